@@ -1,0 +1,2 @@
+//! The `stave` command.
+fn main() {}

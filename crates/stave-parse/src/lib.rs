@@ -1,0 +1,1 @@
+//! Bytes to moves: a G-code reader to RS274/NGC.

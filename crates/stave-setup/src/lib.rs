@@ -1,0 +1,1 @@
+//! The three input files: blank, machine, job.

@@ -1,0 +1,147 @@
+//! What a flat program does, in order of execution.
+
+use crate::{Arc, Position};
+
+/// The M word that switches the beam on. Lasers read M3 as constant power and M4 as power that
+/// follows the speed (common practice, no source); both are spindle words in RS274/NGC.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum BeamWord {
+    /// M3.
+    M3,
+    /// M4.
+    M4,
+}
+
+impl BeamWord {
+    /// The word as written.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::M3 => "M3",
+            Self::M4 => "M4",
+        }
+    }
+}
+
+/// How a feed rate is meant.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum FeedMode {
+    /// G94: length units per minute.
+    #[default]
+    PerMinute,
+    /// G93: `F` moves a minute.
+    InverseTime,
+}
+
+/// The feed rate of one move.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Feed {
+    /// G94: mm per minute along X, Y, Z; degrees per minute when only rotary axes move.
+    PerMinute(f64),
+    /// G93: the move takes `1/F` minutes.
+    InverseTime(f64),
+}
+
+/// A word at which the controller waits for a person.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum PauseWord {
+    /// M0: stop until told to go on.
+    M0,
+    /// M1: stop if the optional stop is set.
+    M1,
+    /// M60: pallet change.
+    M60,
+}
+
+impl PauseWord {
+    /// The word as written.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::M0 => "M0",
+            Self::M1 => "M1",
+            Self::M60 => "M60",
+        }
+    }
+}
+
+/// One thing a program does. Lengths are mm and angles degrees, whatever the program's units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
+pub enum Event<'a> {
+    /// G0, and the ways of G28 and G30: a move at the axes' own limits, never a burn.
+    Travel {
+        /// Where it starts.
+        from: &'a Position,
+        /// Where it ends.
+        to: &'a Position,
+    },
+    /// G1: a straight move at a feed rate. `feed` is `None` where no F was ever given.
+    Straight {
+        /// Where it starts.
+        from: &'a Position,
+        /// Where it ends.
+        to: &'a Position,
+        /// The feed rate in effect.
+        feed: Option<Feed>,
+    },
+    /// G2 or G3.
+    Arc {
+        /// Where it starts.
+        from: &'a Position,
+        /// Where it ends.
+        to: &'a Position,
+        /// Centre, plane and sweep.
+        arc: Arc,
+        /// The feed rate in effect.
+        feed: Option<Feed>,
+    },
+    /// G4.
+    Dwell {
+        /// How long, seconds.
+        seconds: f64,
+    },
+    /// M3, M4, or M5 (`None`); also the stop that M6, M2 and M30 imply.
+    Beam {
+        /// The word in effect from here on; `None` is off.
+        word: Option<BeamWord>,
+    },
+    /// S: the power word as the program has it, in the controller's own counts.
+    Power {
+        /// The value, zero or more.
+        s: f64,
+    },
+    /// F, as a setting (G94), or the value for the line's own move (G93).
+    FeedRate {
+        /// mm/min (G94) or 1/min (G93).
+        f: f64,
+        /// Which of the two.
+        mode: FeedMode,
+    },
+    /// A comment that is a message to the operator: what follows `MSG,`.
+    Message {
+        /// The text as written.
+        text: &'a [u8],
+    },
+    /// M0, M1 or M60.
+    Pause {
+        /// Which.
+        word: PauseWord,
+    },
+    /// M2 or M30, or the end of the input where the reader takes that for the end.
+    End {
+        /// True for M30.
+        rewind: bool,
+    },
+    /// What the reader knows of but gives no meaning to here: `T`, `M6`, coolant, overrides, and in lenient
+    /// reading `$` lines and unknown M words. `text` is whole lines of G-code without the line end.
+    Pass {
+        /// The text to be written in its place.
+        text: &'a [u8],
+    },
+    /// A comment. `text` is what stands inside the brackets or after the semicolon.
+    Comment {
+        /// The text as written.
+        text: &'a [u8],
+    },
+}

@@ -1,0 +1,276 @@
+//! Numbers as text: the one place where Stave turns a number into decimals.
+//!
+//! `{:.3}` prints `-0.000`, and the standard float formatting costs more than the rest of a wrap together; a coordinate
+//! is a whole number of the last decimal anyway. So: [`round_to_counts`] rounds once, and
+//! [`push_counts`] writes the integer with its point in place, without minus zero and without trailing zeros.
+
+/// The most decimals a number may have here.
+pub const MOST_DECIMALS: u32 = 9;
+
+const POW10: [f64; 19] =
+    [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18];
+
+const POW10_INT: [u64; 10] =
+    [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000];
+
+const PAIRS: &[u8; 200] = b"0001020304050607080910111213141516171819\
+2021222324252627282930313233343536373839\
+4041424344454647484950515253545556575859\
+6061626364656667686970717273747576777879\
+8081828384858687888990919293949596979899";
+
+/// The number of counts of `10^-decimals` nearest to `value`, halves away from zero.
+///
+/// `None` where `value` is not finite or does not fit in 53 bits of counts, or `decimals` is above [`MOST_DECIMALS`].
+///
+/// ```
+/// use stave_toolpath::number::round_to_counts;
+/// assert_eq!(round_to_counts(1.23456, 4), Some(12346));
+/// assert_eq!(round_to_counts(f64::NAN, 4), None);
+/// ```
+#[must_use]
+#[inline]
+pub fn round_to_counts(value: f64, decimals: u32) -> Option<i64> {
+    const LARGEST: f64 = 9_007_199_254_740_992.0;
+    if decimals > MOST_DECIMALS {
+        return None;
+    }
+    let scaled = value * POW10[decimals as usize];
+    if scaled.abs() < LARGEST {
+        // Adding half and cutting is several times faster than `round` without SSE4.1.
+        #[allow(clippy::cast_possible_truncation)]
+        Some((scaled + 0.5_f64.copysign(scaled)) as i64)
+    } else {
+        None
+    }
+}
+
+/// Appends `counts` · `10^-decimals`: fixed decimals, then trailing zeros and a bare point dropped.
+///
+/// ```
+/// use stave_toolpath::number::push_counts;
+/// let mut out = Vec::new();
+/// push_counts(&mut out, -12_340, 4);
+/// assert_eq!(out, b"-1.234");
+/// ```
+#[inline]
+pub fn push_counts(out: &mut Vec<u8>, counts: i64, decimals: u32) {
+    let mut text = [0_u8; 32];
+    let length = write_counts(&mut text, counts, decimals);
+    out.extend_from_slice(&text[..length]);
+}
+
+/// Writes as [`push_counts`] into a buffer of the caller's, and returns the length.
+///
+/// At most 22 bytes are written: a sign, 19 digits, a leading zero and a point.
+#[inline]
+pub fn write_counts(text: &mut [u8; 32], counts: i64, decimals: u32) -> usize {
+    let decimals = decimals.min(MOST_DECIMALS) as usize;
+    let magnitude = counts.unsigned_abs();
+    let mut at = 0;
+    if counts < 0 {
+        text[0] = b'-';
+        at = 1;
+    }
+    let unit = POW10_INT[decimals];
+    let (whole, fraction) = (magnitude / unit, magnitude % unit);
+    at += write_whole(text, at, whole);
+    if fraction != 0 {
+        text[at] = b'.';
+        at += 1;
+        let mut digits = decimals;
+        let mut rest = fraction;
+        while rest % 10 == 0 {
+            rest /= 10;
+            digits -= 1;
+        }
+        let end = at + digits;
+        let mut place = end;
+        while place >= at + 2 {
+            let pair = (rest % 100) as usize * 2;
+            rest /= 100;
+            text[place - 2] = PAIRS[pair];
+            text[place - 1] = PAIRS[pair + 1];
+            place -= 2;
+        }
+        if place > at {
+            #[allow(clippy::cast_possible_truncation)]
+            {
+                text[place - 1] = b'0' + (rest % 10) as u8;
+            }
+        }
+        at = end;
+    }
+    at
+}
+
+#[inline]
+fn write_whole(text: &mut [u8; 32], at: usize, whole: u64) -> usize {
+    if whole < 10 {
+        #[allow(clippy::cast_possible_truncation)]
+        {
+            text[at] = b'0' + whole as u8;
+        }
+        return 1;
+    }
+    let mut digits = 2;
+    let mut bound = 100_u64;
+    while digits < 19 && whole >= bound {
+        bound = bound.saturating_mul(10);
+        digits += 1;
+    }
+    let mut rest = whole;
+    let mut place = at + digits;
+    while place >= at + 2 {
+        let pair = (rest % 100) as usize * 2;
+        rest /= 100;
+        text[place - 2] = PAIRS[pair];
+        text[place - 1] = PAIRS[pair + 1];
+        place -= 2;
+    }
+    if place > at {
+        #[allow(clippy::cast_possible_truncation)]
+        {
+            text[place - 1] = b'0' + (rest % 10) as u8;
+        }
+    }
+    digits
+}
+
+/// Appends `value` rounded to `decimals`; what is not finite or does not fit is written as `?`, which no reader takes for a number.
+///
+/// ```
+/// use stave_toolpath::number::push_fixed;
+/// let mut out = Vec::new();
+/// push_fixed(&mut out, -0.0004, 3);
+/// assert_eq!(out, b"0");
+/// ```
+pub fn push_fixed(out: &mut Vec<u8>, value: f64, decimals: u32) {
+    match round_to_counts(value, decimals) {
+        Some(counts) => push_counts(out, counts, decimals),
+        None => out.push(b'?'),
+    }
+}
+
+/// `value` rounded to `decimals` as a string, by [`push_fixed`].
+///
+/// ```
+/// assert_eq!(stave_toolpath::number::fixed(12.50, 3), "12.5");
+/// ```
+#[must_use]
+pub fn fixed(value: f64, decimals: u32) -> String {
+    let mut out = Vec::new();
+    push_fixed(&mut out, value, decimals);
+    String::from_utf8_lossy(&out).into_owned()
+}
+
+/// A number of `figures` significant digits as counts and decimals, ready for [`push_counts`].
+///
+/// Meant for feed rates: `value` is zero or more. Digits after the ninth decimal are cut off. `None` where `value` is not finite
+/// or does not fit.
+///
+/// ```
+/// use stave_toolpath::number::significant;
+/// assert_eq!(significant(1234.567_89, 6), Some((123_457, 2)));
+/// assert_eq!(significant(1_234_567.0, 6), Some((1_234_570, 0)));
+/// ```
+#[must_use]
+#[inline]
+pub fn significant(value: f64, figures: u32) -> Option<(i64, u32)> {
+    if !value.is_finite() {
+        return None;
+    }
+    let magnitude = value.abs();
+    // `whole` digits stand before the point: value < 10^whole.
+    let mut whole = 0;
+    while whole < 18 && magnitude >= POW10[whole as usize] {
+        whole += 1;
+    }
+    if whole <= figures {
+        let mut decimals = figures - whole;
+        if whole == 0 && magnitude > 0.0 {
+            let mut bound = 0.1;
+            while magnitude < bound && decimals < MOST_DECIMALS {
+                bound *= 0.1;
+                decimals += 1;
+            }
+        }
+        let decimals = decimals.min(MOST_DECIMALS);
+        round_to_counts(value, decimals).map(|counts| (counts, decimals))
+    } else {
+        let unit = POW10[(whole - figures) as usize];
+        round_to_counts((value / unit).round() * unit, 0).map(|counts| (counts, 0))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn text(value: f64, decimals: u32) -> String {
+        fixed(value, decimals)
+    }
+
+    #[test]
+    fn edges() {
+        assert_eq!(text(0.0, 4), "0");
+        assert_eq!(text(-0.0, 4), "0");
+        assert_eq!(text(-0.000_04, 4), "0");
+        assert_eq!(text(-0.000_06, 4), "-0.0001");
+        assert_eq!(text(10.0, 4), "10");
+        assert_eq!(text(100.050, 4), "100.05");
+        assert_eq!(text(0.05, 2), "0.05");
+        assert_eq!(text(12345.0, 0), "12345");
+        assert_eq!(text(0.123_456_789, 9), "0.123456789");
+        assert_eq!(text(f64::INFINITY, 3), "?");
+        assert_eq!(text(f64::NAN, 3), "?");
+        assert_eq!(text(1e300, 3), "?");
+    }
+
+    #[test]
+    fn largest_integers() {
+        let mut out = Vec::new();
+        push_counts(&mut out, i64::MIN, 0);
+        assert_eq!(out, b"-9223372036854775808");
+        out.clear();
+        push_counts(&mut out, i64::MAX, 9);
+        assert_eq!(out, b"9223372036.854775807");
+    }
+
+    #[test]
+    fn significant_figures() {
+        let show = |v| {
+            significant(v, 6).map(|(c, d)| {
+                let mut o = Vec::new();
+                push_counts(&mut o, c, d);
+                String::from_utf8(o).unwrap()
+            })
+        };
+        assert_eq!(show(0.0).as_deref(), Some("0"));
+        assert_eq!(show(999_999.7).as_deref(), Some("1000000"));
+        assert_eq!(show(0.001_234_567_8).as_deref(), Some("0.00123457"));
+        assert_eq!(show(9.999_999_9).as_deref(), Some("10"));
+        assert_eq!(show(f64::NAN), None);
+    }
+
+    proptest! {
+        #[test]
+        fn reads_back(counts in -9_000_000_000_000_i64..9_000_000_000_000, decimals in 0_u32..=9) {
+            let mut out = Vec::new();
+            push_counts(&mut out, counts, decimals);
+            let written = String::from_utf8(out).unwrap();
+            let value: f64 = written.parse().unwrap();
+            prop_assert_eq!(round_to_counts(value, decimals), Some(counts));
+            prop_assert!(!written.starts_with("-0") || written.starts_with("-0."));
+            prop_assert!(!written.contains('.') || !written.ends_with('0'));
+        }
+
+        #[test]
+        fn significant_is_within_half_a_unit(value in 1e-3_f64..1e9) {
+            let (counts, decimals) = significant(value, 6).unwrap();
+            let back = counts as f64 / POW10[decimals as usize];
+            prop_assert!((back - value).abs() <= value * 5.0e-6 * 1.000_001);
+        }
+    }
+}

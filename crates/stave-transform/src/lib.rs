@@ -1,0 +1,1 @@
+//! Flat moves to machine moves: lay, subdivide, dose, speed.

@@ -1,0 +1,1 @@
+//! Machine moves to bytes: G-code, and the time a program takes.

@@ -1,0 +1,1 @@
+//! The pipeline of Stave, one function per step of the job.
