@@ -1,1 +1,49 @@
 //! The three input files: blank, machine, job.
+//!
+//! [`read_blank`], [`read_machine`] and [`read_job`] take the text of a file and give back values in mm and radians, or
+//! [`Faults`]: everything that is wrong with the file, each with line, column, what was found and what is allowed.
+//! [`JobFile::set_option`] takes job settings from a command line. [`Setup::new`] fills in the defaults and checks what
+//! only shows when the files meet.
+//!
+//! This crate opens no files and prints nothing: it turns text into settings.
+
+mod blank;
+mod bounds;
+mod colour;
+mod fault;
+mod given;
+mod job;
+mod job_file;
+mod job_option;
+mod machine;
+mod machine_file;
+mod nearest;
+mod optics;
+mod quantity;
+mod reader;
+mod setup;
+mod source_list;
+mod spacing;
+mod text;
+mod unit;
+mod word;
+
+pub use blank::{Blank, Zone, read_blank};
+pub use colour::Colour;
+pub use fault::{Excerpt, Fault, Faults, Source};
+pub use given::Given;
+pub use job::{Job, JobAnchor, JobFile, OperationRule, Pick, PieceRule, Place, Zero};
+pub use job_file::read_job;
+pub use job_option::OPTION_NAMES;
+pub use machine::{
+    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine, Nozzle, Rotary,
+};
+pub use machine_file::read_machine;
+pub use optics::SPOT_GROWTH;
+pub use reader::MOST_FILE_BYTES;
+pub use setup::Setup;
+pub use unit::{LengthUnit, MM_PER_INCH};
+pub use word::{
+    AirLevel, Along, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, RotaryWord, Stands, Toward, Work,
+    ZoneRule,
+};

@@ -1,0 +1,203 @@
+//! `blank.toml`: the wall as measured, and the zones on it.
+
+use stave_wall::{Station, Wall, WallShape};
+
+use crate::bounds::{Bounds, LONGEST_MM};
+use crate::reader::{Section, read_file};
+use crate::{Fault, Faults};
+
+/// The unengraved piece of ware.
+#[derive(Clone, Debug)]
+pub struct Blank {
+    /// Its name; the file's name without folder and ending where the file gives none.
+    pub name: String,
+    /// The wall through the stations.
+    pub wall: Wall,
+    /// The stations as measured, in order, mm.
+    pub stations: Vec<Station>,
+    /// The zones that must not be burned.
+    pub zones: Vec<Zone>,
+    pub(crate) warnings: Vec<Fault>,
+}
+
+impl Blank {
+    /// What is worth a second look but can be meant.
+    #[must_use]
+    pub fn warnings(&self) -> &[Fault] {
+        &self.warnings
+    }
+}
+
+/// A patch of the wall that must not be burned.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Zone {
+    /// Its name.
+    pub name: String,
+    /// From, to along the axis, mm; from < to.
+    pub at_mm: (f64, f64),
+    /// From, to about the axis, rad; from < to, at most one turn apart; either may pass a full turn.
+    pub turn_rad: (f64, f64),
+    /// How far it stands above the wall along the radius, mm; 0 for a mark.
+    pub rise_mm: f64,
+    /// How much of the wall around it is kept clear, mm; `None` where the file leaves it to the spot.
+    pub margin_mm: Option<f64>,
+}
+
+/// Reads a blank file. `file` is what messages call it.
+///
+/// # Units
+/// Lengths in the text are in its `units`, here in mm; angles there in degrees, here in radians.
+///
+/// # Errors
+/// All faults of the file at once, each with its place.
+///
+/// # Examples
+/// ```
+/// let text = r#"
+/// name = "mug"
+/// [[station]]
+/// at = 0
+/// diameter = 80
+/// [[station]]
+/// at = 100
+/// diameter = 82
+/// "#;
+/// let blank = stave_setup::read_blank(text, "mug.toml")?;
+/// assert_eq!(blank.stations[1].radius_mm, 41.0);
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
+pub fn read_blank(text: &str, file: &str) -> Result<Blank, Faults> {
+    let (mut blank, warnings) = read_file(text, file, |section| blank(section, file))?;
+    blank.warnings = warnings;
+    Ok(blank)
+}
+
+fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
+    let name = section.name("name").map_or_else(|| stem(file), |name| name.value);
+    let shape = section.word::<WallShape>("wall").map_or(WallShape::Straight, |shape| shape.value);
+    let mut last: Option<f64> = None;
+    let mut whole = true;
+    let stations = section.tables("station", |station| {
+        let station = read_station(station, &mut last);
+        whole &= station.is_some();
+        station
+    });
+    if whole && stations.len() < 2 {
+        section.missing("wall: at least two [[station]] entries are needed, each with `at` and `diameter`");
+    }
+    let mut names = Vec::new();
+    let zones = section.tables("zone", |zone| read_zone(zone, &mut names));
+    let (first, last) = (stations.first()?, stations.last()?);
+    for zone in &zones {
+        if zone.at_mm.1 < first.at_mm || zone.at_mm.0 > last.at_mm {
+            let span = section.span();
+            section.reader.warn(&span, format!("the zone \"{}\" lies past the ends of the wall", zone.name));
+        }
+    }
+    if !whole || stations.len() < 2 {
+        return None;
+    }
+    match Wall::from_stations(&stations, shape) {
+        Ok(wall) => Some(Blank { name, wall, stations, zones, warnings: Vec::new() }),
+        Err(error) => {
+            let span = section.span();
+            section.reader.fault(&span, error.to_string());
+            None
+        }
+    }
+}
+
+fn read_station(station: &mut Section<'_, '_, '_>, last: &mut Option<f64>) -> Option<Station> {
+    let at = station.length("at", Bounds::closed(-LONGEST_MM, LONGEST_MM));
+    let mut at = station.required("at", at);
+    if let (Some(found), Some(before)) = (&at, *last) {
+        if found.value <= before {
+            if let Some(entry) = station.entry("at") {
+                let unit = station.reader.unit;
+                let before = crate::bounds::plain(before / unit.mm());
+                station.must_be(
+                    &entry,
+                    &format!("more than the {before} of the station before: stations go up along the axis"),
+                );
+            }
+            at = None;
+        }
+    }
+    if let Some(found) = &at {
+        *last = Some(found.value);
+    }
+    let diameter = station.length("diameter", Bounds::positive(LONGEST_MM));
+    let circumference = station.length("circumference", Bounds::positive(LONGEST_MM));
+    let radius = match (station.has("diameter"), station.has("circumference")) {
+        (true, true) => {
+            if let Some(entry) = station.entry("circumference") {
+                let message = "a station has either `diameter` or `circumference`, not both";
+                station.reader.fault(&entry.span(), message.to_owned());
+            }
+            None
+        }
+        (false, false) => {
+            station.missing("`diameter` (or `circumference`)");
+            None
+        }
+        (true, false) => diameter.map(|diameter| diameter.value / 2.0),
+        (false, true) => circumference.map(|around| around.value / std::f64::consts::TAU),
+    };
+    Some(Station { at_mm: at?.value, radius_mm: radius? })
+}
+
+fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<Zone> {
+    let name = unique_name(zone, names);
+    let at = zone.pair("at", Bounds::closed(-LONGEST_MM, LONGEST_MM), Some(zone.reader.unit));
+    let at = zone.required("at", at);
+    let turn = zone.pair("turn", Bounds::closed(-3600.0, 3600.0), None);
+    let turn = zone.required("turn", turn);
+    let rise = zone.length("rise", Bounds::closed(0.0, LONGEST_MM));
+    let margin = zone.length("margin", Bounds::closed(0.0, LONGEST_MM));
+    let at = at.filter(|at| rising(zone, "at", at.value));
+    let turn = turn.filter(|turn| rising(zone, "turn", turn.value));
+    if let (Some(turn), Some(entry)) = (&turn, zone.entry("turn")) {
+        if turn.value.1 - turn.value.0 > 360.0 {
+            zone.must_be(&entry, "at most 360 degrees from end to end");
+        }
+    }
+    let turn = turn?.value;
+    Some(Zone {
+        name: name?,
+        at_mm: at?.value,
+        turn_rad: (turn.0.to_radians(), turn.1.to_radians()),
+        rise_mm: rise.map_or(0.0, |rise| rise.value),
+        margin_mm: margin.map(|margin| margin.value),
+    })
+}
+
+fn rising(section: &mut Section<'_, '_, '_>, key: &'static str, (from, to): (f64, f64)) -> bool {
+    if from < to {
+        return true;
+    }
+    if let Some(entry) = section.entry(key) {
+        section.must_be(&entry, "[from, to] with from less than to");
+    }
+    false
+}
+
+/// The `name` of a table in a list, which no other there may bear.
+pub(crate) fn unique_name(section: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<String> {
+    let name = section.name("name");
+    let name = section.required("name", name)?.value;
+    if names.contains(&name) {
+        if let Some(entry) = section.entry("name") {
+            section.must_be(&entry, "unlike the names before it");
+        }
+        return None;
+    }
+    names.push(name.clone());
+    Some(name)
+}
+
+/// A file's name without folder and ending, as a stand-in for the name it does not give.
+pub(crate) fn stem(file: &str) -> String {
+    let name = file.rsplit(['/', '\\']).next().unwrap_or(file);
+    let name = name.strip_suffix(".toml").unwrap_or(name);
+    if crate::reader::is_name(name) { name.to_owned() } else { "unnamed".to_owned() }
+}

@@ -1,0 +1,241 @@
+//! `job.toml` as types: what a file or the options said ([`JobFile`]), and what is meant ([`Job`]).
+
+use stave_wall::LayKind;
+
+use crate::{
+    AirLevel, Colour, Dose, Fault, FocusMode, Given, Lens, Nozzle, PlaceOf, Stands, Toward, Work, ZoneRule,
+};
+
+/// The point a lay is reckoned from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum JobAnchor {
+    /// The flat origin.
+    Drawing,
+    /// The centre of the piece's bounding box.
+    Piece,
+    /// A point of the flat plane.
+    Point {
+        /// Along the axis, mm.
+        u_mm: f64,
+        /// Around, mm.
+        v_mm: f64,
+    },
+}
+
+/// The settings that were given, in a file or as options; whatever was not is `None`.
+///
+/// # Units
+/// As in [`Job`]: mm and radians, whatever the file's `units`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct JobFile {
+    /// `lay`
+    pub lay: Option<Given<LayKind>>,
+    /// `anchor`
+    pub anchor: Option<Given<JobAnchor>>,
+    /// `reference_diameter`, mm.
+    pub reference_diameter_mm: Option<Given<f64>>,
+    /// `tolerance`, mm on the wall.
+    pub tolerance_mm: Option<Given<f64>>,
+    /// `tilt`, rad.
+    pub tilt_rad: Option<Given<f64>>,
+    /// `dose`
+    pub dose: Option<Given<Dose>>,
+    /// `zones`
+    pub zones: Option<Given<ZoneRule>>,
+    /// `focus`
+    pub focus: Option<Given<FocusMode>>,
+    /// `focus_at`, mm along the axis.
+    pub focus_at_mm: Option<Given<f64>>,
+    /// `stands`
+    pub stands: Option<Given<Stands>>,
+    /// `toward`
+    pub toward: Option<Given<Toward>>,
+    /// `lens`: the name of the one fitted.
+    pub lens: Option<Given<String>>,
+    /// `nozzle`: the name of the one fitted.
+    pub nozzle: Option<Given<String>>,
+    /// `set_diameter`, mm.
+    pub set_diameter_mm: Option<Given<f64>>,
+    /// `place.at`, mm along the axis.
+    pub place_at_mm: Option<Given<f64>>,
+    /// `place.turn`, rad.
+    pub place_turn_rad: Option<Given<f64>>,
+    /// `place.of`
+    pub place_of: Option<Given<PlaceOf>>,
+    /// `place.contact_at` (or `contact_at`), mm along the axis.
+    pub contact_at_mm: Option<Given<f64>>,
+    /// `zero.at`, mm along the axis.
+    pub zero_at_mm: Option<Given<f64>>,
+    /// `zero.turn`, rad.
+    pub zero_turn_rad: Option<Given<f64>>,
+    /// The `[[piece]]` entries.
+    pub pieces: Vec<PieceRule>,
+    /// The `[[operation]]` entries, in order.
+    pub operations: Vec<OperationRule>,
+    pub(crate) warnings: Vec<Fault>,
+}
+
+impl JobFile {
+    /// These settings where `options` says nothing, else those of `options`; lists are taken whole.
+    ///
+    /// ```
+    /// use stave_setup::{JobFile, read_job};
+    /// let file = read_job("tilt = 3\nlay = \"true-shape\"", "job.toml")?;
+    /// let mut options = JobFile::default();
+    /// options.set_option("tilt", "-4")?;
+    /// let both = file.overridden_by(options);
+    /// assert_eq!(both.tilt_rad.map(|tilt| tilt.value), Some((-4_f64).to_radians()));
+    /// assert!(both.lay.is_some());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn overridden_by(self, options: JobFile) -> JobFile {
+        let mut warnings = self.warnings;
+        warnings.extend(options.warnings);
+        JobFile {
+            lay: options.lay.or(self.lay),
+            anchor: options.anchor.or(self.anchor),
+            reference_diameter_mm: options.reference_diameter_mm.or(self.reference_diameter_mm),
+            tolerance_mm: options.tolerance_mm.or(self.tolerance_mm),
+            tilt_rad: options.tilt_rad.or(self.tilt_rad),
+            dose: options.dose.or(self.dose),
+            zones: options.zones.or(self.zones),
+            focus: options.focus.or(self.focus),
+            focus_at_mm: options.focus_at_mm.or(self.focus_at_mm),
+            stands: options.stands.or(self.stands),
+            toward: options.toward.or(self.toward),
+            lens: options.lens.or(self.lens),
+            nozzle: options.nozzle.or(self.nozzle),
+            set_diameter_mm: options.set_diameter_mm.or(self.set_diameter_mm),
+            place_at_mm: options.place_at_mm.or(self.place_at_mm),
+            place_turn_rad: options.place_turn_rad.or(self.place_turn_rad),
+            place_of: options.place_of.or(self.place_of),
+            contact_at_mm: options.contact_at_mm.or(self.contact_at_mm),
+            zero_at_mm: options.zero_at_mm.or(self.zero_at_mm),
+            zero_turn_rad: options.zero_turn_rad.or(self.zero_turn_rad),
+            pieces: if options.pieces.is_empty() { self.pieces } else { options.pieces },
+            operations: if options.operations.is_empty() { self.operations } else { options.operations },
+            warnings,
+        }
+    }
+
+    /// What is worth a second look but can be meant.
+    #[must_use]
+    pub fn warnings(&self) -> &[Fault] {
+        &self.warnings
+    }
+}
+
+/// A `[[piece]]`: elements of the drawing that are one piece.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PieceRule {
+    /// Their ids, at least one.
+    pub ids: Vec<Given<String>>,
+    /// Its own lay.
+    pub lay: Option<LayKind>,
+    /// Its own anchor.
+    pub anchor: Option<JobAnchor>,
+}
+
+/// An `[[operation]]`: what is burned in one way.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OperationRule {
+    /// Its name.
+    pub name: String,
+    /// Which elements of the drawing are burned so.
+    pub pick: Given<Pick>,
+    /// Areas or lines.
+    pub work: Work,
+    /// Speed on the wall, mm/s.
+    pub speed_mm_per_s: f64,
+    /// Power, percent, more than 0.
+    pub power_percent: f64,
+    /// Spacing of the scan lines on the wall, mm; always there for areas.
+    pub line_spacing_mm: Option<f64>,
+    /// How often it is burned, at least 1.
+    pub passes: u32,
+    /// Its air assist.
+    pub air: Option<Given<AirLevel>>,
+    /// Its own lay.
+    pub lay: Option<LayKind>,
+    /// Its own anchor.
+    pub anchor: Option<JobAnchor>,
+    /// Its own dose.
+    pub dose: Option<Dose>,
+}
+
+/// Which elements of the drawing an operation takes.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub enum Pick {
+    /// Those filled with a colour.
+    Fill(Colour),
+    /// Those outlined with a colour.
+    Stroke(Colour),
+    /// Those with an id, their own or that of a group around them.
+    Id(String),
+}
+
+/// The job as it is meant: every default filled in.
+#[derive(Clone, Debug)]
+pub struct Job {
+    /// The lay.
+    pub lay: LayKind,
+    /// The anchor; `None` leaves it to the input: the piece for SVG, the drawing for G-code.
+    pub anchor: Option<JobAnchor>,
+    /// The radius at which a drawing is true, mm.
+    pub reference_radius_mm: f64,
+    /// How far what is burned may lie from its exact image, mm on the wall.
+    pub tolerance_mm: f64,
+    /// The rotary's tilt, rad; positive raises the end with the larger `at`.
+    pub tilt_rad: f64,
+    /// The dose; `None` leaves it to the input: even for art, as given for G-code.
+    pub dose: Option<Dose>,
+    /// What to do with burns in a zone.
+    pub zones: ZoneRule,
+    /// Who keeps the focus.
+    pub focus: FocusMode,
+    /// Where the user focuses, mm along the axis; `None` is the middle of the narrowest strip.
+    pub focus_at_mm: Option<f64>,
+    /// How the drawing stands on the page.
+    pub stands: Stands,
+    /// Where the end of the work with the larger `at` points.
+    pub toward: Toward,
+    /// The lens fitted, if the machine lists any.
+    pub lens: Option<Lens>,
+    /// The nozzle fitted, if the machine lists any.
+    pub nozzle: Option<Nozzle>,
+    /// Half the diameter that a controller which reads drawings is told, mm.
+    pub set_radius_mm: f64,
+    /// Where the flat origin, or the art, lands.
+    pub place: Place,
+    /// True if `place.at` or `place.turn` was given.
+    pub place_given: bool,
+    /// Where the X and rotary words are zero.
+    pub zero: Zero,
+    /// Where a roller touches the work, mm along the axis.
+    pub contact_at_mm: f64,
+    /// The pieces that the job names.
+    pub pieces: Vec<PieceRule>,
+    /// The operations, in order.
+    pub operations: Vec<OperationRule>,
+}
+
+/// Where the art lands on the wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Place {
+    /// Along the axis, mm.
+    pub at_mm: f64,
+    /// About the axis, rad.
+    pub turn_rad: f64,
+    /// What of the art lands there.
+    pub of: PlaceOf,
+}
+
+/// Where the program's words are zero.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Zero {
+    /// Along the axis, mm.
+    pub at_mm: f64,
+    /// About the axis, rad.
+    pub turn_rad: f64,
+}

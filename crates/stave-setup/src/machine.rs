@@ -1,0 +1,187 @@
+//! `machine.toml` as types. Reading it is in `machine_file`.
+
+use stave_toolpath::{BeamWord, FeedMode};
+
+use crate::source_list::Sources;
+use crate::{Along, Drive, Fault, FeedCounts, FocusUp, RotaryWord};
+
+/// The machine: its controller, axes and optics.
+#[derive(Clone, Debug)]
+pub struct Machine {
+    /// Its name; the file's name without folder and ending where the file gives none.
+    pub name: String,
+    /// What the controller understands.
+    pub controller: Controller,
+    /// The X axis, mm.
+    pub x: AxisLimits,
+    /// The Y axis, mm. Where the rotary replaces it and the file says nothing, the rotary's own limits.
+    pub y: AxisLimits,
+    /// The Z axis, where the program may drive focus.
+    pub z: Option<FocusAxis>,
+    /// The rotary.
+    pub rotary: Rotary,
+    /// The beam before the lens, where it is known.
+    pub beam: Option<Beam>,
+    /// The lenses there are; the first is fitted unless the job says otherwise.
+    pub lenses: Vec<Lens>,
+    /// The nozzles there are; likewise.
+    pub nozzles: Vec<Nozzle>,
+    /// How areas are burned where the job names no operation.
+    pub area: Option<AreaDefaults>,
+    /// How lines are burned where the job names no operation.
+    pub line: Option<LineDefaults>,
+    pub(crate) sources: Sources,
+    pub(crate) warnings: Vec<Fault>,
+}
+
+impl Machine {
+    /// What is worth a second look but can be meant.
+    #[must_use]
+    pub fn warnings(&self) -> &[Fault] {
+        &self.warnings
+    }
+}
+
+/// What the controller understands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Controller {
+    /// The word that switches the beam on for art; a program's own word is kept.
+    pub beam_on: BeamWord,
+    /// The S word for 100 %.
+    pub full_power_s: f64,
+    /// Percent below which nothing marks.
+    pub least_power_percent: f64,
+    /// G94 or G93.
+    pub feed: FeedMode,
+    /// What `F` counts under G94.
+    pub feed_counts: FeedCounts,
+    /// How far the controller may round a corner: the sagitta of the inscribed arc, mm (rotary units alike).
+    pub corner_tolerance: f64,
+    /// Decimals of lengths and rotary words, 0–9.
+    pub decimals: u32,
+    /// The greatest slope of the wall under the beam, rad.
+    pub steepest_rad: f64,
+    /// How far the rotary can be tilted, either way, rad.
+    pub most_tilt_rad: f64,
+    /// The words of the air assist, where there is one.
+    pub air: Option<Air>,
+}
+
+/// The words of the air assist, each a line of its own.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Air {
+    /// A little air.
+    pub low: Option<String>,
+    /// Much air.
+    pub high: Option<String>,
+    /// No air.
+    pub off: String,
+}
+
+/// What an axis can do, in mm, or for the rotary in its own units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AxisLimits {
+    /// The greatest speed, per second.
+    pub speed: f64,
+    /// The greatest acceleration, per second squared.
+    pub acceleration: f64,
+    /// The greatest jerk, per second cubed, for controllers with S-shaped ramps.
+    pub jerk: Option<f64>,
+    /// The least word the axis can go to.
+    pub min: Option<f64>,
+    /// The greatest word the axis can go to.
+    pub max: Option<f64>,
+}
+
+/// The Z axis.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FocusAxis {
+    /// What it can do, mm.
+    pub limits: AxisLimits,
+    /// Which way a growing Z word takes the head.
+    pub up: FocusUp,
+}
+
+/// The rotary.
+///
+/// # Units
+/// Everything here is in the units of the rotary's word, which are the controller's own and are never converted, whatever
+/// the `units` of the file. Stave always writes G21, so where the word is taken for a length (`word = "Y"`, or a
+/// roller, whose units are mm of surface) those units are mm also in a file in inches.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rotary {
+    /// The letter of its word.
+    pub word: RotaryWord,
+    /// Units of the word for one turn of the work. Without meaning for a roller: use
+    /// [`Setup::rotary_units_per_turn`](crate::Setup::rotary_units_per_turn).
+    pub units_per_turn: f64,
+    /// Motor steps for one turn of the work (chuck).
+    pub steps_per_turn: Option<f64>,
+    /// Motor steps for 1 mm of surface (roller).
+    pub steps_per_mm: Option<f64>,
+    /// What it can do, rotary units.
+    pub limits: AxisLimits,
+    /// False: a growing word turns the work so that its top moves to −Y.
+    pub reverse: bool,
+    /// Along which axis the work lies.
+    pub along: Along,
+    /// How it takes hold of the work.
+    pub drive: Drive,
+    /// Height of its axis above the bed, mm.
+    pub axis_height_mm: Option<f64>,
+}
+
+/// The beam before the lens.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Beam {
+    /// Wavelength, µm.
+    pub wavelength_um: f64,
+    /// Its diameter where it meets the lens, mm.
+    pub diameter_at_lens_mm: f64,
+    /// The beam quality M², 1 for a perfect beam.
+    pub m2: f64,
+}
+
+/// A lens.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lens {
+    /// Its name.
+    pub name: String,
+    /// Focal length, mm.
+    pub focal_length_mm: f64,
+    /// The spot's diameter as measured, mm.
+    pub spot_mm: Option<f64>,
+    /// The half depth of focus, ±, as measured, mm.
+    pub depth_of_focus_mm: Option<f64>,
+}
+
+/// A nozzle: an upright cylinder with a flat tip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Nozzle {
+    /// Its name.
+    pub name: String,
+    /// Its outer radius, mm.
+    pub radius_mm: f64,
+    /// From its tip to the work when in focus, mm.
+    pub gap_mm: f64,
+}
+
+/// How areas are burned where the job names no operation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AreaDefaults {
+    /// Speed on the wall, mm/s.
+    pub speed_mm_per_s: f64,
+    /// Power, percent.
+    pub power_percent: f64,
+    /// Spacing of the scan lines on the wall, mm.
+    pub line_spacing_mm: f64,
+}
+
+/// How lines are burned where the job names no operation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LineDefaults {
+    /// Speed on the wall, mm/s.
+    pub speed_mm_per_s: f64,
+    /// Power, percent.
+    pub power_percent: f64,
+}

@@ -1,0 +1,299 @@
+//! Reading `machine.toml`.
+
+use stave_toolpath::BeamWord;
+
+use crate::blank::{stem, unique_name};
+use crate::bounds::{Bounds, LONGEST_MM};
+use crate::machine::{
+    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine, Nozzle, Rotary,
+};
+use crate::reader::{Section, read_file};
+use crate::source_list::Sources;
+use crate::spacing::line_spacing;
+use crate::{Along, Drive, Faults, FeedCounts, FocusUp, RotaryWord};
+
+/// Speeds and accelerations: per second, mm or rotary units.
+const RATE: Bounds = Bounds::positive(1e9);
+const POSITIVE_LENGTH: Bounds = Bounds::positive(LONGEST_MM);
+pub(crate) const PERCENT: Bounds = Bounds::positive(100.0);
+
+/// Reads a machine file. `file` is what messages call it.
+///
+/// # Units
+/// Lengths, speeds and accelerations of linear axes in the text are in its `units`, here in mm; angles there in degrees,
+/// here in radians. What belongs to the rotary's word is never converted: see [`Rotary`].
+///
+/// # Errors
+/// All faults of the file at once, each with its place.
+///
+/// # Examples
+/// ```
+/// let text = r#"
+/// units = "in"
+/// [x]
+/// speed = 20
+/// acceleration = 200
+/// [y]
+/// speed = 20
+/// acceleration = 200
+/// [rotary]
+/// word = "A"
+/// units_per_turn = 360
+/// speed = 360
+/// acceleration = 2000
+/// "#;
+/// let machine = stave_setup::read_machine(text, "bench.toml")?;
+/// assert_eq!(machine.x.speed, 508.0);
+/// assert_eq!(machine.rotary.limits.speed, 360.0);
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
+pub fn read_machine(text: &str, file: &str) -> Result<Machine, Faults> {
+    let (mut machine, warnings) = read_file(text, file, |section| machine(section, file))?;
+    machine.warnings = warnings;
+    Ok(machine)
+}
+
+fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
+    let mut sources = Sources::default();
+    let name = section.name("name").map_or_else(|| stem(file), |name| name.value);
+    let controller = if section.has("controller") {
+        section.table("controller", |table| controller(table, &mut sources))
+    } else {
+        section.empty("controller", |table| controller(table, &mut sources))
+    };
+    let rotary = section.table("rotary", |table| rotary(table, &mut sources));
+    let rotary = section.required_table("rotary", rotary);
+    let x = section.table("x", |table| axis(table, true));
+    let x = section.required_table("x", x);
+    let y = section.table("y", |table| axis(table, true));
+    let y = match (&rotary, section.has("y")) {
+        (Some(rotary), false) if rotary.word == RotaryWord::Y => Some(rotary.limits),
+        _ => section.required_table("y", y),
+    };
+    let z = section.table("z", |table| {
+        let up = table.word::<FocusUp>("up").map_or(FocusUp::Away, |up| up.value);
+        Some(FocusAxis { limits: axis(table, true)?, up })
+    });
+    let beam = section.table("beam", beam);
+    let mut names = Vec::new();
+    let lenses = section.tables("lens", |table| lens(table, &mut names));
+    let mut names = Vec::new();
+    let nozzles = section.tables("nozzle", |table| nozzle(table, &mut names));
+    let area = section.table("area", |table| {
+        let (speed, power) = speed_and_power(table);
+        let spacing = line_spacing(table, true);
+        Some(AreaDefaults { speed_mm_per_s: speed?, power_percent: power?, line_spacing_mm: spacing? })
+    });
+    let line = section.table("line", |table| {
+        let (speed, power) = speed_and_power(table);
+        Some(LineDefaults { speed_mm_per_s: speed?, power_percent: power? })
+    });
+    Some(Machine {
+        name,
+        controller: controller?,
+        x: x?,
+        y: y?,
+        z,
+        rotary: rotary?,
+        beam,
+        lenses,
+        nozzles,
+        area,
+        line,
+        sources,
+        warnings: Vec::new(),
+    })
+}
+
+fn controller(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Controller> {
+    let beam_on = table.word("beam_on").map_or(BeamWord::M4, |word| word.value);
+    let full_power = table.number("full_power", Bounds::positive(1e6));
+    let least_power = table.number("least_power", Bounds::closed(0.0, 100.0));
+    let feed = table.word("feed").map(|feed| feed.value).unwrap_or_default();
+    let feed_counts = table.word("feed_counts");
+    let corner_tolerance = table.length("corner_tolerance", Bounds::closed(0.0, 1000.0));
+    let decimals = table.whole("decimals", 0, stave_toolpath::number::MOST_DECIMALS);
+    sources.note("controller.decimals", decimals.as_ref());
+    let steepest = table.angle("steepest", Bounds::open(0.0, 90.0));
+    let most_tilt = table.angle("most_tilt", Bounds::closed(0.0, 89.0));
+    let air = table.table("air", air);
+    if !table.has("full_power") {
+        table.guessed("full_power", "1000");
+    }
+    if !table.has("feed_counts") && feed == stave_toolpath::FeedMode::PerMinute {
+        table.guessed("feed_counts", "\"all-axes\"");
+    }
+    Some(Controller {
+        beam_on,
+        full_power_s: full_power.map_or(1000.0, |s| s.value),
+        least_power_percent: least_power.map_or(0.0, |percent| percent.value),
+        feed,
+        feed_counts: feed_counts.map_or(FeedCounts::AllAxes, |counts| counts.value),
+        corner_tolerance: corner_tolerance.map_or(0.02, |length| length.value),
+        decimals: decimals.map_or(4, |decimals| decimals.value),
+        steepest_rad: steepest.map_or(75_f64.to_radians(), |angle| angle.value),
+        most_tilt_rad: most_tilt.map_or(15_f64.to_radians(), |angle| angle.value),
+        air,
+    })
+}
+
+fn air(table: &mut Section<'_, '_, '_>) -> Option<Air> {
+    let low = machine_word(table, "low");
+    let high = machine_word(table, "high");
+    let off = machine_word(table, "off");
+    let off = table.required("off", off);
+    if !table.has("low") && !table.has("high") {
+        table.missing("`low` or `high`");
+    }
+    Some(Air { low, high, off: off? })
+}
+
+/// An M word of the air assist, with its parameters.
+fn machine_word(table: &mut Section<'_, '_, '_>, key: &'static str) -> Option<String> {
+    let entry = table.entry(key)?;
+    let name = table.name_in(&entry)?.value;
+    if is_air_word(&name) {
+        return Some(name);
+    }
+    table.must_be(
+        &entry,
+        "an M word that neither ends the program nor switches the beam, such as \"M7\" or \"M106 P0\"",
+    );
+    None
+}
+
+fn is_air_word(text: &str) -> bool {
+    let mut words = text.split_ascii_whitespace();
+    let first = words.next().and_then(|word| word.strip_prefix(['M', 'm']));
+    let number = first.filter(|digits| digits.len() <= 4 && digits.bytes().all(|byte| byte.is_ascii_digit()));
+    // M0 to M6 stop, end, burn or change the tool; M30 ends, M60 waits.
+    let free =
+        number.and_then(|digits| digits.parse::<u32>().ok()).is_some_and(|m| m > 6 && m != 30 && m != 60);
+    free && words.all(|word| {
+        let value = word.strip_prefix(['P', 'Q', 'R', 'S', 'p', 'q', 'r', 's']);
+        value.is_some_and(|value| value.len() <= 12 && crate::quantity::number(value).is_some())
+    })
+}
+
+/// `speed`, `acceleration`, `jerk`, `min` and `max` of an axis; in lengths unless it is the rotary.
+fn axis(table: &mut Section<'_, '_, '_>, linear: bool) -> Option<AxisLimits> {
+    let mut read = |key, bounds| {
+        if linear { table.length(key, bounds) } else { table.number(key, bounds) }
+    };
+    let travel = Bounds::closed(-1e9, 1e9);
+    let (speed, acceleration) = (read("speed", RATE), read("acceleration", RATE));
+    let (jerk, min, max) = (read("jerk", Bounds::positive(1e12)), read("min", travel), read("max", travel));
+    let speed = table.required("speed", speed);
+    let acceleration = table.required("acceleration", acceleration);
+    if let (Some(min), Some(max)) = (&min, &max) {
+        if min.value >= max.value {
+            if let Some(entry) = table.entry("max") {
+                table.must_be(&entry, "more than `min`");
+            }
+        }
+    }
+    Some(AxisLimits {
+        speed: speed?.value,
+        acceleration: acceleration?.value,
+        jerk: jerk.map(|jerk| jerk.value),
+        min: min.map(|min| min.value),
+        max: max.map(|max| max.value),
+    })
+}
+
+fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rotary> {
+    let word = table.word::<RotaryWord>("word");
+    let word = table.required("word", word);
+    let drive = table.word::<Drive>("drive").map_or(Drive::Chuck, |drive| drive.value);
+    let along = table.word::<Along>("along").map_or(Along::X, |along| along.value);
+    let units_per_turn = table.number("units_per_turn", Bounds::closed(1e-3, 1e9));
+    let steps_per_turn = table.number("steps_per_turn", Bounds::positive(1e12));
+    let steps_per_mm = table.number("steps_per_mm", Bounds::positive(1e9));
+    let reverse = table.boolean("reverse").is_some_and(|reverse| reverse.value);
+    let axis_height = table.length("axis_height", POSITIVE_LENGTH);
+    sources.note("rotary.units_per_turn", units_per_turn.as_ref());
+    let limits = axis(table, false);
+    if along == Along::Y && word.as_ref().is_some_and(|word| word.value == RotaryWord::Y) {
+        if let Some(entry) = table.entry("along") {
+            table.must_be(
+                &entry,
+                "\"x\" where `word` is \"Y\": the Y axis cannot both turn the work and carry it along",
+            );
+        }
+    }
+    let units_per_turn = match drive {
+        Drive::Chuck => {
+            if let Some(entry) = table.entry("steps_per_mm") {
+                let message =
+                    "`steps_per_mm` is for a roller; with `drive = \"chuck\"` give `steps_per_turn`";
+                table.reader.fault(&entry.span(), message.to_owned());
+            }
+            table.required("units_per_turn", units_per_turn).map(|units| units.value)
+        }
+        Drive::Roller => {
+            if let Some(entry) = table.entry("steps_per_turn") {
+                let message =
+                    "`steps_per_turn` is for a chuck; with `drive = \"roller\"` give `steps_per_mm`";
+                table.reader.fault(&entry.span(), message.to_owned());
+            }
+            if let Some(entry) = table.entry("units_per_turn") {
+                let message = "`units_per_turn` has no effect with a roller, whose units are mm of surface";
+                table.reader.warn(&entry.span(), message.to_owned());
+            }
+            Some(units_per_turn.map_or(360.0, |units| units.value))
+        }
+    };
+    Some(Rotary {
+        word: word?.value,
+        units_per_turn: units_per_turn?,
+        steps_per_turn: steps_per_turn.map(|steps| steps.value),
+        steps_per_mm: steps_per_mm.map(|steps| steps.value),
+        limits: limits?,
+        reverse,
+        along,
+        drive,
+        axis_height_mm: axis_height.map(|height| height.value),
+    })
+}
+
+fn beam(table: &mut Section<'_, '_, '_>) -> Option<Beam> {
+    let wavelength = table.number("wavelength_um", Bounds::closed(0.1, 100.0));
+    let wavelength = table.required("wavelength_um", wavelength);
+    let diameter = table.length("diameter_at_lens", Bounds::positive(1000.0));
+    let diameter = table.required("diameter_at_lens", diameter);
+    let m2 = table.number("m2", Bounds::closed(1.0, 1000.0));
+    let m2 = table.required("m2", m2);
+    Some(Beam { wavelength_um: wavelength?.value, diameter_at_lens_mm: diameter?.value, m2: m2?.value })
+}
+
+fn lens(table: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<Lens> {
+    let name = unique_name(table, names);
+    let focal_length = table.length("focal_length", POSITIVE_LENGTH);
+    let focal_length = table.required("focal_length", focal_length);
+    let spot = table.length("spot", Bounds::positive(1000.0));
+    let depth = table.length("depth_of_focus", POSITIVE_LENGTH);
+    Some(Lens {
+        name: name?,
+        focal_length_mm: focal_length?.value,
+        spot_mm: spot.map(|spot| spot.value),
+        depth_of_focus_mm: depth.map(|depth| depth.value),
+    })
+}
+
+fn nozzle(table: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<Nozzle> {
+    let name = unique_name(table, names);
+    let radius = table.length("radius", Bounds::positive(1000.0));
+    let radius = table.required("radius", radius);
+    let gap = table.length("gap", Bounds::closed(0.0, 1000.0));
+    let gap = table.required("gap", gap);
+    Some(Nozzle { name: name?, radius_mm: radius?.value, gap_mm: gap?.value })
+}
+
+/// The `speed` (mm/s on the wall) and `power` (percent) of a way of burning.
+pub(crate) fn speed_and_power(table: &mut Section<'_, '_, '_>) -> (Option<f64>, Option<f64>) {
+    let speed = table.length("speed", RATE);
+    let speed = table.required("speed", speed);
+    let power = table.number("power", PERCENT);
+    let power = table.required("power", power);
+    (speed.map(|speed| speed.value), power.map(|power| power.value))
+}

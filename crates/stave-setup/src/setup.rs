@@ -1,0 +1,322 @@
+//! Blank, machine and job together: defaults filled in, and what only shows when the files meet.
+
+use std::f64::consts::TAU;
+
+use stave_wall::LayKind;
+
+use crate::bounds::plain;
+use crate::job::{Job, JobFile, Place, Zero};
+use crate::nearest::nearest;
+use crate::reader::listed;
+use crate::{
+    AirLevel, Blank, Drive, Fault, Faults, FocusMode, Given, Machine, PlaceOf, Source, Stands, Toward,
+    ZoneRule,
+};
+
+/// The tolerance where the job names none, mm on the wall (DESIGN "Tolerance").
+const DEFAULT_TOLERANCE_MM: f64 = 0.01;
+
+/// Everything that is known before a program is read.
+#[derive(Clone, Debug)]
+pub struct Setup {
+    /// The ware.
+    pub blank: Blank,
+    /// The machine.
+    pub machine: Machine,
+    /// The job, defaults filled in.
+    pub job: Job,
+    /// What is worth a second look but can be meant, from all three files and from how they meet.
+    pub warnings: Vec<Fault>,
+}
+
+impl Setup {
+    /// Fills in the job's defaults and checks it against blank and machine.
+    ///
+    /// # Errors
+    /// Settings that cannot be meant, all at once, each with the file or option it came from: a place off the wall, focus that
+    /// follows without a Z axis, a lens that is not listed, decimals too coarse for the tolerance.
+    ///
+    /// # Examples
+    /// ```
+    /// # let blank = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 82";
+    /// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+    /// #   [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000";
+    /// use stave_setup::{JobFile, Setup, read_blank, read_machine};
+    /// let blank = read_blank(blank, "mug.toml")?;
+    /// let machine = read_machine(machine, "bench.toml")?;
+    /// let setup = Setup::new(blank, machine, JobFile::default())?;
+    /// assert_eq!(setup.job.reference_radius_mm, 41.0);
+    /// assert_eq!(setup.rotary_units_per_turn(), 360.0);
+    /// # Ok::<(), stave_setup::Faults>(())
+    /// ```
+    pub fn new(blank: Blank, machine: Machine, job: JobFile) -> Result<Setup, Faults> {
+        let mut meeting =
+            Meeting { blank: &blank, machine: &machine, faults: Vec::new(), warnings: Vec::new() };
+        meeting.warnings.extend(blank.warnings.iter().cloned());
+        meeting.warnings.extend(machine.warnings.iter().cloned());
+        meeting.warnings.extend(job.warnings.iter().cloned());
+        let job = meeting.job(job);
+        let Meeting { faults, warnings, .. } = meeting;
+        if faults.is_empty() { Ok(Setup { blank, machine, job, warnings }) } else { Err(faults.into()) }
+    }
+
+    /// Units of the rotary's word for one turn of the work: for a roller the circumference where it touches, mm.
+    #[must_use]
+    pub fn rotary_units_per_turn(&self) -> f64 {
+        units_per_turn(&self.blank, &self.machine, self.job.contact_at_mm)
+    }
+
+    /// Motor steps for one turn of the work, where the machine file tells.
+    #[must_use]
+    pub fn rotary_steps_per_turn(&self) -> Option<f64> {
+        match self.machine.rotary.drive {
+            Drive::Chuck => self.machine.rotary.steps_per_turn,
+            Drive::Roller => {
+                self.machine.rotary.steps_per_mm.map(|steps| steps * self.rotary_units_per_turn())
+            }
+        }
+    }
+
+    /// The diameter of the spot in focus, mm, through the lens fitted: as measured, else by the formula, else `None`.
+    #[must_use]
+    pub fn spot_mm(&self) -> Option<f64> {
+        self.job.lens.as_ref()?.spot_in_focus_mm(self.machine.beam.as_ref())
+    }
+
+    /// How much wall around a zone is kept clear, mm: its margin, else half the spot, else (no spot known) nothing.
+    #[must_use]
+    pub fn zone_margin_mm(&self, zone: &crate::Zone) -> f64 {
+        zone.margin_mm.or_else(|| self.spot_mm().map(|spot| spot / 2.0)).unwrap_or(0.0)
+    }
+}
+
+fn units_per_turn(blank: &Blank, machine: &Machine, contact_at_mm: f64) -> f64 {
+    match machine.rotary.drive {
+        Drive::Chuck => machine.rotary.units_per_turn,
+        Drive::Roller => {
+            let s_mm = blank.wall.s_of_at(contact_at_mm);
+            TAU * blank.wall.section(s_mm, &mut 0).radius_mm
+        }
+    }
+}
+
+/// The three files while they are checked against each other.
+struct Meeting<'a> {
+    blank: &'a Blank,
+    machine: &'a Machine,
+    faults: Vec<Fault>,
+    warnings: Vec<Fault>,
+}
+
+impl Meeting<'_> {
+    fn job(&mut self, job: JobFile) -> Job {
+        let wall = &self.blank.wall;
+        let largest_mm = wall.largest_radius_mm();
+        let (first_at, _) = wall.at_range_mm();
+        self.on_wall("place.at", job.place_at_mm.as_ref());
+        self.on_wall("zero.at", job.zero_at_mm.as_ref());
+        self.on_wall("focus_at", job.focus_at_mm.as_ref());
+        self.on_wall("contact_at", job.contact_at_mm.as_ref());
+        self.focus(&job);
+        self.tilt(job.tilt_rad.as_ref());
+        self.reference(job.reference_diameter_mm.as_ref());
+        self.air(&job);
+        let lens = self.fitted("lens", &self.machine.lenses, |lens| &lens.name, job.lens.as_ref());
+        let nozzle = self.fitted("nozzle", &self.machine.nozzles, |nozzle| &nozzle.name, job.nozzle.as_ref());
+        if job.contact_at_mm.is_some() && self.machine.rotary.drive == Drive::Chuck {
+            let from = job.contact_at_mm.as_ref().and_then(|at| at.from.clone());
+            self.warn(from, "`contact_at` has no effect: the rotary is a chuck".to_owned());
+        }
+        let place_given = job.place_at_mm.is_some() || job.place_turn_rad.is_some();
+        let place = Place {
+            at_mm: value_or(job.place_at_mm, first_at),
+            turn_rad: value_or(job.place_turn_rad, 0.0),
+            of: value_or(job.place_of, PlaceOf::Page),
+        };
+        let widest =
+            self.blank.stations.iter().reduce(|widest, station| {
+                if station.radius_mm > widest.radius_mm { station } else { widest }
+            });
+        let reference_radius_mm =
+            job.reference_diameter_mm.map_or(largest_mm, |diameter| diameter.value / 2.0);
+        let tolerance = job.tolerance_mm.unwrap_or_else(|| DEFAULT_TOLERANCE_MM.into());
+        let contact_at_mm = value_or(job.contact_at_mm, widest.map_or(first_at, |station| station.at_mm));
+        self.decimals(&tolerance, contact_at_mm);
+        Job {
+            lay: value_or(job.lay, LayKind::TrueWidth),
+            anchor: job.anchor.map(|anchor| anchor.value),
+            reference_radius_mm,
+            tolerance_mm: tolerance.value,
+            tilt_rad: value_or(job.tilt_rad, 0.0),
+            dose: job.dose.map(|dose| dose.value),
+            zones: value_or(job.zones, ZoneRule::Refuse),
+            focus: value_or(job.focus, FocusMode::Fixed),
+            focus_at_mm: job.focus_at_mm.map(|at| at.value),
+            stands: value_or(job.stands, Stands::Upright),
+            toward: value_or(job.toward, Toward::XPlus),
+            lens,
+            nozzle,
+            set_radius_mm: job.set_diameter_mm.map_or(reference_radius_mm, |diameter| diameter.value / 2.0),
+            zero: Zero {
+                at_mm: value_or(job.zero_at_mm, place.at_mm),
+                turn_rad: value_or(job.zero_turn_rad, place.turn_rad),
+            },
+            place,
+            place_given,
+            contact_at_mm,
+            pieces: job.pieces,
+            operations: job.operations,
+        }
+    }
+
+    fn fault(&mut self, from: Option<Source>, message: String) {
+        self.faults.push(Fault::new(from, message));
+    }
+
+    fn warn(&mut self, from: Option<Source>, message: String) {
+        self.warnings.push(Fault::new(from, message));
+    }
+
+    fn on_wall(&mut self, key: &str, at: Option<&Given<f64>>) {
+        let Some(at) = at else { return };
+        let (first, last) = self.blank.wall.at_range_mm();
+        if at.value.is_nan() || at.value < first || at.value > last {
+            let message = format!(
+                "`{key}` is {} mm, off the wall of \"{}\", whose stations go from {} to {} mm",
+                plain(at.value),
+                self.blank.name,
+                plain(first),
+                plain(last)
+            );
+            self.fault(at.from.clone(), message);
+        }
+    }
+
+    fn focus(&mut self, job: &JobFile) {
+        let Some(focus) = &job.focus else { return };
+        if focus.value != FocusMode::Follow {
+            return;
+        }
+        if self.machine.z.is_none() {
+            let message = format!(
+                "`focus` is \"follow\", but \"{}\" has no [z] section: add one, or take \"fixed\"",
+                self.machine.name
+            );
+            self.fault(focus.from.clone(), message);
+        }
+        if let Some(at) = &job.focus_at_mm {
+            let message = "`focus_at` has no effect where the focus follows: focus at `zero.at`";
+            self.warn(at.from.clone(), message.to_owned());
+        }
+    }
+
+    fn tilt(&mut self, tilt: Option<&Given<f64>>) {
+        let Some(tilt) = tilt else { return };
+        let degrees = plain(tilt.value.to_degrees());
+        // Written so that NaN, which only a program can put here, is refused too.
+        if !(tilt.value.abs() < TAU / 4.0) {
+            self.fault(
+                tilt.from.clone(),
+                format!("`tilt` is {degrees}, but must be less than 90 degrees either way"),
+            );
+        } else if tilt.value.abs() > self.machine.controller.most_tilt_rad + 1e-9 {
+            let most = plain(self.machine.controller.most_tilt_rad.to_degrees());
+            self.warn(tilt.from.clone(), format!("`tilt` is {degrees} degrees, past `most_tilt` of {most}"));
+        }
+    }
+
+    fn reference(&mut self, diameter: Option<&Given<f64>>) {
+        let Some(diameter) = diameter else { return };
+        let radii = self.blank.stations.iter().map(|station| station.radius_mm);
+        let least = 2.0 * radii.fold(f64::INFINITY, f64::min);
+        let most = 2.0 * self.blank.wall.largest_radius_mm();
+        let slack = 1e-6 * most;
+        if diameter.value < least - slack || diameter.value > most + slack {
+            let message = format!(
+                "`reference_diameter` is {} mm, which the wall has nowhere: its diameters go from {} to {} mm",
+                plain(diameter.value),
+                plain(least),
+                plain(most)
+            );
+            self.warn(diameter.from.clone(), message);
+        }
+    }
+
+    fn air(&mut self, job: &JobFile) {
+        let air = self.machine.controller.air.as_ref();
+        for operation in &job.operations {
+            let Some(asked) = &operation.air else { continue };
+            let there = match asked.value {
+                AirLevel::Off => true,
+                AirLevel::Low => air.is_some_and(|air| air.low.is_some()),
+                AirLevel::High => air.is_some_and(|air| air.high.is_some()),
+            };
+            if !there {
+                let message = format!(
+                    "`air` is \"{}\", but the [controller] of \"{}\" has no `air` word for it",
+                    asked.value, self.machine.name
+                );
+                self.faults.push(Fault::new(asked.from.clone(), message));
+            }
+        }
+    }
+
+    /// The one named, else the first.
+    fn fitted<T: Clone>(
+        &mut self,
+        what: &str,
+        list: &[T],
+        name: impl Fn(&T) -> &String,
+        asked: Option<&Given<String>>,
+    ) -> Option<T> {
+        let Some(asked) = asked else { return list.first().cloned() };
+        let found = list.iter().find(|one| *name(one) == asked.value).cloned();
+        if found.is_none() {
+            let names = || list.iter().map(|one| name(one).as_str());
+            let advice = match nearest(&asked.value, names()) {
+                Some(known) => format!("did you mean \"{known}\"?"),
+                None if list.is_empty() => format!("add a [[{what}]] with that name"),
+                None => format!("it has {}", listed(names())),
+            };
+            let message = format!(
+                "`{what}` is \"{}\", but \"{}\" has no such {what}: {advice}",
+                asked.value, self.machine.name
+            );
+            self.fault(asked.from.clone(), message);
+        }
+        found
+    }
+
+    /// Rounding the words may take no more than a tenth of the tolerance, at the largest diameter.
+    fn decimals(&mut self, tolerance: &Given<f64>, contact_at_mm: f64) {
+        let decimals = self.machine.controller.decimals;
+        let from = self.machine.sources.of("controller.decimals").or_else(|| tolerance.from.clone());
+        let room_mm = tolerance.value / 10.0;
+        let per_turn = units_per_turn(self.blank, self.machine, contact_at_mm);
+        let mm_per_unit = TAU * self.blank.wall.largest_radius_mm() / per_turn;
+        // The larger of what half a count is worth along the axis and around.
+        let worth = mm_per_unit.max(1.0);
+        let rounded_mm = |decimals: u32| 0.5 * worth * 10_f64.powi(-decimals.cast_signed());
+        // A billionth more, so that 3 decimals are not refused for 0.005 mm by a last bit.
+        if rounded_mm(decimals) <= room_mm * (1.0 + 1e-9) {
+            return;
+        }
+        let (axis, where_) = if worth > 1.0 { ("the rotary", " at the largest diameter") } else { ("X", "") };
+        let enough =
+            (0..=stave_toolpath::number::MOST_DECIMALS).find(|d| rounded_mm(*d) <= room_mm * (1.0 + 1e-9));
+        let advice = match enough {
+            Some(enough) => format!("at least {enough} are needed"),
+            None => "no number of decimals is enough: allow a larger tolerance".to_owned(),
+        };
+        let message = format!(
+            "`decimals` is {decimals}, which rounds {axis} by {} mm{where_}, more than a tenth of the tolerance of {} mm: {advice}",
+            plain(rounded_mm(decimals)),
+            plain(tolerance.value)
+        );
+        self.fault(from, message);
+    }
+}
+
+fn value_or<T>(given: Option<Given<T>>, default: T) -> T {
+    given.map_or(default, |given| given.value)
+}
