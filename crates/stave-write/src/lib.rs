@@ -1,1 +1,3 @@
 //! Machine moves to bytes: G-code, and the time a program takes.
+
+pub mod plan;

@@ -1,0 +1,128 @@
+//! How fast a corner may be taken.
+//!
+//! # Derivation
+//!
+//! Two straight moves meet at an inside angle `β` (`π` for no corner at all). An arc of radius `ρ` that touches
+//! both has its centre on the bisector, at the distance `ρ / sin(β/2)` from the corner; the arc's nearest point is
+//! `ρ` closer. That distance from corner to arc is its sagitta
+//!
+//! ```text
+//! δ = ρ / sin(β/2) − ρ     so     ρ = δ · sin(β/2) / (1 − sin(β/2))
+//! ```
+//!
+//! and a point that runs round the arc at speed `v` is accelerated towards the centre by `v²/ρ`. Letting the machine
+//! cut the corner by `δ` with the centripetal acceleration `a` therefore allows
+//!
+//! ```text
+//! v² = a · δ · sin(β/2) / (1 − sin(β/2))
+//! ```
+//!
+//! The acceleration points along the bisector, which is the direction `n` of `t_out − t_in`, `t` being the unit
+//! directions of the two moves. Axis `i` gives the share `a·|n_i|` of it, so `a = min_i a_i/|n_i|`. The units are those of the axes,
+//! mm and rotary units alike, as for `corner_tolerance`.
+//!
+//! # As it is computed
+//!
+//! `1 − sin(β/2)` cancels where the corner is slight, which is everywhere on a curve. With `d = t_out − t_in` and
+//! `c = cos(β/2) = |d|/2`, `s = sin(β/2) = |t_out + t_in|/2`:
+//!
+//! ```text
+//! 1 − s = c² / (1 + s),   a = |d| · min_i a_i/|d_i| = 2c / M  with  M = max_i |d_i|/a_i
+//! v² = 2 δ s (1 + s) / (c M)
+//! ```
+//!
+//! Moves whose directions differ by less than [`COLLINEAR_RAD`] are one straight line: no limit. Those whose directions
+//! differ from opposite ones by less are a reversal, `s = 0`: a stop.
+//!
+//! # A circle written as chords
+//!
+//! A circle of radius `r` in `N` chords turns by `α = 2π/N` at every vertex, so `β = π − α` and
+//! `sin(β/2) = cos(α/2)`. Each chord's own sagitta is `k = r (1 − cos(α/2))`. Put into the rule:
+//!
+//! ```text
+//! v² = a δ cos(α/2) / (1 − cos(α/2)) = a r (δ/k) cos(α/2)  →  a r δ/k
+//! ```
+//!
+//! So the rule is the centripetal `v² = a r` only where the chords were cut with a sagitta equal to the corner
+//! tolerance. Finer chords are taken faster, by `√(δ/k)`: the vertices are so blunt that the arc of sagitta `δ`
+//! inscribed in one of them is larger than the circle itself. Coarser chords are taken slower. The same holds along any curve, with `r`
+//! its radius of curvature in axis units there.
+
+/// Directions that differ by less than this, radians, are the same direction. Pieces of a straight line of `f64` coordinates
+/// up to a metre, 0.1 µm long or longer, differ by less.
+pub const COLLINEAR_RAD: f64 = 1e-9;
+
+/// The square of the corner speed, axis units squared per second squared; infinite where there is no corner.
+#[inline]
+pub(super) fn speed_squared<const N: usize>(
+    before: &[f64; N],
+    after: &[f64; N],
+    inverse_acceleration: &[f64; N],
+    tolerance: f64,
+) -> f64 {
+    let mut across = 0.0;
+    let mut along = 0.0;
+    let mut slowest = 0.0_f64;
+    for axis in 0..N {
+        let difference = after[axis] - before[axis];
+        let sum = after[axis] + before[axis];
+        across += difference * difference;
+        along += sum * sum;
+        let needed = difference.abs() * inverse_acceleration[axis];
+        slowest = if needed > slowest { needed } else { slowest };
+    }
+    if across <= COLLINEAR_RAD * COLLINEAR_RAD {
+        return f64::INFINITY;
+    }
+    if along <= COLLINEAR_RAD * COLLINEAR_RAD {
+        return 0.0;
+    }
+    let sine = 0.5 * along.sqrt();
+    // 2 δ s (1+s) / (c M), with c = |d|/2.
+    4.0 * tolerance * sine * (1.0 + sine) / (across.sqrt() * slowest)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The rule as DESIGN states it, by way of the angle.
+    fn by_angle(before: [f64; 2], after: [f64; 2], a: [f64; 2], delta: f64) -> f64 {
+        let cosine = -(before[0] * after[0] + before[1] * after[1]);
+        let half = 0.5 * cosine.clamp(-1.0, 1.0).acos();
+        let d = [after[0] - before[0], after[1] - before[1]];
+        let size = d[0].hypot(d[1]);
+        let acceleration = (a[0] * size / d[0].abs()).min(a[1] * size / d[1].abs());
+        acceleration * delta * half.sin() / (1.0 - half.sin())
+    }
+
+    #[test]
+    fn agrees_with_the_rule_by_angle() {
+        for degrees in 1..179 {
+            let turn = f64::from(degrees).to_radians();
+            let (before, after) = ([0.6, 0.8], {
+                let (s, c) = turn.sin_cos();
+                [0.6 * c - 0.8 * s, 0.6 * s + 0.8 * c]
+            });
+            let a = [500.0, 3000.0];
+            let rule = speed_squared(&before, &after, &[1.0 / a[0], 1.0 / a[1]], 0.02);
+            let expected = by_angle(before, after, a, 0.02);
+            assert!((rule - expected).abs() < 1e-9 * expected, "{degrees}: {rule} {expected}");
+        }
+    }
+
+    #[test]
+    fn a_right_angle_by_hand() {
+        // β = 90°, s = 1/√2, s/(1−s) = 1 + √2; n = (−1, 1)/√2, a = 1000 √2.
+        let v2 = speed_squared(&[1.0, 0.0], &[0.0, 1.0], &[1e-3, 1e-3], 0.02);
+        let expected = 1000.0 * 2.0_f64.sqrt() * 0.02 * (1.0 + 2.0_f64.sqrt());
+        assert!((v2 - expected).abs() < 1e-9);
+    }
+
+    #[test]
+    fn straight_on_is_free_and_back_is_a_stop() {
+        assert_eq!(speed_squared(&[1.0, 0.0], &[1.0, 0.0], &[1.0, 1.0], 0.0), f64::INFINITY);
+        assert_eq!(speed_squared(&[1.0, 0.0], &[-1.0, 0.0], &[1.0, 1.0], 0.02), 0.0);
+        assert_eq!(speed_squared(&[1.0, 0.0], &[0.6, 0.8], &[1.0, 1.0], 0.0), 0.0);
+    }
+}
