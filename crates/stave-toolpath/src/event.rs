@@ -42,6 +42,27 @@ pub enum Feed {
     InverseTime(f64),
 }
 
+impl Feed {
+    /// What a move takes at this feed alone, with no regard to acceleration, seconds.
+    ///
+    /// RS274/NGC 2.1.2.5: per minute, F goes along X, Y and Z (`linear_mm`, along the arc or helix for an arc); only where none of them moves
+    /// does it go by the rotary axes' degrees. A feed of nothing takes for ever: the result is infinite.
+    ///
+    /// ```
+    /// use stave_toolpath::Feed;
+    /// assert_eq!(Feed::PerMinute(100.0).nominal_s(50.0, 3600.0), 30.0);
+    /// assert_eq!(Feed::PerMinute(360.0).nominal_s(0.0, 90.0), 15.0);
+    /// assert_eq!(Feed::InverseTime(2.0).nominal_s(10.0, 0.0), 30.0);
+    /// ```
+    #[must_use]
+    pub fn nominal_s(self, linear_mm: f64, rotary_deg: f64) -> f64 {
+        match self {
+            Self::PerMinute(f) => (if linear_mm > 0.0 { linear_mm } else { rotary_deg }) * 60.0 / f,
+            Self::InverseTime(f) => 60.0 / f,
+        }
+    }
+}
+
 /// A word at which the controller waits for a person.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum PauseWord {

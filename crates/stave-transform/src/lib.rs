@@ -1,1 +1,21 @@
-//! Flat moves to machine moves: lay, subdivide, dose, speed.
+//! Flat moves to machine moves.
+//!
+//! [`Wrapper`] takes the moves of a flat program one by one, lays each on the wall, cuts burns so that what the machine
+//! burns stays within the tolerance of the exact image, times every move by its speed on the wall and hands
+//! [`stave_toolpath::MachineMove`]s to a sink. It keeps no more than the place it has come to, so a program may be endless.
+
+mod curve;
+mod cut;
+mod dose;
+mod error;
+mod focus;
+mod frame;
+mod keepout;
+mod reach;
+mod stats;
+mod wrapper;
+
+pub use curve::{Curve, FlatPoint};
+pub use error::{Halt, Misfit};
+pub use stats::Stats;
+pub use wrapper::{Burn, MoveSink, Wrapper};

@@ -1,1 +1,38 @@
-//! The pipeline of Stave, one function per step of the job.
+//! Stave: flat art and flat programs, laid on turned ware.
+//!
+//! This crate is the pipeline: one function per step of the job. The rooms below it do the work and know nothing of each other; here they
+//! are handed on from one to the next.
+//!
+//! ```
+//! use stave::{Setup, WrapOptions, setup, wrap_gcode};
+//!
+//! let blank = setup::read_blank(
+//!     "name = \"can\"\nwall = \"straight\"\n[[station]]\nat = 0.0\ndiameter = 60.0\n[[station]]\nat = 100.0\ndiameter = 60.0\n",
+//!     "can.toml",
+//! )?;
+//! let machine = setup::read_machine(
+//!     "name = \"bench\"\n[controller]\nfull_power = 1000\n[x]\nspeed = 500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\n\
+//!      acceleration = 3000.0\n[rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n",
+//!     "bench.toml",
+//! )?;
+//! let setup = Setup::new(blank, machine, setup::read_job("", "job.toml")?)?;
+//! let flat: &[u8] = b"G21 G90\nM4 S300\nG0 X10 Y0\nG1 X20 F600\nM5\nM2\n";
+//! let mut wrapped = Vec::new();
+//! let report = wrap_gcode(flat, &mut wrapped, &setup, &WrapOptions::default())?;
+//! assert_eq!(report.moves_in, 2);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod error;
+mod header;
+mod read;
+mod report;
+mod wrap;
+
+pub use error::Error;
+pub use read::read_program;
+pub use report::{OperationReport, PieceReport, Slowed, WrapReport};
+pub use stave_parse::gcode::ReadOptions;
+pub use stave_setup as setup;
+pub use stave_setup::Setup;
+pub use wrap::{WrapOptions, wrap_gcode};

@@ -1,0 +1,17 @@
+//! One file a command.
+
+mod read;
+mod wrap;
+
+use std::process::ExitCode;
+
+use crate::args::Command;
+use crate::failure::Failure;
+
+/// Does what was typed.
+pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
+    match command {
+        Command::Wrap(args) => wrap::run(&args),
+        Command::Read(args) => read::run(&args),
+    }
+}

@@ -1,0 +1,47 @@
+//! The setup: three files and the options that beat the third.
+
+use stave::Setup;
+use stave::setup::{Faults, JobFile, read_blank, read_job, read_machine};
+
+use crate::args::{JobOptions, SetupFiles};
+use crate::failure::{Failure, say};
+use crate::input;
+
+/// Reads and checks everything, and tells every fault of every file at once.
+pub(crate) fn read(files: &SetupFiles, options: &JobOptions, quiet: bool) -> Result<Setup, Failure> {
+    let name = |path: &std::path::Path| path.display().to_string();
+    let blank = read_blank(&input::text(&files.blank)?, &name(&files.blank));
+    let machine = read_machine(&input::text(&files.machine)?, &name(&files.machine));
+    let job = match &files.job {
+        Some(path) => read_job(&input::text(path)?, &name(path)),
+        None => Ok(JobFile::default()),
+    };
+    let mut given = JobFile::default();
+    let mut messages: Vec<String> = Vec::new();
+    for (option, value) in options.given() {
+        if let Err(fault) = given.set_option(option, value) {
+            messages.push(fault.to_string());
+        }
+    }
+    let mut note = |faults: Faults| messages.extend(faults.iter().map(ToString::to_string));
+    let (blank, machine, job) = match (blank, machine, job) {
+        (Ok(blank), Ok(machine), Ok(job)) => (blank, machine, job),
+        (blank, machine, job) => {
+            blank.err().map(&mut note);
+            machine.err().map(&mut note);
+            job.err().map(&mut note);
+            return Err(Failure::bad(messages.join("\n")));
+        }
+    };
+    if !messages.is_empty() {
+        return Err(Failure::bad(messages.join("\n")));
+    }
+    let setup = Setup::new(blank, machine, job.overridden_by(given))
+        .map_err(|faults| Failure::bad(faults.to_string()))?;
+    if !quiet {
+        for warning in &setup.warnings {
+            say(&format!("note: {warning}"));
+        }
+    }
+    Ok(setup)
+}

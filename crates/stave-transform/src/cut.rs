@@ -1,0 +1,263 @@
+//! Cutting a burn into straight machine moves.
+//!
+//! The machine moves straight in its words; the exact image of a flat move is seldom straight there. A move is as long as it can be
+//! while every point of it stays within the tolerance of the image and the speed on the wall strays from the asked by at most
+//! one per cent. Both are judged on the wall, in the metric of the place looked at.
+
+use stave_wall::{Laid, Lay, Wall, WallShape};
+
+use crate::curve::{Curve, FlatPoint};
+use crate::dose::{self, POWER_STEP};
+use crate::focus::{FOLLOW_TOLERANCE_MM, Focus};
+use crate::frame::Frame;
+
+/// The speed on the wall may stray by this share within a move. A little is kept back for what lies between the looks.
+const STRAY: f64 = 0.0099;
+/// Looks inside a move, besides its ends.
+const LOOKS: usize = 7;
+/// What lies between two looks at a parabola of deviation can be this much more than the looks show.
+const BETWEEN_LOOKS: f64 = 1.02;
+/// A move so near to as long as it can be is taken: ten per cent more moves than the fewest are allowed.
+const LONG_ENOUGH: f64 = 0.96;
+/// No move is made shorter than this to please a rule, mm in the flat plane.
+const SHORTEST_MM: f64 = 1e-4;
+
+/// A cut point: the flat point and its exact image.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Point {
+    pub(crate) t: f64,
+    pub(crate) flat: FlatPoint,
+    pub(crate) laid: Laid,
+}
+
+/// All that a cut is judged by.
+pub(crate) struct Ground<'a> {
+    pub(crate) wall: &'a Wall,
+    pub(crate) lay: &'a Lay,
+    pub(crate) frame: &'a Frame,
+    pub(crate) focus: &'a Focus,
+    /// What is left of the tolerance after rounding, mm on the wall.
+    pub(crate) tolerance_mm: f64,
+    pub(crate) even_dose: bool,
+}
+
+/// How far a move uses up each rule: 1 is just allowed.
+#[derive(Clone, Copy, Debug, Default)]
+struct Use {
+    /// Grows with the square of the length.
+    deviation: f64,
+    /// Grows with the length.
+    stray: f64,
+}
+
+impl Use {
+    fn worst(self) -> f64 {
+        self.deviation.max(self.stray)
+    }
+
+    /// By how much the length may be multiplied to just use up the rules.
+    fn room(self) -> f64 {
+        1.0 / self.deviation.sqrt().max(self.stray).max(1e-3)
+    }
+}
+
+impl Ground<'_> {
+    /// The image of a curve's point, its section taken from the span the piece at hand lies in.
+    pub(crate) fn point(&self, curve: &Curve<'_>, t: f64, span: Option<usize>) -> Point {
+        let flat = curve.point(t);
+        let mut hint = span.unwrap_or(0);
+        let mut laid = self.lay.map(self.wall, flat.u, flat.v, &mut hint);
+        if let Some(span) = span {
+            laid.span = span;
+            laid.section = self.wall.section_in(span, laid.s_mm);
+        }
+        Point { t, flat, laid }
+    }
+
+    /// Fills `breaks` with the parameters at which a burn must be cut whatever its shape: its ends and, on a straight wall, the stations.
+    pub(crate) fn breaks(&self, curve: &Curve<'_>, breaks: &mut Vec<f64>) {
+        breaks.clear();
+        breaks.push(0.0);
+        curve.turning_points(breaks);
+        breaks.push(1.0);
+        if self.wall.shape() == WallShape::Straight {
+            let monotone = breaks.len();
+            for k in 1..monotone {
+                self.station_crossings(curve, breaks[k - 1], breaks[k], breaks);
+            }
+            // The turning points have served their turn: only stations cut.
+            breaks.drain(1..monotone - 1);
+        } else {
+            breaks.truncate(1);
+            breaks.push(1.0);
+        }
+        breaks.sort_by(f64::total_cmp);
+    }
+
+    /// Adds the parameters between `from` and `to`, where the place along the meridian is monotone, at which it meets a station.
+    fn station_crossings(&self, curve: &Curve<'_>, from: f64, to: f64, into: &mut Vec<f64>) {
+        let mut hint = 0;
+        let mut s_at = |t: f64| {
+            let flat = curve.point(t);
+            self.lay.map(self.wall, flat.u, flat.v, &mut hint).s_mm
+        };
+        let (s0, s1) = (s_at(from), s_at(to));
+        let (low, high) = (s0.min(s1), s0.max(s1));
+        let stations = self.wall.span_ends_mm();
+        let first = stations.partition_point(|s| *s <= low + crate::reach::SAME_PLACE_MM);
+        for &s in stations[first..].iter().take_while(|s| **s < high - crate::reach::SAME_PLACE_MM) {
+            if let (Curve::Line { from: a, to: b }, Some(u)) = (curve, self.lay.u_of_s(self.wall, s)) {
+                into.push(((u - a.u) / (b.u - a.u)).clamp(from, to));
+                continue;
+            }
+            let (mut a, mut b) = (from, to);
+            // Sixty halvings exhaust the digits of a parameter in 0..1.
+            for _ in 0..60 {
+                let middle = 0.5 * (a + b);
+                if (s_at(middle) < s) == (s0 < s1) { a = middle } else { b = middle }
+            }
+            into.push(0.5 * (a + b));
+        }
+    }
+
+    /// The end of the longest move from `from` that the rules allow, at most `last`, and the deviation it has, mm.
+    pub(crate) fn longest(
+        &self,
+        curve: &Curve<'_>,
+        from: &Point,
+        last: &Point,
+        span: Option<usize>,
+        length_mm: f64,
+    ) -> (Point, f64) {
+        let whole = self.used(curve, from, last, span);
+        if whole.worst() <= 1.0 {
+            return (*last, whole.deviation * self.tolerance_mm);
+        }
+        let shortest = SHORTEST_MM / length_mm.max(SHORTEST_MM);
+        let mut good: Option<(Point, Use)> = None;
+        let mut bad_t = last.t;
+        let mut guess = from.t + (last.t - from.t) * (0.98 * whole.room()).min(0.98);
+        // Each round halves the bracket at least; the guesses, by the rules' own growth, do better.
+        for _ in 0..60 {
+            let floor = good.as_ref().map_or(from.t, |(point, _)| point.t);
+            if bad_t - from.t <= shortest {
+                break;
+            }
+            let room = bad_t - floor;
+            guess = guess.clamp(floor + 0.1 * room, bad_t - 0.02 * room);
+            let point = self.point(curve, guess, span);
+            let used = self.used(curve, from, &point, span);
+            if used.worst() <= 1.0 {
+                good = Some((point, used));
+                if point.t - from.t >= LONG_ENOUGH * (bad_t - from.t) || used.room() * LONG_ENOUGH < 1.0 {
+                    break;
+                }
+            } else {
+                bad_t = point.t;
+            }
+            guess = from.t + (point.t - from.t) * used.room() * 0.985;
+        }
+        match good {
+            Some((point, used)) => (point, used.deviation * self.tolerance_mm),
+            // No rule can ask for less than the shortest move.
+            None => {
+                let t = (from.t + shortest).min(last.t);
+                let point = if t >= last.t { *last } else { self.point(curve, t, span) };
+                (point, self.tolerance_mm)
+            }
+        }
+    }
+
+    /// How far the straight machine move from `from` to `to` uses up the rules.
+    fn used(&self, curve: &Curve<'_>, from: &Point, to: &Point, span: Option<usize>) -> Use {
+        let crest = &self.frame.crest;
+        let (x0, x1) = (self.frame.along_mm(&from.laid.section), self.frame.along_mm(&to.laid.section));
+        let (turn0, dx, dturn) = (from.laid.turn_rad, x1 - x0, to.laid.turn_rad - from.laid.turn_rad);
+        let z = |point: &Point| {
+            if self.focus.follows() {
+                self.focus.z_mm(crest, &point.laid.section, point.flat.z)
+            } else {
+                point.flat.z
+            }
+        };
+        let (z0, z1) = (z(from), z(to));
+        let z_tolerance = if self.focus.follows() { FOLLOW_TOLERANCE_MM } else { self.tolerance_mm };
+        let rate = 0.5 * (crest.along_rate(&from.laid.section) + crest.along_rate(&to.laid.section));
+        let radius = 0.5 * (from.laid.section.radius_mm + to.laid.section.radius_mm);
+        let length = (dx / rate).hypot(dturn * radius);
+        let spacing = |point: &Point| dose::spacing_ratio(self.lay, self.wall, curve, point.flat, point.t);
+        let (spacing_low, spacing_high) =
+            if self.even_dose { min_max(spacing(from), spacing(to)) } else { (1.0, 1.0) };
+        let (mut spacing_low, mut spacing_high) = (spacing_low, spacing_high);
+        let mut used = Use::default();
+        let mut look = |point: &Point, inside: bool, used: &mut Use| {
+            let section = &point.laid.section;
+            let rate = crest.along_rate(section);
+            let chord = (dx / rate, dturn * section.radius_mm);
+            let there = (
+                (self.frame.along_mm(section) - x0) / rate,
+                (point.laid.turn_rad - turn0) * section.radius_mm,
+            );
+            let squared = chord.0 * chord.0 + chord.1 * chord.1;
+            if length > 0.0 {
+                used.stray = used.stray.max((squared.sqrt() / length - 1.0).abs() / STRAY);
+            }
+            if !inside {
+                return;
+            }
+            let share = if squared > 0.0 { (chord.0 * there.0 + chord.1 * there.1) / squared } else { 0.0 };
+            let near = share.clamp(0.0, 1.0);
+            let away = (there.0 - near * chord.0).hypot(there.1 - near * chord.1);
+            let z_away = (z(point) - (z0 + (z1 - z0) * near)).abs();
+            used.deviation = used
+                .deviation
+                .max(away * BETWEEN_LOOKS / self.tolerance_mm)
+                .max(z_away * BETWEEN_LOOKS / z_tolerance);
+            if self.even_dose {
+                let here = spacing(point);
+                spacing_low = spacing_low.min(here);
+                spacing_high = spacing_high.max(here);
+            }
+        };
+        look(from, false, &mut used);
+        look(to, false, &mut used);
+        for k in 1..=LOOKS {
+            #[allow(clippy::cast_precision_loss)]
+            let t = from.t + (to.t - from.t) * k as f64 / (LOOKS + 1) as f64;
+            look(&self.point(curve, t, span), true, &mut used);
+        }
+        if self.even_dose {
+            used.stray =
+                used.stray.max((spacing_high - spacing_low) / (spacing_high.max(1e-12) * POWER_STEP));
+        }
+        used
+    }
+
+    /// A bound on the deviation of a straight burn inside one span of a straight wall, mm, and on the stray of its speed, cheap to compute.
+    ///
+    /// With `r` linear in `s`: even-angle images are straight. True-width has `θ = v/r` with `v` and `r` both linear along the move, so `θ' = K/r²`
+    /// and `θ'' = −2θ'r'/r`; a chord strays by at most an eighth of `r·θ''`. True-shape has `ds/du = r/r_a`, so `s'' = s'r'/r`.
+    #[inline]
+    pub(crate) fn straight_bound(&self, from: &Laid, to: &Laid) -> (f64, f64) {
+        let (r0, r1) = (from.section.radius_mm, to.section.radius_mm);
+        let dr = (r1 - r0).abs();
+        let least = r0.min(r1);
+        if !(least > 0.0 && dr < 0.25 * least) {
+            return (f64::INFINITY, f64::INFINITY);
+        }
+        let spread = 1.0 + dr / least;
+        let ds = (to.s_mm - from.s_mm).abs();
+        let dturn = (to.turn_rad - from.turn_rad).abs();
+        let deviation = 0.25 * dr * dturn.max(0.5 * ds / least) * spread * spread;
+        let stray = dr / (r0 + r1);
+        (deviation, stray)
+    }
+
+    pub(crate) fn within_bound(&self, bound: (f64, f64)) -> bool {
+        bound.0 <= self.tolerance_mm && bound.1 <= STRAY
+    }
+}
+
+fn min_max(a: f64, b: f64) -> (f64, f64) {
+    (a.min(b), a.max(b))
+}

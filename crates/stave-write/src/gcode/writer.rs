@@ -1,0 +1,365 @@
+//! The writer: moves in, bytes out, the beam dark in between.
+
+use std::io::{self, Write};
+
+use stave_toolpath::{BeamWord, FeedMode, MachineMove, MoveKind, number};
+
+use super::head::{CAUTIONS, Header};
+use super::words::{Dialect, Standing};
+
+/// How many bytes are gathered before they are handed on in one write.
+const BUFFER: usize = 256 * 1024;
+/// More than any line of ours: six words of at most 24 bytes.
+const LINE: usize = 256;
+const S_DECIMALS: u32 = 3;
+const FEED_FIGURES: u32 = 6;
+
+/// Why a program could not be written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum WriteError {
+    /// The output refused the bytes.
+    #[error("the output could not be written")]
+    Io(#[from] io::Error),
+    /// A feed rate that no word can hold.
+    #[error("a move would need a feed rate of {0}, which no F word can hold")]
+    Feed(f64),
+    /// A power that no word can hold.
+    #[error("a power of {0} cannot be written as an S word")]
+    Power(f64),
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Beam {
+    /// The word the flat program has in effect.
+    wanted: Option<BeamWord>,
+    /// The word the output has in effect.
+    written: Option<BeamWord>,
+    /// The S word the output has in effect.
+    s: Option<f64>,
+}
+
+/// Writes a wrapped program.
+///
+/// The order of calls is: [`Writer::head`], then moves and lines in the order they happen, then [`Writer::end`] or,
+/// where the run fails midway, [`Writer::break_off`].
+#[derive(Debug)]
+pub struct Writer<W: Write> {
+    out: W,
+    buffer: Vec<u8>,
+    dialect: Dialect,
+    standing: Standing,
+    beam: Beam,
+    motion: Option<MoveKindWord>,
+    feed: f64,
+    written: u64,
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum MoveKindWord {
+    G0,
+    G1,
+}
+
+impl<W: Write> Writer<W> {
+    /// A writer onto `out`, which is given large pieces: it needs no buffer of its own.
+    pub fn new(out: W, dialect: Dialect) -> Self {
+        Self {
+            out,
+            buffer: Vec::with_capacity(BUFFER + LINE),
+            dialect,
+            standing: Standing::default(),
+            beam: Beam::default(),
+            motion: None,
+            feed: f64::NAN,
+            written: 0,
+        }
+    }
+
+    /// Line 1, the cautions, the modes, and the beam off.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn head(&mut self, header: &Header) -> Result<(), WriteError> {
+        self.line(header.first_line().as_bytes())?;
+        for caution in CAUTIONS {
+            self.line(format!("({caution})").as_bytes())?;
+        }
+        self.line(match self.dialect.mode {
+            FeedMode::PerMinute => b"G21 G90 G94",
+            FeedMode::InverseTime => b"G21 G90 G93",
+        })?;
+        self.line(b"M5")
+    }
+
+    /// A line as it is; line ends inside become blanks, so that nothing passed through can grow a line of its own.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn line(&mut self, text: &[u8]) -> Result<(), WriteError> {
+        for part in text.chunks(BUFFER) {
+            self.make_room(part.len())?;
+            self.buffer.extend(part.iter().map(|&b| if b == b'\n' || b == b'\r' { b' ' } else { b }));
+        }
+        self.make_room(1)?;
+        self.buffer.push(b'\n');
+        Ok(())
+    }
+
+    /// A comment in brackets; brackets inside become square ones.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn comment(&mut self, text: &[u8]) -> Result<(), WriteError> {
+        let mut line = Vec::with_capacity(text.len() + 2);
+        line.push(b'(');
+        line.extend(text.iter().map(|&b| match b {
+            b'(' => b'[',
+            b')' => b']',
+            b => b,
+        }));
+        line.push(b')');
+        self.line(&line)
+    }
+
+    /// The beam word the flat program has from here on; `None` is off.
+    ///
+    /// With `s_known` the word goes out at once with S0, and the next burn brings its power. Without, the word waits
+    /// for the next burn, since alone it would light the beam where the work stands.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn beam(&mut self, word: Option<BeamWord>, s_known: bool) -> Result<(), WriteError> {
+        self.beam.wanted = word;
+        match word {
+            None => self.beam_off(),
+            Some(_) if s_known => self.beam_on(Some(0.0)),
+            Some(_) => Ok(()),
+        }
+    }
+
+    /// Lights the beam where the machine stands, for a dwell that burns: `s` is its power, `None` for on/off.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn light(&mut self, s: Option<f64>) -> Result<(), WriteError> {
+        self.beam_on(s)?;
+        if let Some(s) = s
+            && self.beam.s != Some(s)
+        {
+            self.buffer.push(b'S');
+            self.push_power(s)?;
+            self.buffer.push(b'\n');
+            self.beam.s = Some(s);
+        }
+        Ok(())
+    }
+
+    /// Darkens the beam where the machine stands: S0, or M5 where no S is known.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn darken(&mut self) -> Result<(), WriteError> {
+        match (self.beam.written, self.beam.s) {
+            (None, _) => Ok(()),
+            (Some(_), Some(0.0)) => Ok(()),
+            (Some(_), Some(_)) => {
+                self.beam.s = Some(0.0);
+                self.line(b"S0")
+            }
+            (Some(_), None) => self.beam_off(),
+        }
+    }
+
+    /// One move. A move whose words all stand already is left out.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes, or a word cannot be written.
+    #[inline]
+    pub fn machine_move(&mut self, to: &MachineMove) -> Result<(), WriteError> {
+        let from = self.standing;
+        let z_moves = to.z.is_some() && to.z != from.z;
+        if from.along == Some(to.along) && from.rotary == Some(to.rotary) && !z_moves {
+            return Ok(());
+        }
+        self.make_room(LINE)?;
+        if to.kind == MoveKind::Burn {
+            if self.beam.written != self.beam.wanted {
+                self.beam_on(to.power.map(|_| 0.0))?;
+            }
+        } else if self.beam.written.is_some() && self.beam.s.is_none() {
+            self.beam_off()?;
+        }
+        let word = if to.kind == MoveKind::Travel { MoveKindWord::G0 } else { MoveKindWord::G1 };
+        if self.motion != Some(word) {
+            self.buffer.extend_from_slice(if word == MoveKindWord::G0 { b"G0 " } else { b"G1 " });
+            self.motion = Some(word);
+        }
+        if from.along != Some(to.along) {
+            self.push_word(self.dialect.along, to.along);
+        }
+        if from.rotary != Some(to.rotary) {
+            self.push_word(self.dialect.rotary, to.rotary);
+        }
+        if z_moves {
+            self.push_word(b'Z', to.z.unwrap_or(0));
+        }
+        self.power_word(to)?;
+        if word == MoveKindWord::G1 {
+            self.feed_word(from, to)?;
+        }
+        self.standing = from.after(to);
+        // Every word comes with a blank after it; the last one's becomes the line end.
+        if let Some(last) = self.buffer.last_mut() {
+            *last = b'\n';
+        }
+        Ok(())
+    }
+
+    #[inline]
+    fn power_word(&mut self, to: &MachineMove) -> Result<(), WriteError> {
+        let power = if to.kind == MoveKind::Burn {
+            to.power
+        } else if self.beam.written.is_some() && self.beam.s.is_some() {
+            Some(0.0)
+        } else {
+            None
+        };
+        if let Some(power) = power
+            && self.beam.s != Some(power)
+        {
+            self.buffer.push(b'S');
+            self.push_power(power)?;
+            self.buffer.push(b' ');
+            self.beam.s = Some(power);
+        }
+        Ok(())
+    }
+
+    #[inline]
+    fn feed_word(&mut self, from: Standing, to: &MachineMove) -> Result<(), WriteError> {
+        let d_along = to.along - from.along.unwrap_or(to.along);
+        let d_rotary = to.rotary - from.rotary.unwrap_or(to.rotary);
+        let d_z = match (from.z, to.z) {
+            (Some(from), Some(to)) => to - from,
+            _ => 0,
+        };
+        let feed = self.dialect.feed_word(d_along, d_rotary, d_z, to.time_s);
+        // Six figures cannot show a smaller change; skipping it saves the formatting.
+        let same = self.dialect.mode == FeedMode::PerMinute && (feed - self.feed).abs() <= self.feed * 1e-9;
+        if same {
+            return Ok(());
+        }
+        let Some((counts, decimals)) =
+            number::significant(feed, FEED_FIGURES).filter(|(counts, _)| *counts > 0)
+        else {
+            return Err(WriteError::Feed(feed));
+        };
+        self.feed = feed;
+        self.buffer.push(b'F');
+        number::push_counts(&mut self.buffer, counts, decimals);
+        self.buffer.push(b' ');
+        Ok(())
+    }
+
+    /// Beam off and the end: M2, or M30 where the flat program ended so.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn end(&mut self, rewind: bool) -> Result<(), WriteError> {
+        self.line(b"M5")?;
+        self.line(if rewind { b"M30" } else { b"M2" })?;
+        self.flush()
+    }
+
+    /// Beam off and a comment that says why, without an end word: the program must not look whole.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn break_off(&mut self, why: &str) -> Result<(), WriteError> {
+        self.line(b"M5")?;
+        self.comment(format!("broken off: {why}").as_bytes())?;
+        self.flush()
+    }
+
+    /// Hands on all that is gathered.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn flush(&mut self) -> Result<(), WriteError> {
+        self.hand_on()?;
+        self.out.flush()?;
+        Ok(())
+    }
+
+    /// Bytes written so far.
+    #[must_use]
+    pub fn bytes(&self) -> u64 {
+        self.written + self.buffer.len() as u64
+    }
+
+    /// The output, with all that is gathered handed on.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn into_inner(mut self) -> Result<W, WriteError> {
+        self.flush()?;
+        Ok(self.out)
+    }
+
+    fn beam_on(&mut self, s: Option<f64>) -> Result<(), WriteError> {
+        let Some(word) = self.beam.wanted else { return Ok(()) };
+        if self.beam.written == Some(word) {
+            return Ok(());
+        }
+        self.make_room(LINE)?;
+        self.buffer.extend_from_slice(word.as_str().as_bytes());
+        if let Some(s) = s {
+            self.buffer.extend_from_slice(b" S");
+            self.push_power(s)?;
+        }
+        self.buffer.push(b'\n');
+        self.beam.s = s;
+        self.beam.written = Some(word);
+        Ok(())
+    }
+
+    fn beam_off(&mut self) -> Result<(), WriteError> {
+        if self.beam.written.take().is_some() {
+            self.line(b"M5")?;
+        }
+        Ok(())
+    }
+
+    #[inline]
+    fn push_word(&mut self, letter: u8, counts: i64) {
+        self.buffer.push(letter);
+        number::push_counts(&mut self.buffer, counts, self.dialect.decimals);
+        self.buffer.push(b' ');
+    }
+
+    fn push_power(&mut self, s: f64) -> Result<(), WriteError> {
+        let counts = number::round_to_counts(s, S_DECIMALS)
+            .filter(|counts| *counts >= 0)
+            .ok_or(WriteError::Power(s))?;
+        number::push_counts(&mut self.buffer, counts, S_DECIMALS);
+        Ok(())
+    }
+
+    #[inline]
+    fn make_room(&mut self, bytes: usize) -> Result<(), WriteError> {
+        if self.buffer.len() + bytes > BUFFER {
+            self.hand_on()?;
+        }
+        Ok(())
+    }
+
+    #[cold]
+    fn hand_on(&mut self) -> Result<(), WriteError> {
+        let bytes = self.buffer.len() as u64;
+        let result = self.out.write_all(&self.buffer);
+        self.written += bytes;
+        self.buffer.clear();
+        Ok(result?)
+    }
+}

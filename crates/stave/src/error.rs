@@ -1,0 +1,121 @@
+//! What can end a step of the pipeline.
+
+use stave_parse::gcode::ReadError;
+use stave_setup::Faults;
+use stave_transform::Misfit;
+use stave_wall::LayError;
+use stave_write::gcode::WriteError;
+
+/// Why a step could not be done.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum Error {
+    /// A setting that cannot be meant.
+    #[error("{0}")]
+    Setup(#[from] Faults),
+    /// The lay does not suit the wall.
+    #[error("{0}")]
+    Lay(#[from] LayError),
+    /// A setting that this step does not know yet, or that does not go with this input.
+    #[error("{0}")]
+    Setting(String),
+    /// The program: where it is wrong, or where it does not fit. The text shows the line and a caret.
+    #[error("{text}")]
+    Program {
+        /// The whole message.
+        text: String,
+        /// A few words, for a comment in a program that breaks off.
+        short: String,
+        /// True where the program is at fault, false where it does not fit the blank or machine.
+        bad_input: bool,
+    },
+    /// The input could not be read.
+    #[error("the input could not be read: {0}")]
+    Input(std::io::Error),
+    /// The output could not be written.
+    #[error("the output could not be written: {0}")]
+    Output(std::io::Error),
+}
+
+impl Error {
+    /// The exit status of a command that ends on this: 1 the job does not fit, 2 the input or a setting is wrong.
+    #[must_use]
+    pub fn exit_status(&self) -> u8 {
+        match self {
+            Self::Program { bad_input: false, .. } => 1,
+            _ => 2,
+        }
+    }
+
+    /// True where whoever read the output has gone.
+    #[must_use]
+    pub fn is_closed_pipe(&self) -> bool {
+        matches!(self, Self::Output(error) if error.kind() == std::io::ErrorKind::BrokenPipe)
+    }
+
+    /// A few words for a comment in a program that breaks off here.
+    #[must_use]
+    pub fn short(&self) -> String {
+        match self {
+            Self::Program { short, .. } => short.clone(),
+            other => other.to_string().lines().next().unwrap_or_default().to_owned(),
+        }
+    }
+}
+
+/// What a consumer of events can refuse.
+#[derive(Debug)]
+pub(crate) enum Refusal {
+    Misfit(Misfit),
+    Rotary,
+    WrappedAlready,
+    Write(WriteError),
+    Io(std::io::Error),
+}
+
+impl From<WriteError> for Refusal {
+    fn from(error: WriteError) -> Self {
+        Self::Write(error)
+    }
+}
+
+impl std::fmt::Display for Refusal {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Misfit(misfit) => misfit.fmt(f),
+            Self::Rotary => f.write_str(
+                "a rotary word: a flat program moves X, Y and Z; a program that turns the work already cannot be wrapped",
+            ),
+            Self::WrappedAlready => f.write_str("this program was wrapped already; wrap the flat one"),
+            Self::Write(error) => error.fmt(f),
+            Self::Io(error) => error.fmt(f),
+        }
+    }
+}
+
+impl Refusal {
+    fn is_bad_input(&self) -> bool {
+        match self {
+            Self::Misfit(misfit) => misfit.is_bad_input(),
+            Self::Write(_) => false,
+            _ => true,
+        }
+    }
+}
+
+impl Error {
+    /// From the reader's error, with the input's name put before the place.
+    pub(crate) fn of_reading(error: ReadError<Refusal>, name: &str) -> Self {
+        match error {
+            ReadError::Io(error) => Self::Input(error),
+            ReadError::Sink { error: Refusal::Write(WriteError::Io(error)) | Refusal::Io(error), .. } => {
+                Self::Output(error)
+            }
+            ReadError::Sink { ref error, line, .. } => {
+                let (short, bad_input) = (format!("line {line}: {error}"), error.is_bad_input());
+                Self::Program { text: error_text(&error_of(name), &short), short: short.clone(), bad_input }
+            }
+            other => Self::Program { text: String::new(), short: other.to_string(), bad_input: true },
+        }
+    }
+}

@@ -1,0 +1,105 @@
+//! What a wrap did, as figures for people and as JSON.
+
+use serde::Serialize;
+use stave_transform::Stats;
+
+/// The figures of one wrap. Keys carry their units; what was never burned is null.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct WrapReport {
+    /// Flat moves read, burns and travels.
+    pub moves_in: u64,
+    /// Machine moves written.
+    pub moves_out: u64,
+    /// Least place along the axis burned, mm.
+    pub at_min: Option<f64>,
+    /// Greatest place along the axis burned, mm.
+    pub at_max: Option<f64>,
+    /// Least turn burned, degrees.
+    pub turn_min_deg: Option<f64>,
+    /// Greatest turn burned, degrees.
+    pub turn_max_deg: Option<f64>,
+    /// How far the art goes beyond one whole turn, degrees.
+    pub overlap_deg: f64,
+    /// Moves slowed, by what held them back.
+    pub slowed: Slowed,
+    /// The rotary's greatest speed, its own units per second.
+    pub rotary_speed_max: f64,
+    /// The farthest a burn strays from the exact image, mm on the wall.
+    pub chord_error_max_mm: f64,
+    /// Seconds at the asked speeds alone: no travels, no dwells.
+    pub nominal_s: f64,
+    /// Length burned on the wall, mm.
+    pub burn_mm: f64,
+    /// Length left dark inside zones, mm.
+    pub masked_mm: f64,
+    /// The pieces of the art; a program has none.
+    pub pieces: Vec<PieceReport>,
+    /// The operations of the art; a program has none.
+    pub operations: Vec<OperationReport>,
+    /// What a person should know, a sentence each.
+    pub warnings: Vec<String>,
+}
+
+/// How many moves each limit slowed.
+#[derive(Clone, Copy, Debug, Default, Serialize)]
+pub struct Slowed {
+    /// The axis along the work.
+    pub along: u64,
+    /// The rotary.
+    pub rotary: u64,
+    /// The focus axis.
+    pub z: u64,
+    /// Full power, under an even dose.
+    pub power: u64,
+}
+
+/// One piece of the art.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct PieceReport {
+    /// Its id.
+    pub id: String,
+}
+
+/// One operation.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct OperationReport {
+    /// Its name.
+    pub name: String,
+}
+
+impl WrapReport {
+    pub(crate) fn of(stats: &Stats, rotary_count: f64, warnings: Vec<String>) -> Self {
+        let burned = |value: f64| Some(value).filter(|_| stats.burned());
+        Self {
+            moves_in: stats.moves_in,
+            moves_out: stats.moves_out,
+            at_min: burned(stats.at_min_mm),
+            at_max: burned(stats.at_max_mm),
+            turn_min_deg: burned(stats.turn_min_rad.to_degrees()),
+            turn_max_deg: burned(stats.turn_max_rad.to_degrees()),
+            overlap_deg: if stats.burned() { stats.overlap_rad().to_degrees() } else { 0.0 },
+            slowed: Slowed {
+                along: stats.slowed_along,
+                rotary: stats.slowed_rotary,
+                z: stats.slowed_z,
+                power: stats.slowed_power,
+            },
+            rotary_speed_max: stats.rotary_speed_max * rotary_count,
+            chord_error_max_mm: stats.chord_error_max_mm,
+            nominal_s: stats.nominal_s,
+            burn_mm: stats.burn_mm,
+            masked_mm: stats.masked_mm,
+            pieces: Vec::new(),
+            operations: Vec::new(),
+            warnings,
+        }
+    }
+
+    /// The report as one JSON object.
+    ///
+    /// # Errors
+    /// Never for a report of ours; serialising is fallible in general.
+    pub fn to_json(&self) -> serde_json::Result<String> {
+        serde_json::to_string_pretty(self)
+    }
+}
