@@ -1,0 +1,122 @@
+//! Finds the `stave` binary and runs it.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+use std::sync::OnceLock;
+use std::time::{Duration, Instant};
+
+/// The root of the workspace.
+pub fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap()
+}
+
+/// A path under `fixtures/`.
+pub fn fixture(path: &str) -> PathBuf {
+    root().join("fixtures").join(path)
+}
+
+/// The binary, built once per run of the tests.
+///
+/// Cargo tells a test where a binary is only within one package, so this asks cargo to build it and to say where it put it.
+pub fn stave() -> &'static Path {
+    static BINARY: OnceLock<PathBuf> = OnceLock::new();
+    BINARY.get_or_init(|| {
+        let cargo = std::env::var_os("CARGO").unwrap_or_else(|| env!("CARGO").into());
+        let output = Command::new(cargo)
+            .current_dir(root())
+            .args(["build", "--quiet", "--package", "stave-cli", "--bin", "stave", "--message-format=json"])
+            .stderr(Stdio::inherit())
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "stave does not build");
+        String::from_utf8(output.stdout)
+            .unwrap()
+            .lines()
+            .filter_map(|line| serde_json::from_str::<serde_json::Value>(line).ok())
+            .filter_map(|message| message["executable"].as_str().map(PathBuf::from))
+            .next_back()
+            .expect("cargo names the executable it built")
+    })
+}
+
+/// What a run of the command left behind.
+#[derive(Debug)]
+pub struct Outcome {
+    pub status: Option<i32>,
+    pub out: Vec<u8>,
+    pub err: String,
+}
+
+impl Outcome {
+    pub fn out_text(&self) -> &str {
+        std::str::from_utf8(&self.out).unwrap()
+    }
+
+    /// Itself, if the command succeeded.
+    #[track_caller]
+    pub fn done(self) -> Self {
+        assert_eq!(self.status, Some(0), "stave failed:\n{}", self.err);
+        self
+    }
+}
+
+/// Runs `stave` in `folder`, feeding `input` to its standard input.
+pub fn run_in(folder: &Path, arguments: &[&str], input: &[u8]) -> Outcome {
+    let mut child = Command::new(stave())
+        .current_dir(folder)
+        .args(arguments)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut stdin = child.stdin.take().unwrap();
+    let input = input.to_vec();
+    // Fed beside the reading, so that neither side waits for the other; a child that stops reading early is no failure.
+    let feeder = std::thread::spawn(move || drop(stdin.write_all(&input)));
+    let output = child.wait_with_output().unwrap();
+    feeder.join().unwrap();
+    outcome(output)
+}
+
+/// Runs `stave` in the root of the workspace.
+pub fn run(arguments: &[&str], input: &[u8]) -> Outcome {
+    run_in(root(), arguments, input)
+}
+
+fn outcome(output: Output) -> Outcome {
+    Outcome {
+        status: output.status.code(),
+        out: output.stdout,
+        err: String::from_utf8_lossy(&output.stderr).into_owned(),
+    }
+}
+
+/// Runs `command` and ends it if it takes longer than `limit`; `None` then.
+pub fn within(command: &mut Command, limit: Duration) -> Option<Outcome> {
+    let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let begun = Instant::now();
+    let (mut out, mut err) = (child.stdout.take().unwrap(), child.stderr.take().unwrap());
+    let read_out = std::thread::spawn(move || read_all(&mut out));
+    let read_err = std::thread::spawn(move || read_all(&mut err));
+    let status = loop {
+        if let Some(status) = child.try_wait().unwrap() {
+            break Some(status);
+        }
+        if begun.elapsed() > limit {
+            child.kill().unwrap();
+            child.wait().unwrap();
+            break None;
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    };
+    let (stdout, stderr) = (read_out.join().unwrap(), read_err.join().unwrap());
+    status.map(|status| outcome(Output { status, stdout, stderr }))
+}
+
+fn read_all(from: &mut dyn std::io::Read) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    from.read_to_end(&mut bytes).unwrap();
+    bytes
+}

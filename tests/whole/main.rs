@@ -1,0 +1,23 @@
+//! Tests of the `stave` command as its user meets it.
+//!
+//! What is checked here is checked from outside: a program reader, a wall and lays of these tests' own, written from
+//! the formulas and not from the crates, read back what `stave wrap` wrote.
+#![allow(clippy::unwrap_used)] // a panic in a test, or in what tests lean on, is a failed test
+#![allow(unreachable_pub)] // one binary of many modules: pub means "for the other modules"
+
+mod bad_input;
+mod case;
+mod command;
+mod cutting;
+mod fixtures;
+mod greedy;
+mod lay;
+mod manners;
+mod meridian;
+mod program;
+mod readme;
+mod reference;
+mod replay;
+mod replayed;
+mod rotary;
+mod settings;
