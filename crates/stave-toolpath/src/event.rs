@@ -86,6 +86,30 @@ impl PauseWord {
     }
 }
 
+/// How closely the path is kept at corners.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum PathControl {
+    /// G61: the path is kept exactly; the machine need not stop.
+    ExactPath,
+    /// G61.1: the machine stops at the end of every move.
+    ExactStop,
+    /// G64: corners may be rounded to keep the speed.
+    #[default]
+    Continuous,
+}
+
+impl PathControl {
+    /// The word as written.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::ExactPath => "G61",
+            Self::ExactStop => "G61.1",
+            Self::Continuous => "G64",
+        }
+    }
+}
+
 /// One thing a program does. Lengths are mm and angles degrees, whatever the program's units.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[non_exhaustive]
@@ -139,6 +163,11 @@ pub enum Event<'a> {
         /// Which of the two.
         mode: FeedMode,
     },
+    /// G61, G61.1 or G64: a planner stops at every corner under G61.1.
+    Path {
+        /// Which.
+        control: PathControl,
+    },
     /// A comment that is a message to the operator: what follows `MSG,`.
     Message {
         /// The text as written.
@@ -165,4 +194,58 @@ pub enum Event<'a> {
         /// The text as written.
         text: &'a [u8],
     },
+}
+
+impl Event<'_> {
+    /// How long the event takes by the program's own numbers, seconds: a move at its feed rate, a dwell.
+    ///
+    /// RS274/NGC 2.1.2.5: under G94 the feed rate is the speed along X, Y and Z together (along the helix of an arc);
+    /// where only rotary axes move it is the speed of the Euclidean norm of their angles. Under G93 the move takes
+    /// `1/F` minutes. `None` for travels and for moves without a feed rate above zero; zero for what takes no time.
+    ///
+    /// ```
+    /// use stave_toolpath::{Event, Feed, Position};
+    /// let from = Position::default();
+    /// let to = Position { x: 30.0, y: 40.0, a: 3600.0, ..from };
+    /// let event = Event::Straight { from: &from, to: &to, feed: Some(Feed::PerMinute(100.0)) };
+    /// assert_eq!(event.nominal_s(), Some(30.0));
+    /// ```
+    #[must_use]
+    pub fn nominal_s(&self) -> Option<f64> {
+        let (from, to, linear, feed) = match *self {
+            Event::Travel { .. } => return None,
+            Event::Straight { from, to, feed } => (from, to, from.linear_distance_mm(to), feed),
+            Event::Arc { from, to, arc, feed } => (from, to, arc.length_mm(from, to), feed),
+            Event::Dwell { seconds } => return Some(seconds),
+            _ => return Some(0.0),
+        };
+        match feed? {
+            Feed::PerMinute(rate) if rate > 0.0 => {
+                let distance = if linear > 0.0 { linear } else { from.rotary_distance_deg(to) };
+                Some(distance / rate * 60.0)
+            }
+            Feed::InverseTime(rate) if rate > 0.0 => Some(60.0 / rate),
+            _ => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nominal_times() {
+        let from = Position::default();
+        let to = Position { a: 30.0, b: 40.0, ..from };
+        let straight = |feed| Event::Straight { from: &from, to: &to, feed }.nominal_s();
+        // RS274/NGC 2.1.2.5 C: several rotary axes, 50 degrees.
+        assert_eq!(straight(Some(Feed::PerMinute(100.0))), Some(30.0));
+        assert_eq!(straight(Some(Feed::InverseTime(2.0))), Some(30.0));
+        assert_eq!(straight(Some(Feed::PerMinute(0.0))), None);
+        assert_eq!(straight(None), None);
+        assert_eq!(Event::Travel { from: &from, to: &to }.nominal_s(), None);
+        assert_eq!(Event::Dwell { seconds: 0.5 }.nominal_s(), Some(0.5));
+        assert_eq!(Event::Power { s: 1.0 }.nominal_s(), Some(0.0));
+    }
 }

@@ -13,6 +13,6 @@ pub mod number;
 mod position;
 
 pub use arc::{Arc, Plane};
-pub use event::{BeamWord, Event, Feed, FeedMode, PauseWord};
+pub use event::{BeamWord, Event, Feed, FeedMode, PathControl, PauseWord};
 pub use machine::{Axis, MachineMove, MoveKind};
 pub use position::Position;
