@@ -428,7 +428,8 @@ impl<'a> Wrapper<'a> {
                 }
                 _ => kind,
             };
-            let span = Some(middle.span);
+            // A piece lies within one span of a straight wall; at its ends the stations belong to that span.
+            let span = Some(middle.span).filter(|_| self.wall.shape() == WallShape::Straight);
             let mut from = self.ground().point(curve, from_t, span);
             let last = self.ground().point(curve, to_t, span);
             while from.t < last.t {
