@@ -1,9 +1,12 @@
 //! `blank.toml`: the wall as measured, and the zones on it.
 
+use std::collections::HashSet;
+
 use stave_wall::{Station, Wall, WallShape};
 
 use crate::bounds::{Bounds, LONGEST_MM};
-use crate::reader::{Section, read_file};
+use crate::reader::read_file;
+use crate::section::Section;
 use crate::{Fault, Faults};
 
 /// The unengraved piece of ware.
@@ -82,26 +85,26 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
         whole &= station.is_some();
         station
     });
-    if whole && stations.len() < 2 {
-        section.missing("wall: at least two [[station]] entries are needed, each with `at` and `diameter`");
+    if whole && stations.len() < 2 && !section.has_other("station") {
+        section.incomplete("the wall needs at least two [[station]] entries, each with `at` and `diameter`");
     }
-    let mut names = Vec::new();
-    let zones = section.tables("zone", |zone| read_zone(zone, &mut names));
-    let (first, last) = (stations.first()?, stations.last()?);
-    for zone in &zones {
-        if zone.at_mm.1 < first.at_mm || zone.at_mm.0 > last.at_mm {
-            let span = section.span();
-            section.reader.warn(&span, format!("the zone \"{}\" lies past the ends of the wall", zone.name));
-        }
-    }
+    let mut names = HashSet::new();
+    let zones = section.tables("zone", |zone| Some((read_zone(zone, &mut names)?, zone.span())));
     if !whole || stations.len() < 2 {
         return None;
     }
+    let (first, last) = (stations.first()?.at_mm, stations.last()?.at_mm);
+    let zones = zones.into_iter().map(|(zone, span)| {
+        if zone.at_mm.1 < first || zone.at_mm.0 > last {
+            section.reader.warn(&span, format!("the zone \"{}\" lies past the ends of the wall", zone.name));
+        }
+        zone
+    });
+    let zones: Vec<Zone> = zones.collect();
     match Wall::from_stations(&stations, shape) {
         Ok(wall) => Some(Blank { name, wall, stations, zones, warnings: Vec::new() }),
         Err(error) => {
-            let span = section.span();
-            section.reader.fault(&span, error.to_string());
+            section.fault_here(error.to_string());
             None
         }
     }
@@ -110,18 +113,18 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
 fn read_station(station: &mut Section<'_, '_, '_>, last: &mut Option<f64>) -> Option<Station> {
     let at = station.length("at", Bounds::closed(-LONGEST_MM, LONGEST_MM));
     let mut at = station.required("at", at);
-    if let (Some(found), Some(before)) = (&at, *last) {
-        if found.value <= before {
-            if let Some(entry) = station.entry("at") {
-                let unit = station.reader.unit;
-                let before = crate::bounds::plain(before / unit.mm());
-                station.must_be(
-                    &entry,
-                    &format!("more than the {before} of the station before: stations go up along the axis"),
-                );
-            }
-            at = None;
+    if let (Some(found), Some(before)) = (&at, *last)
+        && found.value <= before
+    {
+        if let Some(entry) = station.entry("at") {
+            let unit = station.reader.unit;
+            let before = crate::bounds::plain(unit.of_mm(before));
+            station.must_be(
+                &entry,
+                &format!("more than the {before} of the station before: stations go up along the axis"),
+            );
         }
+        at = None;
     }
     if let Some(found) = &at {
         *last = Some(found.value);
@@ -146,7 +149,7 @@ fn read_station(station: &mut Section<'_, '_, '_>, last: &mut Option<f64>) -> Op
     Some(Station { at_mm: at?.value, radius_mm: radius? })
 }
 
-fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<Zone> {
+fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Zone> {
     let name = unique_name(zone, names);
     let at = zone.pair("at", Bounds::closed(-LONGEST_MM, LONGEST_MM), Some(zone.reader.unit));
     let at = zone.required("at", at);
@@ -156,10 +159,10 @@ fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<
     let margin = zone.length("margin", Bounds::closed(0.0, LONGEST_MM));
     let at = at.filter(|at| rising(zone, "at", at.value));
     let turn = turn.filter(|turn| rising(zone, "turn", turn.value));
-    if let (Some(turn), Some(entry)) = (&turn, zone.entry("turn")) {
-        if turn.value.1 - turn.value.0 > 360.0 {
-            zone.must_be(&entry, "at most 360 degrees from end to end");
-        }
+    if let (Some(turn), Some(entry)) = (&turn, zone.entry("turn"))
+        && turn.value.1 - turn.value.0 > 360.0
+    {
+        zone.must_be(&entry, "at most 360 degrees from end to end");
     }
     let turn = turn?.value;
     Some(Zone {
@@ -182,16 +185,15 @@ fn rising(section: &mut Section<'_, '_, '_>, key: &'static str, (from, to): (f64
 }
 
 /// The `name` of a table in a list, which no other there may bear.
-pub(crate) fn unique_name(section: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<String> {
+pub(crate) fn unique_name(section: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<String> {
     let name = section.name("name");
     let name = section.required("name", name)?.value;
-    if names.contains(&name) {
+    if !names.insert(name.clone()) {
         if let Some(entry) = section.entry("name") {
             section.must_be(&entry, "unlike the names before it");
         }
         return None;
     }
-    names.push(name.clone());
     Some(name)
 }
 
@@ -199,5 +201,5 @@ pub(crate) fn unique_name(section: &mut Section<'_, '_, '_>, names: &mut Vec<Str
 pub(crate) fn stem(file: &str) -> String {
     let name = file.rsplit(['/', '\\']).next().unwrap_or(file);
     let name = name.strip_suffix(".toml").unwrap_or(name);
-    if crate::reader::is_name(name) { name.to_owned() } else { "unnamed".to_owned() }
+    if crate::values::is_name(name) { name.to_owned() } else { "unnamed".to_owned() }
 }

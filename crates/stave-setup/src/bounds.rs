@@ -29,29 +29,78 @@ impl Bounds {
         Self { low, low_open: true, high, high_open: true }
     }
 
+    /// False for NaN.
     pub(crate) fn hold(&self, value: f64) -> bool {
-        let low = if self.low_open { value > self.low } else { value >= self.low };
         let high = if self.high_open { value < self.high } else { value <= self.high };
-        low && high
+        self.hold_low(value) && high
     }
 
-    /// "from 0 to 100", "more than 0 and at most 3937.0079 in".
-    pub(crate) fn text(&self, unit: Option<LengthUnit>) -> String {
-        let show = |mm: f64| match unit {
-            None => plain(mm),
-            Some(LengthUnit::Mm) => format!("{} mm", plain(mm)),
-            Some(LengthUnit::Inch) => format!("{} in", plain(mm / LengthUnit::Inch.mm())),
+    fn hold_low(&self, value: f64) -> bool {
+        if self.low_open { value > self.low } else { value >= self.low }
+    }
+
+    /// What is allowed, for a message about `found` (mm for a length; `None` for what is no number): "more than 0",
+    /// "from 0 to 100". Limits that only keep nonsense out are left unsaid where they are not what was passed, so it may be empty for what is no number.
+    pub(crate) fn text(&self, unit: Option<LengthUnit>, found: Option<f64>) -> String {
+        let low = match (self.low == 0.0, self.low_open) {
+            (true, true) => "more than 0".to_owned(),
+            (true, false) => "0 or more".to_owned(),
+            (false, true) => format!("more than {}", shown(self.low, unit)),
+            (false, false) => format!("at least {}", shown(self.low, unit)),
         };
-        match (self.low_open, self.high_open) {
-            (false, false) => format!("from {} to {}", show(self.low), show(self.high)),
-            (true, true) => format!("more than {} and less than {}", show(self.low), show(self.high)),
-            (true, false) => format!("more than {} and at most {}", show(self.low), show(self.high)),
-            (false, true) => format!("at least {} and less than {}", show(self.low), show(self.high)),
+        let too_high = found.is_some_and(|found| self.hold_low(found));
+        if self.high >= LONGEST_MM && !too_high {
+            return if self.low <= -LONGEST_MM && found.is_none() { String::new() } else { low };
         }
+        let high = shown(self.high, unit);
+        match (self.low_open, self.high_open) {
+            (false, false) => format!("from {} to {high}", shown(self.low, unit)),
+            (_, true) => format!("{low} and less than {high}"),
+            (true, false) => format!("{low} and at most {high}"),
+        }
+    }
+}
+
+/// A number with its unit; a bare zero needs none.
+fn shown(value: f64, unit: Option<LengthUnit>) -> String {
+    match unit {
+        Some(unit) if value != 0.0 => {
+            let name = if unit == LengthUnit::Mm { "mm" } else { "in" };
+            format!("{} {name}", plain(unit.of_mm(value)))
+        }
+        _ => plain(value),
     }
 }
 
 /// A number for a message: enough decimals to tell it from its neighbours, no more.
 pub(crate) fn plain(value: f64) -> String {
-    if value != 0.0 && value.abs() < 1e-3 { format!("{value:e}") } else { number::fixed(value, 4) }
+    if (value != 0.0 && value.abs() < 1e-3) || value.abs() >= 1e7 {
+        format!("{value:e}")
+    } else {
+        number::fixed(value, 4)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn say_only_what_was_passed() {
+        let length = Bounds::positive(LONGEST_MM);
+        let unit = Some(LengthUnit::Inch);
+        assert_eq!(length.text(unit, Some(-1.0)), "more than 0");
+        assert_eq!(length.text(unit, Some(2e5)), "more than 0 and at most 3937.0079 in");
+        assert_eq!(length.text(unit, None), "more than 0");
+        assert_eq!(Bounds::closed(0.0, 100.0).text(None, Some(101.0)), "from 0 to 100");
+        assert_eq!(Bounds::open(-90.0, 90.0).text(None, None), "more than -90 and less than 90");
+        assert_eq!(Bounds::closed(-LONGEST_MM, LONGEST_MM).text(unit, None), "");
+    }
+
+    #[test]
+    fn nan_is_never_held() {
+        assert!(!Bounds::closed(f64::NEG_INFINITY, f64::INFINITY).hold(f64::NAN));
+        assert!(!Bounds::open(-90.0, 90.0).hold(90.0));
+        assert!(Bounds::closed(0.0, 1.0).hold(0.0));
+    }
 }

@@ -31,7 +31,7 @@ pub enum Source {
 /// Control characters are shown as blanks, so that one character is one column.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct Excerpt {
-    /// The text shown.
+    /// The text shown; empty where the fault is of the file as a whole.
     pub text: String,
     /// How many characters of `text` stand before the caret.
     pub caret: usize,
@@ -92,7 +92,7 @@ impl fmt::Display for Fault {
             Some(Source::Option { name }) => write!(f, "--{name}: {}", self.message),
             Some(Source::File { file, line, column, excerpt }) => {
                 write!(f, "{file}:{line}:{column}: {}", self.message)?;
-                if f.alternate() {
+                if f.alternate() || excerpt.text.is_empty() {
                     return Ok(());
                 }
                 let number = line.to_string();
@@ -129,6 +129,12 @@ impl Faults {
     /// Goes through the faults.
     pub fn iter(&self) -> std::slice::Iter<'_, Fault> {
         self.list.iter()
+    }
+
+    /// True if there are none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
     }
 
     /// Adds those of another file.

@@ -1,12 +1,15 @@
 //! Reading `job.toml`.
 
+use std::collections::HashSet;
+
 use stave_wall::LayKind;
 
 use crate::blank::unique_name;
 use crate::bounds::{Bounds, LONGEST_MM};
 use crate::job::{JobAnchor, JobFile, OperationRule, Pick, PieceRule};
 use crate::machine_file::speed_and_power;
-use crate::reader::{Entry, Section, read_file};
+use crate::reader::read_file;
+use crate::section::{Entry, Section};
 use crate::spacing::line_spacing;
 use crate::{Colour, Faults, Given, Work};
 
@@ -16,7 +19,9 @@ pub(crate) const DIAMETER: Bounds = Bounds::positive(LONGEST_MM);
 /// Below a picometre no f64 wrap is exact; above 10 mm nothing is left of the art.
 pub(crate) const TOLERANCE: Bounds = Bounds::closed(1e-6, 10.0);
 pub(crate) const TILT_DEG: Bounds = Bounds::open(-90.0, 90.0);
-pub(crate) const TURN_DEG: Bounds = Bounds::closed(-36_000.0, 36_000.0);
+/// A hundred turns: no art winds on farther, and the words stay exact.
+pub(crate) const MOST_TURN_DEG: f64 = 36_000.0;
+pub(crate) const TURN_DEG: Bounds = Bounds::closed(-MOST_TURN_DEG, MOST_TURN_DEG);
 
 /// Reads a job file, in which everything is optional. `file` is what messages call it.
 ///
@@ -64,11 +69,9 @@ fn job(section: &mut Section<'_, '_, '_>) -> JobFile {
         job.place_turn_rad = place.angle("turn", TURN_DEG);
         job.place_of = place.word("of");
         if let Some(contact_at) = place.length("contact_at", COORDINATE) {
-            if contact_given {
-                if let Some(entry) = place.entry("contact_at") {
-                    let message = "`contact_at` is given twice, here and above the sections";
-                    place.reader.fault(&entry.span(), message.to_owned());
-                }
+            if contact_given && let Some(entry) = place.entry("contact_at") {
+                let message = "`contact_at` is given twice, here and above the sections";
+                place.reader.fault(&entry.span(), message.to_owned());
             }
             job.contact_at_mm = Some(contact_at);
         }
@@ -79,9 +82,9 @@ fn job(section: &mut Section<'_, '_, '_>) -> JobFile {
         job.zero_turn_rad = zero.angle("turn", TURN_DEG);
         Some(())
     });
-    let mut ids = Vec::new();
+    let mut ids = HashSet::new();
     job.pieces = section.tables("piece", |piece| read_piece(piece, &mut ids));
-    let mut names = Vec::new();
+    let mut names = HashSet::new();
     job.operations = section.tables("operation", |operation| read_operation(operation, &mut names));
     job
 }
@@ -106,7 +109,7 @@ fn anchor(section: &mut Section<'_, '_, '_>) -> Option<Given<JobAnchor>> {
     Some(Given { value, from: Some(section.source(&entry.span())) })
 }
 
-fn read_piece(piece: &mut Section<'_, '_, '_>, taken: &mut Vec<String>) -> Option<PieceRule> {
+fn read_piece(piece: &mut Section<'_, '_, '_>, taken: &mut HashSet<String>) -> Option<PieceRule> {
     let lay = piece.word::<LayKind>("lay").map(|lay| lay.value);
     let anchor = anchor(piece).map(|anchor| anchor.value);
     let Some(entry) = piece.entry("id") else {
@@ -126,18 +129,17 @@ fn read_piece(piece: &mut Section<'_, '_, '_>, taken: &mut Vec<String>) -> Optio
 fn free_id(
     piece: &mut Section<'_, '_, '_>,
     entry: &Entry<'_>,
-    taken: &mut Vec<String>,
+    taken: &mut HashSet<String>,
 ) -> Option<Given<String>> {
     let id = piece.name_in(entry)?;
-    if taken.contains(&id.value) {
+    if !taken.insert(id.value.clone()) {
         piece.must_be(entry, "in one piece only");
         return None;
     }
-    taken.push(id.value.clone());
     Some(id)
 }
 
-fn read_operation(operation: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<OperationRule> {
+fn read_operation(operation: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<OperationRule> {
     let name = unique_name(operation, names);
     let pick = read_pick(operation);
     let work = operation.word::<Work>("work");

@@ -5,9 +5,9 @@ use std::sync::Arc;
 use crate::bounds::Bounds;
 use crate::job::{JobAnchor, JobFile};
 use crate::job_file::{COORDINATE, DIAMETER, TILT_DEG, TOLERANCE, TURN_DEG};
+use crate::list::{allowed_words, listed_keys};
 use crate::nearest::nearest;
 use crate::quantity::{degrees, length_mm};
-use crate::reader::{allowed_words, listed};
 use crate::word::Word;
 use crate::{Fault, Given, LengthUnit, Source};
 
@@ -74,7 +74,7 @@ impl JobFile {
             _ => {
                 let advice = match nearest(name, OPTION_NAMES.into_iter()) {
                     Some(known) => format!("did you mean `{known}`?"),
-                    None => format!("known are {}", listed(OPTION_NAMES.into_iter())),
+                    None => format!("known are {}", listed_keys(OPTION_NAMES.into_iter())),
                 };
                 return Err(option.fault(format!("is not an option for a job setting; {advice}")));
             }
@@ -114,10 +114,11 @@ impl JobOption<'_> {
     fn length(&self, bounds: Bounds) -> Result<Given<f64>, Fault> {
         match length_mm(self.value) {
             Some(value) if bounds.hold(value) => Ok(self.given(value)),
-            Some(_) => Err(self.must_be(&bounds.text(Some(LengthUnit::Mm)))),
+            Some(value) => Err(self.must_be(&bounds.text(Some(LengthUnit::Mm), Some(value)))),
             None => {
-                let range = bounds.text(Some(LengthUnit::Mm));
-                Err(self.must_be(&format!("a length such as 88, 88mm or 3.5in, {range}")))
+                let range = bounds.text(Some(LengthUnit::Mm), None);
+                let allowed = format!("a length such as 88, 88mm or 3.5in, {range}");
+                Err(self.must_be(allowed.trim_end_matches(", ")))
             }
         }
     }
@@ -125,7 +126,7 @@ impl JobOption<'_> {
     fn angle(&self, bounds: Bounds) -> Result<Given<f64>, Fault> {
         match degrees(self.value) {
             Some(value) if bounds.hold(value) => Ok(self.given(value.to_radians())),
-            _ => Err(self.must_be(&format!("an angle in degrees, {}", bounds.text(None)))),
+            found => Err(self.must_be(&format!("an angle in degrees, {}", bounds.text(None, found)))),
         }
     }
 

@@ -1,5 +1,7 @@
 //! Reading `machine.toml`.
 
+use std::collections::HashSet;
+
 use stave_toolpath::BeamWord;
 
 use crate::blank::{stem, unique_name};
@@ -7,7 +9,8 @@ use crate::bounds::{Bounds, LONGEST_MM};
 use crate::machine::{
     Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine, Nozzle, Rotary,
 };
-use crate::reader::{Section, read_file};
+use crate::reader::read_file;
+use crate::section::Section;
 use crate::source_list::Sources;
 use crate::spacing::line_spacing;
 use crate::{Along, Drive, Faults, FeedCounts, FocusUp, RotaryWord};
@@ -75,9 +78,9 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
         Some(FocusAxis { limits: axis(table, true)?, up })
     });
     let beam = section.table("beam", beam);
-    let mut names = Vec::new();
+    let mut names = HashSet::new();
     let lenses = section.tables("lens", |table| lens(table, &mut names));
-    let mut names = Vec::new();
+    let mut names = HashSet::new();
     let nozzles = section.tables("nozzle", |table| nozzle(table, &mut names));
     let area = section.table("area", |table| {
         let (speed, power) = speed_and_power(table);
@@ -185,12 +188,11 @@ fn axis(table: &mut Section<'_, '_, '_>, linear: bool) -> Option<AxisLimits> {
     let (jerk, min, max) = (read("jerk", Bounds::positive(1e12)), read("min", travel), read("max", travel));
     let speed = table.required("speed", speed);
     let acceleration = table.required("acceleration", acceleration);
-    if let (Some(min), Some(max)) = (&min, &max) {
-        if min.value >= max.value {
-            if let Some(entry) = table.entry("max") {
-                table.must_be(&entry, "more than `min`");
-            }
-        }
+    if let (Some(min), Some(max)) = (&min, &max)
+        && min.value >= max.value
+        && let Some(entry) = table.entry("max")
+    {
+        table.must_be(&entry, "more than `min`");
     }
     Some(AxisLimits {
         speed: speed?.value,
@@ -213,13 +215,14 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
     let axis_height = table.length("axis_height", POSITIVE_LENGTH);
     sources.note("rotary.units_per_turn", units_per_turn.as_ref());
     let limits = axis(table, false);
-    if along == Along::Y && word.as_ref().is_some_and(|word| word.value == RotaryWord::Y) {
-        if let Some(entry) = table.entry("along") {
-            table.must_be(
-                &entry,
-                "\"x\" where `word` is \"Y\": the Y axis cannot both turn the work and carry it along",
-            );
-        }
+    if along == Along::Y
+        && word.as_ref().is_some_and(|word| word.value == RotaryWord::Y)
+        && let Some(entry) = table.entry("along")
+    {
+        table.must_be(
+            &entry,
+            "\"x\" where `word` is \"Y\": the Y axis cannot both turn the work and carry it along",
+        );
     }
     let units_per_turn = match drive {
         Drive::Chuck => {
@@ -266,7 +269,7 @@ fn beam(table: &mut Section<'_, '_, '_>) -> Option<Beam> {
     Some(Beam { wavelength_um: wavelength?.value, diameter_at_lens_mm: diameter?.value, m2: m2?.value })
 }
 
-fn lens(table: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<Lens> {
+fn lens(table: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Lens> {
     let name = unique_name(table, names);
     let focal_length = table.length("focal_length", POSITIVE_LENGTH);
     let focal_length = table.required("focal_length", focal_length);
@@ -280,7 +283,7 @@ fn lens(table: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<Lens
     })
 }
 
-fn nozzle(table: &mut Section<'_, '_, '_>, names: &mut Vec<String>) -> Option<Nozzle> {
+fn nozzle(table: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Nozzle> {
     let name = unique_name(table, names);
     let radius = table.length("radius", Bounds::positive(1000.0));
     let radius = table.required("radius", radius);

@@ -24,7 +24,7 @@ pub(crate) fn length_mm(text: &str) -> Option<f64> {
     } else {
         (text, LengthUnit::Mm)
     };
-    let value = number(value.trim_end())? * unit.mm();
+    let value = unit.to_mm(number(value.trim_end())?);
     value.is_finite().then_some(value)
 }
 
@@ -32,4 +32,37 @@ pub(crate) fn length_mm(text: &str) -> Option<f64> {
 pub(crate) fn degrees(text: &str) -> Option<f64> {
     let text = text.trim();
     number(text.strip_suffix("deg").unwrap_or(text).trim_end())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths() {
+        assert_eq!(length_mm("88"), Some(88.0));
+        assert_eq!(length_mm("88mm"), Some(88.0));
+        assert_eq!(length_mm(" 3.5in "), Some(88.9));
+        assert_eq!(length_mm("-2 in"), Some(-50.8));
+        assert_eq!(length_mm("1e2"), Some(100.0));
+        assert_eq!(length_mm(".5"), Some(0.5));
+        for text in
+            ["", "mm", "in", "8 8", "inf", "nan", "infin", "1e999", "--3", "3cm", "0x10", "1_000", "3,5"]
+        {
+            assert_eq!(length_mm(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn angles() {
+        assert_eq!(degrees("-3"), Some(-3.0));
+        assert_eq!(degrees("3deg"), Some(3.0));
+        assert_eq!(degrees("3rad"), None);
+    }
+
+    #[test]
+    fn minus_zero_is_zero() {
+        assert!(length_mm("-0").is_some_and(f64::is_sign_positive));
+        assert!(number("-0.0").is_some_and(f64::is_sign_positive));
+    }
 }

@@ -4,10 +4,11 @@ use std::f64::consts::TAU;
 
 use stave_wall::LayKind;
 
-use crate::bounds::plain;
+use crate::bounds::{Bounds, plain};
 use crate::job::{Job, JobFile, Place, Zero};
+use crate::job_file::{DIAMETER, MOST_TURN_DEG, TOLERANCE};
+use crate::list::listed_names;
 use crate::nearest::nearest;
-use crate::reader::listed;
 use crate::{
     AirLevel, Blank, Drive, Fault, Faults, FocusMode, Given, Machine, PlaceOf, Source, Stands, Toward,
     ZoneRule,
@@ -15,6 +16,8 @@ use crate::{
 
 /// The tolerance where the job names none, mm on the wall (DESIGN "Tolerance").
 const DEFAULT_TOLERANCE_MM: f64 = 0.01;
+
+const TURN_RAD: Bounds = Bounds::closed(-MOST_TURN_DEG * TAU / 360.0, MOST_TURN_DEG * TAU / 360.0);
 
 /// Everything that is known before a program is read.
 #[derive(Clone, Debug)]
@@ -56,7 +59,8 @@ impl Setup {
         meeting.warnings.extend(machine.warnings.iter().cloned());
         meeting.warnings.extend(job.warnings.iter().cloned());
         let job = meeting.job(job);
-        let Meeting { faults, warnings, .. } = meeting;
+        let Meeting { mut faults, warnings, .. } = meeting;
+        faults.sort_by_key(|fault| (fault.file().map(str::to_owned), fault.line(), fault.column()));
         if faults.is_empty() { Ok(Setup { blank, machine, job, warnings }) } else { Err(faults.into()) }
     }
 
@@ -113,6 +117,11 @@ impl Meeting<'_> {
         let wall = &self.blank.wall;
         let largest_mm = wall.largest_radius_mm();
         let (first_at, _) = wall.at_range_mm();
+        self.sound("reference_diameter", job.reference_diameter_mm.as_ref(), DIAMETER);
+        self.sound("set_diameter", job.set_diameter_mm.as_ref(), DIAMETER);
+        self.sound("tolerance", job.tolerance_mm.as_ref(), TOLERANCE);
+        self.sound("place.turn", job.place_turn_rad.as_ref(), TURN_RAD);
+        self.sound("zero.turn", job.zero_turn_rad.as_ref(), TURN_RAD);
         self.on_wall("place.at", job.place_at_mm.as_ref());
         self.on_wall("zero.at", job.zero_at_mm.as_ref());
         self.on_wall("focus_at", job.focus_at_mm.as_ref());
@@ -177,6 +186,15 @@ impl Meeting<'_> {
         self.warnings.push(Fault::new(from, message));
     }
 
+    /// What the readers have checked already, for settings that a program made.
+    fn sound(&mut self, key: &str, given: Option<&Given<f64>>, bounds: Bounds) {
+        let Some(given) = given else { return };
+        if !bounds.hold(given.value) {
+            let allowed = bounds.text(None, Some(given.value));
+            self.fault(given.from.clone(), format!("`{key}` is {}, but must be {allowed}", given.value));
+        }
+    }
+
     fn on_wall(&mut self, key: &str, at: Option<&Given<f64>>) {
         let Some(at) = at else { return };
         let (first, last) = self.blank.wall.at_range_mm();
@@ -213,8 +231,7 @@ impl Meeting<'_> {
     fn tilt(&mut self, tilt: Option<&Given<f64>>) {
         let Some(tilt) = tilt else { return };
         let degrees = plain(tilt.value.to_degrees());
-        // Written so that NaN, which only a program can put here, is refused too.
-        if !(tilt.value.abs() < TAU / 4.0) {
+        if tilt.value.is_nan() || tilt.value.abs() >= TAU / 4.0 {
             self.fault(
                 tilt.from.clone(),
                 format!("`tilt` is {degrees}, but must be less than 90 degrees either way"),
@@ -276,7 +293,7 @@ impl Meeting<'_> {
             let advice = match nearest(&asked.value, names()) {
                 Some(known) => format!("did you mean \"{known}\"?"),
                 None if list.is_empty() => format!("add a [[{what}]] with that name"),
-                None => format!("it has {}", listed(names())),
+                None => format!("it has {}", listed_names(names())),
             };
             let message = format!(
                 "`{what}` is \"{}\", but \"{}\" has no such {what}: {advice}",
@@ -290,7 +307,9 @@ impl Meeting<'_> {
     /// Rounding the words may take no more than a tenth of the tolerance, at the largest diameter.
     fn decimals(&mut self, tolerance: &Given<f64>, contact_at_mm: f64) {
         let decimals = self.machine.controller.decimals;
-        let from = self.machine.sources.of("controller.decimals").or_else(|| tolerance.from.clone());
+        let sources = &self.machine.sources;
+        let from = sources.of("controller.decimals").or_else(|| tolerance.from.clone());
+        let from = from.or_else(|| sources.of("rotary.units_per_turn"));
         let room_mm = tolerance.value / 10.0;
         let per_turn = units_per_turn(self.blank, self.machine, contact_at_mm);
         let mm_per_unit = TAU * self.blank.wall.largest_radius_mm() / per_turn;

@@ -1,7 +1,7 @@
 //! How far scan lines lie apart: `lines_per_inch` or `line_spacing`.
 
 use crate::bounds::Bounds;
-use crate::reader::Section;
+use crate::section::Section;
 use crate::unit::MM_PER_INCH;
 
 /// The spacing, mm on the wall; a fault where both are given, or where `needed` and neither is.

@@ -39,7 +39,17 @@ impl<'t> Text<'t> {
         self.line_starts.partition_point(|start| *start <= offset).saturating_sub(1)
     }
 
+    /// The place of a stretch. An empty one at the very start stands for the file as a whole: no line is shown.
     pub(crate) fn source(&self, span: &Range<usize>) -> Source {
+        if *span == (0..0) {
+            let excerpt = Excerpt { text: String::new(), caret: 0, length: 1 };
+            return Source::File {
+                file: Arc::clone(&self.file),
+                line: 1,
+                column: 1,
+                excerpt: Arc::new(excerpt),
+            };
+        }
         let line = self.line_of(span.start);
         let start = self.line_starts.get(line).copied().unwrap_or(0);
         let end = self.line_starts.get(line + 1).map_or(self.text.len(), |next| next - 1);
@@ -100,5 +110,46 @@ fn printable(character: char) -> char {
         ' '
     } else {
         character
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn place(text: &str, span: Range<usize>) -> (u64, u64, String) {
+        match Text::new(text, "file").source(&span) {
+            Source::File { line, column, excerpt, .. } => (line, column, excerpt.text.clone()),
+            Source::Option { .. } => unreachable!("a text only knows places in a file"),
+        }
+    }
+
+    #[test]
+    fn columns_are_characters() {
+        assert_eq!(place("é = 1\nü = 2", 7..8), (2, 1, "ü = 2".to_owned()));
+        assert_eq!(place("é = 1", 5..6), (1, 5, "é = 1".to_owned()));
+    }
+
+    #[test]
+    fn offsets_that_are_none() {
+        assert_eq!(place("ab", 99..200), (1, 3, "ab".to_owned()));
+        // Inside the two bytes of é.
+        assert_eq!(place("éa", 1..2), (1, 1, "éa".to_owned()));
+        assert_eq!(place("", 5..5), (1, 1, String::new()));
+    }
+
+    #[test]
+    fn line_ends() {
+        assert_eq!(place("a\r\nb\r\n", 3..4), (2, 1, "b".to_owned()));
+        assert_eq!(place("a\n", 2..2), (2, 1, String::new()));
+    }
+
+    #[test]
+    fn a_long_line_is_cut_on_both_sides() {
+        let text = "0123456789".repeat(100);
+        let (_, column, shown) = place(&text, 505..510);
+        assert_eq!(column, 506);
+        assert!(shown.starts_with("…5678") && shown.ends_with("34…"), "{shown}");
+        assert_eq!(shown.chars().count(), WINDOW + 2);
     }
 }

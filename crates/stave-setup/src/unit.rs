@@ -14,12 +14,27 @@ pub enum LengthUnit {
 }
 
 impl LengthUnit {
-    /// How many mm one of it is.
+    /// A length in this unit, in mm.
+    ///
+    /// ```
+    /// use stave_setup::LengthUnit;
+    /// assert_eq!(LengthUnit::Inch.to_mm(3.5), 88.9);
+    /// ```
     #[must_use]
-    pub fn mm(self) -> f64 {
+    pub fn to_mm(self, length: f64) -> f64 {
         match self {
-            Self::Mm => 1.0,
-            Self::Inch => MM_PER_INCH,
+            Self::Mm => length,
+            // In two steps, as 254 is exact and 25.4 is not: an inch size of few decimals gets the nearest number.
+            Self::Inch => length * 254.0 / 10.0,
+        }
+    }
+
+    /// A length in mm, in this unit.
+    #[must_use]
+    pub fn of_mm(self, length_mm: f64) -> f64 {
+        match self {
+            Self::Mm => length_mm,
+            Self::Inch => length_mm / MM_PER_INCH,
         }
     }
 }
