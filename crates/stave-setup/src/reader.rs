@@ -7,7 +7,6 @@ use toml::de::DeTable;
 use crate::section::Section;
 use crate::syntax::syntax_fault;
 use crate::text::Text;
-use crate::word::Word;
 use crate::{Fault, Faults, LengthUnit};
 
 /// The largest file read, bytes. A blank of 100,000 stations is a quarter of it.
@@ -86,7 +85,7 @@ impl<'t> Reader<'t> {
         span: Range<usize>,
         name: String,
     ) -> Section<'r, 't, 'd> {
-        Section { reader: self, table, span, name, known: Vec::new() }
+        Section::new(self, table, span, name)
     }
 
     pub(crate) fn fault(&mut self, span: &Range<usize>, message: String) {

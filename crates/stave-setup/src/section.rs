@@ -37,6 +37,17 @@ impl Entry<'_> {
     }
 }
 
+impl<'r, 't, 'd> Section<'r, 't, 'd> {
+    pub(crate) fn new(
+        reader: &'r mut Reader<'t>,
+        table: &'d DeTable<'d>,
+        span: Range<usize>,
+        name: String,
+    ) -> Self {
+        Self { reader, table, span, name, known: Vec::new() }
+    }
+}
+
 impl<'d> Section<'_, '_, 'd> {
     /// The entry of a key, which is known from now on.
     pub(crate) fn entry(&mut self, key: &'static str) -> Option<Entry<'d>> {
