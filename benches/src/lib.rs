@@ -1,1 +1,8 @@
-//! Helpers shared by the workspace's benches.
+//! What the workspace's benches measure with, and against.
+//!
+//! [`program`] makes flat programs in memory; [`hand`] is a wrap written by hand for one wall and one lay, the yardstick;
+//! [`wrap`] is the project's own, from the fixtures' files.
+
+pub mod hand;
+pub mod program;
+pub mod wrap;

@@ -234,7 +234,12 @@ fn the_replay_sees_what_is_wrong() {
     assert!(spoil(&|moves| moves[burn].to[3] += 0.05) > 0, "a point 0.03 mm off");
     assert!(spoil(&|moves| moves[burn].power = Some(1.0)) > 0, "another power");
     assert!(spoil(&|moves| moves[burn].rate = Some(program::Rate::PerMinute(1.0))) > 0, "another speed");
-    assert!(spoil(&|moves| drop(moves.remove(burn))) > 0, "a burn left out");
+    assert!(
+        spoil(&|moves| {
+            moves.remove(burn);
+        }) > 0,
+        "a burn left out"
+    );
     assert!(spoil(&|moves| moves[burn].kind = Kind::Dark) > 0, "a burn gone dark");
     assert!(spoil(&|moves| moves[burn - 1].to = moves[burn].to) > 0, "a cut spared");
 }
