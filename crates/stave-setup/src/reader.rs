@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use toml::Spanned;
 use toml::de::DeTable;
 
 use crate::section::Section;
@@ -9,8 +10,12 @@ use crate::syntax::syntax_fault;
 use crate::text::Text;
 use crate::{Fault, Faults, LengthUnit};
 
-/// The largest file read, bytes. A blank of 100,000 stations is a quarter of it.
-pub const MOST_FILE_BYTES: usize = 16 << 20;
+/// The largest file read, bytes. A blank of 100,000 stations is half of it; parsing takes some 50 times as much memory.
+pub const MOST_FILE_BYTES: usize = 8 << 20;
+
+/// Files up to this size, bytes, are told all their syntax errors at once. Of larger ones the first is told: every
+/// second byte may be an error, and each costs hundreds of bytes.
+const MOST_BYTES_FOR_ALL_ERRORS: usize = 256 << 10;
 
 /// The most faults told of one file; a file with more is not one of ours.
 const MOST_FAULTS: usize = 50;
@@ -39,7 +44,14 @@ pub(crate) fn read_file<T>(
         let message = format!("{file}: has {} bytes, but at most {MOST_FILE_BYTES} are read", text.len());
         return Err(Fault::new(None, message).into());
     }
-    let (table, errors) = DeTable::parse_recoverable(text);
+    let (table, errors) = if text.len() <= MOST_BYTES_FOR_ALL_ERRORS {
+        DeTable::parse_recoverable(text)
+    } else {
+        match DeTable::parse(text) {
+            Ok(table) => (table, Vec::new()),
+            Err(error) => (Spanned::new(0..0, DeTable::new()), vec![error]),
+        }
+    };
     let mut reader = Reader {
         text: Text::new(text, file),
         faults: Vec::new(),
