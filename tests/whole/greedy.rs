@@ -7,18 +7,17 @@ use crate::program::Move;
 /// The most that the wall speed may stray within a move.
 pub const SPEED_STRAY: f64 = 0.01;
 
-/// Greedy cuts of one flat burn: how many machine moves.
-pub fn moves(bench: &Bench, flat: &Move) -> usize {
-    let ends = station_crossings(bench, flat);
-    let mut count = 0;
-    for stretch in ends.windows(2) {
+/// Greedy cuts of one flat burn: the fraction at which each machine move ends.
+pub fn cuts(bench: &Bench, flat: &Move) -> Vec<f64> {
+    let mut cuts = Vec::new();
+    for stretch in station_crossings(bench, flat).windows(2) {
         let (mut t, end) = (stretch[0], stretch[1]);
         while t < end {
             t = farthest(bench, flat, t, end);
-            count += 1;
+            cuts.push(t);
         }
     }
-    count
+    cuts
 }
 
 /// The farthest end of a move that begins at `t` and keeps the rules.

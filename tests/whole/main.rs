@@ -11,6 +11,7 @@ mod command;
 mod cutting;
 mod fixtures;
 mod greedy;
+mod ideal;
 mod lay;
 mod manners;
 mod meridian;

@@ -78,7 +78,7 @@ pub fn replay(bench: &Bench, flat: &Program, wrapped: &Program, also: Also) -> R
 
 /// The fewest moves for all burns of `flat`, cut greedily.
 pub fn fewest(bench: &Bench, flat: &Program) -> usize {
-    flat.moves.iter().filter(|m| m.kind == Kind::Burn).map(|m| greedy::moves(bench, m)).sum()
+    flat.moves.iter().filter(|m| m.kind == Kind::Burn).map(|m| greedy::cuts(bench, m).len()).sum()
 }
 
 impl Walk<'_> {
@@ -199,10 +199,10 @@ impl Walk<'_> {
             if cut.stray > self.bench.tolerance + SLACK_MM {
                 self.report.fault(m, Some(&w), format!("strays {:.5} mm from the image", cut.stray));
             }
+            let by = near.max(self.rounding(start));
             let across = |s: &&f64| {
-                (start[0] - **s) * (place[0] - **s) < 0.0
-                    && (start[0] - **s).abs() > near
-                    && (place[0] - **s).abs() > near
+                let (before, after) = (start[0] - **s, place[0] - **s);
+                before * after < 0.0 && before.abs() > by && after.abs() > by
             };
             if let Some(s) = self.stations.iter().find(across) {
                 self.report.fault(m, Some(&w), format!("spans the station at s = {s}"));

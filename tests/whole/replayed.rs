@@ -2,6 +2,7 @@
 
 use crate::case::{Bench, Case};
 use crate::command::fixture;
+use crate::ideal;
 use crate::lay::{LAYS, LayKind};
 use crate::program::{self, Kind, Program};
 use crate::replay::{Also, fewest, replay};
@@ -214,12 +215,27 @@ fn in_order(program: &Program) -> Vec<Kind> {
 }
 
 #[test]
+fn the_replay_accepts_an_ideal_program() {
+    for (blank, place) in [("bottle", 70.0), ("ornament", -30.0)] {
+        for lay in LAYS {
+            for name in ["medallion", "gauge"] {
+                let bench = Case::new(blank, "degrees", lay, 4.0, place).bench();
+                let flat = program::read(&text(name));
+                let report = replay(&bench, &flat, &ideal::wrapped(&bench, &flat), PLAIN);
+                assert_eq!(report.fault_count, 0, "{blank}, {lay:?}, {name}: {:#?}", report.faults);
+                assert_eq!(report.burns, fewest(&bench, &flat));
+            }
+        }
+    }
+}
+
+#[test]
 fn the_replay_sees_what_is_wrong() {
     // A checker that finds nothing must be shown to find what is planted.
     let case = Case::new("bottle", "degrees", LayKind::TrueWidth, 4.0, 70.0);
     let text = text("crest");
     let (bench, flat) = (case.bench(), program::read(&text));
-    let good = program::read(case.wrap(&text).done().out_text());
+    let good = ideal::wrapped(&bench, &flat);
     assert_eq!(replay(&bench, &flat, &good, PLAIN).fault_count, 0);
     assert_eq!(in_order(&good), in_order(&flat));
     let spoil = |change: &dyn Fn(&mut Vec<program::Move>)| {
