@@ -1,1 +1,34 @@
 //! A surface of revolution, and the lays that carry a flat plane to it.
+//!
+//! Pure geometry: this crate knows no beam, no file and no G-code. Lengths are millimetres, angles are
+//! radians, everything is `f64`, and nothing panics whatever the input.
+//!
+//! * [`Wall`] is the outer surface of a blank, from measured [`Station`]s or from a parametric curve.
+//!   Length along its meridian is `s`, from 0 at the end with the smaller `at`.
+//! * [`Section`] is what the wall is like at one `s`: place along the axis, radius, slope.
+//! * [`Crest`] is the uppermost line of the wall when the rotary is tilted.
+//! * [`Lay`] carries flat points `(u, v)` to the wall, and [`Distortion`] says what that costs.
+
+mod crest;
+mod curve;
+mod distortion;
+mod error;
+mod fit;
+mod frustum;
+mod knots;
+mod lay;
+mod lay_kind;
+mod monotone;
+mod piece;
+mod quadrature;
+mod section;
+mod wall;
+
+pub use crest::Crest;
+pub use curve::ParametricPoint;
+pub use distortion::Distortion;
+pub use error::{LayError, WallError};
+pub use lay::{Anchor, Laid, Lay, LaySetting};
+pub use lay_kind::LayKind;
+pub use section::Section;
+pub use wall::{Station, Wall, WallShape};

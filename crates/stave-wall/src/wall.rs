@@ -1,0 +1,405 @@
+//! The outer surface of a blank.
+
+use crate::curve::ParametricPoint;
+use crate::fit::{Fitter, Tabulated, check_point};
+use crate::frustum::Frustum;
+use crate::knots::find;
+use crate::{Section, WallError, monotone};
+
+/// A measured place of the wall.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Station {
+    /// Distance along the axis from any datum, mm.
+    pub at_mm: f64,
+    /// Radius of the wall there, mm.
+    pub radius_mm: f64,
+}
+
+/// How the wall runs between its stations.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WallShape {
+    /// Straight: a stack of cone frusta.
+    Straight,
+    /// The monotone cubic of Fritsch and Carlson, or a parametric curve.
+    Smooth,
+}
+
+/// Lengths outside these bounds, mm, would overflow or vanish when squared.
+const SIZE_RANGE: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
+
+/// A surface of revolution.
+///
+/// `s` is the length along the meridian, 0 at the first station, [`Wall::length_mm`] at the last. Past either
+/// end the wall runs on as a cylinder.
+///
+/// ```
+/// use stave_wall::{Station, Wall, WallShape};
+///
+/// // A cup, 80 mm across at the foot and 86 mm across 40 mm higher up: 3-4-5 times 10 … almost.
+/// let stations = [Station { at_mm: 0.0, radius_mm: 40.0 }, Station { at_mm: 40.0, radius_mm: 70.0 }];
+/// let wall = Wall::from_stations(&stations, WallShape::Straight)?;
+/// assert_eq!(wall.length_mm(), 50.0);
+/// assert_eq!(wall.at_of_s(25.0), 20.0);
+/// let section = wall.section(25.0, &mut 0);
+/// assert!((section.radius_mm - 55.0).abs() < 1e-12);
+/// # Ok::<(), stave_wall::WallError>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Wall {
+    shape: WallShape,
+    span_ends_mm: Vec<f64>,
+    largest_radius_mm: f64,
+    /// Ends of the pieces: the stations of a straight wall, finer on a curved one. All ascend.
+    s_knots_mm: Vec<f64>,
+    q_knots: Vec<f64>,
+    at_knots_mm: Vec<f64>,
+    pub(crate) body: Body,
+    foot: End,
+    head: End,
+}
+
+#[derive(Debug, Clone)]
+pub(crate) enum Body {
+    Straight(Vec<Frustum>),
+    Curved { pieces: Vec<crate::piece::Piece>, first_of_span: Vec<usize> },
+}
+
+/// One end of the wall, from which it runs on as a cylinder.
+#[derive(Debug, Clone, Copy)]
+struct End {
+    s_mm: f64,
+    at_mm: f64,
+    radius_mm: f64,
+    q: f64,
+}
+
+impl End {
+    fn section(&self, s_mm: f64) -> Section {
+        Section {
+            at_mm: self.at_mm + (s_mm - self.s_mm),
+            radius_mm: self.radius_mm,
+            cos_slope: 1.0,
+            sin_slope: 0.0,
+        }
+    }
+}
+
+impl Wall {
+    /// The wall through measured stations.
+    ///
+    /// # Errors
+    /// Fewer than two stations, a value that is not finite, distances that do not strictly increase, a radius
+    /// that is not above 0.
+    pub fn from_stations(stations: &[Station], shape: WallShape) -> Result<Wall, WallError> {
+        check_stations(stations)?;
+        let points: Vec<(f64, f64)> =
+            stations.iter().map(|station| (station.at_mm, station.radius_mm)).collect();
+        match shape {
+            WallShape::Straight => straight(&points),
+            WallShape::Smooth => smooth(&points),
+        }
+    }
+
+    /// The wall whose outline is a parametric curve, as one smooth span: spheres, spheroids, tori.
+    ///
+    /// The curve is followed from `from` to `to` (`from < to`), along which `at` must grow; it must be smooth, and
+    /// the rates must be its derivatives. Lengths are kept to 1e-13 of the wall's size.
+    ///
+    /// # Errors
+    /// A point that no wall can have, or a curve too rough to follow.
+    ///
+    /// ```
+    /// use stave_wall::{ParametricPoint, Wall};
+    /// // A ball of radius 40 mm between 60 degrees south and north of its equator.
+    /// let ball = |t: f64| ParametricPoint {
+    ///     at_mm: 40.0 * t.sin(), radius_mm: 40.0 * t.cos(), at_rate: 40.0 * t.cos(), radius_rate: -40.0 * t.sin(),
+    /// };
+    /// let end = 60_f64.to_radians();
+    /// let wall = Wall::parametric(&ball, -end, end)?;
+    /// assert!((wall.length_mm() - 80.0 * end).abs() < 1e-11);
+    /// # Ok::<(), stave_wall::WallError>(())
+    /// ```
+    pub fn parametric(curve: &dyn Fn(f64) -> ParametricPoint, from: f64, to: f64) -> Result<Wall, WallError> {
+        if !(from.is_finite() && to.is_finite() && from < to) {
+            let what = "its range of parameters does not run upwards between finite numbers";
+            return Err(WallError::NotAnOutline { parameter: from, what });
+        }
+        let mut size_mm = 0.0_f64;
+        let mut before = f64::NEG_INFINITY;
+        for i in 0..=64 {
+            let parameter = from + (to - from) * f64::from(i) / 64.0;
+            let point = curve(parameter);
+            check_point(&point, parameter)?;
+            if point.at_mm <= before {
+                return Err(WallError::NotAnOutline { parameter, what: "it does not go on along the axis" });
+            }
+            before = point.at_mm;
+            size_mm = size_mm.max(point.at_mm.abs()).max(point.radius_mm);
+        }
+        if !SIZE_RANGE.contains(&size_mm) {
+            return Err(WallError::OutOfRange);
+        }
+        let mut table = empty_table(curve(from).at_mm);
+        Fitter::new(size_mm).add_span(&curve, (from, to), 0, &mut table)?;
+        let ends = (curve(from).radius_mm, curve(to).radius_mm);
+        Ok(curved(table, vec![0], ends))
+    }
+
+    /// How the wall runs between its stations.
+    pub fn shape(&self) -> WallShape {
+        self.shape
+    }
+
+    /// Length of the meridian, mm: `s` runs from 0 to this.
+    pub fn length_mm(&self) -> f64 {
+        self.head.s_mm
+    }
+
+    /// The first and the last place along the axis, mm.
+    pub fn at_range_mm(&self) -> (f64, f64) {
+        (self.foot.at_mm, self.head.at_mm)
+    }
+
+    /// The largest radius anywhere on the wall, mm.
+    pub fn largest_radius_mm(&self) -> f64 {
+        self.largest_radius_mm
+    }
+
+    /// Number of spans between stations.
+    pub fn span_count(&self) -> usize {
+        self.span_ends_mm.len() - 1
+    }
+
+    /// `s` of every station, mm, ascending: one more than there are spans.
+    pub fn span_ends_mm(&self) -> &[f64] {
+        &self.span_ends_mm
+    }
+
+    /// `s` at a place along the axis, mm.
+    pub fn s_of_at(&self, at_mm: f64) -> f64 {
+        if at_mm <= self.foot.at_mm {
+            return at_mm - self.foot.at_mm;
+        } else if at_mm >= self.head.at_mm {
+            return self.head.s_mm + (at_mm - self.head.at_mm);
+        }
+        let piece = find(&self.at_knots_mm, at_mm, 0);
+        let s_mm = match &self.body {
+            Body::Straight(frusta) => {
+                let frustum = &frusta[piece];
+                frustum.s_mm + (at_mm - frustum.at_mm) / frustum.cos_slope
+            }
+            Body::Curved { pieces, .. } => pieces[piece].s_of_at(at_mm),
+        };
+        s_mm.max(self.s_knots_mm[piece]).min(self.s_knots_mm[piece + 1])
+    }
+
+    /// The place along the axis, mm, at a length along the meridian.
+    pub fn at_of_s(&self, s_mm: f64) -> f64 {
+        self.section(s_mm, &mut 0).at_mm
+    }
+
+    /// The span that holds `s`, clamped to the first and the last; a station belongs to the span above it.
+    ///
+    /// Fast when the hint is right or a neighbour; the answer never depends on it.
+    #[inline]
+    pub fn span_of(&self, s_mm: f64, hint: usize) -> usize {
+        find(&self.span_ends_mm, s_mm, hint)
+    }
+
+    /// The wall at `s`; past the ends a cylinder. `hint` is kept by the caller between calls, 0 at first.
+    #[inline]
+    pub fn section(&self, s_mm: f64, hint: &mut usize) -> Section {
+        self.locate(s_mm, hint).0
+    }
+
+    /// The wall at `s` by the formula of one span (clamped to the last), which runs on straight past the span's
+    /// ends: so both sides of a station can be asked for.
+    pub fn section_in(&self, span: usize, s_mm: f64) -> Section {
+        let span = span.min(self.span_count() - 1);
+        match &self.body {
+            Body::Straight(frusta) => frusta[span].section(s_mm),
+            Body::Curved { pieces, first_of_span } => {
+                let first = first_of_span[span];
+                let end = first_of_span.get(span + 1).copied().unwrap_or(pieces.len());
+                let piece = find(&self.s_knots_mm[first..=end], s_mm, 0);
+                pieces[first + piece].section_beyond(s_mm)
+            }
+        }
+    }
+
+    /// `∫ ds/r` from `s` = 0: the latitude of the true-shape lay (Mercator's, for a globe).
+    pub fn conformal(&self, s_mm: f64) -> f64 {
+        if s_mm < self.foot.s_mm {
+            return s_mm / self.foot.radius_mm;
+        } else if s_mm >= self.head.s_mm {
+            return self.head.q + (s_mm - self.head.s_mm) / self.head.radius_mm;
+        }
+        let piece = find(&self.s_knots_mm, s_mm, 0);
+        match &self.body {
+            Body::Straight(frusta) => {
+                frusta[piece].conformal + frusta[piece].conformal_along(s_mm - frusta[piece].s_mm)
+            }
+            Body::Curved { pieces, .. } => pieces[piece].q_of_s(s_mm),
+        }
+    }
+
+    /// The `s` at which [`Wall::conformal`] has a value, mm.
+    pub fn s_of_conformal(&self, q: f64) -> f64 {
+        self.locate_conformal(q, &mut 0).0
+    }
+
+    /// The section and the span at `s`.
+    #[inline]
+    pub(crate) fn locate(&self, s_mm: f64, hint: &mut usize) -> (Section, usize) {
+        let piece = find(&self.s_knots_mm, s_mm, *hint);
+        *hint = piece;
+        let (section, span) = match &self.body {
+            Body::Straight(frusta) => (frusta[piece].section(s_mm), piece),
+            Body::Curved { pieces, .. } => (pieces[piece].section(s_mm), pieces[piece].span),
+        };
+        // Not a number counts as past the head, and stays not a number there.
+        if s_mm < self.foot.s_mm {
+            (self.foot.section(s_mm), span)
+        } else if s_mm <= self.head.s_mm {
+            (section, span)
+        } else {
+            (self.head.section(s_mm), span)
+        }
+    }
+
+    /// `s`, the section and the span at a value of `∫ ds/r`.
+    #[inline]
+    pub(crate) fn locate_conformal(&self, q: f64, hint: &mut usize) -> (f64, Section, usize) {
+        let piece = find(&self.q_knots, q, *hint);
+        *hint = piece;
+        if q < self.foot.q {
+            let s_mm = q * self.foot.radius_mm;
+            return (s_mm, self.foot.section(s_mm), 0);
+        } else if q > self.head.q || q.is_nan() {
+            let s_mm = self.head.s_mm + (q - self.head.q) * self.head.radius_mm;
+            return (s_mm, self.head.section(s_mm), self.span_count() - 1);
+        }
+        match &self.body {
+            Body::Straight(frusta) => {
+                let frustum = &frusta[piece];
+                let s_mm = frustum.s_mm + frustum.along_of_conformal(q - frustum.conformal);
+                (s_mm, frustum.section(s_mm), piece)
+            }
+            Body::Curved { pieces, .. } => {
+                let s_mm = pieces[piece].s_of_q(q);
+                (s_mm, pieces[piece].section(s_mm), pieces[piece].span)
+            }
+        }
+    }
+}
+
+fn check_stations(stations: &[Station]) -> Result<(), WallError> {
+    if stations.len() < 2 {
+        return Err(WallError::TooFewStations { count: stations.len() });
+    }
+    for (i, station) in stations.iter().enumerate() {
+        let (number, at_mm, radius_mm) = (i + 1, station.at_mm, station.radius_mm);
+        if !at_mm.is_finite() {
+            return Err(WallError::NotFinite { number, what: "the place along the axis" });
+        } else if !radius_mm.is_finite() {
+            return Err(WallError::NotFinite { number, what: "the radius" });
+        } else if radius_mm <= 0.0 {
+            return Err(WallError::RadiusNotPositive { number, radius_mm });
+        } else if !SIZE_RANGE.contains(&radius_mm) || at_mm.abs() > *SIZE_RANGE.end() {
+            return Err(WallError::OutOfRange);
+        }
+        if let Some(before) = i.checked_sub(1).and_then(|before| stations.get(before)) {
+            if at_mm <= before.at_mm {
+                return Err(WallError::NotIncreasing { number, at_mm, before_mm: before.at_mm });
+            } else if at_mm - before.at_mm < *SIZE_RANGE.start() {
+                return Err(WallError::OutOfRange);
+            }
+        }
+    }
+    Ok(())
+}
+
+fn straight(points: &[(f64, f64)]) -> Result<Wall, WallError> {
+    let mut frusta = Vec::with_capacity(points.len());
+    let (mut s_knots_mm, mut q_knots) = (vec![0.0], vec![0.0]);
+    let (mut s_mm, mut q) = (0.0, 0.0);
+    for pair in points.windows(2) {
+        let (frustum, length, conformal) = Frustum::new(pair[0], pair[1], s_mm, q);
+        let before = (s_mm, q);
+        s_mm += length;
+        q += conformal;
+        if !(s_mm > before.0 && q > before.1 && q.is_finite()) {
+            return Err(WallError::OutOfRange);
+        }
+        frusta.push(frustum);
+        s_knots_mm.push(s_mm);
+        q_knots.push(q);
+    }
+    let (first, last) = (points[0], points[points.len() - 1]);
+    Ok(Wall {
+        shape: WallShape::Straight,
+        span_ends_mm: s_knots_mm.clone(),
+        largest_radius_mm: largest(points),
+        at_knots_mm: points.iter().map(|point| point.0).collect(),
+        foot: End { s_mm: 0.0, at_mm: first.0, radius_mm: first.1, q: 0.0 },
+        head: End { s_mm, at_mm: last.0, radius_mm: last.1, q },
+        s_knots_mm,
+        q_knots,
+        body: Body::Straight(frusta),
+    })
+}
+
+fn smooth(points: &[(f64, f64)]) -> Result<Wall, WallError> {
+    let size_mm = points.iter().fold(largest(points), |size, point| size.max(point.0.abs()));
+    let slopes = monotone::slopes(points);
+    let fitter = Fitter::new(size_mm);
+    let mut table = empty_table(points[0].0);
+    let mut first_of_span = Vec::with_capacity(points.len());
+    for (span, pair) in points.windows(2).enumerate() {
+        first_of_span.push(table.pieces.len());
+        let from = (pair[0].0, pair[0].1, slopes[span]);
+        let to = (pair[1].0, pair[1].1, slopes[span + 1]);
+        let (lower, upper) = monotone::hermite_halves(from, to);
+        fitter.add_span(&lower, (0.0, 0.5), span, &mut table)?;
+        fitter.add_span(&upper, (-0.5, 0.0), span, &mut table)?;
+    }
+    let mut wall = curved(table, first_of_span, (points[0].1, points[points.len() - 1].1));
+    // A monotone cubic is nowhere wider than its stations.
+    wall.largest_radius_mm = largest(points);
+    Ok(wall)
+}
+
+fn largest(points: &[(f64, f64)]) -> f64 {
+    points.iter().fold(0.0, |size, point| size.max(point.1))
+}
+
+fn empty_table(at_mm: f64) -> Tabulated {
+    Tabulated { pieces: Vec::new(), s_knots_mm: vec![0.0], q_knots: vec![0.0], at_knots_mm: vec![at_mm] }
+}
+
+fn curved(table: Tabulated, first_of_span: Vec<usize>, radii_mm: (f64, f64)) -> Wall {
+    let Tabulated { pieces, s_knots_mm, q_knots, at_knots_mm } = table;
+    let last = pieces.len();
+    let mut span_ends_mm: Vec<f64> = first_of_span.iter().map(|&piece| s_knots_mm[piece]).collect();
+    span_ends_mm.push(s_knots_mm[last]);
+    let mut largest_radius_mm = radii_mm.0.max(radii_mm.1);
+    for (piece, ends) in pieces.iter().zip(s_knots_mm.windows(2)) {
+        largest_radius_mm = largest_radius_mm.max(piece.largest_radius_mm(ends[0], ends[1]));
+    }
+    Wall {
+        shape: WallShape::Smooth,
+        span_ends_mm,
+        largest_radius_mm,
+        foot: End { s_mm: 0.0, at_mm: at_knots_mm[0], radius_mm: radii_mm.0, q: 0.0 },
+        head: End {
+            s_mm: s_knots_mm[last],
+            at_mm: at_knots_mm[last],
+            radius_mm: radii_mm.1,
+            q: q_knots[last],
+        },
+        s_knots_mm,
+        q_knots,
+        at_knots_mm,
+        body: Body::Curved { pieces, first_of_span },
+    }
+}
