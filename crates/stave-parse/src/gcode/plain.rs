@@ -1,0 +1,226 @@
+//! The quick way for lines that hold nothing but plain G0 to G3, X, Y, Z, I, J, F and S words, an N number before them.
+//!
+//! Nearly every line of a long program is such a line. The scan takes it in one pass and without finding its end first;
+//! whatever else it meets, it leaves the line to the general way and has changed nothing. Both ways give the same events.
+
+use stave_toolpath::{FeedMode, Plane};
+
+use super::decimal::{EXACT_DIGITS, POW10};
+use super::execute::State;
+use super::fault::Stop;
+use super::modes::Motion;
+use super::parameters::FARTHEST;
+use super::reader::Sink;
+use super::words::{AXES, Words, letters};
+
+/// What a byte is to the scan: a letter's index and one of these bits.
+const VALUE: u8 = 0x20;
+const BLANK: u8 = 0x40;
+const OTHER: u8 = 0x80;
+
+const KIND: [u8; 256] = {
+    let mut kind = [OTHER; 256];
+    let list = b"XYZIJFS";
+    let mut i = 0;
+    while i < list.len() {
+        let index = list[i] - b'A';
+        kind[list[i] as usize] = VALUE | index;
+        kind[(list[i] | 0x20) as usize] = VALUE | index;
+        i += 1;
+    }
+    kind[b' ' as usize] = BLANK;
+    kind[b'\t' as usize] = BLANK;
+    kind
+};
+
+const ARC_OFFSETS: u32 = letters(b"IJ");
+
+/// A plain line.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Plain {
+    /// Bytes taken, the line feed included.
+    pub(super) used: usize,
+    /// The motion word, if there is one.
+    motion: Option<Motion>,
+    /// The N number, if there is one.
+    pub(super) number: Option<u64>,
+    /// Whether there is anything on the line.
+    pub(super) blank: bool,
+}
+
+/// Scans the line that `bytes` begins with, which must end in a line feed within them. `None` if it is not plain.
+#[inline]
+pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) -> Option<Plain> {
+    words.clear();
+    let mut motion = None;
+    let mut number = None;
+    let mut i = 0;
+    loop {
+        let byte = *bytes.get(i)?;
+        i += 1;
+        let kind = KIND[usize::from(byte)];
+        if kind & VALUE != 0 && kind & OTHER == 0 {
+            let (value, end) = decimal(bytes, i)?;
+            i = end;
+            if !words.set(usize::from(kind & 0x1f), value) {
+                return None;
+            }
+            continue;
+        }
+        match byte {
+            b'\n' => break,
+            b' ' | b'\t' => {}
+            b'G' | b'g' => {
+                if motion.is_some() {
+                    return None;
+                }
+                let (value, end) = digits(bytes, i, 2)?;
+                motion = Some(match value {
+                    0 => Motion::Travel,
+                    1 => Motion::Straight,
+                    2 => Motion::Clockwise,
+                    3 => Motion::CounterClockwise,
+                    _ => return None,
+                });
+                i = end;
+            }
+            b'N' | b'n' if motion.is_none() && words.present() == 0 && number.is_none() => {
+                let (value, end) = digits(bytes, i, if strict { 5 } else { 18 })?;
+                number = Some(value);
+                i = end;
+            }
+            b'\r' if bytes.get(i) == Some(&b'\n') => {}
+            _ => return None,
+        }
+    }
+    if i > limit {
+        return None;
+    }
+    let blank = motion.is_none() && number.is_none() && words.present() == 0;
+    Some(Plain { used: i, motion, number, blank })
+}
+
+/// One to `most` digits at `start`, and where they end; nothing may follow that would go on the number.
+#[inline]
+fn digits(bytes: &[u8], start: usize, most: usize) -> Option<(u64, usize)> {
+    let mut value = 0_u64;
+    let mut i = start;
+    while let Some(digit) = bytes.get(i).map(|b| b.wrapping_sub(b'0')).filter(|&d| d < 10) {
+        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
+        i += 1;
+    }
+    let count = i - start;
+    (count > 0 && count <= most && bytes.get(i) != Some(&b'.')).then_some((value, i))
+}
+
+/// A decimal number at `start`, exactly, and where it ends.
+#[inline]
+fn decimal(bytes: &[u8], start: usize) -> Option<(f64, usize)> {
+    let mut i = start;
+    let mut byte = *bytes.get(i)?;
+    let negative = byte == b'-';
+    if negative || byte == b'+' {
+        i += 1;
+        byte = *bytes.get(i)?;
+    }
+    let mut mantissa = 0_u64;
+    let first = i;
+    loop {
+        let digit = byte.wrapping_sub(b'0');
+        if digit > 9 {
+            break;
+        }
+        mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+        i += 1;
+        byte = *bytes.get(i)?;
+    }
+    let mut count = i - first;
+    let mut decimals = 0;
+    if byte == b'.' {
+        let point = i + 1;
+        i = point;
+        byte = *bytes.get(i)?;
+        loop {
+            let digit = byte.wrapping_sub(b'0');
+            if digit > 9 {
+                break;
+            }
+            mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+            i += 1;
+            byte = *bytes.get(i)?;
+        }
+        decimals = i - point;
+        count += decimals;
+    }
+    if count == 0 || count > EXACT_DIGITS {
+        return None;
+    }
+    // Both are exact, so the quotient is rounded once: the same number as `decimal::value` gives.
+    #[allow(clippy::cast_precision_loss)]
+    let magnitude = mantissa as f64 / POW10[decimals];
+    Some((if negative { -magnitude } else { magnitude }, i))
+}
+
+impl State {
+    /// Whether a scanned line can be carried out the plain way: it has no fault that shows before its first event.
+    #[inline]
+    fn takes(&self, plain: &Plain, words: &Words) -> bool {
+        let modes = &self.modes;
+        let motion = plain.motion.unwrap_or(modes.motion);
+        let axes = words.any(AXES);
+        let moves = match motion {
+            Motion::None => !axes,
+            Motion::Travel | Motion::Straight => !words.any(ARC_OFFSETS),
+            Motion::Clockwise | Motion::CounterClockwise => modes.plane == Plane::Xy,
+        };
+        let sane = |letter: u8| words.get(letter).is_none_or(|v| v.abs() <= FARTHEST);
+        let positive = |letter: u8| words.get(letter).is_none_or(|v| v >= 0.0);
+        moves
+            && (axes || (plain.motion.is_none() && !words.any(ARC_OFFSETS)))
+            && modes.feed_mode == FeedMode::PerMinute
+            && positive(b'F')
+            && positive(b'S')
+            && sane(b'X')
+            && sane(b'Y')
+            && sane(b'Z')
+            && (!words.any(letters(b"IJF")) || (sane(b'I') && sane(b'J') && sane(b'F')))
+    }
+
+    /// Carries out a scanned line; `None` if it must go the general way.
+    #[inline]
+    pub(super) fn run_plain<S: Sink>(
+        &mut self,
+        line: u64,
+        plain: &Plain,
+        words: &Words,
+        sink: &mut S,
+    ) -> Option<Result<(), Stop<S::Error>>> {
+        if !self.takes(plain, words) {
+            return None;
+        }
+        Some(self.plain(line, plain, words, sink))
+    }
+
+    #[inline]
+    fn plain<S: Sink>(
+        &mut self,
+        line: u64,
+        plain: &Plain,
+        words: &Words,
+        sink: &mut S,
+    ) -> Result<(), Stop<S::Error>> {
+        if let Some(f) = words.get(b'F') {
+            self.rate(line, f, self.scale, sink)?;
+        }
+        if let Some(s) = words.get(b'S') {
+            self.power(line, s, sink)?;
+        }
+        if let Some(motion) = plain.motion {
+            self.modes.motion = motion;
+        }
+        if words.any(AXES) {
+            self.run_motion(line, self.modes.motion, words, false, sink)?;
+        }
+        Ok(())
+    }
+}
