@@ -22,6 +22,7 @@ mod monotone;
 mod piece;
 mod quadrature;
 mod section;
+mod strip;
 mod wall;
 
 pub use crest::Crest;
@@ -31,4 +32,5 @@ pub use error::{LayError, WallError};
 pub use lay::{Anchor, Laid, Lay, LaySetting};
 pub use lay_kind::LayKind;
 pub use section::Section;
+pub use strip::Strip;
 pub use wall::{Station, Wall, WallShape};
