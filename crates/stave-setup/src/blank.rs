@@ -9,6 +9,9 @@ use crate::reader::read_file;
 use crate::section::Section;
 use crate::{Fault, Faults};
 
+/// The most stations of a smooth wall: each span is tabulated, which takes up to a millisecond.
+const MOST_SMOOTH_STATIONS: usize = 10_000;
+
 /// The unengraved piece of ware.
 #[derive(Clone, Debug)]
 pub struct Blank {
@@ -101,6 +104,14 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
         zone
     });
     let zones: Vec<Zone> = zones.collect();
+    if shape == WallShape::Smooth && stations.len() > MOST_SMOOTH_STATIONS {
+        let count = stations.len();
+        section.incomplete(&format!(
+            "a smooth wall takes at most {MOST_SMOOTH_STATIONS} stations, found {count}: with stations this close take \
+             `wall = \"straight\"`"
+        ));
+        return None;
+    }
     match Wall::from_stations(&stations, shape) {
         Ok(wall) => Some(Blank { name, wall, stations, zones, warnings: Vec::new() }),
         Err(error) => {
