@@ -4,7 +4,7 @@ use crate::case::Bench;
 use crate::program::{Move, lerp};
 
 /// Steps in which a move is looked at. A move of 0.01 mm sagitta strays from its own 10 chords by 0.0001 mm.
-const STEPS: usize = 10;
+pub const STEPS: usize = 10;
 
 /// What one machine move does to the wall, beside the stretch of flat move it stands for.
 #[derive(Clone, Copy, Debug, Default)]
