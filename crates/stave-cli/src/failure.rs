@@ -3,9 +3,7 @@
 use std::io::Write;
 use std::process::ExitCode;
 
-/// The job does not fit the blank or machine.
-pub(crate) const UNFIT: u8 = 1;
-/// Bad usage, bad input, or a file that cannot be read or written.
+/// Bad usage, bad input, or a file that cannot be read or written. (1, the job does not fit, comes from the pipeline.)
 pub(crate) const BAD: u8 = 2;
 
 /// A message and the exit status that goes with it; an empty message says nothing.

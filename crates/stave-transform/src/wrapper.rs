@@ -65,7 +65,10 @@ pub struct Wrapper<'a> {
     here: Option<Here>,
     drives_z: bool,
     /// The words of the last move given: a move that changes none of them is none.
-    given: Option<(i64, i64, Option<i64>)>,
+    given: Option<(i64, i64)>,
+    given_z: Option<i64>,
+    /// Whether the last move given was a burn, whose end is then counted among the extents already.
+    burning: bool,
     breaks: Vec<f64>,
     crossings: Vec<f64>,
     stats: Stats,
@@ -126,6 +129,8 @@ impl<'a> Wrapper<'a> {
             even_dose,
             here: None,
             given: None,
+            given_z: None,
+            burning: false,
             breaks: Vec::new(),
             crossings: Vec::new(),
             stats: Stats::default(),
@@ -306,8 +311,12 @@ impl<'a> Wrapper<'a> {
                 if ground.within_bound(bound) {
                     let (along, rotary) = self.frame.words(&laid)?;
                     let there = Here { flat: *to, laid, along, rotary, z: from.z };
-                    self.stats.chord_error_max_mm = self.stats.chord_error_max_mm.max(bound.0);
-                    self.extend(&from.laid);
+                    if bound.0 > self.stats.chord_error_max_mm {
+                        self.stats.chord_error_max_mm = bound.0;
+                    }
+                    if !self.burning {
+                        self.extend(&from.laid);
+                    }
                     self.extend(&laid);
                     let wall_mm = self.frame.wall_mm(
                         along - from.along,
@@ -504,10 +513,18 @@ impl<'a> Wrapper<'a> {
     fn extend(&mut self, laid: &Laid) {
         let (at, turn) = (laid.section.at_mm, laid.turn_rad);
         let stats = &mut self.stats;
-        stats.at_min_mm = stats.at_min_mm.min(at);
-        stats.at_max_mm = stats.at_max_mm.max(at);
-        stats.turn_min_rad = stats.turn_min_rad.min(turn);
-        stats.turn_max_rad = stats.turn_max_rad.max(turn);
+        if at < stats.at_min_mm {
+            stats.at_min_mm = at;
+        }
+        if at > stats.at_max_mm {
+            stats.at_max_mm = at;
+        }
+        if turn < stats.turn_min_rad {
+            stats.turn_min_rad = turn;
+        }
+        if turn > stats.turn_max_rad {
+            stats.turn_max_rad = turn;
+        }
     }
 
     /// What the slowest axis needs between two places, seconds.
@@ -566,11 +583,14 @@ impl<'a> Wrapper<'a> {
         power: Option<f64>,
     ) -> Result<(), Halt<S::Error>> {
         let z = self.drives_z.then_some(there.z);
-        let words = (there.along, there.rotary, z);
-        if self.given == Some(words) {
+        if self.given.is_some_and(|(along, rotary)| along == there.along && rotary == there.rotary)
+            && self.given_z == z
+        {
             return Ok(());
         }
-        self.given = Some(words);
+        self.given = Some((there.along, there.rotary));
+        self.given_z = z;
+        self.burning = kind == MoveKind::Burn;
         self.stats.moves_out += 1;
         let machine_move =
             MachineMove { kind, along: there.along, rotary: there.rotary, z, time_s, wall_mm, power };

@@ -79,10 +79,12 @@ impl Replay {
         let mut hint = 0;
         let zero_mm = crest.along_mm(&wall.section(wall.s_of_at(setup.job.zero.at_mm), &mut hint));
         let steps = 10_000;
-        let mut s: Vec<f64> = (0..=steps).map(|k| wall.length_mm() * f64::from(k) / f64::from(steps)).collect();
+        let mut s: Vec<f64> =
+            (0..=steps).map(|k| wall.length_mm() * f64::from(k) / f64::from(steps)).collect();
         s.extend_from_slice(wall.span_ends_mm());
         s.sort_by(f64::total_cmp);
-        let table = s.into_iter().map(|s| (crest.along_mm(&wall.section(s, &mut hint)) - zero_mm, s)).collect();
+        let table =
+            s.into_iter().map(|s| (crest.along_mm(&wall.section(s, &mut hint)) - zero_mm, s)).collect();
         Self { crest, zero_mm, table, setup }
     }
 
@@ -119,7 +121,8 @@ fn to_polyline(p: (f64, f64, f64), line: &[(f64, f64, f64)]) -> f64 {
 }
 
 fn check(blank: &str, lay: &str, tilt: &str, curve: &Curve<'_>, anchor: Anchor) -> Result<usize, Misfit> {
-    let replay = Replay::new(setup(blank, &[("lay", lay), ("tilt", tilt), ("place-at", "20"), ("place-turn", "30")]));
+    let replay =
+        Replay::new(setup(blank, &[("lay", lay), ("tilt", tilt), ("place-at", "20"), ("place-turn", "30")]));
     let setup = &replay.setup;
     let wall = &setup.blank.wall;
     let mut wrapper = Wrapper::new(setup, anchor).unwrap();
@@ -168,7 +171,11 @@ fn check(blank: &str, lay: &str, tilt: &str, curve: &Curve<'_>, anchor: Anchor) 
             for w in points.windows(2) {
                 let speed = distance(w[0], w[1]) / part_s;
                 let stray = (speed / SPEED_MM_PER_S - 1.0).abs();
-                assert!(stray < 0.0105, "{lay} tilt {tilt}: a move strays {stray} from its speed at {:?} of {from:?} {to:?}", w[0]);
+                assert!(
+                    stray < 0.0105,
+                    "{lay} tilt {tilt}: a move strays {stray} from its speed at {:?} of {from:?} {to:?}",
+                    w[0]
+                );
             }
         }
         burned.extend(points);

@@ -106,16 +106,17 @@ impl Refusal {
 impl Error {
     /// From the reader's error, with the input's name put before the place.
     pub(crate) fn of_reading(error: ReadError<Refusal>, name: &str) -> Self {
+        let bad_input = match &error {
+            ReadError::Sink { error, .. } => error.is_bad_input(),
+            _ => true,
+        };
+        let (text, short) = (error.shown(name), error.to_string());
         match error {
             ReadError::Io(error) => Self::Input(error),
             ReadError::Sink { error: Refusal::Write(WriteError::Io(error)) | Refusal::Io(error), .. } => {
                 Self::Output(error)
             }
-            ReadError::Sink { ref error, line, .. } => {
-                let (short, bad_input) = (format!("line {line}: {error}"), error.is_bad_input());
-                Self::Program { text: error_text(&error_of(name), &short), short: short.clone(), bad_input }
-            }
-            other => Self::Program { text: String::new(), short: other.to_string(), bad_input: true },
+            _ => Self::Program { text, short, bad_input },
         }
     }
 }

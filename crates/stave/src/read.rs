@@ -7,6 +7,7 @@ use stave_parse::gcode::{self, ReadOptions, Sink};
 use stave_toolpath::{Event, Feed, FeedMode, Position};
 
 use crate::error::{Error, Refusal};
+use crate::wrap::told;
 
 /// How many bytes are gathered before they are handed on.
 const BUFFER: usize = 256 * 1024;
@@ -37,7 +38,7 @@ pub fn read_program<R: Read, W: Write>(
     lines.hand_on().map_err(Error::Output)?;
     lines.output.flush().map_err(Error::Output)?;
     match read {
-        Ok(summary) => Ok(summary.warnings),
+        Ok(summary) => Ok(told(&summary)),
         Err(error) => Err(Error::of_reading(error, name)),
     }
 }

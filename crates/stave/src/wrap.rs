@@ -68,7 +68,7 @@ pub fn wrap_gcode<R: Read, W: Write>(
     match gcode::read(input, &options.read, &mut job) {
         Ok(summary) => {
             job.writer.end(job.rewind).map_err(write_error)?;
-            let mut warnings = summary.warnings;
+            let mut warnings = told(&summary);
             warnings.append(&mut job.warnings);
             if job.wrapper.stats().burns_in == 0 {
                 warnings.push("nothing burns: no G1, G2 or G3 has the beam on with power".into());
@@ -84,6 +84,11 @@ pub fn wrap_gcode<R: Read, W: Write>(
             Err(error)
         }
     }
+}
+
+/// The reader's warnings as sentences with their lines.
+pub(crate) fn told(summary: &gcode::ReadSummary) -> Vec<String> {
+    summary.warnings.iter().map(|warning| format!("line {}: {}", warning.line, warning.text)).collect()
 }
 
 fn write_error(error: WriteError) -> Error {
@@ -230,7 +235,7 @@ impl<W: Write> Sink for Wrap<'_, W> {
                 if text.trim_ascii_start().starts_with(stave_write::gcode::FIRST_WORDS.as_bytes()) {
                     return Err(Refusal::WrappedAlready);
                 }
-                Ok(self.writer.comment(text)?)
+                Ok(self.writer.comment(text.trim_ascii())?)
             }
             Event::Pass { text } => Ok(self.writer.line(text)?),
             Event::End { rewind } => {

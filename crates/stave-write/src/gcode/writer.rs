@@ -29,6 +29,62 @@ pub enum WriteError {
     Power(f64),
 }
 
+/// One line in the making. Every word comes with a blank after it; the last one's becomes the line end.
+struct Line<'b> {
+    text: &'b mut [u8; LINE],
+    length: usize,
+}
+
+impl<'b> Line<'b> {
+    /// A line at `filled`; the caller has made room for it.
+    #[inline]
+    fn at(buffer: &'b mut [u8; BUFFER + LINE], filled: usize) -> Self {
+        let start = filled.min(BUFFER);
+        let text = buffer[start..]
+            .first_chunk_mut::<LINE>()
+            .unwrap_or_else(|| unreachable!("BUFFER + LINE holds a line at BUFFER"));
+        Self { text, length: 0 }
+    }
+
+    #[inline]
+    fn word(&mut self, word: [u8; 3]) {
+        self.text[self.length..self.length + 3].copy_from_slice(&word);
+        self.length += 3;
+    }
+
+    #[inline]
+    fn number(&mut self, letter: u8, counts: i64, decimals: u32) {
+        // Six words of 24 bytes at most: the mask never bites, and spares the check.
+        let at = self.length & (LINE / 2 + 63);
+        self.text[at] = letter;
+        if let Some(text) = self.text[at + 1..].first_chunk_mut() {
+            let end = at + 1 + number::write_counts(text, counts, decimals);
+            self.text[end] = b' ';
+            self.length = end + 1;
+        }
+    }
+
+    #[inline]
+    fn end(self) -> usize {
+        if let Some(last) = self.text.get_mut(self.length.wrapping_sub(1)) {
+            *last = b'\n';
+        }
+        self.length
+    }
+}
+
+/// A buffer made on the heap, never on the stack.
+fn blank_buffer() -> Box<[u8; BUFFER + LINE]> {
+    vec![0; BUFFER + LINE]
+        .into_boxed_slice()
+        .try_into()
+        .unwrap_or_else(|_| unreachable!("the slice was made this long"))
+}
+
+fn power_counts(s: f64) -> Result<i64, WriteError> {
+    number::round_to_counts(s, S_DECIMALS).filter(|counts| *counts >= 0).ok_or(WriteError::Power(s))
+}
+
 #[derive(Clone, Copy, Debug, Default)]
 struct Beam {
     /// The word the flat program has in effect.
@@ -46,17 +102,20 @@ struct Beam {
 #[derive(Debug)]
 pub struct Writer<W: Write> {
     out: W,
-    buffer: Vec<u8>,
+    /// Room for a buffer and the line that overflows it.
+    buffer: Box<[u8; BUFFER + LINE]>,
+    /// How much of the buffer is filled.
+    filled: usize,
     dialect: Dialect,
     standing: Standing,
     beam: Beam,
-    motion: Option<MoveKindWord>,
+    motion: Option<MotionWord>,
     feed: f64,
     written: u64,
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-enum MoveKindWord {
+enum MotionWord {
     G0,
     G1,
 }
@@ -66,7 +125,8 @@ impl<W: Write> Writer<W> {
     pub fn new(out: W, dialect: Dialect) -> Self {
         Self {
             out,
-            buffer: Vec::with_capacity(BUFFER + LINE),
+            buffer: blank_buffer(),
+            filled: 0,
             dialect,
             standing: Standing::default(),
             beam: Beam::default(),
@@ -99,10 +159,12 @@ impl<W: Write> Writer<W> {
     pub fn line(&mut self, text: &[u8]) -> Result<(), WriteError> {
         for part in text.chunks(BUFFER) {
             self.make_room(part.len())?;
-            self.buffer.extend(part.iter().map(|&b| if b == b'\n' || b == b'\r' { b' ' } else { b }));
+            for &byte in part {
+                self.push(if byte == b'\n' || byte == b'\r' { b' ' } else { byte });
+            }
         }
         self.make_room(1)?;
-        self.buffer.push(b'\n');
+        self.push(b'\n');
         Ok(())
     }
 
@@ -147,9 +209,10 @@ impl<W: Write> Writer<W> {
         if let Some(s) = s
             && self.beam.s != Some(s)
         {
-            self.buffer.push(b'S');
-            self.push_power(s)?;
-            self.buffer.push(b'\n');
+            self.make_room(LINE)?;
+            let mut line = Line::at(&mut self.buffer, self.filled);
+            line.number(b'S', power_counts(s)?, S_DECIMALS);
+            self.filled += line.end();
             self.beam.s = Some(s);
         }
         Ok(())
@@ -190,34 +253,38 @@ impl<W: Write> Writer<W> {
         } else if self.beam.written.is_some() && self.beam.s.is_none() {
             self.beam_off()?;
         }
-        let word = if to.kind == MoveKind::Travel { MoveKindWord::G0 } else { MoveKindWord::G1 };
+        let word = if to.kind == MoveKind::Travel { MotionWord::G0 } else { MotionWord::G1 };
+        let s = self.power_word(to)?;
+        let feed = if word == MotionWord::G1 { self.feed_word(from, to)? } else { None };
+        let decimals = self.dialect.decimals;
+        let mut line = Line::at(&mut self.buffer, self.filled);
         if self.motion != Some(word) {
-            self.buffer.extend_from_slice(if word == MoveKindWord::G0 { b"G0 " } else { b"G1 " });
+            line.word(if word == MotionWord::G0 { *b"G0 " } else { *b"G1 " });
             self.motion = Some(word);
         }
         if from.along != Some(to.along) {
-            self.push_word(self.dialect.along, to.along);
+            line.number(self.dialect.along, to.along, decimals);
         }
         if from.rotary != Some(to.rotary) {
-            self.push_word(self.dialect.rotary, to.rotary);
+            line.number(self.dialect.rotary, to.rotary, decimals);
         }
         if z_moves {
-            self.push_word(b'Z', to.z.unwrap_or(0));
+            line.number(b'Z', to.z.unwrap_or(0), decimals);
         }
-        self.power_word(to)?;
-        if word == MoveKindWord::G1 {
-            self.feed_word(from, to)?;
+        if let Some(s) = s {
+            line.number(b'S', s, S_DECIMALS);
         }
+        if let Some((counts, decimals)) = feed {
+            line.number(b'F', counts, decimals);
+        }
+        self.filled += line.end();
         self.standing = from.after(to);
-        // Every word comes with a blank after it; the last one's becomes the line end.
-        if let Some(last) = self.buffer.last_mut() {
-            *last = b'\n';
-        }
         Ok(())
     }
 
+    /// The S word a move needs, counts; `None` where it stands already.
     #[inline]
-    fn power_word(&mut self, to: &MachineMove) -> Result<(), WriteError> {
+    fn power_word(&mut self, to: &MachineMove) -> Result<Option<i64>, WriteError> {
         let power = if to.kind == MoveKind::Burn {
             to.power
         } else if self.beam.written.is_some() && self.beam.s.is_some() {
@@ -225,19 +292,18 @@ impl<W: Write> Writer<W> {
         } else {
             None
         };
-        if let Some(power) = power
-            && self.beam.s != Some(power)
-        {
-            self.buffer.push(b'S');
-            self.push_power(power)?;
-            self.buffer.push(b' ');
-            self.beam.s = Some(power);
+        match power {
+            Some(power) if self.beam.s != Some(power) => {
+                self.beam.s = Some(power);
+                power_counts(power).map(Some)
+            }
+            _ => Ok(None),
         }
-        Ok(())
     }
 
+    /// The F word a move needs, as counts and decimals; `None` where it stands already.
     #[inline]
-    fn feed_word(&mut self, from: Standing, to: &MachineMove) -> Result<(), WriteError> {
+    fn feed_word(&mut self, from: Standing, to: &MachineMove) -> Result<Option<(i64, u32)>, WriteError> {
         let d_along = to.along - from.along.unwrap_or(to.along);
         let d_rotary = to.rotary - from.rotary.unwrap_or(to.rotary);
         let d_z = match (from.z, to.z) {
@@ -246,20 +312,16 @@ impl<W: Write> Writer<W> {
         };
         let feed = self.dialect.feed_word(d_along, d_rotary, d_z, to.time_s);
         // Six figures cannot show a smaller change; skipping it saves the formatting.
-        let same = self.dialect.mode == FeedMode::PerMinute && (feed - self.feed).abs() <= self.feed * 1e-9;
-        if same {
-            return Ok(());
+        if self.dialect.mode == FeedMode::PerMinute && (feed - self.feed).abs() <= self.feed * 1e-9 {
+            return Ok(None);
         }
-        let Some((counts, decimals)) =
-            number::significant(feed, FEED_FIGURES).filter(|(counts, _)| *counts > 0)
-        else {
-            return Err(WriteError::Feed(feed));
-        };
-        self.feed = feed;
-        self.buffer.push(b'F');
-        number::push_counts(&mut self.buffer, counts, decimals);
-        self.buffer.push(b' ');
-        Ok(())
+        match number::significant(feed, FEED_FIGURES) {
+            Some((counts, decimals)) if counts > 0 => {
+                self.feed = feed;
+                Ok(Some((counts, decimals)))
+            }
+            _ => Err(WriteError::Feed(feed)),
+        }
     }
 
     /// Beam off and the end: M2, or M30 where the flat program ended so.
@@ -295,7 +357,7 @@ impl<W: Write> Writer<W> {
     /// Bytes written so far.
     #[must_use]
     pub fn bytes(&self) -> u64 {
-        self.written + self.buffer.len() as u64
+        self.written + self.filled as u64
     }
 
     /// The output, with all that is gathered handed on.
@@ -313,12 +375,15 @@ impl<W: Write> Writer<W> {
             return Ok(());
         }
         self.make_room(LINE)?;
-        self.buffer.extend_from_slice(word.as_str().as_bytes());
+        let mut line = Line::at(&mut self.buffer, self.filled);
+        line.word(match word {
+            BeamWord::M3 => *b"M3 ",
+            BeamWord::M4 => *b"M4 ",
+        });
         if let Some(s) = s {
-            self.buffer.extend_from_slice(b" S");
-            self.push_power(s)?;
+            line.number(b'S', power_counts(s)?, S_DECIMALS);
         }
-        self.buffer.push(b'\n');
+        self.filled += line.end();
         self.beam.s = s;
         self.beam.written = Some(word);
         Ok(())
@@ -332,23 +397,15 @@ impl<W: Write> Writer<W> {
     }
 
     #[inline]
-    fn push_word(&mut self, letter: u8, counts: i64) {
-        self.buffer.push(letter);
-        number::push_counts(&mut self.buffer, counts, self.dialect.decimals);
-        self.buffer.push(b' ');
+    fn push(&mut self, byte: u8) {
+        self.buffer[self.filled] = byte;
+        self.filled += 1;
     }
 
-    fn push_power(&mut self, s: f64) -> Result<(), WriteError> {
-        let counts = number::round_to_counts(s, S_DECIMALS)
-            .filter(|counts| *counts >= 0)
-            .ok_or(WriteError::Power(s))?;
-        number::push_counts(&mut self.buffer, counts, S_DECIMALS);
-        Ok(())
-    }
-
+    /// Sees to it that so many bytes, or a line, fit.
     #[inline]
     fn make_room(&mut self, bytes: usize) -> Result<(), WriteError> {
-        if self.buffer.len() + bytes > BUFFER {
+        if self.filled + bytes.max(LINE) > self.buffer.len() {
             self.hand_on()?;
         }
         Ok(())
@@ -356,10 +413,9 @@ impl<W: Write> Writer<W> {
 
     #[cold]
     fn hand_on(&mut self) -> Result<(), WriteError> {
-        let bytes = self.buffer.len() as u64;
-        let result = self.out.write_all(&self.buffer);
-        self.written += bytes;
-        self.buffer.clear();
+        let result = self.out.write_all(&self.buffer[..self.filled]);
+        self.written += self.filled as u64;
+        self.filled = 0;
         Ok(result?)
     }
 }
