@@ -1,0 +1,180 @@
+//! Which fills and strokes an operation burns.
+
+use super::{Art, Rgb, Shape};
+
+/// Which elements an operation takes.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub enum Pick {
+    /// Those filled with a colour.
+    Fill(Rgb),
+    /// Those stroked with a colour.
+    Stroke(Rgb),
+    /// Those with an id: their own, or that of a group around them.
+    Id(String),
+}
+
+/// How an operation burns what it takes.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Work {
+    /// As areas: fills, and strokes with their width.
+    Area,
+    /// As lines: strokes along their middle, and the outlines of fills.
+    Line,
+}
+
+/// What of a shape is burned.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub enum Part {
+    /// The area inside.
+    Fill,
+    /// The area that the stroke covers.
+    StrokeArea,
+    /// A line along the middle of the stroke, dashes and all.
+    StrokeMiddle,
+    /// A line along the edge of the inside.
+    Outline,
+}
+
+/// A part of a shape that an operation burns.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Chosen {
+    /// The shape, an index into [`Art::shapes`].
+    pub shape: usize,
+    /// What of it.
+    pub part: Part,
+}
+
+/// What the operations burn, and what nobody burns.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Choice {
+    /// For each operation what it burns, in the order of the drawing.
+    pub operations: Vec<Vec<Chosen>>,
+    /// Elements of which no part is burned, in the order of the drawing.
+    pub left_out: Vec<LeftOut>,
+}
+
+/// An element of which nothing is burned.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct LeftOut {
+    /// The element, an index into [`Art::elements`].
+    pub element: usize,
+    /// Why.
+    pub why: Why,
+}
+
+/// Why nothing of an element is burned.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Why {
+    /// No operation picks it.
+    Unpicked,
+    /// All of it is white, which is bare ware where no operation asks for it.
+    White,
+}
+
+impl Art {
+    /// What each operation burns. An operation burns all that it picks, even what another picks too: a fill and a pass
+    /// along its edge are two operations on one element.
+    ///
+    /// White is bare ware, so that white over black is a hole: an id picks the white parts of an element only where it
+    /// is the element's own; a colour picks what has it.
+    ///
+    /// ```
+    /// use stave_toolpath::art::{Art, Element, Fill, Part, Pick, Rgb, Rule, Shape, Work};
+    /// let navy = Rgb::new(0, 0, 128);
+    /// let fill = Fill { colour: navy, rule: Rule::NonZero, opacity: 1.0 };
+    /// let shape = Shape { element: 0, path: kurbo::BezPath::new(), fill: Some(fill), stroke: None,
+    ///     stroke_first: false, clips: vec![] };
+    /// let art = Art { elements: vec![Element::default()], shapes: vec![shape], ..Art::default() };
+    /// let choice = art.choose(&[(Pick::Fill(navy), Work::Line)]);
+    /// assert_eq!(choice.operations[0][0].part, Part::Outline);
+    /// assert!(choice.left_out.is_empty());
+    /// ```
+    #[must_use]
+    pub fn choose(&self, operations: &[(Pick, Work)]) -> Choice {
+        let burns = operations.iter().map(|(pick, work)| self.picked(pick, *work)).collect();
+        self.with_left_out(burns)
+    }
+
+    /// What is burned where no operation is named: fills as areas (the first list), strokes as lines (the second), but
+    /// not what is white.
+    #[must_use]
+    pub fn choose_by_default(&self) -> Choice {
+        let dark = |colour: Rgb| colour != Rgb::WHITE;
+        let mut burns = vec![Vec::new(), Vec::new()];
+        for (index, shape) in self.shapes.iter().enumerate() {
+            if shape.fill.is_some_and(|fill| dark(fill.colour)) {
+                burns[0].push(Chosen { shape: index, part: Part::Fill });
+            }
+            if shape.stroke.as_ref().is_some_and(|stroke| dark(stroke.colour)) {
+                burns[1].push(Chosen { shape: index, part: Part::StrokeMiddle });
+            }
+        }
+        self.with_left_out(burns)
+    }
+
+    fn picked(&self, pick: &Pick, work: Work) -> Vec<Chosen> {
+        let mut chosen = Vec::new();
+        for (index, shape) in self.shapes.iter().enumerate() {
+            let (fill, stroke) = match pick {
+                Pick::Fill(colour) => (shape.fill.is_some_and(|fill| fill.colour == *colour), false),
+                Pick::Stroke(colour) => (false, shape.stroke.as_ref().is_some_and(|s| s.colour == *colour)),
+                Pick::Id(id) => self.picked_by_id(shape, id),
+            };
+            let mut burn = |part| chosen.push(Chosen { shape: index, part });
+            match work {
+                Work::Area => {
+                    if fill {
+                        burn(Part::Fill);
+                    }
+                    if stroke {
+                        burn(Part::StrokeArea);
+                    }
+                }
+                // The outline of a shape with fill and stroke is one line, not two.
+                Work::Line if stroke => burn(Part::StrokeMiddle),
+                Work::Line if fill => burn(Part::Outline),
+                Work::Line => {}
+            }
+        }
+        chosen
+    }
+
+    fn picked_by_id(&self, shape: &Shape, id: &str) -> (bool, bool) {
+        if !self.ids_of_element(shape.element).any(|other| other == id) {
+            return (false, false);
+        }
+        let own = self.elements.get(shape.element).is_some_and(|e| e.ids.iter().any(|other| other == id));
+        let wanted = |colour: Rgb| own || colour != Rgb::WHITE;
+        let fill = shape.fill.is_some_and(|fill| wanted(fill.colour));
+        let stroke = shape.stroke.as_ref().is_some_and(|stroke| wanted(stroke.colour));
+        (fill, stroke)
+    }
+
+    fn with_left_out(&self, operations: Vec<Vec<Chosen>>) -> Choice {
+        let mut burned = vec![false; self.elements.len()];
+        for chosen in operations.iter().flatten() {
+            let element = self.shapes.get(chosen.shape).map(|shape| shape.element);
+            if let Some(burned) = element.and_then(|e| burned.get_mut(e)) {
+                *burned = true;
+            }
+        }
+        let mut drawn = vec![None; self.elements.len()];
+        for shape in &self.shapes {
+            let dark = shape.fill.is_some_and(|f| f.colour != Rgb::WHITE)
+                || shape.stroke.as_ref().is_some_and(|s| s.colour != Rgb::WHITE);
+            if let Some(drawn) = drawn.get_mut(shape.element) {
+                *drawn = Some(drawn.unwrap_or(false) || dark);
+            }
+        }
+        let left_out = burned
+            .iter()
+            .zip(&drawn)
+            .enumerate()
+            .filter(|(_, (burned, _))| !**burned)
+            .filter_map(|(element, (_, drawn))| {
+                drawn.map(|dark| LeftOut { element, why: if dark { Why::Unpicked } else { Why::White } })
+            })
+            .collect();
+        Choice { operations, left_out }
+    }
+}
