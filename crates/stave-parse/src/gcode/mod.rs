@@ -34,11 +34,13 @@ mod block;
 mod check;
 mod closed;
 mod code;
+mod comment;
 mod decimal;
 mod error;
 mod execute;
 mod expression;
 mod fault;
+mod feed;
 mod interpreter;
 mod modes;
 mod offsets;
@@ -47,6 +49,7 @@ mod pass;
 mod plain;
 mod problem;
 mod reader;
+mod stops;
 mod words;
 
 pub use error::{Excerpt, ReadError};
@@ -54,6 +57,8 @@ pub use interpreter::Interpreter;
 pub use modes::{Coolant, Distance, Modes, Motion, Units};
 pub use reader::{ProgramEnd, ReadOptions, ReadSummary, Sink, Warning, read};
 
+#[cfg(test)]
+mod canonical;
 #[cfg(test)]
 mod reference_cases;
 #[cfg(test)]

@@ -1,0 +1,90 @@
+//! F under G94 and G93: what it says, and what a move then goes by (2.1.2.5, 3.5.19, 3.7.1).
+
+use stave_toolpath::{Event, Feed, FeedMode, Position};
+
+use super::block::Block;
+use super::check::Plan;
+use super::code::{Code, GGroup};
+use super::execute::{State, byte, emit, units_of};
+use super::fault::{Place, Stop};
+use super::modes::Motion;
+use super::reader::{Sink, Warning};
+use super::words::{Words, letters};
+
+/// A feed rate of G94.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Rate {
+    /// As written: degrees per minute where only rotary axes move.
+    written: f64,
+    mm_per_min: f64,
+}
+
+impl State {
+    /// Steps 2 and 3: feed rate mode and feed rate.
+    pub(super) fn feed_words<S: Sink>(
+        &mut self,
+        line: u64,
+        block: &Block,
+        plan: Plan,
+        sink: &mut S,
+    ) -> Result<(), Stop<S::Error>> {
+        if let Some(code) = block.g(GGroup::FeedMode) {
+            let mode = if code == Code::g(930) { FeedMode::InverseTime } else { FeedMode::PerMinute };
+            if mode != self.modes.feed_mode {
+                // A rate of the other mode means nothing in this one, and one from before it is too old to trust.
+                self.rate = None;
+            }
+            self.modes.feed_mode = mode;
+        }
+        let units = block.g(GGroup::Units).map(units_of);
+        let changed = units.is_some_and(|u| u != self.modes.units);
+        let Some(f) = block.words.get(b'F') else {
+            if changed && self.rate.is_some() {
+                self.warn(line, Warning::FEED_KEPT);
+            }
+            return Ok(());
+        };
+        if self.modes.feed_mode == FeedMode::PerMinute {
+            // By table 8 F comes before G20 and G21, by 4.3.3.3 the stored rate is then read in the new units: either way
+            // the writer meant the new ones.
+            if changed {
+                self.warn(line, Warning::FEED_IN_NEW_UNITS);
+            }
+            let scale = units.unwrap_or(self.modes.units).millimetres();
+            return self.rate(line, f, scale, sink);
+        }
+        // Under G93 F belongs to its line's move and is ignored elsewhere (3.5.19).
+        if matches!(plan.motion, None | Some(Motion::Travel | Motion::None)) {
+            return Ok(());
+        }
+        let event = Event::FeedRate { f, mode: FeedMode::InverseTime };
+        emit(sink, line, byte(block.word_at(b'F')), &event)
+    }
+
+    /// The feed rate of a move to `to`.
+    #[inline]
+    pub(super) fn feed(&self, words: &Words, to: &Position) -> Option<Feed> {
+        if self.modes.feed_mode == FeedMode::InverseTime {
+            return words.get(b'F').map(Feed::InverseTime);
+        }
+        let rate = self.rate.filter(|r| r.written > 0.0)?;
+        let from = &self.position;
+        let linear = self.scale == 1.0 || from.x != to.x || from.y != to.y || from.z != to.z;
+        Some(Feed::PerMinute(if linear { rate.mm_per_min } else { rate.written }))
+    }
+
+    /// F under G94, in units of `scale` mm.
+    #[inline]
+    pub(super) fn rate<S: Sink>(
+        &mut self,
+        line: u64,
+        written: f64,
+        scale: f64,
+        sink: &mut S,
+    ) -> Result<(), Stop<S::Error>> {
+        let mm_per_min = written * scale;
+        self.rate = Some(Rate { written, mm_per_min });
+        let event = Event::FeedRate { f: mm_per_min, mode: FeedMode::PerMinute };
+        emit(sink, line, Place::Letters(letters(b"F")), &event)
+    }
+}
