@@ -24,15 +24,15 @@
 //! # As it is computed
 //!
 //! `1 − sin(β/2)` cancels where the corner is slight, which is everywhere on a curve. With `d = t_out − t_in` and
-//! `c = cos(β/2) = |d|/2`, `s = sin(β/2) = |t_out + t_in|/2`:
+//! `c = cos(β/2) = |d|/2`, `s = sin(β/2) = √(1 − c²)`:
 //!
 //! ```text
 //! 1 − s = c² / (1 + s),   a = |d| · min_i a_i/|d_i| = 2c / M  with  M = max_i |d_i|/a_i
 //! v² = 2 δ s (1 + s) / (c M)
 //! ```
 //!
-//! Moves whose directions differ by less than [`COLLINEAR_RAD`] are one straight line: no limit. Those whose directions
-//! differ from opposite ones by less are a reversal, `s = 0`: a stop.
+//! Moves whose directions differ by less than [`COLLINEAR_RAD`] are one straight line: no limit. Where `s` is below 1e-7
+//! it is a reversal: a stop.
 //!
 //! # A circle written as chords
 //!
@@ -52,34 +52,55 @@
 /// up to a metre, 0.1 µm long or longer, differ by less.
 pub const COLLINEAR_RAD: f64 = 1e-9;
 
-/// The square of the corner speed, axis units squared per second squared; infinite where there is no corner.
+/// `s²` below which a corner is a reversal: the rounding of `1 − c²`.
+const REVERSAL: f64 = 1e-14;
+
+/// What a corner allows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Corner {
+    /// The square of the speed, at most the bound given.
+    pub(super) squared: f64,
+    /// There is no corner.
+    pub(super) straight_on: bool,
+}
+
+/// The square of the corner speed, axis units squared per second squared, but at most `bound`.
+///
+/// Most corners of a curve do not bind, and then the roots and the division are not needed: as `s ≤ 1`, the speed is at least
+/// what the rule gives with `s²` in the place of `s`, and that can be compared with the bound in squares.
 #[inline]
-pub(super) fn speed_squared<const N: usize>(
+pub(super) fn bounded<const N: usize>(
     before: &[f64; N],
     after: &[f64; N],
     inverse_acceleration: &[f64; N],
     tolerance: f64,
-) -> f64 {
+    bound: f64,
+) -> Corner {
     let mut across = 0.0;
-    let mut along = 0.0;
     let mut slowest = 0.0_f64;
     for axis in 0..N {
         let difference = after[axis] - before[axis];
-        let sum = after[axis] + before[axis];
         across += difference * difference;
-        along += sum * sum;
         let needed = difference.abs() * inverse_acceleration[axis];
         slowest = if needed > slowest { needed } else { slowest };
     }
     if across <= COLLINEAR_RAD * COLLINEAR_RAD {
-        return f64::INFINITY;
+        return Corner { squared: bound, straight_on: true };
     }
-    if along <= COLLINEAR_RAD * COLLINEAR_RAD {
-        return 0.0;
+    // s² + c² = 1.
+    let sine_squared = 1.0 - 0.25 * across;
+    let least = 4.0 * tolerance * sine_squared * (1.0 + sine_squared);
+    let needed = bound * slowest;
+    if least * least >= needed * needed * across {
+        return Corner { squared: bound, straight_on: false };
     }
-    let sine = 0.5 * along.sqrt();
+    if sine_squared <= REVERSAL {
+        return Corner { squared: 0.0, straight_on: false };
+    }
+    let sine = sine_squared.sqrt();
     // 2 δ s (1+s) / (c M), with c = |d|/2.
-    4.0 * tolerance * sine * (1.0 + sine) / (across.sqrt() * slowest)
+    let squared = 4.0 * tolerance * sine * (1.0 + sine) / (across.sqrt() * slowest);
+    Corner { squared: if squared < bound { squared } else { bound }, straight_on: false }
 }
 
 #[cfg(test)]
@@ -105,7 +126,7 @@ mod tests {
                 [0.6 * c - 0.8 * s, 0.6 * s + 0.8 * c]
             });
             let a = [500.0, 3000.0];
-            let rule = speed_squared(&before, &after, &[1.0 / a[0], 1.0 / a[1]], 0.02);
+            let rule = bounded(&before, &after, &[1.0 / a[0], 1.0 / a[1]], 0.02, 1e9).squared;
             let expected = by_angle(before, after, a, 0.02);
             assert!((rule - expected).abs() < 1e-9 * expected, "{degrees}: {rule} {expected}");
         }
@@ -114,15 +135,29 @@ mod tests {
     #[test]
     fn a_right_angle_by_hand() {
         // β = 90°, s = 1/√2, s/(1−s) = 1 + √2; n = (−1, 1)/√2, a = 1000 √2.
-        let v2 = speed_squared(&[1.0, 0.0], &[0.0, 1.0], &[1e-3, 1e-3], 0.02);
+        let v2 = bounded(&[1.0, 0.0], &[0.0, 1.0], &[1e-3, 1e-3], 0.02, 1e9).squared;
         let expected = 1000.0 * 2.0_f64.sqrt() * 0.02 * (1.0 + 2.0_f64.sqrt());
         assert!((v2 - expected).abs() < 1e-9);
     }
 
     #[test]
+    fn the_bound_is_kept_and_the_short_way_agrees() {
+        for step in 1..2000 {
+            let (sine, cosine) = (f64::from(step) * 1.5e-3).sin_cos();
+            let corner =
+                |bound: f64| bounded(&[1.0, 0.0], &[cosine, sine], &[1e-3, 2e-3], 0.02, bound).squared;
+            let free = corner(1e18);
+            for bound in [1.0, 30.0, 1e3, 1e5] {
+                assert!((corner(bound) - free.min(bound)).abs() <= 1e-12 * bound);
+            }
+        }
+    }
+
+    #[test]
     fn straight_on_is_free_and_back_is_a_stop() {
-        assert_eq!(speed_squared(&[1.0, 0.0], &[1.0, 0.0], &[1.0, 1.0], 0.0), f64::INFINITY);
-        assert_eq!(speed_squared(&[1.0, 0.0], &[-1.0, 0.0], &[1.0, 1.0], 0.02), 0.0);
-        assert_eq!(speed_squared(&[1.0, 0.0], &[0.6, 0.8], &[1.0, 1.0], 0.0), 0.0);
+        let corner = |before, after, tolerance| bounded(&before, &after, &[1.0, 1.0], tolerance, 9.0);
+        assert_eq!(corner([1.0, 0.0], [1.0, 0.0], 0.0), Corner { squared: 9.0, straight_on: true });
+        assert_eq!(corner([1.0, 0.0], [-1.0, 0.0], 0.02).squared, 0.0);
+        assert_eq!(corner([1.0, 0.0], [0.6, 0.8], 0.0).squared, 0.0);
     }
 }

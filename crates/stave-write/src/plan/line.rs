@@ -16,7 +16,6 @@ pub(super) struct Line<const N: usize> {
     pub(super) unit: [f64; N],
     /// `max |d_i|/v_i`, seconds.
     pub(super) least_s: f64,
-    pub(super) speed_axis: u8,
     /// `max |d_i|/a_i`, seconds squared.
     pub(super) least_s2: f64,
     pub(super) acceleration_axis: u8,
@@ -29,17 +28,13 @@ impl<const N: usize> Line<N> {
         let mut square = 0.0;
         let mut least_s = 0.0;
         let mut least_s2 = 0.0;
-        let (mut speed_axis, mut acceleration_axis) = (0_u8, 0_u8);
+        let mut acceleration_axis = 0_u8;
         for (axis, part) in delta.iter().enumerate() {
             let size = part.abs();
             square += size * size;
             let seconds = size * limits.speed[axis];
             let seconds2 = size * limits.acceleration[axis];
-            #[allow(clippy::cast_possible_truncation)]
-            if seconds > least_s {
-                least_s = seconds;
-                speed_axis = axis as u8;
-            }
+            least_s = if seconds > least_s { seconds } else { least_s };
             #[allow(clippy::cast_possible_truncation)]
             if seconds2 > least_s2 {
                 least_s2 = seconds2;
@@ -55,8 +50,14 @@ impl<const N: usize> Line<N> {
         for part in &mut unit {
             *part *= inverse;
         }
-        Some(Self { length, unit, least_s, speed_axis, least_s2, acceleration_axis })
+        Some(Self { length, unit, least_s, least_s2, acceleration_axis })
     }
+}
+
+/// The axis whose speed limits the move: it alone needs the least time.
+pub(super) fn speed_axis<const N: usize>(delta: &[f64; N], limits: &Reciprocals<N>, least_s: f64) -> u8 {
+    let axis = delta.iter().zip(&limits.speed).position(|(d, per)| d.abs() * per >= least_s);
+    axis.and_then(|axis| u8::try_from(axis).ok()).unwrap_or(0)
 }
 
 /// `max |d_i|/j_i`, seconds cubed; zero where no axis that moves has a jerk limit.

@@ -1,8 +1,9 @@
 //! The planner itself: moves in, settled moves out.
 
-use super::corner;
+use super::again::Again;
+use super::corner::{self, Corner};
 use super::limits::{AxisLimit, LIMIT_RANGE, PlanError, Reciprocals};
-use super::line::{Line, least_s3};
+use super::line::{self, Line, least_s3};
 use super::ramp::Push;
 use super::runs::{Member, Runs};
 use super::settled::{ASKED, MoveKind, Settle};
@@ -84,6 +85,7 @@ pub struct Planner<const N: usize> {
     corners: Corners,
     /// Direction and squared speed limit of the last move, and what its end does; `None` at a stop.
     last: Option<([f64; N], f64, Corners)>,
+    again: Option<Again>,
     ahead: Ahead,
 }
 
@@ -123,12 +125,20 @@ impl<const N: usize> Planner<N> {
         } else {
             Ahead::Plain(Window::new(window))
         };
-        Ok(Self { limits, tolerance: corner_tolerance, corners: Corners::Tolerance, last: None, ahead })
+        Ok(Self {
+            limits,
+            tolerance: corner_tolerance,
+            corners: Corners::Tolerance,
+            last: None,
+            again: None,
+            ahead,
+        })
     }
 
     /// What the ends of the moves pushed from here on do.
     pub fn set_corners(&mut self, corners: Corners) {
         self.corners = corners;
+        self.again = None;
     }
 
     /// How often the window was full and a stop had to be planned at its end. Zero means the plan is exact.
@@ -155,72 +165,83 @@ impl<const N: usize> Planner<N> {
     /// [`PlanError::Move`]; the planner is then as it was before.
     #[inline]
     pub fn push<S: Settle>(&mut self, one: &Move<N>, sink: &mut S) -> Result<Pushed, PlanError> {
+        if let (Some(again), Ahead::Plain(window)) = (&self.again, &mut self.ahead)
+            && let Some(length) = again.length(one)
+        {
+            let slot = Slot {
+                gain: length * again.gain,
+                top: again.top,
+                cap: again.top,
+                reach: 0.0,
+                length,
+                limit_s: length * again.limit_s,
+                wall_mm: one.wall_mm.unwrap_or(length),
+                label: Label { tag: one.tag, kind: one.kind, ..again.label },
+            };
+            window.push(slot, sink);
+            return Ok(Pushed { length, nominal_s: length * again.nominal_s });
+        }
+        self.push_any(one, sink)
+    }
+
+    #[inline(never)]
+    fn push_any<S: Settle>(&mut self, one: &Move<N>, sink: &mut S) -> Result<Pushed, PlanError> {
         let Some(line) = Line::measure(&one.delta, &self.limits) else { return Ok(Pushed::default()) };
         let nominal_s = match one.asked {
             Asked::Limits => 0.0,
             Asked::Duration(seconds) => seconds,
             Asked::Speed(speed) => line.length / speed,
         };
-        let (limit_s, speed_axis) =
-            if nominal_s > line.least_s { (nominal_s, ASKED) } else { (line.least_s, line.speed_axis) };
+        let (limit_s, speed_axis) = if nominal_s > line.least_s {
+            (nominal_s, ASKED)
+        } else {
+            (line.least_s, line::speed_axis(&one.delta, &self.limits, line.least_s))
+        };
         if !(line.length < MOST && limit_s < MOST && nominal_s >= 0.0) {
             return Err(PlanError::Move { length: line.length, seconds: nominal_s });
         }
-        let limit = line.length / limit_s;
+        let limit = match one.asked {
+            Asked::Speed(speed) if speed_axis == ASKED => speed,
+            _ => line.length / limit_s,
+        };
         let top = limit * limit;
-        let mut on = false;
-        let cap = match self.last {
+        let corner = match self.last {
             Some((before, last_top, corners)) => {
                 let bound = if last_top < top { last_top } else { top };
-                match corners {
-                    Corners::Tolerance => {
-                        let corner = corner::speed_squared(
-                            &before,
-                            &line.unit,
-                            &self.limits.acceleration,
-                            self.tolerance,
-                        );
-                        on = corner == f64::INFINITY;
-                        if corner < bound { corner } else { bound }
-                    }
-                    Corners::Exact => {
-                        let corner =
-                            corner::speed_squared(&before, &line.unit, &self.limits.acceleration, 0.0);
-                        on = corner == f64::INFINITY;
-                        corner.min(bound)
-                    }
-                    Corners::Stop => 0.0,
+                let tolerance = if corners == Corners::Tolerance { self.tolerance } else { 0.0 };
+                if corners == Corners::Stop {
+                    Corner { squared: 0.0, straight_on: false }
+                } else {
+                    corner::bounded(&before, &line.unit, &self.limits.acceleration, tolerance, bound)
                 }
             }
-            None => 0.0,
+            None => Corner { squared: 0.0, straight_on: false },
         };
         self.last = Some((line.unit, top, self.corners));
         let label =
             Label { tag: one.tag, kind: one.kind, speed_axis, acceleration_axis: line.acceleration_axis };
         let wall_mm = one.wall_mm.unwrap_or(line.length);
         match &mut self.ahead {
-            Ahead::Plain(window) => window.push(
-                Slot {
-                    gain: 2.0 * line.length * line.length / line.least_s2,
+            Ahead::Plain(window) => {
+                let gain = 2.0 * line.length * line.length / line.least_s2;
+                self.again = Again::of(one, &line, self.corners, (limit_s, nominal_s, gain, top), label);
+                let slot = Slot {
+                    gain,
                     top,
-                    cap,
+                    cap: corner.squared,
                     reach: 0.0,
                     length: line.length,
                     limit_s,
                     wall_mm,
                     label,
-                },
-                sink,
-            ),
+                };
+                window.push(slot, sink);
+            }
             Ahead::Jerk(runs) => {
                 let s3 = self.limits.jerk.as_ref().map_or(0.0, |jerk| least_s3(&one.delta, jerk));
                 let push = Push { a: limit_s / line.least_s2, j: limit_s / s3 };
-                runs.push(
-                    Member { length: line.length, limit_s, push, wall_mm, label },
-                    cap.sqrt(),
-                    on,
-                    sink,
-                );
+                let member = Member { length: line.length, limit_s, push, wall_mm, label };
+                runs.push(member, corner.squared.sqrt(), corner.straight_on, sink);
             }
         }
         Ok(Pushed { length: line.length, nominal_s })
@@ -229,6 +250,7 @@ impl<const N: usize> Planner<N> {
     /// The machine comes to rest at the end of the last move: an M word, a dwell, the end of the program. Settles all that waits.
     pub fn stop<S: Settle>(&mut self, sink: &mut S) {
         self.last = None;
+        self.again = None;
         match &mut self.ahead {
             Ahead::Plain(window) => window.stop(sink),
             Ahead::Jerk(runs) => runs.stop(sink),

@@ -1,34 +1,15 @@
 //! The streaming planner against a plain one that relaxes every speed until nothing changes.
 
-#![allow(clippy::unwrap_used)]
-
-mod plan_reference;
-
-use plan_reference::{Reference, brute_force};
+use crate::reference::{Reference, brute_force};
+use crate::table::{burn, plan};
 use proptest::prelude::*;
-use stave_write::plan::{Asked, AxisLimit, Corners, Move, MoveKind, Planner, Settled};
+use stave_write::plan::{Asked, AxisLimit, Corners, Move, Planner, Settled};
 
 const AXES: [AxisLimit; 3] = [
     AxisLimit { speed_per_s: 500.0, acceleration_per_s2: 5000.0, jerk_per_s3: None },
     AxisLimit { speed_per_s: 300.0, acceleration_per_s2: 3000.0, jerk_per_s3: None },
     AxisLimit { speed_per_s: 360.0, acceleration_per_s2: 2000.0, jerk_per_s3: None },
 ];
-
-fn burn(delta: [f64; 3], asked: Asked) -> Move<3> {
-    Move { delta, asked, kind: MoveKind::Burn, wall_mm: None, tag: 0 }
-}
-
-fn plan(axes: [AxisLimit; 3], tolerance: f64, moves: &[Move<3>]) -> Vec<Settled> {
-    let mut out = Vec::new();
-    let mut planner = Planner::new(axes, tolerance).unwrap();
-    for one in moves {
-        planner.push(one, &mut |s: &Settled| out.push(*s)).unwrap();
-    }
-    planner.stop(&mut |s: &Settled| out.push(*s));
-    assert_eq!(planner.times_full(), 0);
-    assert_eq!(planner.waiting(), 0);
-    out
-}
 
 fn moves() -> impl Strategy<Value = Vec<Move<3>>> {
     let step = prop_oneof![

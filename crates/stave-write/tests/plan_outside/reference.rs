@@ -86,7 +86,7 @@ fn corner<const N: usize>(axes: &[AxisLimit; N], tolerance: f64, before: &[f64; 
         .map(|(d, axis)| axis.acceleration_per_s2 * size / d.abs())
         .fold(f64::INFINITY, f64::min);
     let sum = (0..N).map(|i| (after[i] + before[i]).powi(2)).sum::<f64>().sqrt();
-    if sum < 1e-9 {
+    if sum < 2e-7 {
         return 0.0;
     }
     // The angle between the directions from its sine and cosine halves, the inside angle from that.
