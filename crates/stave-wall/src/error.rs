@@ -2,6 +2,8 @@
 
 use thiserror::Error;
 
+use crate::LabelLimit;
+
 /// Why no wall can be made of what was given.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]
@@ -91,7 +93,19 @@ pub enum LayError {
         /// What was found.
         found: String,
     },
-    /// The label lay is not there yet.
-    #[error("the label lay cannot be used yet: take true-shape, which keeps every angle")]
-    LabelUnavailable,
+    /// A label that does not lie on this wall about this anchor.
+    #[error(
+        "the label reaches {reach_mm:.2} mm from its anchor, and {limit} {room_mm:.2} mm that way: at {scale_percent:.0} % of \
+         its size it would fit; else move its anchor or take true-shape"
+    )]
+    LabelTooLarge {
+        /// How far the label reaches where it fails first, mm.
+        reach_mm: f64,
+        /// How far it may reach that way, mm.
+        room_mm: f64,
+        /// The greatest size that would fit, over the size it has, percent.
+        scale_percent: f64,
+        /// What stops it.
+        limit: LabelLimit,
+    },
 }

@@ -139,9 +139,15 @@ impl Fitter {
         let low = self.gauss.pair(stretch.from, middle, integrand);
         let high = self.gauss.pair(middle, stretch.to, integrand);
         // Relative for long pieces; for short ones rounding of the coordinates themselves is the bound.
-        let near =
-            |whole: f64, halves: f64, unit: f64| (whole - halves).abs() <= 2e-14 * whole + 4e-16 * unit;
-        near(stretch.length_mm, low.0 + high.0, self.size_mm) && near(stretch.conformal, low.1 + high.1, 1.0)
+        (stretch.length_mm - low.0 - high.0).abs() <= 2e-14 * stretch.length_mm + 4e-16 * self.size_mm
+            && (stretch.conformal - low.1 - high.1).abs() <= self.conformal_slack(stretch)
+    }
+
+    /// What rounding does to `∫ ds/r`: near a pole the last digit of a coordinate is worth many of the radius.
+    fn conformal_slack<F: Fn(f64) -> ParametricPoint>(&self, stretch: &Stretch<'_, F>) -> f64 {
+        let radius = |p: f64| (stretch.curve)(p).radius_mm;
+        let narrowest = radius(stretch.from).min(radius(stretch.to));
+        stretch.conformal * (2e-14 + 4e-15 * self.size_mm / narrowest) + 4e-16
     }
 
     /// Whether the piece follows the curve at points other than those it was made from.
@@ -167,7 +173,7 @@ impl Fitter {
                 && (radius_mm - point.radius_mm).abs() <= place
                 && slopes_fit
                 && (piece.q_of_s(start.0 + along) - start.1 - conformal).abs()
-                    <= PLACE_ERROR * (1.0 + start.1 + stretch.conformal)
+                    <= PLACE_ERROR * (1.0 + start.1 + stretch.conformal) + self.conformal_slack(stretch)
                 && (piece.s_of_q(start.1 + conformal) - start.0 - along).abs() <= place
         })
     }

@@ -1,6 +1,7 @@
 //! Carrying flat points to the wall.
 
-use crate::{LayError, LayKind, Section, Wall};
+use crate::label::Label;
+use crate::{LabelRoom, LayError, LayKind, Section, Wall};
 
 /// The point of the flat plane from which a lay is reckoned.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,6 +56,10 @@ pub struct Laid {
 /// | even-angle | `s = s_a + (u−u_a)`, `θ = θ_a + (v−v_a)/r_a` | equidistant cylindrical |
 /// | true-width | `s = s_a + (u−u_a)`, `θ = θ_a + (v−v_a)/r(s)` | sinusoidal |
 /// | true-shape | `∫ds/r = (u−u_a)/r_a`, `θ = θ_a + (v−v_a)/r_a` | Mercator |
+/// | label | the point at geodesic distance `hypot(u−u_a, v−v_a)` and azimuth `atan2(v−v_a, u−u_a)` from the meridian | azimuthal equidistant |
+///
+/// The label lay lies as a paper label does: exact on a cone, true distances from the anchor elsewhere. Where a geodesic
+/// goes round without end (a label of many metres), [`Lay::map`] gives no number.
 ///
 /// # References
 /// J. P. Snyder, *Map Projections: A Working Manual*, USGS Professional Paper 1395 (1987): eqs 12-1 to 12-2,
@@ -119,9 +124,6 @@ impl Lay {
             Anchor::Drawing => reference_mm,
             Anchor::Point { .. } => wall.section(anchor_s_mm, &mut 0).radius_mm,
         };
-        if setting.kind == LayKind::Label {
-            return Err(LayError::LabelUnavailable);
-        }
         Ok(Lay {
             setting,
             anchor_u_mm,
@@ -145,7 +147,7 @@ impl Lay {
         let along_mm = u_mm - self.anchor_u_mm;
         let around_mm = v_mm - self.anchor_v_mm;
         match self.setting.kind {
-            LayKind::EvenAngle | LayKind::Label => {
+            LayKind::EvenAngle => {
                 let s_mm = self.anchor_s_mm + along_mm;
                 let (section, span) = wall.locate(s_mm, hint);
                 Laid { s_mm, turn_rad: self.anchor_turn_rad + around_mm * self.per_radius, span, section }
@@ -159,6 +161,11 @@ impl Lay {
                 let q = self.anchor_conformal + along_mm * self.per_radius;
                 let (s_mm, section, span) = wall.locate_conformal(q, hint);
                 Laid { s_mm, turn_rad: self.anchor_turn_rad + around_mm * self.per_radius, span, section }
+            }
+            LayKind::Label => {
+                let (s_mm, turn_rad) = self.label().map(wall, along_mm, around_mm);
+                let (section, span) = wall.locate(s_mm, hint);
+                Laid { s_mm, turn_rad: self.anchor_turn_rad + turn_rad, span, section }
             }
         }
     }
@@ -177,6 +184,10 @@ impl Lay {
     /// The flat point `(u, v)`, mm, that lands at a place of the wall: the inverse of [`Lay::map`]. `turn_rad` is not
     /// folded. `None` where no flat point lands.
     pub fn flat(&self, wall: &Wall, s_mm: f64, turn_rad: f64) -> Option<(f64, f64)> {
+        if self.setting.kind == LayKind::Label {
+            let (along_mm, around_mm) = self.label().flat(wall, s_mm, turn_rad - self.anchor_turn_rad)?;
+            return Some((self.anchor_u_mm + along_mm, self.anchor_v_mm + around_mm));
+        }
         let u_mm = self.u_of_s(wall, s_mm)?;
         let radius_mm = match self.setting.kind {
             LayKind::TrueWidth => wall.section(s_mm, &mut 0).radius_mm,
@@ -188,14 +199,44 @@ impl Lay {
 
     /// The Jacobian of [`Lay::map`] into the orthonormal frame of the wall: rows `(ds, r dθ)`, columns `(du, dv)`.
     pub fn jacobian(&self, wall: &Wall, u_mm: f64, v_mm: f64) -> [[f64; 2]; 2] {
-        let Section { radius_mm, sin_slope, .. } = self.map(wall, u_mm, v_mm, &mut 0).section;
+        let wall_there = || self.map(wall, u_mm, v_mm, &mut 0).section;
         match self.setting.kind {
-            LayKind::EvenAngle | LayKind::Label => [[1.0, 0.0], [0.0, radius_mm * self.per_radius]],
-            LayKind::TrueWidth => [[1.0, 0.0], [-(v_mm - self.anchor_v_mm) * sin_slope / radius_mm, 1.0]],
+            LayKind::EvenAngle => [[1.0, 0.0], [0.0, wall_there().radius_mm * self.per_radius]],
+            LayKind::TrueWidth => {
+                let Section { radius_mm, sin_slope, .. } = wall_there();
+                [[1.0, 0.0], [-(v_mm - self.anchor_v_mm) * sin_slope / radius_mm, 1.0]]
+            }
             LayKind::TrueShape => {
-                let scale = radius_mm * self.per_radius;
+                let scale = wall_there().radius_mm * self.per_radius;
                 [[scale, 0.0], [0.0, scale]]
             }
+            LayKind::Label => self.label().jacobian(wall, u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm),
         }
+    }
+
+    /// How far a label reaches from this lay's anchor before it folds, meets itself or leaves the wall; `None` for the
+    /// other lays, which never fold.
+    ///
+    /// It looks along several hundred geodesics: some milliseconds.
+    pub fn label_room(&self, wall: &Wall) -> Option<LabelRoom> {
+        (self.setting.kind == LayKind::Label).then(|| LabelRoom::look(wall, self.anchor_s_mm))
+    }
+
+    /// Whether flat points, mm, lie on the wall without folding, meeting themselves or leaving it. The other lays only
+    /// ask for the last of a label's three, and not here: all is well with them.
+    ///
+    /// # Errors
+    /// [`LayError::LabelTooLarge`], which tells how far the label reaches and how far it may.
+    pub fn check_label(
+        &self,
+        wall: &Wall,
+        points: impl IntoIterator<Item = (f64, f64)>,
+    ) -> Result<(), LayError> {
+        let Some(room) = self.label_room(wall) else { return Ok(()) };
+        room.check(points.into_iter().map(|(u_mm, v_mm)| (u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm)))
+    }
+
+    fn label(&self) -> Label {
+        Label { anchor_s_mm: self.anchor_s_mm }
     }
 }

@@ -21,6 +21,11 @@ impl Polynomial {
     pub(crate) fn value_and_slope(&self, t: f64) -> (f64, f64) {
         self.0.iter().rev().fold((0.0, 0.0), |(value, slope), &term| (value * t + term, slope * t + value))
     }
+
+    /// The second derivative with respect to `t`.
+    pub(crate) fn bend(&self, t: f64) -> f64 {
+        (2..TERMS).rev().fold(0.0, |sum, i| sum * t + (i * (i - 1)) as f64 * self.0[i])
+    }
 }
 
 /// A variable's interval and its place in −1..1.
@@ -84,6 +89,12 @@ impl Piece {
         section.at_mm += beyond * section.cos_slope;
         section.radius_mm += beyond * section.sin_slope;
         section
+    }
+
+    /// `d²r/ds²`, 1/mm.
+    pub(crate) fn radius_bend(&self, s_mm: f64) -> f64 {
+        let per_half = self.s_mm.per_half();
+        self.radius_mm.bend(self.s_mm.local(s_mm).clamp(-1.0, 1.0)) * per_half * per_half
     }
 
     #[inline]

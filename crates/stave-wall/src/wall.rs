@@ -267,6 +267,21 @@ impl Wall {
         }
     }
 
+    /// `d²r/ds²` of a curved wall, 1/mm; 0 on straight runs and past the ends.
+    pub(crate) fn radius_bend(&self, s_mm: f64, hint: usize) -> f64 {
+        match &self.body {
+            Body::Curved { pieces, .. } if s_mm >= self.foot.s_mm && s_mm <= self.head.s_mm => {
+                pieces[find(&self.s_knots_mm, s_mm, hint)].radius_bend(s_mm)
+            }
+            _ => 0.0,
+        }
+    }
+
+    /// The radius at the last station, mm.
+    pub(crate) fn head_radius_mm(&self) -> f64 {
+        self.head.radius_mm
+    }
+
     /// `s`, the section and the span at a value of `∫ ds/r`.
     #[inline]
     pub(crate) fn locate_conformal(&self, q: f64, hint: &mut usize) -> (f64, Section, usize) {

@@ -1,0 +1,407 @@
+//! The label lay against geodesics and azimuthal projections computed elsewhere, the development of cones, and itself.
+
+mod reference;
+
+use geographiclib_rs::{DirectGeodesic, Geodesic, InverseGeodesic};
+use proptest::prelude::*;
+use reference::{close, latitude_of_s, lay_from, s_of_latitude, spheroid, spheroid_between, table};
+use stave_wall::{Distortion, LabelLimit, Lay, LayError, LayKind, Station, Wall, WallShape};
+
+const BODIES: [(&str, f64); 3] = [("mild50x49", 49.0), ("oblate50x40", 40.0), ("prolate50x80", 80.0)];
+
+fn label(wall: &Wall, anchor_s_mm: f64) -> Lay {
+    lay_from(wall, LayKind::Label, anchor_s_mm, 50.0)
+}
+
+fn wall(points: &[(f64, f64)], shape: WallShape) -> Wall {
+    let stations: Vec<Station> =
+        points.iter().map(|&(at_mm, radius_mm)| Station { at_mm, radius_mm }).collect();
+    Wall::from_stations(&stations, shape).expect("sound stations")
+}
+
+/// Table A.8: 30-digit quadrature of the geodesic integrals (C. F. F. Karney, Algorithms for geodesics, J. Geodesy
+/// 87 (2013), eqs 7 and 8).
+#[test]
+fn geodesics_given_distance_and_azimuth() {
+    for (body, polar) in BODIES {
+        let (wall, _) = spheroid(50.0, polar);
+        for row in table(&format!("A_geodesic_direct_{body}.csv")) {
+            let start = s_of_latitude(&wall, 50.0, polar, row.number("lat1"));
+            let (sin, cos) = row.number("azi1").to_radians().sin_cos();
+            let distance = row.number("s12");
+            let laid = label(&wall, start).map(&wall, distance * cos, distance * sin, &mut 0);
+            let end = s_of_latitude(&wall, 50.0, polar, row.number("lat2"));
+            let turn = (row.number("lon2_unrolled") - row.number("lon1")).to_radians();
+            close(laid.s_mm, end, 1e-7, body);
+            close(laid.turn_rad * laid.section.radius_mm, turn * laid.section.radius_mm, 1e-7, body);
+        }
+    }
+}
+
+#[test]
+fn geodesics_given_both_ends() {
+    for (body, polar) in BODIES {
+        let (wall, _) = spheroid(50.0, polar);
+        for row in table(&format!("A_geodesic_inverse_{body}.csv")) {
+            let start = s_of_latitude(&wall, 50.0, polar, row.number("lat1"));
+            let end = s_of_latitude(&wall, 50.0, polar, row.number("lat2"));
+            let turn = (row.number("lon2") - row.number("lon1")).to_radians();
+            let (u, v) = label(&wall, start).flat(&wall, end, turn).expect("a geodesic");
+            close(u.hypot(v), row.number("s12"), 1e-7, body);
+            close(v.atan2(u).to_degrees(), row.number("azi1"), 1e-6, body);
+        }
+    }
+}
+
+/// The oblique azimuthal equidistant projection of the sphere about 30° N, and of the oblate body about 20° N.
+#[test]
+fn label_is_azimuthal_equidistant() {
+    let (ball, equator) = spheroid_between(1.0, 1.0, -89.0, 89.0);
+    let lay = label(&ball, equator + 30_f64.to_radians());
+    for row in table("A_sphere1_aeqd_lat30.csv") {
+        let (x, y) = (row.number("x"), row.number("y"));
+        let laid = lay.map(&ball, y, x, &mut 0);
+        let what = format!("lat {}", row.text("lat_deg"));
+        close(laid.s_mm - equator, row.number("lat_deg").to_radians(), 1e-8, &what);
+        close(laid.turn_rad, row.number("lon_deg").to_radians(), 1e-7, &what);
+        let j = lay.jacobian(&ball, y, x);
+        let tissot = Distortion::of_jacobian(j);
+        close(1.0 / tissot.b, row.number("tissot_a"), 1e-7, &what);
+        close(1.0 / tissot.a, row.number("tissot_b"), 1e-7, &what);
+        close(1.0 / tissot.area, row.number("areal"), 1e-7, &what);
+        close(tissot.omega_rad.to_degrees(), row.number("omega_deg"), 1e-5, &what);
+        // Scale along the meridian and the parallel, map over globe: columns of the inverse.
+        let determinant = j[0][0] * j[1][1] - j[0][1] * j[1][0];
+        close(j[1][1].hypot(j[1][0]) / determinant, row.number("h"), 1e-7, &what);
+        close(j[0][0].hypot(j[0][1]) / determinant, row.number("k"), 1e-7, &what);
+    }
+    let (wall, _) = spheroid(50.0, 40.0);
+    let lay = label(&wall, s_of_latitude(&wall, 50.0, 40.0, 20.0));
+    for row in table("A_oblate50x40_aeqd_lat20.csv") {
+        let s = s_of_latitude(&wall, 50.0, 40.0, row.number("lat_deg"));
+        let (u, v) = lay.flat(&wall, s, row.number("lon_deg").to_radians()).expect("a flat point");
+        close(u, row.number("y"), 1e-7, "oblate y");
+        close(v, row.number("x"), 1e-7, "oblate x");
+    }
+}
+
+/// J. P. Snyder, USGS Professional Paper 1395 (1987), Table 30: equatorial aspect, sphere, printed to five decimals.
+#[test]
+fn snyder_table_30() {
+    let (ball, equator) = spheroid(1.0, 1.0);
+    let lay = label(&ball, equator);
+    for row in table("A_pub_snyder_table30_aeqd_equatorial.csv") {
+        let s = equator + row.number("lat_deg").to_radians();
+        let (u, v) = lay.flat(&ball, s, row.number("lon_deg").to_radians()).expect("a flat point");
+        close(v, row.number("x"), 6e-6, "x");
+        close(u, row.number("y"), 6e-6, "y");
+    }
+}
+
+/// Snyder, Table 31: polar aspect, International ellipsoid. About a pole the map radius is the meridian's length from
+/// there and the scale around is that over the wall's radius; the wall stops 0.1" short of the pole.
+#[test]
+fn snyder_table_31() {
+    let (a, e2) = (6_378_388.0, 0.006_722_67_f64);
+    let polar = a * (1.0 - e2).sqrt();
+    let short = 0.1 / 3600.0;
+    let (wall, _) = spheroid_between(a, polar, -1.0, 90.0 - short);
+    let pole = wall.length_mm() + short.to_radians() * a;
+    for row in table("A_pub_snyder_table31_aeqd_polar.csv").iter().filter(|row| row.number("lat_deg") < 90.0)
+    {
+        let s = s_of_latitude(&wall, a, polar, row.number("lat_deg"));
+        close(pole - s, row.number("radius_m"), 0.1, "radius");
+        close((pole - s) / wall.section(s, &mut 0).radius_mm, row.number("k"), 2e-6, "k");
+    }
+}
+
+/// The development of a frustum, table B: on one cone the label is an isometry, so all distances between its flat
+/// points are those of the sheet.
+#[test]
+fn on_a_cone_the_label_is_the_development() {
+    // The same cone, longer, so that every straight line between the points stays on it.
+    let cone = wall(&[(-80.0, 20.0), (140.0, 47.5)], WallShape::Straight);
+    let small_end = cone.s_of_at(0.0);
+    let rows = table("B_frustum1_point_map.csv");
+    for anchor in [small_end, small_end + 40.0, small_end + 100.0] {
+        let lay = label(&cone, anchor);
+        let points: Vec<_> = rows
+            .iter()
+            .map(|row| {
+                let flat = lay.flat(
+                    &cone,
+                    small_end + row.number("s_from_small_end"),
+                    row.number("phi_deg").to_radians(),
+                );
+                (flat.expect("a flat point"), (row.number("flat_x"), row.number("flat_y")))
+            })
+            .collect();
+        for (one, sheet_one) in &points {
+            for (other, sheet_other) in &points {
+                let found = (one.0 - other.0).hypot(one.1 - other.1);
+                let expected = (sheet_one.0 - sheet_other.0).hypot(sheet_one.1 - sheet_other.1);
+                close(found, expected, 1e-9, "distance");
+            }
+        }
+    }
+}
+
+/// Over an edge between two cones the geodesic is the shortest way: no other crossing of the edge makes the sum of
+/// both unrolled chords shorter. The chords are the law of cosines on the sheet (sheet-metal development).
+#[test]
+fn over_an_edge_the_way_is_shortest() {
+    let points = [(0.0, 40.0), (30.0, 36.0), (45.0, 22.0)];
+    let stack = wall(&points, WallShape::Straight);
+    let lay = label(&stack, 12.0);
+    let edge = stack.span_ends_mm()[1];
+    let chord = |span: usize, s1: f64, s2: f64, turn: f64| {
+        let one = stack.section_in(span, s1);
+        let (r1, r2) = (one.radius_mm, stack.section_in(span, s2).radius_mm);
+        let k = one.sin_slope;
+        let angle = (k * turn / 2.0).sin();
+        ((s1 - s2).powi(2) + 4.0 * r1 * r2 * angle * angle / (k * k)).sqrt()
+    };
+    for (s, turn) in [(edge + 4.0, 0.1), (edge + 12.0, 0.4), (edge + 1.0, 0.7), (edge + 20.0, -0.5)] {
+        let (u, v) = lay.flat(&stack, s, turn).expect("a flat point");
+        let length = |at: f64| chord(0, 12.0, edge, at) + chord(1, edge, s, turn - at);
+        // Golden section over the turn at which the edge is crossed.
+        let ratio = 0.5 * (5_f64.sqrt() - 1.0);
+        let (mut low, mut high) = (turn.min(0.0), turn.max(0.0));
+        for _ in 0..80 {
+            let (one, other) = (high - ratio * (high - low), low + ratio * (high - low));
+            if length(one) < length(other) { high = other } else { low = one }
+        }
+        close(u.hypot(v), length(0.5 * (low + high)), 1e-9, "length");
+    }
+}
+
+/// Five 20 mm circles up the stepped bottle measure round: as high along the meridian as they are wide.
+#[test]
+fn circles_stay_round_on_a_bottle() {
+    let bottle = [(0.0, 35.0), (60.0, 36.25), (95.0, 36.0), (120.0, 22.0), (150.0, 20.0)];
+    for shape in [WallShape::Straight, WallShape::Smooth] {
+        let bottle = wall(&bottle, shape);
+        for anchor in [15.0, 40.0, 75.0, 112.0, 140.0] {
+            for kind in [LayKind::Label, LayKind::TrueShape] {
+                let radius = bottle.section(anchor, &mut 0).radius_mm;
+                let lay = lay_from(&bottle, kind, anchor, radius);
+                let at = |u, v| lay.map(&bottle, u, v, &mut 0);
+                let height = at(10.0, 0.0).s_mm - at(-10.0, 0.0).s_mm;
+                let (left, right) = (at(0.0, -10.0), at(0.0, 10.0));
+                // Through the centre along the wall: the geodesic of the label, the parallel of true-shape.
+                let width = match kind {
+                    LayKind::Label => {
+                        let lay = label(&bottle, left.s_mm);
+                        let (u, v) =
+                            lay.flat(&bottle, right.s_mm, right.turn_rad - left.turn_rad).expect("flat");
+                        u.hypot(v)
+                    }
+                    _ => (right.turn_rad - left.turn_rad) * radius,
+                };
+                let bound = if kind == LayKind::Label { 1e-6 } else { 0.01 * width };
+                let rough = shape == WallShape::Straight && kind == LayKind::TrueShape && anchor == 112.0;
+                close(
+                    height,
+                    width,
+                    if rough { 0.6 } else { bound.max(0.02 * width) },
+                    &format!("{shape:?} {kind} {anchor}"),
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn the_room_of_a_label_is_told_with_its_reason() {
+    // On a can a label meets itself behind, half the girth away, or comes to the ends.
+    let can = wall(&[(0.0, 10.0), (200.0, 10.0)], WallShape::Straight);
+    let lay = label(&can, 80.0);
+    let room = lay.label_room(&can).expect("a label");
+    let (up, limit) = room.towards(1.0, 0.0);
+    close(up, 120.0, 0.02, "up the can");
+    assert_eq!(limit, LabelLimit::End);
+    let (around, limit) = room.towards(0.0, -1.0);
+    close(around, std::f64::consts::PI * 10.0, 0.01, "around the can");
+    assert_eq!(limit, LabelLimit::Itself);
+    assert_eq!(room.radius_mm().1, LabelLimit::Itself);
+
+    // On a torus-like bulge about its outermost parallel, K = 1/(q (R + q)): conjugate at π √(q (R + q)).
+    let (r, q) = (30.0, 4.0);
+    let barrel = Wall::parametric(
+        &|t: f64| stave_wall::ParametricPoint {
+            at_mm: q * t.sin(),
+            radius_mm: r + q * t.cos(),
+            at_rate: q * t.cos(),
+            radius_rate: -q * t.sin(),
+        },
+        -1.4,
+        1.4,
+    )
+    .expect("a barrel");
+    let lay = label(&barrel, barrel.length_mm() / 2.0);
+    let (around, limit) = lay.label_room(&barrel).expect("a label").towards(0.0, 1.0);
+    assert_eq!(limit, LabelLimit::Fold);
+    close(around, std::f64::consts::PI * (q * (r + q)).sqrt(), 0.05, "conjugate point");
+
+    let error = lay.check_label(&barrel, [(0.0, 1.0), (0.0, 60.0)]).expect_err("too large");
+    let LayError::LabelTooLarge { reach_mm, limit, scale_percent, .. } = &error else { panic!("{error}") };
+    assert_eq!((*reach_mm, *limit), (60.0, LabelLimit::Fold));
+    close(*scale_percent, 100.0 * around / 60.0, 1e-9, "scale");
+    assert_eq!(
+        error.to_string(),
+        "the label reaches 60.00 mm from its anchor, and the wall is so curved that it folds beyond 36.64 mm that way: \
+         at 61 % of its size it would fit; else move its anchor or take true-shape"
+    );
+    assert_eq!(lay.check_label(&barrel, [(2.0, 2.0)]), Ok(()));
+}
+
+/// Exactly along an edge: up or down are both straight, along a ridge it runs on the ridge; never without end.
+#[test]
+fn along_an_edge_nothing_breaks() {
+    let walls = [
+        [(0.0, 30.0), (10.0, 34.0), (20.0, 30.0)],
+        [(0.0, 30.0), (10.0, 26.0), (20.0, 30.0)],
+        [(0.0, 30.0), (10.0, 30.0), (20.0, 34.0)],
+        [(0.0, 34.0), (10.0, 30.0), (20.0, 30.0)],
+    ];
+    for points in walls {
+        let wall = wall(&points, WallShape::Straight);
+        for end in wall.span_ends_mm() {
+            for (u, v) in [(0.0, 5.0), (0.0, -5.0), (1e-12, 5.0), (-1e-9, 5.0), (0.0, 1e6), (1e-3, 1e5)] {
+                let laid = label(&wall, *end).map(&wall, u, v, &mut 0);
+                if v.abs() < 1e3 {
+                    assert!(
+                        laid.s_mm.is_finite() && (laid.turn_rad * 30.0 - v).abs() < 1.0,
+                        "{points:?} {end} {laid:?}"
+                    );
+                }
+            }
+        }
+    }
+    let ridge = wall(&[(0.0, 30.0), (10.0, 34.0), (20.0, 30.0)], WallShape::Straight);
+    let laid = label(&ridge, ridge.span_ends_mm()[1]).map(&ridge, 0.0, 17.0, &mut 0);
+    close(laid.turn_rad, 0.5, 1e-12, "along the ridge");
+}
+
+#[test]
+fn no_flat_point_makes_a_label_panic() {
+    for shape in [WallShape::Straight, WallShape::Smooth] {
+        let wall = wall(&[(0.0, 30.0), (10.0, 36.0), (20.0, 30.0)], shape);
+        let lay = label(&wall, 7.0);
+        for value in [f64::NAN, f64::INFINITY, -f64::INFINITY, f64::MAX, 1e9, -1e9, 1e-300, 0.0] {
+            for other in [0.0, value, 1.0] {
+                let _ = lay.map(&wall, value, other, &mut 0);
+                let _ = lay.jacobian(&wall, value, other);
+                let _ = lay.flat(&wall, value, other);
+            }
+        }
+    }
+}
+
+fn any_wall() -> impl Strategy<Value = Wall> {
+    let steps = proptest::collection::vec((8.0..30.0f64, 25.0..45.0f64), 3..6);
+    (steps, prop_oneof![Just(WallShape::Straight), Just(WallShape::Smooth)]).prop_map(|(steps, shape)| {
+        let mut at = 0.0;
+        let points: Vec<_> = steps
+            .into_iter()
+            .map(|(rise, radius)| {
+                at += rise;
+                (at, radius)
+            })
+            .collect();
+        wall(&points, shape)
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(128))]
+
+    /// The crate geographiclib-rs, on bodies flattened so little that its series are exact to rounding.
+    #[test]
+    fn agrees_with_geographiclib(
+        f in -0.015..0.015f64, lat in -60.0..60.0f64, azimuth in -180.0..180.0f64, distance in 0.1..70.0f64,
+    ) {
+        let polar = 50.0 * (1.0 - f);
+        let (wall, _) = spheroid(50.0, polar);
+        let globe = Geodesic::new(50.0, f);
+        let (lat2, lon2, _) = DirectGeodesic::<(f64, f64, f64)>::direct(&globe, lat, 0.0, azimuth, distance);
+        prop_assume!(lat2.abs() < 88.0);
+        let (sin, cos) = azimuth.to_radians().sin_cos();
+        let lay = label(&wall, s_of_latitude(&wall, 50.0, polar, lat));
+        let laid = lay.map(&wall, distance * cos, distance * sin, &mut 0);
+        let along = (latitude_of_s(&wall, laid.s_mm) - lat2).to_radians() * 50.0;
+        let turn = (laid.turn_rad.to_degrees() - lon2 + 540.0).rem_euclid(360.0) - 180.0;
+        prop_assert!(along.abs() < 1e-7, "{along}");
+        prop_assert!((turn.to_radians() * laid.section.radius_mm).abs() < 1e-7);
+
+        // And back, where the shortest way is not in doubt.
+        let back: f64 = InverseGeodesic::<f64>::inverse(&globe, lat, 0.0, lat2, lon2);
+        prop_assume!((back - distance).abs() < 1e-9);
+        let (u, v) = lay.flat(&wall, laid.s_mm, laid.turn_rad).expect("a geodesic");
+        prop_assert!((u.hypot(v) - back).abs() < 1e-7);
+    }
+
+    #[test]
+    fn the_label_undoes_itself(wall in any_wall(), share in 0.2..0.8f64, u in -9.0..9.0f64, v in -9.0..9.0f64) {
+        let anchor = share * wall.length_mm();
+        let lay = label(&wall, anchor);
+        let room = lay.label_room(&wall).expect("a label");
+        prop_assume!(u.hypot(v) < 0.9 * room.radius_mm().0);
+        let laid = lay.map(&wall, u, v, &mut 0);
+        let (u_back, v_back) = lay.flat(&wall, laid.s_mm, laid.turn_rad).expect("a flat point");
+        prop_assert!((u_back - u).hypot(v_back - v) < 1e-6, "{u_back} {v_back}");
+    }
+
+    #[test]
+    fn clairaut_holds_and_the_jacobian_is_the_derivative(
+        wall in any_wall(), share in 0.2..0.8f64, u in -9.0..9.0f64, v in -9.0..9.0f64,
+    ) {
+        let lay = label(&wall, share * wall.length_mm());
+        let h = 1e-4;
+        let at = |u: f64, v: f64| lay.map(&wall, u, v, &mut 0);
+        let (here, high, low) = (at(u, v), at(u + h, v), at(u - h, v));
+        let (right, left) = (at(u, v + h), at(u, v - h));
+        // One span only: across an edge the map bends.
+        prop_assume!([high, low, right, left].iter().all(|laid| laid.span == here.span));
+        let j = lay.jacobian(&wall, u, v);
+        let r = here.section.radius_mm;
+        let numeric = [
+            [(high.s_mm - low.s_mm) / (2.0 * h), (right.s_mm - left.s_mm) / (2.0 * h)],
+            [r * (high.turn_rad - low.turn_rad) / (2.0 * h), r * (right.turn_rad - left.turn_rad) / (2.0 * h)],
+        ];
+        // Next to a geodesic that grazes an edge the map is as good as torn, and a step spans the tear.
+        let size = j.iter().flatten().fold(0.0_f64, |size, entry| size.max(entry.abs()));
+        prop_assume!(size < 3.0);
+        for (row, expected) in numeric.iter().zip(j) {
+            for (found, expected) in row.iter().zip(expected) {
+                prop_assert!((found - expected).abs() < 2e-3, "{numeric:?} {j:?}");
+            }
+        }
+        // Along the geodesic distances are kept.
+        let d = u.hypot(v);
+        prop_assume!(d > 1e-3);
+        let along = (j[0][0] * u + j[0][1] * v, j[1][0] * u + j[1][1] * v);
+        prop_assert!((along.0.hypot(along.1) / d - 1.0).abs() < 1e-8);
+        // r sin α at the end is what it was at the anchor.
+        let anchor_radius = at(0.0, 0.0).section.radius_mm;
+        prop_assert!((r * along.1 / d - anchor_radius * v / d).abs() < 1e-6);
+    }
+
+    #[test]
+    fn on_one_cone_or_can_the_label_is_an_isometry(
+        r1 in 5.0..50.0f64, widen in prop_oneof![-4.0..40.0f64, Just(0.0), -1e-9..1e-9f64],
+        points in proptest::collection::vec((-9.0..9.0f64, -9.0..9.0f64), 2..5),
+    ) {
+        let cone = wall(&[(0.0, r1), (40.0, r1 + widen)], WallShape::Straight);
+        let lay = label(&cone, cone.length_mm() / 2.0);
+        for &(u, v) in &points {
+            let laid = lay.map(&cone, u, v, &mut 0);
+            prop_assume!(laid.s_mm > 0.0 && laid.s_mm < cone.length_mm());
+            let tissot = Distortion::of_jacobian(lay.jacobian(&cone, u, v));
+            prop_assert!((tissot.a - 1.0).abs() < 1e-12 && (tissot.b - 1.0).abs() < 1e-12);
+            // The other way round: laid from the second point, the first is as far away.
+            let back = label(&cone, laid.s_mm).flat(&cone, cone.length_mm() / 2.0, -laid.turn_rad).expect("flat");
+            prop_assert!((back.0.hypot(back.1) - u.hypot(v)).abs() < 1e-9);
+        }
+    }
+}
