@@ -7,10 +7,14 @@
 //!   Length along its meridian is `s`, from 0 at the end with the smaller `at`.
 //! * [`Section`] is what the wall is like at one `s`: place along the axis, radius, slope.
 //! * [`Crest`] is the uppermost line of the wall when the rotary is tilted.
-//! * [`Lay`] carries flat points `(u, v)` to the wall, and [`Distortion`] says what that costs.
+//! * [`Lay`] carries flat points `(u, v)` to the wall, [`Distortion`] says what that costs, and [`LabelRoom`] how large
+//!   a label may be.
+//! * [`Strip`] is the narrowest level strip that holds a stretch of the meridian, [`LeastLine`] the straight line
+//!   nearest to points, [`Development`] the flat sheet of a straight run.
 
 mod crest;
 mod curve;
+mod development;
 mod distortion;
 mod error;
 mod fit;
@@ -21,6 +25,7 @@ mod label;
 mod label_room;
 mod lay;
 mod lay_kind;
+mod least_line;
 mod monotone;
 mod piece;
 mod quadrature;
@@ -30,11 +35,13 @@ mod wall;
 
 pub use crest::Crest;
 pub use curve::ParametricPoint;
+pub use development::Development;
 pub use distortion::Distortion;
 pub use error::{LayError, WallError};
 pub use label_room::{LabelLimit, LabelRoom};
 pub use lay::{Anchor, Laid, Lay, LaySetting};
 pub use lay_kind::LayKind;
+pub use least_line::LeastLine;
 pub use section::Section;
 pub use strip::Strip;
 pub use wall::{Station, Wall, WallShape};

@@ -141,7 +141,7 @@ fn edge_tilts(hull: &[(f64, f64)]) -> Vec<f64> {
 }
 
 /// The convex hull, counter-clockwise, without points on its edges (Andrew's monotone chain).
-fn convex_hull(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+pub(crate) fn convex_hull(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut sorted = points.to_vec();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
     sorted.dedup();

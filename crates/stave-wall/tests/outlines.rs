@@ -3,7 +3,7 @@
 mod reference;
 
 use reference::{close, table};
-use stave_wall::{ParametricPoint, Station, Wall, WallShape};
+use stave_wall::{Development, LeastLine, ParametricPoint, Station, Strip, Wall, WallShape};
 
 /// The numbers that follow each name in a line such as `r1=30.0 r2=42.5 H=100.0`.
 fn named(text: &str, name: &str) -> f64 {
@@ -105,6 +105,112 @@ fn frusta_have_the_slant_of_the_handbooks() {
         let slope = wall.section(1.0, &mut 0).slope_rad().to_degrees();
         close(slope, row.number("half_angle_deg"), 1e-9, row.text("case"));
         close(area(&wall), row.number("lateral_area"), 1e-9 * row.number("lateral_area"), row.text("case"));
+        let sheet = Development::of_span(&wall, 0).expect("a cone");
+        let (inner, outer) = sheet.radii_mm().expect("a cone");
+        close(inner, row.number("R_inner"), 1e-9 * inner, row.text("case"));
+        close(outer, row.number("R_outer"), 1e-9 * outer, row.text("case"));
+        close(sheet.sector_rad().to_degrees(), row.number("sector_deg"), 1e-9, row.text("case"));
+        // The sheet is closed by one straight line from corner to corner of each end.
+        for (s, chord) in [(0.0, "chord_inner"), (sheet.slant_mm(), "chord_outer")] {
+            let (one, other) = (sheet.point_mm(s, 0.0), sheet.point_mm(s, std::f64::consts::TAU));
+            let found = (one.0 - other.0).hypot(one.1 - other.1);
+            close(found, row.number(chord), 1e-9 * found, row.text("case"));
+        }
     }
     close(frustum(1.5, 3.0, 3.0).length_mm(), 3.354_101_966_249_684_7, 1e-12, "Longfield");
+}
+
+/// Table B, the points of the first frustum's sheet: there the apex is the origin and turn 0 lies along −y.
+#[test]
+fn the_sheet_of_a_frustum_is_the_development() {
+    let stations = [Station { at_mm: 0.0, radius_mm: 30.0 }, Station { at_mm: 100.0, radius_mm: 42.5 }];
+    let wall = Wall::from_stations(&stations, WallShape::Straight).expect("a frustum");
+    let sheet = Development::of_span(&wall, 0).expect("a cone");
+    for row in table("B_frustum1_point_map.csv") {
+        let (x, y) = sheet.point_mm(row.number("s_from_small_end"), row.number("phi_deg").to_radians());
+        close(x, row.number("flat_x"), 1e-9, "x");
+        close(-y - sheet.radii_mm().expect("a cone").0, row.number("flat_y"), 1e-9, "y");
+    }
+    let smooth = Wall::from_stations(&stations, WallShape::Smooth).expect("a frustum");
+    assert_eq!(Development::of_span(&smooth, 0), None);
+    assert_eq!(Development::of_span(&wall, 1), None);
+    assert_eq!(Development::of_span(&wall, usize::MAX), None);
+}
+
+/// A cylinder's sheet is a rectangle, and a near cylinder's is as good as one. A right cone of 90° at the apex has a
+/// sector of 254.6° (common practice in cone layout, √½ of a turn).
+#[test]
+fn sheets_of_a_can_and_of_a_steep_cone() {
+    for widen in [0.0, 1e-13, 1e-9] {
+        let stations =
+            [Station { at_mm: 0.0, radius_mm: 30.0 }, Station { at_mm: 50.0, radius_mm: 30.0 + widen }];
+        let can = Wall::from_stations(&stations, WallShape::Straight).expect("a can");
+        let sheet = Development::of_span(&can, 0).expect("a can");
+        assert_eq!(sheet.radii_mm().is_none(), widen == 0.0);
+        let (x, y) = sheet.point_mm(20.0, 2.0);
+        close(x, 60.0, 1e-8, "x");
+        close(y, 20.0, 1e-8, "y");
+    }
+    let stations = [Station { at_mm: 0.0, radius_mm: 10.0 }, Station { at_mm: 10.0, radius_mm: 20.0 }];
+    let cone = Wall::from_stations(&stations, WallShape::Straight).expect("a cone");
+    let sector = Development::of_span(&cone, 0).expect("a cone").sector_rad().to_degrees();
+    close(sector, 254.6, 0.05, "sector");
+}
+
+/// Table H: lines of least vertical error (linear programming agrees) and strips of least width (a dense scan of angles
+/// agrees; M. E. Houle, G. T. Toussaint, Computing the width of a set, 1988).
+#[test]
+fn least_lines_and_narrowest_strips() {
+    let data: serde_json::Value =
+        serde_json::from_str(&reference::text("H_minimax_and_width.json")).expect("JSON");
+    let sets = data["point_sets"].as_array().expect("point sets");
+    assert_eq!(sets.len(), 7);
+    for set in sets {
+        let name = set["name"].as_str().expect("a name");
+        let points: Vec<(f64, f64)> = set["points"]
+            .as_array()
+            .expect("points")
+            .iter()
+            .map(|point| (point[0].as_f64().expect("x"), point[1].as_f64().expect("y")))
+            .collect();
+        if let Some(expected) = set["minimax"].as_object() {
+            let line = LeastLine::through(&points).expect("a line");
+            for (found, key) in
+                [(line.slope, "slope"), (line.intercept, "intercept"), (line.error, "max_error")]
+            {
+                close(found, expected[key].as_f64().expect("a number"), 1e-11, name);
+            }
+        }
+        let quarter = std::f64::consts::FRAC_PI_2;
+        let strip = Strip::narrowest(&points, (-quarter, quarter)).expect("a strip");
+        close(strip.width_mm(), set["min_width"]["width"].as_f64().expect("a number"), 1e-10, name);
+    }
+    // The continuous examples, as a thousand points of each curve.
+    let curves: [(&dyn Fn(f64) -> f64, f64, f64); 4] = [
+        (&f64::sqrt, 0.0, 1.0),
+        (&f64::exp, -1.0, 1.0),
+        (&f64::exp, 0.0, 1.0),
+        (&|x| (1600.0 - x * x).sqrt(), -20.0, 20.0),
+    ];
+    for ((curve, from, to), expected) in curves.iter().zip(data["continuous"].as_array().expect("examples")) {
+        let points: Vec<_> = (0..=4000)
+            .map(|i| {
+                let x = from + (to - from) * f64::from(i) / 4000.0;
+                (x, curve(x))
+            })
+            .collect();
+        let line = LeastLine::through(&points).expect("a line");
+        for (found, key) in [(line.slope, "slope"), (line.intercept, "intercept"), (line.error, "max_error")]
+        {
+            close(
+                found,
+                expected[key].as_f64().expect("a number"),
+                2e-6,
+                expected["name"].as_str().expect("a name"),
+            );
+        }
+    }
+    assert_eq!(LeastLine::through(&[]), None);
+    assert_eq!(LeastLine::through(&[(1.0, 2.0), (1.0, 3.0)]), None);
+    assert_eq!(LeastLine::through(&[(1.0, f64::NAN), (2.0, 3.0)]), None);
 }
