@@ -1,0 +1,174 @@
+//! The tilt that makes a stretch of wall most nearly level, and what each lens makes of it.
+
+use stave_setup::Machine;
+use stave_toolpath::number::fixed;
+use stave_wall::{Section, Strip, Wall};
+
+use crate::focus::{Sharpness, focus_at_mid_strip};
+use crate::optics::{Optics, optics};
+use crate::sharp;
+
+/// The tilts a hand can set: whole multiples of half a degree.
+pub const TILT_STEP_RAD: f64 = std::f64::consts::PI / 360.0;
+
+/// A stretch of wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    /// Where it begins along the axis, mm.
+    pub from_at_mm: f64,
+    /// Where it ends along the axis, mm.
+    pub to_at_mm: f64,
+}
+
+impl Stretch {
+    pub(crate) fn between(wall: &Wall, from_s_mm: f64, to_s_mm: f64) -> Self {
+        Self { from_at_mm: wall.at_of_s(from_s_mm), to_at_mm: wall.at_of_s(to_s_mm) }
+    }
+}
+
+/// A stretch of wall under one tilt.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tilted {
+    /// The stretch.
+    pub stretch: Stretch,
+    /// The tilt, where to focus and the worst defocus.
+    pub sharpness: Sharpness,
+}
+
+/// What one lens makes of the stretch.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LensFit {
+    /// The lens's name.
+    pub name: String,
+    /// Its figures.
+    pub optics: Optics,
+    /// Whether the whole stretch stays sharp at the best tilt; `None` where the depth of focus is not known.
+    pub in_focus: Option<bool>,
+    /// The longest part that stays sharp under a tilt of its own, where the whole does not but some part does.
+    pub longest: Option<Tilted>,
+}
+
+/// How to set up for a stretch of wall.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Level {
+    /// The best tilt there is.
+    pub best: Tilted,
+    /// The best tilt a hand can set, to half a degree.
+    pub set: Tilted,
+    /// The wall as it lies without tilt.
+    pub untilted: Tilted,
+    /// The lenses of the machine, in its order.
+    pub lenses: Vec<LensFit>,
+}
+
+/// Why no tilt can be named.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum LevelError {
+    /// A stretch that is not on the wall.
+    #[error(
+        "the stretch from {} to {} mm does not lie on the wall, which runs from {} to {} mm; name two places on it, the \
+         smaller first",
+        fixed(*from_mm, 3), fixed(*to_mm, 3), fixed(wall_mm.0, 3), fixed(wall_mm.1, 3)
+    )]
+    OffWall {
+        /// Where it was to begin, mm.
+        from_mm: f64,
+        /// Where it was to end, mm.
+        to_mm: f64,
+        /// The wall's first and last station, mm.
+        wall_mm: (f64, f64),
+    },
+    /// No tilt brings the whole stretch within reach of the beam.
+    #[error(
+        "no tilt within {}° keeps all of it within reach: its slope goes from {}° to {}°, and the beam burns up to {}°; take a \
+         shorter stretch, or raise `most_tilt` or `steepest` if the machine can do more",
+        fixed(*most_tilt_deg, 1), fixed(slopes_deg.0, 1), fixed(slopes_deg.1, 1), fixed(*steepest_deg, 1)
+    )]
+    OutOfReach {
+        /// The least and the greatest slope of the stretch, degrees.
+        slopes_deg: (f64, f64),
+        /// The machine's `steepest`, degrees.
+        steepest_deg: f64,
+        /// The machine's `most_tilt`, degrees.
+        most_tilt_deg: f64,
+    },
+}
+
+/// Finds tilt, focus and lens for the wall between two places along the axis, mm.
+///
+/// The best tilt is that of the narrowest strip that holds the stretch's meridian, among the tilts up to `most_tilt` that keep all of it within
+/// `steepest`; the focus is at mid-strip, and the worst defocus is half the strip's width. See [`Strip::narrowest`].
+///
+/// # Errors
+/// A stretch off the wall or of no length, or one that no tilt brings within reach.
+pub fn level(wall: &Wall, machine: &Machine, from_at_mm: f64, to_at_mm: f64) -> Result<Level, LevelError> {
+    let wall_mm = wall.at_range_mm();
+    let on_wall = from_at_mm >= wall_mm.0 && to_at_mm <= wall_mm.1 && from_at_mm < to_at_mm;
+    if !on_wall {
+        return Err(LevelError::OffWall { from_mm: from_at_mm, to_mm: to_at_mm, wall_mm });
+    }
+    let within = (wall.s_of_at(from_at_mm), wall.s_of_at(to_at_mm));
+    let sections = wall.sections_between(within.0, within.1);
+    let reach = (machine.controller.steepest_rad, machine.controller.most_tilt_rad);
+    let points: Vec<(f64, f64)> = sections.iter().map(|(_, s)| (s.at_mm, s.radius_mm)).collect();
+    let out_of_reach = || {
+        let (low, high) = slopes(&sections);
+        LevelError::OutOfReach {
+            slopes_deg: (low.to_degrees(), high.to_degrees()),
+            steepest_deg: reach.0.to_degrees(),
+            most_tilt_deg: reach.1.to_degrees(),
+        }
+    };
+    let tilts = tilts_in_reach(&sections, reach).ok_or_else(out_of_reach)?;
+    let strip = Strip::narrowest(&points, tilts).ok_or_else(out_of_reach)?;
+    let stretch = Stretch { from_at_mm, to_at_mm };
+    let tilted =
+        |tilt: f64| Tilted { stretch, sharpness: focus_at_mid_strip(wall, within.0, within.1, tilt) };
+    let lenses = machine.lenses.iter().map(|lens| {
+        let optics = optics(lens, machine.beam.as_ref());
+        let in_focus = optics.half_depth_mm.map(|depth| 0.5 * strip.width_mm() <= depth);
+        let longest = match (in_focus, optics.half_depth_mm) {
+            (Some(false), Some(depth)) => sharp::longest(wall, within, 2.0 * depth, reach),
+            _ => None,
+        };
+        let longest = longest.map(|(stretch, strip)| {
+            let (from, to) = (wall.s_of_at(stretch.from_at_mm), wall.s_of_at(stretch.to_at_mm));
+            Tilted { stretch, sharpness: focus_at_mid_strip(wall, from, to, strip.tilt_rad) }
+        });
+        LensFit { name: lens.name.clone(), optics, in_focus, longest }
+    });
+    Ok(Level {
+        lenses: lenses.collect(),
+        best: tilted(strip.tilt_rad),
+        set: tilted(hand_tilt_rad(&points, strip.tilt_rad, tilts)),
+        untilted: tilted(0.0),
+    })
+}
+
+/// The multiple of [`TILT_STEP_RAD`] beside the best tilt that costs least; the best itself where none beside it is allowed.
+fn hand_tilt_rad(points: &[(f64, f64)], best_rad: f64, tilts: (f64, f64)) -> f64 {
+    let steps = best_rad / TILT_STEP_RAD;
+    let beside = [steps.round(), steps.floor(), steps.ceil()].map(|steps| steps * TILT_STEP_RAD + 0.0);
+    let allowed = beside.into_iter().filter(|tilt| *tilt >= tilts.0 - 1e-12 && *tilt <= tilts.1 + 1e-12);
+    let width = |tilt: f64| Strip::under_tilt(points, tilt).map_or(f64::INFINITY, |strip| strip.width_mm());
+    allowed.min_by(|a, b| width(*a).total_cmp(&width(*b))).unwrap_or(best_rad)
+}
+
+/// The tilts from and to which keep every section within `steepest`, among those up to `most_tilt`; `None` where there are none.
+pub(crate) fn tilts_in_reach(
+    sections: &[(f64, Section)],
+    (steepest_rad, most_tilt_rad): (f64, f64),
+) -> Option<(f64, f64)> {
+    let (low, high) = slopes(sections);
+    let from = (-most_tilt_rad).max(-steepest_rad - low);
+    let to = most_tilt_rad.min(steepest_rad - high);
+    (from <= to).then_some((from, to))
+}
+
+fn slopes(sections: &[(f64, Section)]) -> (f64, f64) {
+    sections
+        .iter()
+        .map(|(_, section)| section.slope_rad())
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), slope| (low.min(slope), high.max(slope)))
+}
