@@ -186,11 +186,12 @@ fn least_lines_and_narrowest_strips() {
         close(strip.width_mm(), set["min_width"]["width"].as_f64().expect("a number"), 1e-10, name);
     }
     // The continuous examples, as a thousand points of each curve.
-    let curves: [(&dyn Fn(f64) -> f64, f64, f64); 4] = [
-        (&f64::sqrt, 0.0, 1.0),
-        (&f64::exp, -1.0, 1.0),
-        (&f64::exp, 0.0, 1.0),
-        (&|x| (1600.0 - x * x).sqrt(), -20.0, 20.0),
+    type Curve = (fn(f64) -> f64, f64, f64);
+    let curves: [Curve; 4] = [
+        (f64::sqrt, 0.0, 1.0),
+        (f64::exp, -1.0, 1.0),
+        (f64::exp, 0.0, 1.0),
+        (|x| (1600.0 - x * x).sqrt(), -20.0, 20.0),
     ];
     for ((curve, from, to), expected) in curves.iter().zip(data["continuous"].as_array().expect("examples")) {
         let points: Vec<_> = (0..=4000)

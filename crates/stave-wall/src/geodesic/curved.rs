@@ -7,7 +7,7 @@ use crate::Wall;
 /// of the 1e-6 mm that is promised.
 const STEP_ERROR: f64 = 2e-11;
 /// The same for the Jacobi field, which only tells scales.
-const JACOBI_ERROR: f64 = 1e-9;
+const JACOBI_ERROR: f64 = 3e-8;
 /// Shortest step, over the radius at the start: across a jump of curvature at a station no step is made shorter.
 const SHORTEST_STEP: f64 = 1e-9;
 /// After so many steps a geodesic is going round without end.
