@@ -7,8 +7,9 @@ use crate::{Section, Wall};
 
 /// The development of a cone frustum or cylinder, as a sheet-metal worker cuts it: a ring sector, or a rectangle.
 ///
-/// On the sheet `x` runs around with growing turn and `y` along the meridian with growing `s`; the origin is the lower end of the
-/// run at turn 0, where both axes touch the wall. Nothing is reckoned from the apex, so a near cylinder keeps its digits.
+/// On the sheet `x` runs around with growing turn and `y` along the meridian with growing `s`; the origin is the
+/// lower end of the run at turn 0, where both axes touch the wall. Nothing is reckoned from the apex, so a near
+/// cylinder keeps its digits.
 ///
 /// # References
 /// E. M. Longfield, *Sheet Metal Drafting* (McGraw-Hill 1921): frustum of a right cone.
