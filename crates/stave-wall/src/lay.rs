@@ -222,8 +222,8 @@ impl Lay {
         (self.setting.kind == LayKind::Label).then(|| LabelRoom::look(wall, self.anchor_s_mm))
     }
 
-    /// Whether flat points, mm, lie on the wall without folding, meeting themselves or leaving it. The other lays only
-    /// ask for the last of a label's three, and not here: all is well with them.
+    /// Whether a label with these flat points, mm, lies on the wall without folding, meeting itself or leaving it. Always so
+    /// for the other lays, which have no such bounds.
     ///
     /// # Errors
     /// [`LayError::LabelTooLarge`], which tells how far the label reaches and how far it may.

@@ -87,3 +87,34 @@ fn hermite(from: (f64, f64, f64), to: (f64, f64, f64)) -> impl Fn(f64) -> Parame
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::slopes;
+    use crate::{Station, Wall, WallShape};
+
+    /// By hand: secants 2 and ¼, widths 1 and 2. Parabola slopes 2 + 1.75/3, 2 − 1.75/3, and ¼ − 2 · 1.75/3 < 0, so 0.
+    /// In the second span `α` = 5⅔, so its slopes shrink by 3/5⅔: 17/12 becomes ¾.
+    #[test]
+    fn slopes_worked_by_hand() {
+        let points = [(0.0, 10.0), (1.0, 12.0), (3.0, 12.5)];
+        let expected = [31.0 / 12.0, 0.75, 0.0];
+        for (found, expected) in slopes(&points).iter().zip(expected) {
+            assert!((found - expected).abs() < 1e-14, "{found} {expected}");
+        }
+        // Half way through the second span: the mean of its ends, and an eighth of width times slope.
+        let stations = points.map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
+        let wall = Wall::from_stations(&stations, WallShape::Smooth).unwrap();
+        let section = wall.section(wall.s_of_at(2.0), &mut 0);
+        assert!((section.radius_mm - 12.4375).abs() < 1e-11);
+        // dr/dz there: 1.5 times the secant less a quarter of the slopes at the ends.
+        assert!((section.sin_slope / section.cos_slope - (0.375 - 0.1875)).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_turn_or_a_level_run_has_no_slope() {
+        assert_eq!(slopes(&[(0.0, 1.0), (1.0, 2.0), (2.0, 1.0)])[1], 0.0);
+        assert_eq!(slopes(&[(0.0, 1.0), (1.0, 1.0), (2.0, 3.0)])[..2], [0.0, 0.0]);
+        assert_eq!(slopes(&[(0.0, 1.0), (4.0, 3.0)]), [0.5, 0.5]);
+    }
+}
