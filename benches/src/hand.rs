@@ -43,6 +43,7 @@ pub fn wrap(input: &[u8]) -> Vec<u8> {
     let cone = Cone { cos: HEIGHT / slant, sin: (RIM_R - FOOT_R) / slant, s0: PLACE_AT_MM * slant / HEIGHT };
     let mut out = Vec::with_capacity(input.len() * 4);
     let (mut u, mut v, mut feed, mut power, mut motion) = (0.0, 0.0, 0.0, 0_i64, 1_u8);
+    let mut here = cone.map(u, v);
     let mut last = Last { g: 9, s: -1, f: -1, ..Last::default() };
     let mut at = 0;
     while at < input.len() {
@@ -69,10 +70,10 @@ pub fn wrap(input: &[u8]) -> Vec<u8> {
             continue;
         }
         if motion == 0 {
-            let (x, a, _) = cone.map(nu, nv);
-            print(&mut out, &mut last, 0, (x, a), 0.0, 0);
+            here = cone.map(nu, nv);
+            print(&mut out, &mut last, 0, (here.0, here.1), 0.0, 0);
         } else {
-            let ((x0, a0, r0), (x1, a1, r1)) = (cone.map(u, v), cone.map(nu, nv));
+            let ((x0, a0, r0), (x1, a1, r1)) = (here, cone.map(nu, nv));
             let (_, am, rm) = cone.map((u + nu) * 0.5, (v + nv) * 0.5);
             let sagitta = ((a0 + a1) * 0.5 - am).abs() * rm * (std::f64::consts::TAU / 360.0);
             let uneven = (r1 - r0).abs() / rm;
@@ -88,6 +89,7 @@ pub fn wrap(input: &[u8]) -> Vec<u8> {
                     from = (x, a);
                 }
             }
+            here = (x1, a1, r1);
         }
         (u, v) = (nu, nv);
     }

@@ -13,7 +13,7 @@ pub struct Cut {
     pub stray: f64,
     /// Length on the wall, mm.
     pub length: f64,
-    /// The slowest and fastest tenth of the move over its mean.
+    /// The slowest and fastest speed within the move over its mean.
     pub slowest: f64,
     pub fastest: f64,
 }
@@ -29,10 +29,16 @@ pub fn compare(bench: &Bench, flat: &Move, (t0, t1): (f64, f64), from: [f64; 2],
     }
     let mut cut = Cut { slowest: f64::INFINITY, ..Cut::default() };
     // Distances are small, so one radius serves for turning angle into arc over one tenth of the move.
-    for pair in burned.windows(2) {
+    let mut steps = [0.0; STEPS + 2];
+    for (k, pair) in burned.windows(2).enumerate() {
         let r = bench.wall.at_s(f64::midpoint(pair[0][0], pair[1][0])).r;
-        let step = (pair[1][0] - pair[0][0]).hypot(r * (pair[1][1] - pair[0][1]));
-        cut.length += step;
+        steps[k + 1] = (pair[1][0] - pair[0][0]).hypot(r * (pair[1][1] - pair[0][1]));
+        cut.length += steps[k + 1];
+    }
+    // A tenth tells the speed at its middle; that at either end of the move follows by a straight line.
+    steps[0] = 1.5 * steps[1] - 0.5 * steps[2];
+    steps[STEPS + 1] = 1.5 * steps[STEPS] - 0.5 * steps[STEPS - 1];
+    for step in steps {
         cut.slowest = cut.slowest.min(step);
         cut.fastest = cut.fastest.max(step);
     }

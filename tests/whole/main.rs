@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used)] // a panic in a test, or in what tests lean on, is a failed test
 #![allow(unreachable_pub)] // one binary of many modules: pub means "for the other modules"
 
+mod any;
 mod bad_input;
 mod case;
 mod command;
