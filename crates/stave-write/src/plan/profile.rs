@@ -23,6 +23,11 @@ impl Segment {
 
     /// When `length` into the segment is passed: Newton's rule, kept inside a bracket.
     fn when(&self, length: f64) -> f64 {
+        if self.jerk == 0.0 {
+            let square = (self.speed * self.speed + 2.0 * self.acceleration * length).max(0.0);
+            let t = 2.0 * length / (self.speed + square.sqrt());
+            return if t > 0.0 { t.min(self.time) } else { 0.0 };
+        }
         let (mut low, mut high) = (0.0, self.time);
         let mut t = if self.length > 0.0 { self.time * (length / self.length).clamp(0.0, 1.0) } else { 0.0 };
         for _ in 0..100 {

@@ -7,7 +7,7 @@
 //!
 //! First, collinear moves with the same limit are one *straight*, so that a split line is exactly as if it had not been split.
 //! A straight then joins the run before it if the corner between them holds neither of them back, if its speed limit is within
-//! [`SPEED_STEP`] of its neighbour's, and if the accelerations and jerks of the run stay within [`PUSH_RANGE`] of each
+//! [`SPEED_STEP`](super::SPEED_STEP) of its neighbour's, and if the accelerations and jerks of the run stay within [`PUSH_RANGE`](super::PUSH_RANGE) of each
 //! other; the run takes the least of them. Between runs the acceleration is zero.
 //!
 //! # The run's measure
@@ -25,126 +25,19 @@
 //!
 //! # Passes
 //!
-//! As in `window`, with [`Push::reachable`] for the sum of gains. It is not monotone in the speed it starts from, so what is
-//! settled is decided by the bound [`Push::reachable_at_least`], and what is planned by the thing itself.
+//! As in `window`, with `Push::reachable` for the sum of gains. It is not monotone in the speed it starts from, so what is
+//! settled is decided by the bound `Push::reachable_at_least`, and what is planned by the thing itself.
 
 use std::collections::VecDeque;
 
 use super::profile::{Passing, Profile};
-use super::ramp::Push;
+use super::run::{Member, Run};
 use super::settled::{Settle, Settled};
-use super::trapezoid::Label;
-
-/// How much the speed limits of neighbours in a run may differ.
-pub const SPEED_STEP: f64 = 0.01;
-/// How far apart the accelerations, and the jerks, of a run may lie.
-pub const PUSH_RANGE: f64 = 2.0;
 
 const BATCH: usize = 16;
 
 /// Collinear moves whose speed limits differ by less than this share are one straight: F words have six digits.
 const SAME: f64 = 2e-6;
-
-/// A cap is the root of a square.
-const ROUNDING: f64 = 1.0 - 1e-12;
-
-/// A move waiting in a run.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Member {
-    pub(super) length: f64,
-    pub(super) limit_s: f64,
-    /// Acceleration and jerk in the run's measure.
-    pub(super) push: Push,
-    pub(super) wall_mm: f64,
-    pub(super) label: Label,
-}
-
-impl Member {
-    fn limit(&self) -> f64 {
-        self.length / self.limit_s
-    }
-}
-
-#[derive(Clone, Copy, Debug)]
-struct Run {
-    count: usize,
-    sigma: f64,
-    /// The least of its members', and the greatest.
-    push: Push,
-    most: Push,
-    /// Speed limits of its first and last member, axis units per second.
-    first: f64,
-    last: f64,
-    /// Speed limit at its start, and what can be reached there; axis units per second.
-    cap: f64,
-    reach: f64,
-}
-
-impl Run {
-    fn of(member: &Member, cap: f64) -> Self {
-        Self {
-            count: 1,
-            sigma: member.limit_s,
-            push: member.push,
-            most: member.push,
-            first: member.limit(),
-            last: member.limit(),
-            cap,
-            reach: 0.0,
-        }
-    }
-
-    fn add(&mut self, member: &Member) {
-        self.count += 1;
-        self.sigma += member.limit_s;
-        self.push = least(self.push, member.push);
-        self.most = greatest(self.most, member.push);
-        self.last = member.limit();
-    }
-
-    /// The run that is this one and then `other`.
-    fn and(mut self, other: &Self) -> Self {
-        self.count += other.count;
-        self.sigma += other.sigma;
-        self.push = least(self.push, other.push);
-        self.most = greatest(self.most, other.most);
-        self.last = other.last;
-        self
-    }
-
-    fn takes(&self, straight: &Self) -> bool {
-        let (low, high) = (least(self.push, straight.push), greatest(self.most, straight.most));
-        straight.cap >= self.last.min(straight.first) * ROUNDING
-            && (straight.first - self.last).abs() <= SPEED_STEP * self.last.max(straight.first)
-            && high.a <= PUSH_RANGE * low.a
-            && high.j <= PUSH_RANGE * low.j
-    }
-
-    /// The time of the ramp from a stop to the limit; no ramp is longer than what is gone in that time at the limit.
-    fn ramp(&self) -> f64 {
-        self.push.time(1.0)
-    }
-
-    fn exit_from(&self, entry: f64) -> f64 {
-        self.push.reachable((entry / self.first).min(1.0), self.sigma).min(1.0) * self.last
-    }
-
-    fn entry_for(&self, exit: f64) -> f64 {
-        self.push.reachable((exit / self.last).min(1.0), self.sigma).min(1.0) * self.first
-    }
-
-    fn entry_for_at_least(&self, exit: f64) -> f64 {
-        self.push.reachable_at_least((exit / self.last).min(1.0), self.sigma).min(1.0) * self.first
-    }
-}
-
-fn least(one: Push, other: Push) -> Push {
-    Push { a: one.a.min(other.a), j: one.j.min(other.j) }
-}
-
-fn greatest(one: Push, other: Push) -> Push {
-    Push { a: one.a.max(other.a), j: one.j.max(other.j) }
-}
 
 #[derive(Clone, Debug)]
 pub(super) struct Runs {
@@ -325,7 +218,8 @@ impl Runs {
         let mut speed = 0.0;
         for run in self.closed.iter().rev() {
             speeds.push(speed);
-            speed = run.reach.min(run.entry_for(speed));
+            // The bound, for what comes later may still raise the speeds of the second half.
+            speed = run.reach.min(run.entry_for_at_least(speed));
         }
         let mut kept = self.members.len() / 2;
         let mut count = 0;

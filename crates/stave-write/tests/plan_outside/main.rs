@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod edges;
 mod passes;
 mod paths;
 mod points;
