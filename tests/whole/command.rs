@@ -20,24 +20,25 @@ pub fn fixture(path: &str) -> PathBuf {
 ///
 /// Cargo tells a test where a binary is only within one package, so this asks cargo to build it and to say where it put it.
 pub fn stave() -> &'static Path {
-    static BINARY: OnceLock<PathBuf> = OnceLock::new();
-    BINARY.get_or_init(|| {
-        let cargo = std::env::var_os("CARGO").unwrap_or_else(|| env!("CARGO").into());
-        let output = Command::new(cargo)
-            .current_dir(root())
-            .args(["build", "--quiet", "--package", "stave-cli", "--bin", "stave", "--message-format=json"])
-            .stderr(Stdio::inherit())
-            .output()
-            .unwrap();
-        assert!(output.status.success(), "stave does not build");
-        String::from_utf8(output.stdout)
-            .unwrap()
-            .lines()
-            .filter_map(|line| serde_json::from_str::<serde_json::Value>(line).ok())
-            .filter_map(|message| message["executable"].as_str().map(PathBuf::from))
-            .next_back()
-            .expect("cargo names the executable it built")
-    })
+    static BINARY: OnceLock<Option<PathBuf>> = OnceLock::new();
+    BINARY.get_or_init(build).as_deref().expect("stave builds")
+}
+
+fn build() -> Option<PathBuf> {
+    let cargo = std::env::var_os("CARGO").unwrap_or_else(|| env!("CARGO").into());
+    let output = Command::new(cargo)
+        .current_dir(root())
+        .args(["build", "--quiet", "--package", "stave-cli", "--bin", "stave", "--message-format=json"])
+        .stderr(Stdio::inherit())
+        .output()
+        .ok()
+        .filter(|output| output.status.success())?;
+    String::from_utf8(output.stdout)
+        .ok()?
+        .lines()
+        .filter_map(|line| serde_json::from_str::<serde_json::Value>(line).ok())
+        .filter_map(|message| message["executable"].as_str().map(PathBuf::from))
+        .next_back()
 }
 
 /// What a run of the command left behind.
