@@ -99,7 +99,7 @@ impl Rows {
 
 fn raster_row(out: &mut Vec<u8>, row: u32, limit: usize) -> std::io::Result<()> {
     let y = f64::from(row % 800) * 0.1 - 40.0;
-    let forward = row % 2 == 0;
+    let forward = row.is_multiple_of(2);
     let (start, step) = if forward { (2.0, 0.1) } else { (58.0, -0.1) };
     writeln!(out, "G0 X{start} Y{y:.1}\nG1 X{start} S0")?;
     for k in 1..=560_u32 {

@@ -18,6 +18,8 @@ const CAUTION: &str = "Laser light blinds and sets fire: never leave a running j
 extraction on, know the coating, keep clear of turning work, and walk the job with the beam off first. The maker's \
 manual, local codes and licensed practice rule over anything printed here.";
 
+// One is made a run, and read where it lies.
+#[allow(clippy::large_enum_variant)]
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Wrap(WrapArgs),

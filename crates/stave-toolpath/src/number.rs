@@ -115,7 +115,7 @@ fn write_long(text: &mut [u8; 32], at: usize, magnitude: u64, decimals: usize) -
     let mut fraction = magnitude % unit;
     if fraction != 0 {
         let mut digits = decimals;
-        while fraction % 10 == 0 {
+        while fraction.is_multiple_of(10) {
             fraction /= 10;
             digits -= 1;
         }

@@ -1,5 +1,8 @@
 //! What the machine burns, replayed on the wall, against the exact image of the flat moves: both ways, and at what speed.
 
+// A panic in a test's helper is a failed test.
+#![allow(clippy::unwrap_used)]
+
 use std::f64::consts::TAU;
 
 use proptest::prelude::*;

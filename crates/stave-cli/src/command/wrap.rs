@@ -22,11 +22,7 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     }
     let mut output = Output::open(args.output.as_deref())?;
     let options = WrapOptions {
-        read: ReadOptions {
-            strict: args.reading.strict,
-            block_delete: args.reading.block_delete,
-            ..ReadOptions::default()
-        },
+        read: ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete },
         name: input.name,
     };
     let report = wrap_gcode(input.reader, &mut output, &setup, &options)?;
