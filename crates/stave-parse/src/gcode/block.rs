@@ -269,7 +269,7 @@ impl Block {
             if self.unknown_m.is_none() {
                 // What stands before it would be lost; what stands behind it is its own.
                 if self.words.any(BEFORE_UNKNOWN_M) {
-                    return Err(refused(Problem::UnknownMWithMotion(number, "the words before it".into())));
+                    return Err(refused(Problem::UnknownMWithMotion(number, "what stands before it".into())));
                 }
                 self.unknown_m = Some(UnknownM { number, at });
             }

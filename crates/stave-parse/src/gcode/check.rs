@@ -235,7 +235,10 @@ fn first_axis(block: &Block) -> u32 {
 pub(super) fn passable(block: &Block) -> Result<(), Fault> {
     let Some(unknown) = block.unknown_m else { return Ok(()) };
     if let Some(code) = block.codes().next() {
-        return Err(Fault::at(unknown.at, Problem::UnknownMWithMotion(unknown.number, code.to_string())));
+        return Err(Fault::at(
+            unknown.at,
+            Problem::UnknownMWithMotion(unknown.number, format!("{code} with it")),
+        ));
     }
     if !block.settings.is_empty() {
         return Err(Fault::at(unknown.at, Problem::UnknownMWithSetting(unknown.number)));

@@ -119,7 +119,7 @@ impl<E> ReadError<E> {
 }
 
 impl<E: fmt::Display> ReadError<E> {
-    /// The error as shown to people: `file:line:column: message`, the line, and a caret.
+    /// The error as shown to people: `file:line:column: message`, the line if there is anything on it, and a caret.
     ///
     /// ```
     /// use stave_parse::gcode::{Excerpt, ReadError};
@@ -143,6 +143,9 @@ impl<E: fmt::Display> ReadError<E> {
 
 fn pretty(file: &str, line: u64, column: u64, message: &dyn fmt::Display, excerpt: &Excerpt) -> String {
     let Excerpt { text, caret } = excerpt;
+    if text.is_empty() {
+        return format!("{file}:{line}:{column}: {message}");
+    }
     format!("{file}:{line}:{column}: {message}\n  {text}\n  {:caret$}^", "")
 }
 

@@ -176,11 +176,9 @@ impl Interpreter {
         let limit = if self.state.strict { STRICT_LENGTH } else { LENIENT_LENGTH };
         let plain = plain::scan(bytes, self.state.strict, limit, &mut self.plain)?;
         let outcome = self.state.run_plain(line, &plain, &self.plain, sink)?;
-        if !plain.blank {
-            self.number = plain.number;
-            if self.tape == Tape::Unseen {
-                self.tape = Tape::Plain;
-            }
+        self.number = plain.number;
+        if !plain.blank && self.tape == Tape::Unseen {
+            self.tape = Tape::Plain;
         }
         Some(outcome.map(|()| plain.used))
     }

@@ -24,7 +24,7 @@ pub(super) fn system_origin(number: u8) -> u16 {
 
 /// The store. Lengths of the machine's tables (homes, offsets, origins) are kept in mm, so that a change of units does not
 /// move them; programs read and set them in the units in use.
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub(super) struct Parameters {
     value: Box<[f64]>,
     /// Which of the homes were ever set: G28's in bits 0 to 5, G30's in bits 6 to 11.
@@ -89,6 +89,13 @@ impl Parameters {
     /// True where the home parameter was set.
     pub(super) fn home_known(&self, index: u16) -> bool {
         self.homes & home_bit(index) != 0
+    }
+}
+
+impl std::fmt::Debug for Parameters {
+    /// Only what is not zero: the whole table would drown everything around it.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_map().entries(self.value.iter().enumerate().filter(|(_, v)| **v != 0.0)).finish()
     }
 }
 

@@ -80,7 +80,7 @@ pub(super) enum Problem {
     NotWhole(char, f64),
     #[error("{0} must not be negative")]
     Negative(char),
-    #[error("{0} is out of range")]
+    #[error("{0} is out of range: it can be at most 1000000000")]
     OutOfRange(char),
     #[error("unknown G word G{0}")]
     UnknownG(f64),
@@ -103,11 +103,11 @@ pub(super) enum Problem {
     #[error("unknown M word M{0}")]
     UnknownM(u32),
     #[error(
-        "M{0} is not known, so its line is passed through whole, but {1} on it would be lost; put M{0} on a line of its own"
+        "M{0} is not known, so its line is passed through whole, and {1} would be lost; put M{0} on a line of its own"
     )]
     UnknownMWithMotion(u32, String),
     #[error(
-        "M{0} is not known and its line is passed through whole, but it cannot be skipped or read together with a parameter setting"
+        "M{0} is not known, so its line is passed through whole, and the parameter setting would be lost; put M{0} on a line of its own"
     )]
     UnknownMWithSetting(u32),
     #[error("the {0} word belongs to no G word on this line")]
@@ -118,7 +118,7 @@ pub(super) enum Problem {
     NoAxisWord(Code),
     #[error("axis words under G80 have no meaning; give a motion word (G0, G1, G2, G3)")]
     AxisUnderG80,
-    #[error("{0} needs a {1} word")]
+    #[error("{0} needs its {1} word")]
     Needs(Code, char),
     #[error("G10 is understood with L2 only")]
     OnlyL2,

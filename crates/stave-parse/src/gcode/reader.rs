@@ -223,6 +223,10 @@ impl Interpreter {
     ) -> Result<(), ReadError<S::Error>> {
         let mut rest = text;
         let mut line = progress.lines;
+        if line == 0 && !self.strict() {
+            // Editors of some systems put a byte order mark before the first line.
+            rest = rest.strip_prefix(b"\xef\xbb\xbf").unwrap_or(rest);
+        }
         let mut outcome = Ok(());
         while !rest.is_empty() {
             line += 1;

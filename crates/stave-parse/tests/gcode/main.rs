@@ -1,0 +1,12 @@
+//! The G-code reader through its public door.
+#![allow(clippy::unwrap_used)] // a panic in a test is a failed test
+
+mod agreement;
+mod chunks;
+mod errors;
+mod expressions;
+mod homes;
+mod lenient;
+mod log;
+mod noise;
+mod round_trip;
