@@ -24,6 +24,8 @@ manual, local codes and licensed practice rule over anything printed here.";
 pub(crate) enum Command {
     Wrap(WrapArgs),
     Read(ReadArgs),
+    Level(crate::args_setup::LevelArgs),
+    Template(crate::args_setup::TemplateArgs),
 }
 
 /// Lay a flat program on the wall of a measured blank and write the program for the rotary.

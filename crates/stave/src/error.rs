@@ -19,6 +19,9 @@ pub enum Error {
     /// A setting that this step does not know yet, or that does not go with this input.
     #[error("{0}")]
     Setting(String),
+    /// A blank and machine that do not fit, or (true) a place that cannot be meant.
+    #[error("{0}")]
+    Unfit(String, bool),
     /// The program: where it is wrong, or where it does not fit. The text shows the line and a caret.
     #[error("{text}")]
     Program {
@@ -42,7 +45,7 @@ impl Error {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
-            Self::Program { bad_input: false, .. } => 1,
+            Self::Program { bad_input: false, .. } | Self::Unfit(_, false) => 1,
             _ => 2,
         }
     }

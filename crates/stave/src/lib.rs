@@ -25,14 +25,18 @@
 
 mod error;
 mod header;
+mod level;
 mod read;
 mod report;
+mod template;
 mod wrap;
 
 pub use error::Error;
+pub use level::{LensReport, LevelReport, SharpReport, level_report};
 pub use read::read_program;
 pub use report::{OperationReport, PieceReport, Slowed, WrapReport};
 pub use stave_parse::gcode::ReadOptions;
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
+pub use template::template_svg;
 pub use wrap::{WrapOptions, wrap_gcode};

@@ -1,6 +1,8 @@
 //! One file a command.
 
+mod level;
 mod read;
+mod template;
 mod wrap;
 
 use std::process::ExitCode;
@@ -13,5 +15,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
     match command {
         Command::Wrap(args) => wrap::run(&args),
         Command::Read(args) => read::run(&args),
+        Command::Level(args) => level::run(&args),
+        Command::Template(args) => template::run(&args),
     }
 }

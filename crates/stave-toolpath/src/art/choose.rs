@@ -112,6 +112,14 @@ impl Art {
         self.with_left_out(burns)
     }
 
+    /// What is burned of bare path data where no operation is named: every outline as a line (the second list), no
+    /// areas.
+    #[must_use]
+    pub fn choose_outlines(&self) -> Choice {
+        let outline = |shape| Chosen { shape, part: Part::Outline };
+        self.with_left_out(vec![Vec::new(), (0..self.shapes.len()).map(outline).collect()])
+    }
+
     fn picked(&self, pick: &Pick, work: Work) -> Vec<Chosen> {
         let mut chosen = Vec::new();
         for (index, shape) in self.shapes.iter().enumerate() {

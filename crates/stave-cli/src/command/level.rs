@@ -1,0 +1,57 @@
+//! `stave level`.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use stave::level_report;
+use stave::setup::{JobFile, read_blank, read_machine};
+
+use crate::args_setup::LevelArgs;
+use crate::failure::Failure;
+use crate::input;
+use crate::output::Output;
+
+pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
+    let name = |path: &std::path::Path| path.display().to_string();
+    let blank = read_blank(&input::text(&args.blank)?, &name(&args.blank));
+    let machine = read_machine(&input::text(&args.machine)?, &name(&args.machine));
+    let (blank, machine) = match (blank, machine) {
+        (Ok(blank), Ok(machine)) => (blank, machine),
+        (blank, machine) => {
+            let faults = [blank.err(), machine.err()];
+            let messages: Vec<String> =
+                faults.into_iter().flatten().map(|faults| faults.to_string()).collect();
+            return Err(Failure::bad(messages.join("\n")));
+        }
+    };
+    let from = length(args.from.as_deref(), "--from")?;
+    let to = length(args.to.as_deref(), "--to")?;
+    let report = level_report(&blank, &machine, from, to)?;
+    let text = if args.json {
+        report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
+    } else {
+        report.to_text()
+    };
+    write(None, &text)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// A length as an option gives it, mm: read as `place-at` is.
+fn length(text: Option<&str>, option: &str) -> Result<Option<f64>, Failure> {
+    let Some(text) = text else { return Ok(None) };
+    let mut settings = JobFile::default();
+    settings.set_option("place-at", text).map_err(|_| {
+        Failure::bad(format!("{option} is \"{text}\", but must be a length, such as 40 or 1.5in"))
+    })?;
+    Ok(settings.place_at_mm.map(|at| at.value))
+}
+
+/// Writes a whole text; a reader that has gone is no fault.
+pub(crate) fn write(path: Option<&std::path::Path>, text: &str) -> Result<(), Failure> {
+    let mut output = Output::open(path)?;
+    match output.write_all(text.as_bytes()).and_then(|()| output.flush()) {
+        Ok(()) => output.keep(),
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Err(Failure::closed_pipe()),
+        Err(error) => Err(Failure::bad(format!("the output could not be written: {error}"))),
+    }
+}

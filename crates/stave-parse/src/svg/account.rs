@@ -1,0 +1,408 @@
+//! What became of every element of the document: nothing is left out without a word.
+
+use std::sync::{Arc, Mutex};
+
+use super::NoticeKind;
+use super::collect::{Collected, Fate};
+use super::document::{Entries, Entry, Role, href};
+use super::fonts::Wanting;
+use super::page::has_no_size;
+use super::style::{Said, link, property, sheets};
+use super::unit::in_millimetres;
+use super::weight::Circles;
+
+pub(super) fn account(
+    entries: &Entries<'_, '_>,
+    said: &[Said<'_>],
+    circles: &Circles,
+    collected: &mut Collected,
+    wanting: &Arc<Mutex<Wanting>>,
+) {
+    let mut ledger = Ledger { entries, said, circles, collected };
+    ledger.document();
+    ledger.fonts(wanting);
+    let mut index = 0;
+    while index < entries.list.len() {
+        // What is hidden is told once, for all that it holds.
+        index = if ledger.hides(index) { entries.list[index].end } else { index + 1 };
+    }
+}
+
+struct Ledger<'e, 'a, 'i> {
+    entries: &'e Entries<'a, 'i>,
+    said: &'e [Said<'a>],
+    circles: &'e Circles,
+    collected: &'e mut Collected,
+}
+
+impl Ledger<'_, '_, '_> {
+    fn say(&mut self, index: usize, kind: NoticeKind, message: impl Into<String>) {
+        let entry = &self.entries.list[index];
+        self.collected.notice(kind, &entry.name, entry.line, message.into());
+    }
+
+    fn of(&self, index: usize, name: &str) -> Option<&str> {
+        property(name).and_then(|p| self.said[index][p])
+    }
+
+    /// A property that is inherited.
+    fn inherited(&self, index: usize, name: &str) -> Option<&str> {
+        let chain = std::iter::once(index).chain(self.entries.around(index));
+        chain.filter_map(|i| self.of(i, name)).find(|value| *value != "inherit")
+    }
+
+    /// What concerns the document as a whole.
+    fn document(&mut self) {
+        if has_no_size(self.entries) {
+            let page = self.collected.art.page;
+            let message = format!(
+                "no width and height in a unit: taken at 96 px to the inch, the page is {} x {} mm",
+                stave_toolpath::number::fixed(page.width_mm, 2),
+                stave_toolpath::number::fixed(page.height_mm, 2)
+            );
+            self.collected.notice(NoticeKind::Size, "", 1, message);
+        }
+        for &twin in &self.entries.twins {
+            let message =
+                "its id is another's before it: references and style rules by that id mean the other";
+            self.say(twin, NoticeKind::DuplicateId, message);
+        }
+        for (index, text) in sheets(self.entries) {
+            if text.contains('@') {
+                let message = "rules that begin with @ (imports, fonts, media) are not read";
+                self.say(index, NoticeKind::StyleSheet, message);
+            }
+            if text.split([':', ' ', ';', '}', ',']).any(|word| in_millimetres("", word).is_some()) {
+                self.say(
+                    index,
+                    NoticeKind::Unit,
+                    "the unit Q is read in attributes only: write mm in the style sheet",
+                );
+            }
+        }
+        let root = self.entries.list.first().map(|e| e.node);
+        let instructions =
+            root.into_iter().flat_map(|r| r.document().root().children()).filter(roxmltree::Node::is_pi);
+        if instructions.filter_map(|n| n.pi()).any(|pi| pi.target == "xml-stylesheet") {
+            let message =
+                "style sheets in other files are not read: put the rules into the drawing".to_owned();
+            self.collected.notice(NoticeKind::StyleSheet, "", 1, message);
+        }
+    }
+
+    fn fonts(&mut self, wanting: &Arc<Mutex<Wanting>>) {
+        let texts: Vec<usize> =
+            (0..self.entries.list.len()).filter(|&i| self.entries.list[i].role == Role::Text).collect();
+        let (Some(&first), Ok(wanting)) = (texts.first(), wanting.lock()) else { return };
+        for (asked, taken) in &wanting.replaced {
+            let message = format!(
+                "the font \"{asked}\" is not installed: set in \"{taken}\"; turn the text into outlines to be sure"
+            );
+            self.say(first, NoticeKind::Font, message);
+        }
+    }
+
+    /// Says what is to be said of an element; whether it hides all that it holds.
+    fn hides(&mut self, index: usize) -> bool {
+        let entry = &self.entries.list[index];
+        if entry.role == Role::Silent {
+            return false;
+        }
+        if let Some(told) = self.not_displayed(index) {
+            return told;
+        }
+        if entry
+            .node
+            .attributes()
+            .any(|a| a.namespace().is_none() && in_millimetres(a.name(), a.value()).is_some())
+        {
+            self.say(index, NoticeKind::Unit, "the unit Q is read as a quarter of a millimetre");
+        }
+        if entry.defined || entry.role == Role::Definition {
+            return self.defined(index);
+        }
+        self.effects(index);
+        match entry.role {
+            Role::Shape | Role::Text => self.drawn(index),
+            Role::Image => {
+                self.say(
+                    index,
+                    NoticeKind::Image,
+                    "a picture is left out: only outlines are burned, trace it first",
+                );
+            }
+            Role::Use => self.used(index),
+            Role::Foreign => {
+                self.say(
+                    index,
+                    NoticeKind::Foreign,
+                    format!("<{}> is left out: it is not a shape", entry.tag()),
+                );
+                return true;
+            }
+            Role::Container | Role::Inner | Role::Definition | Role::Silent => {}
+        }
+        false
+    }
+
+    /// Display and the conditions of a switch.
+    fn not_displayed(&mut self, index: usize) -> Option<bool> {
+        let entry = &self.entries.list[index];
+        let draws =
+            matches!(entry.role, Role::Container | Role::Shape | Role::Text | Role::Use | Role::Image);
+        if !draws {
+            return None;
+        }
+        if self.of(index, "display") == Some("none") {
+            if !entry.defined {
+                self.say(index, NoticeKind::Hidden, "not displayed (display: none): left out");
+            }
+            return Some(true);
+        }
+        let in_switch = entry.parent.is_some_and(|p| self.entries.list[p].tag() == "switch");
+        if in_switch && !self.any_fate(index, |fate| fate.met) {
+            // One child of a switch is drawn; that the others are not is its meaning.
+            return Some(true);
+        }
+        None
+    }
+
+    fn any_fate(&self, index: usize, is: impl Fn(&Fate) -> bool) -> bool {
+        self.collected.fates[index..self.entries.list[index].end].iter().any(is)
+    }
+
+    /// What stands in a definition: drawn elsewhere, or nowhere.
+    fn defined(&mut self, index: usize) -> bool {
+        let entry = &self.entries.list[index];
+        // The insides of filters, masks and patterns are told where they are applied.
+        if matches!(entry.tag(), "filter" | "mask" | "pattern" | "clipPath" | "marker") {
+            return true;
+        }
+        let fate = self.collected.fates[index];
+        if fate.met {
+            self.effects(index);
+            if matches!(entry.role, Role::Shape | Role::Text) {
+                self.drawn(index);
+            }
+        }
+        false
+    }
+
+    /// Filters, masks, blending: left out of account.
+    fn effects(&mut self, index: usize) {
+        let is_set =
+            |value: Option<&str>| value.is_some_and(|v| v != "none" && v != "normal" && v != "inherit");
+        if is_set(self.of(index, "filter")) {
+            let missing = self
+                .of(index, "filter")
+                .and_then(link)
+                .is_some_and(|id| !self.entries.by_id.contains_key(id));
+            let drawn = self.any_fate(index, |fate| fate.met);
+            let message = match missing && !drawn {
+                true => "its filter is not in the drawing, and so it is not drawn: left out",
+                false => "its filter is left out of account: burned without",
+            };
+            self.say(index, NoticeKind::Filter, message);
+        }
+        if is_set(self.of(index, "mask")) {
+            self.say(
+                index,
+                NoticeKind::Mask,
+                "its mask is left out of account: burned whole; use a clip path",
+            );
+        }
+        if is_set(self.of(index, "mix-blend-mode")) {
+            self.say(index, NoticeKind::Blend, "its blend mode is left out of account");
+        }
+    }
+
+    fn used(&mut self, index: usize) {
+        let entry = &self.entries.list[index];
+        let href = href(entry.node).unwrap_or_default();
+        if self.circles.cut.contains(&index) {
+            self.say(index, NoticeKind::Reference, format!("it refers to what holds it ({href}): left out"));
+        } else if entry.target.is_none() {
+            let message = match href.strip_prefix('#') {
+                Some("") => "it refers to nothing: left out".to_owned(),
+                Some(id) => format!("it refers to \"{id}\", which is not in the drawing: left out"),
+                None if href.is_empty() => "it refers to nothing: left out".to_owned(),
+                None => {
+                    format!("it refers to another file ({}), which is not opened: left out", shorten(href))
+                }
+            };
+            self.say(index, NoticeKind::Reference, message);
+        } else if let Some(target) = entry.target {
+            let seen = self.any_fate(target, |fate| fate.met);
+            let holds_art = self.entries.list[target..self.entries.list[target].end]
+                .iter()
+                .any(|e| matches!(e.role, Role::Shape | Role::Text | Role::Use));
+            if !seen && holds_art {
+                let message = format!("nothing of \"{}\" is drawn by it", self.entries.list[target].name);
+                self.say(index, NoticeKind::NotDrawn, message);
+            }
+        }
+    }
+
+    /// A shape or text that the drawing means to show.
+    fn drawn(&mut self, index: usize) {
+        let fate = self.collected.fates[index];
+        self.painted(index, fate);
+        if fate.gradient {
+            let message = "its gradient would be shades: burned whole, as of the colour of the first stop";
+            self.say(index, NoticeKind::Gradient, message);
+        }
+        if fate.translucent {
+            self.say(
+                index,
+                NoticeKind::Translucent,
+                "it is translucent: burned as if opaque, hiding nothing",
+            );
+        }
+        if fate.dense_dashes {
+            self.say(index, NoticeKind::Stroke, "too many dashes to tell apart: taken as a solid stroke");
+        }
+        if fate.drawn && self.inherited(index, "stroke-linejoin") == Some("miter-clip") {
+            self.say(index, NoticeKind::Stroke, "miter-clip corners are drawn as miter corners");
+        }
+        if fate.glyphs_missing {
+            self.say(
+                index,
+                NoticeKind::Glyph,
+                "some characters are in no installed font: burned as boxes or left out",
+            );
+        }
+        if fate.picture {
+            self.say(index, NoticeKind::Image, "characters that are pictures (emoji) are left out");
+        }
+        if fate.off_page {
+            self.say(
+                index,
+                NoticeKind::OffPage,
+                "it lies off the page, where nothing is to be seen: left out",
+            );
+        }
+        if fate.crosses_edge {
+            self.say(index, NoticeKind::OffPage, "it reaches off the page: cut at the edge");
+        }
+        if fate.too_far {
+            self.say(
+                index,
+                NoticeKind::NotDrawn,
+                "it reaches farther than a kilometre, or nowhere: left out",
+            );
+        } else if !fate.drawn && !fate.off_page {
+            let (kind, message) = self.why_not(index, fate);
+            self.say(index, kind, message);
+        }
+        if fate.met && self.breaks_off(index) {
+            self.say(index, NoticeKind::PathData, "its path data breaks off at an error: drawn up to there");
+        }
+    }
+
+    /// Fills and strokes by a reference.
+    fn painted(&mut self, index: usize, fate: Fate) {
+        for (name, what) in [("fill", "fill"), ("stroke", "stroke")] {
+            let Some(id) = self.inherited(index, name).and_then(link).map(str::to_owned) else { continue };
+            match self.entries.by_id.get(id.as_str()).map(|&i| self.entries.list[i].tag()) {
+                Some("pattern") => {
+                    let message = format!("its {what} is a pattern (\"{id}\"), which is left out");
+                    self.say(index, NoticeKind::Pattern, message);
+                }
+                Some(tag) if tag.ends_with("Gradient") => {
+                    if fate.met && !fate.gradient && !fate.drawn {
+                        let message =
+                            format!("its {what} is the gradient \"{id}\", which has no colour: left out");
+                        self.say(index, NoticeKind::Gradient, message);
+                    }
+                }
+                _ => {
+                    let message = format!("its {what} refers to \"{id}\", which is no colour of the drawing");
+                    self.say(index, NoticeKind::Reference, message);
+                }
+            }
+        }
+    }
+
+    /// Why an element that should be drawn is not.
+    fn why_not(&self, index: usize, fate: Fate) -> (NoticeKind, String) {
+        let entry = &self.entries.list[index];
+        let hidden = matches!(self.inherited(index, "visibility"), Some("hidden" | "collapse"));
+        if hidden {
+            return (NoticeKind::Hidden, "hidden (visibility): left out".to_owned());
+        }
+        if entry.role == Role::Text {
+            let is_blank = entry
+                .node
+                .descendants()
+                .filter(roxmltree::Node::is_text)
+                .all(|n| n.text().is_none_or(|t| t.trim().is_empty()));
+            return match (is_blank, fate.met) {
+                (true, _) => (NoticeKind::Empty, "a text without characters: nothing to draw".to_owned()),
+                (false, false) => {
+                    let message =
+                        "no font is installed for this text: left out; install one or turn it into outlines";
+                    (NoticeKind::Font, message.to_owned())
+                }
+                (false, true) => (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned()),
+            };
+        }
+        if fate.met {
+            return (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned());
+        }
+        match why_empty(entry) {
+            Some(message) => (NoticeKind::Empty, message),
+            None => {
+                let chain = || std::iter::once(index).chain(self.entries.around(index));
+                let clip = chain().find_map(|i| self.of(i, "clip-path").and_then(link));
+                let message = match clip {
+                    Some(id) => format!("its clip path (\"{id}\") leaves nothing: left out"),
+                    None => {
+                        "it draws nothing: left out (its size, transform or condition forbids it)".to_owned()
+                    }
+                };
+                (NoticeKind::NotDrawn, message)
+            }
+        }
+    }
+
+    fn breaks_off(&self, index: usize) -> bool {
+        let entry = &self.entries.list[index];
+        let data = entry.node.attribute("d").filter(|_| entry.tag() == "path");
+        data.is_some_and(|data| svgtypes::SimplifyingPathParser::from(data).any(|segment| segment.is_err()))
+    }
+}
+
+/// Why a shape has nothing to draw, from its own attributes.
+fn why_empty(entry: &Entry<'_, '_>) -> Option<String> {
+    let missing_or_zero = |name: &str| {
+        let value = entry.node.attribute(name);
+        let number = value
+            .map(|v| v.trim().trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%').parse::<f64>());
+        match number {
+            None => Some(format!("its {name} is missing: nothing to draw")),
+            Some(Ok(n)) if n > 0.0 => None,
+            Some(_) => Some(format!("its {name} is not a length above 0: nothing to draw")),
+        }
+    };
+    match entry.tag() {
+        "rect" => missing_or_zero("width").or_else(|| missing_or_zero("height")),
+        "circle" => missing_or_zero("r"),
+        "ellipse" => missing_or_zero("rx").or_else(|| missing_or_zero("ry")),
+        "path" => match entry.node.attribute("d").map(str::trim) {
+            None | Some("" | "none") => Some("a path without data: nothing to draw".to_owned()),
+            Some(_) => Some("its path data draws nothing: left out".to_owned()),
+        },
+        "line" => Some("a line of no length: nothing to draw".to_owned()),
+        "polyline" | "polygon" => Some("fewer than two points: nothing to draw".to_owned()),
+        _ => None,
+    }
+}
+
+/// A reference short enough for a message: a picture's may be megabytes.
+fn shorten(href: &str) -> String {
+    const LONGEST: usize = 60;
+    match href.char_indices().nth(LONGEST) {
+        Some((at, _)) => format!("{}…", &href[..at]),
+        None => href.to_owned(),
+    }
+}

@@ -1,0 +1,308 @@
+//! The resolved tree to shapes, each with the element it comes from.
+
+use kurbo::{Affine, BezPath, PathEl, Rect, Shape as _};
+use stave_toolpath::art::{Art, Clip, ClipArea, Fill, Page, Rule, Shape};
+
+use super::clip::Clips;
+use super::convert;
+use super::document::{Entries, Role};
+use super::instance::Instances;
+use super::limits::MOST_DASHES;
+use super::notice::Notice;
+use super::page::shows_overflow;
+use super::rewrite::Rewritten;
+use super::{Drawing, NoticeKind};
+
+/// What became of an element of the document.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Fate {
+    /// The tree has it, seen or not.
+    pub(super) met: bool,
+    /// A shape of it is in the art.
+    pub(super) drawn: bool,
+    /// Its path reaches too far.
+    pub(super) too_far: bool,
+    pub(super) gradient: bool,
+    pub(super) translucent: bool,
+    /// More dashes than can be told apart.
+    pub(super) dense_dashes: bool,
+    /// All of it lies off the page, or some.
+    pub(super) off_page: bool,
+    pub(super) crosses_edge: bool,
+    /// Characters that no font has.
+    pub(super) glyphs_missing: bool,
+    /// Pictures for glyphs.
+    pub(super) picture: bool,
+}
+
+/// The art, and what became of each element of the document.
+#[derive(Debug)]
+pub(super) struct Collected {
+    pub(super) art: Art,
+    pub(super) fates: Vec<Fate>,
+    pub(super) notices: Vec<Notice>,
+}
+
+impl Collected {
+    pub(super) fn into_drawing(mut self) -> Drawing {
+        self.notices.sort_by(|a, b| (a.line, a.kind, &a.name).cmp(&(b.line, b.kind, &b.name)));
+        self.notices.dedup();
+        Drawing { art: self.art, notices: self.notices }
+    }
+
+    pub(super) fn notice(&mut self, kind: NoticeKind, name: &str, line: u32, message: String) {
+        self.notices.push(Notice { kind, name: name.to_owned(), line, message });
+    }
+}
+
+pub(super) fn collect(
+    tree: &usvg::Tree,
+    entries: &Entries<'_, '_>,
+    rewritten: &Rewritten,
+    page: Page,
+) -> Collected {
+    let mut walk = Walk {
+        entries,
+        rewritten,
+        instances: Instances::new(entries),
+        clips: Clips::default(),
+        shapes: Vec::new(),
+        fates: vec![Fate::default(); entries.list.len()],
+        dashes_left: MOST_DASHES,
+    };
+    walk.group(
+        tree.root(),
+        &Around { instance: Instances::DOCUMENT, entry: None, opacity: 1.0, clips: Vec::new() },
+    );
+    let art = Art {
+        page,
+        groups: walk.instances.groups,
+        elements: walk.instances.elements,
+        shapes: walk.shapes,
+        clips: walk.clips.list,
+    };
+    let mut collected = Collected { art, fates: walk.fates, notices: Vec::new() };
+    if !shows_overflow(entries) {
+        cut_to_page(&mut collected, &walk.instances.entry_of);
+    }
+    for shape in &collected.art.shapes {
+        if let Some(&entry) = walk.instances.entry_of.get(shape.element) {
+            collected.fates[entry].drawn = true;
+        }
+    }
+    collected
+}
+
+/// What surrounds a node of the tree.
+#[derive(Clone, Debug)]
+struct Around {
+    instance: usize,
+    /// The element that nodes without an id belong to.
+    entry: Option<usize>,
+    opacity: f64,
+    clips: Vec<usize>,
+}
+
+struct Walk<'e, 'a, 'i> {
+    entries: &'e Entries<'a, 'i>,
+    rewritten: &'e Rewritten,
+    instances: Instances<'e, 'a, 'i>,
+    clips: Clips,
+    shapes: Vec<Shape>,
+    fates: Vec<Fate>,
+    dashes_left: f64,
+}
+
+impl Walk<'_, '_, '_> {
+    fn group(&mut self, group: &usvg::Group, around: &Around) {
+        let mut inside = around.clone();
+        if let Some(entry) =
+            self.rewritten.element(group.id(), self.entries).filter(|_| !group.id().is_empty())
+        {
+            self.enter(entry, &mut inside);
+        }
+        for filter in group.filters() {
+            if let Some(entry) = self.rewritten.marked(filter.id(), self.entries) {
+                self.enter(entry, &mut inside);
+            }
+        }
+        inside.opacity *= f64::from(group.opacity().get());
+        if let Some(clip) = group.clip_path() {
+            inside.clips.push(self.clips.add(clip, convert::affine(group.abs_transform())));
+        }
+        for node in group.children() {
+            match node {
+                usvg::Node::Group(group) => self.group(group, &inside),
+                usvg::Node::Path(path) => self.path(path, &inside),
+                usvg::Node::Text(text) => self.text(text, &inside),
+                // Loading is refused, so that no picture gets here but a font's.
+                usvg::Node::Image(_) => {
+                    let entry = self.entry("", &inside);
+                    self.fates[entry].picture = true;
+                }
+            }
+        }
+    }
+
+    fn enter(&mut self, entry: usize, inside: &mut Around) {
+        if self.entries.list[entry].role == Role::Use {
+            // A use gives one group or two within each other.
+            if self.instances.used(inside.instance) != Some(entry) {
+                inside.instance = self.instances.enter(entry, inside.instance);
+            }
+            inside.entry = None;
+        } else {
+            inside.entry = Some(entry);
+        }
+    }
+
+    /// The element of the document that a node belongs to.
+    fn entry(&self, id: &str, around: &Around) -> usize {
+        let own = if id.is_empty() { None } else { self.rewritten.element(id, self.entries) };
+        own.or(around.entry).unwrap_or_else(|| {
+            // A style sheet's own filter took the place of the mark: the use is all that is known.
+            let used = self.instances.used(around.instance).unwrap_or(0);
+            self.entries.list[used].target.filter(|_| !self.entries.is_container(used)).unwrap_or(used)
+        })
+    }
+
+    fn text(&mut self, text: &usvg::Text, around: &Around) {
+        let entry = self.entry(text.id(), around);
+        self.fates[entry].met = true;
+        let missing = |span: &usvg::layout::Span| span.positioned_glyphs.iter().any(|glyph| glyph.id.0 == 0);
+        self.fates[entry].glyphs_missing |= text.layouted().iter().any(missing);
+        let inside = Around { entry: Some(entry), ..around.clone() };
+        self.group(text.flattened(), &inside);
+    }
+
+    fn path(&mut self, path: &usvg::Path, around: &Around) {
+        let entry = self.entry(path.id(), around);
+        self.fates[entry].met = true;
+        if !path.is_visible() {
+            return;
+        }
+        let to_page = convert::to_mm(path.abs_transform());
+        let fill = path.fill().and_then(|fill| self.fill(entry, fill, around.opacity));
+        let stroke = path.stroke().and_then(|stroke| {
+            let ink = convert::ink(stroke.paint())?;
+            let opacity = around.opacity * f64::from(stroke.opacity().get());
+            self.note_ink(entry, ink, opacity);
+            let mut on_page = convert::stroke(stroke, ink, opacity, to_page).filter(|s| s.opacity > 0.0)?;
+            on_page.dashes = self.dashes(entry, stroke, path.data(), to_page);
+            Some(on_page)
+        });
+        if fill.is_none() && stroke.is_none() {
+            return;
+        }
+        let Some(outline) = convert::path(path.data(), to_page) else {
+            self.fates[entry].too_far = true;
+            return;
+        };
+        let element = self.instances.element(entry, around.instance);
+        self.shapes.push(Shape {
+            element,
+            path: outline,
+            fill,
+            stroke,
+            stroke_first: path.paint_order() == usvg::PaintOrder::StrokeAndFill,
+            clips: around.clips.clone(),
+        });
+    }
+
+    fn fill(&mut self, entry: usize, fill: &usvg::Fill, around: f64) -> Option<Fill> {
+        let ink = convert::ink(fill.paint())?;
+        let opacity = around * f64::from(fill.opacity().get());
+        self.note_ink(entry, ink, opacity);
+        let fill =
+            Fill { colour: ink.colour, rule: convert::rule(fill.rule()), opacity: opacity * ink.opacity };
+        Some(fill).filter(|f| f.opacity > 0.0)
+    }
+
+    fn note_ink(&mut self, entry: usize, ink: convert::Ink, opacity: f64) {
+        self.fates[entry].gradient |= ink.is_gradient && opacity > 0.0;
+        self.fates[entry].translucent |= opacity > 0.0 && opacity <= 0.999;
+    }
+
+    /// The dashes of a stroke on the page. `None` for a solid one, or where they would be too many.
+    fn dashes(
+        &mut self,
+        entry: usize,
+        stroke: &usvg::Stroke,
+        data: &usvg::tiny_skia_path::Path,
+        to_page: Affine,
+    ) -> Option<BezPath> {
+        let lengths: Vec<f64> = stroke.dasharray()?.iter().map(|&d| f64::from(d)).collect();
+        let period: f64 = lengths.iter().sum();
+        let offset = f64::from(stroke.dashoffset());
+        if !(period > 0.0 && period.is_finite() && offset.is_finite()) {
+            return None;
+        }
+        let path = convert::path(data, Affine::IDENTITY)?;
+        #[allow(clippy::cast_precision_loss)]
+        let count = control_length(&path) / period * lengths.len() as f64;
+        if count > self.dashes_left {
+            self.fates[entry].dense_dashes = true;
+            return None;
+        }
+        self.dashes_left -= count;
+        let dashes: BezPath = kurbo::dash(path.iter(), offset.rem_euclid(period), &lengths).collect();
+        Some(to_page * dashes)
+    }
+}
+
+/// The length of a path's control polygon, at least that of the path.
+fn control_length(path: &BezPath) -> f64 {
+    let mut length = 0.0;
+    let (mut at, mut start) = (kurbo::Point::ZERO, kurbo::Point::ZERO);
+    for el in path.elements() {
+        let mut go = |to: kurbo::Point| {
+            length += at.distance(to);
+            at = to;
+        };
+        match *el {
+            PathEl::MoveTo(p) => (at, start) = (p, p),
+            PathEl::LineTo(p) => go(p),
+            PathEl::QuadTo(a, p) => [a, p].into_iter().for_each(&mut go),
+            PathEl::CurveTo(a, b, p) => [a, b, p].into_iter().for_each(&mut go),
+            PathEl::ClosePath => go(start),
+        }
+    }
+    length
+}
+
+/// Leaves out what lies off the page, and confines to it what crosses its edge: that is what a viewer shows.
+fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
+    // The 32 bits of the resolved points, and the rounding of exporters.
+    const SLACK_MM: f64 = 1e-3;
+    let page = Rect::new(0.0, 0.0, collected.art.page.width_mm, collected.art.page.height_mm);
+    let with_slack = page.inflate(SLACK_MM, SLACK_MM);
+    let page_clip = collected.art.clips.len();
+    let boxes = collected.art.bounds_of_shapes();
+    let mut shapes = std::mem::take(&mut collected.art.shapes);
+    let mut cut = false;
+    let mut boxes = boxes.into_iter();
+    shapes.retain_mut(|shape| {
+        let entry = entry_of.get(shape.element).copied().unwrap_or_default();
+        // Clipped away whole: drawn, and nothing to see.
+        let Some(bounds) = boxes.next().flatten() else { return true };
+        let meets = bounds.x1 >= with_slack.x0
+            && bounds.x0 <= with_slack.x1
+            && bounds.y1 >= with_slack.y0
+            && bounds.y0 <= with_slack.y1;
+        if !meets {
+            collected.fates[entry].off_page = true;
+            return false;
+        }
+        if with_slack.union(bounds) != with_slack {
+            collected.fates[entry].crosses_edge = true;
+            shape.clips.push(page_clip);
+            cut = true;
+        }
+        true
+    });
+    collected.art.shapes = shapes;
+    if cut {
+        let area = ClipArea { path: page.to_path(SLACK_MM), rule: Rule::NonZero, clips: Vec::new() };
+        collected.art.clips.push(Clip { areas: vec![area], within: Vec::new() });
+    }
+}

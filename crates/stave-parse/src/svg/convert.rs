@@ -1,0 +1,105 @@
+//! Paths, transforms and paint of usvg in 64 bits and mm.
+
+use kurbo::{Affine, BezPath, Cap, Join, Point};
+use stave_toolpath::art::{Rgb, Rule, Stroke};
+use usvg::tiny_skia_path::PathSegment;
+
+use super::limits::FARTHEST_MM;
+use super::unit::MM_PER_PX;
+
+/// A transform to px as one to mm.
+pub(super) fn to_mm(transform: usvg::Transform) -> Affine {
+    Affine::scale(MM_PER_PX) * affine(transform)
+}
+
+pub(super) fn affine(t: usvg::Transform) -> Affine {
+    Affine::new([t.sx, t.ky, t.kx, t.sy, t.tx, t.ty].map(f64::from))
+}
+
+/// A path carried to the page; `None` where it reaches farther than art can.
+pub(super) fn path(path: &usvg::tiny_skia_path::Path, to_page: Affine) -> Option<BezPath> {
+    let mut out = BezPath::with_capacity(path.len());
+    let at = |p: usvg::tiny_skia_path::Point| to_page * Point::new(p.x.into(), p.y.into());
+    for segment in path.segments() {
+        match segment {
+            PathSegment::MoveTo(p) => out.move_to(at(p)),
+            PathSegment::LineTo(p) => out.line_to(at(p)),
+            PathSegment::QuadTo(a, p) => out.quad_to(at(a), at(p)),
+            PathSegment::CubicTo(a, b, p) => out.curve_to(at(a), at(b), at(p)),
+            PathSegment::Close => out.close_path(),
+        }
+    }
+    let near = |p: Point| p.x.abs() <= FARTHEST_MM && p.y.abs() <= FARTHEST_MM;
+    let points = out.elements().iter().all(|el| match *el {
+        kurbo::PathEl::MoveTo(p) | kurbo::PathEl::LineTo(p) => near(p),
+        kurbo::PathEl::QuadTo(a, p) => near(a) && near(p),
+        kurbo::PathEl::CurveTo(a, b, p) => near(a) && near(b) && near(p),
+        kurbo::PathEl::ClosePath => true,
+    });
+    (points && !out.elements().is_empty()).then_some(out)
+}
+
+pub(super) fn rule(rule: usvg::FillRule) -> Rule {
+    match rule {
+        usvg::FillRule::NonZero => Rule::NonZero,
+        usvg::FillRule::EvenOdd => Rule::EvenOdd,
+    }
+}
+
+/// What stands for a paint.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Ink {
+    pub(super) colour: Rgb,
+    /// The most translucent of its stops, 1 for a plain colour.
+    pub(super) opacity: f64,
+    pub(super) is_gradient: bool,
+}
+
+/// The colour of a paint: of a gradient that of its first stop. `None` for a pattern.
+pub(super) fn ink(paint: &usvg::Paint) -> Option<Ink> {
+    let rgb = |c: usvg::Color| Rgb::new(c.red, c.green, c.blue);
+    let of_stops = |stops: &[usvg::Stop]| {
+        let first = stops.first()?;
+        let opacity = stops.iter().map(|s| f64::from(s.opacity().get())).fold(1.0, f64::min);
+        Some(Ink { colour: rgb(first.color()), opacity, is_gradient: true })
+    };
+    match paint {
+        usvg::Paint::Color(colour) => Some(Ink { colour: rgb(*colour), opacity: 1.0, is_gradient: false }),
+        usvg::Paint::LinearGradient(gradient) => of_stops(gradient.stops()),
+        usvg::Paint::RadialGradient(gradient) => of_stops(gradient.stops()),
+        usvg::Paint::Pattern(_) => None,
+    }
+}
+
+/// A stroke without its dashes, its width carried to the page; `None` where nothing of it is left there.
+pub(super) fn stroke(stroke: &usvg::Stroke, ink: Ink, opacity: f64, to_page: Affine) -> Option<Stroke> {
+    let [a, b, c, d, _, _] = to_page.as_coeffs();
+    let scale = to_page.determinant().abs().sqrt();
+    let width_mm = f64::from(stroke.width().get()) * scale;
+    if !(width_mm > 0.0 && width_mm.is_finite()) {
+        return None;
+    }
+    // Turned and mirrored circles are circles; f32 transforms are similarities up to their rounding.
+    let is_similarity =
+        ((a * a + b * b) - (c * c + d * d)).abs() + (a * c + b * d).abs() <= 1e-5 * scale * scale;
+    let pen =
+        if is_similarity { Affine::IDENTITY } else { Affine::new([a, b, c, d, 0.0, 0.0].map(|x| x / scale)) };
+    Some(Stroke {
+        colour: ink.colour,
+        opacity: opacity * ink.opacity,
+        width_mm,
+        join: match stroke.linejoin() {
+            usvg::LineJoin::Miter | usvg::LineJoin::MiterClip => Join::Miter,
+            usvg::LineJoin::Round => Join::Round,
+            usvg::LineJoin::Bevel => Join::Bevel,
+        },
+        cap: match stroke.linecap() {
+            usvg::LineCap::Butt => Cap::Butt,
+            usvg::LineCap::Round => Cap::Round,
+            usvg::LineCap::Square => Cap::Square,
+        },
+        miter_limit: f64::from(stroke.miterlimit().get()),
+        pen,
+        dashes: None,
+    })
+}

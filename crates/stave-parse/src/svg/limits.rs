@@ -1,0 +1,19 @@
+//! Bounds on what is read, so that a small file cannot cost hours or gigabytes.
+//!
+//! XML itself is bounded by roxmltree, which stops entities within entities; what is left is SVG's own ways of saying
+//! much with little: elements used again and again, markers on every corner, clip paths within clip paths.
+
+/// The most bytes of a document.
+pub(super) const MOST_BYTES: u64 = 256 << 20;
+/// The most nodes of a document: elements, texts, comments.
+pub(super) const MOST_NODES: u32 = 1_000_000;
+/// The deepest nesting, uses resolved.
+pub(super) const DEEPEST: u64 = 200;
+/// The most elements once uses, markers and clip paths are resolved.
+pub(super) const MOST_RESOLVED: u64 = 1_000_000;
+/// The most pairs of a style rule and an element.
+pub(super) const MOST_STYLE_CHECKS: u64 = 200_000_000;
+/// The most dashes of a drawing.
+pub(super) const MOST_DASHES: f64 = 500_000.0;
+/// The farthest from the page's corner that art may lie, mm: a kilometre is a mistake.
+pub(super) const FARTHEST_MM: f64 = 1e6;

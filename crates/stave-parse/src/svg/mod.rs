@@ -1,0 +1,140 @@
+//! Drawings: SVG documents and bare path data to [`Art`](stave_toolpath::art::Art).
+//!
+//! A document is resolved by usvg: transforms, `use` and symbols, viewBox, style sheets, units, texts to outlines,
+//! clip paths. The XML is walked beside it, because usvg drops much without a word and keeps nothing of an element but
+//! its id: so pieces and groups are known, and whatever is not burned as drawn is named in a [`Notice`]. No other file is
+//! ever opened, fonts apart ([`Fonts`]).
+//!
+//! # What is not burned as drawn
+//!
+//! | in the drawing | what happens |
+//! | --- | --- |
+//! | `image`, `foreignObject`, animations, scripts | left out, named |
+//! | gradients | the area is burned whole, as of the colour of the first stop; named |
+//! | patterns | the fill or stroke is left out (its fallback colour counts); named |
+//! | masks, filters, blend modes | the element is burned without; named |
+//! | translucency | burned as if opaque, hides nothing; named |
+//! | what is not displayed, or neither filled nor stroked | left out, named in a note |
+//! | references that lead nowhere or to other files | left out, named |
+//! | texts in fonts that are not installed | another font, named; left out where there is none |
+//! | unit Q | read as a quarter of a millimetre in attributes; named where it stands in a style sheet, which is read without |
+//! | what lies off the page | cut at its edge, named; unless the root says `overflow="visible"` |
+//!
+//! # Exactness
+//!
+//! usvg reckons in 32 bits: points lie within 1e-7 of the page's size of where they are drawn (0.00003 mm on 300 mm).
+//! It turns circles and arcs into cubics that stray by at most 2.7e-4 of the radius (0.011 mm at 40 mm).
+//! [`read_path`] reckons in 64 bits and keeps to 1e-6 mm.
+
+mod account;
+mod arc;
+mod clip;
+mod collect;
+mod convert;
+mod document;
+mod error;
+mod fonts;
+mod instance;
+mod limits;
+mod notice;
+mod page;
+mod path_data;
+mod rewrite;
+mod style;
+mod unit;
+mod weight;
+
+pub use error::SvgError;
+pub use fonts::{FontSet, Fonts};
+pub use notice::{Notice, NoticeKind};
+pub use path_data::{PathError, path_data, read_path};
+
+use std::sync::{Arc, Mutex};
+
+use stave_toolpath::art::Art;
+
+use fonts::Wanting;
+
+/// What a document was read into.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Drawing {
+    /// What is drawn.
+    pub art: Art,
+    /// What is not burned as it is drawn, in the order of the document.
+    pub notices: Vec<Notice>,
+}
+
+/// Reads an SVG document.
+///
+/// The result is in the page's plane, mm, y down, in the document's physical size: 96 px are an inch. A drawing without
+/// width and height has one px to a unit of its viewBox.
+///
+/// # Errors
+/// [`SvgError`] where the document cannot be read at all: it is compressed, not UTF-8, not well-formed, not SVG, without a
+/// size, or larger than is read. Everything else is read as far as it goes, with a [`Notice`].
+///
+/// ```
+/// use stave_parse::svg::{Fonts, read_svg};
+/// let svg = r##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">
+///   <rect id="flag" x="10" y="5" width="25.4" height="12" fill="#1f3a5f"/>
+/// </svg>"##;
+/// let drawing = read_svg(svg.as_bytes(), &Fonts::None)?;
+/// let bounds = drawing.art.bounds().ok_or("empty")?;
+/// assert!((bounds.width() - 25.4).abs() < 1e-4);
+/// assert_eq!(drawing.art.elements[0].name, "flag");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn read_svg(data: &[u8], fonts: &Fonts) -> Result<Drawing, SvgError> {
+    if data.starts_with(&[0x1f, 0x8b]) {
+        return Err(SvgError::Compressed);
+    }
+    let text = std::str::from_utf8(data).map_err(|error| SvgError::Encoding { at: error.valid_up_to() })?;
+    // usvg recurses as deep as the document is nested: give it room, whatever the caller's stack has left. A panic of one of
+    // the libraries below ends that thread and no other.
+    const STACK_BYTES: usize = 256 << 20;
+    let read = || read_text(text, fonts);
+    std::thread::scope(|scope| {
+        let thread = std::thread::Builder::new().stack_size(STACK_BYTES).spawn_scoped(scope, read);
+        match thread {
+            Ok(thread) => thread.join().unwrap_or(Err(SvgError::Stumbled)),
+            Err(_) => Err(SvgError::Stumbled),
+        }
+    })
+}
+
+fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
+    let xml = document::parse_xml(text)?;
+    let entries = document::Entries::new(&xml);
+    let said = style::said(&entries)?;
+    let circles = weight::check(&entries, &said)?;
+    let rewritten = rewrite::rewrite(&entries, &said, &circles.cut);
+    let has_text = entries.list.iter().any(|e| e.role == document::Role::Text);
+    let wanting = Arc::new(Mutex::new(Wanting::default()));
+    let options = usvg::Options {
+        // Nothing is loaded, whatever an image or a filter refers to.
+        image_href_resolver: usvg::ImageHrefResolver {
+            resolve_data: Box::new(|_, _, _| None),
+            resolve_string: Box::new(|_, _| None),
+        },
+        font_resolver: fonts::resolver(&wanting),
+        fontdb: if has_text { fonts.database() } else { Arc::default() },
+        ..usvg::Options::default()
+    };
+    let tree = usvg::Tree::from_str(&rewritten.text, &options).map_err(|error| match error {
+        usvg::Error::InvalidSize => SvgError::Size,
+        usvg::Error::ElementsLimitReached => SvgError::TooLarge {
+            what: "elements once resolved",
+            found: limits::MOST_RESOLVED + 1,
+            most: limits::MOST_RESOLVED,
+        },
+        usvg::Error::ParsingFailed(error) => SvgError::from(&error),
+        _ => SvgError::Stumbled,
+    })?;
+    let page = page::page(&entries, &tree);
+    let mut collected = collect::collect(&tree, &entries, &rewritten, page);
+    account::account(&entries, &said, &circles, &mut collected, &wanting);
+    Ok(collected.into_drawing())
+}
+
+#[cfg(test)]
+mod tests;

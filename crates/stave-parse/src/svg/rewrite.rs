@@ -1,0 +1,223 @@
+//! The document as it is handed to usvg: the same, but every element can be told in the result.
+//!
+//! usvg keeps an element's id and nothing else of what it was, and not even that for what a `use` draws. So elements
+//! without an id get one; elements that a `use` may draw, and those with markers, get a filter that does nothing and whose id
+//! says which element it stands on. What is not burned anyway is taken out here: pictures, and what is within masks, patterns and
+//! filters.
+
+use std::fmt::Write as _;
+
+use roxmltree::Node;
+
+use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_svg};
+use super::style::{Said, property};
+use super::unit::in_millimetres;
+
+/// A document ready for usvg, and the way back from its ids.
+#[derive(Debug)]
+pub(super) struct Rewritten {
+    pub(super) text: String,
+    /// What ids made up here begin with.
+    prefix: String,
+}
+
+impl Rewritten {
+    /// The element that an id of the result stands for.
+    pub(super) fn element(&self, id: &str, entries: &Entries<'_, '_>) -> Option<usize> {
+        match id.strip_prefix(&self.prefix) {
+            Some(number) => number.trim_start_matches('m').parse().ok().filter(|&i| i < entries.list.len()),
+            None => entries.by_id.get(id).copied(),
+        }
+    }
+
+    /// The element that a filter of the result marks.
+    pub(super) fn marked(&self, id: &str, entries: &Entries<'_, '_>) -> Option<usize> {
+        let number = id.strip_prefix(&self.prefix)?.strip_prefix('m')?;
+        number.parse().ok().filter(|&i| i < entries.list.len())
+    }
+}
+
+/// Writes the document anew. References of the elements in `cut` are left out.
+pub(super) fn rewrite(entries: &Entries<'_, '_>, said: &[Said<'_>], cut: &[usize]) -> Rewritten {
+    let mut prefix = "stave".to_owned();
+    while entries.by_id.keys().any(|id| id.starts_with(&prefix)) {
+        prefix.push('-');
+    }
+    let mut writer = Writer {
+        entries,
+        out: String::new(),
+        prefix: &prefix,
+        marks: marks(entries, said),
+        cut: cut.iter().copied().collect(),
+        twins: entries.twins.iter().copied().collect(),
+    };
+    writer.element(0);
+    Rewritten { text: writer.out, prefix }
+}
+
+/// Which elements need a mark: those that a use may draw, and shapes with markers.
+fn marks(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<bool> {
+    let count = entries.list.len();
+    let mut used = vec![false; count];
+    for target in entries.list.iter().filter_map(|e| e.target) {
+        // Targets within targets were filled before, or will be.
+        if !used[target] {
+            used[target..entries.list[target].end].fill(true);
+        }
+    }
+    let markers: Vec<usize> =
+        ["marker-start", "marker-mid", "marker-end"].iter().filter_map(|p| property(p)).collect();
+    let own = |index: usize| markers.iter().any(|&p| said[index][p].is_some_and(|value| value != "none"));
+    let mut marked = vec![false; count];
+    let mut inherits = vec![false; count];
+    // Markers reach a used element from where it is used: then every shape may have them.
+    let anywhere = (0..count).any(|i| entries.list[i].role != Role::Shape && own(i));
+    for index in 0..count {
+        let entry = &entries.list[index];
+        inherits[index] = own(index) || entry.parent.is_some_and(|p| inherits[p]);
+        let draws = matches!(entry.role, Role::Shape | Role::Text | Role::Use | Role::Container);
+        let with_markers = entry.role == Role::Shape && (inherits[index] || (anywhere && used[index]));
+        marked[index] = draws && (used[index] || with_markers);
+    }
+    // What stands in a clip path or a marker is not an element of the drawing.
+    for index in 0..count {
+        if matches!(entries.list[index].tag(), "clipPath" | "marker") {
+            marked[index..entries.list[index].end].fill(false);
+        }
+    }
+    marked
+}
+
+struct Writer<'e, 'a, 'i> {
+    entries: &'e Entries<'a, 'i>,
+    out: String,
+    prefix: &'e str,
+    marks: Vec<bool>,
+    cut: std::collections::HashSet<usize>,
+    twins: std::collections::HashSet<usize>,
+}
+
+impl Writer<'_, '_, '_> {
+    /// Recursion is as deep as the document, which was bounded before.
+    fn element(&mut self, index: usize) {
+        let entry = &self.entries.list[index];
+        let tag = entry.tag();
+        match tag {
+            "pattern" | "mask" => return,
+            _ if !is_svg(entry.node) => return,
+            _ => {}
+        }
+        self.out.push('<');
+        self.out.push_str(tag);
+        if index == 0 {
+            let _ = write!(self.out, " xmlns=\"{SVG_NS}\" xmlns:xlink=\"{XLINK_NS}\"");
+        }
+        self.identity(index);
+        if tag == "filter" {
+            // Whatever it would do, it is not done; that it is there is told.
+            self.out.push_str(FILTER_INSIDE);
+            return;
+        }
+        self.attributes(index);
+        self.out.push('>');
+        if entry.role != Role::Foreign {
+            self.children(index);
+        }
+        if index == 0 {
+            // At the end, where no rule for a first child or a next sibling can tell.
+            self.mark_filters();
+        }
+        self.out.push_str("</");
+        self.out.push_str(tag);
+        self.out.push('>');
+    }
+
+    fn children(&mut self, index: usize) {
+        let mut child_index = index + 1;
+        for child in self.entries.list[index].node.children() {
+            if child.is_element() {
+                self.element(child_index);
+                child_index = self.entries.list[child_index].end;
+            } else if let Some(text) = child.text().filter(|_| child.is_text()) {
+                escape(&mut self.out, text);
+            }
+        }
+    }
+
+    fn identity(&mut self, index: usize) {
+        let entry = &self.entries.list[index];
+        match entry.id() {
+            Some(id) if !self.twins.contains(&index) => {
+                self.out.push_str(" id=\"");
+                escape(&mut self.out, id);
+                self.out.push('"');
+            }
+            _ => {
+                let _ = write!(self.out, " id=\"{}{index}\"", self.prefix);
+            }
+        }
+    }
+
+    fn attributes(&mut self, index: usize) {
+        let node = self.entries.list[index].node;
+        let mut filter = None;
+        for attribute in node.attributes() {
+            let name = match (attribute.namespace(), attribute.name()) {
+                (None, "id") => continue,
+                (None, "filter") => {
+                    filter = Some(attribute.value());
+                    continue;
+                }
+                (None | Some(XLINK_NS), "href") if self.drops_href(index, node) => continue,
+                (None, name) => name.to_owned(),
+                (Some(XLINK_NS), name) => format!("xlink:{name}"),
+                (Some(roxmltree::NS_XML_URI), name) => format!("xml:{name}"),
+                _ => continue,
+            };
+            let _ = write!(self.out, " {name}=\"");
+            match in_millimetres(&name, attribute.value()) {
+                Some(value) => escape(&mut self.out, &value),
+                None => escape(&mut self.out, attribute.value()),
+            }
+            self.out.push('"');
+        }
+        let mark = self.marks[index].then(|| format!("url(#{}m{index})", self.prefix));
+        let both: Vec<&str> =
+            filter.into_iter().filter(|f| mark.is_none() || *f != "none").chain(mark.as_deref()).collect();
+        if !both.is_empty() {
+            self.out.push_str(" filter=\"");
+            escape(&mut self.out, &both.join(" "));
+            self.out.push('"');
+        }
+    }
+
+    fn drops_href(&self, index: usize, node: Node<'_, '_>) -> bool {
+        // No picture and no other document is ever opened.
+        node.tag_name().name() == "image" || self.cut.contains(&index)
+    }
+
+    fn mark_filters(&mut self) {
+        for index in (0..self.marks.len()).filter(|&i| self.marks[i]) {
+            let _ = write!(self.out, "<filter id=\"{}m{index}\"{FILTER_INSIDE}", self.prefix);
+        }
+    }
+}
+
+const FILTER_INSIDE: &str =
+    " filterUnits=\"userSpaceOnUse\" x=\"0\" y=\"0\" width=\"1\" height=\"1\"><feOffset/></filter>";
+
+fn escape(out: &mut String, text: &str) {
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            // Kept as references, so that attributes are not normalised twice.
+            '\t' => out.push_str("&#9;"),
+            '\n' => out.push_str("&#10;"),
+            '\r' => out.push_str("&#13;"),
+            c => out.push(c),
+        }
+    }
+}

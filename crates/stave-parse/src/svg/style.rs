@@ -1,0 +1,125 @@
+//! What style sheets and attributes say of an element, for the few properties that the reader asks about.
+//!
+//! usvg resolves styles for good; here the same rules are applied once more, because it does not tell why it left an
+//! element out.
+
+use roxmltree::Node;
+use simplecss::{AttributeOperator, DeclarationTokenizer, Element, PseudoClass, StyleSheet};
+
+use super::document::{Entries, is_svg};
+use super::error::SvgError;
+use super::limits::MOST_STYLE_CHECKS;
+
+/// The properties asked about.
+pub(super) const PROPERTIES: [&str; 12] = [
+    "display",
+    "visibility",
+    "fill",
+    "stroke",
+    "clip-path",
+    "mask",
+    "filter",
+    "marker-start",
+    "marker-mid",
+    "marker-end",
+    "stroke-linejoin",
+    "mix-blend-mode",
+];
+
+/// What is said of an element: a value for each of [`PROPERTIES`].
+pub(super) type Said<'a> = [Option<&'a str>; PROPERTIES.len()];
+
+/// The index of a property.
+pub(super) fn property(name: &str) -> Option<usize> {
+    PROPERTIES.iter().position(|p| *p == name)
+}
+
+/// The text of every style sheet within the document.
+pub(super) fn sheets<'a>(entries: &Entries<'a, '_>) -> Vec<(usize, &'a str)> {
+    let of_css = |node: Node<'_, '_>| matches!(node.attribute("type"), None | Some("text/css"));
+    entries
+        .list
+        .iter()
+        .enumerate()
+        .filter(|(_, e)| e.tag() == "style" && is_svg(e.node) && of_css(e.node))
+        .filter_map(|(i, e)| e.node.text().map(|text| (i, text)))
+        .collect()
+}
+
+/// What is said of each element.
+pub(super) fn said<'a>(entries: &Entries<'a, '_>) -> Result<Vec<Said<'a>>, SvgError> {
+    let mut sheet = StyleSheet::new();
+    for (_, text) in sheets(entries) {
+        sheet.parse_more(text);
+    }
+    let checks = sheet.rules.len() as u64 * entries.list.len() as u64;
+    if checks > MOST_STYLE_CHECKS {
+        let what = "style rules times elements";
+        return Err(SvgError::TooLarge { what, found: checks, most: MOST_STYLE_CHECKS });
+    }
+    Ok(entries.list.iter().map(|entry| of_element(entry.node, &sheet)).collect())
+}
+
+fn of_element<'a>(node: Node<'a, '_>, sheet: &StyleSheet<'a>) -> Said<'a> {
+    let mut said: Said<'a> = [None; PROPERTIES.len()];
+    let mut important = [false; PROPERTIES.len()];
+    let mut say = |name: &str, value: &'a str, urgent: bool| {
+        let mut one = |name: &str| {
+            if let Some(index) = property(name)
+                && (!important[index] || urgent)
+            {
+                said[index] = Some(value.trim());
+                important[index] |= urgent;
+            }
+        };
+        if name == "marker" {
+            ["marker-start", "marker-mid", "marker-end"].into_iter().for_each(&mut one);
+        } else {
+            one(name);
+        }
+    };
+    for attribute in node.attributes().filter(|a| a.namespace().is_none()) {
+        say(attribute.name(), attribute.value(), false);
+    }
+    for rule in &sheet.rules {
+        if rule.selector.matches(&Styled(node)) {
+            for declaration in &rule.declarations {
+                say(declaration.name, declaration.value, declaration.important);
+            }
+        }
+    }
+    for declaration in DeclarationTokenizer::from(node.attribute("style").unwrap_or_default()) {
+        say(declaration.name, declaration.value, declaration.important);
+    }
+    said
+}
+
+/// An id within `url(#id)`.
+pub(super) fn link(value: &str) -> Option<&str> {
+    let inside = value.trim().strip_prefix("url(")?.split(')').next()?;
+    inside.trim().trim_matches(['"', '\'']).trim().strip_prefix('#')
+}
+
+struct Styled<'a, 'i>(Node<'a, 'i>);
+
+impl Element for Styled<'_, '_> {
+    fn parent_element(&self) -> Option<Self> {
+        self.0.parent_element().map(Styled)
+    }
+
+    fn prev_sibling_element(&self) -> Option<Self> {
+        self.0.prev_sibling_element().map(Styled)
+    }
+
+    fn has_local_name(&self, name: &str) -> bool {
+        self.0.tag_name().name() == name
+    }
+
+    fn attribute_matches(&self, name: &str, operator: AttributeOperator<'_>) -> bool {
+        self.0.attribute(name).is_some_and(|value| operator.matches(value))
+    }
+
+    fn pseudo_class_matches(&self, class: PseudoClass<'_>) -> bool {
+        matches!(class, PseudoClass::FirstChild) && self.prev_sibling_element().is_none()
+    }
+}

@@ -1,0 +1,173 @@
+//! `level`: tilt, focus and lens for a stretch of wall.
+
+use serde::Serialize;
+use stave_check::{Tilted, level};
+use stave_setup::{Blank, Machine};
+use stave_toolpath::number::fixed;
+
+use crate::error::Error;
+
+/// How to set up for a stretch of wall. Keys carry their units: mm unless they say degrees.
+#[derive(Clone, Debug, Serialize)]
+pub struct LevelReport {
+    /// Where the stretch begins along the axis, mm.
+    pub from: f64,
+    /// Where it ends, mm.
+    pub to: f64,
+    /// The tilt at which it lies most nearly level; positive raises the end with the larger `at`.
+    pub tilt_deg: f64,
+    /// How far the crest strays from the focus at worst.
+    pub defocus_mm: f64,
+    /// Where along the axis to focus, mm.
+    pub focus_at: f64,
+    /// How far the focus lies below the highest crest.
+    pub focus_offset_mm: f64,
+    /// The best tilt a hand can set, to half a degree.
+    pub set_tilt_deg: f64,
+    /// The worst defocus at that tilt.
+    pub set_defocus_mm: f64,
+    /// Where to focus at that tilt, mm.
+    pub set_focus_at: f64,
+    /// The worst defocus without tilt.
+    pub untilted_defocus_mm: f64,
+    /// What each lens of the machine makes of it.
+    pub lenses: Vec<LensReport>,
+}
+
+/// What one lens makes of the stretch.
+#[derive(Clone, Debug, Serialize)]
+pub struct LensReport {
+    /// Its name.
+    pub name: String,
+    /// Diameter of its spot in focus; null where neither lens nor beam file tells.
+    pub spot_mm: Option<f64>,
+    /// The half depth of focus, ±: the spot grows by a tenth.
+    pub depth_of_focus_mm: Option<f64>,
+    /// Whether all of the stretch stays sharp at the best tilt.
+    pub in_focus: Option<bool>,
+    /// The finest sensible spacing of scan lines: half the spot.
+    pub finest_spacing_mm: Option<f64>,
+    /// The longest part that stays sharp under a tilt of its own, where the whole does not.
+    pub longest_sharp: Option<SharpReport>,
+}
+
+/// A part of the stretch that stays sharp.
+#[derive(Clone, Debug, Serialize)]
+pub struct SharpReport {
+    /// Where it begins, mm.
+    pub from: f64,
+    /// Where it ends, mm.
+    pub to: f64,
+    /// Its own best tilt.
+    pub tilt_deg: f64,
+    /// Where to focus for it, mm.
+    pub focus_at: f64,
+}
+
+/// Finds tilt, focus and lens for the wall from `from_mm` to `to_mm` along the axis; an end not given is the wall's.
+///
+/// # Errors
+/// A stretch that is not on the wall, or that no tilt brings within reach (exit status 1).
+pub fn level_report(
+    blank: &Blank,
+    machine: &Machine,
+    from_mm: Option<f64>,
+    to_mm: Option<f64>,
+) -> Result<LevelReport, Error> {
+    let (first, last) = blank.wall.at_range_mm();
+    let found =
+        level(&blank.wall, machine, from_mm.unwrap_or(first), to_mm.unwrap_or(last)).map_err(|error| {
+            Error::Unfit(error.to_string(), matches!(error, stave_check::LevelError::OffWall { .. }))
+        })?;
+    // Adding nothing turns a minus zero into zero.
+    let deg = |tilted: &Tilted| tilted.sharpness.tilt_rad.to_degrees() + 0.0;
+    let best = &found.best.sharpness;
+    Ok(LevelReport {
+        from: found.best.stretch.from_at_mm,
+        to: found.best.stretch.to_at_mm,
+        tilt_deg: deg(&found.best),
+        defocus_mm: best.defocus_mm,
+        focus_at: best.focus_at_mm,
+        focus_offset_mm: best.offset_mm,
+        set_tilt_deg: deg(&found.set),
+        set_defocus_mm: found.set.sharpness.defocus_mm,
+        set_focus_at: found.set.sharpness.focus_at_mm,
+        untilted_defocus_mm: found.untilted.sharpness.defocus_mm,
+        lenses: found
+            .lenses
+            .iter()
+            .map(|lens| LensReport {
+                name: lens.name.clone(),
+                spot_mm: lens.optics.spot_mm,
+                depth_of_focus_mm: lens.optics.half_depth_mm,
+                in_focus: lens.in_focus,
+                finest_spacing_mm: lens.optics.finest_spacing_mm,
+                longest_sharp: lens.longest.as_ref().map(|part| SharpReport {
+                    from: part.stretch.from_at_mm,
+                    to: part.stretch.to_at_mm,
+                    tilt_deg: deg(part),
+                    focus_at: part.sharpness.focus_at_mm,
+                }),
+            })
+            .collect(),
+    })
+}
+
+impl LevelReport {
+    /// As JSON.
+    ///
+    /// # Errors
+    /// None in practice: every figure can be written.
+    pub fn to_json(&self) -> Result<String, serde_json::Error> {
+        serde_json::to_string_pretty(self)
+    }
+
+    /// As a table for people.
+    #[must_use]
+    pub fn to_text(&self) -> String {
+        let n = |value: f64| fixed(value, 2);
+        let maybe =
+            |value: Option<f64>, decimals: u32| value.map_or("?".to_owned(), |value| fixed(value, decimals));
+        let mut out = format!(
+            "stretch            {} to {} mm\n\
+             best tilt          {}° (positive raises the end with the larger `at`)\n\
+             focus at           {} mm, {} mm below the highest crest\n\
+             worst defocus      ±{} mm (without tilt ±{} mm)\n\
+             to half a degree   {}°, focus at {} mm, ±{} mm\n\n\
+             lens                  spot   depth of focus   finest lines   sharp\n",
+            n(self.from),
+            n(self.to),
+            n(self.tilt_deg),
+            n(self.focus_at),
+            n(self.focus_offset_mm),
+            n(self.defocus_mm),
+            n(self.untilted_defocus_mm),
+            fixed(self.set_tilt_deg, 1),
+            n(self.set_focus_at),
+            n(self.set_defocus_mm),
+        );
+        for lens in &self.lenses {
+            let sharp = match (lens.in_focus, &lens.longest_sharp) {
+                (None, _) => "not known: give the lens `depth_of_focus`, or the machine [beam]".to_owned(),
+                (Some(true), _) => "all of it".to_owned(),
+                (Some(false), Some(part)) => format!(
+                    "only {} to {} mm, at {}°, focus at {} mm",
+                    n(part.from),
+                    n(part.to),
+                    n(part.tilt_deg),
+                    n(part.focus_at)
+                ),
+                (Some(false), None) => "none of it".to_owned(),
+            };
+            out.push_str(&format!(
+                "{:<18} {:>7} {:>16} {:>14}   {sharp}\n",
+                lens.name,
+                maybe(lens.spot_mm, 3),
+                lens.depth_of_focus_mm.map_or("?".to_owned(), |depth| format!("±{}", fixed(depth, 2))),
+                maybe(lens.finest_spacing_mm, 3),
+            ));
+        }
+        out.push_str("Lengths are mm; in focus the spot is at most a tenth larger.\n");
+        out
+    }
+}
