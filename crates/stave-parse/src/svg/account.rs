@@ -231,22 +231,16 @@ impl Ledger<'_, '_, '_> {
                 }
             };
             self.say(index, NoticeKind::Reference, message);
-        } else if let Some(target) = entry.target {
-            let seen = self.any_fate(target, |fate| fate.met);
-            let holds_art = self.entries.list[target..self.entries.list[target].end]
-                .iter()
-                .any(|e| matches!(e.role, Role::Shape | Role::Text | Role::Use));
-            if !seen && holds_art {
-                let message = format!("nothing of \"{}\" is drawn by it", self.entries.list[target].name);
-                self.say(index, NoticeKind::NotDrawn, message);
-            }
+        } else if let Some(target) = entry.target.filter(|_| !self.collected.fates[index].met) {
+            let message = format!("nothing of \"{}\" is drawn by it", self.entries.list[target].name);
+            self.say(index, NoticeKind::NotDrawn, message);
         }
     }
 
     /// A shape or text that the drawing means to show.
     fn drawn(&mut self, index: usize) {
         let fate = self.collected.fates[index];
-        self.painted(index, fate);
+        let told = self.painted(index, fate);
         if fate.gradient {
             let message = "its gradient would be shades: burned whole, as of the colour of the first stop";
             self.say(index, NoticeKind::Gradient, message);
@@ -290,7 +284,7 @@ impl Ledger<'_, '_, '_> {
                 NoticeKind::NotDrawn,
                 "it reaches farther than a kilometre, or nowhere: left out",
             );
-        } else if !fate.drawn && !fate.off_page {
+        } else if !fate.drawn && !fate.off_page && !told && !self.lost_by_filter(index) {
             let (kind, message) = self.why_not(index, fate);
             self.say(index, kind, message);
         }
@@ -299,8 +293,9 @@ impl Ledger<'_, '_, '_> {
         }
     }
 
-    /// Fills and strokes by a reference.
-    fn painted(&mut self, index: usize, fate: Fate) {
+    /// Fills and strokes by a reference; whether something was told.
+    fn painted(&mut self, index: usize, fate: Fate) -> bool {
+        let before = self.collected.notices.len();
         for (name, what) in [("fill", "fill"), ("stroke", "stroke")] {
             let Some(id) = self.inherited(index, name).and_then(link).map(str::to_owned) else { continue };
             match self.entries.by_id.get(id.as_str()).map(|&i| self.entries.list[i].tag()) {
@@ -321,6 +316,16 @@ impl Ledger<'_, '_, '_> {
                 }
             }
         }
+        self.collected.notices.len() > before
+    }
+
+    /// Whether an element, or a group around it, asks for a filter that is not there, and is not drawn for that.
+    fn lost_by_filter(&self, index: usize) -> bool {
+        let mut chain = std::iter::once(index).chain(self.entries.around(index));
+        let asks = |i: usize| {
+            self.of(i, "filter").and_then(link).is_some_and(|id| !self.entries.by_id.contains_key(id))
+        };
+        !self.collected.fates[index].met && chain.any(asks)
     }
 
     /// Why an element that should be drawn is not.
@@ -345,6 +350,9 @@ impl Ledger<'_, '_, '_> {
                 }
                 (false, true) => (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned()),
             };
+        }
+        if fate.transparent {
+            return (NoticeKind::Unpainted, "its opacity is 0: left out".to_owned());
         }
         if fate.met {
             return (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned());

@@ -24,6 +24,8 @@ pub(super) struct Fate {
     pub(super) too_far: bool,
     pub(super) gradient: bool,
     pub(super) translucent: bool,
+    /// Painted, but with an opacity of 0.
+    pub(super) transparent: bool,
     /// More dashes than can be told apart.
     pub(super) dense_dashes: bool,
     /// All of it lies off the page, or some.
@@ -147,7 +149,7 @@ impl Walk<'_, '_, '_> {
     fn enter(&mut self, entry: usize, inside: &mut Around) {
         if self.entries.list[entry].role == Role::Use {
             // A use gives one group or two within each other.
-            if self.instances.used(inside.instance) != Some(entry) {
+            if self.instances.use_of(inside.instance).map(|(used, _)| used) != Some(entry) {
                 inside.instance = self.instances.enter(entry, inside.instance);
             }
             inside.entry = None;
@@ -161,14 +163,24 @@ impl Walk<'_, '_, '_> {
         let own = if id.is_empty() { None } else { self.rewritten.element(id, self.entries) };
         own.or(around.entry).unwrap_or_else(|| {
             // A style sheet's own filter took the place of the mark: the use is all that is known.
-            let used = self.instances.used(around.instance).unwrap_or(0);
+            let used = self.instances.use_of(around.instance).map_or(0, |(used, _)| used);
             self.entries.list[used].target.filter(|_| !self.entries.is_container(used)).unwrap_or(used)
         })
     }
 
+    /// Notes that the tree has an element, and what the uses around it draw.
+    fn meet(&mut self, entry: usize, instance: usize) {
+        self.fates[entry].met = true;
+        let mut at = instance;
+        while let Some((used, outer)) = self.instances.use_of(at) {
+            self.fates[used].met = true;
+            at = outer;
+        }
+    }
+
     fn text(&mut self, text: &usvg::Text, around: &Around) {
         let entry = self.entry(text.id(), around);
-        self.fates[entry].met = true;
+        self.meet(entry, around.instance);
         let missing = |span: &usvg::layout::Span| span.positioned_glyphs.iter().any(|glyph| glyph.id.0 == 0);
         self.fates[entry].glyphs_missing |= text.layouted().iter().any(missing);
         let inside = Around { entry: Some(entry), ..around.clone() };
@@ -177,7 +189,7 @@ impl Walk<'_, '_, '_> {
 
     fn path(&mut self, path: &usvg::Path, around: &Around) {
         let entry = self.entry(path.id(), around);
-        self.fates[entry].met = true;
+        self.meet(entry, around.instance);
         if !path.is_visible() {
             return;
         }
@@ -219,6 +231,7 @@ impl Walk<'_, '_, '_> {
     }
 
     fn note_ink(&mut self, entry: usize, ink: convert::Ink, opacity: f64) {
+        self.fates[entry].transparent |= opacity <= 0.0;
         self.fates[entry].gradient |= ink.is_gradient && opacity > 0.0;
         self.fates[entry].translucent |= opacity > 0.0 && opacity <= 0.999;
     }

@@ -45,9 +45,9 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
         self.uses.len() - 1
     }
 
-    /// The `use` that an instance is of.
-    pub(super) fn used(&self, instance: usize) -> Option<usize> {
-        self.uses.get(instance).copied().flatten().map(|(used, _)| used)
+    /// The `use` that an instance is of, and the instance that it stands in.
+    pub(super) fn use_of(&self, instance: usize) -> Option<(usize, usize)> {
+        self.uses.get(instance).copied().flatten()
     }
 
     /// The element of the drawing for an entry within an instance.
@@ -74,7 +74,7 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
     fn chain(&self, entry: usize, instance: usize) -> Vec<(usize, usize)> {
         let mut chain = vec![(entry, instance)];
         let (mut at, mut within) = (entry, instance);
-        while let Some((used, outer)) = self.uses.get(within).copied().flatten() {
+        while let Some((used, outer)) = self.use_of(within) {
             if self.entries.list[used].target != Some(at) {
                 break;
             }
@@ -100,7 +100,7 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
         let mut containers = Vec::new();
         let (mut at, mut within) = (entry, instance);
         loop {
-            let next = match self.uses.get(within).copied().flatten() {
+            let next = match self.use_of(within) {
                 // Its group, if it is one, was met as its target's.
                 Some((used, outer)) if self.entries.list[used].target == Some(at) => (used, outer),
                 _ => {

@@ -233,11 +233,31 @@ mod tests {
 
     #[test]
     fn an_error_is_pointed_at() {
-        insta::assert_snapshot!(read_path("M10 10 h30 w20").unwrap_err(), @"");
-        insta::assert_snapshot!(read_path("M10 10 A5 5 0 2 0 9 9").unwrap_err(), @"");
-        insta::assert_snapshot!(read_path("M10 10 L20").unwrap_err(), @"");
-        insta::assert_snapshot!(read_path("M10 10 L20 x").unwrap_err(), @"");
-        insta::assert_snapshot!(read_path("M1e9 1").unwrap_err(), @"");
+        insta::assert_snapshot!(read_path("M10 10 h30 w20").unwrap_err(), @r"
+        column 12: a command (one of MLHVCSQTAZ, the first M) or a number is expected here
+          M10 10 h30 w20
+                     ^
+        ");
+        insta::assert_snapshot!(read_path("M10 10 A5 5 0 2 0 9 9").unwrap_err(), @r"
+        column 15: a command (one of MLHVCSQTAZ, the first M) or a number is expected here
+          M10 10 A5 5 0 2 0 9 9
+                        ^
+        ");
+        insta::assert_snapshot!(read_path("M10 10 L20").unwrap_err(), @r"
+        column 11: the data ends within a command
+          M10 10 L20
+                    ^
+        ");
+        insta::assert_snapshot!(read_path("M10 10 L20 x").unwrap_err(), @r"
+        column 12: a number is expected here
+          M10 10 L20 x
+                     ^
+        ");
+        insta::assert_snapshot!(read_path("M1e9 1").unwrap_err(), @r"
+        column 7: it reaches farther than a kilometre before here
+          M1e9 1
+                ^
+        ");
     }
 
     #[test]

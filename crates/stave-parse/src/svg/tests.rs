@@ -54,7 +54,11 @@ fn shapes_in_order_with_ids_groups_and_paint() {
          <g fill='#c00' stroke='rgb(0,128,0)' stroke-width='.5'><circle id='eye' cx='20' cy='10' r='4'/></g></g>
          <path d='M50 10h20v10z' style='fill:white'/>",
     );
-    insta::assert_snapshot!(told(&drawing), @"");
+    insta::assert_snapshot!(told(&drawing), @r"
+    field [field crest] fill #000080 at 10.00 5.00 to 40.00 25.00
+    eye [eye crest] fill #cc0000 stroke #008000 0.50 at 16.00 6.00 to 24.00 14.00
+    path on line 4 [] fill #ffffff at 50.00 10.00 to 70.00 20.00
+    ");
 }
 
 #[test]
@@ -68,7 +72,14 @@ fn transforms_uses_and_symbols() {
          <use id='left' href='#wave' x='60' y='30' data-piece='sea'/>
          <use id='again' href='#left' x='10'/>",
     );
-    insta::assert_snapshot!(told(&drawing), @"");
+    insta::assert_snapshot!(told(&drawing), @r#"
+    loom [loom port oar] fill #000000 at 9.00 10.00 to 10.00 20.00
+    blade [blade port oar] fill #000000 at 8.00 20.00 to 11.00 24.00
+    ring [ring buoy] fill #000000 at 30.00 20.00 to 50.00 40.00
+    left [left wave] fill #000000 at 60.00 30.00 to 65.00 31.00
+    again [again left wave] fill #000000 at 70.00 30.00 to 75.00 31.00
+    warning line 8, again: nothing of "left" is drawn by it
+    "#);
     assert_eq!(drawing.art.elements.last().unwrap().data_piece.as_deref(), Some("sea"));
 }
 
@@ -94,7 +105,29 @@ fn nothing_is_dropped_in_silence() {
          <rect id='cross' x='95' width='9' height='9'/>
          <polyline id='point' points='3,3'/>",
     );
-    insta::assert_snapshot!(told(&drawing), @"");
+    insta::assert_snapshot!(told(&drawing), @r#"
+    half [half] fill #000000 at 1.00 1.00 to 10.00 10.00
+    wide [wide] fill #000000 at 0.00 0.00 to 96.00 3.78
+    cross [cross] fill #000000 at 95.00 0.00 to 104.00 9.00
+    warning line 2, photo: a picture is left out: only outlines are burned, trace it first
+    warning line 3, image: a picture is left out: only outlines are burned, trace it first
+    warning line 4, gone: it refers to "nowhere", which is not in the drawing: left out
+    warning line 5, far: it refers to another file (other.svg#boat), which is not opened: left out
+    warning line 6, flat: its height is not a length above 0: nothing to draw
+    warning line 7, nosize: its width is missing: nothing to draw
+    warning line 8, dot: its r is not a length above 0: nothing to draw
+    warning line 9, void: a path without data: nothing to draw
+    warning line 10, half: its path data breaks off at an error: drawn up to there
+    note line 11, layer: not displayed (display: none): left out
+    note line 12, ghost: hidden (visibility): left out
+    note line 13, frame: neither filled nor stroked: left out
+    warning line 14, words: no font is installed for this text: left out; install one or turn it into outlines
+    warning line 15, foreignObject: <foreignObject> is left out: it is not a shape
+    note line 16, wide: the unit Q is read as a quarter of a millimetre
+    warning line 17, off: it lies off the page, where nothing is to be seen: left out
+    warning line 18, cross: it reaches off the page: cut at the edge
+    warning line 19, point: fewer than two points: nothing to draw
+    "#);
 }
 
 #[test]
@@ -115,5 +148,109 @@ fn shades_and_effects_are_named() {
          <rect id='mixed' width='9' height='9' style='mix-blend-mode:multiply'/>
          <rect id='wrong' width='9' height='9' fill='url(#absent)'/>",
     );
-    insta::assert_snapshot!(told(&drawing), @"");
+    insta::assert_snapshot!(told(&drawing), @r#"
+    sky [sky] fill #ff8800 at 0.00 0.00 to 9.00 9.00
+    back [back] fill #ff0000 at 0.00 0.00 to 9.00 9.00
+    mist [mist] fill #000000 at 0.00 0.00 to 9.00 9.00
+    bulb [bulb lamp] fill #000000 at 0.00 0.00 to 9.00 9.00
+    glass [glass] fill #000000 translucent at 0.00 0.00 to 9.00 9.00
+    mixed [mixed] fill #000000 at 0.00 0.00 to 9.00 9.00
+    warning line 6, sky: its gradient would be shades: burned whole, as of the colour of the first stop
+    warning line 7, fish: its fill is a pattern ("net"), which is left out
+    note line 7, fish: neither filled nor stroked: left out
+    warning line 8, back: its fill is a pattern ("net"), which is left out
+    warning line 9, mist: its mask is left out of account: burned whole; use a clip path
+    warning line 10, lamp: its filter is left out of account: burned without
+    warning line 11, lost: its filter is not in the drawing, and so it is not drawn: left out
+    warning line 11, lost: it draws nothing: left out (its size, transform or condition forbids it)
+    warning line 12, glass: it is translucent: burned as if opaque, hiding nothing
+    note line 13, clear: neither filled nor stroked: left out
+    warning line 14, mixed: its blend mode is left out of account
+    note line 15, wrong: neither filled nor stroked: left out
+    warning line 15, wrong: its fill refers to "absent", which is no colour of the drawing
+    "#);
+}
+
+#[test]
+fn clip_paths_confine() {
+    let drawing = read(
+        "<clipPath id='disc'><circle cx='20' cy='20' r='10'/></clipPath>
+         <clipPath id='half' clip-path='url(#disc)' clipPathUnits='objectBoundingBox'><rect width='.5' height='1'/></clipPath>
+         <g clip-path='url(#disc)' transform='translate(10 0)'><rect id='a' width='90' height='60'/></g>
+         <rect id='b' x='10' y='10' width='20' height='20' clip-path='url(#half)'/>
+         <svg x='50' y='10' width='10' height='10' viewBox='0 0 5 5'><rect id='c' x='-9' y='-9' width='90' height='90'/></svg>
+         <rect id='d' width='5' height='5' clip-path='url(#none)'/>
+         <clipPath id='empty'/><rect id='e' width='5' height='5' clip-path='url(#empty)'/>",
+    );
+    let boxes: Vec<_> = drawing.art.bounds_of_shapes().into_iter().flatten().collect();
+    let near = |i: usize, x0: f64, y0: f64, x1: f64, y1: f64| {
+        let off = boxes[i] - kurbo::Insets::ZERO;
+        let most = [off.x0 - x0, off.y0 - y0, off.x1 - x1, off.y1 - y1]
+            .into_iter()
+            .fold(0.0, |m: f64, d| m.max(d.abs()));
+        assert!(most < 1e-3, "shape {i}: {:?}", boxes[i]);
+    };
+    near(0, 20.0, 10.0, 40.0, 30.0);
+    near(1, 10.0, 10.0, 20.0, 30.0);
+    near(2, 50.0, 10.0, 60.0, 20.0);
+    near(3, 0.0, 0.0, 5.0, 5.0);
+    insta::assert_snapshot!(told(&drawing), @r#"
+    a [a] fill #000000 at 10.00 0.00 to 100.00 60.00
+    b [b] fill #000000 at 10.00 10.00 to 30.00 30.00
+    c [c] fill #000000 at 32.00 -8.00 to 212.00 172.00
+    d [d] fill #000000 at 0.00 0.00 to 5.00 5.00
+    warning line 8, e: its clip path ("empty") leaves nothing: left out
+    "#);
+}
+
+#[test]
+fn strokes_keep_their_width_dashes_and_pens() {
+    let drawing = read(
+        "<g fill='none' stroke='black'>
+         <path id='plain' d='M0 10h40' stroke-width='2' transform='scale(2)'/>
+         <path id='dashed' d='M10 5h10' stroke-dasharray='2 1'/>
+         <path id='stretched' d='M10 10h10' stroke-width='2' transform='scale(1 4)'/>
+         <path id='dense' d='M0 20h99' stroke-dasharray='1e-6'/></g>",
+    );
+    let by_id = |id: &str| {
+        let art = &drawing.art;
+        art.shapes.iter().find(|s| art.elements[s.element].name == id).unwrap()
+    };
+    assert!((by_id("plain").stroke.as_ref().unwrap().width_mm - 4.0).abs() < 1e-5);
+    let area = |id: &str| by_id(id).stroke_area(1e-4).unwrap().area().abs();
+    // 40 units long and 2 wide, all twice as large; 7 of 10 mm dashed, 1 wide; 10 long, 2 wide and 4 times that high.
+    for (id, expected) in [("plain", 320.0), ("dashed", 7.0), ("stretched", 80.0)] {
+        assert!((area(id) - expected).abs() < 1e-3 * expected, "{id}: {}", area(id));
+    }
+    assert_eq!(by_id("dense").stroke.as_ref().unwrap().dashes, None);
+    assert_eq!(drawing.notices.len(), 1, "{:?}", drawing.notices);
+    assert_eq!(drawing.notices[0].kind, NoticeKind::Stroke);
+}
+
+#[test]
+fn style_sheets_markers_and_switches() {
+    let drawing = read(
+        "<style>.rope{fill:none;stroke:#123} #knot rect{fill:red} .away{display:none}</style>
+         <marker id='tip' markerWidth='4' markerHeight='4' orient='auto'><path d='M0 0L4 2L0 4z'/></marker>
+         <path id='line' class='rope' d='M10 10h20' marker-end='url(#tip)'/>
+         <g id='knot'><rect id='k' width='3' height='3'/></g>
+         <rect id='out' class='away' width='3' height='3'/>
+         <switch><g systemLanguage='xx'><rect id='foreign' width='1' height='1'/></g><rect id='own' width='2' height='2'/></switch>",
+    );
+    insta::assert_snapshot!(told(&drawing), @r"
+    line [line] stroke #112233 1.00 at 10.00 10.00 to 30.00 10.00
+    line [line] fill #000000 at 30.00 10.00 to 34.00 14.00
+    k [k knot] fill #ff0000 at 0.00 0.00 to 3.00 3.00
+    own [own] fill #000000 at 0.00 0.00 to 2.00 2.00
+    note line 6, out: not displayed (display: none): left out
+    ");
+}
+
+#[test]
+fn ids_used_twice_stay_apart() {
+    let drawing =
+        read("<g id='x'><rect width='3' height='3'/></g><g id='x'><rect width='4' height='4'/></g>");
+    assert_eq!(drawing.art.groups.len(), 2);
+    assert_eq!(drawing.art.pieces(&[]).pieces.len(), 2);
+    assert_eq!(drawing.notices[0].kind, NoticeKind::DuplicateId);
 }

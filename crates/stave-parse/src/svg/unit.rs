@@ -78,7 +78,7 @@ mod tests {
         };
         check("width", "101.6Q", Some("25.4mm"));
         check("stroke-dasharray", "4Q, 8q 3", Some("1mm, 2mm 3"));
-        check("style", "stroke-width:2Q;fill:red", Some("stroke-width: 0.5mm;fill:red"));
+        check("style", "stroke-width:2Q;fill:red", Some("stroke-width: 0.5mm;fill: red"));
         check("class", "Q infQ -Q", None);
         check("font-family", "Quay", None);
         check("d", "M0 0Q1 1 2 2", None);

@@ -1,6 +1,5 @@
 //! The G-code reader through its public door.
 
-#![allow(clippy::unwrap_used)] // a panic in a test's helper is a failed test
 #![allow(clippy::unwrap_used)] // a panic in a test is a failed test
 
 mod agreement;
