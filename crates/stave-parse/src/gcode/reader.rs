@@ -109,7 +109,7 @@ const LEAST_ROOM: usize = 64 * 1024;
 /// [`ReadError::Syntax`] where the program is at fault, with line, column and excerpt; [`ReadError::Sink`] where the sink
 /// refuses; [`ReadError::Io`] where the input fails. Events before an error have been delivered.
 ///
-/// See the [module](self) for an example.
+/// See the module for an example.
 pub fn read<R: Read, S: Sink>(
     input: R,
     options: &ReadOptions,

@@ -1,4 +1,4 @@
-//! Drawings: SVG documents and bare path data to [`Art`](stave_toolpath::art::Art).
+//! Drawings: SVG documents and bare path data to `Art`.
 //!
 //! A document is resolved by usvg: transforms, `use` and symbols, viewBox, style sheets, units, texts to outlines,
 //! clip paths. The XML is walked beside it, because usvg drops much without a word and keeps nothing of an element but

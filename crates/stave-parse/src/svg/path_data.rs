@@ -85,7 +85,7 @@ pub fn path_data(data: &str) -> (BezPath, Option<PathError>) {
                 Ok(()) => continue,
                 Err(message) => (None, message),
             },
-            Err(error) => (position(&error, data), describe(&error).to_owned()),
+            Err(error) => (position(&error, data), describe(&error, data).to_owned()),
         };
         let (column, message) = fault;
         let column = column.unwrap_or_else(|| data.chars().count() + 1);
@@ -109,15 +109,20 @@ fn position(error: &svgtypes::Error, data: &str) -> Option<usize> {
     Some(at + blanks)
 }
 
-fn describe(error: &svgtypes::Error) -> &'static str {
+fn describe(error: &svgtypes::Error, data: &str) -> &'static str {
     use svgtypes::Error as E;
+    let at = position(error, data).and_then(|column| data.chars().nth(column - 1));
     match error {
         E::UnexpectedEndOfStream => "the data ends within a command",
         E::InvalidNumber(_) => "a number is expected here",
-        E::InvalidChar(..) => "a flag of 0 or 1 is expected here",
+        // A digit can stand wherever a number can: where it cannot, a flag was meant.
+        E::UnexpectedData(_) if at.is_some_and(|c| c.is_ascii_digit()) && data.contains(['A', 'a']) => FLAG,
+        E::InvalidChar(..) => FLAG,
         _ => "a command (one of MLHVCSQTAZ, the first M) or a number is expected here",
     }
 }
+
+const FLAG: &str = "a flag of 0 or 1 is expected here";
 
 /// Path data being drawn.
 #[derive(Debug, Default)]
@@ -239,7 +244,7 @@ mod tests {
                      ^
         ");
         insta::assert_snapshot!(read_path("M10 10 A5 5 0 2 0 9 9").unwrap_err(), @r"
-        column 15: a command (one of MLHVCSQTAZ, the first M) or a number is expected here
+        column 15: a flag of 0 or 1 is expected here
           M10 10 A5 5 0 2 0 9 9
                         ^
         ");
