@@ -117,7 +117,11 @@ impl State {
         machine: bool,
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
-        let to = self.target(words, machine)?;
+        let to = self.target(words, machine);
+        let farthest = [to.y, to.z, to.a, to.b, to.c].iter().fold(to.x.abs(), |m, v| m.max(v.abs()));
+        if farthest > FARTHEST {
+            return Err(self.too_far(words, &to).into());
+        }
         self.touched |= words.present() & AXES;
         let from = &self.position;
         let event = match motion {
@@ -141,31 +145,30 @@ impl State {
     }
 
     /// Where the axis words lead, in machine coordinates.
+    ///
+    /// Every axis is a value of its own until the position is whole: a position that is patched in memory word by word and then
+    /// copied costs more than everything else on a short line.
     #[inline]
-    fn target(&self, words: &Words, machine: bool) -> Result<Position, Fault> {
-        let mut to = self.position;
+    fn target(&self, words: &Words, machine: bool) -> Position {
         let absolute = machine || self.modes.distance == Distance::Absolute;
         let offset = if machine { &[0.0; 6] } else { &self.offset };
-        let mut far = false;
-        let mut lead = |letter: u8, axis: usize, scale: f64, at: &mut f64| {
-            if let Some(value) = words.get(letter) {
-                let base = if absolute { offset[axis] } else { *at };
-                *at = value * scale + base;
-                far |= at.abs() > FARTHEST;
-            }
+        let from = &self.position;
+        let lead = |letter: u8, axis: usize, scale: f64, at: f64| match words.get(letter) {
+            Some(value) => value * scale + if absolute { offset[axis] } else { at },
+            None => at,
         };
-        lead(b'X', 0, self.scale, &mut to.x);
-        lead(b'Y', 1, self.scale, &mut to.y);
-        lead(b'Z', 2, self.scale, &mut to.z);
-        if words.any(letters(b"ABC")) {
-            lead(b'A', 3, 1.0, &mut to.a);
-            lead(b'B', 4, 1.0, &mut to.b);
-            lead(b'C', 5, 1.0, &mut to.c);
+        let (x, y) = (lead(b'X', 0, self.scale, from.x), lead(b'Y', 1, self.scale, from.y));
+        if !words.any(letters(b"ZABC")) {
+            return Position { x, y, ..*from };
         }
-        if far {
-            return Err(self.too_far(words, &to));
+        Position {
+            x,
+            y,
+            z: lead(b'Z', 2, self.scale, from.z),
+            a: lead(b'A', 3, 1.0, from.a),
+            b: lead(b'B', 4, 1.0, from.b),
+            c: lead(b'C', 5, 1.0, from.c),
         }
-        Ok(to)
     }
 
     #[cold]

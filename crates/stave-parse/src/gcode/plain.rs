@@ -13,13 +13,11 @@ use super::parameters::FARTHEST;
 use super::reader::Sink;
 use super::words::{AXES, Words, letters};
 
-/// What a byte is to the scan: a letter's index and one of these bits.
+/// Marks the letters of plain words in [`KIND`]; the five bits below are the letter's index.
 const VALUE: u8 = 0x20;
-const BLANK: u8 = 0x40;
-const OTHER: u8 = 0x80;
 
 const KIND: [u8; 256] = {
-    let mut kind = [OTHER; 256];
+    let mut kind = [0; 256];
     let list = b"XYZIJFS";
     let mut i = 0;
     while i < list.len() {
@@ -28,8 +26,6 @@ const KIND: [u8; 256] = {
         kind[(list[i] | 0x20) as usize] = VALUE | index;
         i += 1;
     }
-    kind[b' ' as usize] = BLANK;
-    kind[b'\t' as usize] = BLANK;
     kind
 };
 
@@ -54,15 +50,21 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
     words.clear();
     let mut motion = None;
     let mut number = None;
+    let mut negative = 0;
+    let mut largest = 0.0_f64;
     let mut i = 0;
     loop {
         let byte = *bytes.get(i)?;
         i += 1;
         let kind = KIND[usize::from(byte)];
-        if kind & VALUE != 0 && kind & OTHER == 0 {
-            let (value, end) = decimal(bytes, i)?;
+        if kind & VALUE != 0 {
+            let (value, end, minus) = decimal(bytes, i)?;
             i = end;
-            if !words.set(usize::from(kind & 0x1f), value) {
+            let index = kind & 0x1f;
+            negative |= u32::from(minus) << index;
+            let magnitude = value.abs();
+            largest = if largest > magnitude { largest } else { magnitude };
+            if !words.set(usize::from(index), value) {
                 return None;
             }
             continue;
@@ -93,7 +95,8 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
             _ => return None,
         }
     }
-    if i > limit {
+    // What is out of range is for the general way to refuse.
+    if i > limit || largest > FARTHEST || negative & letters(b"FS") != 0 {
         return None;
     }
     let blank = motion.is_none() && number.is_none() && words.present() == 0;
@@ -113,9 +116,15 @@ fn digits(bytes: &[u8], start: usize, most: usize) -> Option<(u64, usize)> {
     (count > 0 && count <= most && bytes.get(i) != Some(&b'.')).then_some((value, i))
 }
 
-/// A decimal number at `start`, exactly, and where it ends.
+/// A number, where it ends, and whether it has a minus sign.
+type Scanned = (f64, usize, bool);
+
+/// A decimal number at `start`, exactly.
+///
+/// A loop, digit by digit: working on eight bytes as one word was tried and is slower, as the next word cannot begin before the
+/// end of this one is known, and the number of digits is mostly guessed right.
 #[inline]
-fn decimal(bytes: &[u8], start: usize) -> Option<(f64, usize)> {
+fn decimal(bytes: &[u8], start: usize) -> Option<Scanned> {
     let mut i = start;
     let mut byte = *bytes.get(i)?;
     let negative = byte == b'-';
@@ -125,12 +134,8 @@ fn decimal(bytes: &[u8], start: usize) -> Option<(f64, usize)> {
     }
     let mut mantissa = 0_u64;
     let first = i;
-    loop {
-        let digit = byte.wrapping_sub(b'0');
-        if digit > 9 {
-            break;
-        }
-        mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+    while byte.is_ascii_digit() {
+        mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0'));
         i += 1;
         byte = *bytes.get(i)?;
     }
@@ -140,12 +145,8 @@ fn decimal(bytes: &[u8], start: usize) -> Option<(f64, usize)> {
         let point = i + 1;
         i = point;
         byte = *bytes.get(i)?;
-        loop {
-            let digit = byte.wrapping_sub(b'0');
-            if digit > 9 {
-                break;
-            }
-            mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+        while byte.is_ascii_digit() {
+            mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0'));
             i += 1;
             byte = *bytes.get(i)?;
         }
@@ -156,9 +157,10 @@ fn decimal(bytes: &[u8], start: usize) -> Option<(f64, usize)> {
         return None;
     }
     // Both are exact, so the quotient is rounded once: the same number as `decimal::value` gives.
+    // Fifteen digits fit an i64, whose conversion is the shorter one.
     #[allow(clippy::cast_precision_loss)]
-    let magnitude = mantissa as f64 / POW10[decimals];
-    Some((if negative { -magnitude } else { magnitude }, i))
+    let magnitude = mantissa.cast_signed() as f64 / POW10[decimals & 15];
+    Some((if negative { -magnitude } else { magnitude }, i, negative))
 }
 
 impl State {
@@ -173,17 +175,9 @@ impl State {
             Motion::Travel | Motion::Straight => !words.any(ARC_OFFSETS),
             Motion::Clockwise | Motion::CounterClockwise => modes.plane == Plane::Xy,
         };
-        let sane = |letter: u8| words.get(letter).is_none_or(|v| v.abs() <= FARTHEST);
-        let positive = |letter: u8| words.get(letter).is_none_or(|v| v >= 0.0);
         moves
             && (axes || (plain.motion.is_none() && !words.any(ARC_OFFSETS)))
             && modes.feed_mode == FeedMode::PerMinute
-            && positive(b'F')
-            && positive(b'S')
-            && sane(b'X')
-            && sane(b'Y')
-            && sane(b'Z')
-            && (!words.any(letters(b"IJF")) || (sane(b'I') && sane(b'J') && sane(b'F')))
     }
 
     /// Carries out a scanned line; `None` if it must go the general way.

@@ -4,7 +4,8 @@
 #[derive(Clone, Debug)]
 pub(super) struct Words {
     present: u32,
-    value: [f64; 26],
+    // 32, so that an index of five bits needs no check.
+    value: [f64; 32],
 }
 
 /// The set of the given letters (either case) as bits.
@@ -27,7 +28,7 @@ pub(super) const OFFSETS: u32 = letters(b"IJK");
 
 impl Words {
     pub(super) fn new() -> Self {
-        Self { present: 0, value: [0.0; 26] }
+        Self { present: 0, value: [0.0; 32] }
     }
 
     #[inline]
@@ -49,21 +50,20 @@ impl Words {
     /// The value of a letter, upper case.
     #[inline]
     pub(super) fn get(&self, letter: u8) -> Option<f64> {
-        let index = usize::from(letter.wrapping_sub(b'A'));
-        (self.present >> (index & 31) & 1 != 0).then(|| self.value.get(index).copied().unwrap_or(0.0))
+        let index = usize::from(letter.wrapping_sub(b'A')) & 31;
+        (self.present >> index & 1 != 0).then(|| self.value[index])
     }
 
     /// Sets the word with the given index (A is 0); false where it was there already.
     #[inline]
     pub(super) fn set(&mut self, index: usize, value: f64) -> bool {
-        let bit = 1_u32 << (index & 31);
+        let index = index & 31;
+        let bit = 1_u32 << index;
         if self.present & bit != 0 {
             return false;
         }
         self.present |= bit;
-        if let Some(slot) = self.value.get_mut(index) {
-            *slot = value;
-        }
+        self.value[index] = value;
         true
     }
 }
