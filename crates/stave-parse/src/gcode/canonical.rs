@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-use stave_toolpath::{Arc, BeamWord, Event, Feed, FeedMode, Position};
+use stave_toolpath::{Arc, BeamWord, Event, Feed, FeedMode, PauseWord, Position};
 
 use super::offsets::axes;
 use super::reader::Sink;
@@ -95,6 +95,13 @@ impl Sink for Gather {
                 self.call("SELECT_TOOL", &[("tool", tool)]);
             }
             Event::End { .. } => self.call("PROGRAM_END", &[]),
+            Event::Pass { text: b"M7" } => self.call("MIST_ON", &[]),
+            Event::Pass { text: b"M8" } => self.call("FLOOD_ON", &[]),
+            Event::Pass { text: b"M48" } => self.call("ENABLE_FEED_OVERRIDE", &[]),
+            Event::Pass { text: b"M49" } => self.call("DISABLE_FEED_OVERRIDE", &[]),
+            Event::Path { .. } => self.call("SET_MOTION_CONTROL_MODE", &[]),
+            Event::Pause { word: PauseWord::M1 } => self.call("OPTIONAL_PROGRAM_STOP", &[]),
+            Event::Pause { .. } => self.call("PROGRAM_STOP", &[]),
             _ => {}
         }
         Ok(())

@@ -116,6 +116,37 @@ mod tests {
         assert_eq!(Code::m(30).to_string(), "M30");
     }
 
+    /// Table 4 of the report, from `fixtures/reference/C_modal_groups.json`.
+    #[test]
+    fn groups_are_those_of_the_report() {
+        let table = include_str!("../../../../fixtures/reference/C_modal_groups.json");
+        let table: serde_json::Value = serde_json::from_str(table).unwrap();
+        let mut seen = Vec::new();
+        let mut known = 0;
+        for group in table.as_array().unwrap() {
+            let codes = group["codes"].as_array().unwrap().iter().map(|c| c.as_str().unwrap());
+            let ours: Vec<String> = codes
+                .map(|code| {
+                    known += 1;
+                    let number: f64 = code[1..].parse().unwrap();
+                    match &code[..1] {
+                        "G" => format!(
+                            "{:?}",
+                            g_group(u16::try_from(whole(number * 10.0).unwrap()).unwrap()).unwrap()
+                        ),
+                        _ => format!("M {:?}", m_group(whole(number).unwrap()).unwrap()),
+                    }
+                })
+                .collect();
+            assert!(ours.iter().all(|g| *g == ours[0]) && !seen.contains(&ours[0]), "{group}: {ours:?}");
+            seen.push(ours[0].clone());
+        }
+        assert_eq!(seen.len(), 16);
+        // Nothing is known beyond the report's words but G90.1 and G91.1.
+        let g = (0..=u16::MAX).filter(|&t| g_group(t).is_some_and(|g| g != GGroup::ArcDistance)).count();
+        assert_eq!(g + (0..1000).filter(|&m| m_group(m).is_some()).count(), known);
+    }
+
     #[test]
     fn whole_numbers() {
         assert_eq!(whole(3.00009), Some(3));

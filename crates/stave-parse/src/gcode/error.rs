@@ -31,24 +31,21 @@ impl Excerpt {
     pub fn of(line: &[u8], at: usize) -> Self {
         let at = at.min(line.len());
         // A character has at most four bytes: cut generously first, exactly afterwards.
-        let from = at.saturating_sub(4 * BEFORE);
+        let from = at.saturating_sub(4 * WINDOW);
         let to = at.saturating_add(4 * WINDOW).min(line.len());
-        let before = printable(&line[boundary(line, from)..at]);
+        let before = printable(&line[boundary(line, from).min(at)..at]);
         let after = printable(&line[at..to]);
-        let cut_left = from > 0 || before.len() > BEFORE;
-        let kept_before =
-            if before.len() + after.len() <= WINDOW && from == 0 { before.len() } else { BEFORE };
-        let skip = before.len().saturating_sub(kept_before);
-        let cut_left = cut_left && skip > 0 || from > 0;
+        let fits = from == 0 && to == line.len() && before.len() + after.len() <= WINDOW;
+        let skipped = if fits { 0 } else { before.len().saturating_sub(BEFORE) };
         let mut text = String::new();
-        if cut_left {
+        if skipped > 0 || from > 0 {
             text.push('…');
         }
-        text.extend(&before[skip..]);
+        text.extend(&before[skipped..]);
         let caret = text.chars().count();
-        let room = WINDOW.saturating_sub(caret);
-        text.extend(after.iter().take(room));
-        if after.len() > room || to < line.len() {
+        let shown = after.len().min(WINDOW - caret.min(WINDOW));
+        text.extend(&after[..shown]);
+        if shown < after.len() || to < line.len() {
             text.push('…');
         }
         Self { text, caret }
@@ -167,6 +164,38 @@ impl<E: std::error::Error + 'static> std::error::Error for ReadError<E> {
             Self::Syntax { .. } => None,
             Self::Sink { error, .. } => Some(error),
             Self::Io(error) => Some(error),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn short_lines_are_shown_whole() {
+        let line = "x".repeat(WINDOW);
+        assert_eq!(Excerpt::of(line.as_bytes(), 100), Excerpt { text: line, caret: 100 });
+        assert_eq!(Excerpt::of(b"", 5), Excerpt::default());
+    }
+
+    proptest! {
+        #[test]
+        fn windows_are_narrow_and_printable(line in proptest::collection::vec(any::<u8>(), 0..900), at in 0_usize..1000) {
+            let excerpt = Excerpt::of(&line, at);
+            let width = excerpt.text.chars().count();
+            prop_assert!(width <= WINDOW + 2 && excerpt.caret <= width);
+            prop_assert!(!excerpt.text.chars().any(char::is_control));
+        }
+
+        #[test]
+        fn the_caret_stands_under_its_character(text in "[a-zé€😀]{1,400}", pick in any::<prop::sample::Index>()) {
+            let characters: Vec<(usize, char)> = text.char_indices().collect();
+            let (at, wanted) = *pick.get(&characters);
+            let excerpt = Excerpt::of(text.as_bytes(), at);
+            prop_assert_eq!(excerpt.text.chars().nth(excerpt.caret), Some(wanted));
         }
     }
 }

@@ -5,7 +5,7 @@ use stave_toolpath::{Event, Feed, FeedMode, Position};
 use super::block::Block;
 use super::check::Plan;
 use super::code::{Code, GGroup};
-use super::execute::{State, byte, emit, units_of};
+use super::execute::{State, emit, units_of};
 use super::fault::{Place, Stop};
 use super::modes::Motion;
 use super::reader::{Sink, Warning};
@@ -53,12 +53,26 @@ impl State {
             let scale = units.unwrap_or(self.modes.units).millimetres();
             return self.rate(line, f, scale, sink);
         }
-        // Under G93 F belongs to its line's move and is ignored elsewhere (3.5.19).
-        if matches!(plan.motion, None | Some(Motion::Travel | Motion::None)) {
+        match plan.motion {
+            Some(motion) => self.move_rate(line, motion, f, sink),
+            None => Ok(()),
+        }
+    }
+
+    /// F under G93: it belongs to its line's move and is ignored on lines without one (3.5.19).
+    #[inline]
+    pub(super) fn move_rate<S: Sink>(
+        &self,
+        line: u64,
+        motion: Motion,
+        f: f64,
+        sink: &mut S,
+    ) -> Result<(), Stop<S::Error>> {
+        if matches!(motion, Motion::Travel | Motion::None) {
             return Ok(());
         }
         let event = Event::FeedRate { f, mode: FeedMode::InverseTime };
-        emit(sink, line, byte(block.word_at(b'F')), &event)
+        emit(sink, line, Place::Letters(letters(b"F")), &event)
     }
 
     /// The feed rate of a move to `to`.

@@ -77,9 +77,9 @@ impl Interpreter {
         self.state.position
     }
 
-    /// Puts the machine somewhere. Values that are not finite are taken as zero.
+    /// Puts the machine somewhere. Values that are not finite or beyond 1e9 are taken as zero.
     pub fn set_position(&mut self, position: Position) {
-        let sane = |v: f64| if v.is_finite() { v } else { 0.0 };
+        let sane = |v: f64| if v.abs() <= parameters::FARTHEST { v } else { 0.0 };
         let p = position;
         self.state.position =
             Position { x: sane(p.x), y: sane(p.y), z: sane(p.z), a: sane(p.a), b: sane(p.b), c: sane(p.c) };
@@ -173,8 +173,7 @@ impl Interpreter {
         bytes: &[u8],
         sink: &mut S,
     ) -> Option<Result<usize, Stop<S::Error>>> {
-        let limit = if self.state.strict { STRICT_LENGTH } else { LENIENT_LENGTH };
-        let plain = plain::scan(bytes, self.state.strict, limit, &mut self.plain)?;
+        let plain = plain::scan(bytes, self.state.strict, self.longest(), &mut self.plain)?;
         let outcome = self.state.run_plain(line, &plain, &self.plain, sink)?;
         self.number = plain.number;
         if !plain.blank && self.tape == Tape::Unseen {

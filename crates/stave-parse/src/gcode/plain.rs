@@ -1,4 +1,4 @@
-//! The quick way for lines that hold nothing but plain G0 to G3, X, Y, Z, I, J, F and S words, an N number before them.
+//! The quick way for lines that hold nothing but plain G0 to G3, axis, I, J, F and S words, an N number before them.
 //!
 //! Nearly every line of a long program is such a line. The scan takes it in one pass and without finding its end first;
 //! whatever else it meets, it leaves the line to the general way and has changed nothing. Both ways give the same events.
@@ -18,7 +18,7 @@ const VALUE: u8 = 0x20;
 
 const KIND: [u8; 256] = {
     let mut kind = [0; 256];
-    let list = b"XYZIJFS";
+    let list = b"XYZABCIJFS";
     let mut i = 0;
     while i < list.len() {
         let index = list[i] - b'A';
@@ -175,9 +175,12 @@ impl State {
             Motion::Travel | Motion::Straight => !words.any(ARC_OFFSETS),
             Motion::Clockwise | Motion::CounterClockwise => modes.plane == Plane::Xy,
         };
-        moves
-            && (axes || (plain.motion.is_none() && !words.any(ARC_OFFSETS)))
-            && modes.feed_mode == FeedMode::PerMinute
+        // Under G93 every feed move needs an F of its own, above zero.
+        let fed = modes.feed_mode == FeedMode::PerMinute
+            || motion == Motion::Travel
+            || !axes
+            || words.get(b'F').is_some_and(|f| f > 0.0);
+        moves && fed && (axes || (plain.motion.is_none() && !words.any(ARC_OFFSETS)))
     }
 
     /// Carries out a scanned line; `None` if it must go the general way.
@@ -203,17 +206,20 @@ impl State {
         words: &Words,
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
+        let motion = plain.motion.unwrap_or(self.modes.motion);
         if let Some(f) = words.get(b'F') {
-            self.rate(line, f, self.scale, sink)?;
+            match self.modes.feed_mode {
+                FeedMode::PerMinute => self.rate(line, f, self.scale, sink)?,
+                FeedMode::InverseTime if words.any(AXES) => self.move_rate(line, motion, f, sink)?,
+                FeedMode::InverseTime => {}
+            }
         }
         if let Some(s) = words.get(b'S') {
             self.power(line, s, sink)?;
         }
-        if let Some(motion) = plain.motion {
-            self.modes.motion = motion;
-        }
+        self.modes.motion = motion;
         if words.any(AXES) {
-            self.run_motion(line, self.modes.motion, words, false, sink)?;
+            self.run_motion(line, motion, words, false, sink)?;
         }
         Ok(())
     }

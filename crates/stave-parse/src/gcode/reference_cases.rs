@@ -278,3 +278,34 @@ fn every_case_of_the_report() {
         .collect();
     assert!(failures.is_empty(), "{} of 100 cases failed:\n{}", failures.len(), failures.join("\n"));
 }
+
+/// Table 8 of the report: lines with something of nearly every step are carried out in its order, however they are written.
+#[test]
+fn the_order_of_execution() {
+    let mut interpreter = Interpreter::new(&ReadOptions { strict: true, block_delete: false });
+    let mut seen = Gather::default();
+    interpreter.line(1, b"M1 G1 X1 G90 G64 G4 P2 M8 M3 M6 T3 S5 F100 G94 (c)", &mut seen).unwrap();
+    interpreter.line(2, b"M0 G28 #5161=0 M49 M5 G18 G20 G55 G91 G98 G40 G49 X1", &mut seen).unwrap();
+    let names: Vec<&str> = seen.calls.iter().map(|(call, _)| call.name).collect();
+    let expected = [
+        "COMMENT",
+        "SET_FEED_RATE",
+        "SET_SPINDLE_SPEED",
+        "SELECT_TOOL",
+        "CHANGE_TOOL",
+        "START_SPINDLE_CLOCKWISE",
+        "FLOOD_ON",
+        "DWELL",
+        "SET_MOTION_CONTROL_MODE",
+        "STRAIGHT_FEED",
+        "OPTIONAL_PROGRAM_STOP",
+        "STOP_SPINDLE_TURNING",
+        "DISABLE_FEED_OVERRIDE",
+        "STRAIGHT_TRAVERSE",
+        "STRAIGHT_TRAVERSE",
+        "PROGRAM_STOP",
+    ];
+    assert_eq!(names, expected);
+    // Units and distance mode came before the way of G28: an inch on from 1 mm, then home.
+    assert_eq!(seen.moves.iter().map(|m| m.to.x).collect::<Vec<_>>(), [1.0, 26.4, 0.0]);
+}

@@ -123,6 +123,7 @@ fn the_quick_way_takes_what_exporters_write() {
         "N120 G01X1.Y.5\n",
         "g0 x0 y0\n",
         "G2 X0 Y0 I1.5 J-2 S0\n",
+        "G1 X1 A-90.5 Z2 B1 C1\n",
         "\n",
     ] {
         let taken = interpreter.plain_line(1, line.as_bytes(), &mut Log::default());
