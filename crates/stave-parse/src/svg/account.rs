@@ -7,6 +7,7 @@ use super::collect::{Collected, Fate};
 use super::document::{Entries, Entry, Role, href};
 use super::fonts::Wanting;
 use super::page::has_no_size;
+use super::path_data::document_path_data;
 use super::style::{Said, link, property, sheets};
 use super::unit::in_millimetres;
 use super::weight::Circles;
@@ -376,7 +377,7 @@ impl Ledger<'_, '_, '_> {
     fn breaks_off(&self, index: usize) -> bool {
         let entry = &self.entries.list[index];
         let data = entry.node.attribute("d").filter(|_| entry.tag() == "path");
-        data.is_some_and(|data| svgtypes::SimplifyingPathParser::from(data).any(|segment| segment.is_err()))
+        data.is_some_and(|data| document_path_data(data).1.is_some())
     }
 }
 

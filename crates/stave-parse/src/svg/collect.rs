@@ -258,7 +258,13 @@ impl Walk<'_, '_, '_> {
             return None;
         }
         self.dashes_left -= count;
-        let dashes: BezPath = kurbo::dash(path.iter(), offset.rem_euclid(period), &lengths).collect();
+        let mut dashes = BezPath::new();
+        for el in kurbo::dash(path.iter(), offset.rem_euclid(period), &lengths) {
+            // A subpath of no length comes without its beginning.
+            if matches!(el, PathEl::MoveTo(_)) || !dashes.elements().is_empty() {
+                dashes.push(el);
+            }
+        }
         Some(to_page * dashes)
     }
 }

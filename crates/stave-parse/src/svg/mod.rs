@@ -23,8 +23,8 @@
 //! # Exactness
 //!
 //! usvg reckons in 32 bits: points lie within 1e-7 of the page's size of where they are drawn (0.00003 mm on 300 mm).
-//! It turns circles and arcs into cubics that stray by at most 2.7e-4 of the radius (0.011 mm at 40 mm).
-//! [`read_path`] reckons in 64 bits and keeps to 1e-6 mm.
+//! It turns circles, ellipses and rounded corners into cubics that stray by at most 2.7e-4 of the radius (0.011 mm at 40 mm);
+//! arcs of paths are kept to 1e-7 of theirs. [`read_path`] reckons in 64 bits and keeps to 1e-9 of the radius.
 
 mod account;
 mod arc;

@@ -9,8 +9,21 @@ use super::arc::EndpointArc;
 use super::limits::FARTHEST_MM;
 use crate::gcode::Excerpt;
 
-/// How far cubics may lie from the arcs they stand for, mm.
-const ARC_TOLERANCE_MM: f64 = 1e-6;
+/// How path data is taken.
+#[derive(Clone, Copy, Debug)]
+struct Manner {
+    /// Whether commas are held to the grammar.
+    strict: bool,
+    /// The farthest from the origin that a point may lie.
+    farthest: f64,
+    /// How far cubics may lie from the arcs they stand for, as a part of their larger radius.
+    arc_tolerance: f64,
+}
+
+/// One unit is a mm: an arc of 1 m within 1e-6 mm, a smaller one within less.
+const BARE: Manner = Manner { strict: true, farthest: FARTHEST_MM, arc_tolerance: 1e-9 };
+/// Units are what the viewBox makes them, and viewers do not mind commas.
+const IN_DOCUMENT: Manner = Manner { strict: false, farthest: 1e12, arc_tolerance: 1e-7 };
 
 /// What is wrong with path data.
 #[derive(Clone, Debug, Eq, Error, PartialEq)]
@@ -68,7 +81,7 @@ pub fn read_path(data: &str) -> Result<Art, PathError> {
 
 /// Reads path data as far as it goes: the path up to the first error, and the error. That is what SVG 2 asks of viewers.
 ///
-/// Arcs are cubics within 1e-6 units.
+/// Arcs are cubics within 1e-9 of their radius.
 ///
 /// ```
 /// use stave_parse::svg::path_data;
@@ -78,8 +91,22 @@ pub fn read_path(data: &str) -> Result<Art, PathError> {
 /// ```
 #[must_use]
 pub fn path_data(data: &str) -> (BezPath, Option<PathError>) {
-    let mut pen = Pen::default();
-    for segment in PathParser::from(data) {
+    parse(data, BARE)
+}
+
+/// Reads the path data of a document as far as it goes, as [`path_data`] does.
+pub(super) fn document_path_data(data: &str) -> (BezPath, Option<PathError>) {
+    parse(data, IN_DOCUMENT)
+}
+
+fn parse(data: &str, manner: Manner) -> (BezPath, Option<PathError>) {
+    let mut pen = Pen::new(manner);
+    // A form feed is white space to SVG, but not to the parser below.
+    let blanks = data.contains('\x0c').then(|| data.replace('\x0c', " "));
+    let data = blanks.as_deref().unwrap_or(data);
+    // The parser below takes more commas than the grammar does.
+    let comma = if manner.strict { stray_comma(data) } else { None };
+    for segment in PathParser::from(&data[..comma.unwrap_or(data.len())]) {
         let fault = match segment {
             Ok(segment) => match pen.draw(segment) {
                 Ok(()) => continue,
@@ -88,12 +115,30 @@ pub fn path_data(data: &str) -> (BezPath, Option<PathError>) {
             Err(error) => (position(&error, data), describe(&error, data).to_owned()),
         };
         let (column, message) = fault;
-        let column = column.unwrap_or_else(|| data.chars().count() + 1);
-        let at = data.char_indices().nth(column.saturating_sub(1)).map_or(data.len(), |(at, _)| at);
-        let excerpt = Excerpt::of(data.as_bytes(), at);
-        return (pen.path, Some(PathError { column: column as u64, message, excerpt }));
+        let at = column.and_then(|c| data.char_indices().nth(c - 1)).map(|(at, _)| at);
+        let at = at.or(comma).unwrap_or(data.len());
+        return (pen.path, Some(error_at(data, at, message)));
     }
-    (pen.path, None)
+    let error = comma.map(|at| error_at(data, at, "a comma may stand between two numbers only".to_owned()));
+    (pen.path, error)
+}
+
+fn error_at(data: &str, at: usize, message: String) -> PathError {
+    let column = data[..at].chars().count() as u64 + 1;
+    PathError { column, message, excerpt: Excerpt::of(data.as_bytes(), at) }
+}
+
+/// The first comma that does not stand between two numbers.
+fn stray_comma(data: &str) -> Option<usize> {
+    let bytes = data.as_bytes();
+    let filled = |byte: &&u8| !byte.is_ascii_whitespace();
+    memchr::memchr_iter(b',', bytes).find(|&at| {
+        let before = bytes[..at].iter().rev().find(filled);
+        let after = bytes[at + 1..].iter().find(filled);
+        let ends = before.is_some_and(|b| b.is_ascii_digit() || *b == b'.');
+        let begins = after.is_some_and(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+'));
+        !(ends && begins)
+    })
 }
 
 /// Where an error lies, in characters from 1; `None` at the end of the data.
@@ -106,7 +151,7 @@ fn position(error: &svgtypes::Error, data: &str) -> Option<usize> {
     // The place of a number that is not one is where it begins; blanks before it are not at fault.
     let blank = |c: &char| c.is_ascii_whitespace();
     let blanks = data.chars().skip(at.saturating_sub(1)).take_while(blank).count();
-    Some(at + blanks)
+    Some((at + blanks).max(1))
 }
 
 fn describe(error: &svgtypes::Error, data: &str) -> &'static str {
@@ -125,8 +170,9 @@ fn describe(error: &svgtypes::Error, data: &str) -> &'static str {
 const FLAG: &str = "a flag of 0 or 1 is expected here";
 
 /// Path data being drawn.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct Pen {
+    manner: Manner,
     path: BezPath,
     at: Point,
     start: Point,
@@ -139,9 +185,23 @@ struct Pen {
 }
 
 impl Pen {
+    fn new(manner: Manner) -> Pen {
+        Pen {
+            manner,
+            path: BezPath::new(),
+            at: Point::ZERO,
+            start: Point::ZERO,
+            cubic: None,
+            quadratic: None,
+            closed: false,
+        }
+    }
+
     fn draw(&mut self, segment: PathSegment) -> Result<(), String> {
         let from = self.at;
         let base = |abs: bool| if abs { Vec2::ZERO } else { from.to_vec2() };
+        let farthest = self.manner.farthest;
+        let near = |p: Point| within(p, farthest);
         let point = |abs: bool, x: f64, y: f64| near(Point::new(x, y) + base(abs));
         let (cubic, quadratic) = (self.cubic.take(), self.quadratic.take());
         let mirrored = |control: Option<Point>| control.map_or(from, |c| from + (from - c));
@@ -169,6 +229,8 @@ impl Pen {
                 let rotation_rad = (x_axis_rotation % 360.0).to_radians();
                 self.arc(&EndpointArc { from, to, radii, rotation_rad, large: large_arc, sweep });
             }
+            // Closing what is closed draws nothing.
+            PathSegment::ClosePath { .. } if self.closed => {}
             PathSegment::ClosePath { .. } => {
                 self.path.close_path();
                 self.at = self.start;
@@ -210,7 +272,8 @@ impl Pen {
         match arc.about_centre() {
             Some(about) => {
                 let first_new = self.path.elements().len();
-                about.to_cubic_beziers(ARC_TOLERANCE_MM, |a, b, p| self.path.curve_to(a, b, p));
+                let tolerance = self.manner.arc_tolerance * about.radii.x.max(about.radii.y);
+                about.to_cubic_beziers(tolerance, |a, b, p| self.path.curve_to(a, b, p));
                 // The end is where the data says, not where sine and cosine put it.
                 match self.path.elements_mut().get_mut(first_new..).and_then(<[_]>::last_mut) {
                     Some(kurbo::PathEl::CurveTo(_, _, end)) => *end = arc.to,
@@ -224,8 +287,8 @@ impl Pen {
     }
 }
 
-fn near(p: Point) -> Result<Point, String> {
-    if p.x.abs() <= FARTHEST_MM && p.y.abs() <= FARTHEST_MM {
+fn within(p: Point, farthest: f64) -> Result<Point, String> {
+    if p.x.abs() <= farthest && p.y.abs() <= farthest {
         Ok(p)
     } else {
         Err("it reaches farther than a kilometre before here".to_owned())

@@ -10,7 +10,8 @@ use std::fmt::Write as _;
 use roxmltree::Node;
 
 use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_svg};
-use super::style::{Said, property};
+use super::path_data::document_path_data;
+use super::style::{Said, link, property};
 use super::unit::in_millimetres;
 
 /// A document ready for usvg, and the way back from its ids.
@@ -175,13 +176,21 @@ impl Writer<'_, '_, '_> {
                 _ => continue,
             };
             let _ = write!(self.out, " {name}=\"");
-            match in_millimetres(&name, attribute.value()) {
+            let value = attribute.value();
+            match rewritten_value(&name, value) {
                 Some(value) => escape(&mut self.out, &value),
-                None => escape(&mut self.out, attribute.value()),
+                None => escape(&mut self.out, value),
             }
             self.out.push('"');
         }
         let mark = self.marks[index].then(|| format!("url(#{}m{index})", self.prefix));
+        // usvg takes any element for a filter; one that is none leaves the element out, as one that is missing does.
+        let is_filter = |value: &str| match link(value).and_then(|id| self.entries.by_id.get(id)) {
+            Some(&target) => self.entries.list[target].tag() == "filter",
+            None => true,
+        };
+        let missing = format!("url(#{}none)", self.prefix);
+        let filter = filter.map(|value| if is_filter(value) { value } else { missing.as_str() });
         let both: Vec<&str> =
             filter.into_iter().filter(|f| mark.is_none() || *f != "none").chain(mark.as_deref()).collect();
         if !both.is_empty() {
@@ -201,6 +210,15 @@ impl Writer<'_, '_, '_> {
             let _ = write!(self.out, "<filter id=\"{}m{index}\"{FILTER_INSIDE}", self.prefix);
         }
     }
+}
+
+/// A value that usvg would not read, or not well: the unit Q, and arcs, which it turns into cubics within a tenth of a unit only,
+/// or into millions of them.
+fn rewritten_value(name: &str, value: &str) -> Option<String> {
+    if name == "d" && value.contains(['A', 'a']) {
+        return Some(document_path_data(value).0.to_svg());
+    }
+    in_millimetres(name, value)
 }
 
 const FILTER_INSIDE: &str =

@@ -1,0 +1,30 @@
+//! The drawing reader against outside tables, hostile documents and random ones.
+
+// A panic in a test's helper is a failed test.
+#![allow(clippy::unwrap_used)]
+
+mod fonts;
+mod hostile;
+mod paths;
+mod properties;
+mod resolved;
+
+/// A table of `fixtures/reference`.
+macro_rules! table {
+    ($name:literal) => {
+        include_str!(concat!("../../../../fixtures/reference/", $name))
+    };
+}
+pub(crate) use table;
+
+/// The rows of a CSV table under their headings; no field holds a quoted comma.
+pub(crate) fn rows(table: &str) -> Vec<std::collections::HashMap<&str, &str>> {
+    let mut lines = table.lines();
+    let headings: Vec<&str> = lines.next().unwrap_or_default().split(',').collect();
+    lines.map(|line| headings.iter().copied().zip(line.split(',')).collect()).collect()
+}
+
+/// A field of a row as a number.
+pub(crate) fn number(row: &std::collections::HashMap<&str, &str>, name: &str) -> f64 {
+    row[name].parse().unwrap_or_else(|_| panic!("{name} is no number in {row:?}"))
+}
