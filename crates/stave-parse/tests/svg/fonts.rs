@@ -1,1 +1,161 @@
+//! Texts, in a font built here so that no machine's own fonts matter.
 
+use kurbo::{Rect, Shape as _};
+use stave_parse::svg::{Drawing, Fonts, NoticeKind, read_svg};
+
+/// A TrueType font (OpenType specification 1.9) named "Plank": letters `I`, `L` and `T` of 1000 units to the em, 500 wide,
+/// whose glyphs are a box of 100 by 700 at 0, 200 and 400.
+fn plank() -> Vec<u8> {
+    let letters = [('I', 0_i16), ('L', 200), ('T', 400)];
+    // A glyph: one contour of four points, flags for on-curve points with 16-bit steps.
+    let glyph = |left: i16| -> Vec<u8> {
+        let mut out = be(&[1, left, 0, left + 100, 700, 3, 0]);
+        out.extend([1_u8; 4]);
+        out.extend(be(&[left, 0, 100, 0]));
+        out.extend(be(&[0, 700, 0, -700]));
+        out
+    };
+    let mut glyf = Vec::new();
+    let mut loca = vec![0_u8; 4];
+    for (_, left) in [('\0', 0)].into_iter().chain(letters) {
+        glyf.extend(glyph(left));
+        while glyf.len() % 4 != 0 {
+            glyf.push(0);
+        }
+        loca.extend(u32::try_from(glyf.len()).unwrap().to_be_bytes());
+    }
+    let glyphs = 4_i16;
+    // cmap: one format 12 table, platform 3 encoding 10.
+    let mut cmap = be(&[0, 1, 3, 10, 0, 12]);
+    cmap.extend(be(&[12, 0, 0, 16 + 12 * 3, 0, 0, 0, 3]));
+    for (i, (letter, _)) in letters.iter().enumerate() {
+        for word in [*letter as u32, *letter as u32, u32::try_from(i).unwrap() + 1] {
+            cmap.extend(word.to_be_bytes());
+        }
+    }
+    let mut head = be(&[1, 0, 1, 0, 0, 0, 0x5F0F, 0x3CF5, 0, 1000]);
+    head.extend([0; 16]);
+    head.extend(be(&[0, 0, 500, 700, 0, 8, 2, 1, 0]));
+    let hhea = be(&[1, 0, 800, -200, 0, 500, 0, 0, 500, 1, 0, 0, 0, 0, 0, 0, 0, glyphs]);
+    let maxp = be(&[1, 0, glyphs, 4, 1, 0, 0, 2, 0, 0, 0, 0, 0, 0, 0, 0]);
+    let hmtx: Vec<u8> = [0, 0, 200, 400].iter().flat_map(|&left| be(&[500, left])).collect();
+    let mut os2 = be(&[4, 500, 400, 5, 0]);
+    os2.extend([0; 58]);
+    os2.extend(be(&[0x40, 0x49, 0x54, 800, -200, 0, 800, 200]));
+    os2.extend([0; 18]);
+    let post = [be(&[3, 0]), vec![0; 28]].concat();
+    // name: family, style and PostScript name, Windows Unicode English.
+    let names = [(1, "Plank"), (2, "Regular"), (4, "Plank"), (6, "Plank")];
+    let mut name = be(&[0, 4, 6 + 12 * 4]);
+    let mut strings = Vec::new();
+    for (id, text) in names {
+        let utf16: Vec<u8> = text.encode_utf16().flat_map(u16::to_be_bytes).collect();
+        let (length, offset) = (i16::try_from(utf16.len()).unwrap(), i16::try_from(strings.len()).unwrap());
+        name.extend(be(&[3, 1, 0x409, id, length, offset]));
+        strings.extend(utf16);
+    }
+    name.extend(strings);
+    let tables: [(&[u8; 4], Vec<u8>); 10] = [
+        (b"OS/2", os2),
+        (b"cmap", cmap),
+        (b"glyf", glyf),
+        (b"head", head),
+        (b"hhea", hhea),
+        (b"hmtx", hmtx),
+        (b"loca", loca),
+        (b"maxp", maxp),
+        (b"name", name),
+        (b"post", post),
+    ];
+    let mut font = be(&[1, 0, 10, 128, 3, 32]);
+    let mut body = Vec::new();
+    for (tag, table) in &tables {
+        let offset = u32::try_from(12 + 16 * tables.len() + body.len()).unwrap();
+        font.extend(*tag);
+        font.extend(0_u32.to_be_bytes());
+        font.extend(offset.to_be_bytes());
+        font.extend(u32::try_from(table.len()).unwrap().to_be_bytes());
+        body.extend(table);
+        while body.len() % 4 != 0 {
+            body.push(0);
+        }
+    }
+    font.extend(body);
+    font
+}
+
+fn be(words: &[i16]) -> Vec<u8> {
+    words.iter().flat_map(|w| w.to_be_bytes()).collect()
+}
+
+fn read(inside: &str, fonts: &Fonts) -> Drawing {
+    let document = format!(
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='50mm' viewBox='0 0 100 50'>{inside}</svg>"
+    );
+    read_svg(document.as_bytes(), fonts).unwrap()
+}
+
+fn boxes(drawing: &Drawing) -> Vec<Rect> {
+    drawing.art.shapes.iter().map(|s| s.path.bounding_box()).collect()
+}
+
+fn close(a: Rect, b: (f64, f64, f64, f64)) {
+    let off = [a.x0 - b.0, a.y0 - b.1, a.x1 - b.2, a.y1 - b.3];
+    assert!(off.iter().all(|d| d.abs() < 1e-3), "{a:?} for {b:?}");
+}
+
+#[test]
+fn texts_become_outlines() {
+    let fonts = Fonts::from_files([plank()]);
+    let drawing = read(
+        "<text id='word' x='10' y='30' font-family='Plank' font-size='20' fill='navy'>IT<tspan fill='red'>L</tspan></text>",
+        &fonts,
+    );
+    // Advances of 10; boxes 2 wide and 14 high at 0, 4 and 8 of their cells.
+    let found = boxes(&drawing);
+    assert_eq!(found.len(), 2, "{found:?}");
+    close(found[0], (10.0, 16.0, 30.0, 30.0));
+    close(found[1], (34.0, 16.0, 36.0, 30.0));
+    assert!((drawing.art.shapes[0].path.area().abs() - 2.0 * 28.0).abs() < 1e-3);
+    let colours: Vec<_> = drawing.art.shapes.iter().map(|s| s.fill.unwrap().colour.to_string()).collect();
+    assert_eq!(colours, ["#000080", "#ff0000"]);
+    // One element, one piece.
+    assert_eq!(drawing.art.elements.len(), 1);
+    assert_eq!(drawing.art.pieces(&[]).pieces[0].id, "word");
+    assert_eq!(drawing.notices, []);
+}
+
+#[test]
+fn texts_in_uses_and_clip_paths() {
+    let fonts = Fonts::from_files([plank()]);
+    let drawing = read(
+        "<defs><text id='i' font-family='Plank' font-size='10'>I</text>
+         <clipPath id='c'><text x='50' y='20' font-family='Plank' font-size='10'>T</text></clipPath></defs>
+         <use id='here' href='#i' x='20' y='20'/><rect id='cut' width='100' height='50' clip-path='url(#c)'/>",
+        &fonts,
+    );
+    let found: Vec<Rect> = drawing.art.bounds_of_shapes().into_iter().flatten().collect();
+    close(found[0], (20.0, 13.0, 21.0, 20.0));
+    close(found[1], (54.0, 13.0, 55.0, 20.0));
+    assert_eq!(drawing.art.elements[0].ids, ["here", "i"]);
+}
+
+#[test]
+fn another_font_is_named_and_so_are_characters_without_glyphs() {
+    let fonts = Fonts::from_files([plank()]);
+    let kinds = |drawing: &Drawing| drawing.notices.iter().map(|n| n.kind).collect::<Vec<_>>();
+    let other = read("<text y='30' font-family='Oarlock'>IT</text>", &fonts);
+    assert_eq!(kinds(&other), [NoticeKind::Font]);
+    assert!(
+        other.notices[0].message.contains("\"Oarlock\" is not installed: set in \"Plank\""),
+        "{:?}",
+        other.notices
+    );
+    // A family of any kind is what is there, and no news.
+    assert_eq!(kinds(&read("<text y='30' font-family='sans-serif'>IT</text>", &fonts)), []);
+    let glyph = read("<text y='30' font-family='Plank'>I\u{263a}</text>", &fonts);
+    assert_eq!(kinds(&glyph), [NoticeKind::Glyph]);
+    let none = read("<text y='30' font-family='Plank'>IT</text>", &Fonts::None);
+    assert_eq!(kinds(&none), [NoticeKind::Font]);
+    assert!(none.art.shapes.is_empty());
+}

@@ -169,8 +169,8 @@ fn what_is_no_drawing() {
     assert!(matches!(error(b"<svg><g></svg>"), SvgError::Xml { line: 1, .. }));
     assert_eq!(error(b"<svg width='0' height='5'/>"), SvgError::Size);
     assert_eq!(error(b"<svg width='-3' height='5'/>"), SvgError::Size);
-    insta::assert_snapshot!(error(b"<svg>\n <g></svg>"), @"");
-    insta::assert_snapshot!(error(b"<svg>&oar;</svg>"), @"");
+    insta::assert_snapshot!(error(b"<svg>\n <g></svg>"), @r"line 2, column 5: expected 'g' tag, not 'svg'");
+    insta::assert_snapshot!(error(b"<svg>&oar;</svg>"), @r"line 1, column 6: unknown entity reference 'oar'");
 }
 
 #[test]
