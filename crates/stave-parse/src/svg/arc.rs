@@ -56,3 +56,58 @@ impl EndpointArc {
         Some(Arc::new(centre, (rx, ry), start, sweep_rad, self.rotation_rad))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// SVG 2, appendix B.2.4, worked in 15 digits.
+    #[test]
+    fn centres_are_the_appendix_s() {
+        let table = include_str!("../../../../fixtures/reference/D_arc_center.csv");
+        let rows: Vec<Vec<f64>> =
+            table.lines().skip(1).map(|line| line.split(',').map(|n| n.parse().unwrap()).collect()).collect();
+        assert!(rows.len() >= 8);
+        for row in rows {
+            let arc = EndpointArc {
+                from: Point::new(row[0], row[1]),
+                radii: Vec2::new(row[2], row[3]),
+                rotation_rad: row[4].to_radians(),
+                large: row[5] != 0.0,
+                sweep: row[6] != 0.0,
+                to: Point::new(row[7], row[8]),
+            };
+            let found = arc.about_centre().unwrap();
+            let close = |found: f64, expected: f64| {
+                assert!((found - expected).abs() < 1e-9 * expected.abs().max(1.0), "{row:?}: {found}");
+            };
+            close(found.radii.x, row[9]);
+            close(found.radii.y, row[10]);
+            close(found.center.x, row[11]);
+            close(found.center.y, row[12]);
+            let turns = (found.start_angle.to_degrees() - row[13]) / 360.0;
+            close(turns - turns.round(), 0.0);
+            close(found.sweep_angle.to_degrees(), row[14]);
+        }
+    }
+
+    #[test]
+    fn what_is_no_arc() {
+        let check = |radii: (f64, f64), to: (f64, f64)| {
+            EndpointArc {
+                from: Point::ZERO,
+                to: to.into(),
+                radii: radii.into(),
+                rotation_rad: 1.0,
+                large: true,
+                sweep: false,
+            }
+            .about_centre()
+        };
+        assert!(check((0.0, 5.0), (1.0, 0.0)).is_none());
+        assert!(check((5.0, f64::NAN), (1.0, 0.0)).is_none());
+        assert!(check((5.0, 5.0), (0.0, 0.0)).is_none());
+        assert!(check((-5.0, 5.0), (10.0, 0.0)).is_some());
+        assert!(check((1e-300, 1e300), (1e-300, 0.0)).is_none_or(|arc| arc.center.is_finite()));
+    }
+}
