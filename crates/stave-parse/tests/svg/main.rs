@@ -3,6 +3,7 @@
 // A panic in a test's helper is a failed test.
 #![allow(clippy::unwrap_used)]
 
+mod fixtures;
 mod fonts;
 mod hostile;
 mod paths;
