@@ -43,6 +43,7 @@ mod rewrite;
 mod style;
 mod unit;
 mod weight;
+mod why_not;
 
 pub use error::SvgError;
 pub use fonts::{FontSet, Fonts};

@@ -1,0 +1,80 @@
+//! Why an element that the drawing means to show is not drawn.
+
+use super::NoticeKind;
+use super::account::Ledger;
+use super::collect::Fate;
+use super::document::{Entry, Role};
+use super::style::link;
+
+impl Ledger<'_, '_, '_> {
+    /// Why an element that should be drawn is not.
+    pub(super) fn why_not(&self, index: usize, fate: Fate) -> (NoticeKind, String) {
+        let entry = &self.entries.list[index];
+        let hidden = matches!(self.inherited(index, "visibility"), Some("hidden" | "collapse"));
+        if hidden {
+            return (NoticeKind::Hidden, "hidden (visibility): left out".to_owned());
+        }
+        if entry.role == Role::Text {
+            let is_blank = entry
+                .node
+                .descendants()
+                .filter(roxmltree::Node::is_text)
+                .all(|n| n.text().is_none_or(|t| t.trim().is_empty()));
+            return match (is_blank, fate.met) {
+                (true, _) => (NoticeKind::Empty, "a text without characters: nothing to draw".to_owned()),
+                (false, false) => {
+                    let message =
+                        "no font is installed for this text: left out; install one or turn it into outlines";
+                    (NoticeKind::Font, message.to_owned())
+                }
+                (false, true) => (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned()),
+            };
+        }
+        if fate.transparent {
+            return (NoticeKind::Unpainted, "its opacity is 0: left out".to_owned());
+        }
+        if fate.met {
+            return (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned());
+        }
+        match why_empty(entry) {
+            Some(message) => (NoticeKind::Empty, message),
+            None => {
+                let chain = || std::iter::once(index).chain(self.entries.around(index));
+                let clip = chain().find_map(|i| self.of(i, "clip-path").and_then(link));
+                let message = match clip {
+                    Some(id) => format!("its clip path (\"{id}\") leaves nothing: left out"),
+                    None => {
+                        "it draws nothing: left out (its size, transform or condition forbids it)".to_owned()
+                    }
+                };
+                (NoticeKind::NotDrawn, message)
+            }
+        }
+    }
+}
+
+/// Why a shape has nothing to draw, from its own attributes.
+fn why_empty(entry: &Entry<'_, '_>) -> Option<String> {
+    let missing_or_zero = |name: &str| {
+        let value = entry.node.attribute(name);
+        let number = value
+            .map(|v| v.trim().trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%').parse::<f64>());
+        match number {
+            None => Some(format!("its {name} is missing: nothing to draw")),
+            Some(Ok(n)) if n > 0.0 => None,
+            Some(_) => Some(format!("its {name} is not a length above 0: nothing to draw")),
+        }
+    };
+    match entry.tag() {
+        "rect" => missing_or_zero("width").or_else(|| missing_or_zero("height")),
+        "circle" => missing_or_zero("r"),
+        "ellipse" => missing_or_zero("rx").or_else(|| missing_or_zero("ry")),
+        "path" => match entry.node.attribute("d").map(str::trim) {
+            None | Some("" | "none") => Some("a path without data: nothing to draw".to_owned()),
+            Some(_) => Some("its path data draws nothing: left out".to_owned()),
+        },
+        "line" => Some("a line of no length: nothing to draw".to_owned()),
+        "polyline" | "polygon" => Some("fewer than two points: nothing to draw".to_owned()),
+        _ => None,
+    }
+}
