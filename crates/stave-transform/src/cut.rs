@@ -41,9 +41,21 @@ pub(crate) struct Ground<'a> {
     pub(crate) even_dose: bool,
 }
 
+/// The move that was chosen.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Cut {
+    pub(crate) to: Point,
+    /// How far it strays from the exact image, mm on the wall.
+    pub(crate) deviation_mm: f64,
+    /// Its length on the wall over what the middle of its two ends would give: 1 but where the slope changes unevenly under it.
+    pub(crate) length_ratio: f64,
+}
+
 /// How far a move uses up each rule: 1 is just allowed.
 #[derive(Clone, Copy, Debug, Default)]
 struct Use {
+    /// As [`Cut::length_ratio`].
+    length_ratio: f64,
     /// Grows with the square of the length.
     deviation: f64,
     /// Grows with the length.
@@ -120,7 +132,7 @@ impl Ground<'_> {
         }
     }
 
-    /// The end of the longest move from `from` that the rules allow, at most `last`, and the deviation it has, mm.
+    /// The longest move from `from` that the rules allow, at most to `last`.
     pub(crate) fn longest(
         &self,
         curve: &Curve<'_>,
@@ -128,18 +140,28 @@ impl Ground<'_> {
         last: &Point,
         span: Option<usize>,
         length_mm: f64,
-    ) -> (Point, f64) {
+    ) -> Cut {
+        let cut = |to: Point, used: Use| Cut {
+            to,
+            deviation_mm: used.deviation * self.tolerance_mm,
+            length_ratio: used.length_ratio,
+        };
         let whole = self.used(curve, from, last, span);
         if whole.worst() <= 1.0 {
-            return (*last, whole.deviation * self.tolerance_mm);
+            return cut(*last, whole);
         }
         let shortest = SHORTEST_MM / length_mm.max(SHORTEST_MM);
         let mut good: Option<(Point, Use)> = None;
         let mut bad_t = last.t;
         let mut guess = from.t + (last.t - from.t) * (0.98 * whole.room()).min(0.98);
-        // Each round halves the bracket at least; the guesses, by the rules' own growth, do better.
+        let mut bad_in_a_row = 0;
+        // The rules' own growth makes good guesses, and two bad ones in a row halve the bracket: sixty rounds exhaust a parameter's digits.
         for _ in 0..60 {
             let floor = good.as_ref().map_or(from.t, |(point, _)| point.t);
+            if bad_in_a_row >= 2 {
+                // A rule need not grow with the length: where the speed jumps and then is steady, only halving gets there.
+                guess = guess.min(floor + 0.5 * (bad_t - floor));
+            }
             if bad_t - from.t <= shortest {
                 break;
             }
@@ -149,21 +171,23 @@ impl Ground<'_> {
             let used = self.used(curve, from, &point, span);
             if used.worst() <= 1.0 {
                 good = Some((point, used));
+                bad_in_a_row = 0;
                 if point.t - from.t >= LONG_ENOUGH * (bad_t - from.t) || used.room() * LONG_ENOUGH < 1.0 {
                     break;
                 }
             } else {
                 bad_t = point.t;
+                bad_in_a_row += 1;
             }
             guess = from.t + (point.t - from.t) * used.room() * 0.985;
         }
         match good {
-            Some((point, used)) => (point, used.deviation * self.tolerance_mm),
+            Some((point, used)) => cut(point, used),
             // No rule can ask for less than the shortest move.
             None => {
                 let t = (from.t + shortest).min(last.t);
                 let point = if t >= last.t { *last } else { self.point(curve, t, span) };
-                (point, self.tolerance_mm)
+                cut(point, self.used(curve, from, &point, span))
             }
         }
     }
@@ -186,10 +210,10 @@ impl Ground<'_> {
         let radius = 0.5 * (from.laid.section.radius_mm + to.laid.section.radius_mm);
         let length = (dx / rate).hypot(dturn * radius);
         let spacing = |point: &Point| dose::spacing_ratio(self.lay, self.wall, curve, point.flat, point.t);
-        let (spacing_low, spacing_high) =
-            if self.even_dose { min_max(spacing(from), spacing(to)) } else { (1.0, 1.0) };
-        let (mut spacing_low, mut spacing_high) = (spacing_low, spacing_high);
-        let mut used = Use::default();
+        let (mut spacing_low, mut spacing_high) = (f64::INFINITY, 0.0_f64);
+        let mut used = Use { length_ratio: 1.0, ..Use::default() };
+        // The length a whole chord would have in the metric of each look, by trapezoids over the move.
+        let (mut least, mut most, mut sum) = (f64::INFINITY, 0.0_f64, 0.0);
         let mut look = |point: &Point, inside: bool, used: &mut Use| {
             let section = &point.laid.section;
             let rate = crest.along_rate(section);
@@ -199,8 +223,14 @@ impl Ground<'_> {
                 (point.laid.turn_rad - turn0) * section.radius_mm,
             );
             let squared = chord.0 * chord.0 + chord.1 * chord.1;
-            if length > 0.0 {
-                used.stray = used.stray.max((squared.sqrt() / length - 1.0).abs() / STRAY);
+            let chord_mm = squared.sqrt();
+            least = least.min(chord_mm);
+            most = most.max(chord_mm);
+            sum += if inside { chord_mm } else { 0.5 * chord_mm };
+            if self.even_dose {
+                let here = spacing(point);
+                spacing_low = spacing_low.min(here);
+                spacing_high = spacing_high.max(here);
             }
             if !inside {
                 return;
@@ -213,11 +243,6 @@ impl Ground<'_> {
                 .deviation
                 .max(away * BETWEEN_LOOKS / self.tolerance_mm)
                 .max(z_away * BETWEEN_LOOKS / z_tolerance);
-            if self.even_dose {
-                let here = spacing(point);
-                spacing_low = spacing_low.min(here);
-                spacing_high = spacing_high.max(here);
-            }
         };
         look(from, false, &mut used);
         look(to, false, &mut used);
@@ -225,6 +250,12 @@ impl Ground<'_> {
             #[allow(clippy::cast_precision_loss)]
             let t = from.t + (to.t - from.t) * k as f64 / (LOOKS + 1) as f64;
             look(&self.point(curve, t, span), true, &mut used);
+        }
+        #[allow(clippy::cast_precision_loss)]
+        let mean = sum / (LOOKS + 1) as f64;
+        if mean > 0.0 && length > 0.0 {
+            used.stray = (most / mean - 1.0).max(1.0 - least / mean) / STRAY;
+            used.length_ratio = mean / length;
         }
         if self.even_dose {
             used.stray =
@@ -256,8 +287,4 @@ impl Ground<'_> {
     pub(crate) fn within_bound(&self, bound: (f64, f64)) -> bool {
         bound.0 <= self.tolerance_mm && bound.1 <= STRAY
     }
-}
-
-fn min_max(a: f64, b: f64) -> (f64, f64) {
-    (a.min(b), a.max(b))
 }

@@ -5,7 +5,7 @@ use stave_toolpath::{Feed, MachineMove, MoveKind};
 use stave_wall::{Anchor, Laid, Lay, LayError, LayKind, LaySetting, Wall, WallShape};
 
 use crate::curve::{Curve, FlatPoint};
-use crate::cut::{Ground, Point};
+use crate::cut::{Cut, Ground, Point};
 use crate::dose;
 use crate::error::{Halt, Misfit};
 use crate::focus::Focus;
@@ -424,6 +424,7 @@ impl<'a> Wrapper<'a> {
                 continue;
             }
             let middle = self.ground().point(curve, 0.5 * (from_t + to_t), None).laid;
+            let mut masked = false;
             let kind = match self.keepouts.holds(&middle) {
                 Some(name) if kind == MoveKind::Burn => {
                     if self.setup.job.zones == ZoneRule::Refuse {
@@ -433,6 +434,7 @@ impl<'a> Wrapper<'a> {
                             turn_deg: middle.turn_rad.to_degrees(),
                         }));
                     }
+                    masked = true;
                     MoveKind::Dark
                 }
                 _ => kind,
@@ -442,14 +444,17 @@ impl<'a> Wrapper<'a> {
             let mut from = self.ground().point(curve, from_t, span);
             let last = self.ground().point(curve, to_t, span);
             while from.t < last.t {
-                let (to, deviation_mm) = self.ground().longest(curve, &from, &last, span, length_mm);
+                let cut = self.ground().longest(curve, &from, &last, span, length_mm);
                 if kind == MoveKind::Burn {
-                    self.stats.chord_error_max_mm = self.stats.chord_error_max_mm.max(deviation_mm);
+                    self.stats.chord_error_max_mm = self.stats.chord_error_max_mm.max(cut.deviation_mm);
                     self.extend(&from.laid);
-                    self.extend(&to.laid);
+                    self.extend(&cut.to.laid);
                 }
-                self.piece(curve, &from, &to, speed, power, kind, sink)?;
-                from = to;
+                let wall_mm = self.piece(curve, &from, &cut, speed, power, kind, sink)?;
+                if masked {
+                    self.stats.masked_mm += wall_mm;
+                }
+                from = cut.to;
             }
         }
         // The next move starts from the exact end, whichever span a station at it was taken for.
@@ -460,26 +465,29 @@ impl<'a> Wrapper<'a> {
         Ok(())
     }
 
+    /// Gives one machine move; returns its length on the wall, mm.
     #[allow(clippy::too_many_arguments)]
     fn piece<S: MoveSink>(
         &mut self,
         curve: &Curve<'_>,
         from: &Point,
-        to: &Point,
+        cut: &Cut,
         speed: FlatSpeed,
         power: Option<f64>,
         kind: MoveKind,
         sink: &mut S,
-    ) -> Result<(), Halt<S::Error>> {
-        let Some(here) = self.here else { return Ok(()) };
+    ) -> Result<f64, Halt<S::Error>> {
+        let Some(here) = self.here else { return Ok(0.0) };
+        let to = &cut.to;
         let (along, rotary) = self.frame.words(&to.laid)?;
         let there = Here { flat: to.flat, laid: to.laid, along, rotary, z: self.z_count(&to.laid, to.flat)? };
-        let wall_mm = self.frame.wall_mm(
+        let ends_mm = self.frame.wall_mm(
             along - here.along,
             rotary - here.rotary,
             &from.laid.section,
             &to.laid.section,
         );
+        let wall_mm = ends_mm * cut.length_ratio;
         let time_s = speed.time_s(wall_mm, to.t - from.t);
         let burning = kind == MoveKind::Burn;
         let (mut asked, mut time) = (power.filter(|_| burning), time_s);
@@ -500,13 +508,10 @@ impl<'a> Wrapper<'a> {
             let least = self.setup.machine.controller.least_power_percent / 100.0 * full;
             self.stats.below_least_power += u64::from(even < least);
         }
-        if !burning {
-            self.stats.masked_mm += wall_mm;
-        }
         self.stats.nominal_s += time_s - time;
         self.timed(sink, kind, there, time, wall_mm, asked)?;
         self.here = Some(there);
-        Ok(())
+        Ok(wall_mm)
     }
 
     #[inline]

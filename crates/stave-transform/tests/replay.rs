@@ -148,13 +148,33 @@ fn check(blank: &str, lay: &str, tilt: &str, curve: &Curve<'_>, anchor: Anchor) 
     let mut hint = 0;
     let zero_turn = setup.job.zero.turn_rad;
     let looks = 1500;
-    let image: Vec<(f64, f64, f64)> = (0..=looks)
-        .map(|k| {
-            let p = curve.point(f64::from(k) / f64::from(looks));
-            let laid = exact.map(wall, p.u, p.v, &mut hint);
-            (laid.s_mm, laid.turn_rad - zero_turn, laid.section.radius_mm)
-        })
-        .collect();
+    let mut at = |t: f64| {
+        let p = curve.point(t);
+        let laid = exact.map(wall, p.u, p.v, &mut hint);
+        (laid.s_mm, laid.turn_rad - zero_turn, laid.section.radius_mm)
+    };
+    // The image has a corner at every station it crosses: between two looks a straight piece would cut it off.
+    let mut image = vec![at(0.0)];
+    for k in 1..=looks {
+        let (before_t, here_t) = (f64::from(k - 1) / f64::from(looks), f64::from(k) / f64::from(looks));
+        let (before, here) = (at(before_t), at(here_t));
+        let mut corners: Vec<f64> = wall
+            .span_ends_mm()
+            .iter()
+            .filter(|s| (before.0 < **s) != (here.0 < **s))
+            .map(|s| {
+                let (mut low, mut high) = (before_t, here_t);
+                for _ in 0..50 {
+                    let middle = 0.5 * (low + high);
+                    if (at(middle).0 < *s) == (before.0 < *s) { low = middle } else { high = middle }
+                }
+                0.5 * (low + high)
+            })
+            .collect();
+        corners.sort_by(f64::total_cmp);
+        image.extend(corners.into_iter().map(&mut at));
+        image.push(here);
+    }
     assert_eq!(moves.0[0].kind, MoveKind::Travel);
     let count = 1e-4;
     let mut burned = Vec::new();
