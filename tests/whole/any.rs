@@ -191,7 +191,7 @@ proptest! {
         prop_assert_eq!(outcome.status, Some(0), "{}\n{}", outcome.err, text);
         let (bench, flat) = (case.bench(), program::read(&text));
         let wrapped = program::read(outcome.out_text());
-        // Across a place where a smooth wall's curvature jumps, the mean of a move's ends is not its mean.
+        // Where a smooth wall's curvature jumps, looks at different places see a little more or less of it.
         let uneven = if bench.wall.straight { 0.0 } else { 0.005 };
         let report = replay(&bench, &flat, &wrapped, Also { power: true, focus: false, uneven });
         prop_assert_eq!(report.fault_count, 0, "{:#?}\n{}", report.faults, text);

@@ -170,7 +170,10 @@ impl Walk<'_> {
             return;
         }
         if !self.next_ends_at(Kind::Dark, m.point(1.0)) {
-            if !self.too_small_to_write(m) {
+            // A dark circle ends where it begins: straight there is no move at all.
+            let ends = [0.0, 1.0].map(|t| self.bench.image(m.point(t)));
+            let goes_nowhere = apart(self.bench, ends[0], ends[1]) <= self.rounding(ends[1]);
+            if !goes_nowhere && !self.too_small_to_write(m) {
                 self.part(m, "no dark move straight to its mapped end");
             }
             return;
@@ -251,7 +254,25 @@ impl Walk<'_> {
                 break;
             }
         }
-        at.clamp(t, 1.0)
+        let at = at.clamp(t, 1.0);
+        // Near a corner at a station the steps above leap to and fro; looking all along finds what they missed.
+        let miss = |t: f64| {
+            let d = difference(place, self.bench.image(m.point(t)));
+            d[0].hypot(d[1])
+        };
+        if miss(at) <= self.rounding(place) {
+            return at;
+        }
+        let looks = 2000;
+        let look = |k: i32| t + (1.0 - t) * f64::from(k.clamp(0, looks)) / f64::from(looks);
+        let nearest = (0..=looks).min_by(|a, b| miss(look(*a)).total_cmp(&miss(look(*b)))).unwrap_or(0);
+        let (mut low, mut high) = (look(nearest - 1), look(nearest + 1));
+        for _ in 0..60 {
+            let (a, b) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+            if miss(a) < miss(b) { high = b } else { low = a }
+        }
+        let found = f64::midpoint(low, high);
+        if miss(found) < miss(at) { found } else { at }
     }
 
     /// Wall speed against the speed asked, and every axis against its limit.

@@ -13,12 +13,14 @@ use crate::frame::Frame;
 
 /// The speed on the wall may stray by this share within a move. A little is kept back for what lies between the looks.
 const STRAY: f64 = 0.0099;
-/// Looks inside a move, besides its ends.
-const LOOKS: usize = 7;
+/// Looks inside a move on a straight wall, besides its ends.
+const LOOKS: u32 = 7;
+/// The same on a smooth wall, whose curvature may jump at a station anywhere under the move.
+const LOOKS_SMOOTH: u32 = 31;
 /// What lies between two looks at a parabola of deviation can be this much more than the looks show.
 const BETWEEN_LOOKS: f64 = 1.02;
 /// A move so near to as long as it can be is taken: ten per cent more moves than the fewest are allowed.
-const LONG_ENOUGH: f64 = 0.96;
+const LONG_ENOUGH: f64 = 0.985;
 /// No move is made shorter than this to please a rule, mm in the flat plane.
 const SHORTEST_MM: f64 = 1e-4;
 
@@ -179,7 +181,7 @@ impl Ground<'_> {
                 bad_t = point.t;
                 bad_in_a_row += 1;
             }
-            guess = from.t + (point.t - from.t) * used.room() * 0.985;
+            guess = from.t + (point.t - from.t) * used.room() * 0.99;
         }
         match good {
             Some((point, used)) => cut(point, used),
@@ -246,13 +248,12 @@ impl Ground<'_> {
         };
         look(from, false, &mut used);
         look(to, false, &mut used);
-        for k in 1..=LOOKS {
-            #[allow(clippy::cast_precision_loss)]
-            let t = from.t + (to.t - from.t) * k as f64 / (LOOKS + 1) as f64;
+        let looks = if self.wall.shape() == WallShape::Straight { LOOKS } else { LOOKS_SMOOTH };
+        for k in 1..=looks {
+            let t = from.t + (to.t - from.t) * f64::from(k) / f64::from(looks + 1);
             look(&self.point(curve, t, span), true, &mut used);
         }
-        #[allow(clippy::cast_precision_loss)]
-        let mean = sum / (LOOKS + 1) as f64;
+        let mean = sum / f64::from(looks + 1);
         if mean > 0.0 && length > 0.0 {
             used.stray = (most / mean - 1.0).max(1.0 - least / mean) / STRAY;
             used.length_ratio = mean / length;

@@ -11,11 +11,14 @@ use crate::error::{Halt, Misfit};
 use crate::focus::Focus;
 use crate::frame::Frame;
 use crate::keepout::Keepouts;
-use crate::reach::Reach;
+use crate::reach::{Reach, SAME_PLACE_MM};
 use crate::stats::Stats;
 
 /// How far apart zones are looked for along a burn, mm in the flat plane.
 const ZONE_LOOK_MM: f64 = 0.25;
+
+/// Into how many pieces a straight move over a smooth wall is taken apart to find its length.
+const SMOOTH_STEPS: u32 = 64;
 
 /// Takes machine moves in order.
 pub trait MoveSink {
@@ -602,19 +605,21 @@ impl<'a> Wrapper<'a> {
         sink.machine_move(&machine_move).map_err(Halt::Sink)
     }
 
-    /// The length on the wall of one straight machine move over whatever spans it crosses, mm.
+    /// The length on the wall of one straight machine move, as its words are written, over whatever spans it crosses, mm.
     fn straight_mm(&self, from: &Here, to: &Here) -> f64 {
         let (a, b) = (&from.laid, &to.laid);
-        if a.span == b.span && self.wall.shape() == WallShape::Straight {
-            return self.frame.wall_mm(
-                to.along - from.along,
-                to.rotary - from.rotary,
-                &a.section,
-                &b.section,
-            );
+        let written_mm =
+            self.frame.wall_mm(to.along - from.along, to.rotary - from.rotary, &a.section, &b.section);
+        let one_span = a.span == b.span && self.wall.shape() == WallShape::Straight;
+        if one_span || (b.s_mm - a.s_mm).abs() < SAME_PLACE_MM {
+            return written_mm;
         }
         let (x0, x1) = (self.frame.along_mm(&a.section), self.frame.along_mm(&b.section));
         let dturn = b.turn_rad - a.turn_rad;
+        // What the ground between the ends adds to what the middle of the ends would give, by the exact places.
+        let rate = 0.5 * (self.frame.crest.along_rate(&a.section) + self.frame.crest.along_rate(&b.section));
+        let radius = 0.5 * (a.section.radius_mm + b.section.radius_mm);
+        let by_ends_mm = ((x1 - x0) / rate).hypot(dturn * radius);
         let (low, high) = (a.s_mm.min(b.s_mm), a.s_mm.max(b.s_mm));
         let mut length = 0.0;
         let mut before = if a.s_mm <= b.s_mm { *a } else { *b };
@@ -631,11 +636,16 @@ impl<'a> Wrapper<'a> {
             before = Laid { s_mm: s, section, ..before };
         };
         let mut hint = 0;
-        for &s in self.wall.span_ends_mm().iter().filter(|s| **s > low && **s < high) {
-            step(s, self.wall.section(s, &mut hint));
+        let stations = self.wall.span_ends_mm().iter().copied().filter(|s| *s > low && *s < high);
+        if self.wall.shape() == WallShape::Straight {
+            stations.for_each(|s| step(s, self.wall.section(s, &mut hint)));
+        } else {
+            let between =
+                (1..SMOOTH_STEPS).map(|k| low + (high - low) * f64::from(k) / f64::from(SMOOTH_STEPS));
+            between.for_each(|s| step(s, self.wall.section(s, &mut hint)));
         }
         step(last.s_mm, last.section);
-        length
+        if by_ends_mm > 0.0 && written_mm > 0.0 { written_mm * length / by_ends_mm } else { length }
     }
 }
 

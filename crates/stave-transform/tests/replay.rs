@@ -263,3 +263,18 @@ fn a_can_needs_no_cutting() {
         assert_eq!(check(can, lay, "0", &curve, Anchor::Drawing).unwrap(), 1);
     }
 }
+
+/// A gap straight around a smooth wall has a length, and so a time: it once had neither.
+#[test]
+fn a_dark_move_around_a_smooth_wall_takes_its_time() {
+    let setup = setup(ROUND, &[("lay", "even-angle"), ("place-at", "60")]);
+    let mut wrapper = Wrapper::new(&setup, Anchor::Drawing).unwrap();
+    let mut moves = Moves(Vec::new());
+    let gap = Curve::Line { from: flat(0.0, 0.0), to: flat(0.0, 20.0) };
+    let feed = Feed::PerMinute(SPEED_MM_PER_S * 60.0);
+    assert!(wrapper.dark(&gap, Some(feed), &mut moves).is_ok());
+    let dark = moves.0.last().unwrap();
+    assert_eq!(dark.kind, MoveKind::Dark);
+    // At 60 mm the wall has its reference radius, so 20 mm flat are 20 mm there.
+    assert!((dark.time_s - 20.0 / SPEED_MM_PER_S).abs() < 1e-4, "{} s", dark.time_s);
+}
