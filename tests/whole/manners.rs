@@ -48,7 +48,7 @@ fn a_wrapped_program_says_what_it_is_and_is_safe_at_both_ends() {
     let first = text.lines().next().unwrap();
     assert!(
         first.starts_with(
-            "(stave wrapped 1 blank=\"stepped bottle\" machine=\"degrees on A\" lay=true-width tilt=3 "
+            "(stave wrapped 1 blank=\"stepped bottle\" machine=\"degrees on A\" lay=true-width tilt=-5.5 "
         ),
         "{first}"
     );
