@@ -5,4 +5,5 @@
 mod svg;
 mod template;
 
-pub use template::{GUIDES_ID, TemplateSetting, template};
+pub use stave_toolpath::art::GUIDES_ID;
+pub use template::{TemplateSetting, template};

@@ -3,14 +3,11 @@
 use std::f64::consts::PI;
 
 use stave_setup::{Blank, Stands, Zone};
+use stave_toolpath::art::GUIDES_ID;
 use stave_toolpath::number::fixed;
 use stave_wall::Section;
 
 use crate::svg::{escaped, mm, path};
-
-/// The id of the one group that holds everything a template draws, so that whoever reads the page with art on it can leave it out. The group
-/// also bears `data-stave="guides"`.
-pub const GUIDES_ID: &str = "stave-guides";
 
 /// Where the wall is steeper than this against the axis the page is shaded, rad: art there is drawn out or pressed together to the eye.
 const STEEP_RAD: f64 = 30.0 * PI / 180.0;

@@ -21,6 +21,10 @@ pub use piece::{Division, Piece};
 
 use kurbo::{Affine, BezPath, Cap, Join, Rect, Shape as _};
 
+/// The id of the group that holds what a template draws for people to draw on. It also bears `data-stave="guides"`. A
+/// reader of drawings leaves it out: it is no art.
+pub const GUIDES_ID: &str = "stave-guides";
+
 /// A drawing: its page and what is painted on it, the lowest first.
 ///
 /// All indices (`Element::group`, `Shape::element`, …) point into the lists here; an index out of range is taken for

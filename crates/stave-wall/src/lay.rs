@@ -233,6 +233,18 @@ impl Lay {
         points: impl IntoIterator<Item = (f64, f64)>,
     ) -> Result<(), LayError> {
         let Some(room) = self.label_room(wall) else { return Ok(()) };
+        self.check_label_in(&room, points)
+    }
+
+    /// [`Lay::check_label`] within a room that was looked for before, for many labels about one anchor.
+    ///
+    /// # Errors
+    /// As [`Lay::check_label`].
+    pub fn check_label_in(
+        &self,
+        room: &LabelRoom,
+        points: impl IntoIterator<Item = (f64, f64)>,
+    ) -> Result<(), LayError> {
         room.check(points.into_iter().map(|(u_mm, v_mm)| (u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm)))
     }
 

@@ -22,6 +22,9 @@ pub enum Error {
     /// A blank and machine that do not fit, or (true) a place that cannot be meant.
     #[error("{0}")]
     Unfit(String, bool),
+    /// A drawing that cannot be read.
+    #[error("{0}")]
+    Art(String),
     /// The program: where it is wrong, or where it does not fit. The text shows the line and a caret.
     #[error("{text}")]
     Program {

@@ -25,6 +25,9 @@
 
 mod error;
 mod header;
+// Those who burn, draw and judge what is laid out come one by one.
+#[allow(dead_code)]
+mod layout;
 mod level;
 mod read;
 mod report;
@@ -32,10 +35,12 @@ mod template;
 mod wrap;
 
 pub use error::Error;
+pub use layout::{ArtOptions, ArtSource};
 pub use level::{LensReport, LevelReport, SharpReport, level_report};
 pub use read::read_program;
 pub use report::{OperationReport, PieceReport, Slowed, WrapReport};
 pub use stave_parse::gcode::ReadOptions;
+pub use stave_parse::svg::Fonts;
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
 pub use template::template_svg;

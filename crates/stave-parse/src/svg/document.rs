@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use roxmltree::{Document, Node, ParsingOptions};
+use stave_toolpath::art::GUIDES_ID;
 
 use super::error::SvgError;
 use super::limits::{MOST_BYTES, MOST_NODES};
@@ -93,6 +94,12 @@ pub(super) fn parse_xml(text: &str) -> Result<Document<'_>, SvgError> {
 /// Whether an element is SVG's; a drawing that forgot to say so is one all the same.
 pub(super) fn is_svg(node: Node<'_, '_>) -> bool {
     node.is_element() && matches!(node.tag_name().namespace(), None | Some(SVG_NS))
+}
+
+/// Whether an element holds what Stave's own template draws to draw on, which is no art.
+pub(super) fn is_guides(node: Node<'_, '_>) -> bool {
+    is_svg(node)
+        && (node.attribute("id") == Some(GUIDES_ID) || node.attribute("data-stave") == Some("guides"))
 }
 
 /// Where an element refers to: `href`, else `xlink:href`.
@@ -201,7 +208,7 @@ impl<'a, 'i> Entries<'a, 'i> {
 }
 
 fn role_of(node: Node<'_, '_>, parent: Option<Role>) -> Role {
-    if !is_svg(node) {
+    if !is_svg(node) || is_guides(node) {
         return Role::Silent;
     }
     // What stands within a text or within what draws nothing is no element of the drawing.

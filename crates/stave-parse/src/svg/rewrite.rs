@@ -9,7 +9,7 @@ use std::fmt::Write as _;
 
 use roxmltree::Node;
 
-use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_svg};
+use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_guides, is_svg};
 use super::path_data::document_path_data;
 use super::style::{Said, link, property};
 use super::unit::in_millimetres;
@@ -121,7 +121,7 @@ impl Writer<'_, '_, '_> {
         }
         self.attributes(index);
         self.out.push('>');
-        if entry.role != Role::Foreign {
+        if entry.role != Role::Foreign && !is_guides(entry.node) {
             self.children(index);
         }
         if index == 0 {

@@ -1,0 +1,238 @@
+//! A drawing laid out: what is burned where, before any move is made.
+//!
+//! From bytes and the setup to the flat plane: which piece every shape belongs to, which operation burns it how, and by
+//! which lay it goes to the wall. What is made of it (a program, a drawing, a table of lays, a picture) is the callers'
+//! business.
+
+mod burn;
+mod place;
+mod words;
+
+pub(crate) use burn::PlacedOperation;
+
+use kurbo::{Affine, BezPath, Point, Rect};
+use stave_parse::svg::{self, Fonts};
+use stave_setup::Setup;
+use stave_toolpath::art::{Art, Part};
+use stave_wall::{Lay, LayKind, Wall};
+
+use crate::error::Error;
+use place::Lays;
+
+/// How close outlines are followed where only their reach counts, mm.
+const LOOK_MM: f64 = 0.05;
+
+/// Art as it comes in.
+#[derive(Clone, Copy, Debug)]
+pub enum ArtSource<'a> {
+    /// An SVG document.
+    Svg(&'a [u8]),
+    /// Bare path data, one unit to the mm, y down.
+    Path(&'a str),
+}
+
+/// How art is read and named.
+#[derive(Clone, Debug)]
+pub struct ArtOptions {
+    /// The input's name in messages; "standard input" where empty.
+    pub name: String,
+    /// Where the fonts of texts come from.
+    pub fonts: Fonts,
+}
+
+impl Default for ArtOptions {
+    fn default() -> Self {
+        Self { name: String::new(), fonts: Fonts::Installed }
+    }
+}
+
+/// What a layout is wanted for.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Purpose {
+    /// To be burned: art without speed and power is refused.
+    Burn,
+    /// To be looked at or drawn anew: such art has no operation.
+    Show,
+}
+
+/// A drawing laid out for a setup.
+#[derive(Clone, Debug)]
+pub(crate) struct Layout {
+    /// What is drawn, on its page. Later shapes hide earlier ones, whether or not anything burns them.
+    pub(crate) art: Art,
+    /// From the page, mm, to the flat plane `(u, v)`, mm: a turn or a mirrored turn, and a shift. It keeps lengths.
+    pub(crate) to_flat: Affine,
+    /// The pieces, by their first shapes.
+    pub(crate) pieces: Vec<PlacedPiece>,
+    /// For each shape its piece, an index into `pieces`.
+    pub(crate) piece_of_shape: Vec<usize>,
+    /// What is burned, in order. One that picks nothing has no parts.
+    pub(crate) operations: Vec<PlacedOperation>,
+    /// The lays there are, each once.
+    pub(crate) lays: Vec<Lay>,
+    /// What a person should know, a sentence each.
+    pub(crate) warnings: Vec<String>,
+    /// The names of elements of which nothing is burned though they are not white.
+    pub(crate) left_out: Vec<String>,
+}
+
+/// A piece where it lies in the flat plane.
+#[derive(Clone, Debug)]
+pub(crate) struct PlacedPiece {
+    /// Its id, unlike every other.
+    pub(crate) id: String,
+    /// The `[[piece]]` that made it, an index into the job's.
+    pub(crate) rule: Option<usize>,
+    /// Its shapes in the order of the drawing, indices into the art's.
+    pub(crate) shapes: Vec<usize>,
+    /// The centre of its box, from which it is laid where the anchor is "piece": mm in the flat plane. The flat origin
+    /// where there is no box.
+    pub(crate) centre_flat: Point,
+    /// The box around what is drawn of it, white parts left out where there are others, without the width of strokes: mm in
+    /// the flat plane. `None` where clips leave nothing.
+    pub(crate) bounds_flat: Option<Rect>,
+    /// The lay it has where no operation says otherwise, an index into the layout's.
+    pub(crate) lay: usize,
+}
+
+/// A part of a shape that an operation burns.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) struct PlacedPart {
+    /// The shape, an index into the art's.
+    pub(crate) shape: usize,
+    /// What of it.
+    pub(crate) part: Part,
+    /// Its piece, an index into the layout's.
+    pub(crate) piece: usize,
+    /// Its lay, an index into the layout's.
+    pub(crate) lay: usize,
+}
+
+impl Layout {
+    /// Reads art and lays it out.
+    ///
+    /// # Errors
+    /// Where the drawing cannot be read, or (to be burned) where nothing says with what speed and power.
+    pub(crate) fn read(
+        source: ArtSource<'_>,
+        setup: &Setup,
+        options: &ArtOptions,
+        purpose: Purpose,
+    ) -> Result<Layout, Error> {
+        match source {
+            ArtSource::Svg(data) => Layout::read_svg(data, setup, options, purpose),
+            ArtSource::Path(data) => Layout::read_path(data, setup, purpose),
+        }
+    }
+
+    /// Reads an SVG document and lays it out. Errors as [`Layout::read`].
+    pub(crate) fn read_svg(
+        data: &[u8],
+        setup: &Setup,
+        options: &ArtOptions,
+        purpose: Purpose,
+    ) -> Result<Layout, Error> {
+        let name = if options.name.is_empty() { "standard input" } else { &options.name };
+        let drawing =
+            svg::read_svg(data, &options.fonts).map_err(|error| Error::Art(format!("{name}: {error}")))?;
+        let told = drawing.notices.iter().map(|notice| format!("{name}: {notice}")).collect();
+        Layout::of(drawing.art, setup, purpose, false, told)
+    }
+
+    /// Reads bare path data and lays it out: a line, unless the job has an operation. Errors as [`Layout::read`].
+    pub(crate) fn read_path(data: &str, setup: &Setup, purpose: Purpose) -> Result<Layout, Error> {
+        let art = svg::read_path(data).map_err(|error| Error::Art(format!("--path: {error}")))?;
+        Layout::of(art, setup, purpose, true, Vec::new())
+    }
+
+    fn of(
+        art: Art,
+        setup: &Setup,
+        purpose: Purpose,
+        outlines: bool,
+        mut warnings: Vec<String>,
+    ) -> Result<Layout, Error> {
+        let division = place::divide(&art, &setup.job);
+        warnings.extend(words::unknown_pieces(&division, &setup.job));
+        let boxes = place::piece_boxes(&art, &division);
+        let to_flat = place::to_flat(&art, &boxes, &setup.job);
+        let mut lays = Lays::new(setup);
+        let mut pieces = Vec::with_capacity(division.pieces.len());
+        for (piece, bounds) in division.pieces.into_iter().zip(boxes) {
+            let bounds_flat = bounds.map(|bounds| to_flat.transform_rect_bbox(bounds));
+            let mut placed = PlacedPiece {
+                id: piece.id,
+                rule: piece.rule,
+                shapes: piece.shapes,
+                centre_flat: bounds_flat.map_or(Point::ORIGIN, |bounds| bounds.center()),
+                bounds_flat,
+                lay: 0,
+            };
+            placed.lay = lays.of(&placed, None)?;
+            pieces.push(placed);
+        }
+        let choice = burn::choose(&art, &setup.job, outlines);
+        let operations = burn::operations(&art, setup, &choice, purpose, |operation, chosen| {
+            let piece = division.of_shape.get(chosen.shape).copied().unwrap_or_default();
+            let lay = match pieces.get(piece) {
+                Some(placed) => lays.of(placed, operation)?,
+                None => 0,
+            };
+            Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
+        })?;
+        let (left_out, told) = words::left_out(&art, &choice);
+        warnings.extend(told);
+        warnings.extend(words::idle_operations(&operations, &setup.job));
+        Ok(Layout {
+            art,
+            to_flat,
+            pieces,
+            piece_of_shape: division.of_shape,
+            operations,
+            lays: lays.list,
+            warnings,
+            left_out,
+        })
+    }
+
+    /// The outline of a part in the flat plane, mm: the area to be filled, or the line to be followed. Curves stay
+    /// curves; what covers it is not cut away.
+    pub(crate) fn outline_flat(&self, part: &PlacedPart, tolerance_mm: f64) -> BezPath {
+        let Some(shape) = self.art.shapes.get(part.shape) else { return BezPath::new() };
+        let path = match part.part {
+            Part::Fill | Part::Outline => Some(shape.path.clone()),
+            Part::StrokeMiddle => shape.stroke_middle().cloned(),
+            Part::StrokeArea => shape.stroke_area(tolerance_mm),
+        };
+        self.to_flat * path.unwrap_or_default()
+    }
+
+    /// Whether all that is laid as a label lies on the wall without folding, meeting itself or leaving it.
+    ///
+    /// # Errors
+    /// The first piece that does not, with the size at which it would.
+    pub(crate) fn check_labels(&self, wall: &Wall) -> Result<(), Error> {
+        let mut rooms: Vec<Option<stave_wall::LabelRoom>> = self.lays.iter().map(|_| None).collect();
+        for part in self.operations.iter().flat_map(|operation| &operation.parts) {
+            let Some(lay) = self.lays.get(part.lay).filter(|lay| lay.setting().kind == LayKind::Label) else {
+                continue;
+            };
+            if rooms[part.lay].is_none() {
+                rooms[part.lay] = lay.label_room(wall);
+            }
+            let Some(room) = &rooms[part.lay] else { continue };
+            let mut points = Vec::new();
+            kurbo::flatten(self.outline_flat(part, LOOK_MM), LOOK_MM, |el| {
+                points.extend(el.end_point().map(|p| (p.x, p.y)));
+            });
+            lay.check_label_in(room, points).map_err(|error| {
+                let id = self.pieces.get(part.piece).map_or("art", |piece| piece.id.as_str());
+                Error::Unfit(format!("piece \"{id}\": {error}"), false)
+            })?;
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests;
