@@ -31,14 +31,17 @@ mod layout;
 mod level;
 mod read;
 mod report;
+mod retrace;
 mod template;
 mod wrap;
 
 pub use error::Error;
 pub use layout::{ArtOptions, ArtSource};
+pub use header::WrappedFor;
 pub use level::{LensReport, LevelReport, SharpReport, level_report};
 pub use read::read_program;
 pub use report::{OperationReport, PieceReport, Slowed, WrapReport};
+pub use retrace::{Retrace, WallPoint};
 pub use stave_parse::gcode::ReadOptions;
 pub use stave_parse::svg::Fonts;
 pub use stave_setup as setup;
