@@ -183,10 +183,7 @@ pub fn significant(value: f64, figures: u32) -> Option<(i64, u32)> {
         return None;
     }
     let magnitude = value.abs();
-    // `whole` digits stand before the point: value < 10^whole.
-    let whole = POW10.iter().take(18).take_while(|bound| magnitude >= **bound).count();
-    #[allow(clippy::cast_possible_truncation)]
-    let whole = whole as u32;
+    let whole = whole_digits(magnitude);
     if whole <= figures {
         let mut decimals = figures - whole;
         if whole == 0 && magnitude > 0.0 {
@@ -202,6 +199,17 @@ pub fn significant(value: f64, figures: u32) -> Option<(i64, u32)> {
         let unit = POW10[(whole - figures) as usize];
         round_to_counts((value / unit).round() * unit, 0).map(|counts| (counts, 0))
     }
+}
+
+/// How many digits stand before the point: the least `n` from 0 to 18 with `magnitude < 10^n`.
+#[inline]
+fn whole_digits(magnitude: f64) -> u32 {
+    // The binary exponent tells the decimal one, or one less: 1233/4096 is a little under log10(2), and near enough for 60 bits.
+    #[allow(clippy::cast_possible_truncation)]
+    let exponent = (magnitude.to_bits() >> 52) as u32;
+    let Some(bits) = exponent.checked_sub(1022) else { return 0 };
+    let least = ((bits * 1233) >> 12).min(17);
+    least + u32::from(magnitude >= POW10[least as usize])
 }
 
 #[cfg(test)]
@@ -253,6 +261,23 @@ mod tests {
         assert_eq!(show(0.001_234_567_8).as_deref(), Some("0.00123457"));
         assert_eq!(show(9.999_999_9).as_deref(), Some("10"));
         assert_eq!(show(f64::NAN), None);
+    }
+
+    #[test]
+    fn digits_before_the_point_are_counted_to_the_edge() {
+        let counted = |value: f64| POW10.iter().take(18).take_while(|bound| value >= **bound).count();
+        for power in POW10 {
+            for value in [power.next_down(), power, power.next_up(), power * 2.0, power * 5.0, power / 1024.0]
+            {
+                assert_eq!(whole_digits(value) as usize, counted(value), "{value}");
+            }
+        }
+        for bits in -1022..=1023 {
+            let value = 2_f64.powi(bits);
+            assert_eq!(whole_digits(value) as usize, counted(value), "{value}");
+            assert_eq!(whole_digits(value.next_down()) as usize, counted(value.next_down()), "{value}");
+        }
+        assert_eq!(whole_digits(0.0), 0);
     }
 
     #[test]

@@ -269,22 +269,27 @@ impl Ground<'_> {
     ///
     /// With `r` linear in `s`: even-angle images are straight. True-width has `θ = v/r` with `v` and `r` both linear along the move, so `θ' = K/r²`
     /// and `θ'' = −2θ'r'/r`; a chord strays by at most an eighth of `r·θ''`. True-shape has `ds/du = r/r_a`, so `s'' = s'r'/r`.
-    #[inline]
+    #[allow(clippy::inline_always)]
+    #[inline(always)]
     pub(crate) fn straight_bound(&self, from: &Laid, to: &Laid) -> (f64, f64) {
         let (r0, r1) = (from.section.radius_mm, to.section.radius_mm);
         let dr = (r1 - r0).abs();
-        let least = r0.min(r1);
+        let least = if r0 < r1 { r0 } else { r1 };
         if !(least > 0.0 && dr < 0.25 * least) {
             return (f64::INFINITY, f64::INFINITY);
         }
-        let spread = 1.0 + dr / least;
-        let ds = (to.s_mm - from.s_mm).abs();
-        let dturn = (to.turn_rad - from.turn_rad).abs();
-        let deviation = 0.25 * dr * dturn.max(0.5 * ds / least) * spread * spread;
-        let stray = dr / (r0 + r1);
+        // One division serves all; the comparisons instead of `max` spare the care for what is not a number.
+        let per_least = 1.0 / least;
+        let spread = 1.0 + dr * per_least;
+        let (ds, dturn) = ((to.s_mm - from.s_mm).abs(), (to.turn_rad - from.turn_rad).abs());
+        let along = 0.5 * ds * per_least;
+        let deviation = 0.25 * dr * if dturn > along { dturn } else { along } * spread * spread;
+        // Over the least radius, not the mean: a little more than it is.
+        let stray = 0.5 * dr * per_least;
         (deviation, stray)
     }
 
+    #[inline]
     pub(crate) fn within_bound(&self, bound: (f64, f64)) -> bool {
         bound.0 <= self.tolerance_mm && bound.1 <= STRAY
     }

@@ -53,16 +53,32 @@ impl Frame {
     }
 
     /// The along and rotary words of a place on the wall, counts.
-    #[inline]
     pub(crate) fn words(&self, place: &Laid) -> Result<(i64, i64), Misfit> {
-        let along = self.along_sign * (self.crest.along_mm(&place.section) - self.along_zero_mm);
-        let rotary = (place.turn_rad - self.turn_zero_rad) * self.units_per_rad;
-        match (number::round_to_counts(along, self.decimals), number::round_to_counts(rotary, self.decimals))
-        {
-            (Some(along), Some(rotary)) => Ok((along, rotary)),
-            (None, _) => Err(Misfit::TooFar { word: if self.along_y { "Y" } else { "X" }, value: along }),
-            _ => Err(Misfit::TooFar { word: "rotary", value: rotary }),
-        }
+        self.counts(place).ok_or_else(|| {
+            let (along, rotary) = self.values(place);
+            match number::round_to_counts(along, self.decimals) {
+                None => Misfit::TooFar { word: if self.along_y { "Y" } else { "X" }, value: along },
+                Some(_) => Misfit::TooFar { word: "rotary", value: rotary },
+            }
+        })
+    }
+
+    /// As [`Frame::words`]; `None` where a word cannot hold the place.
+    #[allow(clippy::inline_always)]
+    #[inline(always)]
+    pub(crate) fn counts(&self, place: &Laid) -> Option<(i64, i64)> {
+        let (along, rotary) = self.values(place);
+        let along = number::round_to_counts(along, self.decimals)?;
+        Some((along, number::round_to_counts(rotary, self.decimals)?))
+    }
+
+    #[allow(clippy::inline_always)]
+    #[inline(always)]
+    fn values(&self, place: &Laid) -> (f64, f64) {
+        (
+            self.along_sign * (self.crest.along_mm(&place.section) - self.along_zero_mm),
+            (place.turn_rad - self.turn_zero_rad) * self.units_per_rad,
+        )
     }
 
     pub(crate) fn z_word(&self, z_mm: f64) -> Result<i64, Misfit> {
@@ -79,11 +95,13 @@ impl Frame {
     ///
     /// The words as written are what counts, so that a speed recovered from them is the speed asked. Within a move the slope
     /// and radius change by little (the cutter sees to that), so the middle of the two ends serves.
-    #[inline]
+    #[allow(clippy::inline_always)]
+    #[inline(always)]
     #[allow(clippy::cast_precision_loss)]
     pub(crate) fn wall_mm(&self, d_along: i64, d_rotary: i64, from: &Section, to: &Section) -> f64 {
-        let rate = 0.5 * (self.crest.along_rate(from) + self.crest.along_rate(to));
-        let ds = d_along as f64 * self.count / rate;
+        // Nothing here waits for the words, so that the division is done by the time they are known.
+        let per_rate = self.count * 2.0 / (self.crest.along_rate(from) + self.crest.along_rate(to));
+        let ds = d_along as f64 * per_rate;
         let around = d_rotary as f64 * self.rad_per_count * 0.5 * (from.radius_mm + to.radius_mm);
         (ds * ds + around * around).sqrt()
     }

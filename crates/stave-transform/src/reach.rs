@@ -43,13 +43,19 @@ impl Reach {
     }
 
     /// Whether a burn between `s0` and `s1` (either order) stays on the wall and in reach.
-    #[inline]
     pub(crate) fn allows(&self, wall: &Wall, crest: &Crest, s0: f64, s1: f64) -> Result<(), Misfit> {
-        let (low, high) = if s0 < s1 { (s0, s1) } else { (s1, s0) };
-        if low >= -SAME_PLACE_MM && high <= self.length_mm + SAME_PLACE_MM && self.stretches.is_empty() {
+        if self.surely(s0, s1) {
             return Ok(());
         }
+        let (low, high) = if s0 < s1 { (s0, s1) } else { (s1, s0) };
         self.look(wall, crest, low, high)
+    }
+
+    /// True where a burn between `s0` and `s1` (either order) stays on the wall, and no part of the wall is out of reach.
+    #[inline]
+    pub(crate) fn surely(&self, s0: f64, s1: f64) -> bool {
+        let (low, high) = if s0 < s1 { (s0, s1) } else { (s1, s0) };
+        low >= -SAME_PLACE_MM && high <= self.length_mm + SAME_PLACE_MM && self.stretches.is_empty()
     }
 
     #[cold]

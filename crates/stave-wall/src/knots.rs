@@ -5,7 +5,8 @@
 /// Constant time when `hint` is right or next to it, else a binary search. The answer never depends on
 /// the hint. `knots` holds at least two values in ascending order; a value that is not a number counts as lying
 /// past the last.
-#[inline]
+#[allow(clippy::inline_always)]
+#[inline(always)]
 pub(crate) fn find(knots: &[f64], x: f64, hint: usize) -> usize {
     let last = knots.len().saturating_sub(2);
     let here = hint.min(last);

@@ -142,7 +142,9 @@ impl Lay {
     }
 
     /// The image of a flat point. Past the ends the wall is a cylinder. `hint` is the caller's, 0 at first.
-    #[inline]
+    // Inlined whatever its size, as `Wall::locate` is.
+    #[allow(clippy::inline_always)]
+    #[inline(always)]
     pub fn map(&self, wall: &Wall, u_mm: f64, v_mm: f64, hint: &mut usize) -> Laid {
         let along_mm = u_mm - self.anchor_u_mm;
         let around_mm = v_mm - self.anchor_v_mm;

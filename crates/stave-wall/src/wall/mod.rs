@@ -83,6 +83,11 @@ impl End {
     }
 }
 
+#[inline(never)]
+fn curved_section(pieces: &[Piece], piece: usize, s_mm: f64) -> (Section, usize) {
+    (pieces[piece].section(s_mm), pieces[piece].span)
+}
+
 impl Wall {
     /// The wall through measured stations.
     ///
@@ -220,13 +225,15 @@ impl Wall {
     }
 
     /// The section and the span at `s`.
-    #[inline]
+    // Inlined whatever its size: a section handed back through memory costs more than finding it.
+    #[allow(clippy::inline_always)]
+    #[inline(always)]
     pub(crate) fn locate(&self, s_mm: f64, hint: &mut usize) -> (Section, usize) {
         let piece = find(&self.s_knots_mm, s_mm, *hint);
         *hint = piece;
         let (section, span) = match &self.body {
             Body::Straight(frusta) => (frusta[piece].section(s_mm), piece),
-            Body::Curved { pieces, .. } => (pieces[piece].section(s_mm), pieces[piece].span),
+            Body::Curved { pieces, .. } => curved_section(pieces, piece, s_mm),
         };
         // Not a number counts as past the head, and stays not a number there.
         if s_mm < self.foot.s_mm {

@@ -1,0 +1,220 @@
+//! Burns: kept on the wall and out of zones, cut to the tolerance, their dose held.
+
+use stave_setup::ZoneRule;
+use stave_toolpath::MoveKind;
+use stave_wall::WallShape;
+
+use super::give::Asked;
+use super::speed::{FlatSpeed, flat_speed};
+use super::{Burn, Here, MoveSink, Words, Wrapper};
+use crate::curve::Curve;
+use crate::cut::{Cut, Ground, Point};
+use crate::dose;
+use crate::error::{Halt, Misfit};
+
+/// How far apart zones are looked for along a burn, mm in the flat plane.
+const ZONE_LOOK_MM: f64 = 0.25;
+
+impl Wrapper<'_> {
+    /// A burn along a flat curve that starts where the program stands.
+    ///
+    /// # Errors
+    /// Where it leaves the wall or the machine's reach, enters a zone that is to be refused, has a feed rate that is not positive, or
+    /// the sink refuses.
+    #[inline]
+    pub fn burn<S: MoveSink>(
+        &mut self,
+        curve: &Curve<'_>,
+        burn: Burn,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        if let Curve::Line { to, .. } = curve
+            && self.plain_burn(*to, burn, sink)?
+        {
+            return Ok(());
+        }
+        self.burn_with_care(curve, burn, sink)
+    }
+
+    fn burn_with_care<S: MoveSink>(
+        &mut self,
+        curve: &Curve<'_>,
+        burn: Burn,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        if self.here.is_none() {
+            self.travel(curve.point(0.0), sink)?;
+            self.stats.moves_in -= 1;
+        }
+        self.stats.moves_in += 1;
+        self.stats.burns_in += 1;
+        let speed = flat_speed(curve, burn.feed)?;
+        self.drives_z |= curve.point(0.0).z != 0.0 || curve.point(1.0).z != 0.0;
+        self.check_reach(curve)?;
+        self.pieces(curve, speed, burn.power, MoveKind::Burn, sink)
+    }
+
+    /// The wall and the reach, between the points where the place along the meridian is extreme.
+    fn check_reach(&mut self, curve: &Curve<'_>) -> Result<(), Misfit> {
+        let mut turns = std::mem::take(&mut self.breaks);
+        turns.clear();
+        turns.push(0.0);
+        curve.turning_points(&mut turns);
+        turns.push(1.0);
+        turns.sort_by(f64::total_cmp);
+        let ground = self.ground();
+        let result = turns.windows(2).try_for_each(|pair| {
+            let ends = [pair[0], pair[1]].map(|t| ground.point(curve, t, None).laid.s_mm);
+            self.reach.allows(self.wall, &self.frame.crest, ends[0], ends[1])
+        });
+        self.breaks = turns;
+        result
+    }
+
+    pub(super) fn pieces<S: MoveSink>(
+        &mut self,
+        curve: &Curve<'_>,
+        speed: FlatSpeed,
+        power: Option<f64>,
+        kind: MoveKind,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let mut breaks = std::mem::take(&mut self.breaks);
+        let mut crossings = std::mem::take(&mut self.crossings);
+        crossings.clear();
+        self.ground().breaks(curve, &mut breaks);
+        let length_mm = curve.length_mm();
+        if kind == MoveKind::Burn && self.near_a_zone(curve) {
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+            let steps = (length_mm / ZONE_LOOK_MM).clamp(8.0, 1e6) as usize;
+            let ground = self.ground();
+            let mut place = |t: f64| ground.point(curve, t, None).laid;
+            self.keepouts.crossings(&mut place, 0.0, 1.0, steps, &mut crossings);
+            breaks.extend_from_slice(&crossings);
+            breaks.sort_by(f64::total_cmp);
+        }
+        let result = self.each_piece(curve, &breaks, length_mm, speed, power, kind, sink);
+        self.breaks = breaks;
+        self.crossings = crossings;
+        result
+    }
+
+    fn near_a_zone(&self, curve: &Curve<'_>) -> bool {
+        let ground = self.ground();
+        let ends = self.breaks_of_s(curve, &ground);
+        self.keepouts.near(ends.0, ends.1)
+    }
+
+    /// The least and greatest place along the meridian a curve comes to.
+    fn breaks_of_s(&self, curve: &Curve<'_>, ground: &Ground<'_>) -> (f64, f64) {
+        let mut turns = vec![0.0, 1.0];
+        curve.turning_points(&mut turns);
+        turns.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| {
+            let s = ground.point(curve, *t, None).laid.s_mm;
+            (low.min(s), high.max(s))
+        })
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    fn each_piece<S: MoveSink>(
+        &mut self,
+        curve: &Curve<'_>,
+        breaks: &[f64],
+        length_mm: f64,
+        speed: FlatSpeed,
+        power: Option<f64>,
+        kind: MoveKind,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        for pair in breaks.windows(2) {
+            let (from_t, to_t) = (pair[0], pair[1]);
+            if to_t <= from_t {
+                continue;
+            }
+            let middle = self.ground().point(curve, 0.5 * (from_t + to_t), None).laid;
+            let mut masked = false;
+            let kind = match self.keepouts.holds(&middle) {
+                Some(name) if kind == MoveKind::Burn => {
+                    if self.setup.job.zones == ZoneRule::Refuse {
+                        return Err(Halt::Misfit(Misfit::Zone {
+                            name: name.to_owned(),
+                            at_mm: middle.section.at_mm,
+                            turn_deg: middle.turn_rad.to_degrees(),
+                        }));
+                    }
+                    masked = true;
+                    MoveKind::Dark
+                }
+                _ => kind,
+            };
+            // A piece lies within one span of a straight wall; at its ends the stations belong to that span.
+            let span = Some(middle.span).filter(|_| self.wall.shape() == WallShape::Straight);
+            let mut from = self.ground().point(curve, from_t, span);
+            let last = self.ground().point(curve, to_t, span);
+            while from.t < last.t {
+                let cut = self.ground().longest(curve, &from, &last, span, length_mm);
+                if kind == MoveKind::Burn {
+                    self.stats.chord_error_max_mm = self.stats.chord_error_max_mm.max(cut.deviation_mm);
+                    self.extend(&from.laid);
+                    self.extend(&cut.to.laid);
+                }
+                let wall_mm = self.piece(curve, &from, &cut, speed, power, kind, sink)?;
+                if masked {
+                    self.stats.masked_mm += wall_mm;
+                }
+                from = cut.to;
+            }
+        }
+        // The next move starts from the exact end, whichever span a station at it was taken for.
+        if let Some(here) = self.here.as_mut() {
+            let mut hint = here.laid.span;
+            here.laid = self.lay.map(self.wall, here.flat.u, here.flat.v, &mut hint);
+        }
+        Ok(())
+    }
+
+    /// Gives one machine move; returns its length on the wall, mm.
+    #[allow(clippy::too_many_arguments)]
+    fn piece<S: MoveSink>(
+        &mut self,
+        curve: &Curve<'_>,
+        from: &Point,
+        cut: &Cut,
+        speed: FlatSpeed,
+        power: Option<f64>,
+        kind: MoveKind,
+        sink: &mut S,
+    ) -> Result<f64, Halt<S::Error>> {
+        let Some(here) = self.here else { return Ok(0.0) };
+        let to = &cut.to;
+        let (along, rotary) = self.frame.words(&to.laid)?;
+        let words = Words { along, rotary, z: self.z_count(&to.laid, to.flat)? };
+        let step = words.since(here.words);
+        let ends_mm = self.frame.wall_mm(step.along, step.rotary, &from.laid.section, &to.laid.section);
+        let wall_mm = ends_mm * cut.length_ratio;
+        let time_s = speed.time_s(wall_mm, to.t - from.t);
+        let burning = kind == MoveKind::Burn;
+        let (mut asked, mut time) = (power.filter(|_| burning), time_s);
+        if let (true, Some(power)) = (self.even_dose && burning, power) {
+            let slowed = self.limits.least_time_s(step).max(time_s);
+            let ground = self.ground();
+            let middle = ground.point(curve, 0.5 * (from.t + to.t), None);
+            let spacing = dose::spacing_ratio(&self.lay, self.wall, curve, middle.flat, middle.t);
+            let even = if slowed > 0.0 { power * (time_s / slowed) * spacing } else { power };
+            let full = self.setup.machine.controller.full_power_s;
+            if even > full && power > 0.0 {
+                self.stats.slowed_power += 1;
+                time = slowed * even / full;
+                asked = Some(full);
+            } else {
+                asked = Some(even);
+            }
+            let least = self.setup.machine.controller.least_power_percent / 100.0 * full;
+            self.stats.below_least_power += u64::from(even < least);
+        }
+        self.stats.nominal_s += time_s - time;
+        self.timed(sink, words, step, Asked { kind, time_s: time, wall_mm, power: asked })?;
+        self.here = Some(Here { flat: to.flat, laid: to.laid, words });
+        Ok(wall_mm)
+    }
+}
