@@ -36,8 +36,8 @@ mod template;
 mod wrap;
 
 pub use error::Error;
-pub use layout::{ArtOptions, ArtSource};
 pub use header::WrappedFor;
+pub use layout::{ArtOptions, ArtSource};
 pub use level::{LensReport, LevelReport, SharpReport, level_report};
 pub use read::read_program;
 pub use report::{OperationReport, PieceReport, Slowed, WrapReport};

@@ -1,0 +1,341 @@
+//! The finished piece seen straight from one side, from far away: true in height and width.
+
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
+use stave_setup::{Blank, Stands, Zone};
+
+use super::burn_map::{BurnMap, WallPlace};
+use super::outline::thinned;
+use super::paper::{HAIR, INK, Paper, SOFT, WARE, ZONE, ZONE_FILL};
+use super::png::{Picture, encode};
+use super::{Finding, Severity};
+use crate::svg::mm;
+
+/// How finely outlines are drawn, rad.
+const STEP_RAD: f64 = 2.0 * PI / 180.0;
+/// How much more of a spot a burn seems to cover than it does, so that hair lines stay visible on small pictures.
+const BOLD: f64 = 2.4;
+
+/// A spot of a picture looks at its own pixel and half of its neighbours, in steps of this many pixels.
+pub(crate) const FOOT: f64 = 0.5;
+
+/// What shows where nothing else is said: energy, or how two maps differ.
+pub(crate) struct Art<'a> {
+    pub(crate) map: &'a BurnMap,
+    pub(crate) meant: Option<&'a BurnMap>,
+    pub(crate) top_density: f64,
+}
+
+impl Art<'_> {
+    /// The colour and cover of a spot of a picture, from places sampled in it.
+    pub(crate) fn seen(&self, places: &[Option<WallPlace>]) -> Option<([u8; 3], f64)> {
+        let cells =
+            places.iter().map(|place| place.and_then(|place| self.map.cell(place.s_mm, place.turn_rad)));
+        let seen = self.map.look(cells);
+        if let Some(meant) = self.meant {
+            let (all, burned, both) = self.compare(meant, places);
+            if all > 0 {
+                let cover = |count: u32| (BOLD * f64::from(count) / f64::from(all)).min(1.0);
+                if burned.0 > both {
+                    return Some((super::paper::STRAY, cover(burned.0)));
+                }
+                if burned.1 > both {
+                    return Some((super::paper::MISSING, cover(burned.1)));
+                }
+            }
+        }
+        if seen.cover <= 0.0 {
+            return None;
+        }
+        let share = if self.top_density > 0.0 { seen.density / self.top_density } else { 0.0 };
+        Some((super::ramp::colour(share), (BOLD * seen.cover).min(1.0)))
+    }
+
+    /// Samples in all; burned and meant, each where the other is not even near; and both.
+    fn compare(&self, meant: &BurnMap, places: &[Option<WallPlace>]) -> (u32, (u32, u32), u32) {
+        let (mut all, mut stray, mut missing, mut both) = (0, 0, 0, 0);
+        for place in places.iter().flatten() {
+            all += 1;
+            let (is, should) = (self.map.burned_at(*place), meant.burned_at(*place));
+            match (is, should) {
+                (true, true) => both += 1,
+                (true, false) if !meant.burned_near(*place) => stray += 1,
+                (false, true) if !self.map.burned_near(*place) => missing += 1,
+                _ => {}
+            }
+        }
+        (all, (stray, missing), both)
+    }
+}
+
+/// One view: from which turn, at which scale, where its middle lies on the paper.
+pub(crate) struct Elevation<'a> {
+    pub(crate) blank: &'a Blank,
+    pub(crate) stands: Stands,
+    /// The turn that faces the viewer, rad.
+    pub(crate) facing_rad: f64,
+    /// mm of paper for a mm of ware.
+    pub(crate) scale: f64,
+    /// The paper's place of the axis's middle.
+    pub(crate) middle: (f64, f64),
+    /// Pixels a mm of paper.
+    pub(crate) dots_per_mm: f64,
+    /// For the customer: the ware as it is, without the marks of the bench.
+    pub(crate) plain: bool,
+}
+
+/// The extent of a piece on paper at scale 1, mm: width and height as it stands.
+pub(crate) fn extent(blank: &Blank, stands: Stands) -> (f64, f64) {
+    let (first, last) = blank.wall.at_range_mm();
+    let rise = blank.zones.iter().map(|zone| zone.rise_mm).fold(0.0, f64::max);
+    let (along, across) = (last - first, 2.0 * (blank.wall.largest_radius_mm() + rise));
+    if stands == Stands::Lying { (along, across) } else { (across, along) }
+}
+
+impl Elevation<'_> {
+    /// The paper's place of a point of the ware: `at` along the axis, `across` towards growing turn.
+    fn paper(&self, at_mm: f64, across_mm: f64) -> (f64, f64) {
+        let (first, last) = self.blank.wall.at_range_mm();
+        let (along, across) = (self.scale * (at_mm - 0.5 * (first + last)), self.scale * across_mm);
+        let (x, y) = self.middle;
+        match self.stands {
+            Stands::Lying => (x + along, y - across),
+            Stands::Inverted => (x + across, y + along),
+            Stands::Upright => (x - across, y - along),
+        }
+    }
+
+    /// The other way: `at` and `across` of a place on the paper.
+    fn ware(&self, x: f64, y: f64) -> (f64, f64) {
+        let (first, last) = self.blank.wall.at_range_mm();
+        let (x, y) = ((x - self.middle.0) / self.scale, (y - self.middle.1) / self.scale);
+        let (along, across) = match self.stands {
+            Stands::Lying => (x, -y),
+            Stands::Inverted => (y, x),
+            Stands::Upright => (-y, -x),
+        };
+        (along + 0.5 * (first + last), across)
+    }
+
+    /// The turn relative to the viewer, −π to π.
+    fn relative(&self, turn_rad: f64) -> f64 {
+        (turn_rad - self.facing_rad + PI).rem_euclid(TAU) - PI
+    }
+
+    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Finding]) -> Paper {
+        let mut paper = Paper::default();
+        self.bosses(&mut paper, false);
+        self.body(&mut paper);
+        self.art(&mut paper, art);
+        self.edges(&mut paper);
+        if !self.plain {
+            self.marks(&mut paper);
+        }
+        self.bosses(&mut paper, true);
+        self.flags(&mut paper, findings);
+        paper
+    }
+
+    fn outline(&self) -> Vec<(f64, f64)> {
+        let wall = &self.blank.wall;
+        let sections = wall.sections_between(0.0, wall.length_mm());
+        let thinned = thinned(&sections, 0.02);
+        let mut points: Vec<_> = thinned.iter().map(|s| self.paper(s.at_mm, s.radius_mm)).collect();
+        points.extend(thinned.iter().rev().map(|s| self.paper(s.at_mm, -s.radius_mm)));
+        points
+    }
+
+    fn body(&self, paper: &mut Paper) {
+        // A soft shade to either side, so that the eye takes it for round.
+        let lying = self.stands == Stands::Lying;
+        let id = format!("round-{}", mm(self.facing_rad.to_degrees().rem_euclid(360.0)));
+        let to =
+            if lying { "x1=\"0\" y1=\"0\" x2=\"0\" y2=\"1\"" } else { "x1=\"0\" y1=\"0\" x2=\"1\" y2=\"0\"" };
+        paper.out.push_str(&format!(
+            "<linearGradient id=\"{id}\" {to}><stop offset=\"0\" stop-color=\"#cfcec8\"/><stop offset=\"0.22\" stop-color=\"{WARE}\"/>\
+             <stop offset=\"0.45\" stop-color=\"#f8f7f3\"/><stop offset=\"0.75\" stop-color=\"{WARE}\"/>\
+             <stop offset=\"1\" stop-color=\"#c6c5bf\"/></linearGradient>\n"
+        ));
+        paper.shape(&self.outline(), &format!("fill=\"url(#{id})\" stroke=\"none\""));
+    }
+
+    /// The wall's outline, and a line around at every station where it turns.
+    fn edges(&self, paper: &mut Paper) {
+        for pair in self.blank.stations.windows(3) {
+            let slope = |a: usize, b: usize| {
+                (pair[b].radius_mm - pair[a].radius_mm).atan2(pair[b].at_mm - pair[a].at_mm)
+            };
+            if (slope(1, 2) - slope(0, 1)).abs() > 10_f64.to_radians() {
+                let (at, r) = (pair[1].at_mm, pair[1].radius_mm);
+                paper.line(
+                    &[self.paper(at, -r), self.paper(at, r)],
+                    &format!("stroke=\"{HAIR}\" stroke-width=\"0.18\""),
+                );
+            }
+        }
+        paper.shape(
+            &self.outline(),
+            &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.35\" stroke-linejoin=\"round\""),
+        );
+    }
+
+    fn art(&self, paper: &mut Paper, art: &Art<'_>) {
+        let wall = &self.blank.wall;
+        let (first, last) = wall.at_range_mm();
+        let r = wall.largest_radius_mm();
+        let corners = [self.paper(first, -r), self.paper(last, r)];
+        let (x0, x1) = (corners[0].0.min(corners[1].0), corners[0].0.max(corners[1].0));
+        let (y0, y1) = (corners[0].1.min(corners[1].1), corners[0].1.max(corners[1].1));
+        let size = (x1 - x0, y1 - y0);
+        let mut picture = Picture::new(size.0 * self.dots_per_mm, size.1 * self.dots_per_mm);
+        let (columns, rows) = (picture.width as f64, picture.height as f64);
+        // What a look finds along the axis is the same all across: found once for each.
+        let lying = self.stands == Stands::Lying;
+        let mut hint = 0;
+        let looks = 3 * if lying { picture.width } else { picture.height };
+        let look = |k: usize| (k / 3) as f64 + 0.5 + FOOT * ((k % 3) as f64 - 1.0);
+        let along: Vec<(f64, f64)> = (0..looks)
+            .map(|k| {
+                let (x, y) = if lying { (look(k) / columns, 0.0) } else { (0.0, look(k) / rows) };
+                let s = wall.s_of_at(self.ware(x0 + size.0 * x, y0 + size.1 * y).0);
+                (s, wall.section(s, &mut hint).radius_mm)
+            })
+            .collect();
+        let mut any = false;
+        let mut places: Vec<Option<WallPlace>> = Vec::with_capacity(9);
+        for row in 0..picture.height {
+            for column in 0..picture.width {
+                places.clear();
+                for k in 0..9 {
+                    let (i, j) = (k % 3, k / 3);
+                    let (x, y) = (look(3 * column + i) / columns, look(3 * row + j) / rows);
+                    let across = self.ware(x0 + size.0 * x, y0 + size.1 * y).1;
+                    let (s_mm, radius) = along[if lying { 3 * column + i } else { 3 * row + j }];
+                    places.push(
+                        (across.abs() < radius).then(|| WallPlace {
+                            s_mm,
+                            turn_rad: self.facing_rad + (across / radius).asin(),
+                        }),
+                    );
+                }
+                if let Some((colour, cover)) = art.seen(&places) {
+                    picture.set(column, row, colour, cover);
+                    any = true;
+                }
+            }
+        }
+        if any {
+            paper.image((x0, y0), size, &encode(&picture));
+        }
+    }
+
+    /// Zones without a rise: a hatched patch on the wall, where it is turned to the viewer.
+    fn marks(&self, paper: &mut Paper) {
+        for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm == 0.0) {
+            for (from, to) in self.seen_turns(zone, true) {
+                let points = self.patch(zone, from, to, 0.0);
+                paper.shape(
+                    &points,
+                    &format!(
+                        "fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.25\" stroke-dasharray=\"1 0.7\""
+                    ),
+                );
+            }
+        }
+    }
+
+    /// Zones that stand out: those parts turned to the viewer, or those behind that show past the edge.
+    fn bosses(&self, paper: &mut Paper, front: bool) {
+        for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
+            for (from, to) in self.seen_turns(zone, front) {
+                let outer = self.patch(zone, from, to, zone.rise_mm);
+                let (edge, face, flank) =
+                    if self.plain { (SOFT, "#e4e3dd", "#cfcec8") } else { (ZONE, ZONE_FILL, "#e2b596") };
+                let style = format!("stroke=\"{edge}\" stroke-width=\"0.25\" stroke-linejoin=\"round\"");
+                let (face, flank) = (format!("fill=\"{face}\" {style}"), format!("fill=\"{flank}\" {style}"));
+                // Its flanks, then its face.
+                for side in [from, to] {
+                    paper.shape(&self.flank(zone, side), &flank);
+                }
+                if front {
+                    paper.shape(&outer, &face);
+                } else {
+                    paper.shape(&self.patch(zone, from, to, 0.0), &flank);
+                    paper.shape(&outer, &flank);
+                }
+            }
+        }
+    }
+
+    /// The parts of a zone's turns that face the viewer (or face away), relative to the viewer.
+    fn seen_turns(&self, zone: &Zone, front: bool) -> Vec<(f64, f64)> {
+        let width = zone.turn_rad.1 - zone.turn_rad.0;
+        let from = self.relative(zone.turn_rad.0);
+        let mut parts = Vec::new();
+        for shift in [-TAU, 0.0, TAU] {
+            let halves: [(f64, f64); 1] =
+                if front { [(-FRAC_PI_2, FRAC_PI_2)] } else { [(FRAC_PI_2, PI + FRAC_PI_2)] };
+            for half in halves {
+                let part = ((from + shift).max(half.0), (from + shift + width).min(half.1));
+                if part.1 > part.0 + 1e-9 {
+                    parts.push(part);
+                }
+            }
+        }
+        parts
+    }
+
+    fn zone_sections(&self, zone: &Zone) -> Vec<stave_wall::Section> {
+        let wall = &self.blank.wall;
+        let s = (wall.s_of_at(zone.at_mm.0), wall.s_of_at(zone.at_mm.1));
+        thinned(&wall.sections_between(s.0, s.1), 0.02)
+    }
+
+    /// The patch of a zone at a height above the wall, between two turns from the viewer.
+    fn patch(&self, zone: &Zone, from: f64, to: f64, rise: f64) -> Vec<(f64, f64)> {
+        let sections = self.zone_sections(zone);
+        let edge = |section: &stave_wall::Section, turn: f64| {
+            self.paper(section.at_mm, (section.radius_mm + rise) * turn.sin())
+        };
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let steps = ((to - from) / STEP_RAD).ceil().clamp(1.0, 400.0) as u32;
+        // Seen straight from the side a circle around is a line, so its ends are enough but where it turns back on itself.
+        let turns = (0..=steps).map(|k| from + (to - from) * f64::from(k) / f64::from(steps));
+        let widest = |sign: f64| {
+            turns.clone().max_by(|a, b| (sign * a.sin()).total_cmp(&(sign * b.sin()))).unwrap_or(from)
+        };
+        let (low, high) = (widest(-1.0), widest(1.0));
+        let mut points: Vec<_> = sections.iter().map(|section| edge(section, low)).collect();
+        points.extend(sections.iter().rev().map(|section| edge(section, high)));
+        points
+    }
+
+    /// The side of a boss at one of its turns.
+    fn flank(&self, zone: &Zone, turn: f64) -> Vec<(f64, f64)> {
+        let sections = self.zone_sections(zone);
+        let edge = |section: &stave_wall::Section, rise: f64| {
+            self.paper(section.at_mm, (section.radius_mm + rise) * turn.sin())
+        };
+        let mut points: Vec<_> = sections.iter().map(|section| edge(section, 0.0)).collect();
+        points.extend(sections.iter().rev().map(|section| edge(section, zone.rise_mm)));
+        points
+    }
+
+    fn flags(&self, paper: &mut Paper, findings: &[Finding]) {
+        for (i, finding) in findings.iter().enumerate() {
+            let Some(place) = finding.place else { continue };
+            let turn = self.relative(place.turn_rad);
+            if turn.cos() < 0.05 {
+                continue;
+            }
+            let section = self.blank.wall.section(place.s_mm, &mut 0);
+            let at = self.paper(section.at_mm, section.radius_mm * turn.sin());
+            paper.flag(at, i + 1, finding.severity == Severity::Error);
+        }
+    }
+
+    /// A scale bar under the piece.
+    pub(crate) fn caption(&self, paper: &mut Paper, y: f64, text: &str) {
+        paper.text((self.middle.0, y), 3.0, &format!("text-anchor=\"middle\" fill=\"{SOFT}\""), text);
+    }
+}

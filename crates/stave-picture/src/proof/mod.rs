@@ -1,0 +1,117 @@
+//! The proof: what a program burns, as a picture.
+//!
+//! [`BurnMap`] and [`Track`] are filled from a program's moves brought back to the wall; [`Proof`] holds them with figures and findings;
+//! [`Proof::sheet_svg`] and [`Proof::sheet_png`] draw the sheet, [`Proof::page_html`] the page to turn the piece in.
+//!
+//! Burned art is a picture of the map: darker where more energy went into each mm² of wall, by an even ramp from straw to dark blue. It is
+//! bounded in size whatever the program's length. All else is drawn as lines.
+
+mod burn_map;
+mod elevation;
+mod outline;
+mod paper;
+mod png;
+mod ramp;
+mod sheet;
+mod side;
+mod track;
+mod unrolled;
+
+pub use burn_map::{BurnMap, WallPlace};
+pub use track::{LegKind, Track, TrackPoint};
+
+pub use self::png::PngError;
+use stave_setup::{Blank, Stands};
+
+/// What the proof is drawn from.
+#[derive(Clone, Debug)]
+pub struct Proof<'a> {
+    /// The ware.
+    pub blank: &'a Blank,
+    /// How it stands in the pictures.
+    pub stands: Stands,
+    /// The name of the piece: the art's or the program's.
+    pub name: String,
+    /// What the program was made for, a sentence.
+    pub wrapped_for: String,
+    /// What is burned.
+    pub map: &'a BurnMap,
+    /// What was meant to be burned, where that is known: differences are shown.
+    pub meant: Option<&'a BurnMap>,
+    /// The way of the beam.
+    pub track: &'a [TrackPoint],
+    /// Names of the program's sections, by number: operations or pieces.
+    pub sections: Vec<String>,
+    /// What is kept clear around each zone, mm; in the order of the blank's zones.
+    pub margins_mm: Vec<f64>,
+    /// How the ware lies under the beam.
+    pub lies: Lies,
+    /// Figures for the machine's operator.
+    pub figures: Vec<Figure>,
+    /// What is wrong, or worth a look, errors first.
+    pub findings: Vec<Finding>,
+    /// What must be said wherever a job is planned.
+    pub cautions: &'a str,
+}
+
+/// How the ware lies in the machine, for the view from the side.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Lies {
+    /// The tilt, rad; positive raises the end with the larger `at`.
+    pub tilt_rad: f64,
+    /// The height of the focus as [`stave_wall::Crest::height_mm`] has it, mm; `None` where Z follows the crest.
+    pub focus_height_mm: Option<f64>,
+    /// The half depth of focus, ±mm, where it is known.
+    pub half_depth_mm: Option<f64>,
+    /// The nozzle's radius and the gap from its tip to the focus, mm, where there is one.
+    pub nozzle_mm: Option<(f64, f64)>,
+    /// Where along the wall the nozzle is drawn: where it comes closest, mm of meridian.
+    pub nozzle_s_mm: f64,
+    /// What is burned, from and to, mm of meridian; `None` where nothing is.
+    pub burned_s_mm: Option<(f64, f64)>,
+    /// Whether the end with the larger `at` points to the left, seen from the front of the machine.
+    pub mirrored: bool,
+}
+
+/// A line of the table of figures.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Figure {
+    /// What it is.
+    pub name: String,
+    /// Its value with its unit.
+    pub value: String,
+}
+
+/// How bad a finding is.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub enum Severity {
+    /// The job is not fit.
+    Error,
+    /// Worth a look.
+    Warning,
+    /// Good to know.
+    Note,
+}
+
+impl Severity {
+    /// The word for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Error => "error",
+            Self::Warning => "warning",
+            Self::Note => "note",
+        }
+    }
+}
+
+/// Something found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// How bad it is.
+    pub severity: Severity,
+    /// What is wrong, a sentence.
+    pub message: String,
+    /// Where, if it is a place on the wall.
+    pub place: Option<WallPlace>,
+}

@@ -1,0 +1,259 @@
+//! The sheet: one page, A4 lying, for the bench or for the customer.
+
+use std::f64::consts::PI;
+
+use stave_setup::Stands;
+use stave_toolpath::number::{fixed, push_counts, significant};
+
+use super::elevation::{self, Art, Elevation};
+use super::paper::{HAIR, INK, MISSING, Paper, SOFT, STRAY, broken, cut};
+use super::png::PngError;
+use super::unrolled::{self, Unrolled};
+use super::{Proof, Severity, ramp, side};
+use crate::svg::mm;
+
+/// A4, lying (ISO 216), mm.
+const SHEET_MM: (f64, f64) = (297.0, 210.0);
+/// Pixels a mm in the pictures on the sheet: 300 to the inch.
+const DOTS_PER_MM: f64 = 11.8;
+/// Pixels a mm of a sheet as PNG: 200 to the inch.
+const PNG_DOTS_PER_MM: f64 = 7.874;
+const LEFT: f64 = 10.0;
+const RIGHT: f64 = 287.0;
+/// Where the column of words begins.
+const WORDS: f64 = 204.0;
+/// Characters of small words that fit a line of that column.
+const LINE: usize = 54;
+
+impl Proof<'_> {
+    /// The sheet as SVG, A4 lying, in mm. For the customer it has no figures of the machine but a line to sign.
+    #[must_use]
+    pub fn sheet_svg(&self, for_customer: bool) -> String {
+        let mut paper = Paper::default();
+        let art = Art {
+            map: self.map,
+            meant: self.meant.filter(|_| !for_customer),
+            top_density: self.map.top_density(),
+        };
+        if for_customer {
+            self.customer(&mut paper, &art);
+        } else {
+            self.bench(&mut paper, &art);
+        }
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 {w} {h}\" \
+             font-family=\"sans-serif\" fill=\"{INK}\">\n<title>Proof: {}</title>\n<rect width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>\n{}</svg>\n",
+            crate::svg::escaped(&self.name),
+            paper.out,
+            w = mm(SHEET_MM.0),
+            h = mm(SHEET_MM.1),
+        )
+    }
+
+    /// The sheet as PNG at 200 pixels to the inch; the second value is false where this machine has no font to set its words with.
+    ///
+    /// # Errors
+    /// Where memory does not suffice.
+    pub fn sheet_png(&self, for_customer: bool) -> Result<(Vec<u8>, bool), PngError> {
+        super::png::render(&self.sheet_svg(for_customer), PNG_DOTS_PER_MM)
+    }
+
+    fn views(&self, paper: &mut Paper, art: &Art<'_>, boxes: ((f64, f64), (f64, f64)), plain: bool) {
+        let (corner, size) = boxes;
+        let (width, height) = elevation::extent(self.blank, self.stands);
+        let room = (size.0 / 3.0 - 4.0, size.1 - 7.0);
+        let scale = (room.0 / width).min(room.1 / height);
+        let names = if plain {
+            ["front", "side", "back"]
+        } else {
+            ["front, from turn 0°", "quarter, from turn 90°", "back, from turn 180°"]
+        };
+        for (k, name) in names.into_iter().enumerate() {
+            let view = Elevation {
+                blank: self.blank,
+                stands: self.stands,
+                facing_rad: 0.5 * PI * k as f64,
+                scale,
+                middle: (corner.0 + size.0 / 3.0 * (k as f64 + 0.5), corner.1 + 0.5 * room.1),
+                dots_per_mm: DOTS_PER_MM,
+                plain,
+            };
+            let findings = if plain { &[] } else { self.findings.as_slice() };
+            let drawn = view.draw(art, findings);
+            paper.group(["view front", "view quarter", "view back"][k], &drawn);
+            view.caption(paper, corner.1 + 0.5 * room.1 + 0.5 * scale * height + 4.6, name);
+        }
+    }
+
+    fn bench(&self, paper: &mut Paper, art: &Art<'_>) {
+        paper.text((LEFT, 16.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 46));
+        paper.text((LEFT, 21.5), 2.9, &format!("fill=\"{SOFT}\""), &cut(&self.wrapped_for, 122));
+        paper.text((RIGHT, 16.0), 4.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), "Proof");
+        paper.line(&[(LEFT, 24.0), (RIGHT, 24.0)], &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""));
+        self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
+        self.scale(paper, (LEFT, 119.0), art);
+        let (width, height) = unrolled::extent(self.blank, self.stands);
+        let room = if self.stands == Stands::Lying { (80.0, 62.0) } else { (98.0, 62.0) };
+        let left = if self.stands == Stands::Lying { LEFT + 12.0 } else { LEFT };
+        let scale = (room.0 / width).min(room.1 / height);
+        let flat = Unrolled {
+            blank: self.blank,
+            stands: self.stands,
+            margins_mm: &self.margins_mm,
+            scale,
+            corner: (left, 133.0),
+            dots_per_mm: DOTS_PER_MM,
+        };
+        paper.text((LEFT, 130.5), 2.9, "font-weight=\"bold\"", "The wall unrolled, seen from outside");
+        paper.group("unrolled", &flat.draw(art, &self.findings));
+        paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", "As it lies under the beam");
+        paper.group("side", &side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0)));
+        for (k, line) in broken(&side::caption(&self.lies), 44).iter().enumerate() {
+            paper.text((132.0, 194.5 + 3.4 * k as f64), 2.4, &format!("fill=\"{SOFT}\""), line);
+        }
+        self.words(paper);
+    }
+
+    /// What the colours mean.
+    fn scale(&self, paper: &mut Paper, (x, y): (f64, f64), art: &Art<'_>) {
+        let width = 60.0;
+        let steps = 60;
+        for k in 0..steps {
+            let share = (f64::from(k) + 0.5) / f64::from(steps);
+            let (from, step) = (x + width * f64::from(k) / f64::from(steps), width / f64::from(steps));
+            // A hair of overlap, so that no seam shows between the steps.
+            let to = from + step + if k + 1 < steps { 0.2 } else { 0.0 };
+            paper.shape(
+                &[(from, y), (to, y), (to, y + 3.0), (from, y + 3.0)],
+                &format!("fill=\"{}\" stroke=\"none\"", ramp::hex(ramp::colour(share))),
+            );
+        }
+        let soft = format!("fill=\"{SOFT}\"");
+        paper.text((x, y + 6.0), 2.3, &soft, "0");
+        paper.text(
+            (x + width, y + 6.0),
+            2.3,
+            &format!("text-anchor=\"end\" {soft}"),
+            &shown(art.top_density),
+        );
+        let words = "energy on the wall: percent of full power × seconds a mm²";
+        paper.text((x + width + 3.0, y + 2.4), 2.4, &soft, words);
+        if art.meant.is_some() {
+            let mut at = x + width + 3.0;
+            for (colour, words) in [(STRAY, "burned, not meant"), (MISSING, "meant, not burned")] {
+                paper.shape(
+                    &[(at, y + 3.6), (at + 4.0, y + 3.6), (at + 4.0, y + 6.2), (at, y + 6.2)],
+                    &format!("fill=\"{}\" stroke=\"none\"", ramp::hex(colour)),
+                );
+                paper.text((at + 5.0, y + 5.9), 2.4, &soft, words);
+                at += 32.0;
+            }
+        }
+    }
+
+    fn words(&self, paper: &mut Paper) {
+        let mut y = 31.0;
+        paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", "Figures");
+        y += 1.6;
+        for figure in self.figures.iter().take(18) {
+            y += 4.1;
+            paper.text((WORDS, y), 2.5, &format!("fill=\"{SOFT}\""), &figure.name);
+            paper.text((RIGHT, y), 2.5, "text-anchor=\"end\"", &cut(&figure.value, 40));
+            paper.line(
+                &[(WORDS, y + 1.2), (RIGHT, y + 1.2)],
+                &format!("stroke=\"{HAIR}\" stroke-width=\"0.12\""),
+            );
+        }
+        y += 9.0;
+        paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", &self.findings_title());
+        y += 1.0;
+        let cautions = broken(self.cautions, LINE + 4);
+        let bottom = 201.0 - 3.2 * cautions.len() as f64;
+        let last = bottom - 7.0;
+        for (i, finding) in self.findings.iter().enumerate() {
+            let mut lines = broken(&format!("{}: {}", finding.severity.word(), finding.message), LINE);
+            let left = self.findings.len() - i;
+            if y + 3.6 * lines.len() as f64 + 3.6 > last {
+                let rest = format!("and {left} more: see the page (-o proof.html) or `stave check`");
+                paper.text((WORDS, y + 4.4), 2.4, &format!("fill=\"{SOFT}\""), &rest);
+                break;
+            }
+            lines.truncate(4);
+            paper.flag((WORDS + 1.9, y + 3.4), i + 1, finding.severity == Severity::Error);
+            for line in lines {
+                y += 3.6;
+                paper.text((WORDS + 5.6, y + 0.6), 2.5, "", &line);
+            }
+            y += 1.4;
+        }
+        paper.line(
+            &[(WORDS, bottom - 5.4), (RIGHT, bottom - 5.4)],
+            &format!("stroke=\"{INK}\" stroke-width=\"0.3\""),
+        );
+        paper.text((WORDS, bottom - 1.4), 2.6, "font-weight=\"bold\"", "Before you burn");
+        for (k, line) in cautions.iter().enumerate() {
+            paper.text((WORDS, bottom + 2.2 + 3.2 * k as f64), 2.3, "", line);
+        }
+    }
+
+    pub(crate) fn findings_title(&self) -> String {
+        let count = |severity: Severity| self.findings.iter().filter(|f| f.severity == severity).count();
+        if self.findings.is_empty() {
+            return "Findings: none".to_owned();
+        }
+        let parts = [(Severity::Error, "error"), (Severity::Warning, "warning"), (Severity::Note, "note")];
+        let told: Vec<String> = parts
+            .into_iter()
+            .map(|(severity, word)| (count(severity), word))
+            .filter(|(count, _)| *count > 0)
+            .map(|(count, word)| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
+            .collect();
+        format!("Findings: {}", told.join(", "))
+    }
+
+    fn customer(&self, paper: &mut Paper, art: &Art<'_>) {
+        paper.text((LEFT + 4.0, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 44));
+        paper.text((LEFT + 4.0, 27.0), 3.6, &format!("fill=\"{SOFT}\""), &cut(&self.customer_size(), 100));
+        self.views(paper, art, ((LEFT, 33.0), (RIGHT - LEFT, 132.0)), true);
+        let y = 186.0;
+        paper.text(
+            (LEFT + 4.0, y - 6.0),
+            3.4,
+            "",
+            "Please check the picture and the words in it. We engrave it as shown here.",
+        );
+        let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
+        paper.line(&[(LEFT + 4.0, y + 10.0), (150.0, y + 10.0)], &style);
+        paper.line(&[(165.0, y + 10.0), (230.0, y + 10.0)], &style);
+        paper.text((LEFT + 4.0, y + 14.5), 3.0, &format!("fill=\"{SOFT}\""), "Approved (name and signature)");
+        paper.text((165.0, y + 14.5), 3.0, &format!("fill=\"{SOFT}\""), "Date");
+    }
+
+    /// The piece's size in words: length and diameters, and how much of it is engraved.
+    pub(crate) fn customer_size(&self) -> String {
+        let (first, last) = self.blank.wall.at_range_mm();
+        let radii = self.blank.stations.iter().map(|station| station.radius_mm);
+        let least = 2.0 * radii.fold(f64::INFINITY, f64::min);
+        let most = 2.0 * self.blank.wall.largest_radius_mm();
+        let across = if most - least < 0.05 {
+            format!("{} mm across", fixed(most, 1))
+        } else {
+            format!("{} to {} mm across", fixed(least, 1), fixed(most, 1))
+        };
+        let engraved = self.lies.burned_s_mm.map_or_else(
+            || "nothing engraved".to_owned(),
+            |(from, to)| format!("engraved over {} mm of its height", fixed(to - from, 1)),
+        );
+        format!("{}: {} mm measured along, {across}; {engraved}", self.blank.name, fixed(last - first, 1))
+    }
+}
+
+/// A figure to three digits.
+pub(crate) fn shown(value: f64) -> String {
+    let mut out = Vec::new();
+    match significant(value, 3) {
+        Some((counts, decimals)) => push_counts(&mut out, counts, decimals),
+        None => out.push(b'?'),
+    }
+    String::from_utf8_lossy(&out).into_owned()
+}

@@ -1,0 +1,204 @@
+//! The ware as it lies in the machine, seen from the front: tilt, focus band, nozzle.
+
+use stave_setup::Blank;
+use stave_toolpath::number::fixed;
+use stave_wall::{Crest, Section};
+
+use super::Lies;
+use super::outline::{thinned, thinned_with_s};
+use super::paper::{INK, Paper, SOFT, WARE, ZONE};
+
+/// How much of the nozzle is drawn, mm of ware.
+const NOZZLE_MM: f64 = 22.0;
+/// The focus band.
+const BAND: &str = "#bcd3dd";
+const BAND_EDGE: &str = "#2f6577";
+
+/// Draws the view into a box of paper: upper left corner and size, mm.
+pub(crate) fn draw(blank: &Blank, lies: &Lies, corner: (f64, f64), size: (f64, f64)) -> Paper {
+    let view = View::new(blank, lies, corner, size);
+    let mut paper = Paper::default();
+    view.body(&mut paper);
+    view.focus(&mut paper);
+    view.crest(&mut paper);
+    view.nozzle(&mut paper);
+    paper
+}
+
+struct View<'a> {
+    blank: &'a Blank,
+    lies: &'a Lies,
+    crest: Crest,
+    scale: f64,
+    sign: f64,
+    /// Paper's place of X 0, H 0.
+    origin: (f64, f64),
+}
+
+impl<'a> View<'a> {
+    fn new(blank: &'a Blank, lies: &'a Lies, corner: (f64, f64), size: (f64, f64)) -> Self {
+        let mut view = Self {
+            blank,
+            lies,
+            crest: Crest::new(lies.tilt_rad),
+            scale: 1.0,
+            sign: if lies.mirrored { -1.0 } else { 1.0 },
+            origin: (0.0, 0.0),
+        };
+        let mut points = view.section_outline();
+        points.extend(view.rises().into_iter().flatten());
+        if let Some(nozzle) = view.nozzle_box() {
+            points.extend(nozzle);
+        }
+        let low = points.iter().fold((f64::INFINITY, f64::INFINITY), |m, p| (m.0.min(p.0), m.1.min(p.1)));
+        let high =
+            points.iter().fold((f64::NEG_INFINITY, f64::NEG_INFINITY), |m, p| (m.0.max(p.0), m.1.max(p.1)));
+        view.scale = (size.0 / (high.0 - low.0)).min(size.1 / (high.1 - low.1)).min(2.0);
+        let spare = (size.0 - view.scale * (high.0 - low.0), size.1 - view.scale * (high.1 - low.1));
+        view.origin =
+            (corner.0 + 0.5 * spare.0 - view.scale * low.0, corner.1 + 0.5 * spare.1 - view.scale * low.1);
+        view
+    }
+
+    /// From machine X and height, mm, to the paper.
+    fn paper(&self, along_mm: f64, height_mm: f64) -> (f64, f64) {
+        (self.origin.0 + self.scale * self.sign * along_mm, self.origin.1 - self.scale * height_mm)
+    }
+
+    fn on(&self, section: &Section, above_mm: f64) -> (f64, f64) {
+        let raised = Section { radius_mm: section.radius_mm + above_mm, ..*section };
+        self.paper(self.crest.along_mm(&raised), self.crest.height_mm(&raised))
+    }
+
+    fn under(&self, section: &Section) -> (f64, f64) {
+        let below = Section { radius_mm: -section.radius_mm, ..*section };
+        self.paper(self.crest.along_mm(&below), self.crest.height_mm(&below))
+    }
+
+    fn section_outline(&self) -> Vec<(f64, f64)> {
+        let wall = &self.blank.wall;
+        let sections = thinned(&wall.sections_between(0.0, wall.length_mm()), 0.02);
+        let mut points: Vec<_> = sections.iter().map(|section| self.on(section, 0.0)).collect();
+        points.extend(sections.iter().rev().map(|section| self.under(section)));
+        points
+    }
+
+    fn rises(&self) -> Vec<Vec<(f64, f64)>> {
+        let wall = &self.blank.wall;
+        let zones = self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0);
+        zones
+            .map(|zone| {
+                let s = (wall.s_of_at(zone.at_mm.0), wall.s_of_at(zone.at_mm.1));
+                let sections = thinned(&wall.sections_between(s.0, s.1), 0.02);
+                let mut points: Vec<_> = sections.iter().map(|section| self.on(section, 0.0)).collect();
+                points.extend(sections.iter().rev().map(|section| self.on(section, zone.rise_mm)));
+                points
+            })
+            .collect()
+    }
+
+    /// Height of the focus where the nozzle is drawn.
+    fn focus_at(&self, section: &Section) -> f64 {
+        self.lies.focus_height_mm.unwrap_or_else(|| self.crest.height_mm(section))
+    }
+
+    fn nozzle_box(&self) -> Option<[(f64, f64); 4]> {
+        let (radius, gap) = self.lies.nozzle_mm?;
+        let section = self.blank.wall.section(self.lies.nozzle_s_mm, &mut 0);
+        let (x, tip) = (self.crest.along_mm(&section), self.focus_at(&section) + gap);
+        Some([
+            self.paper(x - radius, tip),
+            self.paper(x + radius, tip),
+            self.paper(x + radius, tip + NOZZLE_MM),
+            self.paper(x - radius, tip + NOZZLE_MM),
+        ])
+    }
+
+    fn body(&self, paper: &mut Paper) {
+        for rise in self.rises() {
+            paper.shape(
+                &rise,
+                &format!("fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.25\" stroke-dasharray=\"1 0.7\""),
+            );
+        }
+        paper.shape(
+            &self.section_outline(),
+            &format!("fill=\"{WARE}\" stroke=\"{INK}\" stroke-width=\"0.35\" stroke-linejoin=\"round\""),
+        );
+        let (first, last) = self.blank.wall.at_range_mm();
+        let over = 0.06 * (last - first);
+        let axis = |at_mm: f64| Section { at_mm, radius_mm: 0.0, cos_slope: 1.0, sin_slope: 0.0 };
+        let ends = [self.on(&axis(first - over), 0.0), self.on(&axis(last + over), 0.0)];
+        paper.line(
+            &ends,
+            &format!("stroke=\"{SOFT}\" stroke-width=\"0.18\" stroke-dasharray=\"3 0.8 0.6 0.8\""),
+        );
+    }
+
+    fn focus(&self, paper: &mut Paper) {
+        let wall = &self.blank.wall;
+        let (from, to) = self.lies.burned_s_mm.unwrap_or((0.0, wall.length_mm()));
+        let sections = thinned(&wall.sections_between(from, to), 0.02);
+        let (Some(first), Some(last)) = (sections.first(), sections.last()) else { return };
+        if let Some(depth) = self.lies.half_depth_mm {
+            let points: Vec<_> = if self.lies.focus_height_mm.is_some() {
+                let (a, b) = (self.crest.along_mm(first), self.crest.along_mm(last));
+                let middle = self.focus_at(first);
+                [(a, middle + depth), (b, middle + depth), (b, middle - depth), (a, middle - depth)]
+                    .map(|(x, h)| self.paper(x, h))
+                    .to_vec()
+            } else {
+                let shifted = |section: &Section, by: f64| {
+                    self.paper(self.crest.along_mm(section), self.crest.height_mm(section) + by)
+                };
+                let up = sections.iter().map(|section| shifted(section, depth));
+                up.chain(sections.iter().rev().map(|section| shifted(section, -depth))).collect()
+            };
+            paper.shape(&points, &format!("class=\"focus\" fill=\"{BAND}\" fill-opacity=\"0.75\" stroke=\"{BAND_EDGE}\" stroke-width=\"0.15\""));
+        }
+        if let Some(height) = self.lies.focus_height_mm {
+            let ends = [
+                self.paper(self.crest.along_mm(first), height),
+                self.paper(self.crest.along_mm(last), height),
+            ];
+            paper.line(
+                &ends,
+                &format!("stroke=\"{BAND_EDGE}\" stroke-width=\"0.25\" stroke-dasharray=\"1.6 0.6\""),
+            );
+        }
+    }
+
+    /// The stretch that is burned, along the crest.
+    fn crest(&self, paper: &mut Paper) {
+        let Some((from, to)) = self.lies.burned_s_mm else { return };
+        let sections = thinned_with_s(&self.blank.wall.sections_between(from, to), 0.02);
+        let points: Vec<_> = sections.iter().map(|(_, section)| self.on(section, 0.0)).collect();
+        paper.line(
+            &points,
+            &format!(
+                "stroke=\"{INK}\" stroke-width=\"0.8\" stroke-linecap=\"round\" stroke-linejoin=\"round\""
+            ),
+        );
+    }
+
+    fn nozzle(&self, paper: &mut Paper) {
+        let Some(corners) = self.nozzle_box() else { return };
+        let sides = [corners[3], corners[0], corners[1], corners[2]];
+        paper.shape(&sides, "fill=\"#ffffff\" fill-opacity=\"0.7\" stroke=\"none\"");
+        paper.line(&sides, &format!("stroke=\"{INK}\" stroke-width=\"0.35\""));
+        let right = corners.iter().fold(f64::NEG_INFINITY, |most, corner| most.max(corner.0));
+        paper.text((right + 1.2, corners[0].1 - 4.0), 2.3, &format!("fill=\"{SOFT}\""), "nozzle");
+    }
+}
+
+/// What the view shows, in words.
+pub(crate) fn caption(lies: &Lies) -> String {
+    let tilt = fixed(lies.tilt_rad.to_degrees(), 2);
+    let focus = match (lies.focus_height_mm, lies.half_depth_mm) {
+        (Some(_), Some(depth)) => format!("blue: sharp within ±{} mm", fixed(depth, 2)),
+        (None, Some(depth)) => format!("blue: focus follows, sharp within ±{} mm", fixed(depth, 2)),
+        (Some(_), None) => "blue: focus; its depth is not known".to_owned(),
+        (None, None) => "focus follows the wall".to_owned(),
+    };
+    format!("Side, tilt {tilt}°; {focus}")
+}

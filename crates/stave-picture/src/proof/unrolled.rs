@@ -1,0 +1,278 @@
+//! The wall rolled out flat: turns one way, the meridian the other.
+
+use std::f64::consts::{PI, TAU};
+
+use stave_setup::{Blank, Stands, Zone};
+use stave_toolpath::number::fixed;
+
+use super::burn_map::WallPlace;
+use super::elevation::{Art, FOOT};
+use super::paper::{HAIR, INK, Paper, SOFT, WARE, ZONE, ZONE_FILL};
+use super::png::{Picture, encode};
+use super::{Finding, Severity};
+
+/// A span this steep against the axis is shaded, rad.
+const STEEP_RAD: f64 = 30.0 * PI / 180.0;
+
+/// The unrolled wall on paper.
+pub(crate) struct Unrolled<'a> {
+    pub(crate) blank: &'a Blank,
+    pub(crate) stands: Stands,
+    pub(crate) margins_mm: &'a [f64],
+    /// mm of paper for a mm along the meridian, and around where the wall is widest.
+    pub(crate) scale: f64,
+    /// Upper left corner on the paper.
+    pub(crate) corner: (f64, f64),
+    pub(crate) dots_per_mm: f64,
+}
+
+/// The extent at scale 1, mm: width and height on paper.
+pub(crate) fn extent(blank: &Blank, stands: Stands) -> (f64, f64) {
+    let (along, around) = (blank.wall.length_mm(), TAU * blank.wall.largest_radius_mm());
+    if stands == Stands::Lying { (along, around) } else { (around, along) }
+}
+
+impl Unrolled<'_> {
+    fn size(&self) -> (f64, f64) {
+        let (width, height) = extent(self.blank, self.stands);
+        (self.scale * width, self.scale * height)
+    }
+
+    fn paper(&self, s_mm: f64, turn_rad: f64) -> (f64, f64) {
+        let (width, height) = self.size();
+        let (x, y) = self.corner;
+        let along = self.scale * s_mm;
+        let around = self.scale * turn_rad * self.blank.wall.largest_radius_mm();
+        match self.stands {
+            Stands::Lying => (x + along, y + 0.5 * height - around),
+            Stands::Inverted => (x + 0.5 * width + around, y + along),
+            Stands::Upright => (x + 0.5 * width - around, y + height - along),
+        }
+    }
+
+    /// The wall's place of a point given as shares of the width and the height.
+    fn wall(&self, fx: f64, fy: f64) -> WallPlace {
+        let length = self.blank.wall.length_mm();
+        let (along, around) = match self.stands {
+            Stands::Lying => (fx, 0.5 - fy),
+            Stands::Inverted => (fy, fx - 0.5),
+            Stands::Upright => (1.0 - fy, 0.5 - fx),
+        };
+        WallPlace { s_mm: along * length, turn_rad: around * TAU }
+    }
+
+    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Finding]) -> Paper {
+        let mut paper = Paper::default();
+        self.ground(&mut paper);
+        self.art(&mut paper, art);
+        self.zones(&mut paper);
+        let length = self.blank.wall.length_mm();
+        let frame =
+            [self.paper(0.0, -PI), self.paper(0.0, PI), self.paper(length, PI), self.paper(length, -PI)];
+        paper.shape(&frame, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.3\""));
+        self.ruler(&mut paper);
+        for (i, finding) in findings.iter().enumerate() {
+            if let Some(place) = finding.place {
+                let turn = (place.turn_rad + PI).rem_euclid(TAU) - PI;
+                let at = self.paper(place.s_mm.clamp(0.0, length), turn);
+                paper.flag(at, i + 1, finding.severity == Severity::Error);
+            }
+        }
+        paper
+    }
+
+    fn band(&self, paper: &mut Paper, s: (f64, f64), style: &str) {
+        paper.shape(
+            &[self.paper(s.0, -PI), self.paper(s.0, PI), self.paper(s.1, PI), self.paper(s.1, -PI)],
+            style,
+        );
+    }
+
+    /// The wall, its steep stretches darker, a line at every station.
+    fn ground(&self, paper: &mut Paper) {
+        let wall = &self.blank.wall;
+        self.band(paper, (0.0, wall.length_mm()), &format!("fill=\"{WARE}\" stroke=\"none\""));
+        for pair in wall.sections_between(0.0, wall.length_mm()).windows(2) {
+            let ((from, a), (to, b)) = (&pair[0], &pair[1]);
+            if a.slope_rad().abs().max(b.slope_rad().abs()) > STEEP_RAD && to > from {
+                self.band(paper, (*from, *to), "fill=\"#dddbd3\" stroke=\"none\"");
+            }
+        }
+        for station in &self.blank.stations {
+            let s = wall.s_of_at(station.at_mm);
+            paper.line(
+                &[self.paper(s, -PI), self.paper(s, PI)],
+                &format!("stroke=\"{HAIR}\" stroke-width=\"0.15\""),
+            );
+        }
+        for quarter in [-0.5 * PI, 0.0, 0.5 * PI] {
+            let ends = [self.paper(0.0, quarter), self.paper(wall.length_mm(), quarter)];
+            paper.line(
+                &ends,
+                &format!("stroke=\"{HAIR}\" stroke-width=\"0.15\" stroke-dasharray=\"1.2 0.8\""),
+            );
+        }
+    }
+
+    fn art(&self, paper: &mut Paper, art: &Art<'_>) {
+        let (width, height) = self.size();
+        let mut picture = Picture::new(width * self.dots_per_mm, height * self.dots_per_mm);
+        let (columns, rows) = (picture.width as f64, picture.height as f64);
+        let mut any = false;
+        let mut places = Vec::with_capacity(9);
+        for row in 0..picture.height {
+            for column in 0..picture.width {
+                places.clear();
+                places.extend((0..9).map(|k| {
+                    let (i, j) = (f64::from(k % 3), f64::from(k / 3));
+                    Some(self.wall(
+                        (column as f64 + 0.5 + FOOT * (i - 1.0)) / columns,
+                        (row as f64 + 0.5 + FOOT * (j - 1.0)) / rows,
+                    ))
+                }));
+                if let Some((colour, cover)) = art.seen(&places) {
+                    picture.set(column, row, colour, cover);
+                    any = true;
+                }
+            }
+        }
+        if any {
+            paper.image(self.corner, (width, height), &encode(&picture));
+        }
+    }
+
+    fn zones(&self, paper: &mut Paper) {
+        for (i, zone) in self.blank.zones.iter().enumerate() {
+            let margin = self.margins_mm.get(i).copied().unwrap_or(0.0);
+            for by in self.shifts(zone) {
+                let turn = (zone.turn_rad.0 + by, zone.turn_rad.1 + by);
+                let clear = self.zone_patch(zone, turn, margin);
+                paper.shape(
+                    &clear,
+                    &format!(
+                        "fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.2\" stroke-dasharray=\"0.8 0.6\""
+                    ),
+                );
+                let itself = self.zone_patch(zone, turn, 0.0);
+                // See-through: what burns inside must be seen.
+                paper.shape(
+                    &itself,
+                    &format!(
+                        "fill=\"{ZONE_FILL}\" fill-opacity=\"0.45\" stroke=\"{ZONE}\" stroke-width=\"0.3\""
+                    ),
+                );
+            }
+            if let Some(by) = self.shifts(zone).first() {
+                let low = (zone.turn_rad.0 + by).max(-PI);
+                let high = (zone.turn_rad.1 + by).min(PI);
+                let wall = &self.blank.wall;
+                let (x, y) = self.paper(
+                    0.5 * (wall.s_of_at(zone.at_mm.0) + wall.s_of_at(zone.at_mm.1)),
+                    0.5 * (low + high),
+                );
+                let (left, right) = (self.corner.0, self.corner.0 + self.size().0);
+                // Near an edge the name goes inwards.
+                let (anchor, x) = if x > 0.5 * (left + right) + 0.3 * (right - left) {
+                    ("end", x - 1.0)
+                } else if x < 0.5 * (left + right) - 0.3 * (right - left) {
+                    ("start", x + 1.0)
+                } else {
+                    ("middle", x)
+                };
+                let patch = self.zone_patch(zone, (low, high), margin);
+                let mut above = patch.iter().fold(y, |least, point| least.min(point.1)) - 1.0;
+                if above < self.corner.1 + 2.2 {
+                    above = patch.iter().fold(y, |most, point| most.max(point.1)) + 2.8;
+                }
+                paper.text(
+                    (x, above),
+                    2.4,
+                    &format!("text-anchor=\"{anchor}\" fill=\"#8a3400\""),
+                    &super::paper::cut(&zone.name, 24),
+                );
+            }
+        }
+    }
+
+    /// By how many turns a zone is shifted to lie on the picture: twice where it passes the seam. The larger part comes first.
+    fn shifts(&self, zone: &Zone) -> Vec<f64> {
+        let base = -TAU * ((zone.turn_rad.0 + PI) / TAU).floor();
+        let mut found: Vec<f64> = vec![base];
+        if zone.turn_rad.1 + base > PI {
+            found.push(base - TAU);
+        }
+        let shown = |by: f64| (zone.turn_rad.1 + by).min(PI) - (zone.turn_rad.0 + by).max(-PI);
+        found.sort_by(|a, b| shown(*b).total_cmp(&shown(*a)));
+        found
+    }
+
+    /// A zone's patch widened by a margin, cut at the edges of the picture.
+    fn zone_patch(&self, zone: &Zone, turn: (f64, f64), margin: f64) -> Vec<(f64, f64)> {
+        let wall = &self.blank.wall;
+        let low = (wall.s_of_at(zone.at_mm.0) - margin).clamp(0.0, wall.length_mm());
+        let high = (wall.s_of_at(zone.at_mm.1) + margin).clamp(0.0, wall.length_mm());
+        let sections = super::outline::thinned_with_s(&wall.sections_between(low, high), 0.05);
+        let edge = |s: f64, radius: f64, turn: f64, sign: f64| {
+            self.paper(s, (turn + sign * margin / radius).clamp(-PI, PI))
+        };
+        let mut points: Vec<_> = sections.iter().map(|(s, w)| edge(*s, w.radius_mm, turn.0, -1.0)).collect();
+        points.extend(sections.iter().rev().map(|(s, w)| edge(*s, w.radius_mm, turn.1, 1.0)));
+        points
+    }
+
+    /// Turns along one edge, stations along the other.
+    fn ruler(&self, paper: &mut Paper) {
+        let lying = self.stands == Stands::Lying;
+        let (width, height) = self.size();
+        let bottom = self.corner.1 + height;
+        let turns = [(-PI, "-180°"), (-0.5 * PI, "-90°"), (0.0, "turn 0°"), (0.5 * PI, "90°"), (PI, "180°")];
+        for (turn, name) in turns {
+            let at = self.paper(0.0, turn);
+            if lying {
+                paper.text(
+                    (self.corner.0 - 1.0, at.1 + 0.8),
+                    2.3,
+                    &format!("text-anchor=\"end\" fill=\"{SOFT}\""),
+                    name,
+                );
+            } else {
+                paper.text(
+                    (at.0, bottom + 3.2),
+                    2.3,
+                    &format!("text-anchor=\"middle\" fill=\"{SOFT}\""),
+                    name,
+                );
+            }
+        }
+        let mut last = f64::NEG_INFINITY;
+        let mut places: Vec<(f64, String)> = self
+            .blank
+            .stations
+            .iter()
+            .map(|station| {
+                let at = self.paper(self.blank.wall.s_of_at(station.at_mm), 0.0);
+                let name = format!("at {} ⌀{}", fixed(station.at_mm, 2), fixed(2.0 * station.radius_mm, 2));
+                (if lying { at.0 } else { at.1 }, name)
+            })
+            .collect();
+        places.sort_by(|a, b| a.0.total_cmp(&b.0));
+        for (at, name) in places {
+            // Where stations crowd, those between are left to their lines.
+            let room = if lying { 21.0 } else { 2.7 };
+            if at - last < room {
+                continue;
+            }
+            last = at;
+            if lying {
+                paper.text(
+                    (at, bottom + 3.2),
+                    2.3,
+                    &format!("text-anchor=\"middle\" fill=\"{SOFT}\""),
+                    &name,
+                );
+            } else {
+                paper.text((self.corner.0 + width + 1.0, at + 0.8), 2.3, &format!("fill=\"{SOFT}\""), &name);
+            }
+        }
+    }
+}

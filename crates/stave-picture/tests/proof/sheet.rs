@@ -1,0 +1,71 @@
+//! The sheet as text and as pixels.
+
+use std::path::Path;
+
+use stave_setup::Stands;
+
+use crate::ware::{letter, proof};
+
+/// Look at what is drawn: `STAVE_LOOK=folder cargo test -p stave-picture --test proof` leaves the sheets there.
+fn left_to_look_at(name: &str, png: &[u8]) {
+    if let Some(folder) = std::env::var_os("STAVE_LOOK") {
+        std::fs::write(Path::new(&folder).join(name), png).unwrap();
+    }
+}
+
+#[test]
+fn a_sheet_can_be_looked_at() {
+    let burned = letter(1.0);
+    for (stands, name) in
+        [(Stands::Upright, "upright"), (Stands::Lying, "lying"), (Stands::Inverted, "inverted")]
+    {
+        let (png, _) = proof(&burned, None, stands).sheet_png(false).unwrap();
+        left_to_look_at(&format!("{name}.png"), &png);
+        assert_eq!(&png[1..4], b"PNG");
+    }
+    let (png, _) = proof(&burned, None, Stands::Upright).sheet_png(true).unwrap();
+    left_to_look_at("customer.png", &png);
+    let mirrored = letter(-1.0);
+    let (png, _) = proof(&mirrored, Some(&burned), Stands::Upright).sheet_png(false).unwrap();
+    left_to_look_at("mirrored.png", &png);
+}
+
+/// The sheet's text, the pictures in it left out.
+fn lines(svg: &str) -> String {
+    let mut out = String::new();
+    for (i, part) in svg.split("data:image/png;base64,").enumerate() {
+        let rest = if i == 0 { part } else { part.split_once('"').map_or("", |(_, rest)| rest) };
+        if i > 0 {
+            out.push_str("…\"");
+        }
+        out.push_str(rest);
+    }
+    out
+}
+
+#[test]
+fn the_sheet_as_text() {
+    let burned = letter(1.0);
+    insta::assert_snapshot!(lines(&proof(&burned, None, Stands::Upright).sheet_svg(false)));
+}
+
+#[test]
+fn the_customers_sheet_has_no_figures_of_the_machine() {
+    let burned = letter(1.0);
+    let sheet = lines(&proof(&burned, None, Stands::Upright).sheet_svg(true));
+    for word in ["Figures", "Findings", "3 min 12 s", "upper boss", "nozzle", "class=\"flag\""] {
+        assert!(!sheet.contains(word), "{word}");
+    }
+    for word in ["club letter", "175 mm measured along, 66 to 88 mm across", "signature"] {
+        assert!(sheet.contains(word), "{word}");
+    }
+}
+
+#[test]
+fn names_cannot_leave_the_text_they_stand_in() {
+    let burned = letter(1.0);
+    let mut shown = proof(&burned, None, Stands::Upright);
+    shown.name = "<script>&\"".into();
+    let sheet = shown.sheet_svg(false);
+    assert!(sheet.contains("&lt;script&gt;&amp;&quot;") && !sheet.contains("<script>"));
+}
