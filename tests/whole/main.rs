@@ -15,6 +15,7 @@ mod greedy;
 mod ideal;
 mod lay;
 mod manners;
+mod measure;
 mod meridian;
 mod program;
 mod readme;

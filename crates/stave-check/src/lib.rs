@@ -2,16 +2,19 @@
 //!
 //! * [`level`] finds the tilt that makes a stretch of wall most nearly level, where to focus, and what each lens makes of it.
 //! * [`Clearance`] follows a nozzle over the work and finds the least gap between them.
+//! * [`measured`] makes stations of readings: how sure each is, and which looks wrong.
 //!
 //! This crate reads no programs and no drawings, writes none, and changes no move: it judges.
 
 mod clearance;
 mod focus;
 mod level;
+mod measured;
 mod optics;
 mod sharp;
 
 pub use clearance::{Clearance, LeastGap, Nearest, Pose};
 pub use focus::{Sharpness, focus_at_mid_strip};
 pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level};
+pub use measured::{FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured};
 pub use optics::{Optics, optics};

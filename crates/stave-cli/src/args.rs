@@ -26,6 +26,7 @@ pub(crate) enum Command {
     Read(ReadArgs),
     Level(crate::args_setup::LevelArgs),
     Template(crate::args_setup::TemplateArgs),
+    Measure(crate::args_kit::MeasureArgs),
 }
 
 /// Lay a flat program on the wall of a measured blank and write the program for the rotary.

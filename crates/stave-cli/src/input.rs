@@ -58,12 +58,26 @@ fn first_bytes(reader: &mut dyn Read) -> io::Result<Vec<u8>> {
     }
 }
 
+/// What messages call a file.
+pub(crate) fn name(path: &Path) -> String {
+    if path == Path::new("-") { "standard input".into() } else { path.display().to_string() }
+}
+
 /// The text of a setup file.
 pub(crate) fn text(path: &Path) -> Result<String, Failure> {
     let name = path.display().to_string();
     let file = File::open(path).map_err(|error| cannot_read(&name, &error))?;
+    whole(file, &name)
+}
+
+/// The text of a file, or of standard input for `-`.
+pub(crate) fn text_or_stdin(path: &Path) -> Result<String, Failure> {
+    if path == Path::new("-") { whole(io::stdin(), &name(path)) } else { text(path) }
+}
+
+fn whole(file: impl Read, name: &str) -> Result<String, Failure> {
     let mut bytes = Vec::new();
-    file.take(MOST_SETTINGS_BYTES + 1).read_to_end(&mut bytes).map_err(|error| cannot_read(&name, &error))?;
+    file.take(MOST_SETTINGS_BYTES + 1).read_to_end(&mut bytes).map_err(|error| cannot_read(name, &error))?;
     if bytes.len() as u64 > MOST_SETTINGS_BYTES {
         return Err(Failure::bad(format!("{name} is larger than 16 MiB: that is no settings file")));
     }

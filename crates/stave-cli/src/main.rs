@@ -1,6 +1,7 @@
 //! The `stave` command: options, files, messages, nothing else.
 
 mod args;
+mod args_kit;
 mod args_setup;
 mod command;
 mod failure;

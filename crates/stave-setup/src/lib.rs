@@ -22,6 +22,7 @@ mod nearest;
 mod optics;
 mod quantity;
 mod reader;
+mod readings;
 mod section;
 mod setup;
 mod source_list;
@@ -45,6 +46,7 @@ pub use machine::{
 pub use machine_file::read_machine;
 pub use optics::SPOT_GROWTH;
 pub use reader::MOST_FILE_BYTES;
+pub use readings::{Gauge, Reading, option_length_mm, read_readings};
 pub use setup::Setup;
 pub use unit::{LengthUnit, MM_PER_INCH};
 pub use word::{

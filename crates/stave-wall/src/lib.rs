@@ -10,7 +10,7 @@
 //! * [`Lay`] carries flat points `(u, v)` to the wall, [`Distortion`] says what that costs, and [`LabelRoom`] how large
 //!   a label may be.
 //! * [`Strip`] is the narrowest level strip that holds a stretch of the meridian, [`LeastLine`] the straight line
-//!   nearest to points, [`Development`] the flat sheet of a straight run.
+//!   nearest to points, [`Development`] the flat sheet of a straight run, [`Silhouette`] the radii in a side view.
 
 mod crest;
 mod curve;
@@ -30,6 +30,7 @@ mod monotone;
 mod piece;
 mod quadrature;
 mod section;
+mod silhouette;
 mod strip;
 mod wall;
 
@@ -43,5 +44,6 @@ pub use lay::{Anchor, Laid, Lay, LaySetting};
 pub use lay_kind::LayKind;
 pub use least_line::LeastLine;
 pub use section::Section;
+pub use silhouette::{Side, Silhouette, SilhouetteError, silhouette, thin_out};
 pub use strip::Strip;
 pub use wall::{Station, Wall, WallShape};

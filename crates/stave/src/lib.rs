@@ -29,6 +29,7 @@ mod header;
 #[allow(dead_code)]
 mod layout;
 mod level;
+mod measure;
 mod read;
 mod report;
 mod retrace;
@@ -39,6 +40,10 @@ pub use error::Error;
 pub use header::WrappedFor;
 pub use layout::{ArtOptions, ArtSource};
 pub use level::{LensReport, LevelReport, SharpReport, level_report};
+pub use measure::{
+    Gauges, Known, MeasureOptions, MeasureReport, Measurement, OutlineOptions, StationReport,
+    measure_outline, measure_readings,
+};
 pub use read::read_program;
 pub use report::{OperationReport, PieceReport, Slowed, WrapReport};
 pub use retrace::{Retrace, WallPoint};
@@ -46,5 +51,6 @@ pub use stave_parse::gcode::ReadOptions;
 pub use stave_parse::svg::Fonts;
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
+pub use stave_wall::{Side, WallShape};
 pub use template::template_svg;
 pub use wrap::{WrapOptions, wrap_gcode};

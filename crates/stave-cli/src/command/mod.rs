@@ -1,6 +1,7 @@
 //! One file a command.
 
 mod level;
+mod measure;
 mod read;
 mod template;
 mod wrap;
@@ -17,5 +18,6 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Read(args) => read::run(&args),
         Command::Level(args) => level::run(&args),
         Command::Template(args) => template::run(&args),
+        Command::Measure(args) => measure::run(&args),
     }
 }

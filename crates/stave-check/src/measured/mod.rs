@@ -1,0 +1,120 @@
+//! Readings made into stations: what was measured, how sure it is, and what looks wrong.
+
+mod pool;
+mod student;
+mod tape;
+mod trend;
+
+use stave_setup::{Gauge, Reading};
+
+pub use tape::UnderTape;
+pub use trend::{FEWEST_TO_JUDGE, OffTrend};
+
+/// How well the gauges read, mm.
+///
+/// The defaults are common practice, no source: a caliper of 0.05 mm, a tailor's tape of 0.5 mm and 10 mm wide, a place along
+/// the axis found with a rule to 0.5 mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gauges {
+    /// How far a caliper's diameter may be off, either way.
+    pub caliper_mm: f64,
+    /// How far a tape's circumference may be off, either way.
+    pub tape_mm: f64,
+    /// How wide the tape is: it reads all that lies under it.
+    pub tape_width_mm: f64,
+    /// How far a place along the axis may be off, either way.
+    pub place_mm: f64,
+}
+
+impl Default for Gauges {
+    fn default() -> Self {
+        Self { caliper_mm: 0.05, tape_mm: 0.5, tape_width_mm: 10.0, place_mm: 0.5 }
+    }
+}
+
+impl Gauges {
+    /// How far a diameter by this gauge may be off, mm.
+    #[must_use]
+    pub fn diameter_limit_mm(&self, gauge: Gauge) -> f64 {
+        match gauge {
+            Gauge::Caliper => self.caliper_mm,
+            Gauge::Tape => Gauge::Tape.diameter_mm(self.tape_mm),
+        }
+    }
+}
+
+/// One measured place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MeasuredStation {
+    /// Where along the axis, mm.
+    pub at_mm: f64,
+    /// The diameter there, mm: the mean of its readings.
+    pub diameter_mm: f64,
+    /// With what it was measured; `None` where with both.
+    pub gauge: Option<Gauge>,
+    /// How many values it is the mean of.
+    pub values: usize,
+    /// How far apart they lie, mm of diameter.
+    pub spread_mm: f64,
+    /// How sure the diameter is, ± mm: 95 in 100 lie within.
+    pub size_mm: f64,
+    /// What the place's own uncertainty is worth in diameter, ± mm: much on a step, little on a body.
+    pub place_mm: f64,
+}
+
+impl MeasuredStation {
+    /// Both together, ± mm of diameter.
+    #[must_use]
+    pub fn sure_mm(&self) -> f64 {
+        self.size_mm.hypot(self.place_mm)
+    }
+}
+
+/// What readings come to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Measured {
+    /// The stations, in order along the axis.
+    pub stations: Vec<MeasuredStation>,
+    /// Whether any place was measured more than once by one gauge, so that ± includes the hand's own scatter.
+    pub repeated: bool,
+    /// Stations that lie off the trend of the others, the worst first.
+    pub off_trend: Vec<OffTrend>,
+    /// Stations taped where a tape cannot lie flat.
+    pub under_tape: Vec<UnderTape>,
+    /// Stations whose own readings lie too far apart, by index.
+    pub torn: Vec<usize>,
+}
+
+/// Makes stations of readings. Readings of the same place are one station, whatever their order.
+///
+/// # Formulas
+/// JCGM 100:2008 (the GUM), clause numbers from memory: the gauge's limit ±a is worth a/√3 (4.3.7); the scatter is the standard
+/// deviation pooled over all places that a gauge measured more than once, over √n for a mean (4.2.3); both add as squares; ± is the
+/// standard uncertainty times Student's t for 95 % at the effective degrees of freedom (G.4.1), 2 or a little less without repeats.
+///
+/// ```
+/// use stave_check::{Gauges, measured};
+/// use stave_setup::{LengthUnit, read_readings};
+/// let readings = read_readings("0 diameter 66.0\n40 diameter 67.4 67.6", "r", LengthUnit::Mm)?;
+/// let found = measured(&readings, &Gauges::default());
+/// assert_eq!(found.stations[1].diameter_mm, 67.5);
+/// assert!(found.repeated);
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
+#[must_use]
+pub fn measured(readings: &[Reading], gauges: &Gauges) -> Measured {
+    let (mut stations, repeated, torn) = pool::pool(readings, gauges);
+    let points: Vec<(f64, f64)> = stations.iter().map(|s| (s.at_mm, s.diameter_mm)).collect();
+    for (i, station) in stations.iter_mut().enumerate() {
+        let slope = |a: Option<&(f64, f64)>, b: Option<&(f64, f64)>| match (a, b) {
+            (Some(a), Some(b)) => ((b.1 - a.1) / (b.0 - a.0)).abs(),
+            _ => 0.0,
+        };
+        let before = i.checked_sub(1).and_then(|k| points.get(k));
+        let steepest = slope(before, points.get(i)).max(slope(points.get(i), points.get(i + 1)));
+        station.place_mm = student::NORMAL_95 * gauges.place_mm / 3_f64.sqrt() * steepest;
+    }
+    let off_trend = trend::off_trend(&stations);
+    let under_tape = tape::under_tape(&stations, gauges.tape_width_mm);
+    Measured { stations, repeated, off_trend, under_tape, torn }
+}

@@ -1,0 +1,224 @@
+//! Repeated readings to one station each.
+
+use stave_setup::{Gauge, Reading};
+
+use super::{Gauges, MeasuredStation, student};
+
+/// Places nearer than this are one, mm.
+const SAME_PLACE_MM: f64 = 1e-6;
+/// Readings of one place that lie further apart than so many times the gauge's limit are not of the same thing.
+const TORN: f64 = 8.0;
+/// However good the gauge is said to be, ware is not rounder than this, mm.
+const LEAST_TORN_MM: f64 = 0.3;
+
+/// All values of one place, as diameters in mm.
+struct Group {
+    at_mm: f64,
+    caliper: Vec<f64>,
+    tape: Vec<f64>,
+}
+
+impl Group {
+    fn gauge(&self) -> Option<Gauge> {
+        match (self.caliper.is_empty(), self.tape.is_empty()) {
+            (false, true) => Some(Gauge::Caliper),
+            (true, false) => Some(Gauge::Tape),
+            _ => None,
+        }
+    }
+
+    fn spread_mm(&self) -> f64 {
+        let all = || self.caliper.iter().chain(&self.tape).copied();
+        all().fold(f64::NEG_INFINITY, f64::max) - all().fold(f64::INFINITY, f64::min)
+    }
+
+    fn is_torn(&self, gauges: &Gauges) -> bool {
+        let limit_mm = gauges.diameter_limit_mm(self.gauge().unwrap_or(Gauge::Tape));
+        self.spread_mm() > (TORN * limit_mm).max(LEAST_TORN_MM)
+    }
+}
+
+/// The stations in order (without what their place is worth), whether anything was repeated, and which stations are torn.
+pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> (Vec<MeasuredStation>, bool, Vec<usize>) {
+    let groups = groups(readings);
+    // Readings of different things say nothing of how readings of one scatter.
+    let sound = || groups.iter().filter(|group| !group.is_torn(gauges));
+    let caliper = scatter(sound().map(|group| group.caliper.as_slice()));
+    let tape = scatter(sound().map(|group| group.tape.as_slice()));
+    let mut torn = Vec::new();
+    let mut stations = Vec::with_capacity(groups.len());
+    for (index, group) in groups.iter().enumerate() {
+        let by_caliper = Mean::of(&group.caliper, caliper, gauges.diameter_limit_mm(Gauge::Caliper));
+        let by_tape = Mean::of(&group.tape, tape, gauges.diameter_limit_mm(Gauge::Tape));
+        let means: Vec<Mean> = [by_caliper, by_tape].into_iter().flatten().collect();
+        let (diameter_mm, mut size_mm) = together(&means);
+        let (gauge, spread_mm) = (group.gauge(), group.spread_mm());
+        if group.is_torn(gauges) {
+            torn.push(index);
+            size_mm = spread_mm;
+        }
+        let values = group.caliper.len() + group.tape.len();
+        let at_mm = group.at_mm;
+        stations.push(MeasuredStation {
+            at_mm,
+            diameter_mm,
+            gauge,
+            values,
+            spread_mm,
+            size_mm,
+            place_mm: 0.0,
+        });
+    }
+    (stations, caliper.1 + tape.1 > 0.0, torn)
+}
+
+fn groups(readings: &[Reading]) -> Vec<Group> {
+    let mut sorted: Vec<&Reading> = readings.iter().collect();
+    sorted.sort_by(|a, b| a.at_mm.total_cmp(&b.at_mm));
+    let mut groups: Vec<Group> = Vec::new();
+    for reading in sorted {
+        if groups.last().is_none_or(|last| reading.at_mm - last.at_mm > SAME_PLACE_MM) {
+            groups.push(Group { at_mm: reading.at_mm, caliper: Vec::new(), tape: Vec::new() });
+        }
+        let Some(group) = groups.last_mut() else { continue };
+        let into = match reading.gauge {
+            Gauge::Caliper => &mut group.caliper,
+            Gauge::Tape => &mut group.tape,
+        };
+        into.extend(reading.values_mm.iter().map(|value| reading.gauge.diameter_mm(*value)));
+    }
+    groups
+}
+
+/// The variance of a single reading, pooled over the places read more than once, and its degrees of freedom.
+fn scatter<'a>(places: impl Iterator<Item = &'a [f64]>) -> (f64, f64) {
+    let (mut squares, mut degrees) = (0.0, 0.0);
+    for values in places.filter(|values| values.len() > 1) {
+        let mean = mean(values);
+        squares += values.iter().map(|value| (value - mean).powi(2)).sum::<f64>();
+        degrees += count(values) - 1.0;
+    }
+    if degrees > 0.0 { (squares / degrees, degrees) } else { (0.0, 0.0) }
+}
+
+/// The mean of one gauge's readings of one place.
+struct Mean {
+    value_mm: f64,
+    /// The variance by scatter, and its degrees of freedom.
+    scatter: f64,
+    degrees: f64,
+    /// The variance by the gauge's limit, which no repeating lessens.
+    gauge: f64,
+}
+
+impl Mean {
+    fn of(values: &[f64], (variance, degrees): (f64, f64), limit_mm: f64) -> Option<Self> {
+        if values.is_empty() {
+            return None;
+        }
+        let scatter = variance / count(values);
+        Some(Self { value_mm: mean(values), scatter, degrees, gauge: limit_mm * limit_mm / 3.0 })
+    }
+
+    fn variance(&self) -> f64 {
+        self.scatter + self.gauge
+    }
+}
+
+/// The mean weighted by how sure each is, and its ±.
+fn together(means: &[Mean]) -> (f64, f64) {
+    if let [only] = means {
+        return (only.value_mm, sure(only.variance(), &[(only.scatter, only.degrees)]));
+    }
+    let weight = |mean: &Mean| 1.0 / mean.variance().max(f64::MIN_POSITIVE);
+    let sum: f64 = means.iter().map(weight).sum();
+    let value_mm = means.iter().map(|mean| mean.value_mm * weight(mean)).sum::<f64>() / sum;
+    let parts: Vec<(f64, f64)> =
+        means.iter().map(|mean| (mean.scatter * (weight(mean) / sum).powi(2), mean.degrees)).collect();
+    (value_mm, sure(1.0 / sum, &parts))
+}
+
+/// ± for 95 %, by the Welch-Satterthwaite formula for the degrees of freedom.
+fn sure(variance: f64, scatters: &[(f64, f64)]) -> f64 {
+    let below: f64 = scatters.iter().filter(|part| part.1 > 0.0).map(|(v, degrees)| v * v / degrees).sum();
+    let degrees = if below > 0.0 { variance * variance / below } else { f64::INFINITY };
+    student::factor_95(degrees) * variance.sqrt()
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / count(values)
+}
+
+#[allow(clippy::cast_precision_loss)]
+fn count(values: &[f64]) -> f64 {
+    values.len() as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measured::measured;
+
+    fn reading(at_mm: f64, gauge: Gauge, values_mm: &[f64]) -> Reading {
+        Reading { at_mm, gauge, values_mm: values_mm.to_vec() }
+    }
+
+    #[test]
+    fn a_single_reading_is_as_sure_as_its_gauge() {
+        let gauges = Gauges { place_mm: 0.0, ..Gauges::default() };
+        let one = measured(
+            &[
+                reading(0.0, Gauge::Caliper, &[60.0]),
+                reading(50.0, Gauge::Tape, &[60.0 * std::f64::consts::PI]),
+            ],
+            &gauges,
+        );
+        assert!(!one.repeated);
+        assert!((one.stations[0].size_mm - 1.96 * 0.05 / 3_f64.sqrt()).abs() < 1e-12);
+        assert!((one.stations[1].size_mm - 1.96 * 0.5 / std::f64::consts::PI / 3_f64.sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn scatter_by_hand() {
+        // Two pairs 0.2 apart: variance 0.02 each, pooled 0.02 with two degrees of freedom; no gauge limit: t is 4.30.
+        let gauges = Gauges { caliper_mm: 0.0, place_mm: 0.0, ..Gauges::default() };
+        let found = measured(
+            &[
+                reading(10.0, Gauge::Caliper, &[70.1, 69.9]),
+                reading(0.0, Gauge::Caliper, &[60.0]),
+                reading(0.0, Gauge::Caliper, &[60.2]),
+                reading(20.0, Gauge::Caliper, &[80.0]),
+            ],
+            &gauges,
+        );
+        let sizes: Vec<f64> = found.stations.iter().map(|s| s.size_mm).collect();
+        assert!((sizes[0] - 4.30 * 0.1).abs() < 1e-12, "{sizes:?}");
+        assert!(
+            (sizes[2] - 4.30 * 0.02_f64.sqrt()).abs() < 1e-12,
+            "a single reading scatters as the others do"
+        );
+        assert!((found.stations[0].diameter_mm - 60.1).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_surer_gauge_weighs_more() {
+        let found = measured(
+            &[
+                reading(0.0, Gauge::Caliper, &[60.0]),
+                reading(0.0, Gauge::Tape, &[61.0 * std::f64::consts::PI]),
+            ],
+            &Gauges::default(),
+        );
+        let station = &found.stations[0];
+        assert!(station.gauge.is_none() && station.diameter_mm < 60.1, "{station:?}");
+    }
+
+    #[test]
+    fn readings_of_different_things_are_named() {
+        let found = measured(
+            &[reading(0.0, Gauge::Caliper, &[66.0, 56.0]), reading(9.0, Gauge::Caliper, &[66.0])],
+            &Gauges::default(),
+        );
+        assert_eq!(found.torn, [0]);
+    }
+}

@@ -1,0 +1,233 @@
+//! Which station lies off the trend of the others.
+
+use super::MeasuredStation;
+
+/// With fewer stations there is no trend to lie off.
+pub const FEWEST_TO_JUDGE: usize = 5;
+
+/// A robust deviation beyond which a value is an outlier (Iglewicz and Hoaglin, How to Detect and Handle Outliers, 1993; from memory).
+const FARTHEST: f64 = 3.5;
+/// Median absolute deviation to standard deviation, for a normal distribution.
+const MAD_TO_DEVIATION: f64 = 1.4826;
+/// What a neighbour predicts is no surer than the reading itself, so twice its ± is allowed in any case.
+const SURE: f64 = 2.0;
+/// How many suspects are tried as the one culprit.
+const MOST_TRIED: usize = 8;
+
+/// A station that does not go with its neighbours.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OffTrend {
+    /// The station's index.
+    pub index: usize,
+    /// The diameter there by its neighbours alone, mm.
+    pub expected_mm: f64,
+    /// Its neighbours which, left out instead, would make the rest go together as well.
+    pub or: Vec<usize>,
+}
+
+/// Leave-one-out: a station is off where what its neighbours predict without it is farther away than the rest of the stations
+/// miss theirs, predicted from as many neighbours. Lines through two neighbours on either side, between them and beyond, a cubic through
+/// four, and the neighbours themselves predict; the nearest counts, so that a step, a foot and a belly are no faults.
+pub(super) fn off_trend(stations: &[MeasuredStation]) -> Vec<OffTrend> {
+    let mut left: Vec<usize> = (0..stations.len()).collect();
+    let mut found = Vec::new();
+    while left.len() >= FEWEST_TO_JUDGE && found.len() <= stations.len() / 4 {
+        let judged = suspects(stations, &left);
+        let Some(worst) = judged.first() else { break };
+        let clears = |place: usize| {
+            let rest: Vec<usize> =
+                left.iter().enumerate().filter(|(k, _)| *k != place).map(|(_, s)| *s).collect();
+            suspects(stations, &rest).is_empty()
+        };
+        let clearing = judged.iter().take(MOST_TRIED).find(|suspect| clears(suspect.place));
+        let chosen = clearing.unwrap_or(worst);
+        let (place, expected_mm) = (chosen.place, chosen.expected_mm);
+        let neighbours = [place.checked_sub(1), Some(place + 1)].into_iter().flatten();
+        let or = neighbours
+            .filter(|k| clearing.is_some() && *k < left.len() && clears(*k))
+            .map(|k| left[k])
+            .collect();
+        found.push(OffTrend { index: left[place], expected_mm, or });
+        if clearing.is_some() {
+            break;
+        }
+        left.remove(place);
+    }
+    found
+}
+
+struct Suspect {
+    /// Its place among those left.
+    place: usize,
+    expected_mm: f64,
+    /// By how much it passes what is allowed.
+    score: f64,
+}
+
+/// The stations among `left` that miss their prediction by more than is allowed, the worst first.
+fn suspects(stations: &[MeasuredStation], left: &[usize]) -> Vec<Suspect> {
+    if left.len() < FEWEST_TO_JUDGE {
+        return Vec::new();
+    }
+    let left: Vec<&MeasuredStation> = left.iter().filter_map(|k| stations.get(*k)).collect();
+    let points: Vec<(f64, f64)> = left.iter().map(|s| (s.at_mm, s.diameter_mm)).collect();
+    let full: Vec<f64> = (0..points.len()).map(|i| miss(&points, i, None, (2, 2))).collect();
+    let mut found = Vec::new();
+    for (i, station) in left.iter().enumerate() {
+        let reach = (i.min(2), (points.len() - 1 - i).min(2));
+        let missed = full[i];
+        let sure = SURE * station.sure_mm();
+        if missed <= sure {
+            continue;
+        }
+        let mut rest: Vec<f64> = (0..points.len())
+            .filter(|j| *j != i)
+            .map(|j| {
+                if reach == (2, 2) && j.abs_diff(i) > 2 { full[j] } else { miss(&points, j, Some(i), reach) }
+            })
+            .collect();
+        let allowed = (FARTHEST * MAD_TO_DEVIATION * median(&mut rest)).max(sure);
+        if missed > allowed {
+            found.push(Suspect { place: i, expected_mm: expected(&points, i), score: missed / allowed });
+        }
+    }
+    found.sort_by(|a, b| b.score.total_cmp(&a.score));
+    found
+}
+
+/// By how much point `i` misses the nearest of what its neighbours predict: `reach` before and after it, `without` left out.
+fn miss(points: &[(f64, f64)], i: usize, without: Option<usize>, reach: (usize, usize)) -> f64 {
+    let (at, size) = points[i];
+    let near = |k: &usize| Some(*k) != without;
+    let before: Vec<(f64, f64)> = (0..i).rev().filter(near).take(reach.0).map(|k| points[k]).collect();
+    let after: Vec<(f64, f64)> =
+        (i + 1..points.len()).filter(near).take(reach.1).map(|k| points[k]).collect();
+    let mut best = f64::INFINITY;
+    let mut offer = |predicted: f64| best = best.min((predicted - size).abs());
+    for side in [before.as_slice(), after.as_slice()] {
+        if let [nearest, ..] = side {
+            offer(nearest.1);
+        }
+        if let [_, _] = side {
+            offer(through(side, at));
+        }
+    }
+    if let ([a, ..], [b, ..]) = (before.as_slice(), after.as_slice()) {
+        offer(through(&[*a, *b], at));
+    }
+    if let ([a, b], [c, d]) = (before.as_slice(), after.as_slice()) {
+        offer(through(&[*b, *a, *c, *d], at));
+    }
+    // With no neighbour on its side there is nothing to miss.
+    if best.is_finite() { best } else { 0.0 }
+}
+
+/// The straight wall's diameter at point `i` without it: between its neighbours, or beyond them at an end.
+fn expected(points: &[(f64, f64)], i: usize) -> f64 {
+    let last = points.len() - 1;
+    let pair = match i {
+        0 => [1, 2],
+        i if i == last => [last - 2, last - 1],
+        i => [i - 1, i + 1],
+    };
+    through(&pair.map(|k| points[k]), points[i].0)
+}
+
+/// The value at `at` of the polynomial through some points (Lagrange).
+fn through(points: &[(f64, f64)], at: f64) -> f64 {
+    let others = |j: usize| points.iter().enumerate().filter(move |(k, _)| *k != j);
+    points
+        .iter()
+        .enumerate()
+        .map(|(j, a)| a.1 * others(j).map(|(_, b)| (at - b.0) / (a.0 - b.0)).product::<f64>())
+        .sum()
+}
+
+fn median(values: &mut [f64]) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    match values.len() {
+        0 => 0.0,
+        count if count % 2 == 1 => values[middle],
+        _ => 0.5 * (values[middle - 1] + values[middle]),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn stations(points: &[(f64, f64)]) -> Vec<MeasuredStation> {
+        points
+            .iter()
+            .map(|&(at_mm, diameter_mm)| MeasuredStation {
+                at_mm,
+                diameter_mm,
+                gauge: None,
+                values: 1,
+                spread_mm: 0.0,
+                size_mm: 0.06,
+                place_mm: 0.0,
+            })
+            .collect()
+    }
+
+    const BOTTLE: [(f64, f64); 6] =
+        [(0.0, 66.0), (40.0, 67.5), (95.0, 70.0), (101.0, 86.0), (140.0, 88.0), (175.0, 88.5)];
+
+    #[test]
+    fn a_step_is_no_fault() {
+        assert_eq!(off_trend(&stations(&BOTTLE)), []);
+    }
+
+    #[test]
+    fn a_belly_and_a_waist_are_no_faults() {
+        let wave: Vec<(f64, f64)> =
+            (0..20).map(|k| f64::from(k) * 8.0).map(|at| (at, 80.0 + 6.0 * (at / 18.0).sin())).collect();
+        assert_eq!(off_trend(&stations(&wave)), []);
+    }
+
+    #[test]
+    fn digits_swapped_on_the_foot() {
+        let mut points = BOTTLE.to_vec();
+        points[1].1 = 76.5;
+        let found = off_trend(&stations(&points));
+        let named: Vec<usize> =
+            found.iter().flat_map(|off| std::iter::once(off.index).chain(off.or.clone())).collect();
+        assert!(named.contains(&1), "{found:?}");
+    }
+
+    #[test]
+    fn one_off_a_taper_is_named_alone() {
+        let mut points: Vec<(f64, f64)> =
+            (0..12).map(|k| f64::from(k) * 10.0).map(|at| (at, 66.0 + 0.05 * at)).collect();
+        points[5].1 += 1.5;
+        let found = off_trend(&stations(&points));
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!((found[0].index, found[0].or.as_slice()), (5, [].as_slice()));
+        assert!((found[0].expected_mm - 68.5).abs() < 1e-9, "{found:?}");
+    }
+
+    #[test]
+    fn two_off_are_both_named() {
+        let mut points: Vec<(f64, f64)> =
+            (0..16).map(|k| f64::from(k) * 10.0).map(|at| (at, 66.0 + 0.05 * at)).collect();
+        points[4].1 += 2.0;
+        points[11].1 -= 3.0;
+        let mut found: Vec<usize> = off_trend(&stations(&points)).iter().map(|off| off.index).collect();
+        found.sort_unstable();
+        assert_eq!(found, [4, 11]);
+    }
+
+    proptest! {
+        #[test]
+        fn a_bad_reading_is_among_those_named(bad in 0_usize..14, by in prop_oneof![-9.0..-2.0, 2.0..9.0], taper in -0.1..0.1) {
+            let mut points: Vec<(f64, f64)> = (0..14).map(|k| f64::from(k) * 9.0).map(|at| (at, 70.0 + taper * at)).collect();
+            points[bad].1 += by;
+            let found = off_trend(&stations(&points));
+            let named: Vec<usize> = found.iter().flat_map(|off| std::iter::once(off.index).chain(off.or.clone())).collect();
+            prop_assert!(named.contains(&bad), "{:?}", found);
+        }
+    }
+}

@@ -1,0 +1,134 @@
+//! `stave measure`.
+
+use std::io::{Read, Write};
+use std::path::Path;
+use std::process::ExitCode;
+
+use stave::setup::{Gauge, JobFile, LengthUnit, Reading, Stands, option_length_mm, read_readings};
+use stave::{
+    Gauges, Known, MeasureOptions, Measurement, OutlineOptions, Side, WallShape, measure_outline,
+    measure_readings,
+};
+
+use crate::args_kit::{MeasureArgs, SideWord, UnitWord, WallWord};
+use crate::command::level::write;
+use crate::failure::Failure;
+use crate::input;
+
+/// The largest drawing taken, bytes; the reader has its own bounds below that.
+const MOST_DRAWING_BYTES: u64 = 256 << 20;
+
+pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
+    let unit = match args.units {
+        UnitWord::Mm => LengthUnit::Mm,
+        UnitWord::In => LengthUnit::Inch,
+    };
+    let length = |name: &str, text: &str| {
+        option_length_mm(name, text, unit).map_err(|fault| Failure::bad(fault.to_string()))
+    };
+    let options = MeasureOptions {
+        name: args.name.clone().unwrap_or_else(|| stem(args.output.as_deref())),
+        unit,
+        shape: match args.wall {
+            WallWord::Straight => WallShape::Straight,
+            WallWord::Smooth => WallShape::Smooth,
+        },
+        gauges: Gauges {
+            caliper_mm: length("caliper-error", &args.caliper_error)?,
+            tape_mm: length("tape-error", &args.tape_error)?,
+            tape_width_mm: length("tape-width", &args.tape_width)?,
+            place_mm: length("place-error", &args.place_error)?,
+        },
+    };
+    let measured = match &args.outline {
+        Some(path) => from_outline(path, args, &options)?,
+        None => measure_readings(&readings(args, unit)?, &options)?,
+    };
+    write(args.output.as_deref(), &measured.blank)?;
+    // It does not matter whether anyone listens.
+    let _ = std::io::stderr().lock().write_all(measured.report.to_text().as_bytes());
+    Ok(ExitCode::SUCCESS)
+}
+
+/// A name from where the blank goes.
+fn stem(output: Option<&Path>) -> String {
+    let stem = output.filter(|path| *path != Path::new("-")).and_then(Path::file_stem);
+    stem.map_or_else(|| MeasureOptions::default().name, |stem| stem.to_string_lossy().into_owned())
+}
+
+fn readings(args: &MeasureArgs, unit: LengthUnit) -> Result<Vec<Reading>, Failure> {
+    let (mut readings, mut faults) = (Vec::new(), Vec::new());
+    for (gauge, options) in [(Gauge::Caliper, &args.diameter), (Gauge::Tape, &args.circumference)] {
+        for text in options {
+            match Reading::of_option(gauge, text, unit) {
+                Ok(reading) => readings.push(reading),
+                Err(fault) => faults.push(fault.to_string()),
+            }
+        }
+    }
+    let options_given = !args.diameter.is_empty() || !args.circumference.is_empty();
+    let path = args.readings.as_deref().or((!options_given).then_some(Path::new("-")));
+    if let Some(path) = path {
+        match read_readings(&input::text_or_stdin(path)?, &input::name(path), unit) {
+            Ok(read) => readings.extend(read),
+            Err(read) => faults.push(read.to_string()),
+        }
+    }
+    if faults.is_empty() { Ok(readings) } else { Err(Failure::bad(faults.join("\n"))) }
+}
+
+fn from_outline(path: &Path, args: &MeasureArgs, options: &MeasureOptions) -> Result<Measurement, Failure> {
+    let mut stands = JobFile::default();
+    if let Some(word) = &args.stands {
+        stands.set_option("stands", word).map_err(|fault| Failure::bad(fault.to_string()))?;
+    }
+    let stands = stands.stands.map_or(Stands::Upright, |given| given.value);
+    let outline = OutlineOptions {
+        name: input::name(path),
+        known: known(args.known.as_deref().unwrap_or_default(), options.unit)?,
+        stands,
+        side: side(args.side, stands)?,
+        id: args.id.clone(),
+        within_mm: option_length_mm("within", &args.within, options.unit)
+            .map_err(|fault| Failure::bad(fault.to_string()))?,
+    };
+    if outline.within_mm <= 0.0 {
+        return Err(Failure::bad("--within: must be more than 0"));
+    }
+    let mut svg = Vec::new();
+    let input = input::open(path, None)?;
+    let read = input.reader.take(MOST_DRAWING_BYTES).read_to_end(&mut svg);
+    read.map_err(|error| Failure::bad(format!("cannot read {}: {error}", input.name)))?;
+    Ok(measure_outline(&svg, &outline, options)?)
+}
+
+fn known(text: &str, unit: LengthUnit) -> Result<Known, Failure> {
+    let Some((what, length)) = text.rsplit_once('=').filter(|(what, _)| !what.is_empty()) else {
+        return Err(Failure::bad(format!(
+            "--known: \"{text}\" is given, but must be height=LENGTH, width=LENGTH or ID=LENGTH, such as height=175"
+        )));
+    };
+    let length = option_length_mm("known", length, unit).map_err(|fault| Failure::bad(fault.to_string()))?;
+    if length <= 0.0 {
+        return Err(Failure::bad("--known: the length must be more than 0"));
+    }
+    Ok(match what {
+        "height" => Known::Height(length),
+        "width" => Known::Width(length),
+        id => Known::Element(id.to_owned(), length),
+    })
+}
+
+fn side(word: SideWord, stands: Stands) -> Result<Side, Failure> {
+    match (word, stands) {
+        (SideWord::Both, _) => Ok(Side::Both),
+        (SideWord::Left, Stands::Upright | Stands::Inverted) | (SideWord::Upper, Stands::Lying) => {
+            Ok(Side::Less)
+        }
+        (SideWord::Right, Stands::Upright | Stands::Inverted) | (SideWord::Lower, Stands::Lying) => {
+            Ok(Side::Greater)
+        }
+        (_, Stands::Lying) => Err(Failure::bad("--side: ware that lies has an upper and a lower side")),
+        _ => Err(Failure::bad("--side: ware that stands has a left and a right side")),
+    }
+}

@@ -1,0 +1,83 @@
+//! A measured blank as the text of its file.
+
+use stave_check::Measured;
+use stave_setup::{Gauge, LengthUnit};
+use stave_toolpath::number::fixed;
+use stave_wall::WallShape;
+
+use super::{MeasureOptions, MeasureReport};
+
+/// Decimals of lengths: a thousandth of a mm, and as fine in inches.
+fn decimals(unit: LengthUnit) -> u32 {
+    match unit {
+        LengthUnit::Mm => 3,
+        LengthUnit::Inch => 5,
+    }
+}
+
+/// The blank of readings: what was taped stays a circumference.
+pub(super) fn of_readings(found: &Measured, report: &MeasureReport, options: &MeasureOptions) -> String {
+    let mut file = head(report, options, "readings");
+    for station in &found.stations {
+        let length = |mm: f64| fixed(options.unit.of_mm(mm), decimals(options.unit));
+        let size = match station.gauge {
+            Some(Gauge::Tape) => {
+                format!("circumference = {}", length(station.diameter_mm * std::f64::consts::PI))
+            }
+            _ => format!("diameter = {}", length(station.diameter_mm)),
+        };
+        file.push_str(&format!("\n[[station]]\nat = {}\n{size}\n", length(station.at_mm)));
+    }
+    file
+}
+
+/// The blank of an outline: `(at, radius)` in mm.
+pub(super) fn of_profile(profile: &[(f64, f64)], report: &MeasureReport, options: &MeasureOptions) -> String {
+    let mut file = head(report, options, "the outline of a side view");
+    let mut last = String::new();
+    for &(at, radius) in profile {
+        let length = |mm: f64| fixed(options.unit.of_mm(mm), decimals(options.unit));
+        // Two places that the file's decimals cannot part are one.
+        if last != length(at) {
+            last = length(at);
+            file.push_str(&format!("\n[[station]]\nat = {last}\ndiameter = {}\n", length(2.0 * radius)));
+        }
+    }
+    file
+}
+
+fn head(report: &MeasureReport, options: &MeasureOptions, from: &str) -> String {
+    let worst = report.stations.iter().map(|s| s.sure.hypot(s.by_place)).fold(0.0, f64::max);
+    let unit = match options.unit {
+        LengthUnit::Mm => "mm",
+        LengthUnit::Inch => "in",
+    };
+    let shape = match options.shape {
+        WallShape::Straight => "straight",
+        WallShape::Smooth => "smooth",
+    };
+    let mut file = format!(
+        "# Made by `stave measure` from {from}; diameters ±{} mm at worst, their places' share included.\n",
+        fixed(worst, 2)
+    );
+    for wrong in &report.wrong {
+        file.push_str(&format!("# Looks wrong, {wrong}.\n"));
+    }
+    file.push_str("# Bosses, handles and marks are not measured: add them as [[zone]] entries.\n");
+    file.push_str(&format!("name = {}\nunits = \"{unit}\"\nwall = \"{shape}\"\n", quoted(&options.name)));
+    file
+}
+
+/// A TOML basic string.
+fn quoted(text: &str) -> String {
+    let mut out = String::from('"');
+    for c in text.chars() {
+        match c {
+            '"' | '\\' => out.extend(['\\', c]),
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}
