@@ -86,6 +86,26 @@ impl PauseWord {
     }
 }
 
+/// The word that ends a program.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum EndWord {
+    /// The end.
+    M2,
+    /// The end, and back to the beginning.
+    M30,
+}
+
+impl EndWord {
+    /// As it is written.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::M2 => "M2",
+            Self::M30 => "M30",
+        }
+    }
+}
+
 /// How closely the path is kept at corners.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub enum PathControl {
@@ -180,8 +200,13 @@ pub enum Event<'a> {
     },
     /// M2 or M30, or the end of the input where the reader takes that for the end.
     End {
-        /// True for M30.
-        rewind: bool,
+        /// Which word said so; `None` for the end of the input or a percent line.
+        word: Option<EndWord>,
+    },
+    /// A Z, A, B or C word is given for the first time, whether it moves anything or not; the move it stands in follows.
+    FirstWord {
+        /// The letter, upper case.
+        letter: u8,
     },
     /// What the reader knows of but gives no meaning to here: `T`, `M6`, coolant, overrides, and in lenient
     /// reading `$` lines and unknown M words. `text` is whole lines of G-code without the line end.

@@ -15,6 +15,6 @@ pub mod number;
 mod position;
 
 pub use arc::{Arc, Plane};
-pub use event::{BeamWord, Event, Feed, FeedMode, PathControl, PauseWord};
+pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PathControl, PauseWord};
 pub use machine::{Axis, MachineMove, MoveKind};
 pub use position::Position;

@@ -79,7 +79,7 @@ enum Op<'a> {
     FeedRate { f: f64, mode: &'a str },
     Message { text: String },
     Pause { word: &'a str },
-    End { word: &'a str },
+    End { word: Option<&'a str> },
     Pass { text: String },
 }
 
@@ -139,7 +139,7 @@ impl<W: Write> Sink for Lines<W> {
             },
             Event::Message { text: message } => Op::Message { text: text(message) },
             Event::Pause { word } => Op::Pause { word: word.as_str() },
-            Event::End { rewind } => Op::End { word: if rewind { "M30" } else { "M2" } },
+            Event::End { word } => Op::End { word: word.map(|word| word.as_str()) },
             Event::Comment { text: comment } => Op::Pass { text: format!("({})", text(comment)) },
             Event::Pass { text: passed } => Op::Pass { text: text(passed) },
             _ => return Ok(()),

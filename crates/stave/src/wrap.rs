@@ -4,7 +4,7 @@ use std::io::{Read, Write};
 
 use stave_parse::gcode::{self, ReadOptions, Sink};
 use stave_setup::{JobAnchor, Setup};
-use stave_toolpath::{BeamWord, Event, Feed, MachineMove, Position, number};
+use stave_toolpath::{BeamWord, EndWord, Event, Feed, MachineMove, Position, number};
 use stave_transform::{Burn, Curve, FlatPoint, Halt, MoveSink, Wrapper};
 use stave_wall::{Anchor, LayKind};
 use stave_write::gcode::{Dialect, WriteError, Writer};
@@ -238,10 +238,16 @@ impl<W: Write> Sink for Wrap<'_, W> {
                 Ok(self.writer.comment(text.trim_ascii())?)
             }
             Event::Pass { text } => Ok(self.writer.line(text)?),
-            Event::End { rewind } => {
-                self.rewind = rewind;
+            Event::End { word } => {
+                self.rewind = word == Some(EndWord::M30);
                 Ok(())
             }
+            // A Z of the program's own goes through, even where it only says where Z stands.
+            Event::FirstWord { letter: b'Z' } => {
+                self.wrapper.drive_z();
+                Ok(())
+            }
+            Event::FirstWord { .. } => Err(Refusal::Rotary),
             _ => Ok(()),
         }
     }

@@ -122,7 +122,10 @@ impl State {
         if farthest > FARTHEST {
             return Err(self.too_far(words, &to).into());
         }
-        self.touched |= words.present() & AXES;
+        let fresh = words.present() & AXES & !self.touched;
+        if fresh != 0 {
+            self.first_words(line, fresh, sink)?;
+        }
         let from = &self.position;
         let event = match motion {
             Motion::Travel => Event::Travel { from, to: &to },
@@ -141,6 +144,23 @@ impl State {
         };
         emit(sink, line, Place::Letters(AXES | OFFSETS | letters(b"R")), &event)?;
         self.position = to;
+        Ok(())
+    }
+
+    /// Tells of the axis words that are given for the first time.
+    #[cold]
+    pub(super) fn first_words<S: Sink>(
+        &mut self,
+        line: u64,
+        fresh: u32,
+        sink: &mut S,
+    ) -> Result<(), Stop<S::Error>> {
+        self.touched |= fresh;
+        for letter in *b"ZABC" {
+            if fresh & letters(&[letter]) != 0 {
+                emit(sink, line, Place::Letters(letters(&[letter])), &Event::FirstWord { letter })?;
+            }
+        }
         Ok(())
     }
 

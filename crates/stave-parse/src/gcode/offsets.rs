@@ -135,7 +135,10 @@ impl State {
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
         let at = block.g_at(GGroup::NonModal);
-        self.touched |= block.words.present() & AXES;
+        let fresh = block.words.present() & AXES & !self.touched;
+        if fresh != 0 {
+            self.first_words(line, fresh, sink)?;
+        }
         let known = |axis: u16| self.parameters.home_known(first + axis);
         // With no home known at all there is nothing to go to, touched or not.
         let unknown = if (0..6).any(known) {

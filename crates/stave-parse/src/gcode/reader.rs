@@ -279,7 +279,7 @@ impl Interpreter {
             Flow::Ended if self.strict() && self.percent_open() => progress.draining = true,
             Flow::Ended => progress.ended = Some(ProgramEnd::Word),
             Flow::Closed => {
-                let end = Event::End { rewind: false };
+                let end = Event::End { word: None };
                 super::execute::emit(sink, line, Place::Byte(0), &end)?;
                 progress.ended = Some(ProgramEnd::Percent);
             }
@@ -298,7 +298,7 @@ impl Interpreter {
             return Err(placed(line, b"", Stop::Fault(Fault::at(0, problem))));
         }
         progress.ended = Some(ProgramEnd::Input);
-        super::execute::emit(sink, line, Place::Byte(0), &Event::End { rewind: false })
+        super::execute::emit(sink, line, Place::Byte(0), &Event::End { word: None })
             .map_err(|stop| placed(line, b"", stop))
     }
 }

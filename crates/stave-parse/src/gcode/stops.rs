@@ -1,6 +1,6 @@
 //! M words: tools, beam, coolant, overrides, stops and the end (3.6).
 
-use stave_toolpath::{BeamWord, Event, FeedMode, PauseWord, Plane};
+use stave_toolpath::{BeamWord, EndWord, Event, FeedMode, PauseWord, Plane};
 
 use super::block::Block;
 use super::code::{Code, MGroup, whole};
@@ -117,6 +117,7 @@ impl State {
         modes.coolant = Coolant::default();
         self.suspend_shift();
         self.choose_system(1);
-        emit(sink, line, at, &Event::End { rewind })
+        let word = if rewind { EndWord::M30 } else { EndWord::M2 };
+        emit(sink, line, at, &Event::End { word: Some(word) })
     }
 }

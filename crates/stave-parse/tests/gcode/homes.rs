@@ -27,7 +27,7 @@ fn a_home_that_the_program_sets() {
     4: travel 1 3
     4: travel 1 2
     5: travel 1 2
-    5: end false
+    5: end
     ");
     // Lengths are in the units in use when they are set.
     assert!(events("G20\n#5181=1 #5182=0\nG30\n").contains("travel 25.4 0"));
@@ -43,7 +43,7 @@ fn machine_coordinates() {
     7: straight -7 0 no feed
     8: straight 0 0 no feed
     9: straight -7 0 no feed
-    9: end false
+    9: end
     ");
     assert_snapshot!(error("G91 G53 G0 X1\n", &LENIENT), @r"
     art.nc:1:5: G53 cannot be used in incremental distance mode (G91)

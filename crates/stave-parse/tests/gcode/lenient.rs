@@ -14,7 +14,7 @@ fn semicolon_comments() {
     2: straight 1 0 F60
     3: comment a
     3: comment b
-    4: end false
+    4: end M2
     ");
     assert_snapshot!(error("G1 X1 ;c\nM2\n", &STRICT), @r"
     art.nc:1:7: `;` comments are not RS274/NGC; write (...) or read without --strict
@@ -30,17 +30,17 @@ fn several_comments_on_a_line() {
     1: comment two
     1: message  three
     1: travel 1 0
-    1: end false
+    1: end
     ");
     let (strict, _) = log(b"(one) G0 (two) X1 (MSG, three)\nM2\n", &STRICT);
-    assert_eq!(strict, ["1: message  three", "1: travel 1 0", "2: end false"]);
+    assert_eq!(strict, ["1: message  three", "1: travel 1 0", "2: end M2"]);
 }
 
 #[test]
 fn a_program_without_an_end() {
-    assert_eq!(events("G0 X1"), "1: travel 1 0\n1: end false");
+    assert_eq!(events("G0 X1"), "1: travel 1 0\n1: end");
     // Nothing on the program's lines has switched the beam off, so nothing says so.
-    assert_eq!(events("M3 S5\n"), "1: power 5\n1: beam M3\n1: end false");
+    assert_eq!(events("M3 S5\n"), "1: power 5\n1: beam M3\n1: end");
     let summary = log(b"G0 X1\n\nG0 X2", &LENIENT).1.unwrap();
     assert_eq!((summary.lines, summary.bytes, summary.end), (3, 12, ProgramEnd::Input));
     assert_eq!(error("G0 X1\n", &STRICT), "art.nc:1:1: the program ends without M2 or M30");
@@ -50,7 +50,7 @@ fn a_program_without_an_end() {
 fn arcs_with_one_offset() {
     assert_eq!(
         events("F60\nG2 X10 I5\nG3 X0 Y0 I-5\n"),
-        "1: feed 60 PerMinute\n2: arc 10 0 about 5 0 0 by -180.000 F60\n3: arc 0 0 about 5 0 0 by 180.000 F60\n3: end false"
+        "1: feed 60 PerMinute\n2: arc 10 0 about 5 0 0 by -180.000 F60\n3: arc 0 0 about 5 0 0 by 180.000 F60\n3: end"
     );
 }
 
@@ -61,7 +61,7 @@ fn full_circles_with_no_axis_word() {
     2: arc 0 0 about 2 0 0 by -360.000 no feed
     3: arc 0 0 z2 about 0 1 0 by 360.000 no feed
     4: arc 0 0 z2 about 0 0 3 by -360.000 no feed
-    4: end false
+    4: end
     ");
     assert_snapshot!(error("G2 I5\nM2\n", &STRICT), @r"
     art.nc:1:1: G2 needs at least one axis word
@@ -90,7 +90,7 @@ fn full_circles_with_no_axis_word() {
 fn long_line_numbers_and_lines() {
     assert_eq!(
         events("N1234567 G0 X1\nN2G0X2\nN99999999999999999999999 X3"),
-        "1: travel 1 0\n2: travel 2 0\n3: travel 3 0\n3: end false"
+        "1: travel 1 0\n2: travel 2 0\n3: travel 3 0\n3: end"
     );
     assert_snapshot!(error("N123456 G0 X1\nM2\n", &STRICT), @r"
     art.nc:1:7: a line number has at most five digits; read without --strict to allow more
@@ -98,7 +98,7 @@ fn long_line_numbers_and_lines() {
             ^
     ");
     let long = format!("G0 X1{}\nM2\n", " ".repeat(300));
-    assert_eq!(log(long.as_bytes(), &LENIENT).0, ["1: travel 1 0", "2: end false"]);
+    assert_eq!(log(long.as_bytes(), &LENIENT).0, ["1: travel 1 0", "2: end M2"]);
     let message = error(&long, &STRICT);
     assert!(message.starts_with("art.nc:1:257: the line is longer than 256 bytes"), "{message}");
     let just = format!("G0 X1{}\r\nM2\n", " ".repeat(251));
@@ -109,7 +109,7 @@ fn long_line_numbers_and_lines() {
 fn a_motion_word_with_a_feed_alone() {
     assert_eq!(
         events("G0\nG1 F600\nX1\nG2 F60\n"),
-        "2: feed 600 PerMinute\n3: straight 1 0 F600\n4: feed 60 PerMinute\n4: end false"
+        "2: feed 600 PerMinute\n3: straight 1 0 F600\n4: feed 60 PerMinute\n4: end"
     );
     assert_snapshot!(error("G1 F600\nM2\n", &STRICT), @r"
     art.nc:1:1: G1 needs at least one axis word
@@ -148,7 +148,7 @@ fn lines_that_pass_through_whole() {
     8: pass M204 X500 ; slow
     9: power 2
     9: beam M3
-    9: end false
+    9: end
     ");
     assert_snapshot!(error("$H\nM2\n", &STRICT), @r"
     art.nc:1:1: lines that begin with `$` are not RS274/NGC; read without --strict to pass them through
@@ -198,7 +198,7 @@ fn nothing_is_lost_on_a_line_that_passes_through() {
 
 #[test]
 fn percent_lines() {
-    assert_eq!(events("\n % \nG0 X1\n%\nrubbish"), "3: travel 1 0\n4: end false");
+    assert_eq!(events("\n % \nG0 X1\n%\nrubbish"), "3: travel 1 0\n4: end");
     let summary = log(b"%\nG0 X1\n%\n", &STRICT).1.unwrap();
     assert_eq!((summary.lines, summary.end), (3, ProgramEnd::Percent));
     for options in [LENIENT, STRICT] {
@@ -214,23 +214,23 @@ fn percent_lines() {
 
 #[test]
 fn a_byte_order_mark() {
-    assert_eq!(events("\u{feff}%\nG0 X1\n%\n"), "2: travel 1 0\n3: end false");
+    assert_eq!(events("\u{feff}%\nG0 X1\n%\n"), "2: travel 1 0\n3: end");
     assert!(error("\u{feff}G0 X1\nM2\n", &STRICT).contains("1:1: unexpected byte 0xef"));
 }
 
 #[test]
 fn block_delete() {
     let skip = ReadOptions { block_delete: true, ..LENIENT };
-    assert_eq!(log(b"/G0 X1\n / rubbish (\nG0 X2\n", &skip).0, ["3: travel 2 0", "3: end false"]);
-    assert_eq!(events("/G0 X1\n/ N5 X2\n"), "1: travel 1 0\n2: travel 2 0\n2: end false");
+    assert_eq!(log(b"/G0 X1\n / rubbish (\nG0 X2\n", &skip).0, ["3: travel 2 0", "3: end"]);
+    assert_eq!(events("/G0 X1\n/ N5 X2\n"), "1: travel 1 0\n2: travel 2 0\n2: end");
 }
 
 #[test]
 fn what_the_end_switches_off() {
-    assert_eq!(events("M4 S5\nM30\nG0 X1\n"), "1: power 5\n1: beam M4\n2: beam off\n2: end true");
+    assert_eq!(events("M4 S5\nM30\nG0 X1\n"), "1: power 5\n1: beam M4\n2: beam off\n2: end M30");
     assert_eq!(
         events("M3\nT2 M6\nM8 M49\nM9\n"),
-        "1: beam M3\n2: pass T2\n2: beam off\n2: pass M6\n3: pass M8\n3: pass M49\n4: pass M9\n4: end false"
+        "1: beam M3\n2: pass T2\n2: beam off\n2: pass M6\n3: pass M8\n3: pass M49\n4: pass M9\n4: end"
     );
 }
 
@@ -245,7 +245,7 @@ fn feeds_and_units() {
             "1: straight 25.4 0 F254",
             "2: straight 0 0 F254",
             "3: straight 0 0 a90 F254",
-            "3: end false"
+            "3: end"
         ]
     );
     assert_snapshot!(outcome.unwrap().warnings.iter().map(|w| format!("{}: {}", w.line, w.text)).collect::<Vec<_>>().join("\n"), @r"
@@ -275,4 +275,22 @@ fn an_interpreter_goes_on_where_it_left_off() {
     assert_eq!((interpreter.position().x, interpreter.position().y), (3.0, 2.0));
     assert!(interpreter.set_parameter(5221, 1.0) && !interpreter.set_parameter(5400, 1.0));
     assert_eq!(interpreter.reading().x, 2.0);
+}
+
+#[test]
+fn the_first_word_of_an_axis_is_told_whether_it_moves_or_not() {
+    struct First(Vec<(u64, char)>);
+    impl stave_parse::gcode::Sink for First {
+        type Error = std::convert::Infallible;
+        fn event(&mut self, line: u64, event: &stave_toolpath::Event<'_>) -> Result<(), Self::Error> {
+            if let stave_toolpath::Event::FirstWord { letter } = *event {
+                self.0.push((line, char::from(letter)));
+            }
+            Ok(())
+        }
+    }
+    let mut first = First(Vec::new());
+    stave_parse::gcode::read(&b"G0 X1 Z0\nG0 Z3\nG1 A0 X2 F60\nG1 z1 c2 a1\nM2\n"[..], &LENIENT, &mut first)
+        .unwrap();
+    assert_eq!(first.0, [(1, 'Z'), (3, 'A'), (4, 'C')]);
 }

@@ -45,7 +45,8 @@ impl Sink for Print {
             Event::Pause { word } => word.as_str().to_owned(),
             Event::Path { control } => control.as_str().to_owned(),
             Event::Pass { text } => lossy(text),
-            Event::End { rewind } => if rewind { "M30" } else { "M2" }.to_owned(),
+            Event::End { word } => word.map_or("M2", |word| word.as_str()).to_owned(),
+            Event::FirstWord { .. } => return Ok(()),
             _ => panic!("{event:?}"),
         };
         self.0 += &line;
