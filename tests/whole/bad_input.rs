@@ -99,6 +99,7 @@ const VALUES: &[(&str, &str, &str, &[&str])] = &[
     ("blank", "at = 40.0", "at = 1e300", &["at"]),
     ("blank", "diameter = 66.0", "diameter = 0.0", &["diameter"]),
     ("blank", "diameter = 66.0", "diameter = -66.0", &["diameter"]),
+    ("blank", "diameter = 66.0", "diameter = 1e-300", &["diameter", "at least 0.0254"]),
     ("blank", "diameter = 66.0", "diameter = 1e308", &["diameter"]),
     ("blank", "diameter = 66.0", "diametre = 66.0", &["diametre", "diameter"]),
     ("blank", "diameter = 66.0", "radius = 33.0", &["radius"]),

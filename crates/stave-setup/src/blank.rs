@@ -4,7 +4,7 @@ use std::collections::HashSet;
 
 use stave_wall::{Station, Wall, WallShape};
 
-use crate::bounds::{Bounds, LONGEST_MM};
+use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
 use crate::reader::read_file;
 use crate::section::Section;
 use crate::{Fault, Faults};
@@ -140,8 +140,8 @@ fn read_station(station: &mut Section<'_, '_, '_>, last: &mut Option<f64>) -> Op
     if let Some(found) = &at {
         *last = Some(found.value);
     }
-    let diameter = station.length("diameter", Bounds::positive(LONGEST_MM));
-    let circumference = station.length("circumference", Bounds::positive(LONGEST_MM));
+    let diameter = station.length("diameter", Bounds::closed(THINNEST_MM, LONGEST_MM));
+    let circumference = station.length("circumference", Bounds::closed(THINNEST_MM, LONGEST_MM));
     let radius = match (station.has("diameter"), station.has("circumference")) {
         (true, true) => {
             if let Some(entry) = station.entry("circumference") {

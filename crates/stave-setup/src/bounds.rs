@@ -7,6 +7,9 @@ use crate::LengthUnit;
 /// The longest length taken, mm: 100 m, far past any ware, and small enough that counts of 1e-9 mm stay exact.
 pub(crate) const LONGEST_MM: f64 = 1e5;
 
+/// The thinnest wall taken, mm across: what is thinner is a slip of the pen, and too thin to turn angles into lengths (a thousandth of an inch).
+pub(crate) const THINNEST_MM: f64 = 0.0254;
+
 /// The range of a number, in mm for a length.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Bounds {

@@ -67,7 +67,7 @@ margn = 0.5
     flask.toml:2:1: `wal` is not a known key; did you mean `wall`?
     2 | wal = "straight"
       | ^^^
-    flask.toml:5:12: `diameter` is -70.0, but must be more than 0
+    flask.toml:5:12: `diameter` is -70.0, but must be at least 0.0254 mm
     5 | diameter = -70.0
       |            ^^^^^
     flask.toml:7:6: `at` is -1, but must be more than the 0 of the station before: stations go up along the axis
@@ -123,7 +123,7 @@ fn inches_stay_inches_in_messages() {
     flask.toml:6:6: `at` is 1.5, but must be more than the 2 of the station before: stations go up along the axis
     6 | at = 1.5
       |      ^^^
-    flask.toml:7:12: `diameter` is 5000, but must be more than 0 and at most 3937.0079 in
+    flask.toml:7:12: `diameter` is 5000, but must be from 0.001 in to 3937.0079 in
     7 | diameter = 5000
       |            ^^^^
     "#);
