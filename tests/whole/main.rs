@@ -24,3 +24,4 @@ mod replay;
 mod replayed;
 mod rotary;
 mod settings;
+mod svg_out;

@@ -17,6 +17,15 @@ pub(crate) struct Input {
     pub(crate) is_svg: bool,
 }
 
+impl Input {
+    /// All of it: a drawing is read whole.
+    pub(crate) fn whole(&mut self) -> Result<Vec<u8>, Failure> {
+        let mut bytes = Vec::new();
+        self.reader.read_to_end(&mut bytes).map_err(|error| cannot_read(&self.name, &error))?;
+        Ok(bytes)
+    }
+}
+
 /// Opens a file, or standard input for `-`, and looks whether it is SVG: by its name, or by a first `<`.
 pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, Failure> {
     let (name, mut reader): (String, Box<dyn Read>) = if path == Path::new("-") {

@@ -81,6 +81,27 @@ impl Frame {
         )
     }
 
+    /// The along word, mm, and the turn from the zero, rad, both negated by `toward = "x-"`: where a place lies for a controller that
+    /// works in lengths and angles. How the rotary is wired (`reverse`, its units) is not in it.
+    #[inline]
+    pub(crate) fn along_and_turn(&self, place: &Laid) -> (f64, f64) {
+        let along_mm = self.along_sign * (self.crest.along_mm(&place.section) - self.along_zero_mm);
+        (along_mm, self.along_sign * (place.turn_rad - self.turn_zero_rad))
+    }
+
+    /// How that place moves where a point moves by `along` and `around` on the wall: X word, and turn × `radius_mm`.
+    #[inline]
+    pub(crate) fn page_rate(
+        &self,
+        section: &Section,
+        along: f64,
+        around: f64,
+        radius_mm: f64,
+    ) -> kurbo::Vec2 {
+        let rate = self.crest.along_rate(section);
+        self.along_sign * kurbo::Vec2::new(rate * along, radius_mm / section.radius_mm * around)
+    }
+
     pub(crate) fn z_word(&self, z_mm: f64) -> Result<i64, Misfit> {
         number::round_to_counts(z_mm, self.decimals).ok_or(Misfit::TooFar { word: "Z", value: z_mm })
     }

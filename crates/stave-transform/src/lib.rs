@@ -12,10 +12,12 @@ mod focus;
 mod frame;
 mod keepout;
 mod reach;
+mod redraw;
 mod stats;
 mod wrapper;
 
 pub use curve::{Curve, FlatPoint};
 pub use error::{Halt, Misfit};
+pub use redraw::{Extent, Redraw, ZoneHit};
 pub use stats::Stats;
 pub use wrapper::{Burn, MoveSink, Wrapper};

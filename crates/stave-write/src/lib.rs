@@ -1,5 +1,7 @@
-//! Machine moves to bytes: G-code, and the time a program takes.
+//! Machine moves to bytes: G-code, and the time a program takes; drawings to bytes: SVG.
 
 pub mod gcode;
 
 pub mod plan;
+
+pub mod svg;

@@ -207,13 +207,34 @@ impl Layout {
         self.to_flat * path.unwrap_or_default()
     }
 
+    /// All that is to be laid: what the operations burn, or all that is drawn where there are none.
+    pub(crate) fn parts(&self) -> Vec<PlacedPart> {
+        if !self.operations.is_empty() {
+            return self.operations.iter().flat_map(|operation| operation.parts.iter().copied()).collect();
+        }
+        let mut parts = Vec::new();
+        for (piece, placed) in self.pieces.iter().enumerate() {
+            for &shape in &placed.shapes {
+                let Some(drawn) = self.art.shapes.get(shape) else { continue };
+                let mut add = |part| parts.push(PlacedPart { shape, part, piece, lay: placed.lay });
+                if drawn.fill.is_some() {
+                    add(Part::Fill);
+                }
+                if drawn.stroke.is_some() {
+                    add(Part::StrokeMiddle);
+                }
+            }
+        }
+        parts
+    }
+
     /// Whether all that is laid as a label lies on the wall without folding, meeting itself or leaving it.
     ///
     /// # Errors
     /// The first piece that does not, with the size at which it would.
     pub(crate) fn check_labels(&self, wall: &Wall) -> Result<(), Error> {
         let mut rooms: Vec<Option<stave_wall::LabelRoom>> = self.lays.iter().map(|_| None).collect();
-        for part in self.operations.iter().flat_map(|operation| &operation.parts) {
+        for part in self.parts() {
             let Some(lay) = self.lays.get(part.lay).filter(|lay| lay.setting().kind == LayKind::Label) else {
                 continue;
             };
@@ -222,7 +243,7 @@ impl Layout {
             }
             let Some(room) = &rooms[part.lay] else { continue };
             let mut points = Vec::new();
-            kurbo::flatten(self.outline_flat(part, LOOK_MM), LOOK_MM, |el| {
+            kurbo::flatten(self.outline_flat(&part, LOOK_MM), LOOK_MM, |el| {
                 points.extend(el.end_point().map(|p| (p.x, p.y)));
             });
             lay.check_label_in(room, points).map_err(|error| {

@@ -35,6 +35,7 @@ mod report;
 mod retrace;
 mod template;
 mod wrap;
+mod wrap_svg;
 
 pub use error::Error;
 pub use header::WrappedFor;
@@ -54,3 +55,4 @@ pub use stave_setup::Setup;
 pub use stave_wall::{Side, WallShape};
 pub use template::template_svg;
 pub use wrap::{WrapOptions, wrap_gcode};
+pub use wrap_svg::wrap_svg;

@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::{ReadOptions, WrapOptions, WrapReport, wrap_gcode};
+use stave::{ArtOptions, ArtSource, ReadOptions, WrapOptions, WrapReport, wrap_gcode, wrap_svg};
 
 use crate::args::{OutputType, WrapArgs};
 use crate::failure::{Failure, say};
@@ -13,19 +13,42 @@ use crate::{input, settings};
 
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
-    let input = input::open(&args.input, args.reading.from_type)?;
-    if input.is_svg || args.to == OutputType::Svg {
-        return Err(Failure::bad(format!(
-            "{}: drawings are not to be had yet; give a flat G-code program",
-            input.name
-        )));
-    }
     let mut output = Output::open(args.output.as_deref())?;
-    let options = WrapOptions {
-        read: ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete },
-        name: input.name,
+    let report = if let Some(path) = &args.path {
+        let options = ArtOptions::default();
+        match args.to {
+            OutputType::Gcode => return Err(not_yet()),
+            OutputType::Svg => wrap_svg(ArtSource::Path(path), &mut output, &setup, &options)?,
+        }
+    } else {
+        let mut input = input::open(&args.input, args.reading.from_type)?;
+        match (input.is_svg, args.to) {
+            (true, to) => {
+                let data = input.whole()?;
+                let options = ArtOptions { name: input.name, ..ArtOptions::default() };
+                match to {
+                    OutputType::Gcode => return Err(not_yet()),
+                    OutputType::Svg => wrap_svg(ArtSource::Svg(&data), &mut output, &setup, &options)?,
+                }
+            }
+            (false, OutputType::Svg) => {
+                return Err(Failure::bad(format!(
+                    "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
+                    input.name
+                )));
+            }
+            (false, OutputType::Gcode) => {
+                let options = WrapOptions {
+                    read: ReadOptions {
+                        strict: args.reading.strict,
+                        block_delete: args.reading.block_delete,
+                    },
+                    name: input.name,
+                };
+                wrap_gcode(input.reader, &mut output, &setup, &options)?
+            }
+        }
     };
-    let report = wrap_gcode(input.reader, &mut output, &setup, &options)?;
     output.keep()?;
     if !args.quiet {
         for warning in &report.warnings {
@@ -36,6 +59,10 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
         write_report(path, &report)?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+fn not_yet() -> Failure {
+    Failure::bad("drawings become programs only later; say --to svg for the drawing laid")
 }
 
 fn write_report(path: &Path, report: &WrapReport) -> Result<(), Failure> {
