@@ -139,7 +139,7 @@ impl<W: Write> Sink for Lines<W> {
             },
             Event::Message { text: message } => Op::Message { text: text(message) },
             Event::Pause { word } => Op::Pause { word: word.as_str() },
-            Event::End { word } => Op::End { word: word.map(|word| word.as_str()) },
+            Event::End { word } => Op::End { word: word.map(stave_toolpath::EndWord::as_str) },
             Event::Comment { text: comment } => Op::Pass { text: format!("({})", text(comment)) },
             Event::Pass { text: passed } => Op::Pass { text: text(passed) },
             _ => return Ok(()),
