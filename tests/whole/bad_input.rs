@@ -279,7 +279,6 @@ fn bad_options_are_told_by_name() {
         ("--anchor", "1,2,3", &["anchor"]),
         ("--anchor", "1,nan", &["anchor"]),
         ("--anchor", "piece", &["piece"]),
-        ("--lay", "label", &["label"]),
         ("--dose", "big", &["dose"]),
         ("--zones", "all", &["zones"]),
         ("--focus", "auto", &["focus"]),

@@ -4,7 +4,7 @@
 //! while every point of it stays within the tolerance of the image and the speed on the wall strays from the asked by at most
 //! one per cent. Both are judged on the wall, in the metric of the place looked at.
 
-use stave_wall::{Laid, Lay, Wall, WallShape};
+use stave_wall::{Laid, Lay, LayKind, Wall, WallShape};
 
 use crate::curve::{Curve, FlatPoint};
 use crate::dose::{self, POWER_STEP};
@@ -17,6 +17,8 @@ const STRAY: f64 = 0.0099;
 const LOOKS: u32 = 7;
 /// The same on a smooth wall, whose curvature may jump at a station anywhere under the move.
 const LOOKS_SMOOTH: u32 = 31;
+/// Looks along a burn for where a label turns back along the meridian.
+const LABEL_LOOKS: u32 = 32;
 /// What lies between two looks at a parabola of deviation can be this much more than the looks show.
 const BETWEEN_LOOKS: f64 = 1.02;
 /// A move so near to as long as it can be is taken: ten per cent more moves than the fewest are allowed.
@@ -75,6 +77,25 @@ impl Use {
     }
 }
 
+/// The parameter between two others at which a function that has one summit there is highest, by golden section.
+fn highest(mut f: impl FnMut(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
+    const RATIO: f64 = 0.618_033_988_749_894_9;
+    let (mut a, mut b) = (high - RATIO * (high - low), low + RATIO * (high - low));
+    let (mut f_a, mut f_b) = (f(a), f(b));
+    for _ in 0..40 {
+        if f_a > f_b {
+            (high, b, f_b) = (b, a, f_a);
+            a = high - RATIO * (high - low);
+            f_a = f(a);
+        } else {
+            (low, a, f_a) = (a, b, f_b);
+            b = low + RATIO * (high - low);
+            f_b = f(b);
+        }
+    }
+    0.5 * (low + high)
+}
+
 impl Ground<'_> {
     /// The image of a curve's point, its section taken from the span the piece at hand lies in.
     pub(crate) fn point(&self, curve: &Curve<'_>, t: f64, span: Option<usize>) -> Point {
@@ -92,7 +113,7 @@ impl Ground<'_> {
     pub(crate) fn breaks(&self, curve: &Curve<'_>, breaks: &mut Vec<f64>) {
         breaks.clear();
         breaks.push(0.0);
-        curve.turning_points(breaks);
+        self.turning_points(curve, breaks);
         breaks.push(1.0);
         if self.wall.shape() == WallShape::Straight {
             let monotone = breaks.len();
@@ -106,6 +127,29 @@ impl Ground<'_> {
             breaks.push(1.0);
         }
         breaks.sort_by(f64::total_cmp);
+    }
+
+    /// Adds the parameters, in order and inside (0, 1), between which the place along the meridian only grows or only falls.
+    pub(crate) fn turning_points(&self, curve: &Curve<'_>, into: &mut Vec<f64>) {
+        if self.lay.setting().kind != LayKind::Label {
+            // Level lines are level: the place goes as `u` does.
+            return curve.turning_points(into);
+        }
+        let mut hint = 0;
+        let mut s_at = |t: f64| {
+            let flat = curve.point(t);
+            self.lay.map(self.wall, flat.u, flat.v, &mut hint).s_mm
+        };
+        let at = |k: u32| f64::from(k) / f64::from(LABEL_LOOKS);
+        let (mut before, mut here) = (s_at(0.0), s_at(at(1)));
+        for k in 2..=LABEL_LOOKS {
+            let after = s_at(at(k));
+            if (here > before) != (after > here) {
+                let sign = if here > before { 1.0 } else { -1.0 };
+                into.push(highest(|t| sign * s_at(t), at(k - 2), at(k)));
+            }
+            (before, here) = (here, after);
+        }
     }
 
     /// Adds the parameters between `from` and `to`, where the place along the meridian is monotone, at which it meets a station.

@@ -22,6 +22,8 @@ pub enum Misfit {
         /// The machine's `steepest`, degrees.
         steepest_deg: f64,
     },
+    /// A label that folds, meets itself or leaves the wall: what the wall has to say.
+    Label(String),
     /// A burn inside a zone or its margin.
     Zone {
         /// The zone's name.
@@ -66,6 +68,7 @@ impl std::fmt::Display for Misfit {
                 fixed(*slope_deg, 1),
                 fixed(*steepest_deg, 1)
             ),
+            Self::Label(message) => f.write_str(message),
             Self::Zone { name, at_mm, turn_deg } => write!(
                 f,
                 "this burns in the zone \"{name}\" at {} mm, turn {}°; move the art, or say --zones mask to leave the zone out",
@@ -95,7 +98,7 @@ impl Misfit {
     #[must_use]
     pub fn code(&self) -> &'static str {
         match self {
-            Self::OffWall { .. } => "off-wall",
+            Self::OffWall { .. } | Self::Label(_) => "off-wall",
             Self::Reach { .. } => "reach",
             Self::Zone { .. } => "zone",
             Self::NoFeed | Self::FeedNotPositive { .. } => "feed",

@@ -254,11 +254,45 @@ proptest! {
     }
 }
 
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+
+    /// Under a label a straight line of the flat plane may come back to a station that it has passed.
+    #[test]
+    fn labels_come_out_exact(
+        u0 in 35.0..105.0_f64, v0 in -45.0..45.0_f64, u1 in 35.0..105.0_f64, v1 in -45.0..45.0_f64,
+        smooth in any::<bool>(), tilted in any::<bool>(), arc in any::<bool>(),
+    ) {
+        let on = |u: f64, v: f64| Position { x: u, y: v, ..Position::default() };
+        let (from, to) = (on(u0, v0), on(u1, v1));
+        let centre = [0.5 * (u0 + u1), 0.5 * (v0 + v1), 0.0];
+        let arc_of = Arc { plane: Plane::Xy, centre, sweep_rad: TAU / 2.0 };
+        let curve = if arc {
+            Curve::Arc { from: &from, to: &to, arc: arc_of, along_y: false }
+        } else {
+            Curve::Line { from: flat(u0, v0), to: flat(u1, v1) }
+        };
+        let anchor = Anchor::Point { u_mm: 70.0, v_mm: 0.0 };
+        match check(if smooth { ROUND } else { STEPPED }, "label", if tilted { "4" } else { "0" }, &curve, anchor) {
+            Ok(_) | Err(Misfit::OffWall { .. } | Misfit::Label(_)) => {}
+            Err(other) => prop_assert!(false, "{other}"),
+        }
+    }
+}
+
+#[test]
+fn a_label_larger_than_its_wall_is_refused_with_the_size_that_fits() {
+    let curve = Curve::Line { from: flat(70.0, -150.0), to: flat(70.0, 150.0) };
+    let error = check(STEPPED, "label", "0", &curve, Anchor::Point { u_mm: 70.0, v_mm: 0.0 }).unwrap_err();
+    assert!(matches!(&error, Misfit::Label(text) if text.contains("% of its size it would fit")), "{error}");
+    assert_eq!((error.code(), error.is_bad_input()), ("off-wall", false));
+}
+
 /// On a can every straight move is straight for every lay: one move, whatever its length.
 #[test]
 fn a_can_needs_no_cutting() {
     let can = "name = \"can\"\nwall = \"straight\"\nstation = [{ at = 0, diameter = 80 }, { at = 170, diameter = 80 }]\n";
-    for lay in ["even-angle", "true-width", "true-shape"] {
+    for lay in ["even-angle", "true-width", "true-shape", "label"] {
         let curve = Curve::Line { from: flat(0.0, -50.0), to: flat(120.0, 70.0) };
         assert_eq!(check(can, lay, "0", &curve, Anchor::Drawing).unwrap(), 1);
     }

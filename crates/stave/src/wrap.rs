@@ -6,7 +6,7 @@ use stave_parse::gcode::{self, ReadOptions, Sink};
 use stave_setup::{JobAnchor, Setup};
 use stave_toolpath::{BeamWord, EndWord, Event, Feed, MachineMove, Position, number};
 use stave_transform::{Burn, Curve, FlatPoint, Halt, MoveSink, Wrapper};
-use stave_wall::{Anchor, LayKind};
+use stave_wall::Anchor;
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use crate::error::{Error, Refusal};
@@ -45,11 +45,6 @@ pub fn wrap_gcode<R: Read, W: Write>(
             ));
         }
     };
-    if setup.job.lay == LayKind::Label {
-        return Err(Error::Setting(
-            "lay \"label\" is not to be had for programs yet; use \"even-angle\", \"true-width\" or \"true-shape\"".into(),
-        ));
-    }
     let wrapper = Wrapper::new(setup, anchor)?;
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     writer.head(&header(setup)).map_err(write_error)?;

@@ -15,6 +15,9 @@ use crate::error::{Halt, Misfit};
 /// How far apart zones are looked for along a burn, mm in the flat plane.
 const ZONE_LOOK_MM: f64 = 0.25;
 
+/// Looks along a burn for whether a label has room.
+const LABEL_LOOKS: u32 = 16;
+
 impl Wrapper<'_> {
     /// A burn along a flat curve that starts where the program stands.
     ///
@@ -50,8 +53,18 @@ impl Wrapper<'_> {
         self.stats.burns_in += 1;
         let speed = flat_speed(curve, burn.feed)?;
         self.drives_z |= curve.point(0.0).z != 0.0 || curve.point(1.0).z != 0.0;
+        self.check_label(curve)?;
         self.check_reach(curve)?;
         self.pieces(curve, speed, burn.power, MoveKind::Burn, sink)
+    }
+
+    /// Whether a label lies on the wall without folding or meeting itself.
+    fn check_label(&self, curve: &Curve<'_>) -> Result<(), Misfit> {
+        let Some(room) = &self.label_room else { return Ok(()) };
+        let flat = (0..=LABEL_LOOKS).map(|k| curve.point(f64::from(k) / f64::from(LABEL_LOOKS)));
+        self.lay
+            .check_label_in(room, flat.map(|p| (p.u, p.v)))
+            .map_err(|error| Misfit::Label(error.to_string()))
     }
 
     /// The wall and the reach, between the points where the place along the meridian is extreme.
@@ -59,7 +72,7 @@ impl Wrapper<'_> {
         let mut turns = std::mem::take(&mut self.breaks);
         turns.clear();
         turns.push(0.0);
-        curve.turning_points(&mut turns);
+        self.ground().turning_points(curve, &mut turns);
         turns.push(1.0);
         turns.sort_by(f64::total_cmp);
         let ground = self.ground();
@@ -108,7 +121,7 @@ impl Wrapper<'_> {
     /// The least and greatest place along the meridian a curve comes to.
     fn breaks_of_s(&self, curve: &Curve<'_>, ground: &Ground<'_>) -> (f64, f64) {
         let mut turns = vec![0.0, 1.0];
-        curve.turning_points(&mut turns);
+        ground.turning_points(curve, &mut turns);
         turns.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| {
             let s = ground.point(curve, *t, None).laid.s_mm;
             (low.min(s), high.max(s))

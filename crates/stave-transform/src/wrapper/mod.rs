@@ -8,7 +8,7 @@ mod travel;
 
 use stave_setup::{Dose, Setup, ZoneRule};
 use stave_toolpath::{Feed, MachineMove};
-use stave_wall::{Anchor, Laid, Lay, LayError, LayKind, LaySetting, Wall, WallShape};
+use stave_wall::{Anchor, LabelRoom, Laid, Lay, LayError, LayKind, LaySetting, Wall, WallShape};
 
 use crate::curve::FlatPoint;
 use crate::cut::Ground;
@@ -69,6 +69,8 @@ pub struct Wrapper<'a> {
     setup: &'a Setup,
     wall: &'a Wall,
     lay: Lay,
+    /// How far a label reaches; `None` for the other lays.
+    label_room: Option<LabelRoom>,
     frame: Frame,
     focus: Focus,
     reach: Reach,
@@ -120,6 +122,7 @@ impl<'a> Wrapper<'a> {
                 && job.lay != LayKind::Label
                 && !even_dose
                 && !focus.follows(),
+            label_room: lay.label_room(wall),
             lay,
             limits: Limits::new(setup, &frame),
             drives_z: focus.follows(),
