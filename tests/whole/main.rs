@@ -14,6 +14,7 @@ mod fixtures;
 mod greedy;
 mod ideal;
 mod lay;
+mod lays;
 mod manners;
 mod measure;
 mod meridian;

@@ -2,12 +2,14 @@
 //!
 //! * [`level`] finds the tilt that makes a stretch of wall most nearly level, where to focus, and what each lens makes of it.
 //! * [`Clearance`] follows a nozzle over the work and finds the least gap between them.
+//! * [`lay_figures`] tells what a lay does to a piece, [`advise`] which suits it, [`overlaps`] which pieces come to lie over each other.
 //! * [`measured`] makes stations of readings: how sure each is, and which looks wrong.
 //!
 //! This crate reads no programs and no drawings, writes none, and changes no move: it judges.
 
 mod clearance;
 mod focus;
+mod lays;
 mod level;
 mod measured;
 mod optics;
@@ -15,6 +17,10 @@ mod sharp;
 
 pub use clearance::{Clearance, LeastGap, Nearest, Pose};
 pub use focus::{Sharpness, focus_at_mid_strip};
+pub use lays::{
+    ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, Overlap, SIZE_WARNING, Sampled, Wants, advise,
+    goes_all_round, lay_cost, lay_figures, overlaps,
+};
 pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level};
 pub use measured::{FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured};
 pub use optics::{Optics, optics};

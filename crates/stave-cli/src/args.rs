@@ -24,6 +24,7 @@ manual, local codes and licensed practice rule over anything printed here.";
 pub(crate) enum Command {
     Wrap(WrapArgs),
     Read(ReadArgs),
+    Lays(LaysArgs),
     Level(crate::args_setup::LevelArgs),
     Template(crate::args_setup::TemplateArgs),
     Measure(crate::args_kit::MeasureArgs),
@@ -60,6 +61,31 @@ pub(crate) struct WrapArgs {
     /// Say nothing on standard error but errors
     #[arg(short, long)]
     pub(crate) quiet: bool,
+}
+
+/// Compare the lays for this art on this wall: what each does to every piece, and which suits.
+///
+/// The table goes to standard output; -o draws every piece on the unrolled wall under each lay.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct LaysArgs {
+    /// The drawing (SVG) or flat program; `-` or nothing is standard input
+    #[arg(default_value = "-")]
+    pub(crate) input: PathBuf,
+    /// Take this bare path data instead, one unit to the mm, y down: "M0 0H20V20H0Z"
+    #[arg(long, value_name = "DATA", conflicts_with = "input", allow_hyphen_values = true)]
+    pub(crate) path: Option<String>,
+    #[command(flatten)]
+    pub(crate) files: SetupFiles,
+    #[command(flatten)]
+    pub(crate) job: JobOptions,
+    #[command(flatten)]
+    pub(crate) reading: Reading,
+    /// Print JSON instead of a table
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Draw the lays beside each other (SVG) and write that here: whole, or not at all
+    #[arg(short, long, value_name = "OUT")]
+    pub(crate) output: Option<PathBuf>,
 }
 
 /// Say what a program does, one JSON object a line, in order of execution.

@@ -96,7 +96,8 @@ pub enum LayError {
     /// A label that does not lie on this wall about this anchor.
     #[error(
         "the label reaches {reach_mm:.2} mm from its anchor, and {limit} {room_mm:.2} mm that way: at \
-         {scale_percent:.0} % of its size it would fit; else move its anchor or take true-shape"
+         {} % of its size it would fit; else move its anchor or take true-shape",
+        scale_percent.floor()
     )]
     LabelTooLarge {
         /// How far the label reaches where it fails first, mm.

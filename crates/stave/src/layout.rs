@@ -18,6 +18,7 @@ use stave_wall::{Lay, LayKind, Wall};
 
 use crate::error::Error;
 use place::Lays;
+pub(crate) use place::{anchor_of, lay_setting};
 
 /// How close outlines are followed where only their reach counts, mm.
 const LOOK_MM: f64 = 0.05;
@@ -72,8 +73,6 @@ pub(crate) struct Layout {
     pub(crate) lays: Vec<Lay>,
     /// What a person should know, a sentence each.
     pub(crate) warnings: Vec<String>,
-    /// The names of elements of which nothing is burned though they are not white.
-    pub(crate) left_out: Vec<String>,
 }
 
 /// A piece where it lies in the flat plane.
@@ -180,8 +179,7 @@ impl Layout {
             };
             Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
         })?;
-        let (left_out, told) = words::left_out(&art, &choice);
-        warnings.extend(told);
+        warnings.extend(words::left_out(&art, &choice));
         warnings.extend(words::idle_operations(&operations, &setup.job));
         Ok(Layout {
             art,
@@ -191,7 +189,6 @@ impl Layout {
             operations,
             lays: lays.list,
             warnings,
-            left_out,
         })
     }
 

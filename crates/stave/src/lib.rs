@@ -25,9 +25,8 @@
 
 mod error;
 mod header;
-// Those who burn, draw and judge what is laid out come one by one.
-#[allow(dead_code)]
 mod layout;
+mod lays;
 mod level;
 mod measure;
 mod read;
@@ -40,6 +39,7 @@ mod wrap_svg;
 pub use error::Error;
 pub use header::WrappedFor;
 pub use layout::{ArtOptions, ArtSource};
+pub use lays::{LayRow, LaysInput, LaysReport, PieceLays, compare_lays};
 pub use level::{LensReport, LevelReport, SharpReport, level_report};
 pub use measure::{
     Gauges, Known, MeasureOptions, MeasureReport, Measurement, OutlineOptions, StationReport,

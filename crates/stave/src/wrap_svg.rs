@@ -14,6 +14,7 @@ use stave_transform::{Extent, Misfit, Redraw};
 
 use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
+use crate::lays::warnings_as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use sheet::{Ink, LaidShape, Sheet};
 
@@ -54,6 +55,7 @@ pub fn wrap_svg<W: Write>(
             Err(misfit) => warnings.push(format!("{} is left out: {misfit}", shape.name)),
         }
     }
+    warnings.extend(warnings_as_laid(&layout, setup));
     let sheet = Sheet::new(setup, &redraw, &laid, &mut warnings);
     let note = note::note(setup, &layout, &sheet, laid.iter().any(|one| one.outlined));
     sheet.write(output, &layout, &redraw, &laid, &note).map_err(Error::Output)?;

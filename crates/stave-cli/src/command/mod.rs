@@ -1,5 +1,6 @@
 //! One file a command.
 
+mod lays;
 mod level;
 mod measure;
 mod read;
@@ -16,6 +17,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
     match command {
         Command::Wrap(args) => wrap::run(&args),
         Command::Read(args) => read::run(&args),
+        Command::Lays(args) => lays::run(&args),
         Command::Level(args) => level::run(&args),
         Command::Template(args) => template::run(&args),
         Command::Measure(args) => measure::run(&args),

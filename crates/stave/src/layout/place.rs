@@ -67,11 +67,7 @@ impl<'a> Lays<'a> {
         let job = &self.setup.job;
         let rule = piece.rule.and_then(|rule| job.pieces.get(rule));
         let kind = rule.and_then(|rule| rule.lay).or(operation.and_then(|o| o.lay)).unwrap_or(job.lay);
-        let anchor = rule
-            .and_then(|rule| rule.anchor)
-            .or(operation.and_then(|o| o.anchor))
-            .or(job.anchor)
-            .unwrap_or(JobAnchor::Piece);
+        let anchor = anchor_of(job, piece, operation);
         let setting = lay_setting(self.setup, kind, anchor, piece);
         if let Some(known) = self.list.iter().position(|lay| *lay.setting() == setting) {
             return Ok(known);
@@ -79,6 +75,12 @@ impl<'a> Lays<'a> {
         self.list.push(Lay::new(&self.setup.blank.wall, setting)?);
         Ok(self.list.len() - 1)
     }
+}
+
+/// What a piece is laid from under an operation: its own setting, else the operation's, else the job's, else its own centre.
+pub(crate) fn anchor_of(job: &Job, piece: &PlacedPiece, operation: Option<&OperationRule>) -> JobAnchor {
+    let own = piece.rule.and_then(|rule| job.pieces.get(rule)).and_then(|rule| rule.anchor);
+    own.or(operation.and_then(|o| o.anchor)).or(job.anchor).unwrap_or(JobAnchor::Piece)
 }
 
 /// What fixes a lay for a piece.

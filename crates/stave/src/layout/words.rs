@@ -18,8 +18,8 @@ pub(super) fn unknown_pieces(division: &Division, job: &Job) -> Vec<String> {
     vec![format!("[[piece]] names what is not drawn: {}", listed(&unknown))]
 }
 
-/// The names of elements that nothing burns though they are not white, and sentences about all that nothing burns.
-pub(super) fn left_out(art: &Art, choice: &Choice) -> (Vec<String>, Vec<String>) {
+/// Elements that nothing burns.
+pub(super) fn left_out(art: &Art, choice: &Choice) -> Vec<String> {
     let names = |why: Why| -> Vec<&str> {
         let these = choice.left_out.iter().filter(|left| left.why == why);
         these.filter_map(|left| art.elements.get(left.element)).map(|e| e.name.as_str()).collect()
@@ -32,7 +32,7 @@ pub(super) fn left_out(art: &Art, choice: &Choice) -> (Vec<String>, Vec<String>)
     if !white.is_empty() {
         told.push(format!("white is bare ware, and these are not burned: {}", listed(&white)));
     }
-    (unpicked.into_iter().map(str::to_owned).collect(), told)
+    told
 }
 
 /// Operations that pick nothing.

@@ -1,0 +1,233 @@
+//! `lays`: what each lay makes of the art on this wall, and which suits.
+
+mod program;
+mod report;
+mod subject;
+
+pub use report::{LayRow, LaysReport, PieceLays};
+pub(crate) use subject::{Subject, subjects};
+
+use std::io::Read;
+
+use stave_check::{
+    ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, SIZE_WARNING, Sampled, Wants, advise, goes_all_round,
+    lay_cost, lay_figures, overlaps,
+};
+use stave_parse::gcode::ReadOptions;
+use stave_picture::{LayBounds, LayPanel, LaysRow};
+use stave_setup::Setup;
+use stave_toolpath::number::fixed;
+use stave_transform::Redraw;
+use stave_wall::{Lay, LayKind};
+
+use crate::error::Error;
+use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
+
+/// What lays are compared for.
+pub enum LaysInput<'a> {
+    /// Art: each of its pieces.
+    Art(ArtSource<'a>),
+    /// A flat program, taken as one piece.
+    Program(&'a mut dyn Read, ReadOptions),
+}
+
+impl std::fmt::Debug for LaysInput<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Art(_) => "Art(…)",
+            Self::Program(..) => "Program(…)",
+        })
+    }
+}
+
+/// Compares the lays for each piece of the input: figures for every lay, the one that suits best and why, and a picture of them all. Each
+/// is laid from the anchor that the job names: by default the piece's centre, for a program the drawing's origin.
+///
+/// # Errors
+/// Art or a program that cannot be read (exit status 2).
+pub fn compare_lays(input: LaysInput<'_>, setup: &Setup, options: &ArtOptions) -> Result<LaysReport, Error> {
+    let (subjects, mut notes) = match input {
+        LaysInput::Art(source) => {
+            let layout = Layout::read(source, setup, options, Purpose::Show)?;
+            (subjects(&layout, setup), layout.warnings)
+        }
+        LaysInput::Program(reader, read) => program::subject(reader, setup, &read, &options.name)?,
+    };
+    if subjects.is_empty() {
+        notes.push("there is nothing to lay: no piece has a size".into());
+    }
+    let redraw = Redraw::new(setup);
+    let compared: Vec<Compared> = subjects.iter().map(|subject| compare(setup, &redraw, subject)).collect();
+    let picture = picture(setup, &subjects, &compared);
+    for (subject, one) in subjects.iter().zip(&compared) {
+        if one.figures.is_empty() {
+            notes.push(format!("no lay has a place for \"{}\"", subject.id));
+        }
+    }
+    Ok(LaysReport {
+        best: best_of_all(&compared).map(LayKind::name),
+        pieces: subjects.iter().zip(&compared).map(|(subject, one)| one.report(subject, setup)).collect(),
+        notes,
+        picture,
+    })
+}
+
+/// A piece under all lays.
+struct Compared {
+    wants: Wants,
+    lays: Vec<(LayKind, Result<Lay, String>)>,
+    figures: Vec<(LayKind, LayFigures)>,
+    zones: Vec<(LayKind, Vec<String>)>,
+    advice: Option<Advice>,
+}
+
+fn compare(setup: &Setup, redraw: &Redraw<'_>, subject: &Subject) -> Compared {
+    let wall = &setup.blank.wall;
+    let reference_mm = setup.job.reference_radius_mm;
+    let all_round = goes_all_round(subject.from, subject.to, reference_mm);
+    let wants = Wants::of(subject.to.0 - subject.from.0, subject.to.1 - subject.from.1, all_round);
+    let mut compared =
+        Compared { wants, lays: Vec::new(), figures: Vec::new(), zones: Vec::new(), advice: None };
+    for kind in LayKind::ALL {
+        let lay = subject.lay(setup, kind).and_then(|lay| {
+            lay.check_label(wall, subject.outline.iter().copied()).map_err(|error| error.to_string())?;
+            subject.reaches(redraw, &lay)?;
+            Ok(lay)
+        });
+        if let Ok(lay) = &lay {
+            if let Some(figures) = lay_figures(wall, lay, &subject.sampled()) {
+                compared.figures.push((kind, figures));
+            }
+            compared.zones.push((kind, subject.zones(redraw, lay)));
+        }
+        compared.lays.push((kind, lay));
+    }
+    compared.advice = advise(wants, &compared.figures);
+    compared
+}
+
+/// The one lay that costs least for the piece that it suits worst.
+fn best_of_all(compared: &[Compared]) -> Option<LayKind> {
+    if let [one] = compared {
+        return one.advice.as_ref().map(|advice| advice.best);
+    }
+    let order = [LayKind::TrueWidth, LayKind::EvenAngle, LayKind::TrueShape, LayKind::Label];
+    let mut best: Option<(LayKind, f64)> = None;
+    for kind in order {
+        let costs = compared.iter().map(|one| {
+            let figures = one.figures.iter().find(|(known, _)| *known == kind);
+            figures.map_or(f64::INFINITY, |(_, figures)| lay_cost(one.wants, kind, figures))
+        });
+        let cost = costs.fold(0.0, f64::max);
+        if cost.is_finite() && !compared.is_empty() && best.is_none_or(|(_, least)| cost < 0.98 * least - 0.1)
+        {
+            best = Some((kind, cost));
+        }
+    }
+    best.map(|(kind, _)| kind)
+}
+
+fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String {
+    let rows: Vec<LaysRow<'_>> = subjects
+        .iter()
+        .zip(compared)
+        .map(|(subject, one)| LaysRow {
+            name: &subject.id,
+            outlines: &subject.lines,
+            bounds: (subject.from, subject.to),
+            panels: one
+                .lays
+                .iter()
+                .map(|(kind, lay)| {
+                    let figures =
+                        one.figures.iter().find(|(known, _)| known == kind).map(|(_, figures)| figures);
+                    LayPanel {
+                        lay: lay.as_ref().ok(),
+                        name: kind.name(),
+                        figures: figures.map_or("does not fit here".to_owned(), |f| {
+                            format!(
+                                "angles {}°, widths {}, heights {}",
+                                fixed(f.omega_max_rad.to_degrees(), 1),
+                                report::percent(f.width_max),
+                                report::percent(f.height_max)
+                            )
+                        }),
+                        best: one.advice.as_ref().is_some_and(|advice| advice.best == *kind),
+                    }
+                })
+                .collect(),
+        })
+        .collect();
+    stave_picture::lays(&setup.blank, &rows, LayBounds { omega_rad: ANGLE_WARNING_RAD, size: SIZE_WARNING })
+}
+
+/// The figures of the pieces of a layout under the lays that they have: none for a piece that is empty or has no place.
+pub(crate) fn figures_as_laid(layout: &Layout, setup: &Setup) -> Vec<(String, Option<LayFigures>)> {
+    let parts = layout.parts();
+    let figures = |subject: &Subject| {
+        let lay = parts
+            .iter()
+            .find(|part| part.piece == subject.piece)
+            .and_then(|part| layout.lays.get(part.lay))?;
+        lay_figures(&setup.blank.wall, lay, &subject.sampled())
+    };
+    subjects(layout, setup).iter().map(|subject| (subject.id.clone(), figures(subject))).collect()
+}
+
+/// What a person should know of how a layout's pieces come out: angles off by 5 degrees or sizes by 5 per cent, and pieces that come to lie
+/// over each other.
+pub(crate) fn warnings_as_laid(layout: &Layout, setup: &Setup) -> Vec<String> {
+    let mut warnings = Vec::new();
+    for (id, figures) in figures_as_laid(layout, setup) {
+        let Some(figures) = figures.filter(LayFigures::is_worth_a_warning) else { continue };
+        warnings.push(format!(
+            "piece \"{id}\" comes out changed: angles off by up to {}°, widths {}, heights {} at worst (see `stave lays`)",
+            fixed(figures.omega_max_rad.to_degrees(), 1),
+            report::percent(figures.width_max),
+            report::percent(figures.height_max)
+        ));
+    }
+    warnings.extend(overlaps_as_laid(layout, setup));
+    warnings
+}
+
+fn overlaps_as_laid(layout: &Layout, setup: &Setup) -> Vec<String> {
+    let wall = &setup.blank.wall;
+    let subjects = subjects(layout, setup);
+    let parts = layout.parts();
+    let laid: Vec<LaidPiece> = subjects
+        .iter()
+        .map(|subject| {
+            let lay = parts
+                .iter()
+                .find(|part| part.piece == subject.piece)
+                .and_then(|part| layout.lays.get(part.lay));
+            let mut hint = 0;
+            let mut place = |lay: &Lay, &(u, v): &(f64, f64)| {
+                let at = lay.map(wall, u, v, &mut hint);
+                (at.s_mm, at.turn_rad)
+            };
+            let outlines = lay.map_or_else(Vec::new, |lay| {
+                subject.lines.iter().map(|line| line.iter().map(|p| place(lay, p)).collect()).collect()
+            });
+            LaidPiece { outlines, drawn: (subject.from, subject.to) }
+        })
+        .collect();
+    let sentence = |found: &stave_check::Overlap| {
+        let name = |index: usize| subjects.get(index).map_or("", |subject| subject.id.as_str());
+        format!(
+            "pieces \"{}\" and \"{}\" were drawn apart and come to lie over each other at {} mm, turn {}°",
+            name(found.pieces.0),
+            name(found.pieces.1),
+            fixed(wall.at_of_s(found.s_mm), 1),
+            fixed(found.turn_rad.to_degrees(), 1)
+        )
+    };
+    overlaps(&laid).iter().map(sentence).collect()
+}
+
+impl Subject {
+    fn sampled(&self) -> Sampled<'_> {
+        Sampled { outline: &self.outline, inside: &self.inside, from: self.from, to: self.to }
+    }
+}

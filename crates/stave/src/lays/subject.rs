@@ -1,0 +1,194 @@
+//! A piece as points to look at.
+
+use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
+use stave_setup::Setup;
+use stave_toolpath::art::{Part, Rule};
+use stave_transform::Redraw;
+use stave_wall::{Lay, LayKind, LaySetting};
+
+use crate::layout::{Layout, anchor_of, lay_setting};
+
+/// How close outlines are followed, mm.
+const LOOK_MM: f64 = 0.05;
+/// No two points of an outline lie farther apart, mm: a lay may bend a long straight side.
+const STEP_MM: f64 = 0.5;
+/// The most points of an outline that figures are taken from.
+const MOST_POINTS: usize = 4000;
+/// Points inside a piece: so many along either side of its box.
+const INSIDE: u32 = 24;
+
+/// One piece of art, or a whole program.
+#[derive(Clone, Debug)]
+pub(crate) struct Subject {
+    pub(crate) id: String,
+    /// An index into the layout's pieces.
+    pub(crate) piece: usize,
+    /// Its box: least and greatest `(u, v)`, mm.
+    pub(crate) from: (f64, f64),
+    pub(crate) to: (f64, f64),
+    /// Its outlines as lines of points.
+    pub(crate) lines: Vec<Vec<(f64, f64)>>,
+    /// Points of them, at most so many.
+    pub(crate) outline: Vec<(f64, f64)>,
+    /// Points inside its areas.
+    pub(crate) inside: Vec<(f64, f64)>,
+    /// Its outlines with how their insides burn, and the box of what is seen of each.
+    pub(crate) burns: Vec<(BezPath, Option<Rule>, Rect)>,
+    /// For each lay what fixes it.
+    pub(crate) settings: Vec<LaySetting>,
+}
+
+/// The pieces of a layout that have a size.
+pub(crate) fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
+    let parts = layout.parts();
+    let boxes = layout.art.bounds_of_shapes();
+    let mut subjects = Vec::new();
+    for (piece, placed) in layout.pieces.iter().enumerate() {
+        let Some(bounds) = placed.bounds_flat else { continue };
+        let anchor = anchor_of(&setup.job, placed, None);
+        let settings = LayKind::ALL.map(|kind| lay_setting(setup, kind, anchor, placed)).to_vec();
+        let mut burns = Vec::new();
+        for part in parts.iter().filter(|part| part.piece == piece) {
+            let flat = layout.outline_flat(part, LOOK_MM);
+            let shape = layout.art.shapes.get(part.shape);
+            let rule = match part.part {
+                Part::Fill => shape.and_then(|shape| shape.fill).map(|fill| fill.rule),
+                Part::StrokeArea => Some(Rule::NonZero),
+                Part::StrokeMiddle | Part::Outline => None,
+            };
+            let clipped = shape.is_some_and(|shape| !shape.clips.is_empty());
+            let seen = boxes.get(part.shape).copied().flatten().filter(|_| clipped);
+            let seen = seen.map_or(flat.bounding_box(), |seen| layout.to_flat.transform_rect_bbox(seen));
+            burns.push((flat, rule, seen));
+        }
+        let subject = Subject::new(placed.id.clone(), piece, bounds, burns, settings);
+        if !subject.outline.is_empty() {
+            subjects.push(subject);
+        }
+    }
+    subjects
+}
+
+impl Subject {
+    pub(crate) fn new(
+        id: String,
+        piece: usize,
+        bounds: Rect,
+        burns: Vec<(BezPath, Option<Rule>, Rect)>,
+        settings: Vec<LaySetting>,
+    ) -> Subject {
+        let lines: Vec<Vec<(f64, f64)>> =
+            burns.iter().flat_map(|(flat, _, seen)| lines(flat, *seen)).collect();
+        let count: usize = lines.iter().map(Vec::len).sum();
+        let outline = lines.iter().flatten().step_by(count.div_ceil(MOST_POINTS).max(1)).copied().collect();
+        Subject {
+            inside: inside(bounds, &burns),
+            id,
+            piece,
+            from: (bounds.x0, bounds.y0),
+            to: (bounds.x1, bounds.y1),
+            lines,
+            outline,
+            burns,
+            settings,
+        }
+    }
+
+    /// The lay of a kind.
+    pub(super) fn lay(&self, setup: &Setup, kind: LayKind) -> Result<Lay, String> {
+        let setting = self.settings.iter().find(|setting| setting.kind == kind);
+        let setting = setting.ok_or_else(|| format!("{kind} is not compared"))?;
+        Lay::new(&setup.blank.wall, *setting).map_err(|error| error.to_string())
+    }
+
+    /// Whether all of it can be burned under a lay.
+    pub(super) fn reaches(&self, redraw: &Redraw<'_>, lay: &Lay) -> Result<(), String> {
+        let reach = |(flat, _, seen): &(BezPath, Option<Rule>, Rect)| redraw.reaches(lay, flat, *seen);
+        self.burns.iter().try_for_each(reach).map_err(|misfit| misfit.to_string())
+    }
+
+    /// The zones that it touches under a lay.
+    pub(super) fn zones(&self, redraw: &Redraw<'_>, lay: &Lay) -> Vec<String> {
+        let hits = self.burns.iter().flat_map(|(flat, rule, seen)| redraw.zone_hits(lay, flat, *rule, *seen));
+        let mut zones: Vec<String> = hits.map(|hit| hit.zone).collect();
+        zones.sort();
+        zones.dedup();
+        zones
+    }
+}
+
+/// The lines of a path that lie in a box, as points close together.
+fn lines(flat: &BezPath, seen: Rect) -> Vec<Vec<(f64, f64)>> {
+    let mut flattened = Vec::new();
+    kurbo::flatten(flat, LOOK_MM, |el| flattened.push(el));
+    let mut lines = Lines { seen: seen.inflate(1e-6, 1e-6), list: Vec::new(), broken: true };
+    let (mut at, mut start) = (Point::ORIGIN, Point::ORIGIN);
+    for el in flattened {
+        let to = match el {
+            PathEl::MoveTo(p) => {
+                (at, start) = (p, p);
+                lines.broken = true;
+                continue;
+            }
+            PathEl::ClosePath => start,
+            PathEl::LineTo(p) | PathEl::QuadTo(_, p) | PathEl::CurveTo(_, _, p) => p,
+        };
+        lines.go(at, to);
+        at = to;
+    }
+    lines.list.retain(|line| line.len() > 1);
+    lines.list
+}
+
+struct Lines {
+    seen: Rect,
+    list: Vec<Vec<(f64, f64)>>,
+    /// Whether the next point begins a line.
+    broken: bool,
+}
+
+impl Lines {
+    fn go(&mut self, from: Point, to: Point) {
+        let steps = (from.distance(to) / STEP_MM).ceil().clamp(1.0, 20_000.0);
+        let mut k = 0.0;
+        while k <= steps {
+            let p = from.lerp(to, k / steps);
+            k += 1.0;
+            if !holds(self.seen, p) {
+                self.broken = true;
+                continue;
+            }
+            match self.list.last_mut().filter(|_| !self.broken) {
+                Some(line) if line.last() == Some(&(p.x, p.y)) => {}
+                Some(line) => line.push((p.x, p.y)),
+                None => self.list.push(vec![(p.x, p.y)]),
+            }
+            self.broken = false;
+        }
+    }
+}
+
+/// Whether a box holds a point, its edges included.
+fn holds(seen: Rect, p: Point) -> bool {
+    p.x >= seen.x0 && p.x <= seen.x1 && p.y >= seen.y0 && p.y <= seen.y1
+}
+
+fn inside(bounds: Rect, burns: &[(BezPath, Option<Rule>, Rect)]) -> Vec<(f64, f64)> {
+    let mut inside = Vec::new();
+    for k in 0..INSIDE * INSIDE {
+        let share = |k: u32| (f64::from(k) + 0.5) / f64::from(INSIDE);
+        let p = Point::new(
+            bounds.x0 + bounds.width() * share(k / INSIDE),
+            bounds.y0 + bounds.height() * share(k % INSIDE),
+        );
+        let is_in = burns.iter().any(|(flat, rule, seen)| {
+            let Some(rule) = rule.filter(|_| seen.contains(p)) else { return false };
+            let winding = flat.winding(p);
+            if rule == Rule::EvenOdd { winding % 2 != 0 } else { winding != 0 }
+        });
+        if is_in {
+            inside.push((p.x, p.y));
+        }
+    }
+    inside
+}
