@@ -117,5 +117,5 @@ fn cross(p: (f64, f64), q: (f64, f64), r: (f64, f64), t: (f64, f64)) -> Option<(
     let along = (x * e.1 - y * e.0) / determinant;
     let other = (x * d.1 - y * d.0) / determinant;
     ((0.0..=1.0).contains(&along) && (0.0..=1.0).contains(&other))
-        .then(|| (p.0 + along * d.0, p.1 + along * d.1))
+        .then_some((p.0 + along * d.0, p.1 + along * d.1))
 }

@@ -23,8 +23,10 @@ fn lay(wall: &Wall, kind: LayKind, anchor: Anchor) -> Lay {
     Lay::new(wall, setting).unwrap()
 }
 
+type Points = Vec<(f64, f64)>;
+
 /// A box as points.
-fn sampled(from: (f64, f64), to: (f64, f64)) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+fn sampled(from: (f64, f64), to: (f64, f64)) -> (Points, Points) {
     let at = |k: u32, n: u32, a: f64, b: f64| a + (b - a) * f64::from(k) / f64::from(n);
     let mut outline = Vec::new();
     for k in 0..=80 {
