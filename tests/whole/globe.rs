@@ -1,0 +1,97 @@
+//! A map of the world in Mercator's projection, laid by true-shape on a ball, is a globe.
+
+use kurbo::{BezPath, ParamCurve, Point, Shape as _};
+
+use crate::command::{fixture, run};
+
+/// The ball's radius, mm, and the diameter the controller is told.
+const RADIUS: f64 = 40.0;
+
+/// Where the page of the drawing that was written has a place of the globe: the X word along, from the first station at 70° south; turn times
+/// radius around. The map is seen from outside, and so east lies towards falling turn: to the page's right.
+fn on_page(page: (f64, f64), lon_deg: f64, lat_deg: f64) -> Point {
+    let along = RADIUS * (lat_deg.to_radians().sin() + 70_f64.to_radians().sin());
+    Point::new(page.0 / 2.0 + RADIUS * lon_deg.to_radians(), page.1 - along)
+}
+
+#[test]
+fn coasts_and_cities_lie_at_their_latitude_and_longitude() {
+    let out = run(
+        &[
+            "wrap",
+            "fixtures/globe/world.svg",
+            "-b",
+            "fixtures/globe/ball.toml",
+            "-m",
+            "fixtures/machines/degrees.toml",
+            "-j",
+            "fixtures/globe/job.toml",
+            "--to",
+            "svg",
+            "-q",
+        ],
+        b"",
+    )
+    .done();
+    let document = roxmltree::Document::parse(out.out_text()).unwrap();
+    let mm = |name: &str| -> f64 {
+        document.root_element().attribute(name).unwrap().trim_end_matches("mm").parse().unwrap()
+    };
+    let page = (mm("width"), mm("height"));
+    let path = |id: &str| {
+        let drawn = document.descendants().find(|n| n.attribute("id") == Some(id)).unwrap();
+        BezPath::from_svg(drawn.attribute("d").unwrap()).unwrap()
+    };
+    let land = path("land");
+
+    // The coast of the source: every point of it lies on the outline, on the ball within the tolerance and the map's own rounding.
+    let outline: Vec<Point> =
+        land.segments().flat_map(|s| (0..=4).map(move |k| s.eval(f64::from(k) / 4.0))).collect();
+    let points = std::fs::read_to_string(fixture("globe/coast-points.csv")).unwrap();
+    let points: Vec<(f64, f64)> = points
+        .lines()
+        .filter(|line| !line.starts_with('#'))
+        .map(|line| line.split_once(',').unwrap())
+        .map(|(lon, lat)| (lon.parse().unwrap(), lat.parse().unwrap()))
+        .collect();
+    assert!(points.len() > 50);
+    for (lon, lat) in points {
+        let at = on_page(page, lon, lat);
+        let cos = f64::to_radians(lat).cos();
+        let near = outline
+            .iter()
+            .map(|p| ((p.x - at.x) * cos).hypot((p.y - at.y) / cos))
+            .fold(f64::INFINITY, f64::min);
+        assert!(near < 0.015, "{lon}°, {lat}°: {near} mm");
+    }
+
+    // General knowledge, from memory, to half a degree; none lies nearer to a coast than the source's outline is coarse.
+    for (place, lat, lon, is_land) in [
+        ("Madrid", 40.4, -3.7, true),
+        ("Moscow", 55.8, 37.6, true),
+        ("Nairobi", -1.3, 36.8, true),
+        ("Delhi", 28.6, 77.2, true),
+        ("Alice Springs", -23.7, 133.9, true),
+        ("Denver", 39.7, -105.0, true),
+        ("Brasilia", -15.8, -47.9, true),
+        ("the middle of the North Sea", 56.0, 3.0, false),
+        ("the Arabian Sea", 15.0, 65.0, false),
+        ("the Atlantic on the equator", 0.0, -25.0, false),
+        ("the Pacific south of Hawaii", 10.0, -155.0, false),
+        ("the Tasman Sea", -38.0, 160.0, false),
+        ("the Bay of Bengal", 15.0, 88.0, false),
+    ] {
+        assert_eq!(land.winding(on_page(page, lon, lat)) != 0, is_land, "{place}");
+    }
+
+    // The lines every 30° stand where they should: one of each through 60° north, 30° east.
+    let lines = path("graticule");
+    let crossing = on_page(page, 30.0, 60.0);
+    let through = lines.segments().filter(|s| {
+        let (a, b) = (s.eval(0.0), s.eval(1.0));
+        let level = (a.y - crossing.y).abs() < 0.01 && (b.y - crossing.y).abs() < 0.01;
+        let upright = (a.x - crossing.x).abs() < 0.01 && (b.x - crossing.x).abs() < 0.01;
+        level != upright && (level || a.y.min(b.y) <= crossing.y && a.y.max(b.y) >= crossing.y)
+    });
+    assert!(through.count() >= 2);
+}
