@@ -102,6 +102,58 @@ fn the_pictures_of_the_page_are_the_programs() {
     }
 }
 
+/// The report of a wrap has the figures of the lay it took, for a drawing and for a program.
+#[test]
+fn a_wrap_reports_what_its_lay_does() {
+    let folder = tempfile::tempdir().unwrap();
+    let report = folder.path().join("report.json");
+    let file = report.to_str().unwrap();
+    let read = || -> Value { serde_json::from_str(&std::fs::read_to_string(&report).unwrap()).unwrap() };
+    let job = "fixtures/art/step.toml";
+    let bottle = "fixtures/blanks/bottle.toml";
+    run(
+        &[
+            "wrap",
+            "fixtures/art/step.svg",
+            "-b",
+            bottle,
+            "-m",
+            MACHINE,
+            "-j",
+            job,
+            "--to",
+            "svg",
+            "-q",
+            "--report",
+            file,
+        ],
+        b"",
+    )
+    .done();
+    let drawing = read();
+    let table = json(lays("step", "bottle", &["--json"]));
+    for (laid, piece) in
+        drawing["as_laid"].as_array().unwrap().iter().zip(table["pieces"].as_array().unwrap())
+    {
+        assert_eq!(laid["id"], piece["id"]);
+        let row = &piece["lays"][laid["lay"].as_str().unwrap()];
+        assert_eq!(laid["omega_max_deg"], row["omega_max_deg"]);
+        assert_eq!(laid["widest_mm"], row["widest_mm"]);
+    }
+    // A square of 20 mm on the foot, where the bottle is 66 to 66.75 mm across: equal angles of the largest diameter come out by that much narrower.
+    let square = b"M4 S300\nG1 X20 F600\nY20\nX0\nY0\nM5\nM2\n";
+    let told =
+        run(&["wrap", "-b", bottle, "-m", MACHINE, "--lay", "even-angle", "--report", file], square).done();
+    assert!(told.err.contains("widths -25.4 %"), "{}", told.err);
+    let program = read();
+    let laid = &program["as_laid"][0];
+    assert_eq!(laid["id"], "program");
+    assert!((laid["width_max"].as_f64().unwrap() - 66.0 / 88.5).abs() < 1e-6);
+    assert!((laid["height_mm"].as_f64().unwrap() - 20.0).abs() < 1e-3);
+    let quiet = run(&["wrap", "-b", bottle, "-m", MACHINE, "--report", file], square).done();
+    assert_eq!(quiet.err, "");
+}
+
 #[test]
 fn a_program_is_one_piece_and_a_wrapped_one_is_refused() {
     let options =

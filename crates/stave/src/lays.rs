@@ -22,6 +22,7 @@ use stave_wall::{Lay, LayKind};
 
 use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
+use crate::report::PieceAsLaid;
 
 /// What lays are compared for.
 pub enum LaysInput<'a> {
@@ -161,34 +162,67 @@ fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String
     stave_picture::lays(&setup.blank, &rows, LayBounds { omega_rad: ANGLE_WARNING_RAD, size: SIZE_WARNING })
 }
 
-/// The figures of the pieces of a layout under the lays that they have: none for a piece that is empty or has no place.
-pub(crate) fn figures_as_laid(layout: &Layout, setup: &Setup) -> Vec<(String, Option<LayFigures>)> {
+/// What the lays of a layout do to its pieces, and what a person should know of that: angles off by 5 degrees or sizes by 5 per cent, and
+/// pieces that come to lie over each other. A piece without a size, or that has no place, is left out.
+pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> (Vec<PieceAsLaid>, Vec<String>) {
     let parts = layout.parts();
-    let figures = |subject: &Subject| {
-        let lay = parts
-            .iter()
-            .find(|part| part.piece == subject.piece)
-            .and_then(|part| layout.lays.get(part.lay))?;
-        lay_figures(&setup.blank.wall, lay, &subject.sampled())
-    };
-    subjects(layout, setup).iter().map(|subject| (subject.id.clone(), figures(subject))).collect()
+    let mut told = Vec::new();
+    let mut pieces = Vec::new();
+    for subject in subjects(layout, setup) {
+        let part = parts.iter().find(|part| part.piece == subject.piece);
+        let Some(lay) = part.and_then(|part| layout.lays.get(part.lay)) else { continue };
+        let Some(figures) = lay_figures(&setup.blank.wall, lay, &subject.sampled()) else { continue };
+        told.extend(warning(&subject.id, &figures));
+        pieces.push(PieceAsLaid {
+            id: subject.id,
+            lay: lay.setting().kind.name(),
+            figures: LayRow::from(&figures),
+        });
+    }
+    told.extend(overlaps_as_laid(layout, setup));
+    (pieces, told)
 }
 
-/// What a person should know of how a layout's pieces come out: angles off by 5 degrees or sizes by 5 per cent, and pieces that come to lie
-/// over each other.
-pub(crate) fn warnings_as_laid(layout: &Layout, setup: &Setup) -> Vec<String> {
-    let mut warnings = Vec::new();
-    for (id, figures) in figures_as_laid(layout, setup) {
-        let Some(figures) = figures.filter(LayFigures::is_worth_a_warning) else { continue };
-        warnings.push(format!(
+/// What a lay does to the patch of wall between two places and two turns, mm and rad: of a program no more is kept than where it burned.
+pub(crate) fn patch_as_laid(
+    setup: &Setup,
+    lay: &Lay,
+    at_mm: (f64, f64),
+    turn_rad: (f64, f64),
+) -> (Option<PieceAsLaid>, Option<String>) {
+    const SIDE: u32 = 16;
+    let wall = &setup.blank.wall;
+    let (s0, s1) = (wall.s_of_at(at_mm.0), wall.s_of_at(at_mm.1));
+    let share = |from: f64, to: f64, k: u32| from + (to - from) * f64::from(k) / f64::from(SIDE);
+    let (mut outline, mut inside) = (Vec::new(), Vec::new());
+    for k in 0..(SIDE + 1) * (SIDE + 1) {
+        let (i, j) = (k / (SIDE + 1), k % (SIDE + 1));
+        let flat = lay.flat(wall, share(s0, s1, i), share(turn_rad.0, turn_rad.1, j));
+        let edge = i == 0 || j == 0 || i == SIDE || j == SIDE;
+        if let Some(point) = flat {
+            if edge { outline.push(point) } else { inside.push(point) }
+        }
+    }
+    let points = || outline.iter().chain(&inside);
+    let (low, high) = (f64::INFINITY, f64::NEG_INFINITY);
+    let from = points().fold((low, low), |(u, v), p| (u.min(p.0), v.min(p.1)));
+    let to = points().fold((high, high), |(u, v), p| (u.max(p.0), v.max(p.1)));
+    let sampled = Sampled { outline: &outline, inside: &inside, from, to };
+    let Some(figures) = lay_figures(wall, lay, &sampled) else { return (None, None) };
+    let piece =
+        PieceAsLaid { id: "program".into(), lay: lay.setting().kind.name(), figures: LayRow::from(&figures) };
+    (Some(piece), warning("program", &figures))
+}
+
+fn warning(id: &str, figures: &LayFigures) -> Option<String> {
+    figures.is_worth_a_warning().then(|| {
+        format!(
             "piece \"{id}\" comes out changed: angles off by up to {}°, widths {}, heights {} at worst (see `stave lays`)",
             fixed(figures.omega_max_rad.to_degrees(), 1),
             report::percent(figures.width_max),
             report::percent(figures.height_max)
-        ));
-    }
-    warnings.extend(overlaps_as_laid(layout, setup));
-    warnings
+        )
+    })
 }
 
 fn overlaps_as_laid(layout: &Layout, setup: &Setup) -> Vec<String> {

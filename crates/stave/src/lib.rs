@@ -46,7 +46,7 @@ pub use measure::{
     measure_outline, measure_readings,
 };
 pub use read::read_program;
-pub use report::{OperationReport, PieceReport, Slowed, WrapReport};
+pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
 pub use retrace::{Retrace, WallPoint};
 pub use stave_parse::gcode::ReadOptions;
 pub use stave_parse::svg::Fonts;

@@ -3,6 +3,8 @@
 use serde::Serialize;
 use stave_transform::Stats;
 
+use crate::lays::LayRow;
+
 /// The figures of one wrap. Keys carry their units; what was never burned is null.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct WrapReport {
@@ -36,8 +38,22 @@ pub struct WrapReport {
     pub pieces: Vec<PieceReport>,
     /// The operations of the art; a program has none.
     pub operations: Vec<OperationReport>,
+    /// What the lays do to each piece, as in `stave lays`; of a program, to the box that it burns in.
+    pub as_laid: Vec<PieceAsLaid>,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
+}
+
+/// What its lay does to a piece.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct PieceAsLaid {
+    /// The piece's id; "program" for a program.
+    pub id: String,
+    /// Its lay.
+    pub lay: &'static str,
+    /// The figures.
+    #[serde(flatten)]
+    pub figures: LayRow,
 }
 
 /// How many moves each limit slowed.
@@ -91,6 +107,7 @@ impl WrapReport {
             masked_mm: stats.masked_mm,
             pieces: Vec::new(),
             operations: Vec::new(),
+            as_laid: Vec::new(),
             warnings,
         }
     }

@@ -11,6 +11,7 @@ use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use crate::error::{Error, Refusal};
 use crate::header::header;
+use crate::lays::patch_as_laid;
 use crate::report::WrapReport;
 
 /// How a flat program is read and named.
@@ -69,7 +70,16 @@ pub fn wrap_gcode<R: Read, W: Write>(
                 warnings.push("nothing burns: no G1, G2 or G3 has the beam on with power".into());
             }
             let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
-            Ok(WrapReport::of(job.wrapper.stats(), count, warnings))
+            let stats = job.wrapper.stats();
+            let mut as_laid = Vec::new();
+            if stats.burned() {
+                let (at, turn) =
+                    ((stats.at_min_mm, stats.at_max_mm), (stats.turn_min_rad, stats.turn_max_rad));
+                let (piece, told) = patch_as_laid(setup, job.wrapper.lay(), at, turn);
+                as_laid.extend(piece);
+                warnings.extend(told);
+            }
+            Ok(WrapReport { as_laid, ..WrapReport::of(stats, count, warnings) })
         }
         Err(error) => {
             let error = Error::of_reading(error, name);

@@ -14,7 +14,7 @@ use stave_transform::{Extent, Misfit, Redraw};
 
 use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
-use crate::lays::warnings_as_laid;
+use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use sheet::{Ink, LaidShape, Sheet};
 
@@ -55,14 +55,15 @@ pub fn wrap_svg<W: Write>(
             Err(misfit) => warnings.push(format!("{} is left out: {misfit}", shape.name)),
         }
     }
-    warnings.extend(warnings_as_laid(&layout, setup));
+    let (as_laid, told) = as_laid(&layout, setup);
+    warnings.extend(told);
     let sheet = Sheet::new(setup, &redraw, &laid, &mut warnings);
     let note = note::note(setup, &layout, &sheet, laid.iter().any(|one| one.outlined));
     sheet.write(output, &layout, &redraw, &laid, &note).map_err(Error::Output)?;
     if !shapes.iter().any(|shape| shape.burned) {
         warnings.push("nothing burns: the drawing is empty or white, or no operation picks any of it".into());
     }
-    Ok(report(&layout, &extent, warnings))
+    Ok(WrapReport { as_laid, ..report(&layout, &extent, warnings) })
 }
 
 /// A shape of the drawing with what is to become of it.

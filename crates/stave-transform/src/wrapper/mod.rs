@@ -143,6 +143,12 @@ impl<'a> Wrapper<'a> {
         })
     }
 
+    /// The lay.
+    #[must_use]
+    pub fn lay(&self) -> &Lay {
+        &self.lay
+    }
+
     /// The figures so far.
     #[must_use]
     pub fn stats(&self) -> &Stats {

@@ -89,6 +89,25 @@ pub struct LayRow {
     pub problem: Option<String>,
 }
 
+impl From<&LayFigures> for LayRow {
+    fn from(f: &LayFigures) -> LayRow {
+        LayRow {
+            omega_max_deg: Some(f.omega_max_rad.to_degrees()),
+            omega_mean_deg: Some(f.omega_mean_rad.to_degrees()),
+            width_max: Some(f.width_max),
+            height_max: Some(f.height_max),
+            area_max: Some(f.area_max),
+            lopsided: Some(f.lopsided),
+            width_mm: Some(f.width_mm),
+            height_mm: Some(f.height_mm),
+            widest_mm: Some(f.widest_mm),
+            closes: f.closes(),
+            seam_mm: f.seam_mm,
+            ..LayRow::default()
+        }
+    }
+}
+
 impl Compared {
     pub(super) fn report(&self, subject: &Subject, setup: &Setup) -> PieceLays {
         let wall = &setup.blank.wall;
@@ -144,20 +163,8 @@ impl Compared {
 
     fn row(&self, kind: LayKind) -> LayRow {
         let find = |(known, _): &&(LayKind, LayFigures)| *known == kind;
-        let mut row = self.figures.iter().find(find).map_or_else(LayRow::default, |(_, f)| LayRow {
-            omega_max_deg: Some(f.omega_max_rad.to_degrees()),
-            omega_mean_deg: Some(f.omega_mean_rad.to_degrees()),
-            width_max: Some(f.width_max),
-            height_max: Some(f.height_max),
-            area_max: Some(f.area_max),
-            lopsided: Some(f.lopsided),
-            width_mm: Some(f.width_mm),
-            height_mm: Some(f.height_mm),
-            widest_mm: Some(f.widest_mm),
-            closes: f.closes(),
-            seam_mm: f.seam_mm,
-            ..LayRow::default()
-        });
+        let figures = self.figures.iter().find(find);
+        let mut row = figures.map_or_else(LayRow::default, |(_, figures)| LayRow::from(figures));
         if let Some((_, zones)) = self.zones.iter().find(|(known, _)| *known == kind) {
             row.zones.clone_from(zones);
         }
