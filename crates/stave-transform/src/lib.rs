@@ -4,18 +4,27 @@
 //! burns stays within the tolerance of the exact image, times every move by its speed on the wall and hands
 //! [`stave_toolpath::MachineMove`]s to a sink. It keeps no more than the place it has come to, so a program may be endless.
 
+mod area;
+mod art;
+mod burns;
 mod curve;
 mod cut;
 mod dose;
+mod drive;
 mod error;
 mod focus;
 mod frame;
 mod keepout;
+mod line;
+mod order;
 mod reach;
 mod redraw;
+mod scene;
 mod stats;
 mod wrapper;
 
+pub use art::{ArtPlan, ArtSink, Burned, HatchFigures, Hit, OperationFigures, plan_art};
+pub use burns::{Burns, Operation, Part};
 pub use curve::{Curve, FlatPoint};
 pub use error::{Halt, Misfit};
 pub use redraw::{Extent, Redraw, ZoneHit};

@@ -58,7 +58,7 @@ impl Extent {
     pub const NOTHING: Extent =
         Extent { at_mm: (f64::INFINITY, f64::NEG_INFINITY), turn_rad: (f64::INFINITY, f64::NEG_INFINITY) };
 
-    fn add(&mut self, place: &Laid) {
+    pub(crate) fn add(&mut self, place: &Laid) {
         let wider = |(low, high): (f64, f64), value: f64| (low.min(value), high.max(value));
         self.at_mm = wider(self.at_mm, place.section.at_mm);
         self.turn_rad = wider(self.turn_rad, place.turn_rad);

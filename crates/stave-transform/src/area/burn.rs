@@ -1,0 +1,253 @@
+//! Burning scan lines: run-up, burns in steps of power, gaps, run-out.
+
+use stave_wall::WallShape;
+
+use super::block::Block;
+use super::scan::{Grid, Line, Run};
+use crate::drive::{Drive, How, Spot};
+use crate::error::Halt;
+use crate::wrapper::MoveSink;
+
+/// The power of a burn changes by at most this share of itself within one move.
+const POWER_STEP: f64 = 0.01;
+/// The speed on the wall strays by at most this share within one move.
+const STRAY: f64 = 0.01;
+/// A stretch of a smooth wall is halved no more often than this.
+const MOST_HALVINGS: u32 = 12;
+
+/// How the lines of an operation are burned.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct AreaHow {
+    pub(crate) how: How,
+    /// What lines lie apart at a radius of 1 mm, over the spacing asked: `step / asked`.
+    pub(crate) spacing_per_radius: f64,
+    /// Runs nearer than this are one.
+    pub(crate) least_mm: f64,
+}
+
+/// Burns a block: line by line, there and back. `upward` begins at its first line, `forward` along it with growing `s`.
+pub(crate) fn block<S: MoveSink>(
+    drive: &mut Drive<'_>,
+    block: &Block,
+    grid: &Grid,
+    how: &AreaHow,
+    upward: bool,
+    forward: bool,
+    sink: &mut S,
+) -> Result<(), Halt<S::Error>> {
+    let mut forward = forward;
+    let mut each = |drive: &mut Drive<'_>, line: &Line| {
+        let result = burn_line(drive, line, grid.turn_rad(line.line), how, forward, sink);
+        forward = !forward;
+        result
+    };
+    if upward {
+        block.lines.iter().try_for_each(|line| each(drive, line))
+    } else {
+        block.lines.iter().rev().try_for_each(|line| each(drive, line))
+    }
+}
+
+fn burn_line<S: MoveSink>(
+    drive: &mut Drive<'_>,
+    line: &Line,
+    turn_rad: f64,
+    how: &AreaHow,
+    forward: bool,
+    sink: &mut S,
+) -> Result<(), Halt<S::Error>> {
+    let mut burns = joined(&line.runs, how.least_mm);
+    if !forward {
+        burns.reverse();
+        for burn in &mut burns {
+            *burn = (burn.1, burn.0);
+        }
+    }
+    let sign = if forward { 1.0 } else { -1.0 };
+    let mut before: Option<Spot> = None;
+    for &(from, to) in &burns {
+        let start = drive.spot(from, turn_rad, span_ahead(drive, from, to))?;
+        match before {
+            None => run_up(drive, &start, sign, how, sink)?,
+            Some(end) => gap(drive, &end, &start, sign, how, sink)?,
+        }
+        before = Some(burn(drive, from, to, turn_rad, how, sink)?);
+    }
+    if let Some(end) = before {
+        let speed = along_speed(drive, &end, how);
+        let length = drive.run_up_mm(speed);
+        for spot in drive.runway(&end, sign, length)? {
+            drive.dark(&spot, speed, sink)?;
+        }
+    }
+    Ok(())
+}
+
+/// Burns from end to end: what touches is one, whatever piece it is of.
+fn joined(runs: &[Run], least_mm: f64) -> Vec<(f64, f64)> {
+    let mut burns: Vec<(f64, f64)> = Vec::with_capacity(runs.len());
+    for run in runs {
+        match burns.last_mut() {
+            Some(last) if run.from_s_mm - last.1 < least_mm => last.1 = run.to_s_mm,
+            _ => burns.push((run.from_s_mm, run.to_s_mm)),
+        }
+    }
+    burns
+}
+
+/// The span in which a burn that begins at `from` goes on toward `to`.
+fn span_ahead(drive: &Drive<'_>, from: f64, to: f64) -> Option<usize> {
+    (drive.wall.shape() == WallShape::Straight).then(|| drive.wall.span_of(from + 1e-6 * (to - from), 0))
+}
+
+/// How fast the axis along goes under a burn at a place, mm/s.
+fn along_speed(drive: &Drive<'_>, at: &Spot, how: &AreaHow) -> f64 {
+    let rate = drive.frame.crest.along_rate(&at.laid.section).abs();
+    (how.how.speed_mm_per_s * rate).min(drive.along_limit_mm_per_s()).max(1e-3)
+}
+
+fn run_up<S: MoveSink>(
+    drive: &mut Drive<'_>,
+    start: &Spot,
+    sign: f64,
+    how: &AreaHow,
+    sink: &mut S,
+) -> Result<(), Halt<S::Error>> {
+    let speed = along_speed(drive, start, how);
+    let length = drive.run_up_mm(speed);
+    let way = drive.runway(start, -sign, length)?;
+    for (k, spot) in way.iter().rev().enumerate() {
+        if k == 0 { drive.travel(spot, sink)? } else { drive.dark(spot, speed, sink)? }
+    }
+    drive.dark(start, speed, sink)
+}
+
+/// From one burn to the next on the same line: dark at the burn's speed, or a travel with a run-out and run-up where that is quicker.
+fn gap<S: MoveSink>(
+    drive: &mut Drive<'_>,
+    end: &Spot,
+    start: &Spot,
+    sign: f64,
+    how: &AreaHow,
+    sink: &mut S,
+) -> Result<(), Halt<S::Error>> {
+    let (out_speed, in_speed) = (along_speed(drive, end, how), along_speed(drive, start, how));
+    let (out_mm, in_mm) = (drive.run_up_mm(out_speed), drive.run_up_mm(in_speed));
+    let along = (drive.frame.along_mm(&start.laid.section) - drive.frame.along_mm(&end.laid.section)).abs();
+    let between = along - out_mm - in_mm;
+    let speed = out_speed.min(in_speed);
+    let by_jump = 2.0 * (out_mm / out_speed + in_mm / in_speed) + drive.jump_s(between.max(0.0));
+    if between > 0.0 && by_jump < along / speed {
+        for spot in drive.runway(end, sign, out_mm)? {
+            drive.dark(&spot, out_speed, sink)?;
+        }
+        return run_up(drive, start, sign, how, sink);
+    }
+    cross(drive, end, start, speed, sink)
+}
+
+/// Dark from burn to burn; with driven focus along the crest.
+fn cross<S: MoveSink>(
+    drive: &mut Drive<'_>,
+    end: &Spot,
+    start: &Spot,
+    speed: f64,
+    sink: &mut S,
+) -> Result<(), Halt<S::Error>> {
+    if drive.focus.follows() {
+        for (_, to, span) in stretches(drive, end.laid.s_mm, start.laid.s_mm) {
+            let spot = drive.spot(to, end.laid.turn_rad, span)?;
+            drive.dark(&spot, speed, sink)?;
+        }
+        return Ok(());
+    }
+    drive.dark(start, speed, sink)
+}
+
+/// Burns from `from` to `to`, from where the machine stands; the place where it ends.
+fn burn<S: MoveSink>(
+    drive: &mut Drive<'_>,
+    from: f64,
+    to: f64,
+    turn_rad: f64,
+    how: &AreaHow,
+    sink: &mut S,
+) -> Result<Spot, Halt<S::Error>> {
+    let mut last = drive.spot(from, turn_rad, span_ahead(drive, from, to))?;
+    for (a, b, span) in stretches(drive, from, to) {
+        let start = drive.spot(a, turn_rad, span)?;
+        last = drive.spot(b, turn_rad, span)?;
+        let radius = 0.5 * (start.laid.section.radius_mm + last.laid.section.radius_mm);
+        let ratio = how.spacing_per_radius * radius;
+        drive.burn(&start.laid, &last, &how.how, ratio, 1.0, sink)?;
+    }
+    Ok(last)
+}
+
+/// A line from place to place, cut so that power, speed and (where it is driven) focus change by no more than allowed within a part.
+fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usize>)> {
+    let wall = drive.wall;
+    let mut cuts = vec![from];
+    let (low, high) = (from.min(to), from.max(to));
+    cuts.extend(wall.span_ends_mm().iter().copied().filter(|s| *s > low + 1e-7 && *s < high - 1e-7));
+    cuts.push(to);
+    let straight = wall.shape() == WallShape::Straight;
+    if from <= to {
+        cuts.sort_by(f64::total_cmp)
+    } else {
+        cuts.sort_by(|a, b| b.total_cmp(a))
+    }
+    let mut out = Vec::with_capacity(cuts.len());
+    for pair in cuts.windows(2) {
+        let (a, b) = (pair[0], pair[1]);
+        if straight {
+            let span = wall.span_of(0.5 * (a + b), 0);
+            let radii = [a, b].map(|s| wall.section_in(span, s).radius_mm);
+            let change = (radii[1] - radii[0]).abs() / radii[0].min(radii[1]);
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+            let parts = (change / POWER_STEP).ceil().clamp(1.0, 1e4) as u32;
+            let at = |k: u32| if k == parts { b } else { a + (b - a) * f64::from(k) / f64::from(parts) };
+            out.extend((0..parts).map(|k| (at(k), at(k + 1), Some(span))));
+        } else {
+            halve(drive, a, b, MOST_HALVINGS, &mut out);
+        }
+    }
+    out
+}
+
+fn halve(drive: &Drive<'_>, a: f64, b: f64, halvings: u32, out: &mut Vec<(f64, f64, Option<usize>)>) {
+    let mut hint = 0;
+    let (mut radii, mut rates) = ((f64::INFINITY, 0.0_f64), (f64::INFINITY, 0.0_f64));
+    let mut heights = [0.0; 5];
+    for (k, height) in heights.iter_mut().enumerate() {
+        #[allow(clippy::cast_precision_loss)]
+        let section = drive.wall.section(a + (b - a) * k as f64 / 4.0, &mut hint);
+        let rate = drive.frame.crest.along_rate(&section);
+        radii = (radii.0.min(section.radius_mm), radii.1.max(section.radius_mm));
+        rates = (rates.0.min(rate), rates.1.max(rate));
+        *height = drive.frame.crest.height_mm(&section);
+    }
+    let bent = (heights[2] - 0.5 * (heights[0] + heights[4])).abs() > crate::focus::FOLLOW_TOLERANCE_MM;
+    let uneven = radii.1 > radii.0 * (1.0 + POWER_STEP) || rates.1 > rates.0 * (1.0 + STRAY);
+    if halvings > 0 && (b - a).abs() > 1e-3 && (uneven || (drive.focus.follows() && bent)) {
+        let middle = 0.5 * (a + b);
+        halve(drive, a, middle, halvings - 1, out);
+        halve(drive, middle, b, halvings - 1, out);
+    } else {
+        out.push((a, b, None));
+    }
+}
+
+/// Where a block begins and ends, burned so.
+pub(crate) fn ends(block: &Block, grid: &Grid, upward: bool, forward: bool) -> Option<[(f64, f64); 2]> {
+    let (first, last) = (block.lines.first()?, block.lines.last()?);
+    let (first, last) = if upward { (first, last) } else { (last, first) };
+    let end_of = |line: &Line, high: bool| {
+        let run = if high { line.runs.last() } else { line.runs.first() }?;
+        let s = if high { run.to_s_mm } else { run.from_s_mm };
+        Some((s, grid.turn_rad(line.line)))
+    };
+    // The last line goes the way of the first where their count is odd.
+    let last_forward = forward == (block.lines.len() % 2 == 1);
+    Some([end_of(first, !forward)?, end_of(last, last_forward)?])
+}

@@ -1,0 +1,240 @@
+//! Areas: what is seen of an operation, burned line by line along the axis at constant turn.
+
+mod block;
+mod burn;
+mod image;
+mod scan;
+mod spacing;
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::f64::consts::TAU;
+
+use kurbo::Rect;
+use stave_setup::Setup;
+use stave_wall::{Lay, Wall, WallShape};
+
+pub(crate) use block::{Block, blocks};
+pub(crate) use burn::{AreaHow, block as burn_block, ends};
+pub(crate) use scan::{Grid, Line, Run};
+pub(crate) use spacing::Spacing;
+
+use crate::burns::Part;
+use crate::scene::Scene;
+use image::Imager;
+use scan::{ClipOf, Edge, PathOf, Role, Sheet, Stack};
+
+/// Runs shorter than this are no burns, gaps shorter than this no gaps, as a share of the tolerance.
+pub(crate) const LEAST_SHARE: f64 = 0.1;
+
+/// What of an operation is seen, on scan lines.
+#[derive(Clone, Debug)]
+pub(crate) struct Hatch {
+    pub(crate) grid: Grid,
+    pub(crate) spacing: Spacing,
+    pub(crate) lines: Vec<Line>,
+    /// The largest radius burned, mm.
+    pub(crate) radius_mm: f64,
+    /// Whether it goes all the way around.
+    pub(crate) full_wrap: bool,
+}
+
+/// A lay, and what of the operation goes to the wall by it.
+struct Laying {
+    stack: Stack,
+    edges: Vec<Edge>,
+    /// Least and greatest turn and `s` of what is burned, before anything is hidden.
+    turns: (f64, f64),
+    places: (f64, f64),
+}
+
+/// An image that is not a number: the piece whose shape has none.
+pub(crate) struct NoImage {
+    pub(crate) piece: usize,
+}
+
+/// Lays out an operation that burns areas.
+///
+/// # Errors
+/// Where a shape has no image.
+pub(crate) fn hatch(
+    scene: &Scene<'_>,
+    lays: &[Lay],
+    parts: &[Part],
+    asked_mm: f64,
+    setup: &Setup,
+) -> Result<Option<Hatch>, NoImage> {
+    let wall = &setup.blank.wall;
+    let tolerance_mm = setup.job.tolerance_mm / 8.0;
+    let used: BTreeSet<usize> = parts.iter().map(|part| part.lay).collect();
+    let mut layings = Vec::new();
+    for index in used {
+        let Some(lay) = lays.get(index) else { continue };
+        let imager = Imager { wall, lay, tolerance_mm };
+        layings.extend(laying(scene, &imager, parts, index)?);
+    }
+    let Some(mut extent) = layings
+        .iter()
+        .map(|l| (l.turns, l.places))
+        .reduce(|a, b| ((a.0.0.min(b.0.0), a.0.1.max(b.0.1)), (a.1.0.min(b.1.0), a.1.1.max(b.1.1))))
+    else {
+        return Ok(None);
+    };
+    let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
+    let steps = setup.rotary_steps_per_turn();
+    let mut before = None;
+    // What is hidden or clipped away may make the art smaller than its outlines, and the lines then a little other than was thought.
+    loop {
+        let radius_mm = largest_radius_mm(wall, extent.1);
+        let full_wrap = extent.0.1 - extent.0.0 > TAU - 1.5 * asked_mm / radius_mm;
+        let spacing = spacing::choose(asked_mm, radius_mm, steps, full_wrap);
+        let seam = if full_wrap { extent.0.0 } else { setup.job.zero.turn_rad };
+        let grid = spacing::grid(&spacing, setup.job.zero.turn_rad, seam);
+        let lines = merged(
+            layings
+                .iter_mut()
+                .map(|laying| scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm)),
+        );
+        let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
+        let again = before.is_none_or(|tries| tries < 3)
+            && spacing::choose(asked_mm, largest_radius_mm(wall, seen.1), steps, full_wrap) != spacing;
+        if !again {
+            return Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap }));
+        }
+        before = Some(before.unwrap_or(0) + 1);
+        extent.1 = seen.1;
+    }
+}
+
+fn laying(
+    scene: &Scene<'_>,
+    imager: &Imager<'_>,
+    parts: &[Part],
+    lay: usize,
+) -> Result<Option<Laying>, NoImage> {
+    let mut burned: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut bounds: Option<Rect> = None;
+    for part in parts.iter().filter(|part| part.lay == lay) {
+        let Some(layer) = scene.layer_of(part.shape, part.part) else { continue };
+        burned.insert(layer, part.piece);
+        let own = scene.layers[layer].bounds;
+        bounds = Some(bounds.map_or(own, |all| all.union(own)));
+    }
+    let (Some(bounds), Some(&lowest)) = (bounds, burned.keys().next()) else { return Ok(None) };
+    let mut build =
+        Build { scene, imager, stack: Stack::default(), edges: Vec::new(), clips: HashMap::new() };
+    let nothing = (f64::INFINITY, f64::NEG_INFINITY);
+    let (mut turns, mut places) = (nothing, nothing);
+    for (index, layer) in scene.layers.iter().enumerate().skip(lowest) {
+        let piece = burned.get(&index).copied();
+        if piece.is_none() && !(layer.hides && meets(layer.bounds, bounds)) {
+            continue;
+        }
+        let first_edge = build.edges.len();
+        let sheet = u32::try_from(build.stack.sheets.len()).unwrap_or(u32::MAX);
+        let path = build.path(PathOf { rule: scene.rule(index), role: Role::Layer(sheet) });
+        let whole = imager.edges(scene.rings(index), path, &mut build.edges);
+        if let Some(piece) = piece {
+            if !whole {
+                return Err(NoImage { piece });
+            }
+            for edge in &build.edges[first_edge..] {
+                let (turn, s) = edge.ranges();
+                turns = (turns.0.min(turn.0), turns.1.max(turn.1));
+                places = (places.0.min(s.0), places.1.max(s.1));
+            }
+        }
+        let clips = scene.clips_of(layer.shape).iter().map(|clip| build.clip(*clip)).collect();
+        let burned = piece.and_then(|piece| u32::try_from(piece).ok());
+        build.stack.sheets.push(Sheet { burned, hides: layer.hides, clips });
+    }
+    let Build { stack, mut edges, .. } = build;
+    edges.retain(|edge| edge.ranges().0.1 >= turns.0 && edge.ranges().0.0 <= turns.1);
+    Ok((turns.0 <= turns.1).then_some(Laying { stack, edges, turns, places }))
+}
+
+fn meets(a: Rect, b: Rect) -> bool {
+    a.x0 <= b.x1 && b.x0 <= a.x1 && a.y0 <= b.y1 && b.y0 <= a.y1
+}
+
+/// A stack in the making.
+struct Build<'a> {
+    scene: &'a Scene<'a>,
+    imager: &'a Imager<'a>,
+    stack: Stack,
+    edges: Vec<Edge>,
+    /// Clips of the art that the stack has already.
+    clips: HashMap<usize, u32>,
+}
+
+impl Build<'_> {
+    fn path(&mut self, of: PathOf) -> u32 {
+        self.stack.paths.push(of);
+        u32::try_from(self.stack.paths.len() - 1).unwrap_or(u32::MAX)
+    }
+
+    /// The stack's index of a clip of the art. A clip refers to earlier ones alone; where a malformed one does not, that reference is dropped.
+    fn clip(&mut self, index: usize) -> u32 {
+        if let Some(&known) = self.clips.get(&index) {
+            return known;
+        }
+        let mut made = ClipOf::default();
+        if let Some(clip) = self.scene.art.clips.get(index) {
+            let earlier = |clips: &[usize]| clips.iter().copied().filter(|c| *c < index).collect::<Vec<_>>();
+            made.within = earlier(&clip.within).into_iter().map(|clip| self.clip(clip)).collect();
+            for (number, area) in clip.areas.iter().enumerate() {
+                let path = self.path(PathOf { rule: area.rule, role: Role::Clip });
+                let _ = self.imager.edges(self.scene.clip_rings(index, number), path, &mut self.edges);
+                let clips = earlier(&area.clips).into_iter().map(|clip| self.clip(clip)).collect();
+                made.areas.push((path, clips));
+            }
+        }
+        self.stack.clips.push(made);
+        let here = u32::try_from(self.stack.clips.len() - 1).unwrap_or(u32::MAX);
+        self.clips.insert(index, here);
+        here
+    }
+}
+
+/// The lines of several lays as one, so that what overlaps on the wall burns once.
+fn merged(each: impl Iterator<Item = Vec<Line>>) -> Vec<Line> {
+    let mut all: BTreeMap<i64, Vec<Run>> = BTreeMap::new();
+    for line in each.flatten() {
+        all.entry(line.line).or_default().extend(line.runs);
+    }
+    all.into_iter()
+        .map(|(line, mut runs)| {
+            runs.sort_by(|a, b| a.from_s_mm.total_cmp(&b.from_s_mm));
+            let mut apart: Vec<Run> = Vec::with_capacity(runs.len());
+            for mut run in runs {
+                if let Some(last) = apart.last() {
+                    run.from_s_mm = run.from_s_mm.max(last.to_s_mm);
+                }
+                if run.from_s_mm < run.to_s_mm {
+                    apart.push(run);
+                }
+            }
+            Line { line, runs: apart }
+        })
+        .collect()
+}
+
+/// Least and greatest turn and `s` of what burns.
+type Extent = ((f64, f64), (f64, f64));
+
+fn seen(lines: &[Line], grid: &Grid) -> Option<Extent> {
+    let turns = (grid.turn_rad(lines.first()?.line), grid.turn_rad(lines.last()?.line));
+    let runs = || lines.iter().flat_map(|line| &line.runs);
+    let low = runs().map(|run| run.from_s_mm).fold(f64::INFINITY, f64::min);
+    let high = runs().map(|run| run.to_s_mm).fold(f64::NEG_INFINITY, f64::max);
+    Some((turns, (low, high)))
+}
+
+/// The wall's largest radius between two places, mm.
+fn largest_radius_mm(wall: &Wall, places: (f64, f64)) -> f64 {
+    let mut hint = 0;
+    let mut at = |s: f64| wall.section(s, &mut hint).radius_mm;
+    let looks = if wall.shape() == WallShape::Straight { 1 } else { 512 };
+    let between = (0..=looks).map(|k| places.0 + (places.1 - places.0) * f64::from(k) / f64::from(looks));
+    let stations = wall.span_ends_mm().iter().copied().filter(|s| *s > places.0 && *s < places.1);
+    between.chain(stations).map(&mut at).fold(0.0, f64::max)
+}

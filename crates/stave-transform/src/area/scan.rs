@@ -1,0 +1,243 @@
+//! Scan lines: along each line of constant turn, where what is burned is seen.
+//!
+//! Every outline is a bag of edges over (turn, s), each with a winding of ±1. Along a line the edges that meet it are put in order of `s`, and
+//! from one to the next each path's winding number is kept, so that nonzero and even-odd insides, clips and what hides what are all plain
+//! questions about the stretch between two neighbours.
+
+use stave_toolpath::art::Rule;
+
+/// One edge of an outline over the wall.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Edge {
+    low_rad: f64,
+    high_rad: f64,
+    /// `s` at turn 0 would lose digits far away: reckoned from the lower end.
+    s_low_mm: f64,
+    s_per_rad: f64,
+    path: u32,
+    winding: i8,
+}
+
+impl Edge {
+    /// The edge between two places `[turn, s]` of a path; `None` where it runs along a scan line, which it then never crosses.
+    pub(crate) fn between(from: [f64; 2], to: [f64; 2], path: u32) -> Option<Edge> {
+        let (low, high, winding) = if from[0] < to[0] { (from, to, 1) } else { (to, from, -1) };
+        let s_per_rad = (high[1] - low[1]) / (high[0] - low[0]);
+        (high[0] > low[0]).then_some(Edge {
+            low_rad: low[0],
+            high_rad: high[0],
+            s_low_mm: low[1],
+            s_per_rad,
+            path,
+            winding,
+        })
+    }
+
+    /// Least and greatest turn, and the same of `s`.
+    pub(crate) fn ranges(&self) -> ((f64, f64), (f64, f64)) {
+        let ends = (self.s_low_mm, self.s_at(self.high_rad));
+        ((self.low_rad, self.high_rad), (ends.0.min(ends.1), ends.0.max(ends.1)))
+    }
+
+    fn s_at(&self, turn_rad: f64) -> f64 {
+        self.s_low_mm + (turn_rad - self.low_rad) * self.s_per_rad
+    }
+}
+
+/// What a path is to the stack.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Role {
+    /// The outline of a layer.
+    Layer(u32),
+    /// The outline of an area of a clip.
+    Clip,
+}
+
+/// A path: how it is filled and what it is.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct PathOf {
+    pub(crate) rule: Rule,
+    pub(crate) role: Role,
+}
+
+/// A layer as the scan sees it; their order is that of painting.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Sheet {
+    /// The piece it is burned for; `None` where it only hides.
+    pub(crate) burned: Option<u32>,
+    pub(crate) hides: bool,
+    /// Indices into [`Stack::clips`].
+    pub(crate) clips: Vec<u32>,
+}
+
+/// A clip: within one of the areas (a path, and clips of its own) and within all of `within`.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct ClipOf {
+    pub(crate) areas: Vec<(u32, Vec<u32>)>,
+    pub(crate) within: Vec<u32>,
+}
+
+/// All that decides what is seen at a point.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Stack {
+    pub(crate) paths: Vec<PathOf>,
+    pub(crate) sheets: Vec<Sheet>,
+    pub(crate) clips: Vec<ClipOf>,
+}
+
+/// Lines of constant turn, evenly apart.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Grid {
+    /// The turn of line 0.
+    pub(crate) origin_rad: f64,
+    pub(crate) step_rad: f64,
+}
+
+impl Grid {
+    #[allow(clippy::cast_precision_loss)]
+    pub(crate) fn turn_rad(&self, line: i64) -> f64 {
+        self.origin_rad + line as f64 * self.step_rad
+    }
+
+    /// The first line at or past a turn.
+    #[allow(clippy::cast_possible_truncation)]
+    pub(crate) fn line_from(&self, turn_rad: f64) -> i64 {
+        ((turn_rad - self.origin_rad) / self.step_rad).ceil() as i64
+    }
+}
+
+/// A stretch of a line to be burned.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Run {
+    pub(crate) from_s_mm: f64,
+    pub(crate) to_s_mm: f64,
+    pub(crate) piece: u32,
+}
+
+/// The runs of one line, in order of `s`, apart from each other or touching.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Line {
+    pub(crate) line: i64,
+    pub(crate) runs: Vec<Run>,
+}
+
+/// Windings along one line.
+struct Sweep<'a> {
+    stack: &'a Stack,
+    windings: Vec<i32>,
+    /// Layers whose outline holds the place, in order.
+    inside: Vec<u32>,
+}
+
+impl Sweep<'_> {
+    fn cross(&mut self, path: u32, winding: i8) {
+        let Some(of) = self.stack.paths.get(path as usize) else { return };
+        let before = holds(of.rule, self.windings[path as usize]);
+        self.windings[path as usize] += i32::from(winding);
+        let after = holds(of.rule, self.windings[path as usize]);
+        let Role::Layer(layer) = of.role else { return };
+        if before != after {
+            match self.inside.binary_search(&layer) {
+                Ok(at) if before => drop(self.inside.remove(at)),
+                Err(at) if after => self.inside.insert(at, layer),
+                _ => {}
+            }
+        }
+    }
+
+    /// The piece that is seen burning at the place come to.
+    fn seen(&self) -> Option<u32> {
+        for &layer in self.inside.iter().rev() {
+            let sheet = self.stack.sheets.get(layer as usize)?;
+            if (sheet.burned.is_some() || sheet.hides) && sheet.clips.iter().all(|clip| self.in_clip(*clip)) {
+                return sheet.burned;
+            }
+        }
+        None
+    }
+
+    fn in_clip(&self, clip: u32) -> bool {
+        let Some(clip) = self.stack.clips.get(clip as usize) else { return false };
+        let in_area = |(path, clips): &(u32, Vec<u32>)| {
+            let rule = self.stack.paths.get(*path as usize).map_or(Rule::NonZero, |of| of.rule);
+            holds(rule, self.windings.get(*path as usize).copied().unwrap_or(0))
+                && clips.iter().all(|clip| self.in_clip(*clip))
+        };
+        clip.areas.iter().any(in_area) && clip.within.iter().all(|clip| self.in_clip(*clip))
+    }
+}
+
+fn holds(rule: Rule, winding: i32) -> bool {
+    match rule {
+        Rule::NonZero => winding != 0,
+        Rule::EvenOdd => winding & 1 != 0,
+    }
+}
+
+/// The lines of a grid on which something burns, in order. `edges` are put in order of their lower ends.
+///
+/// An edge meets the lines from its lower end on and before its upper one: where two edges meet on a line, the line is crossed once.
+/// Only lines within `range_rad` are looked at. Between runs of the same piece nearer than `least_mm` the beam stays on; shorter runs are left out.
+pub(crate) fn scan(
+    edges: &mut [Edge],
+    stack: &Stack,
+    grid: &Grid,
+    range_rad: (f64, f64),
+    least_mm: f64,
+) -> Vec<Line> {
+    edges.sort_unstable_by(|a, b| a.low_rad.total_cmp(&b.low_rad));
+    let mut sweep = Sweep { stack, windings: vec![0; stack.paths.len()], inside: Vec::new() };
+    let mut lines = Vec::new();
+    let mut active: Vec<Edge> = Vec::new();
+    let mut met: Vec<(f64, u32, i8)> = Vec::new();
+    let mut next = 0;
+    let mut line = grid.line_from(range_rad.0);
+    let end = grid.line_from(range_rad.1).saturating_add(1);
+    while line < end {
+        if active.is_empty() {
+            let Some(edge) = edges.get(next) else { break };
+            line = line.max(grid.line_from(edge.low_rad));
+        }
+        let turn = grid.turn_rad(line);
+        // What ends before this line is never met.
+        while let Some(edge) = edges.get(next).filter(|edge| edge.low_rad <= turn) {
+            if edge.high_rad > turn {
+                active.push(*edge);
+            }
+            next += 1;
+        }
+        active.retain(|edge| edge.high_rad > turn);
+        met.clear();
+        met.extend(active.iter().map(|edge| (edge.s_at(turn), edge.path, edge.winding)));
+        met.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let runs = along(&met, &mut sweep, least_mm);
+        if !runs.is_empty() {
+            lines.push(Line { line, runs });
+        }
+        line = line.saturating_add(1);
+    }
+    lines
+}
+
+fn along(met: &[(f64, u32, i8)], sweep: &mut Sweep<'_>, least_mm: f64) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    for (k, &(s_mm, path, winding)) in met.iter().enumerate() {
+        sweep.cross(path, winding);
+        let Some(next) = met.get(k + 1) else { break };
+        if next.0 <= s_mm {
+            continue;
+        }
+        let Some(piece) = sweep.seen() else { continue };
+        match runs.last_mut() {
+            Some(last) if last.piece == piece && s_mm - last.to_s_mm < least_mm => last.to_s_mm = next.0,
+            _ => runs.push(Run { from_s_mm: s_mm, to_s_mm: next.0, piece }),
+        }
+    }
+    // Closed outlines come out even; whatever did not is not carried to the next line.
+    sweep.inside.clear();
+    for (_, path, _) in met {
+        sweep.windings[*path as usize] = 0;
+    }
+    runs.retain(|run| run.to_s_mm - run.from_s_mm >= least_mm);
+    runs
+}

@@ -1,0 +1,587 @@
+//! Art to machine moves: [`plan_art`] decides what burns where and in what order, [`ArtPlan::burn`] makes the moves.
+
+use std::collections::HashSet;
+use std::f64::consts::TAU;
+
+use kurbo::Point;
+use stave_setup::{Setup, ZoneRule};
+use stave_toolpath::art::{self, Work};
+use stave_wall::{Laid, Lay};
+
+use crate::area::{self, AreaHow, Block, Hatch, Run};
+use crate::burns::{Burns, Operation};
+use crate::drive::{Drive, How};
+use crate::error::{Halt, Misfit};
+use crate::keepout::Keepouts;
+use crate::line::{self, LineHow, LinePath};
+use crate::order::{self, Stop, Visit};
+use crate::reach::Reach;
+use crate::redraw::Extent;
+use crate::scene::Scene;
+use crate::stats::Stats;
+use crate::wrapper::MoveSink;
+
+/// The scene's chords may take this share of the tolerance.
+const SCENE_SHARE: f64 = 0.1;
+/// How far apart zones are looked for along a burn, mm.
+const ZONE_LOOK_MM: f64 = 0.25;
+/// What cutting on the wall has of the tolerance, beside flattening and rounding.
+const CUT_SHARE: f64 = 0.55;
+
+/// Takes the moves of art in order, and is told what they belong to.
+pub trait ArtSink: MoveSink {
+    /// From here on an operation burns, for the `pass`th time (from 1).
+    ///
+    /// # Errors
+    /// Where the sink cannot take it; the burn ends there.
+    fn operation(&mut self, operation: usize, pass: u32) -> Result<(), Self::Error>;
+
+    /// From here on these pieces burn, in rising order.
+    ///
+    /// # Errors
+    /// As above.
+    fn pieces(&mut self, pieces: &[usize]) -> Result<(), Self::Error>;
+}
+
+/// A place where something would burn that cannot.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hit {
+    /// The operation.
+    pub operation: usize,
+    /// The piece.
+    pub piece: usize,
+    /// What is wrong, and where it was first met.
+    pub misfit: Misfit,
+}
+
+/// The scan lines of an operation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HatchFigures {
+    /// The spacing asked, mm on the wall.
+    pub asked_mm: f64,
+    /// The spacing at the largest diameter burned, mm on the wall.
+    pub spacing_mm: f64,
+    /// Whole motor steps between lines, where the machine file tells them.
+    pub motor_steps: Option<f64>,
+    /// A single motor step is wider than a tenth over what was asked.
+    pub coarse: bool,
+    /// How many lines burn.
+    pub lines: u64,
+    /// For art that goes all the way around and does not close: the turn of the seam, rad, and how far apart the lines lie across it, mm.
+    pub seam: Option<(f64, f64)>,
+    /// Whether the art goes all the way around.
+    pub full_wrap: bool,
+    /// Blocks that are burned one after the other.
+    pub blocks: usize,
+}
+
+/// What an operation came to.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct OperationFigures {
+    /// Its scan lines; `None` for lines.
+    pub hatch: Option<HatchFigures>,
+    /// Runs of lines that are burned without a break.
+    pub paths: u64,
+    /// Travel between blocks or lines in the order of the drawing, mm, one pass.
+    pub travel_drawn_mm: f64,
+    /// The same in the order burned.
+    pub travel_ordered_mm: f64,
+    /// The speed it is burned at, mm/s: lower than asked where full power would not do.
+    pub speed_mm_per_s: f64,
+    /// Length burned on the wall, all passes, mm. There once it was burned.
+    pub burn_mm: f64,
+    /// Area that is covered by its scan lines, mm² of wall, one pass: length times spacing where it lies.
+    pub area_mm2: f64,
+    /// Length left dark inside zones, mm on the wall, one pass.
+    pub masked_mm: f64,
+}
+
+/// An operation, ready to burn.
+#[derive(Clone, Debug)]
+enum Ready {
+    Area { hatch: Hatch, blocks: Vec<(Block, bool, bool)>, how: AreaHow },
+    Lines { paths: Vec<LinePath>, visits: Vec<Visit>, how: LineHow },
+    Nothing,
+}
+
+/// What burns where and in what order.
+#[derive(Clone, Debug)]
+pub struct ArtPlan<'a> {
+    setup: &'a Setup,
+    lays: &'a [Lay],
+    ready: Vec<Ready>,
+    passes: Vec<u32>,
+    figures: Vec<OperationFigures>,
+    extents: Vec<Option<Extent>>,
+}
+
+/// What a burn came to.
+#[derive(Clone, Debug)]
+pub struct Burned {
+    /// Figures of all moves.
+    pub stats: Stats,
+    /// For each operation what it came to.
+    pub operations: Vec<OperationFigures>,
+    /// Run-ups that the end of an axis made too short to reach the speed.
+    pub short_run_ups: u64,
+}
+
+/// Decides what burns where and in what order.
+///
+/// What is seen in the drawing is what burns: opaque shapes hide what they lie over, in the flat plane, before any lay. A stroke that some
+/// operation burns along its middle is a line without width and hides nothing.
+///
+/// # Errors
+/// Every operation and piece that would burn off the wall, out of reach, or in a zone that is to be refused, each with the place where it
+/// does.
+pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, Vec<Hit>> {
+    let along = |operation: &Operation| {
+        let middles = operation.parts.iter().filter(|part| part.part == art::Part::StrokeMiddle);
+        middles.map(|part| part.shape).collect::<Vec<_>>()
+    };
+    let burned_along: HashSet<usize> = burns.operations.iter().flat_map(along).collect();
+    let scene = Scene::new(burns.art, burns.to_flat, SCENE_SHARE * setup.job.tolerance_mm, &burned_along);
+    let mut planner = Planner {
+        setup,
+        lays: burns.lays,
+        scene: &scene,
+        drive: Drive::new(setup),
+        reach: Reach::new(
+            &setup.blank.wall,
+            &stave_wall::Crest::new(setup.job.tilt_rad),
+            setup.machine.controller.steepest_rad,
+        ),
+        keepouts: if setup.job.zones == ZoneRule::Ignore {
+            Keepouts::default()
+        } else {
+            Keepouts::new(setup)
+        },
+        hits: Vec::new(),
+        extents: Vec::new(),
+        at: None,
+    };
+    let (mut ready, mut figures) = (Vec::new(), Vec::new());
+    for (number, operation) in burns.operations.iter().enumerate() {
+        let (one, figure) = match operation.work {
+            Work::Area => planner.area(number, operation),
+            Work::Line => planner.lines(number, operation),
+        };
+        ready.push(one);
+        figures.push(figure);
+    }
+    if !planner.hits.is_empty() {
+        return Err(planner.hits);
+    }
+    let passes = burns.operations.iter().map(|operation| operation.passes.max(1)).collect();
+    Ok(ArtPlan { setup, lays: burns.lays, ready, passes, figures, extents: planner.extents })
+}
+
+impl ArtPlan<'_> {
+    /// For each operation what it comes to, but for what only burning tells.
+    #[must_use]
+    pub fn figures(&self) -> &[OperationFigures] {
+        &self.figures
+    }
+
+    /// Where a piece burns; `None` where it does not.
+    #[must_use]
+    pub fn extent_of_piece(&self, piece: usize) -> Option<Extent> {
+        self.extents.get(piece).copied().flatten()
+    }
+
+    /// Makes the moves.
+    ///
+    /// # Errors
+    /// Where a word cannot hold a place, or the sink refuses.
+    pub fn burn<S: ArtSink>(&self, sink: &mut S) -> Result<Burned, Halt<S::Error>> {
+        let mut drive = Drive::new(self.setup);
+        let mut figures = self.figures.clone();
+        for (number, ready) in self.ready.iter().enumerate() {
+            let before_mm = drive.stats.burn_mm;
+            for pass in 1..=self.passes[number] {
+                match ready {
+                    Ready::Nothing => break,
+                    Ready::Area { hatch, blocks, how } => {
+                        sink.operation(number, pass).map_err(Halt::Sink)?;
+                        for (block, upward, forward) in blocks {
+                            sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
+                            area::burn_block(&mut drive, block, &hatch.grid, how, *upward, *forward, sink)?;
+                        }
+                    }
+                    Ready::Lines { paths, visits, how } => {
+                        sink.operation(number, pass).map_err(Halt::Sink)?;
+                        let mut piece = None;
+                        for visit in visits {
+                            let path = &paths[visit.stop];
+                            if piece != Some(path.piece) {
+                                piece = Some(path.piece);
+                                sink.pieces(&[path.piece]).map_err(Halt::Sink)?;
+                            }
+                            let Some(lay) = self.lays.get(path.lay) else { continue };
+                            let way = (visit.reversed, visit.start);
+                            line::burn_path(&mut drive, lay, &path.chain, way, how, sink)?;
+                        }
+                    }
+                }
+            }
+            figures[number].burn_mm = drive.stats.burn_mm - before_mm;
+        }
+        let mut stats = drive.stats;
+        stats.masked_mm = figures.iter().map(|f| f.masked_mm).sum();
+        Ok(Burned { stats, operations: figures, short_run_ups: drive.short_run_ups })
+    }
+}
+
+fn pieces_of(block: &Block) -> Vec<usize> {
+    let all: std::collections::BTreeSet<usize> =
+        block.lines.iter().flat_map(|line| &line.runs).map(|run| run.piece as usize).collect();
+    all.into_iter().collect()
+}
+
+struct Planner<'a, 's> {
+    setup: &'a Setup,
+    lays: &'a [Lay],
+    scene: &'s Scene<'s>,
+    drive: Drive<'a>,
+    reach: Reach,
+    keepouts: Keepouts,
+    hits: Vec<Hit>,
+    extents: Vec<Option<Extent>>,
+    /// Where the operations before have come to, in the plane of [`order`].
+    at: Option<Point>,
+}
+
+impl Planner<'_, '_> {
+    /// One hit for each operation, piece and kind (zones: each zone); the first place met stands for it.
+    fn hit(&mut self, operation: usize, piece: usize, misfit: Misfit) {
+        let known = |hit: &Hit| {
+            hit.operation == operation
+                && hit.piece == piece
+                && match (&hit.misfit, &misfit) {
+                    (Misfit::Zone { name: a, .. }, Misfit::Zone { name: b, .. }) => a == b,
+                    (a, b) => std::mem::discriminant(a) == std::mem::discriminant(b),
+                }
+        };
+        if !self.hits.iter().any(known) {
+            self.hits.push(Hit { operation, piece, misfit });
+        }
+    }
+
+    fn extend(&mut self, piece: usize, laid: &Laid) {
+        if self.extents.len() <= piece {
+            self.extents.resize(piece + 1, None);
+        }
+        self.extents[piece].get_or_insert(Extent::NOTHING).add(laid);
+    }
+
+    fn how(&self, operation: &Operation, speed_mm_per_s: f64) -> How {
+        let asked = operation.power_percent / 100.0 * self.setup.machine.controller.full_power_s;
+        let ratio = if operation.even_dose { speed_mm_per_s / operation.speed_mm_per_s } else { 1.0 };
+        How { speed_mm_per_s, power_s: asked * ratio, even: operation.even_dose }
+    }
+
+    /// A place as a point of the plane in which travel is measured, mm.
+    fn plane(&self, s_mm: f64, turn_rad: f64) -> Point {
+        let section = self.drive.wall.section(s_mm, &mut 0);
+        Point::new(self.drive.frame.along_mm(&section), turn_rad * self.setup.job.reference_radius_mm)
+    }
+
+    fn area(&mut self, number: usize, operation: &Operation) -> (Ready, OperationFigures) {
+        let mut figures =
+            OperationFigures { speed_mm_per_s: operation.speed_mm_per_s, ..OperationFigures::default() };
+        let Some(asked_mm) = operation.line_spacing_mm else { return (Ready::Nothing, figures) };
+        let hatch = area::hatch(self.scene, self.lays, &operation.parts, asked_mm, self.setup);
+        let mut hatch = match hatch {
+            Ok(Some(hatch)) => hatch,
+            Ok(None) => return (Ready::Nothing, figures),
+            Err(no_image) => {
+                let far = Misfit::TooFar { word: "rotary", value: f64::NAN };
+                self.hit(number, no_image.piece, far);
+                return (Ready::Nothing, figures);
+            }
+        };
+        figures.masked_mm = self.fit_lines(number, &mut hatch);
+        if hatch.lines.is_empty() {
+            return (Ready::Nothing, figures);
+        }
+        // Power goes with the spacing; where the widest would need more than all there is, the operation goes slower instead.
+        let widest = hatch.grid.step_rad * hatch.radius_mm / asked_mm;
+        let most = operation.power_percent / 100.0 * widest;
+        if operation.even_dose && most > 1.0 {
+            figures.speed_mm_per_s = operation.speed_mm_per_s / most;
+        }
+        let how = AreaHow {
+            how: self.how(operation, figures.speed_mm_per_s),
+            spacing_per_radius: hatch.grid.step_rad / asked_mm,
+            least_mm: area::LEAST_SHARE * self.setup.job.tolerance_mm,
+        };
+        let along = figures.speed_mm_per_s.min(self.drive.along_limit_mm_per_s());
+        // A turn-around costs about the time of going this far.
+        let blocks = area::blocks(&hatch.lines, 4.0 * self.drive.run_up_mm(along));
+        let blocks = self.order_blocks(blocks, &hatch, &mut figures);
+        figures.area_mm2 = self.area_mm2(&hatch);
+        figures.hatch = Some(hatch_figures(&hatch, asked_mm, blocks.len()));
+        (Ready::Area { hatch, blocks, how }, figures)
+    }
+
+    /// Looks whether the lines can be burned, cuts zones out of them, and notes which stretch of wall each piece burns on; the length that
+    /// went dark.
+    fn fit_lines(&mut self, number: usize, hatch: &mut Hatch) -> f64 {
+        let mut masked_mm = 0.0;
+        for line in &mut hatch.lines {
+            let turn_rad = hatch.grid.turn_rad(line.line);
+            let mut kept = Vec::with_capacity(line.runs.len());
+            for run in &line.runs {
+                let piece = run.piece as usize;
+                if let Err(misfit) =
+                    self.reach.allows(self.drive.wall, &self.drive.frame.crest, run.from_s_mm, run.to_s_mm)
+                {
+                    self.hit(number, piece, misfit);
+                    continue;
+                }
+                if self.keepouts.near(run.from_s_mm, run.to_s_mm) {
+                    masked_mm += self.keep_out(number, run, turn_rad, &mut kept);
+                } else {
+                    kept.push(*run);
+                }
+            }
+            line.runs = kept;
+        }
+        hatch.lines.retain(|line| !line.runs.is_empty());
+        for line in &hatch.lines {
+            let turn_rad = hatch.grid.turn_rad(line.line);
+            for run in &line.runs {
+                for s_mm in [run.from_s_mm, run.to_s_mm] {
+                    let section = self.drive.wall.section(s_mm, &mut 0);
+                    let span = 0;
+                    self.extend(run.piece as usize, &Laid { s_mm, turn_rad, span, section });
+                }
+            }
+        }
+        masked_mm
+    }
+
+    /// The parts of a run outside all zones; the length inside.
+    fn keep_out(&mut self, number: usize, run: &Run, turn_rad: f64, kept: &mut Vec<Run>) -> f64 {
+        let wall = self.drive.wall;
+        let mut hint = 0;
+        let mut place = |s_mm: f64| {
+            let section = wall.section(s_mm, &mut hint);
+            Laid { s_mm, turn_rad, span: 0, section }
+        };
+        let mut cuts = vec![run.from_s_mm];
+        let steps = steps(run.to_s_mm - run.from_s_mm);
+        self.keepouts.crossings(&mut place, run.from_s_mm, run.to_s_mm, steps, &mut cuts);
+        cuts.push(run.to_s_mm);
+        let mut masked_mm = 0.0;
+        for pair in cuts.windows(2).filter(|pair| pair[1] > pair[0]) {
+            let middle = place(0.5 * (pair[0] + pair[1]));
+            match self.keepouts.holds(&middle).map(str::to_owned) {
+                None => kept.push(Run { from_s_mm: pair[0], to_s_mm: pair[1], piece: run.piece }),
+                Some(_) if self.setup.job.zones == ZoneRule::Mask => masked_mm += pair[1] - pair[0],
+                Some(name) => self.hit(number, run.piece as usize, in_zone(name, &middle)),
+            }
+        }
+        masked_mm
+    }
+
+    fn order_blocks(
+        &mut self,
+        blocks: Vec<Block>,
+        hatch: &Hatch,
+        figures: &mut OperationFigures,
+    ) -> Vec<(Block, bool, bool)> {
+        let ends = |block: &Block, upward: bool, forward: bool| {
+            let places = area::ends(block, &hatch.grid, upward, forward);
+            places.map(|places| places.map(|(s, turn)| self.plane(s, turn)))
+        };
+        let ways = [(true, true), (true, false), (false, true), (false, false)];
+        let mut left: Vec<(usize, [[Point; 2]; 4])> = Vec::with_capacity(blocks.len());
+        for (number, block) in blocks.iter().enumerate() {
+            let mut each = [[Point::ORIGIN; 2]; 4];
+            for (way, (upward, forward)) in each.iter_mut().zip(ways) {
+                *way = ends(block, upward, forward).unwrap_or_default();
+            }
+            left.push((number, each));
+        }
+        let hop = |at: Option<Point>, to: Point| at.map_or(0.0, |at| at.distance(to));
+        let mut at = self.at;
+        for (_, each) in &left {
+            figures.travel_drawn_mm += hop(at, each[0][0]);
+            at = Some(each[0][1]);
+        }
+        let mut at = self.at;
+        let mut order = Vec::with_capacity(blocks.len());
+        while !left.is_empty() {
+            let all =
+                left.iter().enumerate().flat_map(|(k, (_, each))| (0..4).map(move |way| (k, way, each[way])));
+            let nearest = all.min_by(|a, b| hop(at, a.2[0]).total_cmp(&hop(at, b.2[0])));
+            let Some((k, way, places)) = nearest else { break };
+            figures.travel_ordered_mm += hop(at, places[0]);
+            at = Some(places[1]);
+            order.push((left.remove(k).0, ways[way]));
+        }
+        self.at = at;
+        let mut blocks: Vec<Option<Block>> = blocks.into_iter().map(Some).collect();
+        order
+            .into_iter()
+            .filter_map(|(number, (upward, forward))| Some((blocks[number].take()?, upward, forward)))
+            .collect()
+    }
+
+    /// Length times spacing where it lies: the area of wall the lines cover.
+    fn area_mm2(&self, hatch: &Hatch) -> f64 {
+        let mut hint = 0;
+        let mut strip = |run: &Run| {
+            // Simpson's rule between stations is exact on straight runs; on smooth walls runs are short against the bends.
+            let radius = |s: f64, hint: &mut usize| self.drive.wall.section(s, hint).radius_mm;
+            let mut cuts = vec![run.from_s_mm];
+            let stations = self.drive.wall.span_ends_mm().iter().copied();
+            cuts.extend(stations.filter(|s| *s > run.from_s_mm && *s < run.to_s_mm));
+            cuts.push(run.to_s_mm);
+            let piece = |pair: &[f64]| {
+                let middle = 0.5 * (pair[0] + pair[1]);
+                let r = [pair[0], middle, pair[1]].map(|s| radius(s, &mut hint));
+                (pair[1] - pair[0]) * (r[0] + 4.0 * r[1] + r[2]) / 6.0
+            };
+            cuts.windows(2).map(piece).sum::<f64>()
+        };
+        hatch.lines.iter().flat_map(|line| &line.runs).map(&mut strip).sum::<f64>() * hatch.grid.step_rad
+    }
+
+    fn lines(&mut self, number: usize, operation: &Operation) -> (Ready, OperationFigures) {
+        let mut figures =
+            OperationFigures { speed_mm_per_s: operation.speed_mm_per_s, ..OperationFigures::default() };
+        let tolerance_mm = self.setup.job.tolerance_mm;
+        let paths = line::paths(self.scene, self.drive.wall, self.lays, &operation.parts, tolerance_mm);
+        let mut kept = Vec::with_capacity(paths.len());
+        for path in paths {
+            figures.masked_mm += self.fit_path(number, path, &mut kept);
+        }
+        if kept.is_empty() {
+            return (Ready::Nothing, figures);
+        }
+        figures.paths = kept.len() as u64;
+        let stops: Vec<Stop> = kept.iter().map(|path| self.stop(path)).collect();
+        figures.travel_drawn_mm = order::travel_mm(&stops, &order::as_drawn(&stops), self.at);
+        let visits = order::order(&stops, self.at);
+        figures.travel_ordered_mm = order::travel_mm(&stops, &visits, self.at);
+        self.at = visits.last().map(|visit| visit.ends(&stops).1);
+        let frame = &self.drive.frame;
+        let rounding_mm = 0.5 * frame.count.hypot(frame.rad_per_count * self.drive.wall.largest_radius_mm());
+        let how = LineHow {
+            how: self.how(operation, figures.speed_mm_per_s),
+            tolerance_mm: (CUT_SHARE * tolerance_mm - rounding_mm).max(0.3 * tolerance_mm),
+        };
+        (Ready::Lines { paths: kept, visits, how }, figures)
+    }
+
+    fn stop(&self, path: &LinePath) -> Stop {
+        let mut hint = 0;
+        let lay = &self.lays[path.lay];
+        let mut place = |p: &Point| {
+            let laid = lay.map(self.drive.wall, p.x, p.y, &mut hint);
+            Point::new(
+                self.drive.frame.along_mm(&laid.section),
+                laid.turn_rad * self.setup.job.reference_radius_mm,
+            )
+        };
+        let points = &path.chain.points;
+        match (points.first(), points.last()) {
+            (Some(first), Some(last)) if !path.chain.closed => Stop::Open(place(first), place(last)),
+            _ => Stop::Closed(points.iter().map(place).collect()),
+        }
+    }
+
+    /// Looks whether a line can be burned and cuts zones out of it; the length that went dark.
+    fn fit_path(&mut self, number: usize, path: LinePath, kept: &mut Vec<LinePath>) -> f64 {
+        let Some(lay) = self.lays.get(path.lay) else { return 0.0 };
+        let wall = self.drive.wall;
+        let mut hint = 0;
+        let laid: Vec<Laid> = path.chain.points.iter().map(|p| lay.map(wall, p.x, p.y, &mut hint)).collect();
+        let lows = laid.iter().map(|l| l.s_mm).fold(f64::INFINITY, f64::min);
+        let highs = laid.iter().map(|l| l.s_mm).fold(f64::NEG_INFINITY, f64::max);
+        if laid.iter().any(|l| !(l.s_mm.is_finite() && l.turn_rad.is_finite())) {
+            self.hit(number, path.piece, Misfit::TooFar { word: "rotary", value: f64::NAN });
+            return 0.0;
+        }
+        if let Err(misfit) = self.reach.allows(wall, &self.drive.frame.crest, lows, highs) {
+            self.hit(number, path.piece, misfit);
+            return 0.0;
+        }
+        let (parts, masked_mm) = if self.keepouts.near(lows, highs) {
+            self.outside_zones(number, &path, lay)
+        } else {
+            (vec![path], 0.0)
+        };
+        for path in parts {
+            for p in &path.chain.points {
+                let laid = lay.map(wall, p.x, p.y, &mut hint);
+                self.extend(path.piece, &laid);
+            }
+            kept.push(path);
+        }
+        masked_mm
+    }
+
+    fn outside_zones(&mut self, number: usize, path: &LinePath, lay: &Lay) -> (Vec<LinePath>, f64) {
+        let wall = self.drive.wall;
+        let mut inside = Vec::new();
+        let mut masked_mm = 0.0;
+        let parts = crate::line::split(
+            &path.chain,
+            |a, b, cuts| {
+                let mut hint = 0;
+                let mut place = |t: f64| {
+                    let p = a.lerp(b, t);
+                    lay.map(wall, p.x, p.y, &mut hint)
+                };
+                self.keepouts.crossings(&mut place, 0.0, 1.0, steps(a.distance(b)), cuts);
+            },
+            |a, b| {
+                let middle = a.midpoint(b);
+                let laid = lay.map(wall, middle.x, middle.y, &mut 0);
+                let Some(name) = self.keepouts.holds(&laid) else { return true };
+                let [p, q] = [a, b].map(|p| lay.map(wall, p.x, p.y, &mut 0));
+                masked_mm += (q.s_mm - p.s_mm).hypot((q.turn_rad - p.turn_rad) * laid.section.radius_mm);
+                inside.push(in_zone(name.to_owned(), &laid));
+                false
+            },
+        );
+        if self.setup.job.zones == ZoneRule::Refuse {
+            for misfit in inside {
+                self.hit(number, path.piece, misfit);
+            }
+        }
+        let parts = parts.into_iter().map(|chain| LinePath { chain, ..*path }).collect();
+        (parts, masked_mm)
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+fn steps(length_mm: f64) -> usize {
+    (length_mm / ZONE_LOOK_MM).clamp(8.0, 1e6) as usize
+}
+
+fn in_zone(name: String, laid: &Laid) -> Misfit {
+    Misfit::Zone { name, at_mm: laid.section.at_mm, turn_deg: laid.turn_rad.to_degrees() }
+}
+
+fn hatch_figures(hatch: &Hatch, asked_mm: f64, blocks: usize) -> HatchFigures {
+    let (step, spacing) = (hatch.grid.step_rad, hatch.spacing);
+    let ends = hatch.lines.first().zip(hatch.lines.last());
+    let seam = ends.filter(|_| hatch.full_wrap && !spacing.closes).map(|(first, last)| {
+        let (first, last) = (hatch.grid.turn_rad(first.line), hatch.grid.turn_rad(last.line));
+        (first, (first + TAU - last) * hatch.radius_mm)
+    });
+    HatchFigures {
+        asked_mm,
+        spacing_mm: step * hatch.radius_mm,
+        motor_steps: spacing.motor_steps,
+        coarse: spacing.coarse,
+        lines: hatch.lines.len() as u64,
+        seam,
+        full_wrap: hatch.full_wrap,
+        blocks,
+    }
+}

@@ -1,0 +1,80 @@
+//! Burning lines: along them, at constant speed on the wall.
+
+use stave_wall::{Laid, Lay, WallShape};
+
+use crate::curve::{Curve, FlatPoint};
+use crate::cut::{Cut, Ground};
+use crate::drive::{Drive, How};
+use crate::error::Halt;
+use crate::scene::Chain;
+use crate::wrapper::MoveSink;
+
+/// How the lines of an operation are burned.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct LineHow {
+    pub(crate) how: How,
+    /// What the cutting may stray, mm on the wall.
+    pub(crate) tolerance_mm: f64,
+}
+
+/// Travels to a line's start and burns it: from its corner `start` on if it is closed, backwards if `reversed`.
+pub(crate) fn burn_path<S: MoveSink>(
+    drive: &mut Drive<'_>,
+    lay: &Lay,
+    chain: &Chain,
+    (reversed, start): (bool, usize),
+    line: &LineHow,
+    sink: &mut S,
+) -> Result<(), Halt<S::Error>> {
+    let count = chain.points.len();
+    let corner = |k: usize| {
+        let k = if chain.closed { (start + k) % count } else { k };
+        chain.points[if reversed { count - 1 - k } else { k }]
+    };
+    let runs = if chain.closed { count } else { count - 1 };
+    let first = corner(0);
+    let mut hint = 0;
+    let laid = lay.map(drive.wall, first.x, first.y, &mut hint);
+    let there = drive.spot_of(laid)?;
+    drive.travel(&there, sink)?;
+    let mut breaks = Vec::new();
+    let mut cuts = Vec::new();
+    for k in 0..runs {
+        let [from, to] = [corner(k), corner(k + 1)].map(|p| FlatPoint { u: p.x, v: p.y, z: 0.0 });
+        cut_run(drive, lay, &Curve::Line { from, to }, line.tolerance_mm, &mut breaks, &mut cuts);
+        for (from, cut) in cuts.drain(..) {
+            drive.stats.chord_error_max_mm = drive.stats.chord_error_max_mm.max(cut.deviation_mm);
+            let to = drive.spot_of(cut.to.laid)?;
+            drive.burn(&from, &to, &line.how, 1.0, cut.length_ratio, sink)?;
+        }
+    }
+    Ok(())
+}
+
+/// The machine moves along a straight run: where each starts, and how it is cut.
+fn cut_run(
+    drive: &Drive<'_>,
+    lay: &Lay,
+    curve: &Curve<'_>,
+    tolerance_mm: f64,
+    breaks: &mut Vec<f64>,
+    cuts: &mut Vec<(Laid, Cut)>,
+) {
+    let wall = drive.wall;
+    // Lines hold energy per length, so the spacing of neighbours does not count.
+    let ground =
+        Ground { wall, lay, frame: &drive.frame, focus: &drive.focus, tolerance_mm, even_dose: false };
+    ground.breaks(curve, breaks);
+    let length_mm = curve.length_mm();
+    for pair in breaks.windows(2).filter(|pair| pair[1] > pair[0]) {
+        let middle = ground.point(curve, 0.5 * (pair[0] + pair[1]), None).laid;
+        let span = Some(middle.span).filter(|_| wall.shape() == WallShape::Straight);
+        let mut from = ground.point(curve, pair[0], span);
+        let last = ground.point(curve, pair[1], span);
+        while from.t < last.t {
+            let cut = ground.longest(curve, &from, &last, span, length_mm);
+            cuts.push((from.laid, cut));
+            from = cut.to;
+        }
+    }
+}
