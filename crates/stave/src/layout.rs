@@ -9,6 +9,7 @@ mod place;
 mod words;
 
 pub(crate) use burn::PlacedOperation;
+pub(crate) use words::listed;
 
 use kurbo::{Affine, BezPath, Point, Rect};
 use stave_parse::svg::{self, Fonts};

@@ -34,6 +34,7 @@ mod report;
 mod retrace;
 mod template;
 mod wrap;
+mod wrap_art;
 mod wrap_svg;
 
 pub use error::Error;
@@ -55,4 +56,5 @@ pub use stave_setup::Setup;
 pub use stave_wall::{Side, WallShape};
 pub use template::template_svg;
 pub use wrap::{WrapOptions, wrap_gcode};
+pub use wrap_art::wrap_art;
 pub use wrap_svg::wrap_svg;

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 use stave_transform::Stats;
+use stave_wall::Distortion;
 
 use crate::lays::LayRow;
 
@@ -69,18 +70,89 @@ pub struct Slowed {
     pub power: u64,
 }
 
-/// One piece of the art.
+/// One piece of the art. What does not burn has no place.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct PieceReport {
     /// Its id.
     pub id: String,
+    /// Its lay, where no operation says otherwise.
+    pub lay: &'static str,
+    /// Least place along the axis burned, mm.
+    pub at_min: Option<f64>,
+    /// Greatest place along the axis burned, mm.
+    pub at_max: Option<f64>,
+    /// Least turn burned, degrees.
+    pub turn_min_deg: Option<f64>,
+    /// Greatest turn burned, degrees.
+    pub turn_max_deg: Option<f64>,
+    /// The smallest its outlines come out anywhere in any direction, wall over flat.
+    pub scale_min: Option<f64>,
+    /// The largest.
+    pub scale_max: Option<f64>,
+    /// How lopsided it is: its largest area scale along its outlines over its smallest, as lengths. 1 where both ends come out alike.
+    pub lopsided: Option<f64>,
+    /// The greatest error of any angle, degrees.
+    pub omega_max_deg: Option<f64>,
+    #[serde(skip)]
+    pub(crate) areas: Option<(f64, f64)>,
 }
 
-/// One operation.
+impl PieceReport {
+    /// Takes in how its lay stretches a point of its outlines.
+    pub(crate) fn stretch(&mut self, at: &Distortion) {
+        if !at.is_finite() {
+            return;
+        }
+        let size = at.area.abs().sqrt();
+        let areas = self.areas.map_or((size, size), |(low, high)| (low.min(size), high.max(size)));
+        self.areas = Some(areas);
+        self.lopsided = Some(areas.1 / areas.0);
+        self.scale_min = Some(self.scale_min.map_or(at.b, |least| least.min(at.b)));
+        self.scale_max = Some(self.scale_max.map_or(at.a, |most| most.max(at.a)));
+        let omega = at.omega_rad.to_degrees();
+        self.omega_max_deg = Some(self.omega_max_deg.map_or(omega, |most| most.max(omega)));
+    }
+}
+
+/// One operation. What only areas have is null for lines.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct OperationReport {
     /// Its name.
     pub name: String,
+    /// `area` or `line`.
+    pub work: &'static str,
+    /// The speed it burns at, mm/s on the wall: lower than asked where full power would not do.
+    pub speed_mm_per_s: f64,
+    /// The power asked, percent.
+    pub power_percent: f64,
+    /// How often it burns.
+    pub passes: u32,
+    /// The spacing of scan lines asked, mm.
+    pub spacing_asked_mm: Option<f64>,
+    /// The spacing got, mm on the wall at the largest diameter it burns.
+    pub spacing_mm: Option<f64>,
+    /// The same as lines to the inch.
+    pub lines_per_inch: Option<f64>,
+    /// The same in motor steps, where the machine file tells them.
+    pub motor_steps: Option<f64>,
+    /// How many scan lines burn.
+    pub lines: Option<u64>,
+    /// The turn of the seam, degrees, where the art goes all the way around and the lines do not close.
+    pub seam_turn_deg: Option<f64>,
+    /// How far the lines lie apart across that seam, mm.
+    pub seam_mm: Option<f64>,
+    /// The area of wall the lines cover, mm².
+    pub area_mm2: Option<f64>,
+    /// How many lines are burned without a break.
+    pub paths: u64,
+    /// Length burned on the wall, all passes, mm.
+    pub burn_mm: f64,
+    /// Length left dark inside zones, mm, one pass.
+    pub masked_mm: f64,
+    /// Travel between lines (or blocks of scan lines) in the order of the drawing, mm, one pass.
+    pub travel_drawn_mm: f64,
+    /// The same in the order burned.
+    pub travel_ordered_mm: f64,
 }
 
 impl WrapReport {

@@ -96,7 +96,7 @@ pub(crate) fn told(summary: &gcode::ReadSummary) -> Vec<String> {
     summary.warnings.iter().map(|warning| format!("line {}: {}", warning.line, warning.text)).collect()
 }
 
-fn write_error(error: WriteError) -> Error {
+pub(crate) fn write_error(error: WriteError) -> Error {
     match error {
         WriteError::Io(error) => Error::Output(error),
         other => Error::Setting(other.to_string()),

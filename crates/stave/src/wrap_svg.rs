@@ -247,11 +247,15 @@ fn report(layout: &Layout, extent: &Extent, warnings: Vec<String>) -> WrapReport
         turn_min_deg: there(extent.turn_rad.0.to_degrees()),
         turn_max_deg: there(extent.turn_rad.1.to_degrees()),
         overlap_deg: (turn.to_degrees() - 360.0).max(0.0),
-        pieces: layout.pieces.iter().map(|piece| PieceReport { id: piece.id.clone() }).collect(),
+        pieces: layout
+            .pieces
+            .iter()
+            .map(|piece| PieceReport { id: piece.id.clone(), ..PieceReport::default() })
+            .collect(),
         operations: layout
             .operations
             .iter()
-            .map(|operation| OperationReport { name: operation.name.clone() })
+            .map(|operation| OperationReport { name: operation.name.clone(), ..OperationReport::default() })
             .collect(),
         warnings,
         ..WrapReport::default()

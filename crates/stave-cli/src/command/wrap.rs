@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::{ArtOptions, ArtSource, ReadOptions, WrapOptions, WrapReport, wrap_gcode, wrap_svg};
+use stave::{ArtOptions, ArtSource, ReadOptions, WrapOptions, WrapReport, wrap_art, wrap_gcode, wrap_svg};
 
 use crate::args::{OutputType, WrapArgs};
 use crate::failure::{Failure, say};
@@ -17,7 +17,7 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let report = if let Some(path) = &args.path {
         let options = ArtOptions::default();
         match args.to {
-            OutputType::Gcode => return Err(not_yet()),
+            OutputType::Gcode => wrap_art(ArtSource::Path(path), &mut output, &setup, &options)?,
             OutputType::Svg => wrap_svg(ArtSource::Path(path), &mut output, &setup, &options)?,
         }
     } else {
@@ -27,7 +27,7 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
                 let data = input.whole()?;
                 let options = ArtOptions { name: input.name, ..ArtOptions::default() };
                 match to {
-                    OutputType::Gcode => return Err(not_yet()),
+                    OutputType::Gcode => wrap_art(ArtSource::Svg(&data), &mut output, &setup, &options)?,
                     OutputType::Svg => wrap_svg(ArtSource::Svg(&data), &mut output, &setup, &options)?,
                 }
             }
@@ -59,10 +59,6 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
         write_report(path, &report)?;
     }
     Ok(ExitCode::SUCCESS)
-}
-
-fn not_yet() -> Failure {
-    Failure::bad("drawings become programs only later; say --to svg for the drawing laid")
 }
 
 fn write_report(path: &Path, report: &WrapReport) -> Result<(), Failure> {

@@ -16,8 +16,8 @@ use visible::{Cover, Insides};
 
 /// The share of the tolerance that curves are flattened with; the cutting on the wall has the rest.
 pub(crate) const FLATTEN_SHARE: f64 = 0.4;
-/// A line on the edge of what lies over it is seen: the edge is known to a few flattening errors of the scene.
-const ASIDE_SHARE: f64 = 0.3;
+/// A line on the edge of what lies over it is seen, so far as the chords of both can tell: the line's own and, a tenth, the scene's.
+const ASIDE_SHARE: f64 = 0.6;
 
 /// A line to burn, in the flat plane.
 #[derive(Clone, Debug)]

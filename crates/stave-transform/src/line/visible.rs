@@ -209,6 +209,9 @@ impl<'a> Cover<'a> {
     }
 }
 
+/// Cuts of a straight run nearer than this share of it are one.
+const SAME_SHARE: f64 = 1e-9;
+
 /// The parts of a chain that are kept: `cuts` adds the parameters at which a straight run may change, `keep` is asked for each stretch between.
 pub(crate) fn split(
     chain: &Chain,
@@ -225,6 +228,11 @@ pub(crate) fn split(
         cuts(a, b, &mut at);
         at.push(1.0);
         at.sort_by(f64::total_cmp);
+        // Where the outlines of neighbours lie on each other they cross again and again in the last digits.
+        at.dedup_by(|later, earlier| *later - *earlier < SAME_SHARE);
+        if let Some(last) = at.last_mut().filter(|last| **last > 1.0 - SAME_SHARE) {
+            *last = 1.0;
+        }
         for pair in at.windows(2).filter(|pair| pair[1] > pair[0]) {
             let start = if pair[0] > 0.0 { a.lerp(b, pair[0]) } else { a };
             let end = if pair[1] < 1.0 { a.lerp(b, pair[1]) } else { b };
