@@ -192,10 +192,9 @@ fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usi
     cuts.extend(wall.span_ends_mm().iter().copied().filter(|s| *s > low + 1e-7 && *s < high - 1e-7));
     cuts.push(to);
     let straight = wall.shape() == WallShape::Straight;
-    if from <= to {
-        cuts.sort_by(f64::total_cmp)
-    } else {
-        cuts.sort_by(|a, b| b.total_cmp(a))
+    cuts.sort_by(f64::total_cmp);
+    if from > to {
+        cuts.reverse();
     }
     let mut out = Vec::with_capacity(cuts.len());
     for pair in cuts.windows(2) {
