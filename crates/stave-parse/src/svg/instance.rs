@@ -5,6 +5,7 @@
 
 use std::collections::HashMap;
 
+use roxmltree::Node;
 use stave_toolpath::art::{Element, Group};
 
 use super::document::{Entries, Role};
@@ -86,7 +87,12 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
 
     /// The ids along a chain, the outermost first: what stands in the drawing before what it is made from.
     fn ids(&self, chain: &[(usize, usize)]) -> Vec<String> {
-        chain.iter().rev().filter_map(|&(i, _)| self.entries.list[i].id().map(str::to_owned)).collect()
+        let of = |&(i, _): &(usize, usize)| {
+            let entry = &self.entries.list[i];
+            let inner = if entry.role == Role::Text { sole_spans(entry.node) } else { Vec::new() };
+            entry.id().into_iter().chain(inner).map(str::to_owned).collect::<Vec<_>>()
+        };
+        chain.iter().rev().flat_map(of).collect()
     }
 
     fn data_piece(&self, chain: &[(usize, usize)]) -> Option<String> {
@@ -137,5 +143,22 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
         let index = self.groups.len() - 1;
         self.group_at.insert((container, instance), index);
         index
+    }
+}
+
+/// The ids of spans that hold all of a text, the outermost first: editors write `<text><tspan id="…">`, and whoever picks that id means the
+/// text. Where a text has several spans they are not told apart.
+fn sole_spans<'a>(text: Node<'a, '_>) -> Vec<&'a str> {
+    let mut ids = Vec::new();
+    let mut at = text;
+    loop {
+        let mut spans = at.children().filter(Node::is_element);
+        let (Some(span), None) = (spans.next(), spans.next()) else { return ids };
+        let beside = at.children().filter(Node::is_text).filter_map(|n| n.text());
+        if span.tag_name().name() != "tspan" || !beside.into_iter().all(|text| text.trim().is_empty()) {
+            return ids;
+        }
+        ids.extend(span.attribute("id").filter(|id| !id.trim().is_empty()));
+        at = span;
     }
 }

@@ -159,3 +159,19 @@ fn another_font_is_named_and_so_are_characters_without_glyphs() {
     assert_eq!(kinds(&none), [NoticeKind::Font]);
     assert!(none.art.shapes.is_empty());
 }
+
+/// Editors write a text as a span within it: whoever picks the span means the text.
+#[test]
+fn a_span_that_holds_all_of_a_text_picks_it() {
+    let fonts = Fonts::from_files([plank()]);
+    let ids = |inside: &str| {
+        let drawing = read(&format!("<text id='word' y='30' font-family='Plank'>{inside}</text>"), &fonts);
+        drawing.art.ids_of_element(0).map(str::to_owned).collect::<Vec<_>>()
+    };
+    assert_eq!(
+        ids("\n<tspan id='line' x='3'><tspan id='inner'>IT</tspan></tspan>\n"),
+        ["word", "line", "inner"]
+    );
+    assert_eq!(ids("<tspan id='one'>I</tspan><tspan id='two'>T</tspan>"), ["word"]);
+    assert_eq!(ids("I<tspan id='rest'>T</tspan>"), ["word"]);
+}
