@@ -7,7 +7,7 @@ use stave_wall::Wall;
 /// The finest a cell may be, mm on the wall.
 const FINEST_MM: f64 = 0.1;
 /// The most cells of a map: beyond, cells grow.
-const MOST_CELLS: f64 = 6.0e6;
+const MOST_CELLS: f64 = 4.0e6;
 /// The most cells along one side, so that a browser takes the map for a picture on the work.
 const MOST_SIDE: usize = 4096;
 /// What lies no further than this from a burn counts as burned alike, mm.

@@ -9,6 +9,7 @@
 mod burn_map;
 mod elevation;
 mod outline;
+mod page;
 mod paper;
 mod png;
 mod ramp;

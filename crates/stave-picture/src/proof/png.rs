@@ -53,6 +53,10 @@ pub(crate) fn encode_raw(width: usize, height: usize, colour: png::ColorType, by
     encoder.set_color(colour);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_compression(png::Compression::Balanced);
+    // The page reads rows as they are.
+    if colour == png::ColorType::Grayscale {
+        encoder.set_filter(png::Filter::NoFilter);
+    }
     let written = encoder.write_header().and_then(|mut writer| writer.write_image_data(bytes));
     if written.is_err() {
         out.clear();

@@ -69,3 +69,19 @@ fn names_cannot_leave_the_text_they_stand_in() {
     let sheet = shown.sheet_svg(false);
     assert!(sheet.contains("&lt;script&gt;&amp;&quot;") && !sheet.contains("<script>"));
 }
+
+#[test]
+fn the_page_holds_all_it_needs() {
+    let burned = letter(1.0);
+    let mut shown = proof(&burned, None, Stands::Upright);
+    shown.name = "</script><b>".into();
+    let page = shown.page_html(false);
+    left_to_look_at("page.html", page.as_bytes());
+    assert!(!page.contains("{{") && !page.contains("http://") && !page.contains("https://"));
+    assert_eq!(page.matches("</script>").count(), 2, "a name cannot end the data");
+    let customer = shown.page_html(true);
+    left_to_look_at("customer.html", customer.as_bytes());
+    for word in ["3 min 12 s", "a burn lies in the zone", "never leave a running job"] {
+        assert!(page.contains(word) && !customer.contains(word), "{word}");
+    }
+}

@@ -1,0 +1,49 @@
+// From the page's data to arrays. Nothing is fetched.
+
+/** Bytes from base64. */
+export function bytesOf(text) {
+  const raw = atob(text);
+  const bytes = new Uint8Array(raw.length);
+  for (let i = 0; i < raw.length; i++) bytes[i] = raw.charCodeAt(i);
+  return bytes;
+}
+
+/** The rows of a grey PNG of eight bits without filters: its chunks are walked, its data inflated by the browser. */
+export async function greyOf(png) {
+  const view = new DataView(png.buffer, png.byteOffset, png.byteLength);
+  const parts = [];
+  let width = 0, height = 0;
+  for (let at = 8; at + 12 <= png.length;) {
+    const length = view.getUint32(at), kind = String.fromCharCode(...png.subarray(at + 4, at + 8));
+    if (kind === "IHDR") [width, height] = [view.getUint32(at + 8), view.getUint32(at + 12)];
+    if (kind === "IDAT") parts.push(png.subarray(at + 8, at + 8 + length));
+    at += 12 + length;
+  }
+  const stream = new Blob(parts).stream().pipeThrough(new DecompressionStream("deflate"));
+  const packed = new Uint8Array(await new Response(stream).arrayBuffer());
+  const grey = new Uint8Array(width * height);
+  for (let row = 0; row < height; row++) {
+    const from = row * (width + 1);
+    if (packed[from] !== 0) throw new Error("a filtered row");
+    grey.set(packed.subarray(from + 1, from + 1 + width), row * width);
+  }
+  return { width, height, grey };
+}
+
+/** The map: energy (0 none, 255 the most), first time (0 never, else 1 to 65535) and section of every cell, rows from s = 0. */
+export async function mapOf(data) {
+  const { width, height, grey } = await greyOf(bytesOf(data.png));
+  const cells = width * (height / 4);
+  const time = new Uint16Array(cells);
+  for (let i = 0; i < cells; i++) time[i] = (grey[cells + i] << 8) | grey[2 * cells + i];
+  return { columns: width, rows: height / 4, energy: grey.subarray(0, cells), time, section: grey.subarray(3 * cells, 4 * cells) };
+}
+
+/** The way of the beam: arrays of time (s), s (mm), turn (rad), burning (0 or 1), section; one entry a point. */
+export function trackOf(data) {
+  const floats = (text) => new Float32Array(bytesOf(text).buffer);
+  return {
+    time: floats(data.time), s: floats(data.s), turn: floats(data.turn), burning: bytesOf(data.burning),
+    section: new Uint16Array(bytesOf(data.section).buffer), count: data.count,
+  };
+}

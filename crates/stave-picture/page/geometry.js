@@ -1,0 +1,169 @@
+// Where things lie: the wall, the turned piece, the unrolled one, the screen. Lengths mm, angles rad.
+// A place is (s, turn): length along the meridian, and angle about the axis, which grows towards the left of an upright piece.
+
+const TURN = 2 * Math.PI;
+
+/** The wall as a polyline of its meridian: at(s) and r(s) between the points, a cylinder past the ends. */
+export function makeWall(points) {
+  const { s, at, r } = points;
+  const last = s.length - 1;
+  const find = (place) => {
+    let low = 0, high = last;
+    while (high - low > 1) {
+      const middle = (low + high) >> 1;
+      if (s[middle] <= place) low = middle; else high = middle;
+    }
+    return low;
+  };
+  const section = (place) => {
+    if (place <= s[0]) return { at: at[0] + (place - s[0]), r: r[0] };
+    if (place >= s[last]) return { at: at[last] + (place - s[last]), r: r[last] };
+    const i = find(place);
+    const f = s[i + 1] > s[i] ? (place - s[i]) / (s[i + 1] - s[i]) : 0;
+    return { at: at[i] + f * (at[i + 1] - at[i]), r: r[i] + f * (r[i + 1] - r[i]) };
+  };
+  return { s, at, r, length: s[last], first: at[0], last: at[last], largest: Math.max(...r), section };
+}
+
+/** An angle brought into −π to π. */
+export function folded(angle) {
+  return angle - TURN * Math.floor((angle + Math.PI) / TURN);
+}
+
+/** The wall's triangles: per corner at, r, s, turn, and the normal's parts away from the axis and along it. */
+export function wallMesh(wall, around = 120) {
+  const vertices = [], triangles = [];
+  const rows = [];
+  for (let i = 0; i + 1 < wall.s.length; i++) {
+    const dz = wall.at[i + 1] - wall.at[i], dr = wall.r[i + 1] - wall.r[i];
+    const length = Math.hypot(dz, dr);
+    if (length === 0) continue;
+    // Each stretch has its own two rings, so that a step keeps its edge.
+    rows.push([i, dz / length, -dr / length], [i + 1, dz / length, -dr / length]);
+  }
+  for (const [i, out, along] of rows) {
+    for (let k = 0; k <= around; k++) {
+      vertices.push(wall.at[i], wall.r[i], wall.s[i], TURN * (k / around - 0.5), out, along);
+    }
+  }
+  for (let row = 0; row + 1 < rows.length; row += 2) {
+    for (let k = 0; k < around; k++) {
+      const a = row * (around + 1) + k, b = a + around + 1;
+      triangles.push(a, a + 1, b, a + 1, b + 1, b);
+    }
+  }
+  return { vertices: new Float32Array(vertices), triangles: new Uint32Array(triangles) };
+}
+
+/** The two ends, closed by flat discs. */
+export function endsMesh(wall, around = 120) {
+  const vertices = [], triangles = [];
+  for (const [i, along] of [[0, -1], [wall.s.length - 1, 1]]) {
+    const base = vertices.length / 6;
+    vertices.push(wall.at[i], 0, wall.s[i], 0, 0, along);
+    for (let k = 0; k <= around; k++) {
+      vertices.push(wall.at[i], wall.r[i], wall.s[i], TURN * (k / around - 0.5), 0, along);
+      if (k > 0) triangles.push(base, base + k, base + k + 1);
+    }
+  }
+  return { vertices: new Float32Array(vertices), triangles: new Uint32Array(triangles) };
+}
+
+function steps(from, to, most) {
+  const count = Math.max(1, Math.ceil(Math.abs(to - from) / most));
+  return Array.from({ length: count + 1 }, (_, k) => from + ((to - from) * k) / count);
+}
+
+/** A zone that stands out: its face, its four sides. */
+export function bossMesh(wall, zone) {
+  const vertices = [], triangles = [];
+  const along = steps(zone.s[0], zone.s[1], 2), around = steps(zone.turn[0], zone.turn[1], 0.06);
+  const grid = (us, vs, corner) => {
+    const base = vertices.length / 6;
+    for (const u of us) for (const v of vs) vertices.push(...corner(u, v));
+    for (let i = 0; i + 1 < us.length; i++) {
+      for (let j = 0; j + 1 < vs.length; j++) {
+        const a = base + i * vs.length + j, b = a + vs.length;
+        triangles.push(a, a + 1, b, a + 1, b + 1, b);
+      }
+    }
+  };
+  const corner = (s, turn, rise, out, up) => {
+    const { at, r } = wall.section(s);
+    return [at, r + rise, s, turn, out, up];
+  };
+  grid(along, around, (s, turn) => corner(s, turn, zone.rise, 1, 0));
+  for (const turn of zone.turn) grid(along, [0, zone.rise], (s, rise) => corner(s, turn, rise, 0.5, 0));
+  for (const [s, up] of [[zone.s[0], -1], [zone.s[1], 1]]) grid(around, [0, zone.rise], (turn, rise) => corner(s, turn, rise, 0, up));
+  return { vertices: new Float32Array(vertices), triangles: new Uint32Array(triangles) };
+}
+
+/** A straight way in (s, turn) as short lines that keep to the wall: at, r, s, turn per corner, a little above it. */
+export function wayOnWall(wall, from, to, above, out) {
+  const count = Math.max(1, Math.ceil(Math.abs(to.turn - from.turn) / 0.07), Math.min(64, Math.ceil(Math.abs(to.s - from.s) / 8)));
+  let before = null;
+  for (let k = 0; k <= count; k++) {
+    const f = k / count;
+    const s = from.s + f * (to.s - from.s), turn = from.turn + f * (to.turn - from.turn);
+    const { at, r } = wall.section(s);
+    const corner = [at, r + above, s, turn, 1, 0];
+    if (before) out.push(...before, ...corner);
+    before = corner;
+  }
+}
+
+/** The outline of a zone, widened by a margin, as lines. */
+export function zoneLines(wall, zone, margin, above, out) {
+  const s = [Math.max(0, zone.s[0] - margin), Math.min(wall.length, zone.s[1] + margin)];
+  const turn = (place, side) => zone.turn[side] + ((side ? 1 : -1) * margin) / wall.section(place).r;
+  const corners = [[s[0], 0], [s[1], 0], [s[1], 1], [s[0], 1]];
+  corners.forEach(([place, side], k) => {
+    const [nextPlace, nextSide] = corners[(k + 1) % 4];
+    wayOnWall(wall, { s: place, turn: turn(place, side) }, { s: nextPlace, turn: turn(nextPlace, nextSide) }, above, out);
+  });
+}
+
+const ROLL = { upright: 0, inverted: Math.PI, lying: -Math.PI / 2 };
+
+/**
+ * Where a camera puts a place. The state: facing (the turn at the front), tip, zoom, shift [x, y] as shares of the height, unrolled;
+ * size: [width, height] of the screen in pixels. Returns the numbers that the shader takes and `project(at, r, s, turn)`, which
+ * gives pixels from the upper left and how near the place is: front is true where it is turned to the viewer.
+ */
+export function makeCamera(wall, stands, state, size) {
+  const middle = 0.5 * (wall.first + wall.last);
+  const lying = stands === "lying";
+  const [cosRoll, sinRoll] = [Math.cos(ROLL[stands]), Math.sin(ROLL[stands])];
+  const tall = state.unrolled ? wall.length : wall.last - wall.first;
+  const broad = state.unrolled ? TURN * wall.largest : 2 * wall.largest;
+  const [width, height] = lying ? [tall, broad] : [broad, tall];
+  const room = 1.22;
+  const half = Math.max(0.5 * room * height, (0.5 * room * width * size[1]) / size[0]) / state.zoom;
+  const aspect = size[0] / size[1];
+  const tip = state.unrolled ? 0 : state.tip;
+  // A weak perspective: the eye is far, so that heights and widths stay comparable.
+  const eye = state.unrolled ? 1e6 : 9 * Math.max(tall, broad);
+  const shift = [2 * half * state.shift[0], 2 * half * state.shift[1]];
+  const place = (at, r, s, turn) => {
+    let x, y, z;
+    if (state.unrolled) {
+      [x, y, z] = [-turn * wall.largest, s - 0.5 * wall.length, r - wall.section(s).r];
+    } else {
+      const angle = turn - state.facing;
+      [x, y, z] = [-r * Math.sin(angle), at - middle, r * Math.cos(angle)];
+    }
+    [x, y] = [x * cosRoll - y * sinRoll, x * sinRoll + y * cosRoll];
+    // Tipping shows the end that is up (or, lying, the right one).
+    if (lying) [x, z] = [x * Math.cos(tip) - z * Math.sin(tip), x * Math.sin(tip) + z * Math.cos(tip)];
+    else [y, z] = [y * Math.cos(tip) - z * Math.sin(tip), y * Math.sin(tip) + z * Math.cos(tip)];
+    return [x, y, z];
+  };
+  const project = (at, r, s, turn) => {
+    const [x, y, z] = place(at, r, s, turn);
+    const near = eye / (eye - z);
+    const px = (0.5 + (0.5 * (x * near + shift[0])) / (half * aspect)) * size[0];
+    const py = (0.5 - (0.5 * (y * near + shift[1])) / half) * size[1];
+    return { x: px, y: py, front: state.unrolled || Math.cos(turn - state.facing) > 0.05 };
+  };
+  return { middle, cosRoll, sinRoll, half, aspect, tip, eye, shift, lying, place, project };
+}

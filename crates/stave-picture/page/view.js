@@ -1,0 +1,206 @@
+// The piece on the screen, by WebGL 2.
+
+import { bossMesh, endsMesh, wallMesh, wayOnWall, zoneLines } from "./geometry.js";
+
+const VERTEX = `#version 300 es
+layout(location = 0) in vec4 place;   // at, r, s, turn
+layout(location = 1) in vec2 normal;  // away from the axis, along it
+uniform float facing, middle, half_height, aspect, tip, eye, unrolled, around, meridian, lying;
+uniform vec2 roll, shift;
+out vec2 on_wall;
+out vec3 bright;
+vec3 tipped(vec3 p) {
+  vec2 q = vec2(p.x * roll.x - p.y * roll.y, p.x * roll.y + p.y * roll.x);
+  float c = cos(tip), s = sin(tip);
+  return lying > 0.5 ? vec3(q.x * c - p.z * s, q.y, q.x * s + p.z * c) : vec3(q.x, q.y * c - p.z * s, q.y * s + p.z * c);
+}
+void main() {
+  float angle = place.w - facing;
+  vec3 p = unrolled > 0.5 ? vec3(-place.w * around, place.z - 0.5 * meridian, 0.0)
+    : vec3(-place.y * sin(angle), place.x - middle, place.y * cos(angle));
+  p = tipped(p);
+  bright = unrolled > 0.5 ? vec3(0.0, 0.0, 1.0) : tipped(vec3(-sin(angle) * normal.x, normal.y, cos(angle) * normal.x));
+  on_wall = vec2(place.w / 6.283185307179586 + 0.5, place.z / meridian);
+  float w = (eye - p.z) / eye;
+  gl_Position = vec4((p.x + shift.x * w) / (half_height * aspect), (p.y + shift.y * w) / half_height, -4.0 * p.z / eye * w, w);
+}`;
+
+const FRAGMENT = `#version 300 es
+precision highp float;
+uniform sampler2D ink;
+uniform vec4 colour;
+uniform float textured, lit, picking;
+in vec2 on_wall;
+in vec3 bright;
+out vec4 shown;
+vec4 two(float f) { float k = floor(clamp(f, 0.0, 1.0) * 65535.0 + 0.5); float h = floor(k / 256.0); return vec4(h, k - 256.0 * h, 0.0, 0.0) / 255.0; }
+void main() {
+  if (picking > 0.5) { vec4 a = two(on_wall.x), b = two(on_wall.y); shown = vec4(a.xy, b.xy); return; }
+  vec3 base = colour.rgb;
+  if (textured > 0.5) {
+    // A burn that is thinner than a pixel is drawn as if wider, so that it does not fade away.
+    vec4 burned = texture(ink, on_wall);
+    float cover = min(1.0, 2.0 * burned.a);
+    if (burned.a > 0.0) base = mix(base, burned.rgb / burned.a, cover);
+  }
+  float light = 1.0;
+  if (lit > 0.5) light = 0.74 + 0.26 * clamp(dot(normalize(bright), normalize(vec3(-0.35, 0.35, 0.87))), 0.0, 1.0);
+  shown = vec4(base * light, colour.a);
+}`;
+
+const WARE = [0.953, 0.949, 0.925, 1], END = [0.84, 0.835, 0.81, 1], ZONE = [0.702, 0.278, 0, 1], BOSS = [0.91, 0.79, 0.71, 1], TRAVEL = [0.0, 0.45, 0.55, 1], RING = [0.76, 0.755, 0.73, 1];
+
+function program(gl) {
+  const made = gl.createProgram();
+  for (const [kind, source] of [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, FRAGMENT]]) {
+    const shader = gl.createShader(kind);
+    gl.shaderSource(shader, source);
+    gl.compileShader(shader);
+    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader));
+    gl.attachShader(made, shader);
+  }
+  gl.linkProgram(made);
+  if (!gl.getProgramParameter(made, gl.LINK_STATUS)) throw new Error(gl.getProgramInfoLog(made));
+  return made;
+}
+
+function load(gl, vertices, triangles) {
+  const array = gl.createVertexArray();
+  gl.bindVertexArray(array);
+  gl.bindBuffer(gl.ARRAY_BUFFER, gl.createBuffer());
+  gl.bufferData(gl.ARRAY_BUFFER, vertices, gl.STATIC_DRAW);
+  gl.enableVertexAttribArray(0);
+  gl.vertexAttribPointer(0, 4, gl.FLOAT, false, 24, 0);
+  gl.enableVertexAttribArray(1);
+  gl.vertexAttribPointer(1, 2, gl.FLOAT, false, 24, 16);
+  if (triangles) {
+    gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
+    gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, triangles, gl.STATIC_DRAW);
+  }
+  return { array, count: triangles ? triangles.length : vertices.length / 6 };
+}
+
+/** Travels as lines, and at which time each pair of corners is reached. */
+export function travelLines(wall, track, most) {
+  const out = [], times = [];
+  for (let k = 1; k < track.count && times.length < most; k++) {
+    if (track.burning[k]) continue;
+    const before = out.length;
+    wayOnWall(wall, { s: track.s[k - 1], turn: track.turn[k - 1] }, { s: track.s[k], turn: track.turn[k] }, 0.4, out);
+    for (let i = before; i < out.length; i += 12) times.push(track.time[k]);
+  }
+  return { vertices: new Float32Array(out), times: Float32Array.from(times) };
+}
+
+/** The view on a canvas; null where the browser has no WebGL 2. */
+export function makeView(canvas, wall, { zones, stations }, map, travels) {
+  const gl = canvas.getContext("webgl2", { antialias: true, alpha: false, preserveDrawingBuffer: true });
+  if (!gl || map.columns > gl.getParameter(gl.MAX_TEXTURE_SIZE) || map.rows > gl.getParameter(gl.MAX_TEXTURE_SIZE)) return null;
+  const made = program(gl);
+  const at = {};
+  for (const name of ["facing", "middle", "half_height", "aspect", "tip", "eye", "unrolled", "around", "meridian", "lying", "roll", "shift", "colour", "textured", "lit", "picking"]) {
+    at[name] = gl.getUniformLocation(made, name);
+  }
+  const mesh = (m) => load(gl, m.vertices, m.triangles);
+  const body = mesh(wallMesh(wall)), ends = mesh(endsMesh(wall));
+  const bosses = zones.filter((zone) => zone.rise > 0).map((zone) => mesh(bossMesh(wall, zone)));
+  const outlines = [], clears = [];
+  for (const zone of zones) {
+    // A zone over the seam is drawn on both edges of the unrolled wall.
+    for (const by of [-1, 0, 1]) {
+      const moved = { ...zone, turn: zone.turn.map((turn) => turn + 2 * Math.PI * by) };
+      if (moved.turn[1] < -Math.PI || moved.turn[0] > Math.PI) continue;
+      const cut = { ...moved, turn: [Math.max(-Math.PI, moved.turn[0]), Math.min(Math.PI, moved.turn[1])] };
+      zoneLines(wall, cut, 0, zone.rise + 0.15, outlines);
+      zoneLines(wall, cut, zone.margin, 0.15, clears);
+    }
+  }
+  const lines = load(gl, new Float32Array(outlines)), clearLines = load(gl, new Float32Array(clears));
+  const rings = [];
+  for (const { s } of stations) wayOnWall(wall, { s, turn: -Math.PI }, { s, turn: Math.PI }, 0.1, rings);
+  for (const quarter of [-0.5, 0, 0.5]) wayOnWall(wall, { s: 0, turn: quarter * Math.PI }, { s: wall.length, turn: quarter * Math.PI }, 0.1, rings);
+  const ringLines = load(gl, new Float32Array(rings));
+  const ways = travels ? load(gl, travels.vertices) : null;
+
+  const texture = gl.createTexture();
+  gl.bindTexture(gl.TEXTURE_2D, texture);
+  gl.texStorage2D(gl.TEXTURE_2D, 1 + Math.floor(Math.log2(Math.max(map.columns, map.rows))), gl.RGBA8, map.columns, map.rows);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.REPEAT);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_T, gl.CLAMP_TO_EDGE);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR_MIPMAP_LINEAR);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
+  const finer = gl.getExtension("EXT_texture_filter_anisotropic");
+  if (finer) gl.texParameterf(gl.TEXTURE_2D, finer.TEXTURE_MAX_ANISOTROPY_EXT, 2);
+
+  /** Takes over rows of the picture that changed. */
+  const take = (pixels, [from, to]) => {
+    gl.bindTexture(gl.TEXTURE_2D, texture);
+    const rows = pixels.subarray(4 * from * map.columns, 4 * to * map.columns);
+    gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, from, map.columns, to - from, gl.RGBA, gl.UNSIGNED_BYTE, rows);
+    gl.generateMipmap(gl.TEXTURE_2D);
+  };
+
+  const prepare = (camera, state) => {
+    gl.viewport(0, 0, canvas.width, canvas.height);
+    gl.enable(gl.DEPTH_TEST);
+    gl.useProgram(made);
+    gl.uniform1f(at.facing, state.facing);
+    gl.uniform1f(at.middle, camera.middle);
+    gl.uniform1f(at.half_height, camera.half);
+    gl.uniform1f(at.aspect, camera.aspect);
+    gl.uniform1f(at.tip, camera.tip);
+    gl.uniform1f(at.eye, camera.eye);
+    gl.uniform1f(at.unrolled, state.unrolled ? 1 : 0);
+    gl.uniform1f(at.around, wall.largest);
+    gl.uniform1f(at.meridian, wall.length);
+    gl.uniform1f(at.lying, camera.lying ? 1 : 0);
+    gl.uniform2f(at.roll, camera.cosRoll, camera.sinRoll);
+    gl.uniform2f(at.shift, camera.shift[0], camera.shift[1]);
+  };
+  const draw = (what, kind, colour, textured, lit, count = what.count) => {
+    gl.uniform4fv(at.colour, colour);
+    gl.uniform1f(at.textured, textured);
+    gl.uniform1f(at.lit, lit);
+    gl.bindVertexArray(what.array);
+    if (kind === gl.TRIANGLES) gl.drawElements(kind, count, gl.UNSIGNED_INT, 0);
+    else if (count > 0) gl.drawArrays(kind, 0, count);
+  };
+
+  /** Draws all; `travelCount` pairs of corners of the travels. */
+  const render = (camera, state, ground, travelCount) => {
+    prepare(camera, state);
+    gl.clearColor(ground[0], ground[1], ground[2], 1);
+    gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
+    gl.uniform1f(at.picking, 0);
+    gl.enable(gl.POLYGON_OFFSET_FILL);
+    gl.polygonOffset(1, 2);
+    draw(body, gl.TRIANGLES, WARE, 1, 1);
+    if (!state.unrolled) {
+      draw(ends, gl.TRIANGLES, END, 0, 1);
+      for (const boss of bosses) draw(boss, gl.TRIANGLES, BOSS, 0, 1);
+    }
+    gl.disable(gl.POLYGON_OFFSET_FILL);
+    if (state.unrolled) {
+      gl.disable(gl.DEPTH_TEST);
+      draw(ringLines, gl.LINES, RING, 0, 0);
+    }
+    draw(lines, gl.LINES, ZONE, 0, 0);
+    if (!state.plain) draw(clearLines, gl.LINES, ZONE, 0, 0);
+    if (ways && travelCount > 0) draw(ways, gl.LINES, TRAVEL, 0, 0, 2 * travelCount);
+  };
+
+  /** The place of the wall under a pixel, or null. Draws over the picture: render again after it. */
+  const pick = (camera, state, x, y) => {
+    prepare(camera, state);
+    gl.clearColor(0, 0, 0, 0);
+    gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
+    gl.uniform1f(at.picking, 1);
+    draw(body, gl.TRIANGLES, WARE, 0, 0);
+    const found = new Uint8Array(4);
+    gl.readPixels(Math.round(x), canvas.height - 1 - Math.round(y), 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, found);
+    // What is not the wall reads as four zeros but for its alpha.
+    if (found[0] + found[1] + found[2] === 0) return null;
+    return { turn: ((found[0] * 256 + found[1]) / 65535 - 0.5) * 2 * Math.PI, s: ((found[2] * 256 + found[3]) / 65535) * wall.length };
+  };
+  return { take, render, pick };
+}

@@ -1,0 +1,274 @@
+//! The page: one HTML file that holds all it needs, made from the modules in `page/`.
+
+use serde::Serialize;
+use stave_setup::Stands;
+use stave_toolpath::number::fixed;
+
+use super::outline::thinned_with_s;
+use super::paper::base64;
+use super::png::encode_raw;
+use super::sheet::shown;
+use super::{LegKind, Proof, ramp};
+use crate::svg::escaped;
+
+const PAGE: &str = include_str!("../../page/index.html");
+const STYLE: &str = include_str!("../../page/style.css");
+/// The modules, each after those it uses.
+const MODULES: [&str; 7] = [
+    include_str!("../../page/geometry.js"),
+    include_str!("../../page/decode.js"),
+    include_str!("../../page/track.js"),
+    include_str!("../../page/ink.js"),
+    include_str!("../../page/view.js"),
+    include_str!("../../page/overlay.js"),
+    include_str!("../../page/main.js"),
+];
+
+/// The latest time of the map: 0 is never.
+const LAST_TIME: f64 = 65535.0;
+/// Sections past this many share the last number: a byte holds them.
+const MOST_SECTIONS: usize = 256;
+
+#[derive(Serialize)]
+struct Data<'a> {
+    name: &'a str,
+    customer: bool,
+    stands: &'static str,
+    wall: WallData,
+    stations: Vec<StationData>,
+    zones: Vec<ZoneData<'a>>,
+    map: MapData,
+    ramp: String,
+    track: Option<TrackData>,
+    duration: f64,
+    sections: &'a [String],
+    findings_title: String,
+    findings: Vec<FindingData<'a>>,
+    figures: Vec<(&'a str, &'a str)>,
+    cautions: &'a str,
+}
+
+#[derive(Serialize)]
+struct WallData {
+    s: Vec<f64>,
+    at: Vec<f64>,
+    r: Vec<f64>,
+}
+
+#[derive(Serialize)]
+struct StationData {
+    s: f64,
+    at: f64,
+    diameter: f64,
+    at_text: String,
+    diameter_text: String,
+}
+
+#[derive(Serialize)]
+struct ZoneData<'a> {
+    name: &'a str,
+    s: (f64, f64),
+    turn: (f64, f64),
+    rise: f64,
+    margin: f64,
+}
+
+#[derive(Serialize)]
+struct MapData {
+    png: String,
+    top: f64,
+    top_text: String,
+}
+
+#[derive(Serialize)]
+struct TrackData {
+    count: usize,
+    time: String,
+    s: String,
+    turn: String,
+    burning: String,
+    section: String,
+}
+
+#[derive(Serialize)]
+struct FindingData<'a> {
+    severity: &'static str,
+    message: &'a str,
+    s: Option<f64>,
+    turn: Option<f64>,
+}
+
+impl Proof<'_> {
+    /// The page as one HTML file that asks for nothing else. For the customer it has neither figures nor findings nor times, but a line to sign.
+    #[must_use]
+    pub fn page_html(&self, for_customer: bool) -> String {
+        // Only '<' can end the element that holds the data.
+        let data =
+            serde_json::to_string(&self.data(for_customer)).unwrap_or_default().replace('<', "\\u003c");
+        let made_for = if for_customer { self.customer_size() } else { self.wrapped_for.clone() };
+        let script: String = MODULES.iter().map(|module| bundled(module)).collect();
+        let parts: [(&str, &str); 5] = [
+            ("{{title}}", &escaped(&self.name)),
+            ("{{made_for}}", &escaped(&made_for)),
+            ("{{style}}", STYLE),
+            ("{{script}}", &script),
+            ("{{data}}", &data),
+        ];
+        filled(PAGE, &parts)
+    }
+
+    fn data(&self, customer: bool) -> Data<'_> {
+        let wall = &self.blank.wall;
+        let outline = thinned_with_s(&wall.sections_between(0.0, wall.length_mm()), 0.02);
+        let duration = if customer { 0.0 } else { self.track.last().map_or(0.0, |point| point.at_s) };
+        let zones =
+            self.blank.zones.iter().zip(self.margins_mm.iter().copied().chain(std::iter::repeat(0.0)));
+        let (findings, figures, sections) = if customer {
+            (&[][..], &[][..], &[][..])
+        } else {
+            (self.findings.as_slice(), self.figures.as_slice(), self.sections.as_slice())
+        };
+        Data {
+            name: &self.name,
+            customer,
+            stands: match self.stands {
+                Stands::Upright => "upright",
+                Stands::Inverted => "inverted",
+                Stands::Lying => "lying",
+            },
+            wall: WallData {
+                s: outline.iter().map(|(s, _)| *s).collect(),
+                at: outline.iter().map(|(_, section)| section.at_mm).collect(),
+                r: outline.iter().map(|(_, section)| section.radius_mm).collect(),
+            },
+            stations: self
+                .blank
+                .stations
+                .iter()
+                .map(|station| StationData {
+                    s: wall.s_of_at(station.at_mm),
+                    at: station.at_mm,
+                    diameter: 2.0 * station.radius_mm,
+                    at_text: fixed(station.at_mm, 2),
+                    diameter_text: fixed(2.0 * station.radius_mm, 2),
+                })
+                .collect(),
+            zones: zones
+                .filter(|(zone, _)| !customer || zone.rise_mm > 0.0)
+                .map(|(zone, margin)| ZoneData {
+                    name: if customer { "" } else { &zone.name },
+                    s: (
+                        wall.s_of_at(zone.at_mm.0).clamp(0.0, wall.length_mm()),
+                        wall.s_of_at(zone.at_mm.1).clamp(0.0, wall.length_mm()),
+                    ),
+                    turn: zone.turn_rad,
+                    rise: zone.rise_mm,
+                    margin,
+                })
+                .collect(),
+            map: self.map_data(duration),
+            ramp: base64(&(0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>()),
+            track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
+            duration,
+            sections,
+            findings_title: if customer { String::new() } else { self.findings_title() },
+            findings: findings
+                .iter()
+                .map(|finding| FindingData {
+                    severity: finding.severity.word(),
+                    message: &finding.message,
+                    s: finding.place.map(|place| place.s_mm.clamp(0.0, wall.length_mm())),
+                    turn: finding.place.map(|place| place.turn_rad),
+                })
+                .collect(),
+            figures: figures.iter().map(|figure| (figure.name.as_str(), figure.value.as_str())).collect(),
+            cautions: if customer { "" } else { self.cautions },
+        }
+    }
+
+    /// The map as four grey pictures on top of each other: energy, the two bytes of the first time, section.
+    fn map_data(&self, duration: f64) -> MapData {
+        let (rows, columns) = self.map.size();
+        let cells = rows * columns;
+        let top = self.map.top_density();
+        let mut planes = vec![0_u8; 4 * cells];
+        for cell in 0..cells {
+            let Some((first_s, section)) = self.map.first(cell) else { continue };
+            let share = if top > 0.0 { self.map.density(cell) / top } else { 0.0 };
+            let time = if duration > 0.0 { (f64::from(first_s) / duration).clamp(0.0, 1.0) } else { 0.0 };
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+            let (energy, time) =
+                ((255.0 * share.min(1.0)).round() as u8, (1.0 + (LAST_TIME - 1.0) * time).floor() as u16);
+            let [high, low] = time.to_be_bytes();
+            planes[cell] = energy;
+            planes[cells + cell] = high;
+            planes[2 * cells + cell] = low;
+            planes[3 * cells + cell] = u8::try_from(section).unwrap_or(u8::MAX);
+        }
+        let png = encode_raw(columns, 4 * rows, png::ColorType::Grayscale, &planes);
+        MapData { png: base64(&png), top, top_text: shown(top) }
+    }
+
+    fn track_data(&self) -> TrackData {
+        let floats = |value: fn(&super::TrackPoint) -> f64| {
+            #[allow(clippy::cast_possible_truncation)]
+            let bytes: Vec<u8> =
+                self.track.iter().flat_map(|point| (value(point) as f32).to_le_bytes()).collect();
+            base64(&bytes)
+        };
+        let section = |point: &super::TrackPoint| usize::from(point.section).min(MOST_SECTIONS - 1);
+        #[allow(clippy::cast_possible_truncation)]
+        let sections: Vec<u8> =
+            self.track.iter().flat_map(|point| (section(point) as u16).to_le_bytes()).collect();
+        let burning: Vec<u8> = self.track.iter().map(|point| u8::from(point.kind == LegKind::Burn)).collect();
+        TrackData {
+            count: self.track.len(),
+            time: floats(|point| point.at_s),
+            s: floats(|point| point.place.s_mm),
+            turn: floats(|point| point.place.turn_rad),
+            burning: base64(&burning),
+            section: base64(&sections),
+        }
+    }
+}
+
+/// A module as a part of one script: what it takes from the others stands there already.
+fn bundled(module: &str) -> String {
+    let kept = module.lines().filter(|line| !line.starts_with("import "));
+    kept.flat_map(|line| [line.strip_prefix("export ").unwrap_or(line), "\n"]).collect()
+}
+
+/// A text with its placeholders filled, in one pass, so that what is filled in is never taken for a placeholder.
+fn filled(template: &str, parts: &[(&str, &str)]) -> String {
+    let mut out = String::new();
+    let mut rest = template;
+    loop {
+        let next = parts.iter().filter_map(|(name, text)| rest.find(name).map(|at| (at, *name, *text))).min();
+        let Some((at, name, text)) = next else { break };
+        out.push_str(&rest[..at]);
+        out.push_str(text);
+        rest = &rest[at + name.len()..];
+    }
+    out.push_str(rest);
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn placeholders_are_filled_once() {
+        assert_eq!(filled("a {{x}} {{y}}", &[("{{x}}", "{{y}}"), ("{{y}}", "2")]), "a {{y}} 2");
+    }
+
+    #[test]
+    fn modules_become_one_script() {
+        assert_eq!(bundled("import { a } from \"./a.js\";\nexport function b() {}\n"), "function b() {}\n");
+        for module in MODULES {
+            let script = bundled(module);
+            assert!(!script.contains("\nimport ") && !script.contains("\nexport "));
+            assert!(!script.contains("</script"), "a script cannot hold its own end");
+        }
+    }
+}
