@@ -10,6 +10,7 @@ mod bad_input;
 mod case;
 mod command;
 mod cutting;
+mod estimate;
 mod fixtures;
 mod globe;
 mod greedy;

@@ -25,6 +25,7 @@ pub(crate) enum Command {
     Wrap(WrapArgs),
     Read(ReadArgs),
     Lays(LaysArgs),
+    Estimate(crate::args_estimate::EstimateArgs),
     Level(crate::args_setup::LevelArgs),
     Template(crate::args_setup::TemplateArgs),
     Measure(crate::args_kit::MeasureArgs),

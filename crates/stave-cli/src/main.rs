@@ -1,12 +1,14 @@
 //! The `stave` command: options, files, messages, nothing else.
 
 mod args;
+mod args_estimate;
 mod args_kit;
 mod args_setup;
 mod command;
 mod failure;
 mod input;
 mod output;
+mod progress;
 mod settings;
 
 use std::process::ExitCode;

@@ -75,6 +75,8 @@ pub(crate) enum Refusal {
     Misfit(Misfit),
     Rotary,
     WrappedAlready,
+    /// What cannot be timed, and why.
+    Untimed(String),
     Write(WriteError),
     Io(std::io::Error),
 }
@@ -93,6 +95,7 @@ impl std::fmt::Display for Refusal {
                 "a rotary word: a flat program moves X, Y and Z; a program that turns the work already cannot be wrapped",
             ),
             Self::WrappedAlready => f.write_str("this program was wrapped already; wrap the flat one"),
+            Self::Untimed(why) => f.write_str(why),
             Self::Write(error) => error.fmt(f),
             Self::Io(error) => error.fmt(f),
         }

@@ -24,6 +24,7 @@
 //! ```
 
 mod error;
+mod estimate;
 mod header;
 mod layout;
 mod lays;
@@ -38,6 +39,10 @@ mod wrap_art;
 mod wrap_svg;
 
 pub use error::Error;
+pub use estimate::{
+    AxisTime, Estimate, EstimateOptions, Finish, Quote, Section, Terms, TimedMove, clock, estimate_program,
+    estimates_shown, estimates_to_json, large_figure, time_moves,
+};
 pub use header::WrappedFor;
 pub use layout::{ArtOptions, ArtSource};
 pub use lays::{LayRow, LaysInput, LaysReport, PieceLays, compare_lays};

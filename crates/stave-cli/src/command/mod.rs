@@ -1,6 +1,7 @@
 //! One file a command.
 
 mod lays;
+mod estimate;
 mod level;
 mod measure;
 mod read;
@@ -18,6 +19,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Wrap(args) => wrap::run(&args),
         Command::Read(args) => read::run(&args),
         Command::Lays(args) => lays::run(&args),
+        Command::Estimate(args) => estimate::run(&args),
         Command::Level(args) => level::run(&args),
         Command::Template(args) => template::run(&args),
         Command::Measure(args) => measure::run(&args),

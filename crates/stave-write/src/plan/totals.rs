@@ -25,6 +25,13 @@ impl Sum {
         self.wall_mm += settled.wall_mm;
     }
 
+    fn join(&mut self, other: &Self) {
+        self.moves += other.moves;
+        self.duration_s += other.duration_s;
+        self.at_asked_s += other.at_asked_s;
+        self.wall_mm += other.wall_mm;
+    }
+
     /// Share of the time spent below the speed asked, 0 to 1; zero where there is no time at all.
     #[must_use]
     pub fn below_asked(&self) -> f64 {
@@ -64,6 +71,19 @@ impl<const N: usize> Default for Totals<N> {
 }
 
 impl<const N: usize> Totals<N> {
+    /// Takes in what another stretch of the program came to.
+    pub fn add(&mut self, other: &Self) {
+        self.travel.join(&other.travel);
+        self.dark.join(&other.dark);
+        self.burn.join(&other.burn);
+        for (seconds, more) in self.bound_s.iter_mut().zip(&other.bound_s) {
+            *seconds += more;
+        }
+        if other.fastest.0 * self.fastest.1 > self.fastest.0 * other.fastest.1 {
+            self.fastest = other.fastest;
+        }
+    }
+
     /// Everything, seconds; dwells and pauses are not moves and not in it.
     #[must_use]
     pub fn duration_s(&self) -> f64 {

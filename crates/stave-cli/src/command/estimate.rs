@@ -1,0 +1,86 @@
+//! `stave estimate`.
+
+use std::process::ExitCode;
+
+use stave::setup::{read_blank, read_machine};
+use stave::{
+    EstimateOptions, Quote, ReadOptions, Terms, estimate_program, estimates_shown, estimates_to_json,
+};
+
+use crate::args_estimate::{EstimateArgs, TermOptions};
+use crate::command::level::write;
+use crate::failure::{Failure, say};
+use crate::input;
+use crate::progress::Watched;
+
+pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
+    let name = |path: &std::path::Path| path.display().to_string();
+    let machine = read_machine(&input::text(&args.machine)?, &name(&args.machine));
+    let blank = match &args.blank {
+        Some(path) => read_blank(&input::text(path)?, &name(path)).map(Some),
+        None => Ok(None),
+    };
+    let (machine, blank) = match (machine, blank) {
+        (Ok(machine), Ok(blank)) => (machine, blank),
+        (machine, blank) => {
+            let faults = [blank.err(), machine.err()];
+            let messages: Vec<String> =
+                faults.into_iter().flatten().map(|faults| faults.to_string()).collect();
+            return Err(Failure::bad(messages.join("\n")));
+        }
+    };
+    let warnings = blank.iter().flat_map(stave::setup::Blank::warnings).chain(machine.warnings());
+    for warning in warnings {
+        say(&format!("note: {warning}"));
+    }
+    let mut all = Vec::with_capacity(args.inputs.len());
+    for path in &args.inputs {
+        let input = input::open(path, args.reading.from_type)?;
+        if input.is_svg {
+            return Err(Failure::bad(format!(
+                "{}: this is a drawing; wrap it first, and estimate the program",
+                input.name
+            )));
+        }
+        let options = EstimateOptions {
+            read: ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete },
+            name: input.name,
+        };
+        let reader = Watched::new(input.reader, path);
+        let estimate = estimate_program(reader, &machine, blank.as_ref(), &options)?;
+        for warning in &estimate.warnings {
+            say(&format!("note: {}: {warning}", options.name));
+        }
+        all.push(estimate);
+    }
+    let quote = terms(&args.terms)
+        .map(|terms| Quote::new(all.iter().map(|estimate| estimate.duration_s).sum(), &terms));
+    let text = if args.json {
+        estimates_to_json(&all, quote.as_ref()).map_err(|error| Failure::bad(error.to_string()))? + "\n"
+    } else {
+        let quote = quote.map_or_else(String::new, |quote| format!("\n{}", quote.shown()));
+        estimates_shown(&all) + &quote
+    };
+    write(None, &text)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The terms of a quote, if anything was said of one.
+fn terms(options: &TermOptions) -> Option<Terms> {
+    let given = options.rate.is_some()
+        || options.handling.is_some()
+        || options.set_up.is_some()
+        || options.pieces.is_some()
+        || options.material.is_some()
+        || options.markup.is_some()
+        || options.start.is_some();
+    given.then(|| Terms {
+        rate_per_hour: options.rate,
+        handling_s: options.handling.unwrap_or(0.0),
+        set_up_s: options.set_up.unwrap_or(0.0),
+        pieces: options.pieces.unwrap_or(1),
+        material: options.material.unwrap_or(0.0),
+        markup_percent: options.markup.unwrap_or(0.0),
+        start_min: options.start,
+    })
+}

@@ -1,0 +1,226 @@
+//! What a batch takes and costs: plain arithmetic, every step of it shown.
+
+use serde::Serialize;
+use stave_toolpath::number::fixed;
+
+use super::text::{clock, places};
+
+/// What a shop knows of a batch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Terms {
+    /// Price of an hour of machine and hands, in any currency; `None` reckons times alone.
+    pub rate_per_hour: Option<f64>,
+    /// Loading, aligning and cleaning of one piece, seconds.
+    pub handling_s: f64,
+    /// What is done once a batch, seconds.
+    pub set_up_s: f64,
+    /// Pieces in the batch, at least 1.
+    pub pieces: u32,
+    /// Price of what one piece is made of: the blank, what is used up.
+    pub material: f64,
+    /// What is put on the cost, percent.
+    pub markup_percent: f64,
+    /// When the batch is begun, minutes after midnight.
+    pub start_min: Option<u32>,
+}
+
+impl Default for Terms {
+    fn default() -> Self {
+        Self {
+            rate_per_hour: None,
+            handling_s: 0.0,
+            set_up_s: 0.0,
+            pieces: 1,
+            material: 0.0,
+            markup_percent: 0.0,
+            start_min: None,
+        }
+    }
+}
+
+/// A batch reckoned out. Times are rounded to a tenth of a second and money to hundredths at every step, so that the steps shown add up.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Quote {
+    /// Pieces in the batch.
+    pub pieces: u32,
+    /// Machine time and handling of one piece, seconds.
+    pub piece_s: f64,
+    /// The whole batch, seconds.
+    pub batch_s: f64,
+    /// When it is done, `HH:MM`, and on which day after the first, where the start is known.
+    pub finish: Option<Finish>,
+    /// What one piece costs; null without a rate.
+    pub cost_per_piece: Option<f64>,
+    /// What one piece is sold for; null without a rate.
+    pub price_per_piece: Option<f64>,
+    /// What the batch costs.
+    pub cost: Option<f64>,
+    /// What the batch is sold for: the price of a piece times the pieces.
+    pub price: Option<f64>,
+    #[serde(skip)]
+    lines: Vec<(&'static str, String)>,
+}
+
+/// When a batch is done.
+#[derive(Clone, Debug, Eq, PartialEq, Serialize)]
+pub struct Finish {
+    /// `HH:MM`.
+    pub time: String,
+    /// Days after the one on which it was begun.
+    pub days_later: u64,
+}
+
+/// To the nearest of `per` parts.
+fn rounded(value: f64, per: f64) -> f64 {
+    (value * per).round() / per
+}
+
+fn money(value: f64) -> String {
+    places(value, 2)
+}
+
+impl Quote {
+    /// A batch of pieces that each take the machine `machine_s` seconds.
+    ///
+    /// ```
+    /// use stave::{Quote, Terms};
+    /// let terms = Terms { rate_per_hour: Some(45.0), handling_s: 60.0, set_up_s: 600.0, pieces: 24, ..Terms::default() };
+    /// let quote = Quote::new(300.0, &terms);
+    /// assert_eq!(quote.batch_s, 600.0 + 24.0 * 360.0);
+    /// assert_eq!(quote.cost_per_piece, Some(4.81)); // 9240 s at 45 an hour are 115.50
+    /// ```
+    #[must_use]
+    pub fn new(machine_s: f64, terms: &Terms) -> Self {
+        let pieces = f64::from(terms.pieces.max(1));
+        let machine_s = rounded(machine_s, 10.0);
+        let piece_s = rounded(machine_s + terms.handling_s, 10.0);
+        let batch_s = rounded(terms.set_up_s + pieces * piece_s, 10.0);
+        let seconds = |value: f64| format!("{} s", places(value, 1));
+        let mut lines = vec![
+            (
+                "one piece",
+                format!(
+                    "{} on the machine + {} handling = {} ({})",
+                    seconds(machine_s),
+                    seconds(terms.handling_s),
+                    seconds(piece_s),
+                    clock(piece_s)
+                ),
+            ),
+            (
+                "batch",
+                format!(
+                    "{} set-up + {} × {} = {} ({})",
+                    seconds(terms.set_up_s),
+                    terms.pieces.max(1),
+                    seconds(piece_s),
+                    seconds(batch_s),
+                    clock(batch_s)
+                ),
+            ),
+        ];
+        let finish = terms.start_min.map(|start| {
+            let finish = finish(start, batch_s);
+            let day = match finish.days_later {
+                0 => String::new(),
+                1 => ", one day later".to_owned(),
+                days => format!(", {days} days later"),
+            };
+            let begun = hours(u64::from(start));
+            lines.push(("finish", format!("begun at {begun} and never stopped: {}{day}", finish.time)));
+            finish
+        });
+        let mut quote = Self {
+            pieces: terms.pieces.max(1),
+            piece_s,
+            batch_s,
+            finish,
+            cost_per_piece: None,
+            price_per_piece: None,
+            cost: None,
+            price: None,
+            lines,
+        };
+        if let Some(rate) = terms.rate_per_hour {
+            quote.cost_out(rate, terms);
+        }
+        quote
+    }
+
+    fn cost_out(&mut self, rate: f64, terms: &Terms) {
+        let pieces = f64::from(self.pieces);
+        let work = rounded(self.batch_s * rate / 3600.0, 100.0);
+        let material = rounded(pieces * terms.material, 100.0);
+        let cost = rounded(work + material, 100.0);
+        let each = rounded(cost / pieces, 100.0);
+        let price_each = rounded(each * (1.0 + terms.markup_percent / 100.0), 100.0);
+        let price = rounded(pieces * price_each, 100.0);
+        let count = self.pieces;
+        let batch = places(self.batch_s, 1);
+        self.lines.extend([
+            ("work", format!("{batch} s × {} / 3600 s = {}", money(rate), money(work))),
+            ("material", format!("{count} × {} = {}", money(terms.material), money(material))),
+            ("cost", format!("{} + {} = {}", money(work), money(material), money(cost))),
+            ("cost of a piece", format!("{} / {count} = {}", money(cost), money(each))),
+            (
+                "price of a piece",
+                format!("{} + {} % = {}", money(each), fixed(terms.markup_percent, 3), money(price_each)),
+            ),
+            ("price of the batch", format!("{count} × {} = {}", money(price_each), money(price))),
+        ]);
+        self.cost = Some(cost);
+        self.cost_per_piece = Some(each);
+        self.price_per_piece = Some(price_each);
+        self.price = Some(price);
+    }
+
+    /// The arithmetic, a line a step.
+    #[must_use]
+    pub fn shown(&self) -> String {
+        let mut text = "quote\n".to_owned();
+        for (what, value) in &self.lines {
+            text += &format!("  {what:<20}{value}\n");
+        }
+        text
+    }
+}
+
+fn hours(minutes: u64) -> String {
+    format!("{:02}:{:02}", minutes / 60 % 24, minutes % 60)
+}
+
+/// The minute within which the batch is over.
+fn finish(start_min: u32, batch_s: f64) -> Finish {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let minutes = u64::from(start_min) + (batch_s / 60.0).ceil() as u64;
+    Finish { time: hours(minutes), days_later: minutes / (24 * 60) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_step_can_be_checked() {
+        let terms = Terms {
+            rate_per_hour: Some(45.0),
+            handling_s: 75.0,
+            set_up_s: 900.0,
+            pieces: 24,
+            material: 6.35,
+            markup_percent: 30.0,
+            start_min: Some(8 * 60 + 30),
+        };
+        insta::assert_snapshot!(Quote::new(341.23, &terms).shown());
+    }
+
+    #[test]
+    fn a_batch_that_runs_on_into_other_days() {
+        let terms = Terms { pieces: 500, start_min: Some(23 * 60 + 59), ..Terms::default() };
+        let quote = Quote::new(600.0, &terms);
+        // 5000 minutes after 23:59: 3 days 11 h 20 min.
+        assert_eq!(quote.finish, Some(Finish { time: "11:19".into(), days_later: 4 }));
+        assert_eq!(quote.cost, None);
+        assert!(!quote.shown().contains("cost"));
+    }
+}

@@ -1,0 +1,172 @@
+//! `stave estimate`: what it tells of wrapped programs, several at once, and what it refuses.
+
+use crate::command::{Outcome, fixture, run, run_in, stave};
+use std::process::Command;
+
+fn path(name: &str) -> String {
+    fixture(name).display().to_string()
+}
+
+fn estimate(more: &[&str], input: &str) -> Outcome {
+    let machine = path("machines/degrees.toml");
+    let mut arguments = vec!["estimate", "-m", &machine];
+    arguments.extend(more);
+    run(&arguments, input.as_bytes())
+}
+
+fn json(outcome: &Outcome) -> serde_json::Value {
+    serde_json::from_str(outcome.out_text()).unwrap()
+}
+
+fn wrapped(program: &str, machine: &str) -> String {
+    let (blank, machine, job) =
+        (path("blanks/bottle.toml"), path(&format!("machines/{machine}.toml")), path("jobs/bottle.toml"));
+    let flat = std::fs::read(fixture(&format!("programs/{program}.nc"))).unwrap();
+    run(&["wrap", "-b", &blank, "-m", &machine, "-j", &job, "-q"], &flat).done().out_text().to_owned()
+}
+
+#[test]
+fn a_wrapped_program_is_burned_at_the_speed_asked() {
+    let blank = path("blanks/bottle.toml");
+    for machine in ["degrees", "roller", "swapped"] {
+        let file = path(&format!("machines/{machine}.toml"));
+        let program = wrapped("crest", machine);
+        let outcome = run(&["estimate", "-m", &file, "-b", &blank, "--json"], program.as_bytes()).done();
+        let of = json(&outcome);
+        let number = |key: &str| of[key].as_f64().unwrap();
+        // The program asks 40 mm/s of every burn, and 1305 mm are burned on the flat; true-width keeps widths.
+        assert!((number("surface_speed_max_mm_per_s") / 40.0 - 1.0).abs() < 0.011, "{machine}: {of}");
+        assert!((number("burn_mm") / 1305.3 - 1.0).abs() < 0.01, "{machine}");
+        assert!((number("nominal_s") / (1305.3 / 40.0) - 1.0).abs() < 0.01, "{machine}");
+        let parts = number("burn_s") + number("travel_s") + number("dwell_s");
+        assert!((number("duration_s") - parts).abs() < 1e-9 * parts, "{machine}");
+        assert!(number("duration_s") > number("nominal_s"), "{machine}");
+        assert_eq!(of["operations"].as_array().unwrap().len(), 19, "{machine}");
+        assert_eq!(of["operations"][3]["name"], "stroke 4 of 19");
+        assert_eq!(of["warnings"].as_array().unwrap().len(), 0);
+    }
+}
+
+#[test]
+fn several_programs_have_a_line_each_and_a_sum() {
+    let (crest, rope) = (path("programs/crest.nc"), path("programs/rope.nc"));
+    let single = |one: &str| json(&estimate(&[one, "--json"], "").done())["duration_s"].as_f64().unwrap();
+    let both = json(&estimate(&[&crest, &rope, "--json"], "").done());
+    let sum = both["duration_s"].as_f64().unwrap();
+    assert!((sum - single(&crest) - single(&rope)).abs() < 1e-9 * sum);
+    assert_eq!(both["programs"].as_array().unwrap().len(), 2);
+    let text = estimate(&[&crest, &rope], "").done();
+    let text = text.out_text();
+    for line in ["programs/crest.nc ", "programs/rope.nc ", "  sum "] {
+        assert_eq!(text.lines().filter(|l| l.contains(line)).count(), 1, "{text}");
+    }
+    assert!(text.starts_with('█'), "{text}");
+}
+
+#[test]
+fn a_quote_is_that_of_the_batch() {
+    let terms = [
+        "--rate",
+        "36",
+        "--handling",
+        "40",
+        "--set-up",
+        "600",
+        "--pieces",
+        "10",
+        "--start",
+        "23:50",
+        "--json",
+    ];
+    let quote = json(&estimate(&terms, "M4 S1\nG1 X0.5 F600\nG4 P19.9\nM2\n").done());
+    // 20.0 s on the machine (to a tenth) and 40 of handling, ten times, and the set-up: 1200 s, 12.00 at 0.01 a second.
+    let duration = quote["duration_s"].as_f64().unwrap();
+    assert!((duration - 20.0).abs() < 0.05, "{duration}");
+    let quote = &quote["quote"];
+    assert_eq!(quote["batch_s"], 1200.0);
+    assert_eq!((&quote["cost"], &quote["price_per_piece"]), (&12.0.into(), &1.2.into()));
+    assert_eq!((&quote["finish"]["time"], &quote["finish"]["days_later"]), (&"00:10".into(), &1.into()));
+    let shown = estimate(&terms[..10], "M4 S1\nG1 X0.5 F600\nG4 P19.9\nM2\n").done();
+    assert!(
+        shown.out_text().contains("600.0 s set-up + 10 × 60.0 s = 1200.0 s (20 min 00 s)"),
+        "{}",
+        shown.out_text()
+    );
+}
+
+#[test]
+fn what_is_wrong_is_told() {
+    let refused = |more: &[&str], input: &str, words: &[&str]| {
+        let outcome = estimate(more, input);
+        assert_eq!(outcome.status, Some(2), "{}", outcome.err);
+        assert!(outcome.out.is_empty());
+        for word in words {
+            assert!(outcome.err.contains(word), "no {word} in {}", outcome.err);
+        }
+    };
+    refused(&[], "<svg xmlns='http://www.w3.org/2000/svg'/>", &["drawing", "wrap it first"]);
+    refused(&[], "G21\nG1 X5\nM2\n", &["standard input:2:4", "no F", "^"]);
+    refused(&[], "G1 C5 F100\nM2\n", &["turns C", "\"degrees on A\"", "word A"]);
+    refused(&["--rate", "-3"], "M2\n", &["--rate", "0 to 1e9"]);
+    refused(&["--start", "25:00"], "M2\n", &["--start", "08:30"]);
+    refused(&["no/such/file.nc"], "", &["cannot read no/such/file.nc"]);
+}
+
+#[test]
+fn a_program_for_another_blank_is_noted_and_timed() {
+    let program = wrapped("gauge", "degrees");
+    let outcome = estimate(&["-b", &path("blanks/can.toml")], &program).done();
+    assert!(
+        outcome.err.contains("wrapped for the blank \"stepped bottle\", and this one is \"tea tin\""),
+        "{}",
+        outcome.err
+    );
+    assert!(!outcome.out.is_empty());
+}
+
+#[test]
+fn nothing_to_time_takes_no_time() {
+    let outcome = estimate(&[], "").done();
+    assert!(outcome.out_text().contains("0.0 s"));
+    assert!(outcome.err.is_empty(), "{}", outcome.err);
+}
+
+#[test]
+fn the_bar_is_for_terminals_only() {
+    // Long enough to be told of on a terminal; here standard error is a pipe.
+    let program = "G1 X1 F600\nX0\n".repeat(20_000);
+    assert!(estimate(&[], &program).done().err.is_empty());
+}
+
+#[test]
+fn the_makefile_tells_how_long_each_program_takes() {
+    let folder = tempfile::tempdir().unwrap();
+    for name in ["Makefile", "tea.nc", "cider.nc"] {
+        std::fs::copy(fixture(&format!("makefile/{name}")), folder.path().join(name)).unwrap();
+    }
+    let stave = format!("STAVE={}", stave().display());
+    let setup = ["BLANK", "MACHINE", "JOB"].map(|key| {
+        let file = match key {
+            "BLANK" => "blanks/bottle.toml",
+            "MACHINE" => "machines/degrees.toml",
+            _ => "jobs/bottle.toml",
+        };
+        format!("{key}={}", path(file))
+    });
+    let output = Command::new("make")
+        .args(["-s", "estimate", &stave])
+        .args(&setup)
+        .current_dir(folder.path())
+        .output()
+        .unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(
+        text.contains("tea.wrapped.nc") && text.contains("cider.wrapped.nc") && text.contains("sum"),
+        "{text}"
+    );
+    let there =
+        run_in(folder.path(), &["estimate", "-m", &path("machines/degrees.toml"), "tea.wrapped.nc"], b"")
+            .done();
+    assert!(there.out_text().contains("tea.wrapped.nc"));
+}
