@@ -28,6 +28,7 @@ pub(crate) enum Command {
     Estimate(crate::args_estimate::EstimateArgs),
     Level(crate::args_setup::LevelArgs),
     Template(crate::args_setup::TemplateArgs),
+    Proof(crate::args_proof::ProofArgs),
     Measure(crate::args_kit::MeasureArgs),
 }
 

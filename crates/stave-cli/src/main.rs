@@ -3,6 +3,7 @@
 mod args;
 mod args_estimate;
 mod args_kit;
+mod args_proof;
 mod args_setup;
 mod command;
 mod failure;

@@ -17,7 +17,7 @@ use std::io::Read;
 use serde::Serialize;
 use stave_parse::gcode::{self, ReadOptions};
 use stave_setup::{Blank, Machine};
-use stave_toolpath::{MoveKind, Position};
+use stave_toolpath::{BeamWord, MoveKind, Position};
 
 use crate::error::Error;
 use crate::wrap::told;
@@ -135,6 +135,12 @@ pub struct TimedMove {
     pub wall_mm: Option<f64>,
     /// The letter of the axis whose speed limit holds it below the speed asked; `None` where it is not held.
     pub held_by: Option<char>,
+    /// The word that has the beam on; `None` is off.
+    pub beam: Option<BeamWord>,
+    /// The S word in effect; `None` while none was given.
+    pub power: Option<f64>,
+    /// The section it belongs to, counted from 0; those in which nothing moves count too, unlike in [`Estimate::operations`].
+    pub section: u32,
 }
 
 /// Times a program, flat or wrapped, for a machine. With `blank` the lengths of a rotary program are those on its wall.

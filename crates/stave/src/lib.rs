@@ -30,6 +30,7 @@ mod layout;
 mod lays;
 mod level;
 mod measure;
+mod proof;
 mod read;
 mod report;
 mod retrace;
@@ -51,6 +52,7 @@ pub use measure::{
     Gauges, Known, MeasureOptions, MeasureReport, Measurement, OutlineOptions, StationReport,
     measure_outline, measure_readings,
 };
+pub use proof::{Laid, ProofOptions, ProvenProgram, is_wrapped, prove_program};
 pub use read::read_program;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
 pub use retrace::{Retrace, WallPoint};

@@ -4,6 +4,7 @@ mod lays;
 mod estimate;
 mod level;
 mod measure;
+mod proof;
 mod read;
 mod template;
 mod wrap;
@@ -22,6 +23,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Estimate(args) => estimate::run(&args),
         Command::Level(args) => level::run(&args),
         Command::Template(args) => template::run(&args),
+        Command::Proof(args) => proof::run(&args),
         Command::Measure(args) => measure::run(&args),
     }
 }

@@ -195,12 +195,13 @@ impl BurnMap {
         })
     }
 
-    /// How much wall is burned here but not even near in another map of the same wall, mm².
+    /// How much wall is burned here but not even near in another map of the same wall, mm², and a place amid the most of it; `None` where none is.
     #[must_use]
-    pub fn beyond_mm2(&self, other: &Self) -> f64 {
+    pub fn beyond(&self, other: &Self) -> Option<(WallPlace, f64)> {
         let cells = (0..self.energy.len()).filter(|cell| self.first_s[*cell] < f32::INFINITY);
-        let strays = cells.filter(|cell| !other.burned_near(self.place(*cell)));
-        strays.map(|cell| self.cell_area_mm2(cell / self.columns)).sum()
+        let strays: Vec<usize> = cells.filter(|cell| !other.burned_near(self.place(*cell))).collect();
+        let middle = self.place(*strays.get(strays.len() / 2)?);
+        Some((middle, strays.into_iter().map(|cell| self.cell_area_mm2(cell / self.columns)).sum()))
     }
 
     /// How much wall is burned, mm².

@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use stave_toolpath::Position;
+use stave_toolpath::{BeamWord, Position};
 use stave_write::plan::{ASKED, Settle, Settled, Totals};
 
 use super::axes::AXES;
@@ -28,6 +28,8 @@ pub(super) struct Waiting {
     pub(super) from: Position,
     pub(super) to: Position,
     pub(super) nominal_s: f64,
+    pub(super) beam: Option<BeamWord>,
+    pub(super) power: Option<f64>,
 }
 
 pub(super) struct Book<F> {
@@ -60,6 +62,9 @@ impl<F: Follow> Settle for Book<F> {
                 nominal_s: one.nominal_s,
                 wall_mm: Some(settled.wall_mm).filter(|_| self.lengths_known),
                 held_by: held_by.filter(|_| settled.speed_axis != ASKED && one.nominal_s > 0.0),
+                beam: one.beam,
+                power: one.power,
+                section: settled.tag,
             });
             self.clock_s += settled.duration_s;
         }

@@ -173,7 +173,14 @@ impl<'a, F: Follow> Meter<'a, F> {
             None => flat_mm,
         };
         if F::LISTENS {
-            self.book.waiting.push_back(Waiting { line, from: *from, to: *to, nominal_s: 0.0 });
+            self.book.waiting.push_back(Waiting {
+                line,
+                from: *from,
+                to: *to,
+                nominal_s: 0.0,
+                beam: self.beam,
+                power: self.power,
+            });
         }
         let one = Move { delta, asked, kind, wall_mm, tag: self.tag };
         let pushed =

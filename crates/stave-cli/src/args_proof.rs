@@ -1,0 +1,39 @@
+//! What can be typed for a proof.
+
+use std::path::PathBuf;
+
+use clap::Args as ClapArgs;
+
+use crate::args::{JobOptions, Reading, SetupFiles};
+
+/// See the finished piece before a blank is spent: a picture computed from the wrapped program itself.
+///
+/// The ending of OUT says what is drawn: .svg or .png is a sheet, .html a page to turn the piece in and to play the program. A flat program or a
+/// drawing is wrapped first; a wrapped program is taken as it is, so files given here that are not those it was wrapped for show what a wrong
+/// set-up would burn. What is found goes to standard error; the picture is made all the same, with status 0.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ProofArgs {
+    /// A wrapped program, a flat one, or a drawing; `-` is standard input, and so is nothing where --wrapped is not given
+    pub(crate) input: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) files: SetupFiles,
+    #[command(flatten)]
+    pub(crate) job: JobOptions,
+    #[command(flatten)]
+    pub(crate) reading: Reading,
+    /// Draw what this program burns, whatever wrapped it, and show where that differs from INPUT
+    #[arg(long, value_name = "FILE")]
+    pub(crate) wrapped: Option<PathBuf>,
+    /// Leave out what concerns the machine: the picture, the size, the name, and a line to sign
+    #[arg(long)]
+    pub(crate) for_customer: bool,
+    /// The name of the piece on the picture; the input's name where not given
+    #[arg(long, value_name = "NAME")]
+    pub(crate) title: Option<String>,
+    /// Write here: a name that ends in .svg, .png or .html
+    #[arg(short, long, value_name = "OUT")]
+    pub(crate) output: PathBuf,
+    /// Say nothing on standard error but errors
+    #[arg(short, long)]
+    pub(crate) quiet: bool,
+}

@@ -1,0 +1,145 @@
+//! `stave proof`.
+
+use std::io::{Read, Write};
+use std::path::Path;
+use std::process::ExitCode;
+
+use stave::setup::Setup;
+use stave::{
+    Laid, ProofOptions, ProvenProgram, ReadOptions, WrapOptions, is_wrapped, prove_program, wrap_gcode,
+};
+
+use crate::args::InputType;
+use crate::args_proof::ProofArgs;
+use crate::failure::{Failure, say};
+use crate::output::Output;
+use crate::{input, settings};
+
+/// What is drawn.
+#[derive(Clone, Copy)]
+enum Form {
+    Svg,
+    Png,
+    Html,
+}
+
+/// A program to be shown, and what is known of its lay.
+struct Program {
+    bytes: Vec<u8>,
+    name: String,
+    laid: Laid,
+}
+
+pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
+    let form = form(&args.output)?;
+    let setup = settings::read(&args.files, &args.job, args.quiet)?;
+    let given = match (&args.input, &args.wrapped) {
+        (None, Some(_)) => None,
+        (input, _) => Some(program(input.as_deref().unwrap_or(Path::new("-")), args, &setup)?),
+    };
+    let wrapped = args.wrapped.as_deref().map(as_it_is).transpose()?;
+    let proven = match (given, wrapped) {
+        (Some(given), None) => shown(&given, args, &setup)?,
+        (None, Some(wrapped)) => shown(&wrapped, args, &setup)?,
+        (Some(given), Some(wrapped)) => {
+            let mut proven = shown(&wrapped, args, &setup)?;
+            proven.compare(&shown(&given, args, &setup)?);
+            proven
+        }
+        (None, None) => return Err(Failure::bad("give INPUT or --wrapped")),
+    };
+    let picture = match form {
+        Form::Svg => proven.sheet_svg(args.for_customer).into_bytes(),
+        Form::Html => proven.page_html(args.for_customer).into_bytes(),
+        Form::Png => {
+            let (png, worded) = proven.sheet_png(args.for_customer)?;
+            if !worded {
+                say(
+                    "note: no font is installed here, so the picture has no words; -o proof.svg or proof.html has",
+                );
+            }
+            png
+        }
+    };
+    let mut output = Output::open(Some(&args.output))?;
+    output
+        .write_all(&picture)
+        .and_then(|()| output.flush())
+        .map_err(|error| Failure::bad(format!("cannot write {}: {error}", args.output.display())))?;
+    output.keep()?;
+    if !args.quiet {
+        for warning in &proven.warnings {
+            say(&format!("note: {warning}"));
+        }
+        for finding in proven.found() {
+            say(&finding);
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn form(path: &Path) -> Result<Form, Failure> {
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    match ending.as_deref() {
+        Some("svg") => Ok(Form::Svg),
+        Some("png") => Ok(Form::Png),
+        Some("html" | "htm") => Ok(Form::Html),
+        _ => Err(Failure::bad(format!(
+            "{}: what to draw is told by the ending: .svg, .png or .html",
+            path.display()
+        ))),
+    }
+}
+
+fn shown(program: &Program, args: &ProofArgs, setup: &Setup) -> Result<ProvenProgram, Failure> {
+    let title = args.title.clone().unwrap_or_else(|| stem(&program.name));
+    let options = ProofOptions { read: reading(args), name: program.name.clone(), title, laid: program.laid };
+    Ok(prove_program(&program.bytes[..], setup, &options)?)
+}
+
+fn reading(args: &ProofArgs) -> ReadOptions {
+    ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete }
+}
+
+/// The input as a program for the rotary: as it is if it was wrapped, else wrapped here.
+fn program(path: &Path, args: &ProofArgs, setup: &Setup) -> Result<Program, Failure> {
+    let mut input = input::open(path, args.reading.from_type)?;
+    let data = input.whole()?;
+    let name = input.name;
+    let mut bytes = Vec::new();
+    let report = if input.is_svg {
+        return Err(not_yet());
+    } else if is_wrapped(&data) {
+        return Ok(Program { bytes: data, name, laid: Laid::Unknown });
+    } else {
+        wrap_gcode(&data[..], &mut bytes, setup, &WrapOptions { read: reading(args), name: name.clone() })?
+    };
+    if !args.quiet {
+        for warning in &report.warnings {
+            say(&format!("note: {warning}"));
+        }
+    }
+    Ok(Program { bytes, name, laid: Laid::Drawing })
+}
+
+fn not_yet() -> Failure {
+    Failure::bad("drawings become programs only later; give a program")
+}
+
+/// A program that is shown whatever it was made by.
+fn as_it_is(path: &Path) -> Result<Program, Failure> {
+    let mut input = input::open(path, Some(InputType::Gcode))?;
+    let mut bytes = Vec::new();
+    input
+        .reader
+        .read_to_end(&mut bytes)
+        .map_err(|error| Failure::bad(format!("cannot read {}: {error}", input.name)))?;
+    Ok(Program { bytes, name: input.name, laid: Laid::Unknown })
+}
+
+/// A file's name without folder and endings, as a title.
+fn stem(name: &str) -> String {
+    let name = name.rsplit(['/', '\\']).next().unwrap_or(name);
+    let stem = name.split('.').next().unwrap_or(name);
+    if stem.is_empty() || name == "standard input" { String::new() } else { stem.to_owned() }
+}
