@@ -1,7 +1,7 @@
 //! One file a command.
 
-mod lays;
 mod estimate;
+mod lays;
 mod level;
 mod measure;
 mod proof;
