@@ -30,6 +30,9 @@ pub(crate) struct ProofArgs {
     /// The name of the piece on the picture; the input's name where not given
     #[arg(long, value_name = "NAME")]
     pub(crate) title: Option<String>,
+    /// Bare path data instead of INPUT: one unit to the mm, y down
+    #[arg(long, value_name = "DATA", conflicts_with = "input", allow_hyphen_values = true)]
+    pub(crate) path: Option<String>,
     /// Write here: a name that ends in .svg, .png or .html
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: PathBuf,

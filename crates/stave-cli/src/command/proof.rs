@@ -6,7 +6,8 @@ use std::process::ExitCode;
 
 use stave::setup::Setup;
 use stave::{
-    Laid, ProofOptions, ProvenProgram, ReadOptions, WrapOptions, is_wrapped, prove_program, wrap_gcode,
+    ArtOptions, ArtSource, Laid, ProofOptions, ProvenProgram, ReadOptions, WrapOptions, WrapReport,
+    is_wrapped, prove_program, wrap_art, wrap_gcode,
 };
 
 use crate::args::InputType;
@@ -33,9 +34,10 @@ struct Program {
 pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let form = form(&args.output)?;
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
-    let given = match (&args.input, &args.wrapped) {
-        (None, Some(_)) => None,
-        (input, _) => Some(program(input.as_deref().unwrap_or(Path::new("-")), args, &setup)?),
+    let given = match (&args.input, &args.path, &args.wrapped) {
+        (None, None, Some(_)) => None,
+        (_, Some(path), _) => Some(of_path(path, &setup)?),
+        (input, None, _) => Some(program(input.as_deref().unwrap_or(Path::new("-")), args, &setup)?),
     };
     let wrapped = args.wrapped.as_deref().map(as_it_is).transpose()?;
     let proven = match (given, wrapped) {
@@ -46,7 +48,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
             proven.compare(&shown(&given, args, &setup)?);
             proven
         }
-        (None, None) => return Err(Failure::bad("give INPUT or --wrapped")),
+        (None, None) => return Err(Failure::bad("give INPUT, --path or --wrapped")),
     };
     let picture = match form {
         Form::Svg => proven.sheet_svg(args.for_customer).into_bytes(),
@@ -107,23 +109,35 @@ fn program(path: &Path, args: &ProofArgs, setup: &Setup) -> Result<Program, Fail
     let data = input.whole()?;
     let name = input.name;
     let mut bytes = Vec::new();
-    let report = if input.is_svg {
-        return Err(not_yet());
+    let (report, laid) = if input.is_svg {
+        let options = ArtOptions { name: name.clone(), ..ArtOptions::default() };
+        let report = wrap_art(ArtSource::Svg(&data), &mut bytes, setup, &options)?;
+        let laid = laid(&report);
+        (report, laid)
     } else if is_wrapped(&data) {
         return Ok(Program { bytes: data, name, laid: Laid::Unknown });
     } else {
-        wrap_gcode(&data[..], &mut bytes, setup, &WrapOptions { read: reading(args), name: name.clone() })?
+        let options = WrapOptions { read: reading(args), name: name.clone() };
+        (wrap_gcode(&data[..], &mut bytes, setup, &options)?, Laid::Drawing)
     };
     if !args.quiet {
         for warning in &report.warnings {
             say(&format!("note: {warning}"));
         }
     }
-    Ok(Program { bytes, name, laid: Laid::Drawing })
+    Ok(Program { bytes, name, laid })
 }
 
-fn not_yet() -> Failure {
-    Failure::bad("drawings become programs only later; give a program")
+fn of_path(path: &str, setup: &Setup) -> Result<Program, Failure> {
+    let mut bytes = Vec::new();
+    let report = wrap_art(ArtSource::Path(path), &mut bytes, setup, &ArtOptions::default())?;
+    Ok(Program { bytes, name: "path".to_owned(), laid: laid(&report) })
+}
+
+/// How art was laid: its worst angle, over all pieces.
+fn laid(report: &WrapReport) -> Laid {
+    let omegas = report.pieces.iter().filter_map(|piece| piece.omega_max_deg);
+    omegas.reduce(f64::max).map_or(Laid::Unknown, |omega| Laid::Art { omega_rad: omega.to_radians() })
 }
 
 /// A program that is shown whatever it was made by.
