@@ -9,6 +9,7 @@ use proptest::prelude::*;
 use crate::command::{Outcome, fixture, run, run_in};
 use crate::lay::{LAYS, Lay, LayKind};
 use crate::meridian::Meridian;
+use crate::program::{self, Kind};
 use crate::settings;
 
 /// A paths of the drawing that was written: id, outline and fill.
@@ -144,7 +145,7 @@ fn wrap(folder: &Path, options: &[&str]) -> Outcome {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 16, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 8, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// The page says where everything burns; read back flat onto a cylinder of the told diameter it says the same again.
     #[test]
@@ -214,6 +215,62 @@ proptest! {
             let near = other.windows(2).map(|pair| off_chord(pair[0], pair[1], p)).fold(f64::INFINITY, f64::min);
             prop_assert!(near < 0.002, "{near} mm");
         }
+    }
+}
+
+/// The lines that a program burns, as points of X word and turn (rad).
+fn burned_words(text: &str) -> Vec<[f64; 2]> {
+    let moves = program::read(text).moves;
+    let burns = moves.iter().filter(|m| m.kind == Kind::Burn);
+    burns.flat_map(|m| [m.from, m.to]).map(|axes| [axes[0], axes[3].to_radians()]).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 5, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// The program for the bottle, and the program for a cylinder of the told diameter from the drawing that was laid for it, send the beam and
+    /// the rotary to the same places.
+    #[test]
+    fn the_laid_drawing_on_a_cylinder_burns_the_same_wall(case in tries()) {
+        let folder = tempfile::tempdir().unwrap();
+        let wall = stations(&folder.path().join("b.toml"), &STEP, case.straight);
+        let page = (200.0, 100.0);
+        let p: Vec<Point> = case.points.iter().map(|(u, v)| Point::new(page.0 / 2.0 - v, page.1 - u)).collect();
+        let mut drawn = BezPath::new();
+        drawn.move_to(p[0]);
+        drawn.curve_to(p[1], p[2], p[3]);
+        std::fs::write(folder.path().join("a.svg"), format!(
+            "<svg xmlns=\"{SVG}\" width=\"{0}mm\" height=\"{1}mm\" viewBox=\"0 0 {0} {1}\"><path fill=\"none\" stroke=\"#000\" \
+             stroke-width=\"0.1\" d=\"{2}\"/></svg>",
+            page.0, page.1, drawn.to_svg()
+        )).unwrap();
+        let (tilt, told) = (case.tilt.to_string(), case.told.to_string());
+        let options = ["a.svg", "-b", "b.toml", "--lay", case.lay.name(), "--tilt", &tilt, "--set-diameter", &told];
+        let machine = fixture("machines/degrees.toml");
+        let gcode = |options: &[&str]| {
+            let all = [&["wrap", "-m", machine.to_str().unwrap(), "-q"][..], options].concat();
+            burned_words(run_in(folder.path(), &all, b"").done().out_text())
+        };
+        let bottle = gcode(&options);
+        wrap(folder.path(), &[&options[..], &["-o", "out.svg"]].concat()).done();
+        let laid = sheet(&std::fs::read_to_string(folder.path().join("out.svg")).unwrap());
+        let cylinder = [(0.0, case.told / 2.0), (laid.height, case.told / 2.0)];
+        stations(&folder.path().join("c.toml"), &cylinder, true);
+        let cylinder = gcode(&["out.svg", "-b", "c.toml"]);
+        prop_assert!(!bottle.is_empty() && !cylinder.is_empty());
+        let tilt = case.tilt.to_radians();
+        let off = |from: &[[f64; 2]], to: &[[f64; 2]]| {
+            let far = from.iter().map(|at| {
+                let section = wall.at_s(s_of_word(&wall, tilt, at[0]));
+                let rate = (section.slope.atan() + tilt).cos();
+                let near = |p: &[f64; 2]| Point::new((p[0] - at[0]) / rate, (p[1] - at[1]) * section.r);
+                to.chunks_exact(2).map(|w| off_chord(near(&w[0]), near(&w[1]), Point::ORIGIN)).fold(f64::INFINITY, f64::min)
+            });
+            far.fold(0.0, f64::max)
+        };
+        // Each may stray by its own tolerance, and a little is lost in rounding.
+        let (one, other) = (off(&bottle, &cylinder), off(&cylinder, &bottle));
+        prop_assert!(one < 0.021 && other < 0.021, "{one} mm, {other} mm");
     }
 }
 

@@ -23,8 +23,12 @@ pub const SIZE_WARNING: f64 = 0.05;
 const ALL_ROUND: f64 = 0.995;
 /// An end that meets its beginning so closely, mm on the wall, closes.
 const CLOSES_MM: f64 = 0.05;
-/// Places looked at along the sides of a piece's box.
-const LOOKS: u32 = 64;
+/// Level lines of a piece's box that are measured.
+const LEVELS: u32 = 32;
+/// Steps along a height: a station under it is a jump of the scale.
+const STEPS_UP: u32 = 64;
+/// Steps along a level line, where the scale changes slowly or not at all.
+const STEPS_AROUND: u32 = 12;
 
 /// A piece in the flat plane, as points to look at: mm.
 #[derive(Clone, Copy, Debug)]
@@ -108,9 +112,9 @@ pub fn lay_figures(wall: &Wall, lay: &Lay, piece: &Sampled<'_>) -> Option<LayFig
         if inside.count > 0 { inside.omega_sum_rad / f64::from(inside.count) } else { along_outline };
     let ((u0, v0), (u1, v1)) = (piece.from, piece.to);
     // A width is drawn along `v`, a height along `u`; what they are on the wall is the way they go there.
-    let width = |u: f64| way_mm(wall, lay, (u, v0), (u, v1));
+    let width = |u: f64| way_mm(wall, lay, (u, v0), (u, v1), STEPS_AROUND);
     let widest_mm =
-        (0..=LOOKS).map(|k| width(u0 + (u1 - u0) * f64::from(k) / f64::from(LOOKS))).fold(0.0, f64::max);
+        (0..=LEVELS).map(|k| width(u0 + (u1 - u0) * f64::from(k) / f64::from(LEVELS))).fold(0.0, f64::max);
     let middle_v = 0.5 * (v0 + v1);
     Some(LayFigures {
         omega_max_rad: figures.omega_max_rad,
@@ -120,7 +124,7 @@ pub fn lay_figures(wall: &Wall, lay: &Lay, piece: &Sampled<'_>) -> Option<LayFig
         area_max: figures.area.most,
         lopsided: (figures.area.high / figures.area.low).abs().sqrt(),
         width_mm: width(0.5 * (u0 + u1)),
-        height_mm: way_mm(wall, lay, (u0, middle_v), (u1, middle_v)),
+        height_mm: way_mm(wall, lay, (u0, middle_v), (u1, middle_v), STEPS_UP),
         widest_mm,
         seam_mm: seam_mm(wall, lay, piece),
     })
@@ -177,15 +181,15 @@ impl Gathered {
 }
 
 /// The length on the wall, mm, of a straight flat line.
-fn way_mm(wall: &Wall, lay: &Lay, from: (f64, f64), to: (f64, f64)) -> f64 {
+fn way_mm(wall: &Wall, lay: &Lay, from: (f64, f64), to: (f64, f64), steps: u32) -> f64 {
     let (du, dv) = (to.0 - from.0, to.1 - from.1);
     let rate = |t: f64| {
         let j = lay.jacobian(wall, from.0 + du * t, from.1 + dv * t);
         (j[0][0] * du + j[0][1] * dv).hypot(j[1][0] * du + j[1][1] * dv)
     };
     // The midpoint rule: a station under the line is a jump of the rate, which no better rule likes.
-    let step = 1.0 / f64::from(LOOKS);
-    (0..LOOKS).map(|k| rate((f64::from(k) + 0.5) * step) * step).sum()
+    let step = 1.0 / f64::from(steps);
+    (0..steps).map(|k| rate((f64::from(k) + 0.5) * step) * step).sum()
 }
 
 /// Whether a piece with this box, mm, goes all the way around where a turn is drawn as one of the reference radius.
@@ -201,8 +205,8 @@ fn seam_mm(wall: &Wall, lay: &Lay, piece: &Sampled<'_>) -> Option<f64> {
     }
     let mut hint = 0;
     let mut worst = 0.0_f64;
-    for k in 0..=LOOKS {
-        let u = piece.from.0 + (piece.to.0 - piece.from.0) * f64::from(k) / f64::from(LOOKS);
+    for k in 0..=LEVELS {
+        let u = piece.from.0 + (piece.to.0 - piece.from.0) * f64::from(k) / f64::from(LEVELS);
         let one = lay.map(wall, u, piece.from.1, &mut hint);
         let other = lay.map(wall, u, piece.to.1, &mut hint);
         let around = (TAU - (other.turn_rad - one.turn_rad)) * one.section.radius_mm;

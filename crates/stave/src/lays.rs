@@ -165,22 +165,31 @@ fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String
 /// What the lays of a layout do to its pieces, and what a person should know of that: angles off by 5 degrees or sizes by 5 per cent, and
 /// pieces that come to lie over each other. A piece without a size, or that has no place, is left out.
 pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> (Vec<PieceAsLaid>, Vec<String>) {
-    let parts = layout.parts();
+    let subjects = subjects(layout, setup);
     let mut told = Vec::new();
     let mut pieces = Vec::new();
-    for subject in subjects(layout, setup) {
-        let part = parts.iter().find(|part| part.piece == subject.piece);
-        let Some(lay) = part.and_then(|part| layout.lays.get(part.lay)) else { continue };
+    for subject in &subjects {
+        let Some(lay) = layout.lays.get(subject.lay) else { continue };
         let Some(figures) = lay_figures(&setup.blank.wall, lay, &subject.sampled()) else { continue };
         told.extend(warning(&subject.id, &figures));
         pieces.push(PieceAsLaid {
-            id: subject.id,
+            id: subject.id.clone(),
             lay: lay.setting().kind.name(),
             figures: LayRow::from(&figures),
         });
     }
-    told.extend(overlaps_as_laid(layout, setup));
-    (pieces, told)
+    (pieces, [shortened(told), shortened(overlaps_as_laid(layout, &subjects, setup))].concat())
+}
+
+/// At most so many sentences of a kind that a person can read.
+fn shortened(mut told: Vec<String>) -> Vec<String> {
+    const MOST: usize = 12;
+    let more = told.len().saturating_sub(MOST);
+    if more > 0 {
+        told.truncate(MOST);
+        told.push(format!("and {more} more like the one before"));
+    }
+    told
 }
 
 /// What a lay does to the patch of wall between two places and two turns, mm and rad: of a program no more is kept than where it burned.
@@ -225,17 +234,12 @@ fn warning(id: &str, figures: &LayFigures) -> Option<String> {
     })
 }
 
-fn overlaps_as_laid(layout: &Layout, setup: &Setup) -> Vec<String> {
+fn overlaps_as_laid(layout: &Layout, subjects: &[Subject], setup: &Setup) -> Vec<String> {
     let wall = &setup.blank.wall;
-    let subjects = subjects(layout, setup);
-    let parts = layout.parts();
     let laid: Vec<LaidPiece> = subjects
         .iter()
         .map(|subject| {
-            let lay = parts
-                .iter()
-                .find(|part| part.piece == subject.piece)
-                .and_then(|part| layout.lays.get(part.lay));
+            let lay = layout.lays.get(subject.lay);
             let mut hint = 0;
             let mut place = |lay: &Lay, &(u, v): &(f64, f64)| {
                 let at = lay.map(wall, u, v, &mut hint);

@@ -15,6 +15,7 @@ use stave_write::gcode::{Dialect, WriteError, Writer};
 use crate::error::Error;
 use crate::header::header;
 use crate::layout::{ArtOptions, ArtSource, Layout, PlacedOperation, Purpose};
+use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::wrap::write_error;
 
@@ -76,8 +77,11 @@ pub fn wrap_art<W: Write>(
         warnings.extend(told(operation, figures));
     }
     warnings.extend(told_of_all(&burned));
+    let (as_laid, told_as_laid) = as_laid(&layout, setup);
+    warnings.extend(told_as_laid);
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
     let mut report = WrapReport::of(&burned.stats, count, warnings);
+    report.as_laid = as_laid;
     report.pieces = pieces(&layout, setup, &plan);
     let each = layout.operations.iter().zip(&burned.operations);
     report.operations = each.map(|(operation, figures)| operation_report(operation, figures)).collect();

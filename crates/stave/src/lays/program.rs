@@ -50,7 +50,7 @@ pub(super) fn subject(
     };
     let anchor = setup.job.anchor.unwrap_or(JobAnchor::Drawing);
     let settings = LayKind::ALL.map(|kind| lay_setting(setup, kind, anchor, &piece)).to_vec();
-    let subject = Subject::new(piece.id, 0, bounds, vec![(burns.path, None, bounds)], settings);
+    let subject = Subject::new(1, piece.id, 0, bounds, vec![(burns.path, None, bounds)], settings);
     Ok((vec![subject], told(&summary)))
 }
 

@@ -6,7 +6,7 @@ use stave_toolpath::art::{Part, Rule};
 use stave_transform::Redraw;
 use stave_wall::{Lay, LayKind, LaySetting};
 
-use crate::layout::{Layout, anchor_of, lay_setting};
+use crate::layout::{Layout, PlacedPart, anchor_of, lay_setting};
 
 /// How close outlines are followed, mm.
 const LOOK_MM: f64 = 0.05;
@@ -16,13 +16,16 @@ const STEP_MM: f64 = 0.5;
 const MOST_POINTS: usize = 4000;
 /// Points inside a piece: so many along either side of its box.
 const INSIDE: u32 = 24;
+/// The same where there are more pieces than anyone looks at one by one.
+const INSIDE_OF_MANY: u32 = 8;
+const MANY: usize = 200;
 
 /// One piece of art, or a whole program.
 #[derive(Clone, Debug)]
 pub(crate) struct Subject {
     pub(crate) id: String,
-    /// An index into the layout's pieces.
-    pub(crate) piece: usize,
+    /// The lay that it has, an index into the layout's.
+    pub(crate) lay: usize,
     /// Its box: least and greatest `(u, v)`, mm.
     pub(crate) from: (f64, f64),
     pub(crate) to: (f64, f64),
@@ -40,15 +43,21 @@ pub(crate) struct Subject {
 
 /// The pieces of a layout that have a size.
 pub(crate) fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
-    let parts = layout.parts();
+    let mut parts_of: Vec<Vec<PlacedPart>> = vec![Vec::new(); layout.pieces.len()];
+    for part in layout.parts() {
+        if let Some(parts) = parts_of.get_mut(part.piece) {
+            parts.push(part);
+        }
+    }
     let boxes = layout.art.bounds_of_shapes();
+    let side = if layout.pieces.len() > MANY { INSIDE_OF_MANY } else { INSIDE };
     let mut subjects = Vec::new();
-    for (piece, placed) in layout.pieces.iter().enumerate() {
-        let Some(bounds) = placed.bounds_flat else { continue };
+    for (placed, parts) in layout.pieces.iter().zip(&parts_of) {
+        let (Some(bounds), Some(first)) = (placed.bounds_flat, parts.first()) else { continue };
         let anchor = anchor_of(&setup.job, placed, None);
         let settings = LayKind::ALL.map(|kind| lay_setting(setup, kind, anchor, placed)).to_vec();
         let mut burns = Vec::new();
-        for part in parts.iter().filter(|part| part.piece == piece) {
+        for part in parts {
             let flat = layout.outline_flat(part, LOOK_MM);
             let shape = layout.art.shapes.get(part.shape);
             let rule = match part.part {
@@ -61,7 +70,7 @@ pub(crate) fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
             let seen = seen.map_or(flat.bounding_box(), |seen| layout.to_flat.transform_rect_bbox(seen));
             burns.push((flat, rule, seen));
         }
-        let subject = Subject::new(placed.id.clone(), piece, bounds, burns, settings);
+        let subject = Subject::new(side, placed.id.clone(), first.lay, bounds, burns, settings);
         if !subject.outline.is_empty() {
             subjects.push(subject);
         }
@@ -71,8 +80,9 @@ pub(crate) fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
 
 impl Subject {
     pub(crate) fn new(
+        side: u32,
         id: String,
-        piece: usize,
+        lay: usize,
         bounds: Rect,
         burns: Vec<(BezPath, Option<Rule>, Rect)>,
         settings: Vec<LaySetting>,
@@ -82,9 +92,9 @@ impl Subject {
         let count: usize = lines.iter().map(Vec::len).sum();
         let outline = lines.iter().flatten().step_by(count.div_ceil(MOST_POINTS).max(1)).copied().collect();
         Subject {
-            inside: inside(bounds, &burns),
+            inside: inside(bounds, &burns, side),
             id,
-            piece,
+            lay,
             from: (bounds.x0, bounds.y0),
             to: (bounds.x1, bounds.y1),
             lines,
@@ -173,13 +183,13 @@ fn holds(seen: Rect, p: Point) -> bool {
     p.x >= seen.x0 && p.x <= seen.x1 && p.y >= seen.y0 && p.y <= seen.y1
 }
 
-fn inside(bounds: Rect, burns: &[(BezPath, Option<Rule>, Rect)]) -> Vec<(f64, f64)> {
+fn inside(bounds: Rect, burns: &[(BezPath, Option<Rule>, Rect)], side: u32) -> Vec<(f64, f64)> {
     let mut inside = Vec::new();
-    for k in 0..INSIDE * INSIDE {
-        let share = |k: u32| (f64::from(k) + 0.5) / f64::from(INSIDE);
+    for k in 0..side * side {
+        let share = |k: u32| (f64::from(k) + 0.5) / f64::from(side);
         let p = Point::new(
-            bounds.x0 + bounds.width() * share(k / INSIDE),
-            bounds.y0 + bounds.height() * share(k % INSIDE),
+            bounds.x0 + bounds.width() * share(k / side),
+            bounds.y0 + bounds.height() * share(k % side),
         );
         let is_in = burns.iter().any(|(flat, rule, seen)| {
             let Some(rule) = rule.filter(|_| seen.contains(p)) else { return false };
