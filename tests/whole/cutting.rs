@@ -6,6 +6,9 @@ use crate::program::{Move, lerp};
 /// Steps in which a move is looked at. A move of 0.01 mm sagitta strays from its own 10 chords by 0.0001 mm.
 pub const STEPS: usize = 10;
 
+/// The share of a move over which the speed at its very end is found.
+const END: f64 = 1e-3;
+
 /// What one machine move does to the wall, beside the stretch of flat move it stands for.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Cut {
@@ -35,9 +38,18 @@ pub fn compare(bench: &Bench, flat: &Move, (t0, t1): (f64, f64), from: [f64; 2],
         steps[k + 1] = (pair[1][0] - pair[0][0]).hypot(r * (pair[1][1] - pair[0][1]));
         cut.length += steps[k + 1];
     }
-    // A tenth tells the speed at its middle; that at either end of the move follows by a straight line.
-    steps[0] = 1.5 * steps[1] - 0.5 * steps[2];
-    steps[STEPS + 1] = 1.5 * steps[STEPS] - 0.5 * steps[STEPS - 1];
+    if bench.wall.straight {
+        // A tenth tells the speed at its middle; that at either end of the move follows by a straight line.
+        steps[0] = 1.5 * steps[1] - 0.5 * steps[2];
+        steps[STEPS + 1] = 1.5 * steps[STEPS] - 0.5 * steps[STEPS - 1];
+    } else {
+        // The slope may turn anywhere within a tenth, so the ends are looked at closely.
+        let place =
+            |f: f64| bench.rotary.place(&bench.wall, [lerp(from[0], to[0], f), lerp(from[1], to[1], f)]);
+        let pace = |a: [f64; 2], b: [f64; 2]| apart(bench, a, b) / END / STEPS as f64;
+        steps[0] = pace(burned[0], place(END));
+        steps[STEPS + 1] = pace(place(1.0 - END), burned[STEPS]);
+    }
     for step in steps {
         cut.slowest = cut.slowest.min(step);
         cut.fastest = cut.fastest.max(step);

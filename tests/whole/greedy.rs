@@ -22,10 +22,18 @@ pub fn cuts(bench: &Bench, flat: &Move) -> Vec<f64> {
 
 /// The farthest end of a move that begins at `t` and keeps the rules.
 fn farthest(bench: &Bench, flat: &Move, t: f64, end: f64) -> f64 {
-    if keeps_the_rules(bench, flat, t, end) {
-        return end;
+    // Grown from a short move, each half as long again: a long one may hide from the looks along it what a shorter one shows.
+    let mut bad = end;
+    let (mut good, mut reach) = (t, (end - t).min(0.002));
+    let mut bad = (t + reach).min(end);
+    while keeps_the_rules(bench, flat, t, bad) {
+        if bad >= end {
+            return end;
+        }
+        good = bad;
+        reach *= 1.5;
+        bad = (t + reach).min(end);
     }
-    let (mut good, mut bad) = (t, end);
     for _ in 0..40 {
         let middle = f64::midpoint(good, bad);
         if keeps_the_rules(bench, flat, t, middle) {

@@ -43,8 +43,6 @@ pub struct Also {
     pub power: bool,
     /// Z follows the crest.
     pub focus: bool,
-    /// How much more than 1 % the wall speed may stray within a burn.
-    pub uneven: f64,
 }
 
 struct Walk<'a> {
@@ -293,8 +291,7 @@ impl Walk<'_> {
         let at_station = [self.place(from)[0], self.place(to)[0]]
             .iter()
             .any(|end| self.stations.iter().any(|s| (end - s).abs() <= 2.0 * rounding));
-        let local_slack =
-            if at_station { STEPS as f64 * rounding / cut.length } else { slack } + 5e-4 + self.also.uneven;
+        let local_slack = if at_station { STEPS as f64 * rounding / cut.length } else { slack } + 5e-4;
         if share > 1.0 + slack {
             self.report.fault(m, Some(w), format!("an axis goes at {share:.4} of its limit"));
         }

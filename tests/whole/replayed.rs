@@ -8,7 +8,7 @@ use crate::program::{self, Kind, Program};
 use crate::replay::{Also, fewest, replay};
 
 const PROGRAMS: [&str; 8] = ["crest", "rope", "waves", "medallion", "pennant", "bands", "menu", "gauge"];
-const PLAIN: Also = Also { power: true, focus: false, uneven: 0.0 };
+const PLAIN: Also = Also { power: true, focus: false };
 
 fn text(program: &str) -> String {
     std::fs::read_to_string(fixture(&format!("programs/{program}.nc"))).unwrap()
@@ -126,7 +126,7 @@ fn zero_anchor_direction_and_negative_tilt() {
 
 #[test]
 fn a_driven_focus_follows_the_crest() {
-    let also = Also { power: true, focus: true, uneven: 0.0 };
+    let also = Also { power: true, focus: true };
     let mut faults = Vec::new();
     for (machine, place) in [("degrees", 70.0), ("along-y", 90.0)] {
         for tilt in [0.0, 4.0] {
