@@ -12,19 +12,20 @@ pub fn cuts(bench: &Bench, flat: &Move) -> Vec<f64> {
     let mut cuts = Vec::new();
     for stretch in station_crossings(bench, flat).windows(2) {
         let (mut t, end) = (stretch[0], stretch[1]);
+        let mut last = 0.0;
         while t < end {
-            t = farthest(bench, flat, t, end);
+            let next = farthest(bench, flat, t, end, last);
+            (last, t) = (next - t, next);
             cuts.push(t);
         }
     }
     cuts
 }
 
-/// The farthest end of a move that begins at `t` and keeps the rules.
-fn farthest(bench: &Bench, flat: &Move, t: f64, end: f64) -> f64 {
+/// The farthest end of a move that begins at `t` and keeps the rules; the one before was `last` long.
+fn farthest(bench: &Bench, flat: &Move, t: f64, end: f64, last: f64) -> f64 {
     // Grown from a short move, each half as long again: a long one may hide from the looks along it what a shorter one shows.
-    let mut bad = end;
-    let (mut good, mut reach) = (t, (end - t).min(0.002));
+    let (mut good, mut reach) = (t, (end - t).min(0.002).max(0.3 * last));
     let mut bad = (t + reach).min(end);
     while keeps_the_rules(bench, flat, t, bad) {
         if bad >= end {
