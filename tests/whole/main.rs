@@ -29,3 +29,4 @@ mod replayed;
 mod rotary;
 mod settings;
 mod svg_out;
+mod swatch;

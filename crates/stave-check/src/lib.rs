@@ -4,6 +4,7 @@
 //! * [`Clearance`] follows a nozzle over the work and finds the least gap between them.
 //! * [`lay_figures`] tells what a lay does to a piece, [`advise`] which suits it, [`overlaps`] which pieces come to lie over each other.
 //! * [`measured`] makes stations of readings: how sure each is, and which looks wrong.
+//! * [`straightest`] finds where on a wall a patch of test burns lies best.
 //!
 //! This crate reads no programs and no drawings, writes none, and changes no move: it judges.
 
@@ -14,6 +15,7 @@ mod level;
 mod measured;
 mod optics;
 mod sharp;
+mod straightest;
 
 pub use clearance::{Clearance, LeastGap, Nearest, Pose};
 pub use focus::{Sharpness, focus_at_mid_strip};
@@ -24,3 +26,4 @@ pub use lays::{
 pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level};
 pub use measured::{FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured};
 pub use optics::{Optics, optics};
+pub use straightest::{NoRoom, Room, Spot, straightest};

@@ -14,7 +14,7 @@ pub(crate) struct Args {
     pub(crate) command: Command,
 }
 
-const CAUTION: &str = "Laser light blinds and sets fire: never leave a running job, keep the enclosure shut and the \
+pub(crate) const CAUTION: &str = "Laser light blinds and sets fire: never leave a running job, keep the enclosure shut and the \
 extraction on, know the coating, keep clear of turning work, and walk the job with the beam off first. The maker's \
 manual, local codes and licensed practice rule over anything printed here.";
 
@@ -30,6 +30,7 @@ pub(crate) enum Command {
     Template(crate::args_setup::TemplateArgs),
     Proof(crate::args_proof::ProofArgs),
     Measure(crate::args_kit::MeasureArgs),
+    Swatch(crate::args_kit::SwatchArgs),
 }
 
 /// Lay a drawing or a flat program on the wall of a measured blank and write the program for the rotary.

@@ -6,6 +6,7 @@ mod level;
 mod measure;
 mod proof;
 mod read;
+mod swatch;
 mod template;
 mod wrap;
 
@@ -25,5 +26,6 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Template(args) => template::run(&args),
         Command::Proof(args) => proof::run(&args),
         Command::Measure(args) => measure::run(&args),
+        Command::Swatch(args) => swatch::run(&args),
     }
 }

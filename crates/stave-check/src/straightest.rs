@@ -1,0 +1,232 @@
+//! Where on a wall a patch of flat work lies best.
+
+use std::f64::consts::{PI, TAU};
+
+use stave_setup::Setup;
+use stave_toolpath::number::fixed;
+use stave_wall::{Crest, Wall, WallShape};
+
+/// How many places along the wall are looked at.
+const PLACES: u32 = 400;
+/// How many sections of a smooth wall are looked at within one stretch.
+const LOOKS: u32 = 24;
+/// How far apart turns are tried, rad.
+const TURN_STEP_RAD: f64 = PI / 72.0;
+/// Stretches whose bends differ by less are equally straight, rad.
+const SAME_BEND_RAD: f64 = 1e-4;
+
+/// The room that flat work needs.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Room {
+    /// Along the meridian, mm.
+    pub along_mm: f64,
+    /// Around the wall, mm.
+    pub around_mm: f64,
+    /// What else must be free of zones before and after it along the meridian, mm: run-ups, in the dark.
+    pub run_up_mm: f64,
+}
+
+/// Where it lies.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spot {
+    /// Its middle along the meridian, mm.
+    pub s_mm: f64,
+    /// The same along the axis, mm.
+    pub at_mm: f64,
+    /// Its middle about the axis, rad.
+    pub turn_rad: f64,
+    /// By how much the wall's slope changes within it, rad.
+    pub bend_rad: f64,
+}
+
+/// Why there is no room.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum NoRoom {
+    /// The wall is too short or too thin.
+    #[error("it needs {} by {} mm, which this wall has nowhere within reach", fixed(*along_mm, 1), fixed(*around_mm, 1))]
+    Small {
+        /// Needed along the meridian, mm.
+        along_mm: f64,
+        /// Needed around, mm.
+        around_mm: f64,
+    },
+    /// Zones are in the way everywhere.
+    #[error("it needs {} by {} mm, and everywhere within reach a zone is in the way", fixed(*along_mm, 1), fixed(*around_mm, 1))]
+    Zones {
+        /// Needed along the meridian, mm.
+        along_mm: f64,
+        /// Needed around, mm.
+        around_mm: f64,
+    },
+}
+
+/// Finds the straightest stretch of wall with that much room: the least change of slope, then the middle of all that are as
+/// straight, then the turn nearest to 0. `at_mm` and `turn_rad` fix its middle where they are given.
+///
+/// # Errors
+/// Where there is no room on the wall, within reach and clear of zones and their margins.
+pub fn straightest(
+    setup: &Setup,
+    room: Room,
+    at_mm: Option<f64>,
+    turn_rad: Option<f64>,
+) -> Result<Spot, NoRoom> {
+    let wall = &setup.blank.wall;
+    let half = 0.5 * room.along_mm;
+    let (from, to) = match at_mm {
+        Some(at) => (wall.s_of_at(at), wall.s_of_at(at)),
+        None => (half, wall.length_mm() - half),
+    };
+    let (along_mm, around_mm) = (room.along_mm, room.around_mm);
+    let mut free: Vec<(u32, Spot)> = Vec::new();
+    let mut fits = false;
+    let places = if at_mm.is_some() { 0 } else { PLACES };
+    for k in 0..=places {
+        let s_mm = from + (to - from) * f64::from(k) / f64::from(places.max(1));
+        let Some(bend_rad) = bend(setup, s_mm - half, s_mm + half) else { continue };
+        let section = wall.section(s_mm, &mut 0);
+        if room.around_mm > 0.95 * TAU * least_radius_mm(wall, s_mm - half, s_mm + half) {
+            continue;
+        }
+        fits = true;
+        if let Some(turn_rad) = free_turn(setup, room, s_mm, turn_rad) {
+            free.push((k, Spot { s_mm, at_mm: section.at_mm, turn_rad, bend_rad }));
+        }
+    }
+    let least = free.iter().map(|(_, spot)| spot.bend_rad).fold(f64::INFINITY, f64::min);
+    let straight: Vec<(u32, Spot)> =
+        free.into_iter().filter(|(_, spot)| spot.bend_rad <= least + SAME_BEND_RAD).collect();
+    // The longest run of neighbours that are as straight and lie at the same turn; its middle is farthest from any bend.
+    let runs = straight.chunk_by(|a, b| b.0 == a.0 + 1 && (a.1.turn_rad - b.1.turn_rad).abs() < 1e-9);
+    let longest = runs.reduce(|a, b| if b.len() > a.len() { b } else { a });
+    match longest.and_then(|run| run.get(run.len() / 2)) {
+        Some((_, spot)) => Ok(*spot),
+        None if fits => Err(NoRoom::Zones { along_mm, around_mm }),
+        None => Err(NoRoom::Small { along_mm, around_mm }),
+    }
+}
+
+/// The change of slope between two places; `None` where a part is off the wall or out of reach.
+fn bend(setup: &Setup, from: f64, to: f64) -> Option<f64> {
+    let wall = &setup.blank.wall;
+    if from < -1e-9 || to > wall.length_mm() + 1e-9 {
+        return None;
+    }
+    let crest = Crest::new(setup.job.tilt_rad);
+    let least_rate = setup.machine.controller.steepest_rad.cos();
+    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+    for section in looks(wall, from, to) {
+        if crest.along_rate(&section) < least_rate {
+            return None;
+        }
+        least = least.min(section.slope_rad());
+        most = most.max(section.slope_rad());
+    }
+    (most >= least).then_some(most - least)
+}
+
+/// Sections that show every slope between two places.
+fn looks(wall: &Wall, from: f64, to: f64) -> Vec<stave_wall::Section> {
+    let ends = wall.span_ends_mm();
+    match wall.shape() {
+        WallShape::Straight => (0..wall.span_count())
+            .filter(|span| ends[*span] < to - 1e-9 && ends[*span + 1] > from + 1e-9)
+            .map(|span| wall.section_in(span, from.max(ends[span])))
+            .collect(),
+        WallShape::Smooth => {
+            let mut hint = 0;
+            (0..=LOOKS)
+                .map(|k| wall.section(from + (to - from) * f64::from(k) / f64::from(LOOKS), &mut hint))
+                .collect()
+        }
+    }
+}
+
+fn least_radius_mm(wall: &Wall, from: f64, to: f64) -> f64 {
+    let ends = [from, to].map(|s| wall.section(s, &mut 0).radius_mm);
+    looks(wall, from, to).iter().map(|section| section.radius_mm).chain(ends).fold(f64::INFINITY, f64::min)
+}
+
+/// The turn nearest to 0 at which no zone is in the way.
+fn free_turn(setup: &Setup, room: Room, s_mm: f64, fixed: Option<f64>) -> Option<f64> {
+    let wall = &setup.blank.wall;
+    let (from, to) = (s_mm - 0.5 * room.along_mm, s_mm + 0.5 * room.along_mm);
+    let half_rad = 0.5 * room.around_mm / least_radius_mm(wall, from, to);
+    // Middle and half width of what each zone takes, with its margin.
+    let taken: Vec<(f64, f64)> = setup
+        .blank
+        .zones
+        .iter()
+        .filter_map(|zone| {
+            let margin = setup.zone_margin_mm(zone);
+            let (low, high) = (wall.s_of_at(zone.at_mm.0) - margin, wall.s_of_at(zone.at_mm.1) + margin);
+            if high <= from - room.run_up_mm || low >= to + room.run_up_mm {
+                return None;
+            }
+            let least = least_radius_mm(wall, low.max(0.0), high.min(wall.length_mm()));
+            let half = 0.5 * (zone.turn_rad.1 - zone.turn_rad.0) + margin / least;
+            Some((0.5 * (zone.turn_rad.0 + zone.turn_rad.1), half))
+        })
+        .collect();
+    let free = |turn: f64| {
+        taken.iter().all(|(middle, half)| {
+            let away = (turn - middle + PI).rem_euclid(TAU) - PI;
+            away.abs() > half + half_rad
+        })
+    };
+    if let Some(turn) = fixed {
+        return free(turn).then_some(turn);
+    }
+    let steps = (0..=72).flat_map(|k| [f64::from(k) * TURN_STEP_RAD, -f64::from(k) * TURN_STEP_RAD]);
+    steps.into_iter().find(|turn| free(*turn)).map(|turn| turn + 0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use stave_setup::{JobFile, read_blank, read_machine};
+
+    const MACHINE: &str = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+        [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000";
+
+    fn setup(zones: &str) -> Setup {
+        let stations = [(0.0, 66.0), (40.0, 67.5), (95.0, 70.0), (101.0, 86.0), (140.0, 88.0), (175.0, 88.5)];
+        let stations: String =
+            stations.iter().map(|(at, d)| format!("[[station]]\nat = {at:?}\ndiameter = {d:?}\n")).collect();
+        let blank = read_blank(&format!("{stations}{zones}"), "bottle.toml").unwrap();
+        Setup::new(blank, read_machine(MACHINE, "bench.toml").unwrap(), JobFile::default()).unwrap()
+    }
+
+    fn room(along_mm: f64, around_mm: f64) -> Room {
+        Room { along_mm, around_mm, run_up_mm: 3.0 }
+    }
+
+    #[test]
+    fn the_middle_of_the_longest_straight_stretch() {
+        let spot = straightest(&setup(""), room(30.0, 40.0), None, None).unwrap();
+        assert!((spot.at_mm - 67.5).abs() < 0.5, "{spot:?}");
+        assert_eq!((spot.turn_rad, spot.bend_rad < 1e-9), (0.0, true));
+    }
+
+    #[test]
+    fn zones_turn_it_aside() {
+        let front = "[[zone]]\nname = \"mark\"\nat = [30, 90]\nturn = [-20, 20]\n";
+        let spot = straightest(&setup(front), room(30.0, 40.0), Some(67.5), None).unwrap();
+        // 20 degrees of the zone, and half of 40 mm on a radius of 34 mm.
+        let least = 20_f64.to_radians() + 20.0 / 34.1;
+        assert!(spot.turn_rad.abs() >= least && spot.turn_rad.abs() < least + 0.1, "{spot:?}");
+        assert!(straightest(&setup(front), room(30.0, 40.0), Some(67.5), Some(0.0)).is_err());
+    }
+
+    #[test]
+    fn no_room() {
+        let all_round = "[[zone]]\nname = \"band\"\nat = [0, 175]\nturn = [0, 360]\n";
+        assert!(matches!(straightest(&setup(""), room(180.0, 40.0), None, None), Err(NoRoom::Small { .. })));
+        assert!(matches!(straightest(&setup(""), room(30.0, 400.0), None, None), Err(NoRoom::Small { .. })));
+        assert!(matches!(
+            straightest(&setup(all_round), room(30.0, 40.0), None, None),
+            Err(NoRoom::Zones { .. })
+        ));
+    }
+}

@@ -1,0 +1,61 @@
+//! `stave swatch`.
+
+use std::io::Write;
+use std::path::Path;
+use std::process::ExitCode;
+
+use stave::setup::{LengthUnit, option_length_mm};
+use stave::{SwatchOptions, SwatchReport, arrow, swatch};
+
+use crate::args_kit::SwatchArgs;
+use crate::command::level::write;
+use crate::failure::Failure;
+use crate::output::Output;
+use crate::settings;
+
+pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
+    let length = |name: &str, text: &str| {
+        option_length_mm(name, text, LengthUnit::Mm).map_err(|fault| Failure::bad(fault.to_string()))
+    };
+    let spacings: Result<Vec<f64>, Failure> =
+        args.spacings.iter().map(|text| length("spacings", text)).collect();
+    let label = match args.label.as_slice() {
+        [] => None,
+        [power, speed] => Some((*power, *speed)),
+        _ => return Err(Failure::bad("--label: must be POWER,SPEED, such as 20,60")),
+    };
+    if let Some(watts) = args.watts
+        && !(watts > 0.0 && watts <= 1e5)
+    {
+        return Err(Failure::bad("--watts: must be more than 0 and at most 100000"));
+    }
+    let setup = settings::read(&args.files, &args.job, false)?;
+    let options = SwatchOptions {
+        powers_percent: args.powers.clone(),
+        speeds_mm_per_s: args.speeds.clone(),
+        spacings_mm: spacings?,
+        size_mm: length("size", &args.size)?,
+        label,
+        watts: args.watts,
+        at_mm: args.job.place_at.as_ref().map(|_| setup.job.place.at_mm),
+        turn_rad: args.job.place_turn.as_ref().map(|_| setup.job.place.turn_rad),
+    };
+    let mut output = Output::open(args.output.as_deref())?;
+    let report: SwatchReport = if args.arrow {
+        arrow(&mut output, &setup, &options)?
+    } else {
+        swatch(&mut output, &setup, &options)?
+    };
+    output.keep()?;
+    // It does not matter whether anyone listens.
+    let _ = std::io::stderr().lock().write_all(report.to_text().as_bytes());
+    if let Some(path) = &args.report {
+        let json = report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n";
+        if path == Path::new("-") {
+            let _ = std::io::stderr().lock().write_all(json.as_bytes());
+        } else {
+            write(Some(path), &json)?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}

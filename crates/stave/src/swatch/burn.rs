@@ -1,0 +1,251 @@
+//! The program of a swatch.
+
+use std::io::Write;
+
+use stave_check::Spot;
+use stave_setup::{Dose, Setup, ZoneRule};
+use stave_toolpath::number::fixed;
+use stave_toolpath::{Feed, MachineMove};
+use stave_transform::{Burn, Curve, FlatPoint, Halt, MoveSink, Patch, Wrapper, patch_lines, run_up_mm};
+use stave_wall::{Anchor, LayKind};
+use stave_write::gcode::{Dialect, WriteError, Writer};
+
+use super::table::{Table, to_flat};
+use super::{Columns, PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
+use crate::error::Error;
+use crate::header::header;
+
+/// A setup of its own, and where the swatch lies in it.
+pub(super) struct Job {
+    setup: Setup,
+    spot: Spot,
+    radius_mm: f64,
+}
+
+/// Finds the place, and makes the setup under which lines of constant turn stay so.
+pub(super) fn place(
+    setup: &Setup,
+    table: &Table,
+    run_up_mm: f64,
+    options: &SwatchOptions,
+) -> Result<Job, Error> {
+    let spot = find(setup, room(table, setup.job.stands, run_up_mm), options)?;
+    let mut setup = setup.clone();
+    setup.job.lay = LayKind::EvenAngle;
+    setup.job.dose = Some(Dose::AsGiven);
+    setup.job.zones = ZoneRule::Refuse;
+    setup.job.place.at_mm = spot.at_mm;
+    setup.job.place.turn_rad = spot.turn_rad;
+    let radius_mm = setup.blank.wall.section(spot.s_mm, &mut 0).radius_mm;
+    Ok(Job { setup, spot, radius_mm })
+}
+
+/// Writes the program: labels first, so that what is broken off can be read, then the patches row by row.
+pub(super) fn write<W: Write>(
+    mut output: W,
+    job: &Job,
+    table: &Table,
+    trial: Option<&Trial>,
+    label: (f64, f64),
+    options: &SwatchOptions,
+) -> Result<SwatchReport, Error> {
+    let setup = &job.setup;
+    let mut program = Vec::new();
+    let mut head = header(setup);
+    // What the words mean is in the patches' own comments.
+    head.fields.push(("swatch".into(), if trial.is_some() { "table" } else { "arrow" }.into()));
+    let mut writer = Writer::new(&mut program, Dialect::of(&setup.machine));
+    writer.head(&head).map_err(unwritten)?;
+    let mut burner = Burner {
+        wrapper: Wrapper::new(setup, Anchor::Point { u_mm: 0.0, v_mm: 0.0 })?,
+        writer,
+        job,
+        armed: false,
+    };
+    burner.comment(&format!("labels: {} % at {} mm/s", fixed(label.0, 3), fixed(label.1, 3)))?;
+    for stroke in &table.strokes {
+        burner.stroke(stroke, label)?;
+    }
+    let mut patches = Vec::new();
+    for place in trial.iter().flat_map(|_| &table.patches) {
+        let Some((power, speed, spacing)) = trial.and_then(|trial| trial.of(place.row, place.column)) else {
+            continue;
+        };
+        let patch = job.patch(place.middle, options.size_mm, spacing);
+        let found = patch_lines(&patch, setup.rotary_steps_per_turn(), setup.job.zero.turn_rad);
+        let relative = power / (speed * found.spacing_mm);
+        let report = PatchReport {
+            row: place.row,
+            column: place.column,
+            at: setup.blank.wall.at_of_s(patch.s_mm),
+            turn_deg: patch.turn_rad.to_degrees(),
+            power_percent: power,
+            speed_mm_per_s: speed,
+            line_spacing_mm: found.spacing_mm,
+            lines: found.lines.len(),
+            percent_s_per_mm2: relative,
+            // P/100 watts over v·d mm² each second is J/mm²; a hundred of them are J/cm².
+            j_per_cm2: options.watts.map(|watts| relative * watts),
+        };
+        burner.comment(&format!(
+            "{} % at {} mm/s, lines {} mm apart: {}",
+            fixed(power, 3),
+            fixed(speed, 3),
+            fixed(found.spacing_mm, 4),
+            report.energy()
+        ))?;
+        let run_up = run_up_mm(speed, along_axis(setup));
+        for (turn_rad, from, to) in found.lines {
+            burner.scan_line(turn_rad, from, to, run_up, (power, speed))?;
+        }
+        patches.push(report);
+    }
+    burner.writer.end(false).map_err(unwritten)?;
+    let stats = burner.wrapper.stats().clone();
+    drop(burner);
+    output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
+    Ok(SwatchReport {
+        blank: setup.blank.name.clone(),
+        at: job.spot.at_mm,
+        turn_deg: job.spot.turn_rad.to_degrees(),
+        width_mm: table.width_mm,
+        height_mm: table.height_mm,
+        bend_deg: job.spot.bend_rad.to_degrees(),
+        columns: trial.map(|trial| match trial.across {
+            Columns::Speeds => "speed_mm_per_s",
+            Columns::Spacings => "line_spacing_mm",
+        }),
+        asked: trial.map_or(Vec::new(), |trial| trial.columns().to_vec()),
+        patches,
+        nominal_s: stats.nominal_s,
+        notes: notes(job, trial),
+    })
+}
+
+fn notes(job: &Job, trial: Option<&Trial>) -> Vec<String> {
+    let mut notes = Vec::new();
+    let bend_deg = job.spot.bend_rad.to_degrees();
+    if bend_deg > 1.0 {
+        notes.push(format!(
+            "the wall bends by {}° under the swatch: patches differ in focus, not in power alone; fewer or smaller ones lie straighter",
+            fixed(bend_deg, 1)
+        ));
+    }
+    let least = job.setup.machine.controller.least_power_percent;
+    let faint = trial.is_some_and(|trial| trial.powers.iter().any(|power| *power < least));
+    if faint {
+        notes.push(format!("below {} % this machine marks nothing (`least_power`)", fixed(least, 3)));
+    }
+    notes
+}
+
+impl Job {
+    /// A place of the reader's frame: along the meridian, mm, and about the axis, rad, true from the middle out.
+    fn on_wall(&self, place: (f64, f64)) -> (f64, f64) {
+        let (u, v) = to_flat(self.setup.job.stands, place);
+        let s_mm = self.spot.s_mm + u;
+        let radius_mm = self.setup.blank.wall.section(s_mm, &mut 0).radius_mm;
+        (s_mm, self.spot.turn_rad + v / radius_mm)
+    }
+
+    fn patch(&self, middle: (f64, f64), size_mm: f64, spacing_mm: f64) -> Patch {
+        let (s_mm, turn_rad) = self.on_wall(middle);
+        let radius_mm = self.setup.blank.wall.section(s_mm, &mut 0).radius_mm;
+        Patch { s_mm, turn_rad, radius_mm, size_mm, spacing_mm }
+    }
+
+    /// The flat point that the even-angle lay carries there.
+    fn flat(&self, s_mm: f64, turn_rad: f64) -> FlatPoint {
+        FlatPoint { u: s_mm - self.spot.s_mm, v: self.radius_mm * (turn_rad - self.spot.turn_rad), z: 0.0 }
+    }
+}
+
+struct Burner<'a, W: Write> {
+    wrapper: Wrapper<'a>,
+    writer: Writer<W>,
+    job: &'a Job,
+    armed: bool,
+}
+
+impl<W: Write> Burner<'_, W> {
+    fn comment(&mut self, text: &str) -> Result<(), Error> {
+        self.writer.comment(text.as_bytes()).map_err(unwritten)
+    }
+
+    /// A run of straight strokes, from the reader's frame.
+    fn stroke(&mut self, points: &[(f64, f64)], how: (f64, f64)) -> Result<(), Error> {
+        let flat: Vec<FlatPoint> = points
+            .iter()
+            .map(|point| {
+                let (s_mm, turn_rad) = self.job.on_wall(*point);
+                self.job.flat(s_mm, turn_rad)
+            })
+            .collect();
+        if let Some(first) = flat.first() {
+            self.travel(*first)?;
+        }
+        flat.windows(2).try_for_each(|pair| self.burn(pair[0], pair[1], how))
+    }
+
+    fn scan_line(
+        &mut self,
+        turn_rad: f64,
+        from: f64,
+        to: f64,
+        run_up_mm: f64,
+        how: (f64, f64),
+    ) -> Result<(), Error> {
+        let beyond = if to > from { run_up_mm } else { -run_up_mm };
+        let [start, first, last, end] =
+            [from - beyond, from, to, to + beyond].map(|s_mm| self.job.flat(s_mm, turn_rad));
+        self.travel(start)?;
+        self.dark(start, first, how.1)?;
+        self.burn(first, last, how)?;
+        self.dark(last, end, how.1)
+    }
+
+    fn travel(&mut self, to: FlatPoint) -> Result<(), Error> {
+        self.wrapper.travel(to, &mut Out(&mut self.writer)).map_err(unfit)?;
+        if !self.armed {
+            self.armed = true;
+            self.writer.beam(Some(self.job.setup.machine.controller.beam_on), true).map_err(unwritten)?;
+        }
+        Ok(())
+    }
+
+    fn dark(&mut self, from: FlatPoint, to: FlatPoint, speed_mm_per_s: f64) -> Result<(), Error> {
+        let feed = Some(Feed::PerMinute(speed_mm_per_s * 60.0));
+        self.wrapper.dark(&Curve::Line { from, to }, feed, &mut Out(&mut self.writer)).map_err(unfit)
+    }
+
+    fn burn(&mut self, from: FlatPoint, to: FlatPoint, (power, speed): (f64, f64)) -> Result<(), Error> {
+        let s = power / 100.0 * self.job.setup.machine.controller.full_power_s;
+        let burn = Burn { feed: Feed::PerMinute(speed * 60.0), power: Some(s) };
+        self.wrapper.burn(&Curve::Line { from, to }, burn, &mut Out(&mut self.writer)).map_err(unfit)
+    }
+}
+
+/// Hands machine moves to the writer.
+struct Out<'w, W: Write>(&'w mut Writer<W>);
+
+impl<W: Write> MoveSink for Out<'_, W> {
+    type Error = WriteError;
+
+    fn machine_move(&mut self, machine_move: &MachineMove) -> Result<(), WriteError> {
+        self.0.machine_move(machine_move)
+    }
+}
+
+fn unfit(halt: Halt<WriteError>) -> Error {
+    match halt {
+        Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), misfit.is_bad_input()),
+        Halt::Sink(error) => unwritten(error),
+    }
+}
+
+fn unwritten(error: WriteError) -> Error {
+    match error {
+        WriteError::Io(error) => Error::Output(error),
+        other => Error::Setting(other.to_string()),
+    }
+}

@@ -1,0 +1,234 @@
+//! `swatch`: patches of test burns, power against speed or spacing.
+
+mod burn;
+mod report;
+mod table;
+
+use std::io::Write;
+
+use stave_check::{Room, straightest};
+use stave_setup::{Along, AxisLimits, Setup, Stands};
+use stave_toolpath::number::fixed;
+use stave_transform::run_up_mm;
+
+use crate::error::Error;
+
+pub use report::{PatchReport, SwatchReport};
+
+/// The most patches, and the most values of one side.
+const MOST_PATCHES: usize = 400;
+/// The greatest patch, mm.
+const LARGEST_MM: f64 = 100.0;
+/// The least spacing of lines, mm: no spot is finer.
+const FINEST_MM: f64 = 0.005;
+
+/// What a swatch tries.
+#[derive(Clone, Debug, Default)]
+pub struct SwatchOptions {
+    /// The powers of the rows, percent.
+    pub powers_percent: Vec<f64>,
+    /// The speeds of the columns, mm/s; a single one, or none (the machine's for areas), where spacings are tried.
+    pub speeds_mm_per_s: Vec<f64>,
+    /// The spacings of the columns, mm; a single one, or none (the machine's for areas), where speeds are tried.
+    pub spacings_mm: Vec<f64>,
+    /// How large a patch is both ways, mm.
+    pub size_mm: f64,
+    /// Power, percent, and speed, mm/s, of labels and arrow; the machine's for lines where not given.
+    pub label: Option<(f64, f64)>,
+    /// The beam's full power, W, where it is known: energy is then told in J/cm².
+    pub watts: Option<f64>,
+    /// The middle along the axis, mm; the straightest part of the wall where not given.
+    pub at_mm: Option<f64>,
+    /// The middle about the axis, rad; clear of zones where not given.
+    pub turn_rad: Option<f64>,
+}
+
+/// What the columns of a table are.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Columns {
+    Speeds,
+    Spacings,
+}
+
+/// Writes a program that burns a table of patches: powers down, speeds or spacings across, each row and column labelled.
+///
+/// Scan lines run along the axis at constant turn, both ways, on whole motor steps, and come up to speed in the dark. Each patch is true in
+/// size at its middle, with its power as given: what is read off it holds for areas of that power, speed and spacing.
+///
+/// # Errors
+/// Values that cannot be meant or that the machine cannot do; no room on the wall; errors of writing.
+pub fn swatch<W: Write>(output: W, setup: &Setup, options: &SwatchOptions) -> Result<SwatchReport, Error> {
+    let trial = Trial::new(setup, options)?;
+    let (rows, columns) = (&trial.powers, trial.columns());
+    let table = table::table(rows, columns, options.size_mm);
+    let fastest = trial.speeds.iter().copied().fold(0.0, f64::max);
+    let job = burn::place(setup, &table, run_up_mm(fastest, along_axis(setup)), options)?;
+    burn::write(output, &job, &table, Some(&trial), trial.label, options)
+}
+
+/// Writes a program that burns an arrow along +u and the letter R: whether `toward` and `reverse` are right.
+///
+/// # Errors
+/// No power and speed for lines; no room on the wall; errors of writing.
+pub fn arrow<W: Write>(output: W, setup: &Setup, options: &SwatchOptions) -> Result<SwatchReport, Error> {
+    let label = label(setup, options, None)?;
+    let table = table::arrow();
+    let job = burn::place(setup, &table, 0.0, options)?;
+    let mut report = burn::write(output, &job, &table, None, label, options)?;
+    let (_, last) = setup.blank.wall.at_range_mm();
+    report.notes.extend([
+        format!(
+            "burn it on tape. Seen from outside, the arrow points to the end whose `at` is larger ({} mm), and beside it the R reads as an \
+             R when the arrow points up",
+            fixed(last, 2)
+        ),
+        "if the arrow points to the other end, the work is held the other way round: change `toward` in the job".into(),
+        "if the R is mirrored, the rotary turns the other way: change `reverse` in the machine file".into(),
+        "if the R lies across the arrow or both are stretched, look at `along` and `units_per_turn`".into(),
+    ]);
+    Ok(report)
+}
+
+/// The axis that scan lines run along.
+fn along_axis(setup: &Setup) -> &AxisLimits {
+    match setup.machine.rotary.along {
+        Along::X => &setup.machine.x,
+        Along::Y => &setup.machine.y,
+    }
+}
+
+/// What is tried, checked.
+struct Trial {
+    powers: Vec<f64>,
+    speeds: Vec<f64>,
+    spacings: Vec<f64>,
+    across: Columns,
+    label: (f64, f64),
+}
+
+impl Trial {
+    fn new(setup: &Setup, options: &SwatchOptions) -> Result<Self, Error> {
+        let area = setup.machine.area.as_ref();
+        let or = |given: &[f64], default: Option<f64>| {
+            if given.is_empty() { default.into_iter().collect() } else { given.to_vec() }
+        };
+        let speeds = or(&options.speeds_mm_per_s, area.map(|area| area.speed_mm_per_s));
+        let spacings = or(&options.spacings_mm, area.map(|area| area.line_spacing_mm));
+        let powers = options.powers_percent.clone();
+        if speeds.len() > 1 && spacings.len() > 1 {
+            return Err(setting(
+                "--speeds and --spacings: a table has one of them across; give a single value of the other",
+            ));
+        }
+        if spacings.is_empty() {
+            return Err(setting(
+                "--spacings: not given, and the machine file has no [area] to take the spacing of lines from",
+            ));
+        }
+        if speeds.is_empty() {
+            return Err(setting(
+                "--speeds: not given, and the machine file has no [area] to take the speed from",
+            ));
+        }
+        each("powers", "percent, more than 0 and at most 100", &powers, |power| {
+            power > 0.0 && power <= 100.0
+        })?;
+        each("speeds", "mm/s, more than 0", &speeds, |speed| speed > 0.0 && speed <= 1e5)?;
+        let fits = |spacing: f64| (FINEST_MM..=options.size_mm).contains(&spacing);
+        let allowed = format!("mm, from {} to the size of a patch", fixed(FINEST_MM, 3));
+        each("spacings", &allowed, &spacings, fits)?;
+        if !(options.size_mm > 0.0 && options.size_mm <= LARGEST_MM) {
+            return Err(setting(&format!(
+                "--size: must be more than 0 and at most {} mm",
+                fixed(LARGEST_MM, 0)
+            )));
+        }
+        let across = if spacings.len() > 1 { Columns::Spacings } else { Columns::Speeds };
+        let patches = powers.len() * speeds.len() * spacings.len();
+        if patches > MOST_PATCHES {
+            return Err(setting(&format!(
+                "{patches} patches, but at most {MOST_PATCHES} are taken: try fewer powers or speeds"
+            )));
+        }
+        let (most, letter) =
+            (along_axis(setup).speed, if setup.machine.rotary.along == Along::X { "X" } else { "Y" });
+        if let Some(speed) = speeds.iter().find(|speed| **speed > most) {
+            return Err(Error::Unfit(
+                format!(
+                    "--speeds: {} mm/s is asked, but the {letter} axis of \"{}\" does at most {}: the patch would not be what its label says",
+                    fixed(*speed, 3),
+                    setup.machine.name,
+                    fixed(most, 3)
+                ),
+                false,
+            ));
+        }
+        let middle = |list: &[f64]| list.get(list.len() / 2).copied();
+        let label = label(setup, options, middle(&powers).zip(middle(&speeds)))?;
+        Ok(Self { powers, speeds, spacings, across, label })
+    }
+
+    fn columns(&self) -> &[f64] {
+        match self.across {
+            Columns::Speeds => &self.speeds,
+            Columns::Spacings => &self.spacings,
+        }
+    }
+
+    /// Power, speed and spacing of a patch.
+    fn of(&self, row: usize, column: usize) -> Option<(f64, f64, f64)> {
+        let pick =
+            |list: &[f64], across: Columns| list.get(if self.across == across { column } else { 0 }).copied();
+        Some((
+            *self.powers.get(row)?,
+            pick(&self.speeds, Columns::Speeds)?,
+            pick(&self.spacings, Columns::Spacings)?,
+        ))
+    }
+}
+
+/// Power and speed of labels: as given, else the machine's for lines, else `or`.
+fn label(setup: &Setup, options: &SwatchOptions, or: Option<(f64, f64)>) -> Result<(f64, f64), Error> {
+    let line = setup.machine.line.as_ref().map(|line| (line.power_percent, line.speed_mm_per_s));
+    let (power, speed) = options.label.or(line).or(or).ok_or_else(|| {
+        setting(
+            "--label: not given, and the machine file has no [line] to take power and speed of lines from",
+        )
+    })?;
+    if power > 0.0 && power <= 100.0 && speed > 0.0 && speed <= 1e5 {
+        return Ok((power, speed));
+    }
+    Err(setting("--label: must be POWER,SPEED: percent from 0 to 100, and mm/s, both more than 0"))
+}
+
+fn each(option: &str, allowed: &str, values: &[f64], holds: impl Fn(f64) -> bool) -> Result<(), Error> {
+    if values.is_empty() {
+        return Err(setting(&format!("--{option}: not given: {allowed}, such as 20,40,60")));
+    }
+    match values.iter().find(|value| !holds(**value)) {
+        Some(value) => {
+            Err(setting(&format!("--{option}: {} is given, but must be {allowed}", fixed(*value, 4))))
+        }
+        None => Ok(()),
+    }
+}
+
+fn setting(message: &str) -> Error {
+    Error::Setting(message.to_owned())
+}
+
+/// The room of a table on the wall.
+fn room(table: &table::Table, stands: Stands, run_up_mm: f64) -> Room {
+    let (along_mm, around_mm) = match stands {
+        Stands::Lying => (table.width_mm, table.height_mm),
+        Stands::Upright | Stands::Inverted => (table.height_mm, table.width_mm),
+    };
+    Room { along_mm, around_mm, run_up_mm }
+}
+
+/// Where the middle of a table lies.
+fn find(setup: &Setup, room: Room, options: &SwatchOptions) -> Result<stave_check::Spot, Error> {
+    straightest(setup, room, options.at_mm, options.turn_rad).map_err(|none| {
+        Error::Unfit(format!("no room for the swatch: {none}; try fewer or smaller patches"), false)
+    })
+}
