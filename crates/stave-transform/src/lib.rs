@@ -29,8 +29,8 @@ pub use art::{ArtPlan, ArtSink, Burned, HatchFigures, Hit, OperationFigures, pla
 pub use burns::{Burns, Operation, Part};
 pub use curve::{Curve, FlatPoint};
 pub use error::{Halt, Misfit};
-pub use redraw::{Extent, Redraw, ZoneHit};
 pub use lettering::{text_strokes, text_width_mm};
 pub use patch::{Patch, PatchLines, patch_lines, run_up_mm};
+pub use redraw::{Extent, Redraw, ZoneHit};
 pub use stats::Stats;
 pub use wrapper::{Burn, MoveSink, Wrapper};
