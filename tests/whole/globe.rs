@@ -3,9 +3,28 @@
 use kurbo::{BezPath, ParamCurve, Point, Shape as _};
 
 use crate::command::{fixture, run};
+use crate::program::{self, Kind};
 
 /// The ball's radius, mm, and the diameter the controller is told.
 const RADIUS: f64 = 40.0;
+
+/// Latitude, longitude, whether there is land. General knowledge, from memory, to half a degree; none lies nearer to a coast than the
+/// source's outline is coarse.
+const PLACES: [(&str, f64, f64, bool); 13] = [
+    ("Madrid", 40.4, -3.7, true),
+    ("Moscow", 55.8, 37.6, true),
+    ("Nairobi", -1.3, 36.8, true),
+    ("Delhi", 28.6, 77.2, true),
+    ("Alice Springs", -23.7, 133.9, true),
+    ("Denver", 39.7, -105.0, true),
+    ("Brasilia", -15.8, -47.9, true),
+    ("the middle of the North Sea", 56.0, 3.0, false),
+    ("the Arabian Sea", 15.0, 65.0, false),
+    ("the Atlantic on the equator", 0.0, -25.0, false),
+    ("the Pacific south of Hawaii", 10.0, -155.0, false),
+    ("the Tasman Sea", -38.0, 160.0, false),
+    ("the Bay of Bengal", 15.0, 88.0, false),
+];
 
 /// Where the page of the drawing that was written has a place of the globe: the X word along, from the first station at 70° south; turn times
 /// radius around. The map is seen from outside, and so east lies towards falling turn: to the page's right.
@@ -65,22 +84,7 @@ fn coasts_and_cities_lie_at_their_latitude_and_longitude() {
         assert!(near < 0.015, "{lon}°, {lat}°: {near} mm");
     }
 
-    // General knowledge, from memory, to half a degree; none lies nearer to a coast than the source's outline is coarse.
-    for (place, lat, lon, is_land) in [
-        ("Madrid", 40.4, -3.7, true),
-        ("Moscow", 55.8, 37.6, true),
-        ("Nairobi", -1.3, 36.8, true),
-        ("Delhi", 28.6, 77.2, true),
-        ("Alice Springs", -23.7, 133.9, true),
-        ("Denver", 39.7, -105.0, true),
-        ("Brasilia", -15.8, -47.9, true),
-        ("the middle of the North Sea", 56.0, 3.0, false),
-        ("the Arabian Sea", 15.0, 65.0, false),
-        ("the Atlantic on the equator", 0.0, -25.0, false),
-        ("the Pacific south of Hawaii", 10.0, -155.0, false),
-        ("the Tasman Sea", -38.0, 160.0, false),
-        ("the Bay of Bengal", 15.0, 88.0, false),
-    ] {
+    for (place, lat, lon, is_land) in PLACES {
         assert_eq!(land.winding(on_page(page, lon, lat)) != 0, is_land, "{place}");
     }
 
@@ -94,4 +98,41 @@ fn coasts_and_cities_lie_at_their_latitude_and_longitude() {
         level != upright && (level || a.y.min(b.y) <= crossing.y && a.y.max(b.y) >= crossing.y)
     });
     assert!(through.count() >= 2);
+}
+
+/// The same by a program: the beam passes over every city, and over no sea.
+#[test]
+fn the_program_burns_land_and_leaves_the_sea() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = std::fs::read_to_string(fixture("globe/job.toml")).unwrap();
+    let coarse = folder.path().join("job.toml");
+    // Lines 1 mm apart will do.
+    std::fs::write(&coarse, job.replace("lines_per_inch = 254", "line_spacing = 1.0")).unwrap();
+    let out = run(
+        &[
+            "wrap",
+            "fixtures/globe/world.svg",
+            "-b",
+            "fixtures/globe/ball.toml",
+            "-m",
+            "fixtures/machines/degrees.toml",
+            "-j",
+            coarse.to_str().unwrap(),
+            "-q",
+        ],
+        b"",
+    )
+    .done();
+    let moves = program::read(out.out_text()).moves;
+    // Scan lines run along the axis at one turn.
+    let lines: Vec<_> = moves.iter().filter(|m| m.kind == Kind::Burn && m.from[3] == m.to[3]).collect();
+    assert!(lines.len() > 200, "{}", lines.len());
+    for (place, lat, lon, is_land) in PLACES {
+        let along = RADIUS * (lat.to_radians().sin() + 70_f64.to_radians().sin());
+        let passes = lines.iter().any(|m| {
+            let around = RADIUS * lat.to_radians().cos() * (m.from[3] + lon).to_radians();
+            around.abs() < 0.75 && m.from[0].min(m.to[0]) < along && m.from[0].max(m.to[0]) > along
+        });
+        assert_eq!(passes, is_land, "{place}");
+    }
 }

@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use std::io::{self, Write};
 
 use kurbo::{Affine, BezPath, Rect};
-use stave_setup::{Setup, Stands, ZoneRule};
+use stave_setup::{Setup, Stands, Toward, ZoneRule};
 use stave_toolpath::art::{Art, Fill, Page, Rgb, Rule, Shape, Stroke};
 use stave_toolpath::number::fixed;
 use stave_transform::Redraw;
@@ -92,8 +92,10 @@ impl Sheet {
                 Stands::Inverted => "top",
                 Stands::Lying => "left",
             };
+            // X words of a work that points to x- fall with growing `at`.
+            let remedy = if setup.job.toward == Toward::XMinus { "at the far end" } else { "lower" };
             warnings.push(format!(
-                "the art reaches below X 0, and so the page's {edge} edge lies at X {}: set `zero.at` lower to have it at X 0",
+                "the art reaches below X 0, and so the page's {edge} edge lies at X {}: set `zero.at` {remedy} to have it at X 0",
                 fixed(along_from_mm, 0)
             ));
         }
