@@ -6,6 +6,8 @@
 #![allow(unreachable_pub)] // one binary of many modules: pub means "for the other modules"
 
 mod any;
+mod art;
+mod art_pixels;
 mod bad_input;
 mod case;
 mod command;

@@ -89,11 +89,16 @@ pub(crate) fn hatch(
         let spacing = spacing::choose(asked_mm, radius_mm, steps, full_wrap);
         let seam = if full_wrap { extent.0.0 } else { setup.job.zero.turn_rad };
         let grid = spacing::grid(&spacing, setup.job.zero.turn_rad, seam);
-        let lines = merged(
-            layings
-                .iter_mut()
-                .map(|laying| scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm)),
-        );
+        // What reaches past a seam that closes lies on the lines of the other side: there it burns once.
+        let around = (full_wrap && spacing.closes).then(|| {
+            #[allow(clippy::cast_possible_truncation)]
+            let count = (TAU / spacing.step_rad).round() as i64;
+            (grid.line_from(seam), count.max(1))
+        });
+        let each = layings
+            .iter_mut()
+            .map(|laying| scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm));
+        let lines = merged(each, around);
         let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
         let again = before.is_none_or(|tries| tries < 3)
             && spacing::choose(asked_mm, largest_radius_mm(wall, seen.1), steps, full_wrap) != spacing;
@@ -195,11 +200,12 @@ impl Build<'_> {
     }
 }
 
-/// The lines of several lays as one, so that what overlaps on the wall burns once.
-fn merged(each: impl Iterator<Item = Vec<Line>>) -> Vec<Line> {
+/// The lines of several lays as one, so that what overlaps on the wall burns once; `around` folds them into so many lines from a first one on.
+fn merged(each: impl Iterator<Item = Vec<Line>>, around: Option<(i64, i64)>) -> Vec<Line> {
     let mut all: BTreeMap<i64, Vec<Run>> = BTreeMap::new();
     for line in each.flatten() {
-        all.entry(line.line).or_default().extend(line.runs);
+        let number = around.map_or(line.line, |(first, count)| first + (line.line - first).rem_euclid(count));
+        all.entry(number).or_default().extend(line.runs);
     }
     all.into_iter()
         .map(|(line, mut runs)| {
