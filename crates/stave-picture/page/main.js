@@ -9,6 +9,8 @@ import { drawOverlay } from "./overlay.js";
 
 const MOST_TRAVELS = 60000;
 const TIME_STEPS = 1000;
+/** A picture that takes longer than this on the mean, ms, is drawn coarser while it moves: by this share of the pixels a side. */
+const SLOW_MS = 22, COARSE = 0.4;
 
 async function start() {
   const by = (id) => document.getElementById(id);
@@ -38,12 +40,27 @@ async function start() {
 
   const timeNumber = () => (data.duration > 0 ? 1 + Math.floor((Math.min(state.time, data.duration) / data.duration) * 65534) : 65535);
 
+  // While the picture moves and drawing it takes too long, it is drawn coarser; once it rests, finely again.
+  let drawnAt = 0, between = 0, rest = 0;
+  const coarseness = (now) => {
+    const apart = now - drawnAt;
+    drawnAt = now;
+    clearTimeout(rest);
+    if (apart > 120) { between = 0; return 1; }
+    between = between ? 0.8 * between + 0.2 * apart : apart;
+    if (coarse === 1 && between < SLOW_MS) return 1;
+    rest = setTimeout(() => { coarse = 1; drawnAt = 0; redraw(); }, 160);
+    return between > SLOW_MS ? COARSE : coarse;
+  };
+  let coarse = 1;
+
   const draw = () => {
     asked = false;
     size = [work.clientWidth, work.clientHeight];
     const scale = Math.min(window.devicePixelRatio || 1, 2);
-    for (const canvas of [work, over]) {
-      const [w, h] = [Math.round(size[0] * scale), Math.round(size[1] * scale)];
+    coarse = coarseness(performance.now());
+    for (const [canvas, fine] of [[work, scale * coarse], [over, scale]]) {
+      const [w, h] = [Math.round(size[0] * fine), Math.round(size[1] * fine)];
       if (canvas.width !== w || canvas.height !== h) { canvas.width = w; canvas.height = h; }
     }
     camera = makeCamera(wall, data.stands, state, size);

@@ -94,7 +94,7 @@ export function travelLines(wall, track, most) {
 
 /** The view on a canvas; null where the browser has no WebGL 2. */
 export function makeView(canvas, wall, { zones, stations }, map, travels) {
-  const gl = canvas.getContext("webgl2", { antialias: true, alpha: false, preserveDrawingBuffer: true });
+  const gl = canvas.getContext("webgl2", { antialias: true, alpha: false });
   if (!gl || map.columns > gl.getParameter(gl.MAX_TEXTURE_SIZE) || map.rows > gl.getParameter(gl.MAX_TEXTURE_SIZE)) return null;
   const made = program(gl);
   const at = {};
