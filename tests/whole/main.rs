@@ -24,6 +24,7 @@ mod manners;
 mod measure;
 mod meridian;
 mod program;
+mod proof;
 mod readme;
 mod reference;
 mod replay;

@@ -177,7 +177,8 @@ export function makeView(canvas, wall, { zones, stations }, map, travels) {
     draw(body, gl.TRIANGLES, WARE, 1, 1);
     if (!state.unrolled) {
       draw(ends, gl.TRIANGLES, END, 0, 1);
-      for (const boss of bosses) draw(boss, gl.TRIANGLES, BOSS, 0, 1);
+      // What would be burned into a boss shows on it.
+      for (const boss of bosses) draw(boss, gl.TRIANGLES, BOSS, 1, 1);
     }
     gl.disable(gl.POLYGON_OFFSET_FILL);
     if (state.unrolled) {

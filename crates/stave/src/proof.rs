@@ -36,6 +36,8 @@ pub struct ProofOptions {
     pub title: String,
     /// What is known of its lay.
     pub laid: Laid,
+    /// The least and the greatest spacing of scan lines on the wall, mm, where it is known from wrapping.
+    pub spacing_mm: Option<(f64, f64)>,
 }
 
 /// How a program was laid: its first line does not tell what it was reckoned from.
@@ -133,6 +135,7 @@ pub fn prove_program<R: Read>(
         time_moves(program, &setup.machine, Some(&setup.blank), &reading, |timed| gathered.take(timed))?;
     let (map, track, found) = gathered.finish(&estimate);
     let lies = figures::lies(setup, &wrapped, &found);
+    let gap_mm = figures::least_gap(setup, &wrapped, &found, &lies).map(|gap| gap.gap_mm);
     let sections = found.section_names(&estimate);
     let mut proven = ProvenProgram {
         blank: setup.blank.clone(),
@@ -140,14 +143,7 @@ pub fn prove_program<R: Read>(
         name: if options.title.is_empty() { setup.blank.name.clone() } else { options.title.clone() },
         wrapped_for: figures::made_for(setup, &wrapped),
         findings: findings::all(setup, &wrapped, &map, &found, &lies),
-        figures: figures::all(
-            setup,
-            &estimate,
-            &map,
-            &found,
-            &lies,
-            figures::worst_omega(setup, &map, options.laid),
-        ),
+        figures: figures::all(setup, &estimate, &map, &found, &lies, gap_mm, options),
         margins_mm: setup.blank.zones.iter().map(|zone| setup.zone_margin_mm(zone)).collect(),
         map,
         meant: None,

@@ -29,6 +29,7 @@ struct Program {
     bytes: Vec<u8>,
     name: String,
     laid: Laid,
+    spacing_mm: Option<(f64, f64)>,
 }
 
 pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
@@ -95,7 +96,13 @@ fn form(path: &Path) -> Result<Form, Failure> {
 
 fn shown(program: &Program, args: &ProofArgs, setup: &Setup) -> Result<ProvenProgram, Failure> {
     let title = args.title.clone().unwrap_or_else(|| stem(&program.name));
-    let options = ProofOptions { read: reading(args), name: program.name.clone(), title, laid: program.laid };
+    let options = ProofOptions {
+        read: reading(args),
+        name: program.name.clone(),
+        title,
+        laid: program.laid,
+        spacing_mm: program.spacing_mm,
+    };
     Ok(prove_program(&program.bytes[..], setup, &options)?)
 }
 
@@ -115,7 +122,7 @@ fn program(path: &Path, args: &ProofArgs, setup: &Setup) -> Result<Program, Fail
         let laid = laid(&report);
         (report, laid)
     } else if is_wrapped(&data) {
-        return Ok(Program { bytes: data, name, laid: Laid::Unknown });
+        return Ok(Program { bytes: data, name, laid: Laid::Unknown, spacing_mm: None });
     } else {
         let options = WrapOptions { read: reading(args), name: name.clone() };
         (wrap_gcode(&data[..], &mut bytes, setup, &options)?, Laid::Drawing)
@@ -125,13 +132,19 @@ fn program(path: &Path, args: &ProofArgs, setup: &Setup) -> Result<Program, Fail
             say(&format!("note: {warning}"));
         }
     }
-    Ok(Program { bytes, name, laid })
+    Ok(Program { bytes, name, laid, spacing_mm: spacing(&report) })
 }
 
 fn of_path(path: &str, setup: &Setup) -> Result<Program, Failure> {
     let mut bytes = Vec::new();
     let report = wrap_art(ArtSource::Path(path), &mut bytes, setup, &ArtOptions::default())?;
-    Ok(Program { bytes, name: "path".to_owned(), laid: laid(&report) })
+    Ok(Program { bytes, name: "path".to_owned(), laid: laid(&report), spacing_mm: spacing(&report) })
+}
+
+/// The least and the greatest spacing of its scan lines, mm.
+fn spacing(report: &WrapReport) -> Option<(f64, f64)> {
+    let spacings = || report.operations.iter().filter_map(|operation| operation.spacing_mm);
+    Some((spacings().reduce(f64::min)?, spacings().reduce(f64::max)?))
 }
 
 /// How art was laid: its worst angle, over all pieces.
@@ -148,7 +161,7 @@ fn as_it_is(path: &Path) -> Result<Program, Failure> {
         .reader
         .read_to_end(&mut bytes)
         .map_err(|error| Failure::bad(format!("cannot read {}: {error}", input.name)))?;
-    Ok(Program { bytes, name: input.name, laid: Laid::Unknown })
+    Ok(Program { bytes, name: input.name, laid: Laid::Unknown, spacing_mm: None })
 }
 
 /// A file's name without folder and endings, as a title.

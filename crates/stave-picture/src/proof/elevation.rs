@@ -126,12 +126,13 @@ impl Elevation<'_> {
         let mut paper = Paper::default();
         self.bosses(&mut paper, false);
         self.body(&mut paper);
-        self.art(&mut paper, art);
         self.edges(&mut paper);
+        // What would be burned into a boss shows on it.
+        self.bosses(&mut paper, true);
+        self.art(&mut paper, art);
         if !self.plain {
             self.marks(&mut paper);
         }
-        self.bosses(&mut paper, true);
         self.flags(&mut paper, findings);
         paper
     }

@@ -176,7 +176,7 @@ impl<'a> View<'a> {
         paper.line(
             &points,
             &format!(
-                "stroke=\"{INK}\" stroke-width=\"0.8\" stroke-linecap=\"round\" stroke-linejoin=\"round\""
+                "stroke=\"{INK}\" stroke-width=\"0.6\" stroke-linecap=\"round\" stroke-linejoin=\"round\""
             ),
         );
     }

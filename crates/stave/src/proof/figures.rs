@@ -8,8 +8,8 @@ use stave_setup::{FocusMode, JobAnchor, Setup, Toward};
 use stave_toolpath::number::{fixed, push_counts, significant};
 use stave_wall::{Anchor, Crest, Distortion, Lay, LaySetting};
 
-use super::Laid;
 use super::gather::Found;
+use super::{Laid, ProofOptions};
 
 use crate::estimate::{Estimate, clock};
 use crate::header::WrappedFor;
@@ -75,7 +75,7 @@ pub(super) fn worst_defocus(setup: &Setup, lies: &Lies) -> Option<(f64, f64)> {
 }
 
 /// The greatest error of an angle where anything burns, rad.
-pub(super) fn worst_omega(setup: &Setup, map: &BurnMap, laid: Laid) -> Option<f64> {
+fn worst_omega(setup: &Setup, map: &BurnMap, laid: Laid) -> Option<f64> {
     match laid {
         Laid::Unknown => None,
         Laid::Art { omega_rad } => Some(omega_rad),
@@ -136,7 +136,8 @@ pub(super) fn all(
     map: &BurnMap,
     found: &Found,
     lies: &Lies,
-    omega_rad: Option<f64>,
+    least_gap_mm: Option<f64>,
+    options: &ProofOptions,
 ) -> Vec<Figure> {
     let mut figures = Vec::new();
     let mut add = |name: &str, value: String| figures.push(Figure { name: name.to_owned(), value });
@@ -171,8 +172,16 @@ pub(super) fn all(
         let depth = lies.half_depth_mm.map_or(String::new(), |depth| format!(" of ±{}", fixed(depth, 2)));
         add("out of focus at worst", format!("±{} mm{depth}", fixed(defocus, 2)));
     }
-    if let Some(omega) = omega_rad {
-        add("worst error of an angle, ω", format!("{}°", fixed(omega.to_degrees(), 1)));
+    if let Some((least, most)) = options.spacing_mm {
+        let one = most - least < 5e-5;
+        let text = if one { fixed(most, 4) } else { format!("{} to {}", fixed(least, 4), fixed(most, 4)) };
+        add("spacing of scan lines", format!("{text} mm"));
+    }
+    if let Some(gap) = least_gap_mm {
+        add("least gap between nozzle and work", format!("{} mm", fixed(gap, 1)));
+    }
+    if let Some(omega) = worst_omega(setup, map, options.laid) {
+        add("worst error of an angle burned, ω", format!("{}°", fixed(omega.to_degrees(), 1)));
     }
     figures
 }

@@ -1,0 +1,137 @@
+//! `stave proof`: pictures of what a program burns, and mistakes planted in programs, told by what the proof finds.
+
+use crate::command::{fixture, run_in};
+use std::fs;
+use std::path::Path;
+
+const CREST: [&str; 7] = [
+    "programs/crest.nc",
+    "-b",
+    "blanks/bottle.toml",
+    "-m",
+    "machines/degrees.toml",
+    "-j",
+    "jobs/bottle.toml",
+];
+
+fn run(arguments: &[&str]) -> crate::command::Outcome {
+    run_in(&fixture(""), arguments, b"")
+}
+
+/// What a proof of the crest says, with options more, drawn to `out`.
+fn proof(more: &[&str], out: &Path) -> String {
+    let out = out.to_str().unwrap();
+    run(&[&["proof"], &CREST[..], more, &["-o", out]].concat()).done().err
+}
+
+/// Wraps the crest for files of its own making, to `out`.
+fn wrap(blank: &Path, machine: &Path, more: &[&str], out: &Path) {
+    let files = ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap(), "-j", "jobs/bottle.toml"];
+    run(&[&["wrap", "programs/crest.nc"], &files[..], more, &["-o", out.to_str().unwrap()]].concat()).done();
+}
+
+/// The mm² of the finding that has these words.
+fn area(said: &str, words: &str) -> f64 {
+    let line = said.lines().find(|line| line.contains(words)).unwrap_or_else(|| panic!("{words}: {said}"));
+    line.split("error: ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap()
+}
+
+#[test]
+fn each_form_is_written_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, start) in [("a.svg", "<svg"), ("a.html", "<!doctype html>")] {
+        let out = folder.path().join(name);
+        proof(&[], &out);
+        let text = fs::read_to_string(&out).unwrap();
+        assert!(text.starts_with(start) && text.trim_end().ends_with('>'));
+        for word in ["crest", "stepped bottle", "Laser light blinds"] {
+            assert!(text.contains(word), "{name}: {word}");
+        }
+    }
+    let out = folder.path().join("a.png");
+    proof(&[], &out);
+    assert!(fs::read(&out).unwrap().starts_with(b"\x89PNG"));
+    let bad = run(&[&["proof"], &CREST[..], &["-o", "/tmp/a.bmp"]].concat());
+    assert_eq!(bad.status, Some(2));
+    assert!(bad.err.contains(".svg, .png or .html"), "{}", bad.err);
+}
+
+#[test]
+fn a_program_as_meant_shows_no_difference() {
+    let folder = tempfile::tempdir().unwrap();
+    let (wrapped, out) = (folder.path().join("a.nc"), folder.path().join("a.svg"));
+    wrap(&fixture("blanks/bottle.toml"), &fixture("machines/degrees.toml"), &[], &wrapped);
+    let said = proof(&["--wrapped", wrapped.to_str().unwrap()], &out);
+    assert!(!said.contains("meant") && !said.contains("error"), "{said}");
+}
+
+#[test]
+fn a_rotary_that_turns_the_wrong_way_shows() {
+    let folder = tempfile::tempdir().unwrap();
+    let (machine, wrapped) = (folder.path().join("m.toml"), folder.path().join("a.nc"));
+    let text = fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    fs::write(&machine, text.replace("[rotary]", "[rotary]\nreverse = true")).unwrap();
+    wrap(&fixture("blanks/bottle.toml"), &machine, &[], &wrapped);
+    let said = proof(&["--wrapped", wrapped.to_str().unwrap()], &folder.path().join("a.svg"));
+    // The stars and the tilted oars are not their own mirror images.
+    assert!(area(&said, "burned that were not meant") > 20.0, "{said}");
+    assert!(area(&said, "not burned that were meant") > 20.0, "{said}");
+}
+
+#[test]
+fn a_wrong_diameter_shows() {
+    let folder = tempfile::tempdir().unwrap();
+    let (blank, wrapped) = (folder.path().join("b.toml"), folder.path().join("a.nc"));
+    let text = fs::read_to_string(fixture("blanks/bottle.toml")).unwrap();
+    assert!(text.contains("diameter = 70.0"));
+    fs::write(&blank, text.replace("diameter = 70.0", "diameter = 76.0")).unwrap();
+    wrap(&blank, &fixture("machines/degrees.toml"), &[], &wrapped);
+    let said = proof(&["--wrapped", wrapped.to_str().unwrap()], &folder.path().join("a.svg"));
+    assert!(area(&said, "burned that were not meant") > 20.0, "{said}");
+}
+
+#[test]
+fn a_zone_that_was_ignored_shows() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("a.svg");
+    let there = ["--place-at", "100", "--place-turn", "180", "--zones", "ignore"];
+    let said = proof(&there, &out);
+    assert!(area(&said, "burned in the zone \"lower boss\"") > 5.0, "{said}");
+    assert!(said.contains("the nozzle strikes lower boss"), "{said}");
+    let masked = proof(&[&there[..5], &["mask"]].concat(), &out);
+    assert!(!masked.contains("burned in the zone"), "{masked}");
+}
+
+#[test]
+fn files_that_it_was_not_wrapped_for_are_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let (wrapped, out) = (folder.path().join("a.nc"), folder.path().join("a.svg"));
+    wrap(&fixture("blanks/bottle.toml"), &fixture("machines/degrees.toml"), &[], &wrapped);
+    let said = run(&[
+        "proof",
+        wrapped.to_str().unwrap(),
+        "-b",
+        "blanks/tumbler.toml",
+        "-m",
+        "machines/degrees.toml",
+        "-o",
+        out.to_str().unwrap(),
+    ])
+    .done()
+    .err;
+    assert!(said.contains("wrapped for the blank \"stepped bottle\""), "{said}");
+}
+
+#[test]
+fn the_customer_sees_no_figures() {
+    let folder = tempfile::tempdir().unwrap();
+    for name in ["a.svg", "a.html"] {
+        let out = folder.path().join(name);
+        proof(&["--for-customer", "--title", "Club bottle"], &out);
+        let text = fs::read_to_string(&out).unwrap();
+        assert!(text.contains("Club bottle") && text.contains("signature"));
+        for word in ["39.5 s", "degrees on A", "least gap", "upper boss"] {
+            assert!(!text.contains(word), "{name}: {word}");
+        }
+    }
+}
