@@ -10,7 +10,7 @@ import { drawOverlay } from "./overlay.js";
 const MOST_TRAVELS = 60000;
 const TIME_STEPS = 1000;
 /** A picture that takes longer than this on the mean, ms, is drawn coarser while it moves: by this share of the pixels a side. */
-const SLOW_MS = 22, COARSE = 0.4;
+const SLOW_MS = 20, COARSE = 0.34;
 
 async function start() {
   const by = (id) => document.getElementById(id);
