@@ -33,3 +33,4 @@ mod rotary;
 mod settings;
 mod svg_out;
 mod swatch;
+mod walk;

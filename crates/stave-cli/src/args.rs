@@ -31,6 +31,7 @@ pub(crate) enum Command {
     Proof(crate::args_proof::ProofArgs),
     Measure(crate::args_kit::MeasureArgs),
     Swatch(crate::args_kit::SwatchArgs),
+    Walk(crate::args_kit::WalkArgs),
 }
 
 /// Lay a drawing or a flat program on the wall of a measured blank and write the program for the rotary.

@@ -5,6 +5,7 @@
 //! [`stave_toolpath::MachineMove`]s to a sink. It keeps no more than the place it has come to, so a program may be endless.
 
 mod area;
+mod around;
 mod art;
 mod burns;
 mod curve;
@@ -25,6 +26,7 @@ mod scene;
 mod stats;
 mod wrapper;
 
+pub use around::{Around, is_corner};
 pub use art::{ArtPlan, ArtSink, Burned, HatchFigures, Hit, OperationFigures, plan_art};
 pub use burns::{Burns, Operation, Part};
 pub use curve::{Curve, FlatPoint};

@@ -8,6 +8,7 @@ mod proof;
 mod read;
 mod swatch;
 mod template;
+mod walk;
 mod wrap;
 
 use std::process::ExitCode;
@@ -27,5 +28,6 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Proof(args) => proof::run(&args),
         Command::Measure(args) => measure::run(&args),
         Command::Swatch(args) => swatch::run(&args),
+        Command::Walk(args) => walk::run(&args),
     }
 }

@@ -1,0 +1,47 @@
+//! `stave walk`.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use stave::{
+    ArtOptions, ArtSource, ReadOptions, WalkAround, WalkOptions, is_wrapped, walk_art, walk_gcode,
+    walk_wrapped,
+};
+
+use crate::args_kit::{AroundWord, WalkArgs};
+use crate::failure::Failure;
+use crate::output::Output;
+use crate::{input, settings};
+
+pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
+    let setup = settings::read(&args.files, &args.job, false)?;
+    let mut input = input::open(&args.input, args.reading.from_type)?;
+    let data = input.whole()?;
+    let options = WalkOptions {
+        read: ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete },
+        name: input.name.clone(),
+        around: match args.around {
+            AroundWord::Box => WalkAround::Box,
+            AroundWord::Hull => WalkAround::Hull,
+        },
+        speed_mm_per_s: args.speed,
+        dwell_s: args.dwell,
+        pointer_percent: args.pointer,
+    };
+    // Short, and best not begun where it cannot be ended.
+    let mut program = Vec::new();
+    let report = if input.is_svg {
+        let art = ArtOptions { name: input.name.clone(), ..ArtOptions::default() };
+        walk_art(ArtSource::Svg(&data), &mut program, &setup, &art, &options)?
+    } else if is_wrapped(&data) {
+        walk_wrapped(&data, &mut program, &setup, &options)?
+    } else {
+        walk_gcode(&data[..], &mut program, &setup, &options)?
+    };
+    let mut output = Output::open(args.output.as_deref())?;
+    output.write_all(&program).and_then(|()| output.flush()).map_err(stave::Error::Output)?;
+    output.keep()?;
+    // It does not matter whether anyone listens.
+    let _ = std::io::stderr().lock().write_all(report.to_text().as_bytes());
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,157 @@
+//! `stave walk`: round what burns, in the dark.
+
+use crate::case::Case;
+use crate::command::{Outcome, fixture, run};
+use crate::lay::LayKind;
+use crate::program::{self, Kind, Program};
+
+fn walk(input: &str, program: &[u8], more: &[&str]) -> Outcome {
+    let (blank, machine) = (fixture("blanks/bottle.toml"), fixture("machines/degrees.toml"));
+    let files = ["walk", input, "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    run(&[&files, more].concat(), program)
+}
+
+const PLACE: [&str; 4] = ["--place-at", "70", "--tilt", "-5.5"];
+
+fn read(outcome: &Outcome) -> Program {
+    let text = outcome.out_text();
+    assert!(
+        text.starts_with("(stave wrapped 1 ") && text.contains("(CAUTION:") && text.ends_with("M5\nM2\n"),
+        "{text}"
+    );
+    let read = program::read(text);
+    assert!(read.ended && read.beam.is_none());
+    read
+}
+
+#[test]
+fn the_box_of_a_flat_program_goes_round_all_that_burns() {
+    let flat = std::fs::read_to_string(fixture("programs/crest.nc")).unwrap();
+    let outcome = walk("-", flat.as_bytes(), &PLACE).done();
+    let walked = read(&outcome);
+    // Nothing lights: no beam word and no power anywhere.
+    assert!(
+        !outcome.out_text().contains("M3")
+            && !outcome.out_text().contains("M4 ")
+            && !outcome.out_text().contains('S'),
+        "dark"
+    );
+    assert!(walked.moves.iter().all(|m| m.beam.is_none() && m.kind != Kind::Burn));
+    assert_eq!(outcome.out_text().matches("G4 P0.5").count(), 5);
+    // Brought back to the flat plane it is the box of the flat program's burns.
+    let case = Case::new("bottle", "degrees", LayKind::TrueWidth, -5.5, 70.0);
+    let bench = case.bench();
+    let burned: Vec<[f64; 2]> = program::read(&flat)
+        .moves
+        .iter()
+        .filter(|m| m.kind == Kind::Burn)
+        .flat_map(|m| (0..=8).map(|k| m.point(f64::from(k) / 8.0)).collect::<Vec<_>>())
+        .collect();
+    let span = |k: usize| {
+        let of = || burned.iter().map(|p| p[k]);
+        (of().fold(f64::INFINITY, f64::min), of().fold(f64::NEG_INFINITY, f64::max))
+    };
+    let ((u0, u1), (v0, v1)) = (span(0), span(1));
+    let corners = [[u0, v0], [u1, v0], [u1, v1], [u0, v1]];
+    let places: Vec<[f64; 2]> =
+        walked.moves.iter().map(|m| bench.rotary.place(&bench.wall, bench.rotary.of_axes(&m.to))).collect();
+    for corner in corners {
+        let image = bench.image(corner);
+        let near = |p: &&[f64; 2]| (p[0] - image[0]).abs() < 0.02 && (p[1] - image[1]).abs() * 35.0 < 0.02;
+        assert!(places.iter().any(|p| near(&p)), "{corner:?} is gone to");
+    }
+    // And all in between lies on the image of its sides.
+    let lowest = bench.image(corners[0])[0];
+    let highest = bench.image(corners[1])[0];
+    assert!(places.iter().all(|p| p[0] > lowest - 0.02 && p[0] < highest + 0.02));
+    insta::assert_snapshot!(outcome.err, @"round the program: 73.6 to 124 mm along, turn -73.4 to 72.9°, 4 corners");
+}
+
+#[test]
+fn a_pointer_shows_while_it_moves_and_not_while_it_stands() {
+    let input = fixture("programs/medallion.nc");
+    let outcome = walk(
+        input.to_str().unwrap(),
+        b"",
+        &[&PLACE[..], &["--around", "hull", "--pointer", "2", "--speed", "15"]].concat(),
+    )
+    .done();
+    let walked = read(&outcome);
+    let mut power = 0.0;
+    for line in outcome.out_text().lines() {
+        if let Some(at) = line.find('S').filter(|_| !line.starts_with('(')) {
+            power = line[at + 1..].split(' ').next().unwrap().parse().unwrap();
+        }
+        assert!(!line.starts_with("G4") || power == 0.0, "dark while it stands");
+    }
+    for m in &walked.moves {
+        match m.kind {
+            Kind::Travel => assert!(m.beam.is_none() || m.power == Some(0.0), "line {}", m.line),
+            _ => assert_eq!(m.power, Some(20.0), "line {}", m.line),
+        }
+    }
+    assert!(outcome.err.contains("wear the same protection as for a burn"), "{}", outcome.err);
+    let strong = walk(input.to_str().unwrap(), b"", &[&PLACE[..], &["--pointer", "5"]].concat()).done();
+    assert!(
+        strong.err.contains("the pointer's 5 % may mark: `least_power` of \"degrees on A\" is 4 %"),
+        "{}",
+        strong.err
+    );
+}
+
+#[test]
+fn a_wrapped_program_is_gone_round_by_its_words() {
+    let flat = std::fs::read_to_string(fixture("programs/crest.nc")).unwrap();
+    let wrapped = Case::new("bottle", "degrees", LayKind::TrueWidth, -5.5, 70.0).wrap(&flat).done();
+    let outcome = walk("-", &wrapped.out, &[]).done();
+    let walked = read(&outcome);
+    let burned = program::read(wrapped.out_text());
+    for axis in [0, 3] {
+        let of = |moves: &[program::Move], burns: bool| {
+            let ends = moves
+                .iter()
+                .filter(|m| !burns || m.kind == Kind::Burn)
+                .flat_map(|m| if burns { vec![m.from[axis], m.to[axis]] } else { vec![m.to[axis]] });
+            ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)))
+        };
+        assert_eq!(of(&walked.moves, false), of(&burned.moves, true));
+    }
+    // Line 1 still says what it was wrapped for.
+    let first = wrapped.out_text().lines().next().unwrap().trim_end_matches(')');
+    assert!(outcome.out_text().starts_with(first), "{first}");
+}
+
+#[test]
+fn each_piece_of_a_drawing_is_gone_round() {
+    let (art, job) = (fixture("art/crest.svg"), fixture("art/crest.toml"));
+    let outcome =
+        walk(art.to_str().unwrap(), b"", &["-j", job.to_str().unwrap(), "--around", "hull", "--dwell", "0"])
+            .done();
+    let walked = read(&outcome);
+    assert!(
+        walked.comments.iter().any(|c| c == "walk round crest")
+            && walked.comments.iter().any(|c| c == "walk round stars")
+    );
+    assert!(!outcome.out_text().contains("G4") && walked.moves.iter().all(|m| m.kind != Kind::Burn));
+}
+
+#[test]
+fn nothing_to_go_round_and_what_cannot_be_meant() {
+    let outcome = walk("-", b"G0 X1\nM2\n", &[]).done();
+    assert!(read(&outcome).moves.is_empty() && outcome.err.contains("nothing burns"), "{}", outcome.err);
+    let cases: [(&[&str], &str, i32, &str); 7] = [
+        (&["--pointer", "0"], "", 2, "--pointer: must be a percentage"),
+        (&["--pointer", "101"], "", 2, "--pointer"),
+        (&["--speed", "0"], "", 2, "--speed: must be more than 0"),
+        (&["--dwell", "-1"], "", 2, "--dwell: must be from 0 to 60 seconds"),
+        (&["--around", "ring"], "", 2, "--around"),
+        (&[], "M4 S5\nG1 X1 A4 F5\n", 2, "a rotary word"),
+        (&[], "G1 X\n", 2, "standard input:1:"),
+    ];
+    for (arguments, input, status, expected) in cases {
+        let outcome = walk("-", input.as_bytes(), arguments);
+        assert_eq!(outcome.status, Some(status), "{arguments:?}: {}", outcome.err);
+        assert!(outcome.err.contains(expected), "{arguments:?}: {}", outcome.err);
+        assert!(outcome.out.is_empty());
+    }
+}
