@@ -129,7 +129,7 @@ pub fn walk_gcode<R: Read, W: Write>(
     let (points, warnings) = read_points(input, read::Plane::flat(setup), options)?;
     let way =
         Way { piece: "the program".into(), outline: outline(points, options), kind: setup.job.lay, anchor };
-    walk(output, setup, options, vec![way], warnings)
+    walk(output, setup, options, &[way], warnings)
 }
 
 /// Walks round each piece of a drawing.
@@ -153,12 +153,15 @@ pub fn walk_art<W: Write>(
             }
         });
     }
-    let ways = pieces.into_iter().filter_map(|((piece, lay), around)| {
-        let setting = layout.lays.get(lay)?.setting();
-        let piece = layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
-        Some(Way { piece, outline: outline(around, options), kind: setting.kind, anchor: setting.anchor })
-    });
-    walk(output, setup, options, ways.collect(), layout.warnings.clone())
+    let ways: Vec<Way> = pieces
+        .into_iter()
+        .filter_map(|((piece, lay), around)| {
+            let setting = layout.lays.get(lay)?.setting();
+            let piece = layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
+            Some(Way { piece, outline: outline(around, options), kind: setting.kind, anchor: setting.anchor })
+        })
+        .collect();
+    walk(output, setup, options, &ways, layout.warnings.clone())
 }
 
 /// Walks round all that a wrapped program burns, by its own words: the box or outline of the machine's words.
@@ -226,7 +229,7 @@ fn walk<W: Write>(
     output: W,
     setup: &Setup,
     options: &WalkOptions,
-    ways: Vec<Way>,
+    ways: &[Way],
     warnings: Vec<String>,
 ) -> Result<WalkReport, Error> {
     check(setup, options)?;
