@@ -36,6 +36,9 @@ pub(crate) struct ProofArgs {
     /// Write here: a name that ends in .svg, .png or .html
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: PathBuf,
+    /// Pixels to the inch of a .png
+    #[arg(long, value_name = "N", default_value = "200", value_parser = clap::value_parser!(u16).range(20..=1200))]
+    pub(crate) dpi: u16,
     /// Say nothing on standard error but errors
     #[arg(short, long)]
     pub(crate) quiet: bool,

@@ -208,12 +208,12 @@ impl ProvenProgram {
         self.proof().sheet_svg(for_customer)
     }
 
-    /// The sheet as PNG; the second value is false where this machine has no font to set its words with.
+    /// The sheet as PNG, at so many pixels to the inch; the second value is false where this machine has no font to set its words with.
     ///
     /// # Errors
     /// Where memory does not suffice.
-    pub fn sheet_png(&self, for_customer: bool) -> Result<(Vec<u8>, bool), Error> {
-        self.proof().sheet_png(for_customer).map_err(|error| Error::Setting(error.to_string()))
+    pub fn sheet_png(&self, for_customer: bool, dots_per_inch: f64) -> Result<(Vec<u8>, bool), Error> {
+        self.proof().sheet_png(for_customer, dots_per_inch).map_err(|error| Error::Setting(error.to_string()))
     }
 
     /// The page as one HTML file.

@@ -55,7 +55,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
         Form::Svg => proven.sheet_svg(args.for_customer).into_bytes(),
         Form::Html => proven.page_html(args.for_customer).into_bytes(),
         Form::Png => {
-            let (png, worded) = proven.sheet_png(args.for_customer)?;
+            let (png, worded) = proven.sheet_png(args.for_customer, f64::from(args.dpi))?;
             if !worded {
                 say(
                     "note: no font is installed here, so the picture has no words; -o proof.svg or proof.html has",

@@ -16,8 +16,6 @@ use crate::svg::mm;
 const SHEET_MM: (f64, f64) = (297.0, 210.0);
 /// Pixels a mm in the pictures on the sheet: 300 to the inch.
 const DOTS_PER_MM: f64 = 11.8;
-/// Pixels a mm of a sheet as PNG: 200 to the inch.
-const PNG_DOTS_PER_MM: f64 = 7.874;
 const LEFT: f64 = 10.0;
 const RIGHT: f64 = 287.0;
 /// Where the column of words begins.
@@ -50,12 +48,13 @@ impl Proof<'_> {
         )
     }
 
-    /// The sheet as PNG at 200 pixels to the inch; the second value is false where this machine has no font to set its words with.
+    /// The sheet as PNG, at so many pixels to the inch (20 to 1200, clamped); the second value is false where this machine has no font to set its
+    /// words with.
     ///
     /// # Errors
     /// Where memory does not suffice.
-    pub fn sheet_png(&self, for_customer: bool) -> Result<(Vec<u8>, bool), PngError> {
-        super::png::render(&self.sheet_svg(for_customer), PNG_DOTS_PER_MM)
+    pub fn sheet_png(&self, for_customer: bool, dots_per_inch: f64) -> Result<(Vec<u8>, bool), PngError> {
+        super::png::render(&self.sheet_svg(for_customer), dots_per_inch.clamp(20.0, 1200.0) / 25.4)
     }
 
     fn views(&self, paper: &mut Paper, art: &Art<'_>, boxes: ((f64, f64), (f64, f64)), plain: bool) {

@@ -19,14 +19,14 @@ fn a_sheet_can_be_looked_at() {
     for (stands, name) in
         [(Stands::Upright, "upright"), (Stands::Lying, "lying"), (Stands::Inverted, "inverted")]
     {
-        let (png, _) = proof(&burned, None, stands).sheet_png(false).unwrap();
+        let (png, _) = proof(&burned, None, stands).sheet_png(false, 150.0).unwrap();
         left_to_look_at(&format!("{name}.png"), &png);
         assert_eq!(&png[1..4], b"PNG");
     }
-    let (png, _) = proof(&burned, None, Stands::Upright).sheet_png(true).unwrap();
+    let (png, _) = proof(&burned, None, Stands::Upright).sheet_png(true, 150.0).unwrap();
     left_to_look_at("customer.png", &png);
     let mirrored = letter(-1.0);
-    let (png, _) = proof(&mirrored, Some(&burned), Stands::Upright).sheet_png(false).unwrap();
+    let (png, _) = proof(&mirrored, Some(&burned), Stands::Upright).sheet_png(false, 150.0).unwrap();
     left_to_look_at("mirrored.png", &png);
 }
 

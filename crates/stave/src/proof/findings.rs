@@ -62,10 +62,6 @@ pub(super) fn all(
             let message =
                 format!("the nozzle strikes {what}, {} mm deep, by line {}", fixed(-gap.gap_mm, 1), gap.mark);
             add(Severity::Error, message, Some(place));
-        } else {
-            let message =
-                format!("the least gap between nozzle and work is {} mm, over {what}", fixed(gap.gap_mm, 1));
-            add(Severity::Note, message, Some(place));
         }
     }
     if let (Some((defocus, s_mm)), Some(depth)) = (worst_defocus(setup, lies), lies.half_depth_mm)
