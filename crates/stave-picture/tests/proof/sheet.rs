@@ -85,3 +85,47 @@ fn the_page_holds_all_it_needs() {
         assert!(page.contains(word) && !customer.contains(word), "{word}");
     }
 }
+
+/// The mean grey of cells of 3 mm of the pictures on a sheet, its words on the right left out: fonts differ from machine to machine.
+fn greys(png: &[u8]) -> Vec<u8> {
+    let mut reader = png::Decoder::new(std::io::Cursor::new(png)).read_info().unwrap();
+    let mut data = vec![0; reader.output_buffer_size().unwrap()];
+    let info = reader.next_frame(&mut data).unwrap();
+    // 50.8 pixels to the inch are two to the mm.
+    let (width, height) = (info.width as usize, info.height as usize);
+    assert_eq!((width, height), (594, 420));
+    let mut out = Vec::new();
+    for row in (52..height - 6).step_by(6) {
+        for column in (0..396).step_by(6) {
+            let cells = (0..36).map(|k| 3 * ((row + k / 6) * width + column + k % 6));
+            let sum: u32 =
+                cells.map(|at| data[at..at + 3].iter().map(|part| u32::from(*part)).sum::<u32>()).sum();
+            out.push(u8::try_from(sum / 108).unwrap());
+        }
+    }
+    out
+}
+
+#[test]
+fn the_sheet_as_pixels_stays_as_it_was() {
+    let (png, _) = proof(&letter(1.0), None, Stands::Upright).sheet_png(false, 50.8).unwrap();
+    let found = greys(&png);
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/proof/sheet.pgm");
+    if std::env::var_os("STAVE_KEEP").is_some() {
+        let rows: Vec<String> = found
+            .chunks(66)
+            .map(|row| row.iter().map(ToString::to_string).collect::<Vec<_>>().join(" "))
+            .collect();
+        std::fs::write(&path, format!("P2\n66 {}\n255\n{}\n", rows.len(), rows.join("\n"))).unwrap();
+    }
+    let text = std::fs::read_to_string(path).unwrap();
+    let kept: Vec<u8> = text.split_whitespace().skip(4).map(|word| word.parse().unwrap()).collect();
+    assert_eq!(found.len(), kept.len());
+    let apart: Vec<u8> = found.iter().zip(&kept).map(|(a, b)| a.abs_diff(*b)).collect();
+    let mean = apart.iter().map(|one| f64::from(*one)).sum::<f64>() / apart.len() as f64;
+    assert!(mean < 1.5, "{mean} apart on the mean");
+    // A mirrored letter is another picture.
+    let (png, _) = proof(&letter(-1.0), None, Stands::Upright).sheet_png(false, 50.8).unwrap();
+    let strayed = greys(&png).iter().zip(&kept).filter(|(a, b)| a.abs_diff(**b) > 25).count();
+    assert!(strayed > 10, "{strayed} cells");
+}
