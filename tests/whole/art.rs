@@ -47,7 +47,7 @@ fn a_circle_over_the_step_keeps_its_size_and_its_angles() {
     let outcome = wrap("step", "bottle", &["-j", &job("step"), "--report", "-"]).done();
     let text = outcome.out_text();
     let bench = Case::new("bottle", "degrees", LayKind::TrueShape, 3.0, 0.0).bench();
-    let burns = section(text, "piece circle-piece");
+    let burns = section(text, "piece circle-piece: areas");
     assert!(burns.len() > 300);
     let ends: Vec<[f64; 2]> = burns.iter().flat_map(|m| on_wall(&bench, m)).collect();
     let range = |values: &mut dyn Iterator<Item = f64>| {
@@ -65,7 +65,7 @@ fn a_circle_over_the_step_keeps_its_size_and_its_angles() {
     assert!((width / 20.0 - 1.0).abs() < 0.01, "width {width}");
 
     // The square beside it: its diagonals meet at right angles, and its sides at 45 degrees to them.
-    let burns = section(text, "piece square-piece");
+    let burns = section(text, "piece square-piece: lines");
     let square_turn = -(184.0 - 139.015_475) / bench.wall.largest_radius();
     let mut directions = Vec::new();
     for m in &burns {
@@ -193,7 +193,7 @@ fn air_passes_and_comments_are_in_the_program() {
             "M2"
         ]
     );
-    assert!(outcome.out_text().contains("\n(piece crest)\n"));
+    assert!(outcome.out_text().contains("\n(piece crest: navy)\n"));
     // What nothing burns is told.
     assert!(outcome.err.contains("white is bare ware"), "{}", outcome.err);
     // No travel and no M word with the beam lit.

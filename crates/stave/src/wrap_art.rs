@@ -65,6 +65,7 @@ pub fn wrap_art<W: Write>(
         air: setup.machine.controller.air.as_ref(),
         blowing: AirLevel::Off,
         armed: false,
+        burning: "",
         setup,
     };
     let burned = match plan.burn(&mut out) {
@@ -130,6 +131,8 @@ struct Out<'a, W: Write> {
     air: Option<&'a Air>,
     blowing: AirLevel,
     armed: bool,
+    /// The name of the operation that burns.
+    burning: &'a str,
     setup: &'a Setup,
 }
 
@@ -179,6 +182,7 @@ impl<W: Write> ArtSink for Out<'_, W> {
             passes => format!(", pass {pass} of {passes}"),
         };
         self.writer.comment(format!("operation {}{pass}", placed.name).as_bytes())?;
+        self.burning = &placed.name;
         self.blow(placed.air)?;
         // The word stands before the first run-up: between a run-up and its burn it would stop the machine.
         if !self.armed {
@@ -191,7 +195,8 @@ impl<W: Write> ArtSink for Out<'_, W> {
     fn pieces(&mut self, pieces: &[usize]) -> Result<(), WriteError> {
         let ids: Vec<&str> =
             pieces.iter().filter_map(|piece| self.layout.pieces.get(*piece)).map(|p| p.id.as_str()).collect();
-        self.writer.comment(format!("piece {}", crate::layout::listed(&ids)).as_bytes())
+        // The operation's name again: what reads the program in sections begins one at every comment.
+        self.writer.comment(format!("piece {}: {}", crate::layout::listed(&ids), self.burning).as_bytes())
     }
 }
 

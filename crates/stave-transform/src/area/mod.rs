@@ -26,6 +26,9 @@ use scan::{ClipOf, Edge, PathOf, Role, Sheet, Stack};
 /// Runs shorter than this are no burns, gaps shorter than this no gaps, as a share of the tolerance.
 pub(crate) const LEAST_SHARE: f64 = 0.1;
 
+/// So many edges are kept on the wall at once, about 100 MB.
+const MOST_KEPT: usize = 2_000_000;
+
 /// What of an operation is seen, on scan lines.
 #[derive(Clone, Debug)]
 pub(crate) struct Hatch {
@@ -66,19 +69,19 @@ pub(crate) fn hatch(
     let wall = &setup.blank.wall;
     let tolerance_mm = setup.job.tolerance_mm / 8.0;
     let used: BTreeSet<usize> = parts.iter().map(|part| part.lay).collect();
-    let mut layings = Vec::new();
-    for index in used {
-        let Some(lay) = lays.get(index) else { continue };
-        let imager = Imager { wall, lay, tolerance_mm };
-        layings.extend(laying(scene, &imager, parts, index)?);
-    }
-    let Some(mut extent) = layings
-        .iter()
-        .map(|l| (l.turns, l.places))
-        .reduce(|a, b| ((a.0.0.min(b.0.0), a.0.1.max(b.0.1)), (a.1.0.min(b.1.0), a.1.1.max(b.1.1))))
-    else {
-        return Ok(None);
+    let make = |index: usize| {
+        let Some(lay) = lays.get(index) else { return Ok(None) };
+        laying(scene, &Imager { wall, lay, tolerance_mm }, parts, index)
     };
+    // Where every piece has a lay of its own, not all outlines are kept on the wall at once: the rest are carried there anew.
+    let (mut layings, mut kept, mut extent) = (Vec::new(), 0, None);
+    for index in used {
+        let Some(laying) = make(index)? else { continue };
+        extent = Some(extent.map_or((laying.turns, laying.places), |all| joined(all, &laying)));
+        kept += laying.edges.len();
+        layings.push((index, Some(laying).filter(|_| kept < MOST_KEPT)));
+    }
+    let Some(mut extent) = extent else { return Ok(None) };
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
     let steps = setup.rotary_steps_per_turn();
     let mut before = None;
@@ -95,10 +98,13 @@ pub(crate) fn hatch(
             let count = (TAU / spacing.step_rad).round() as i64;
             (grid.line_from(seam), count.max(1))
         });
-        let each = layings
-            .iter_mut()
-            .map(|laying| scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm));
-        let lines = merged(each, around);
+        let mut each = Vec::with_capacity(layings.len());
+        for (index, laying) in &mut layings {
+            let mut anew = if laying.is_none() { make(*index)? } else { None };
+            let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
+            each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm));
+        }
+        let lines = merged(each.into_iter(), around);
         let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
         let again = before.is_none_or(|tries| tries < 3)
             && spacing::choose(asked_mm, largest_radius_mm(wall, seen.1), steps, full_wrap) != spacing;
@@ -108,6 +114,11 @@ pub(crate) fn hatch(
         before = Some(before.unwrap_or(0) + 1);
         extent.1 = seen.1;
     }
+}
+
+fn joined(all: Extent, laying: &Laying) -> Extent {
+    let wider = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
+    (wider(all.0, laying.turns), wider(all.1, laying.places))
 }
 
 fn laying(
