@@ -136,6 +136,26 @@ fn each_piece_of_a_drawing_is_gone_round() {
 }
 
 #[test]
+fn bare_path_data_and_a_label() {
+    let (blank, machine) = (fixture("blanks/cup.toml"), fixture("machines/degrees.toml"));
+    let arguments =
+        ["walk", "--path", "M0 0H20V10H0Z", "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    let outcome = run(&[&arguments[..], &["--place-at", "40", "--lay", "label"]].concat(), b"").done();
+    let walked = read(&outcome);
+    let case = Case::new("cup", "degrees", LayKind::TrueWidth, 0.0, 40.0);
+    let bench = case.bench();
+    // A label keeps its lengths on a cone: once round is 60 mm.
+    let places: Vec<[f64; 2]> =
+        walked.moves.iter().map(|m| bench.rotary.place(&bench.wall, bench.rotary.of_axes(&m.to))).collect();
+    let step = |a: &[f64; 2], b: &[f64; 2]| {
+        let radius = bench.wall.at_s((a[0] + b[0]) / 2.0).r;
+        (b[0] - a[0]).hypot((b[1] - a[1]) * radius)
+    };
+    let length: f64 = places.windows(2).map(|pair| step(&pair[0], &pair[1])).sum();
+    assert!((length - 60.0).abs() < 0.01, "{length}");
+}
+
+#[test]
 fn nothing_to_go_round_and_what_cannot_be_meant() {
     let outcome = walk("-", b"G0 X1\nM2\n", &[]).done();
     assert!(read(&outcome).moves.is_empty() && outcome.err.contains("nothing burns"), "{}", outcome.err);

@@ -121,6 +121,9 @@ pub(crate) struct WalkArgs {
     /// A flat program, a drawing, or a wrapped program; `-` or nothing is standard input
     #[arg(default_value = "-")]
     pub(crate) input: PathBuf,
+    /// Bare path data instead of INPUT: one unit to the mm, y down
+    #[arg(long, value_name = "DATA", conflicts_with = "input", allow_hyphen_values = true)]
+    pub(crate) path: Option<String>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,
     /// What to go round

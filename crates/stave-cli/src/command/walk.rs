@@ -15,11 +15,16 @@ use crate::{input, settings};
 
 pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
-    let mut input = input::open(&args.input, args.reading.from_type)?;
-    let data = input.whole()?;
+    let (data, name, is_svg) = match &args.path {
+        Some(_) => (Vec::new(), String::new(), false),
+        None => {
+            let mut input = input::open(&args.input, args.reading.from_type)?;
+            (input.whole()?, input.name, input.is_svg)
+        }
+    };
     let options = WalkOptions {
         read: ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete },
-        name: input.name.clone(),
+        name: name.clone(),
         around: match args.around {
             AroundWord::Box => WalkAround::Box,
             AroundWord::Hull => WalkAround::Hull,
@@ -30,8 +35,10 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     };
     // Short, and best not begun where it cannot be ended.
     let mut program = Vec::new();
-    let report = if input.is_svg {
-        let art = ArtOptions { name: input.name.clone(), ..ArtOptions::default() };
+    let art = ArtOptions { name, ..ArtOptions::default() };
+    let report = if let Some(path) = &args.path {
+        walk_art(ArtSource::Path(path), &mut program, &setup, &art, &options)?
+    } else if is_svg {
         walk_art(ArtSource::Svg(&data), &mut program, &setup, &art, &options)?
     } else if is_wrapped(&data) {
         walk_wrapped(&data, &mut program, &setup, &options)?
