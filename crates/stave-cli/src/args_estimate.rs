@@ -36,22 +36,22 @@ pub(crate) struct EstimateArgs {
 )]
 pub(crate) struct TermOptions {
     /// The price of an hour of machine and hands
-    #[arg(long, value_name = "PRICE", value_parser = amount)]
+    #[arg(long, value_name = "PRICE", value_parser = amount, allow_negative_numbers = true)]
     pub(crate) rate: Option<f64>,
     /// Seconds of loading, aligning and cleaning a piece
-    #[arg(long, value_name = "SECONDS", value_parser = amount)]
+    #[arg(long, value_name = "SECONDS", value_parser = amount, allow_negative_numbers = true)]
     pub(crate) handling: Option<f64>,
     /// Seconds of setting up, once a batch
-    #[arg(long, value_name = "SECONDS", value_parser = amount)]
+    #[arg(long, value_name = "SECONDS", value_parser = amount, allow_negative_numbers = true)]
     pub(crate) set_up: Option<f64>,
     /// Pieces in the batch
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) pieces: Option<u32>,
     /// The price of what one piece is made of
-    #[arg(long, value_name = "PRICE", value_parser = amount)]
+    #[arg(long, value_name = "PRICE", value_parser = amount, allow_negative_numbers = true)]
     pub(crate) material: Option<f64>,
     /// Percent put on the cost to make the price
-    #[arg(long, value_name = "PERCENT", value_parser = amount)]
+    #[arg(long, value_name = "PERCENT", value_parser = amount, allow_negative_numbers = true)]
     pub(crate) markup: Option<f64>,
     /// When the batch is begun, to tell when it is done
     #[arg(long, value_name = "HH:MM", value_parser = time_of_day)]
