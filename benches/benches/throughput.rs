@@ -1,4 +1,4 @@
-//! MB of flat program a second, on one core: the project's wrap and read, beside a newline count, a wrap written by hand
+//! MB of flat program a second, on one core: the project's wrap, estimate and read, beside a newline count, a wrap written by hand
 //! and the same in awk.
 //!
 //! `cargo bench -p stave-benches --bench throughput [-- MEGABYTES]`. A MB is 10^6 bytes of input, a second one
@@ -8,7 +8,7 @@ use std::io::Write;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-use stave::{ReadOptions, WrapOptions};
+use stave::{EstimateOptions, ReadOptions, WrapOptions};
 use stave_benches::program::{Style, program};
 use stave_benches::{clock, hand, wrap};
 
@@ -20,8 +20,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let setup = wrap::bench_setup()?;
     println!("{megabytes} MB of input, median of {RUNS} runs, MB/s");
     println!(
-        "{:<13} {:>9} {:>9} {:>9} {:>9} {:>9} {:>9}",
-        "", "newlines", "by hand", "wrap", "of hand", "read", "mawk"
+        "{:<13} {:>9} {:>9} {:>9} {:>9} {:>9} {:>9} {:>9}",
+        "", "newlines", "by hand", "wrap", "of hand", "estimate", "read", "mawk"
     );
     for style in [Style::Raster, Style::Vector] {
         let input = program(style, megabytes * 1_000_000);
@@ -34,6 +34,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 .map_or(0, |report| report.moves_out)
         });
         agree(&input, &out);
+        let estimate = median(&input, || {
+            stave::estimate_program(&input[..], &setup.machine, None, &EstimateOptions::default())
+                .map_or(0, |estimate| estimate.moves)
+        });
         let read = median(&input, || {
             out.clear();
             stave::read_program(&input[..], &mut out, &ReadOptions::default(), "bench")
@@ -42,7 +46,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let awk = awk(&input).map_or("none".into(), |speed| format!("{speed:.0}"));
         let share = format!("{:.0} %", 100.0 * wrapped / by_hand);
         println!(
-            "{:<13} {newlines:>9.0} {by_hand:>9.0} {wrapped:>9.0} {share:>9} {read:>9.0} {awk:>9}",
+            "{:<13} {newlines:>9.0} {by_hand:>9.0} {wrapped:>9.0} {share:>9} {estimate:>9.0} {read:>9.0} {awk:>9}",
             style.name()
         );
     }
