@@ -1,14 +1,19 @@
 //! Is a job fit for its blank and machine? What must be known before a blank is spent.
 //!
 //! * [`level`] finds the tilt that makes a stretch of wall most nearly level, where to focus, and what each lens makes of it.
-//! * [`Clearance`] follows a nozzle over the work and finds the least gap between them.
 //! * [`lay_figures`] tells what a lay does to a piece, [`advise`] which suits it, [`overlaps`] which pieces come to lie over each other.
+//! * [`Clearance`] follows a nozzle over the work and finds the least gap between them; [`lowest`] is what sticks out against the bed.
+//! * [`ZoneWatch`] finds burns in a zone, [`ScanLines`] scan lines and how far apart they are, [`step_spacing`] how they fall on a
+//!   motor's steps.
+//! * A [`Finding`] is what any of it comes to: how much it weighs, where, and what to do.
 //! * [`measured`] makes stations of readings: how sure each is, and which looks wrong.
 //! * [`straightest`] finds where on a wall a patch of test burns lies best.
 //!
 //! This crate reads no programs and no drawings, writes none, and changes no move: it judges.
 
+mod bed;
 mod clearance;
+mod finding;
 mod focus;
 mod lays;
 mod level;
@@ -16,8 +21,12 @@ mod measured;
 mod optics;
 mod sharp;
 mod straightest;
+mod spacing;
+mod zones;
 
-pub use clearance::{Clearance, LeastGap, Nearest, Pose};
+pub use bed::{Lowest, lowest};
+pub use clearance::{Clearance, CrestLine, LeastGap, Nearest, Pose};
+pub use finding::{Code, Finding, Severity};
 pub use focus::{Sharpness, focus_at_mid_strip};
 pub use lays::{
     ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, Overlap, SIZE_WARNING, Sampled, Wants, advise,
@@ -27,3 +36,5 @@ pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, leve
 pub use measured::{FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured};
 pub use optics::{Optics, optics};
 pub use straightest::{NoRoom, Room, Spot, straightest};
+pub use spacing::{Scan, ScanLines, StepSpacing, step_spacing};
+pub use zones::{InZone, OnWall, ZoneWatch};

@@ -33,9 +33,19 @@ pub(crate) fn few_sections(wall: &Wall, from_s: f64, to_s: f64) -> Vec<Section> 
     few
 }
 
-/// The crest under a tilt, run on past both ends.
+/// The crest under a tilt as a line of points along the rail, run on past both ends of the wall.
+///
+/// ```
+/// use stave_check::CrestLine;
+/// let blank = stave_setup::read_blank(
+///     "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 80\n", "cup.toml")?;
+/// let crest = CrestLine::new(&blank.wall, 0.0);
+/// assert_eq!(crest.heights_mm(20.0, 50.0), Some((32.0, 35.0)));
+/// assert_eq!(crest.at_mm(20.0), 20.0);
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
 #[derive(Clone, Debug)]
-pub(crate) struct CrestLine {
+pub struct CrestLine {
     /// Place along the rail, height, place along the axis; all mm.
     points: Vec<(f64, f64, f64)>,
     /// Whether the place along the rail only grows: not so over a step that hangs over under this tilt.
@@ -45,7 +55,9 @@ pub(crate) struct CrestLine {
 }
 
 impl CrestLine {
-    pub(crate) fn new(wall: &Wall, tilt_rad: f64) -> Self {
+    /// The crest of a wall under a tilt.
+    #[must_use]
+    pub fn new(wall: &Wall, tilt_rad: f64) -> Self {
         let crest = Crest::new(tilt_rad);
         let mut hint = 0;
         let mut sections = vec![wall.section(-BEYOND_MM, &mut hint)];
@@ -76,8 +88,10 @@ impl CrestLine {
         &self.points[first..last.min(self.points.len())]
     }
 
-    /// The least and the greatest height between two places along the rail, mm.
-    pub(crate) fn heights_mm(&self, low: f64, high: f64) -> Option<(f64, f64)> {
+    /// The least and the greatest height between two places along the rail, mm; on a curved wall 0.002 mm wider than they are. `None` for an empty
+    /// range.
+    #[must_use]
+    pub fn heights_mm(&self, low: f64, high: f64) -> Option<(f64, f64)> {
         let mut range: Option<(f64, f64)> = None;
         let mut consider = |height: f64| {
             let (least, most) = range.unwrap_or((height, height));
@@ -103,7 +117,8 @@ impl CrestLine {
     }
 
     /// The place along the axis whose crest lies at a place along the rail, mm; the uppermost where there are several.
-    pub(crate) fn at_mm(&self, along_mm: f64) -> f64 {
+    #[must_use]
+    pub fn at_mm(&self, along_mm: f64) -> f64 {
         let mut best: Option<(f64, f64)> = None;
         for pair in self.spans_between(along_mm, along_mm).windows(2) {
             let ((x0, h0, at0), (x1, h1, at1)) = (pair[0], pair[1]);

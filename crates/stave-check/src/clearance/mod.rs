@@ -15,7 +15,7 @@ use stave_setup::Zone;
 use stave_wall::Wall;
 
 use boss::Boss;
-use crest_line::CrestLine;
+pub use crest_line::CrestLine;
 
 /// How far what is proven may lie below what was found, mm.
 const TOLERANCE_MM: f64 = 0.02;

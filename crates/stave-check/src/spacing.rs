@@ -1,0 +1,162 @@
+//! Scan lines against the spot and against the motor's steps.
+
+/// Lines are uneven where neighbouring gaps differ by more than this share of their width (common practice, no source).
+const UNEVEN: f64 = 0.05;
+/// How far from a whole number of steps still counts as whole.
+const WHOLE: f64 = 0.005;
+
+/// How scan lines, one below the other around the work, fall on the motor's steps.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StepSpacing {
+    /// Steps from line to line.
+    pub steps: f64,
+    /// The next closer and wider spacing of a whole number of steps, mm on the wall; the closer one is missing below one step.
+    pub even_mm: (Option<f64>, f64),
+    /// Whether neighbouring gaps differ so much that it shows as bands.
+    pub uneven: bool,
+}
+
+/// How lines `spacing_mm` apart fall on the steps of a rotary that makes `steps_per_turn`, where the wall has `radius_mm`.
+///
+/// Every line is rounded to a step, so gaps are the whole numbers of steps below and above the spacing asked; over `k` steps that is a difference of `1/k`.
+///
+/// ```
+/// // 12800 steps a turn are 0.0216 mm each on a wall of 88 mm: a tenth of a millimetre is 4.63 of them.
+/// let found = stave_check::step_spacing(0.1, 44.0, 12_800.0);
+/// assert!(found.uneven && (found.steps - 4.63).abs() < 0.005);
+/// let (closer, wider) = found.even_mm;
+/// assert!((closer.unwrap() - 0.0864).abs() < 5e-5 && (wider - 0.1080).abs() < 5e-5);
+/// // A whole number of them makes no bands.
+/// assert!(!stave_check::step_spacing(wider, 44.0, 12_800.0).uneven);
+/// ```
+#[must_use]
+pub fn step_spacing(spacing_mm: f64, radius_mm: f64, steps_per_turn: f64) -> StepSpacing {
+    let step_mm = std::f64::consts::TAU * radius_mm / steps_per_turn;
+    let steps = spacing_mm / step_mm;
+    let whole = (steps - steps.round()).abs() <= WHOLE;
+    let closer = if whole { steps.round() } else { steps.floor() };
+    let wider = if whole { steps.round() } else { steps.ceil() }.max(1.0);
+    StepSpacing {
+        steps,
+        even_mm: ((closer >= 1.0).then_some(closer * step_mm), wider * step_mm),
+        uneven: !(whole && steps > 0.5) && steps * UNEVEN < 1.0,
+    }
+}
+
+/// Finds scan lines among burns: straight burns in one direction that step aside by the same little way again and again.
+///
+/// Coordinates are mm, the first along the axis; a scan line keeps one of them.
+#[derive(Clone, Debug, Default)]
+pub struct ScanLines {
+    /// The row that is being burned: which coordinate stays, and its value.
+    row: Option<(usize, f64)>,
+    steps: [Vec<(f64, u64)>; 2],
+}
+
+/// Scan lines that were found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scan {
+    /// Whether the lines run along the axis, so that they step around the work.
+    pub along_axis: bool,
+    /// From line to line, mm.
+    pub spacing_mm: f64,
+    /// How many steps from line to line were of this width.
+    pub lines: u64,
+}
+
+/// A burn shorter than this is no scan line, mm.
+const LEAST_LENGTH_MM: f64 = 0.5;
+/// Lines further apart than this are no area, mm.
+const MOST_SPACING_MM: f64 = 1.0;
+/// So many equal steps make an area.
+const LEAST_LINES: u64 = 8;
+/// Two steps are the same within this share, or this many mm (what rounded words may differ by).
+const SAME_SHARE: f64 = 0.01;
+const SAME_MM: f64 = 5e-4;
+/// More different steps than this are no scan.
+const MOST_KINDS: usize = 64;
+
+impl ScanLines {
+    /// Takes a straight burn.
+    pub fn burn(&mut self, from: (f64, f64), to: (f64, f64)) {
+        let (along, around) = ((to.0 - from.0).abs(), (to.1 - from.1).abs());
+        let stays = if around <= SAME_MM && along >= LEAST_LENGTH_MM {
+            1
+        } else if along <= SAME_MM && around >= LEAST_LENGTH_MM {
+            0
+        } else {
+            return;
+        };
+        let value = if stays == 0 { to.0 } else { to.1 };
+        if let Some((before, row)) = self.row
+            && before == stays
+        {
+            let step = (value - row).abs();
+            if step > SAME_MM && step <= MOST_SPACING_MM {
+                self.note(stays, step);
+            } else if step <= SAME_MM {
+                return;
+            }
+        }
+        self.row = Some((stays, value));
+    }
+
+    fn note(&mut self, stays: usize, step: f64) {
+        let steps = &mut self.steps[stays];
+        let same = |known: f64| (step - known).abs() <= SAME_MM.max(SAME_SHARE * known);
+        if let Some((_, count)) = steps.iter_mut().find(|(known, _)| same(*known)) {
+            *count += 1;
+        } else if steps.len() < MOST_KINDS {
+            steps.push((step, 1));
+        }
+    }
+
+    /// The scans that there are, at most one in each direction: the commonest step, if it is common enough.
+    #[must_use]
+    pub fn found(&self) -> Vec<Scan> {
+        let scan = |stays: usize| {
+            let steps = &self.steps[stays];
+            let all: u64 = steps.iter().map(|(_, count)| count).sum();
+            let (spacing_mm, lines) = *steps.iter().max_by_key(|(_, count)| *count)?;
+            (lines >= LEAST_LINES && 2 * lines >= all).then_some(Scan {
+                along_axis: stays == 1,
+                spacing_mm,
+                lines,
+            })
+        };
+        [1, 0].into_iter().filter_map(scan).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn scan_lines_are_told_from_drawing() {
+        let mut lines = ScanLines::default();
+        for k in 0..30 {
+            let v = 0.1 * f64::from(k);
+            // Each line in two parts, to and fro.
+            lines.burn((0.0, v), (10.0, v));
+            lines.burn((12.0, v), (20.0, v));
+        }
+        let found = lines.found();
+        assert_eq!(found.len(), 1);
+        assert!(found[0].along_axis && (found[0].spacing_mm - 0.1).abs() < 1e-9 && found[0].lines == 29);
+        let mut drawing = ScanLines::default();
+        for k in 0..30 {
+            let v = f64::from(k * k) * 0.001;
+            drawing.burn((0.0, v), (10.0, v));
+            drawing.burn((10.0, v), (10.0, v + 3.0));
+        }
+        assert!(drawing.found().is_empty());
+    }
+
+    #[test]
+    fn less_than_a_step_is_uneven_and_many_steps_never_are() {
+        let fine = step_spacing(0.01, 44.0, 12_800.0);
+        assert!(fine.uneven && fine.even_mm.0.is_none());
+        assert!(!step_spacing(1.0, 44.0, 12_800.0).uneven);
+    }
+}
