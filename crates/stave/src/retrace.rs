@@ -173,7 +173,7 @@ impl<'a> Retrace<'a> {
 
     /// X along the crest, mm, for the words of a position.
     #[inline]
-    fn x_of(&self, position: &Position) -> f64 {
+    pub(crate) fn x_of(&self, position: &Position) -> f64 {
         let word = match self.along {
             Along::X => position.x,
             Along::Y => position.y,
@@ -182,7 +182,7 @@ impl<'a> Retrace<'a> {
     }
 
     #[inline]
-    fn turn_of(&self, position: &Position) -> f64 {
+    pub(crate) fn turn_of(&self, position: &Position) -> f64 {
         let word = match self.rotary {
             RotaryWord::A => position.a,
             RotaryWord::B => position.b,

@@ -116,6 +116,24 @@ impl CrestLine {
         range.map(|(least, most)| (least - self.bulge_mm, most + self.bulge_mm))
     }
 
+    /// The place along the rail, between two, where the crest comes nearest to a height; all mm.
+    #[must_use]
+    pub fn along_at_height(&self, low: f64, high: f64, height_mm: f64) -> f64 {
+        let mut best = (low, f64::INFINITY);
+        for pair in self.spans_between(low, high).windows(2) {
+            let ((x0, h0, _), (x1, h1, _)) = (pair[0], pair[1]);
+            let at = |x: f64| if x1 == x0 { h1 } else { h0 + (h1 - h0) * (x - x0) / (x1 - x0) };
+            for x in [x0, x1, low, high] {
+                let inside = x >= low && x <= high && x >= x0.min(x1) && x <= x0.max(x1);
+                let off = (at(x) - height_mm).abs();
+                if inside && off < best.1 {
+                    best = (x, off);
+                }
+            }
+        }
+        best.0
+    }
+
     /// The place along the axis whose crest lies at a place along the rail, mm; the uppermost where there are several.
     #[must_use]
     pub fn at_mm(&self, along_mm: f64) -> f64 {
