@@ -20,8 +20,8 @@ mod level;
 mod measured;
 mod optics;
 mod sharp;
-mod straightest;
 mod spacing;
+mod straightest;
 mod zones;
 
 pub use bed::{Lowest, lowest};
@@ -35,6 +35,6 @@ pub use lays::{
 pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level};
 pub use measured::{FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured};
 pub use optics::{Optics, optics};
-pub use straightest::{NoRoom, Room, Spot, straightest};
 pub use spacing::{Scan, ScanLines, StepSpacing, step_spacing};
+pub use straightest::{NoRoom, Room, Spot, straightest};
 pub use zones::{InZone, OnWall, ZoneWatch};

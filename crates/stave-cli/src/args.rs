@@ -26,6 +26,7 @@ pub(crate) enum Command {
     Read(ReadArgs),
     Lays(LaysArgs),
     Estimate(crate::args_estimate::EstimateArgs),
+    Check(crate::args_setup::CheckArgs),
     Level(crate::args_setup::LevelArgs),
     Template(crate::args_setup::TemplateArgs),
     Proof(crate::args_proof::ProofArgs),

@@ -42,7 +42,7 @@ mod wrap;
 mod wrap_art;
 mod wrap_svg;
 
-pub use check::{CheckReport, FindingReport, NozzleReport, check_program};
+pub use check::{CheckReport, FindingReport, NozzleReport, check_art, check_program};
 pub use error::Error;
 pub use estimate::{
     AxisTime, Estimate, EstimateOptions, Finish, Quote, Section, Terms, TimedMove, clock, estimate_program,

@@ -54,8 +54,7 @@ pub fn wrap_art<W: Write>(
 ) -> Result<WrapReport, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Burn)?;
     layout.check_labels(&setup.blank.wall)?;
-    let bare = matches!(source, ArtSource::Path(_)) && setup.job.operations.is_empty();
-    let burns = burns(&layout, bare);
+    let burns = burns_of(&layout, source, setup);
     let plan = plan_art(&burns, setup).map_err(|hits| unfit(&hits, &layout))?;
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     writer.head(&header(setup)).map_err(write_error)?;
@@ -87,6 +86,11 @@ pub fn wrap_art<W: Write>(
     let each = layout.operations.iter().zip(&burned.operations);
     report.operations = each.map(|(operation, figures)| operation_report(operation, figures)).collect();
     Ok(report)
+}
+
+/// What of a layout burns.
+pub(crate) fn burns_of<'a>(layout: &'a Layout, source: ArtSource<'_>, setup: &Setup) -> Burns<'a> {
+    burns(layout, matches!(source, ArtSource::Path(_)) && setup.job.operations.is_empty())
 }
 
 /// What of a layout burns, as the room that makes moves of it has it. A bare path's outline is a line to be followed, not a fill to be closed.

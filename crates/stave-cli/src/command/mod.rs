@@ -1,5 +1,6 @@
 //! One file a command.
 
+mod check;
 mod estimate;
 mod lays;
 mod level;
@@ -23,6 +24,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Read(args) => read::run(&args),
         Command::Lays(args) => lays::run(&args),
         Command::Estimate(args) => estimate::run(&args),
+        Command::Check(args) => check::run(&args),
         Command::Level(args) => level::run(&args),
         Command::Template(args) => template::run(&args),
         Command::Proof(args) => proof::run(&args),

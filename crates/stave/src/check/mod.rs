@@ -1,5 +1,6 @@
 //! `check`: is a job fit for its blank and machine? Everything that is wrong with it is told at once.
 
+mod art;
 mod flat;
 mod judge;
 mod report;
@@ -10,6 +11,7 @@ mod wrapped;
 use std::io::{self, Read};
 
 use stave_check::{Code, Finding, Severity};
+use stave_parse::gcode::ReadOptions;
 use stave_setup::{Drive, JobAnchor, Setup, ZoneRule};
 use stave_toolpath::number::fixed;
 use stave_wall::Anchor;
@@ -22,6 +24,7 @@ use flat::FlatFacts;
 use spacing::Lines;
 use survey::Survey;
 
+pub use art::check_art;
 pub use report::{CheckReport, FindingReport, NozzleReport};
 
 /// How much of a program is looked at to see whether it was wrapped already.
@@ -117,7 +120,8 @@ fn check_flat<R: Read>(
     let mut findings: Vec<Finding> =
         facts.misfits.iter().filter_map(|(misfit, tally)| flat::misfit_finding(misfit, tally)).collect();
     flat_findings(setup, &survey, &facts, anchor, &mut findings)?;
-    Ok(report(&survey, false, facts.slowed_power, facts.below_least_power, findings, told(&summary)))
+    let (slowed, below) = (facts.slowed_power, facts.below_least_power);
+    Ok(report(&survey, false, slowed, below, findings, told(&summary), Some))
 }
 
 /// What only a flat program shows: distortion, scan lines in the flat plane, what a mask leaves out.
@@ -167,16 +171,27 @@ fn check_wrapped<R: Read>(
     survey.finish();
     warnings.extend(told(&summary));
     let mut findings = Vec::new();
+    wrapped_spacing(&survey, &mut findings);
+    Ok(report(&survey, true, 0, 0, findings, warnings, Some))
+}
+
+/// Looks at a wrapped program that is in memory.
+fn survey_wrapped<'a>(program: &[u8], setup: &'a Setup) -> Result<Survey<'a>, Error> {
+    let mut survey = Survey::new(setup, as_wrapped(setup), true).map_err(plan_error)?;
+    wrapped::survey(program, &mut survey, &ReadOptions::default(), "the wrapped program")?;
+    survey.finish();
+    Ok(survey)
+}
+
+fn wrapped_spacing(survey: &Survey<'_>, out: &mut Vec<Finding>) {
     for scan in survey.scan.found() {
-        let radius_mm = setup.blank.wall.largest_radius_mm();
         let lines = Lines {
             what: "the program".into(),
             spacing_mm: scan.spacing_mm,
-            radius_mm: scan.along_axis.then_some(radius_mm),
+            radius_mm: scan.along_axis.then_some(survey.setup.blank.wall.largest_radius_mm()),
         };
-        spacing::spacing(setup, &lines, &mut findings);
+        spacing::spacing(survey.setup, &lines, out);
     }
-    Ok(report(&survey, true, 0, 0, findings, warnings))
 }
 
 fn report(
@@ -186,13 +201,16 @@ fn report(
     below_least_power: u64,
     mut findings: Vec<Finding>,
     warnings: Vec<String>,
+    keep: impl FnMut(Finding) -> Option<Finding>,
 ) -> CheckReport {
     let focus = judge::focus(survey);
     let gaps = judge::nozzle_gaps(survey, &focus);
-    judge::places(survey, &mut findings);
-    judge::defocus(survey, &focus, &mut findings);
-    judge::clearance(survey, &gaps, &mut findings);
-    judge::axes(survey, &mut findings);
-    judge::beam(survey, wrapped, slowed_power, below_least_power, &mut findings);
+    let mut seen = Vec::new();
+    judge::places(survey, &mut seen);
+    judge::defocus(survey, &focus, &mut seen);
+    judge::clearance(survey, &gaps, &mut seen);
+    judge::axes(survey, &mut seen);
+    judge::beam(survey, wrapped, slowed_power, below_least_power, &mut seen);
+    findings.extend(seen.into_iter().filter_map(keep));
     CheckReport::new(survey.setup, findings, &gaps, &focus, warnings)
 }

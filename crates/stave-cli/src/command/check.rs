@@ -1,0 +1,37 @@
+//! `stave check`.
+
+use std::process::ExitCode;
+
+use stave::{ArtOptions, ArtSource, ReadOptions, WrapOptions, check_art, check_program};
+
+use crate::args_setup::CheckArgs;
+use crate::command::level::write;
+use crate::failure::{Failure, say};
+use crate::{input, settings};
+
+pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
+    let setup = settings::read(&args.files, &args.job, false)?;
+    let report = if let Some(path) = &args.path {
+        check_art(ArtSource::Path(path), &setup, &ArtOptions::default())?
+    } else {
+        let mut input = input::open(&args.input, args.reading.from_type)?;
+        if input.is_svg {
+            let data = input.whole()?;
+            let options = ArtOptions { name: input.name.clone(), ..ArtOptions::default() };
+            check_art(ArtSource::Svg(&data), &setup, &options)?
+        } else {
+            let read = ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete };
+            check_program(&mut input.reader, &setup, &WrapOptions { read, name: input.name.clone() })?
+        }
+    };
+    for warning in &report.warnings {
+        say(&format!("note: {warning}"));
+    }
+    let text = if args.json {
+        report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
+    } else {
+        report.to_text()
+    };
+    write(None, &text)?;
+    Ok(if report.fit { ExitCode::SUCCESS } else { ExitCode::from(1) })
+}
