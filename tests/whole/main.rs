@@ -10,6 +10,7 @@ mod art;
 mod art_pixels;
 mod bad_input;
 mod case;
+mod check;
 mod command;
 mod cutting;
 mod estimate;

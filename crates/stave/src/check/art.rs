@@ -64,13 +64,15 @@ pub fn check_art(source: ArtSource<'_>, setup: &Setup, options: &ArtOptions) -> 
     let survey = survey_wrapped(&program, setup)?;
     wrapped_spacing(&survey, &mut findings);
     let zones_told = findings.iter().any(|finding| finding.code == Code::Zone);
-    Ok(super::report(&survey, false, 0, 0, findings, warnings, |mut found| {
+    let mut report = super::report(&survey, false, 0, 0, findings, warnings, |mut found| {
         // Which piece it is says more than a line of a program that nobody has.
         found.piece = found.piece.or_else(|| piece_on(&pieces, found.line));
         found.line = None;
         Some(found)
             .filter(|found| found.code != Code::Zone || !zones_told || found.severity == Severity::Note)
-    }))
+    });
+    report.nozzles.iter_mut().for_each(|nozzle| nozzle.line = None);
+    Ok(report)
 }
 
 fn of_hit(hit: &Hit, layout: &Layout) -> Finding {

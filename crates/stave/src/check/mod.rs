@@ -211,6 +211,11 @@ fn report(
     judge::clearance(survey, &gaps, &mut seen);
     judge::axes(survey, &mut seen);
     judge::beam(survey, wrapped, slowed_power, below_least_power, &mut seen);
+    // What was refused would have burned.
+    let refused = findings
+        .iter()
+        .any(|finding| matches!(finding.code, Code::OffWall | Code::Reach | Code::TravelLimit));
+    seen.retain(|finding| finding.code != Code::NothingBurns || !refused);
     findings.extend(seen.into_iter().filter_map(keep));
     CheckReport::new(survey.setup, findings, &gaps, &focus, warnings)
 }

@@ -1,0 +1,139 @@
+//! `stave check`: everything that is wrong with a job, at once, with its place and what to do.
+
+use crate::command::{Outcome, fixture, run};
+use serde_json::Value;
+
+fn check_on(blank: &str, input: &str, program: &[u8], more: &[&str]) -> Outcome {
+    let (blank, machine) = (fixture(&format!("blanks/{blank}.toml")), fixture("machines/degrees.toml"));
+    let files = ["check", "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap(), "--json"];
+    let input: &[&str] = if input.is_empty() { &[] } else { &[input] };
+    run(&[&files, input, more].concat(), program)
+}
+
+fn check(program: &str, more: &[&str]) -> Outcome {
+    check_on("can", "-", program.as_bytes(), more)
+}
+
+/// Code and severity of every finding, with the report; the status must say what `fit` says.
+#[track_caller]
+fn findings(outcome: &Outcome) -> (Vec<(String, String)>, Value) {
+    let report: Value = serde_json::from_str(outcome.out_text()).expect(&outcome.err);
+    let text = |finding: &Value, key: &str| finding[key].as_str().unwrap().to_owned();
+    let each = report["findings"].as_array().unwrap();
+    let found: Vec<_> = each.iter().map(|f| (text(f, "code"), text(f, "severity"))).collect();
+    let fit = found.iter().all(|(_, severity)| severity != "error");
+    assert_eq!(report["fit"], Value::from(fit));
+    assert_eq!(outcome.status, Some(i32::from(!fit)), "{}", outcome.err);
+    for finding in each {
+        assert!(finding["message"].as_str().unwrap().len() > 20, "{finding}");
+    }
+    (found, report)
+}
+
+fn has(found: &[(String, String)], code: &str, severity: &str) -> bool {
+    found.iter().any(|(c, s)| c == code && s == severity)
+}
+
+const HEAD: &str = "G21 G90\nF1200\nM4 S0\n";
+
+fn program(body: &str) -> String {
+    format!("{HEAD}{body}\nM5\nM2\n")
+}
+
+#[test]
+fn a_job_that_fits_has_no_finding() {
+    let outcome = check(&program("G0 X30 Y0\nG1 X40 S500"), &[]);
+    let (found, report) = findings(&outcome);
+    assert_eq!(found, [], "{report}");
+    // Its fitted nozzle clears a straight wall by just its own gap.
+    assert_eq!(report["nozzles"][0]["gap_mm"], Value::from(6.0));
+}
+
+#[test]
+fn what_a_flat_program_does_wrong_is_found() {
+    for (body, code, severity) in [
+        ("G0 X30 Y0\nG1 X140 S500", "off-wall", "error"),
+        ("G0 X30 Y0\nG1 X40 S1500", "power", "error"),
+        ("G0 X30 Y0\nG1 X40 S500 F900000", "speed-limit", "warning"),
+        ("G0 X30 Y0\nG1 X40 S0", "nothing-burns", "error"),
+        ("G0 X30 Y0\nG1 X40 Y300 S500", "overlap", "warning"),
+        ("G0 X30 Y0 S500\nG1 X40\nG0 X20\nG1 X10", "beam-on-travel", "note"),
+    ] {
+        let (found, report) = findings(&check(&program(body), &[]));
+        assert!(has(&found, code, severity), "{body}: {report:#}");
+    }
+}
+
+#[test]
+fn all_of_it_is_told_with_its_lines() {
+    let body = "G0 X30 Y0\nG1 X140 S500\nG0 X10\nG1 X20 S1400";
+    let (found, report) = findings(&check(&program(body), &[]));
+    assert!(has(&found, "off-wall", "error") && has(&found, "power", "error"), "{report:#}");
+    let line = |code: &str| {
+        let each = report["findings"].as_array().unwrap();
+        each.iter().find(|f| f["code"] == code).unwrap()["line"].as_u64().unwrap()
+    };
+    assert_eq!((line("off-wall"), line("power")), (5, 7));
+}
+
+/// The art lies over the step of the bottle, where a nozzle and a lens have their troubles.
+#[test]
+fn the_step_of_the_bottle_is_out_of_focus_and_in_the_nozzle_s_way() {
+    let body = "G0 X20 Y0\nG1 X94 S500";
+    let (found, report) = findings(&check_on("bottle", "-", program(body).as_bytes(), &[]));
+    assert!(has(&found, "defocus", "warning") && has(&found, "clearance", "error"), "{report:#}");
+    let each = report["findings"].as_array().unwrap();
+    let clearance = each.iter().find(|f| f["code"] == "clearance").unwrap();
+    assert!(clearance["value"].as_f64().unwrap() < 0.0 && clearance["limit"].as_f64() == Some(0.0));
+    assert!(clearance["message"].as_str().unwrap().contains("short barrel"), "{clearance}");
+}
+
+#[test]
+fn a_burn_in_a_zone_is_an_error_unless_it_is_masked() {
+    // Round the back at the height of the lower boss.
+    let body = "G0 X118 Y0\nG1 Y140 S500\nG1 X122";
+    let hit = check_on("bottle", "-", program(body).as_bytes(), &[]);
+    let (found, report) = findings(&hit);
+    assert!(has(&found, "zone", "error"), "{report:#}");
+    let (found, report) = findings(&check_on("bottle", "-", program(body).as_bytes(), &["--zones", "mask"]));
+    assert!(has(&found, "zone", "note") && !has(&found, "zone", "error"), "{report:#}");
+}
+
+#[test]
+fn a_wrapped_program_is_taken_as_it_is() {
+    let files = ["-b", "fixtures/blanks/can.toml", "-m", "fixtures/machines/degrees.toml"];
+    let flat = program("G0 X30 Y0\nG1 X40 S500\nG0 X10\nG1 X20 S500");
+    let wrapped = run(&[&["wrap", "-q"][..], &files].concat(), flat.as_bytes()).done();
+    let (found, report) = findings(&check(wrapped.out_text(), &[]));
+    assert_eq!(found, [], "{report:#}");
+    // A careless hand has taken out what switches the beam off.
+    let lit = wrapped.out_text().replace("M5\nM5\nM2\n", "").replace(" S0", "");
+    let (found, report) = findings(&check(&lit, &[]));
+    assert!(has(&found, "beam-on-end", "error") && has(&found, "beam-on-travel", "error"), "{report:#}");
+}
+
+#[test]
+fn a_drawing_is_judged_piece_by_piece() {
+    let path = |more: &[&str]| check_on("can", "", b"", &[&["--path", "M0 0H20V20H0Z"], more].concat());
+    let (found, report) = findings(&path(&[]));
+    assert!(!found.iter().any(|(_, severity)| severity == "error"), "{report:#}");
+    let (found, report) = findings(&path(&["--place-at", "100"]));
+    assert!(has(&found, "off-wall", "error"), "{report:#}");
+    assert!(report["findings"][0]["piece"].is_string() && report["findings"][0]["line"].is_null());
+    let crest = fixture("art/crest.svg");
+    let job = fixture("art/crest.toml");
+    let outcome = check_on("bottle", crest.to_str().unwrap(), b"", &["-j", job.to_str().unwrap()]);
+    let (found, report) = findings(&outcome);
+    assert!(has(&found, "distortion", "warning") && has(&found, "clearance", "error"), "{report:#}");
+    let each = report["findings"].as_array().unwrap();
+    assert!(each.iter().all(|f| f["line"].is_null()), "{report:#}");
+}
+
+#[test]
+fn people_are_told_in_a_table() {
+    let (blank, machine) = (fixture("blanks/can.toml"), fixture("machines/degrees.toml"));
+    let files = ["check", "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    let outcome = run(&files, program("G0 X30 Y0\nG1 X140 S500").as_bytes());
+    assert_eq!(outcome.status, Some(1));
+    insta::assert_snapshot!(outcome.out_text());
+}
