@@ -31,6 +31,7 @@ mod reference;
 mod replay;
 mod replayed;
 mod rotary;
+mod setting_up;
 mod settings;
 mod svg_out;
 mod swatch;

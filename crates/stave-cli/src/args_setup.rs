@@ -24,6 +24,9 @@ pub(crate) struct LevelArgs {
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,
+    /// Draw the wall at that tilt from the side (SVG), with focus band and nozzle, and write that here: whole, or not at all
+    #[arg(short, long, value_name = "OUT")]
+    pub(crate) output: Option<PathBuf>,
 }
 
 /// Draw the page to draw on: an SVG in mm that prints true, with stations, zones, seam and a bar to check the print.
@@ -37,6 +40,9 @@ pub(crate) struct TemplateArgs {
     pub(crate) job: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) options: JobOptions,
+    /// Draw instead the flat pattern of every straight run of the wall, to cut out and hold against the blank: it checks the measurements
+    #[arg(long)]
+    pub(crate) paper: bool,
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,

@@ -2,8 +2,10 @@
 
 use serde::Serialize;
 use stave_check::{Tilted, level};
+use stave_picture::proof::Lies;
 use stave_setup::{Blank, Machine};
 use stave_toolpath::number::fixed;
+use stave_wall::Crest;
 
 use crate::error::Error;
 
@@ -111,6 +113,40 @@ pub fn level_report(
             })
             .collect(),
     })
+}
+
+/// What [`level_report`] found as a picture from the side: the wall at the tilt a hand can set, the stretch with the band in which the first lens
+/// is sharp, the first nozzle where the band is left or, if it never is, at the focus.
+#[must_use]
+pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> String {
+    let wall = &blank.wall;
+    let crest = Crest::new(report.set_tilt_deg.to_radians());
+    let (from_s, to_s) = (wall.s_of_at(report.from), wall.s_of_at(report.to));
+    let focus_s = wall.s_of_at(report.set_focus_at);
+    let lens = report.lenses.first();
+    let half_depth_mm = lens.and_then(|lens| lens.depth_of_focus_mm);
+    let lies = Lies {
+        tilt_rad: report.set_tilt_deg.to_radians(),
+        focus_height_mm: Some(crest.height_mm(&wall.section(focus_s, &mut 0))),
+        half_depth_mm,
+        nozzle_mm: machine.nozzles.first().map(|nozzle| (nozzle.radius_mm, nozzle.gap_mm)),
+        nozzle_s_mm: focus_s,
+        burned_s_mm: Some((from_s, to_s)),
+        mirrored: false,
+    };
+    let mm = |value: f64| fixed(value, 2);
+    let mut lines = vec![format!(
+        "{} to {} mm, tilt {}°: focus at {} mm, worst defocus ±{} mm",
+        mm(report.from),
+        mm(report.to),
+        fixed(report.set_tilt_deg, 1),
+        mm(report.set_focus_at),
+        mm(report.set_defocus_mm)
+    )];
+    if let (Some(lens), Some(depth)) = (lens, half_depth_mm) {
+        lines.push(format!("blue: where lens {} is sharp, ±{} mm about the focus", lens.name, mm(depth)));
+    }
+    stave_picture::level(blank, &lies, &format!("{}: level", blank.name), &lines)
 }
 
 impl LevelReport {

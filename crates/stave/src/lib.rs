@@ -51,7 +51,7 @@ pub use estimate::{
 pub use header::WrappedFor;
 pub use layout::{ArtOptions, ArtSource};
 pub use lays::{LayRow, LaysInput, LaysReport, PieceLays, compare_lays};
-pub use level::{LensReport, LevelReport, SharpReport, level_report};
+pub use level::{LensReport, LevelReport, SharpReport, level_report, level_svg};
 pub use measure::{
     Gauges, Known, MeasureOptions, MeasureReport, Measurement, OutlineOptions, StationReport,
     measure_outline, measure_readings,
@@ -66,7 +66,7 @@ pub use stave_setup as setup;
 pub use stave_setup::Setup;
 pub use stave_wall::{Side, WallShape};
 pub use swatch::{PatchReport, SwatchOptions, SwatchReport, arrow, swatch};
-pub use template::template_svg;
+pub use template::{paper_svg, template_svg};
 pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk_art, walk_gcode, walk_wrapped};
 pub use wrap::{WrapOptions, wrap_gcode};
 pub use wrap_art::wrap_art;

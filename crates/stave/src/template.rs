@@ -4,6 +4,8 @@ use stave_picture::TemplateSetting;
 use stave_setup::{Blank, JobAnchor, JobFile, Stands};
 use stave_wall::LayKind;
 
+use crate::error::Error;
+
 /// The page for a blank as an SVG document in mm, by what the job says of `reference_diameter`, `stands`, `lay` and `anchor`.
 ///
 /// ```
@@ -26,4 +28,16 @@ pub fn template_svg(blank: &Blank, job: &JobFile) -> String {
             margin_mm: 0.0,
         },
     )
+}
+
+/// The flat patterns of a blank's frusta as an SVG document in mm, to cut out and hold against it.
+///
+/// # Errors
+/// A smooth wall has none.
+pub fn paper_svg(blank: &Blank) -> Result<String, Error> {
+    stave_picture::paper(blank).ok_or_else(|| {
+        Error::Setting(
+            "a smooth wall is curved both ways and has no flat pattern; measure it with wall = \"straight\" to have one for every span".into(),
+        )
+    })
 }

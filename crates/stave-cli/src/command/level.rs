@@ -3,8 +3,8 @@
 use std::io::Write;
 use std::process::ExitCode;
 
-use stave::level_report;
 use stave::setup::{JobFile, read_blank, read_machine};
+use stave::{level_report, level_svg};
 
 use crate::args_setup::LevelArgs;
 use crate::failure::Failure;
@@ -27,6 +27,12 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
     let from = length(args.from.as_deref(), "--from")?;
     let to = length(args.to.as_deref(), "--to")?;
     let report = level_report(&blank, &machine, from, to)?;
+    if let Some(path) = &args.output {
+        write(Some(path), &level_svg(&blank, &machine, &report))?;
+        if path == std::path::Path::new("-") {
+            return Ok(ExitCode::SUCCESS);
+        }
+    }
     let text = if args.json {
         report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
     } else {

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use stave::setup::{JobFile, read_blank, read_job};
-use stave::template_svg;
+use stave::{paper_svg, template_svg};
 
 use crate::args_setup::TemplateArgs;
 use crate::command::level::write;
@@ -28,6 +28,7 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
             return Err(Failure::bad(messages.join("\n")));
         }
     };
-    write(args.output.as_deref(), &template_svg(&blank, &job.overridden_by(given)))?;
+    let svg = if args.paper { paper_svg(&blank)? } else { template_svg(&blank, &job.overridden_by(given)) };
+    write(args.output.as_deref(), &svg)?;
     Ok(ExitCode::SUCCESS)
 }

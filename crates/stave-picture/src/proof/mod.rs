@@ -55,6 +55,16 @@ pub struct Proof<'a> {
     pub cautions: &'a str,
 }
 
+/// The view from the side alone, as a group of SVG in mm within a box: upper left corner and size.
+pub(crate) fn side_view(
+    blank: &stave_setup::Blank,
+    lies: &Lies,
+    corner: (f64, f64),
+    size: (f64, f64),
+) -> String {
+    format!("<g class=\"side\">\n{}</g>\n", side::draw(blank, lies, corner, size).out)
+}
+
 /// How the ware lies in the machine, for the view from the side.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Lies {

@@ -1,0 +1,60 @@
+//! `stave level -o` and `stave template --paper`: pictures in mm that print true.
+
+use crate::command::{fixture, run};
+
+fn blank(name: &str) -> String {
+    fixture(&format!("blanks/{name}.toml")).to_str().unwrap().to_owned()
+}
+
+/// Width and height of an SVG document, mm.
+fn size(svg: &str) -> (f64, f64) {
+    let of = |name: &str| {
+        let start = svg.find(&format!(" {name}=\"")).unwrap() + name.len() + 3;
+        let text = &svg[start..];
+        text[..text.find("mm\"").unwrap()].parse::<f64>().unwrap()
+    };
+    (of("width"), of("height"))
+}
+
+#[test]
+fn level_draws_the_wall_under_the_beam() {
+    let machine = fixture("machines/degrees.toml");
+    let files = ["level", "-b", &blank("tumbler"), "-m", machine.to_str().unwrap()];
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("level.svg");
+    let out = run(&[&files[..], &["-o", path.to_str().unwrap()]].concat(), b"").done();
+    assert!(out.out_text().contains("best tilt"), "the table is printed all the same");
+    let picture = std::fs::read_to_string(path).unwrap();
+    assert_eq!(size(&picture), (200.0, 140.0));
+    assert!(
+        picture.contains("class=\"focus\"")
+            && picture.contains(">nozzle<")
+            && picture.contains("worst defocus")
+    );
+    // The tilt under the picture is the one in the table.
+    let json = run(&[&files[..], &["--json"]].concat(), b"").done();
+    let json: serde_json::Value = serde_json::from_str(json.out_text()).unwrap();
+    let tilt = json["set_tilt_deg"].as_f64().unwrap();
+    assert!(picture.contains(&format!("tilt {tilt}°")), "{tilt}");
+}
+
+#[test]
+fn the_flat_patterns_print_true() {
+    let out = run(&["template", "--paper", "-b", &blank("bottle")], b"").done();
+    let svg = out.out_text();
+    let stations = std::fs::read_to_string(blank("bottle")).unwrap().matches("[[station]]").count();
+    assert_eq!(svg.matches("class=\"pattern\"").count(), stations - 1);
+    // Bar of 50 mm in a document whose user unit is the mm.
+    let (width, height) = size(svg);
+    assert!(
+        svg.contains(&format!("viewBox=\"0 0 {width} {height}\"")) && svg.contains("h50 "),
+        "{width} {height}"
+    );
+}
+
+#[test]
+fn a_smooth_wall_has_no_flat_pattern() {
+    let outcome = run(&["template", "--paper", "-b", &blank("ornament")], b"");
+    assert_eq!(outcome.status, Some(2));
+    assert!(outcome.err.contains("curved both ways") && outcome.out.is_empty(), "{}", outcome.err);
+}
