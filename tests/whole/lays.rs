@@ -151,7 +151,7 @@ fn a_wrap_reports_what_its_lay_does() {
     assert!((laid["width_max"].as_f64().unwrap() - 66.0 / 88.5).abs() < 1e-6);
     assert!((laid["height_mm"].as_f64().unwrap() - 20.0).abs() < 1e-3);
     let quiet = run(&["wrap", "-b", bottle, "-m", MACHINE, "--report", file], square).done();
-    assert_eq!(quiet.err, "");
+    assert!(!quiet.err.contains("widths"), "{}", quiet.err);
 }
 
 #[test]

@@ -34,6 +34,13 @@ pub(crate) fn header(setup: &Setup) -> Header {
     header
 }
 
+/// As [`header`], with room for the time the program will take: known only when all of it is written.
+pub(crate) fn header_with_time(setup: &Setup) -> Header {
+    let mut header = header(setup);
+    header.fields.push(("time".to_owned(), crate::timed::TIME_UNKNOWN.to_owned()));
+    header
+}
+
 /// What a program was wrapped for, as its line 1 says; or, for one without it, what is taken in its place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WrappedFor {

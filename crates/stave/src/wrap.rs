@@ -10,7 +10,7 @@ use stave_wall::Anchor;
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use crate::error::{Error, Refusal};
-use crate::header::header;
+use crate::header::header_with_time;
 use crate::lays::patch_as_laid;
 use crate::report::WrapReport;
 
@@ -48,7 +48,7 @@ pub fn wrap_gcode<R: Read, W: Write>(
     };
     let wrapper = Wrapper::new(setup, anchor)?;
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    writer.head(&header(setup)).map_err(write_error)?;
+    writer.head(&header_with_time(setup)).map_err(write_error)?;
     let mut job = Wrap {
         along_y: wrapper.along_y(),
         wrapper,

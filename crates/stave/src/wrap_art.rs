@@ -13,7 +13,7 @@ use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use crate::error::Error;
-use crate::header::header;
+use crate::header::header_with_time;
 use crate::layout::{ArtOptions, ArtSource, Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
@@ -57,7 +57,7 @@ pub fn wrap_art<W: Write>(
     let burns = burns_of(&layout, source, setup);
     let plan = plan_art(&burns, setup).map_err(|hits| unfit(&hits, &layout))?;
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    writer.head(&header(setup)).map_err(write_error)?;
+    writer.head(&header_with_time(setup)).map_err(write_error)?;
     let mut out = Out {
         writer,
         layout: &layout,

@@ -4,7 +4,10 @@ use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::{ArtOptions, ArtSource, ReadOptions, WrapOptions, WrapReport, wrap_art, wrap_gcode, wrap_svg};
+use stave::{
+    ArtOptions, ArtSource, ReadOptions, Setup, TIME_UNKNOWN, Timed, WrapOptions, WrapReport, clock,
+    time_field, wrap_art, wrap_gcode, wrap_svg,
+};
 
 use crate::args::{OutputType, WrapArgs};
 use crate::failure::{Failure, say};
@@ -13,12 +16,41 @@ use crate::{input, settings};
 
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
-    let mut output = Output::open(args.output.as_deref())?;
+    let output = Output::open(args.output.as_deref())?;
+    if args.to == OutputType::Svg || (args.quiet && args.output.is_none()) {
+        let mut output = output;
+        let report = wrap(args, &setup, &mut output)?;
+        output.keep()?;
+        return tell(args, &report);
+    }
+    let mut output = Timed::new(output, &setup.machine, Some(&setup.blank));
+    let report = wrap(args, &setup, &mut output)?;
+    let (mut output, estimate) = output.finish();
+    let time = estimate.as_ref().and_then(|estimate| time_field(estimate.duration_s));
+    if let Some(time) = time {
+        let field = |value: &str| format!(" time={value}");
+        output
+            .correct(&field(TIME_UNKNOWN), &field(&time))
+            .map_err(|error| Failure::bad(format!("the output could not be written: {error}")))?;
+    }
+    output.keep()?;
+    if let (Some(estimate), false) = (&estimate, args.quiet) {
+        say(&format!(
+            "{}: burning {}, travelling {}",
+            clock(estimate.duration_s),
+            clock(estimate.burn_s),
+            clock(estimate.travel_s)
+        ));
+    }
+    tell(args, &report)
+}
+
+fn wrap(args: &WrapArgs, setup: &Setup, output: &mut impl Write) -> Result<WrapReport, Failure> {
     let report = if let Some(path) = &args.path {
         let options = ArtOptions::default();
         match args.to {
-            OutputType::Gcode => wrap_art(ArtSource::Path(path), &mut output, &setup, &options)?,
-            OutputType::Svg => wrap_svg(ArtSource::Path(path), &mut output, &setup, &options)?,
+            OutputType::Gcode => wrap_art(ArtSource::Path(path), &mut *output, setup, &options)?,
+            OutputType::Svg => wrap_svg(ArtSource::Path(path), &mut *output, setup, &options)?,
         }
     } else {
         let mut input = input::open(&args.input, args.reading.from_type)?;
@@ -27,8 +59,8 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
                 let data = input.whole()?;
                 let options = ArtOptions { name: input.name, ..ArtOptions::default() };
                 match to {
-                    OutputType::Gcode => wrap_art(ArtSource::Svg(&data), &mut output, &setup, &options)?,
-                    OutputType::Svg => wrap_svg(ArtSource::Svg(&data), &mut output, &setup, &options)?,
+                    OutputType::Gcode => wrap_art(ArtSource::Svg(&data), &mut *output, setup, &options)?,
+                    OutputType::Svg => wrap_svg(ArtSource::Svg(&data), &mut *output, setup, &options)?,
                 }
             }
             (false, OutputType::Svg) => {
@@ -45,18 +77,21 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
                     },
                     name: input.name,
                 };
-                wrap_gcode(input.reader, &mut output, &setup, &options)?
+                wrap_gcode(input.reader, &mut *output, setup, &options)?
             }
         }
     };
-    output.keep()?;
+    Ok(report)
+}
+
+fn tell(args: &WrapArgs, report: &WrapReport) -> Result<ExitCode, Failure> {
     if !args.quiet {
         for warning in &report.warnings {
             say(&format!("note: {warning}"));
         }
     }
     if let Some(path) = &args.report {
-        write_report(path, &report)?;
+        write_report(path, report)?;
     }
     Ok(ExitCode::SUCCESS)
 }
