@@ -53,6 +53,21 @@ fn the_flat_patterns_print_true() {
 }
 
 #[test]
+fn the_page_shows_where_the_lens_is_sharp_and_keeps_its_bar_off_the_zones() {
+    let machine = fixture("machines/degrees.toml");
+    let plain = run(&["template", "-b", &blank("bottle")], b"").done();
+    assert!(!plain.out_text().contains("class=\"sharp\""));
+    let files = ["template", "-b", &blank("bottle"), "-m", machine.to_str().unwrap()];
+    let page = run(&[&files[..], &["--tilt", "-2"]].concat(), b"").done();
+    assert!(page.out_text().contains("class=\"sharp\""), "a strip along either edge");
+    assert_eq!(size(plain.out_text()), size(page.out_text()));
+    // The maker's mark of the bottle lies low on the left; the bar makes way.
+    let bar = plain.out_text().split("scale-bar\" d=\"M").nth(1).unwrap();
+    let x: f64 = bar.split(' ').next().unwrap().parse().unwrap();
+    assert!(x >= 4.0);
+}
+
+#[test]
 fn a_smooth_wall_has_no_flat_pattern() {
     let outcome = run(&["template", "--paper", "-b", &blank("ornament")], b"");
     assert_eq!(outcome.status, Some(2));

@@ -35,6 +35,9 @@ pub(crate) struct TemplateArgs {
     /// The blank: its wall and zones (TOML)
     #[arg(short, long, value_name = "BLANK")]
     pub(crate) blank: PathBuf,
+    /// The machine (TOML), if the page is to show where its lens is sharp and the margins it asks around zones
+    #[arg(short, long, value_name = "MACHINE")]
+    pub(crate) machine: Option<PathBuf>,
     /// The job: reference diameter, stands, lay, anchor (TOML); an option beats it
     #[arg(short, long, value_name = "JOB")]
     pub(crate) job: Option<PathBuf>,

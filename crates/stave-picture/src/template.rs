@@ -13,9 +13,13 @@ use crate::svg::{escaped, mm, path};
 const STEEP_RAD: f64 = 30.0 * PI / 180.0;
 /// The wall's outline on a narrowing page is drawn with points no further apart than this, mm.
 const LOOK_MM: f64 = 0.5;
+/// How broad the strip is that shows where the lens is sharp.
+const FOCUS_STRIP_MM: f64 = 2.0;
+/// How long the words beside the bar are, at most.
+const WORDS_MM: f64 = 75.0;
 
 /// How the page is laid out.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TemplateSetting {
     /// The radius at which the page is true around, mm.
     pub reference_radius_mm: f64,
@@ -25,6 +29,8 @@ pub struct TemplateSetting {
     pub narrows: bool,
     /// What is kept clear around a zone that names no margin, mm.
     pub margin_mm: f64,
+    /// The stretches of the meridian in which the lens is sharp, mm from the first station; none where that is not known.
+    pub sharp_s_mm: Vec<(f64, f64)>,
 }
 
 /// The page for a blank, as an SVG document in mm that prints true: `π` times the reference diameter around, the length of the wall's meridian
@@ -48,6 +54,7 @@ pub fn template(blank: &Blank, setting: &TemplateSetting) -> String {
     for (name, drawn) in [
         ("slope", page.slope()),
         ("outline", page.outline()),
+        ("focus", page.focus()),
         ("turns", page.turns()),
         ("zones", page.zones()),
         ("stations", page.stations()),
@@ -205,6 +212,28 @@ impl<'a> Page<'a> {
         )
     }
 
+    /// Where the lens is sharp: a strip along either edge of the page.
+    fn focus(&self) -> String {
+        let mut out = String::new();
+        for &(from, to) in &self.setting.sharp_s_mm {
+            for side in [-1.0, 1.0] {
+                let edge = |s: f64, inside_mm: f64| {
+                    self.place(s, side * (PI * self.per_rad(&self.section(s)) - inside_mm))
+                };
+                let strip =
+                    [edge(from, 0.0), edge(to, 0.0), edge(to, FOCUS_STRIP_MM), edge(from, FOCUS_STRIP_MM)];
+                out.push_str(&format!(
+                    "<path class=\"sharp\" d=\"{}\" fill=\"#bcd3dd\" stroke=\"#2f6577\"/>\n",
+                    path(&strip, true)
+                ));
+            }
+            let (x, y) =
+                self.place(0.5 * (from + to), PI * self.per_rad(&self.section(0.5 * (from + to))) - 3.0);
+            out.push_str(&self.text(x, y, "sharp"));
+        }
+        out
+    }
+
     fn zones(&self) -> String {
         self.blank.zones.iter().map(|zone| self.zone(zone)).collect()
     }
@@ -271,10 +300,49 @@ impl<'a> Page<'a> {
         out
     }
 
+    /// Where a bar so long and its words lie over no zone: as near the lower left corner as can be.
+    fn clear_of_zones(&self, long_mm: f64, width: f64, height: f64) -> (f64, f64) {
+        let words = long_mm.max(WORDS_MM);
+        let corner = (2.0 + FOCUS_STRIP_MM, height - 7.0);
+        let taken: Vec<kurbo::Rect> = self.zone_boxes();
+        let clear = |&(x, y): &(f64, f64)| {
+            let bar = kurbo::Rect::new(x - 1.0, y - 6.0, x + words + 1.0, y + 2.0);
+            taken.iter().all(|zone| zone.intersect(bar).area() <= 0.0)
+        };
+        let step = 5.0;
+        let places = |length: f64| {
+            std::iter::successors(Some(0.0), move |at: &f64| Some(at + step))
+                .take_while(move |at| *at <= length)
+        };
+        let up = places(height - 20.0);
+        up.flat_map(|up| places(width - words - 4.0).map(move |right| (corner.0 + right, corner.1 - up)))
+            .find(clear)
+            .unwrap_or(corner)
+    }
+
+    /// The zones' margins on the page, each as a box.
+    fn zone_boxes(&self) -> Vec<kurbo::Rect> {
+        let wall = &self.blank.wall;
+        let mut boxes = Vec::new();
+        for zone in &self.blank.zones {
+            let s = (wall.s_of_at(zone.at_mm.0), wall.s_of_at(zone.at_mm.1));
+            let margin = zone.margin_mm.unwrap_or(self.setting.margin_mm);
+            let whole_turns = ((zone.turn_rad.0 + PI) / (2.0 * PI)).floor();
+            for shift in [0.0, -1.0] {
+                let by = 2.0 * PI * (shift - whole_turns);
+                let patch = self.patch((zone.turn_rad.0 + by, zone.turn_rad.1 + by), s, margin);
+                let Some(first) = patch.first() else { continue };
+                let start = kurbo::Rect::new(first.0, first.1, first.0, first.1);
+                boxes.push(patch.iter().fold(start, |all, point| all.union_pt(*point)));
+            }
+        }
+        boxes
+    }
+
     fn scale(&self) -> String {
         let (width, height) = self.size();
         let long = if width >= 54.0 { 50.0 } else { 10.0 };
-        let (x, y) = (2.0, height - 7.0);
+        let (x, y) = self.clear_of_zones(long, width, height);
         let bar =
             [(x, y - 1.0), (x, y + 1.0), (x, y), (x + long, y), (x + long, y - 1.0), (x + long, y + 1.0)];
         format!(
@@ -296,7 +364,13 @@ mod tests {
     }
 
     fn setting() -> TemplateSetting {
-        TemplateSetting { reference_radius_mm: 60.0, stands: Stands::Upright, narrows: false, margin_mm: 0.0 }
+        TemplateSetting {
+            reference_radius_mm: 60.0,
+            stands: Stands::Upright,
+            narrows: false,
+            margin_mm: 0.0,
+            sharp_s_mm: Vec::new(),
+        }
     }
 
     #[test]

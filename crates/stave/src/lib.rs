@@ -67,7 +67,7 @@ pub use stave_setup as setup;
 pub use stave_setup::Setup;
 pub use stave_wall::{Side, WallShape};
 pub use swatch::{PatchReport, SwatchOptions, SwatchReport, arrow, swatch};
-pub use template::{paper_svg, template_svg};
+pub use template::{paper_svg, template_for_machine, template_svg};
 pub use timed::{TIME_UNKNOWN, Timed, time_field};
 pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk_art, walk_gcode, walk_wrapped};
 pub use wrap::{WrapOptions, wrap_gcode};

@@ -1,10 +1,14 @@
 //! `template`: the page to draw on.
 
+use stave_check::{focus_at_mid_strip, optics};
 use stave_picture::TemplateSetting;
-use stave_setup::{Blank, JobAnchor, JobFile, Stands};
-use stave_wall::LayKind;
+use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, Setup, Stands};
+use stave_wall::{Crest, LayKind};
 
 use crate::error::Error;
+
+/// How finely the wall's height is looked at, mm.
+const LOOK_MM: f64 = 0.25;
 
 /// The page for a blank as an SVG document in mm, by what the job says of `reference_diameter`, `stands`, `lay` and `anchor`.
 ///
@@ -16,6 +20,53 @@ use crate::error::Error;
 /// ```
 #[must_use]
 pub fn template_svg(blank: &Blank, job: &JobFile) -> String {
+    page(blank, job, 0.0, Vec::new())
+}
+
+/// As [`template_svg`], with what only the machine tells: the margin of zones that name none, and where the lens is sharp at the job's tilt.
+///
+/// # Errors
+/// Where blank, machine and job do not go together.
+pub fn template_for_machine(blank: &Blank, machine: &Machine, job: &JobFile) -> Result<String, Error> {
+    let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
+    Ok(page(blank, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp_s_mm(&setup)))
+}
+
+/// The stretches of the meridian in which the fitted lens is sharp, mm; none where its depth of focus is not known, or Z follows the wall.
+fn sharp_s_mm(setup: &Setup) -> Vec<(f64, f64)> {
+    let wall = &setup.blank.wall;
+    let lens = setup.job.lens.as_ref().filter(|_| setup.job.focus == FocusMode::Fixed);
+    let Some(depth) = lens.and_then(|lens| optics(lens, setup.machine.beam.as_ref()).half_depth_mm) else {
+        return Vec::new();
+    };
+    let (tilt_rad, length) = (setup.job.tilt_rad, wall.length_mm());
+    let crest = Crest::new(tilt_rad);
+    let mut hint = 0;
+    let mut height = |s: f64| crest.height_mm(&wall.section(s, &mut hint));
+    let focus_mm = match setup.job.focus_at_mm {
+        Some(at) => height(wall.s_of_at(at)),
+        None => focus_at_mid_strip(wall, 0.0, length, tilt_rad).height_mm,
+    };
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    let mut from = None;
+    let mut s = 0.0;
+    while s < length + LOOK_MM {
+        let here = s.min(length);
+        match ((height(here) - focus_mm).abs() <= depth, from) {
+            (true, None) => from = Some(here),
+            (false, Some(start)) => {
+                out.push((start, here));
+                from = None;
+            }
+            _ => {}
+        }
+        s += LOOK_MM;
+    }
+    out.extend(from.map(|start| (start, length)));
+    out
+}
+
+fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)>) -> String {
     let diameter = job.reference_diameter_mm.as_ref().map(|given| given.value);
     let true_width = job.lay.as_ref().is_some_and(|lay| lay.value == LayKind::TrueWidth);
     let by_drawing = job.anchor.as_ref().is_some_and(|anchor| anchor.value == JobAnchor::Drawing);
@@ -25,7 +76,8 @@ pub fn template_svg(blank: &Blank, job: &JobFile) -> String {
             reference_radius_mm: diameter.map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0),
             stands: job.stands.as_ref().map_or(Stands::Upright, |stands| stands.value),
             narrows: true_width && by_drawing,
-            margin_mm: 0.0,
+            margin_mm,
+            sharp_s_mm,
         },
     )
 }

@@ -2,8 +2,8 @@
 
 use std::process::ExitCode;
 
-use stave::setup::{JobFile, read_blank, read_job};
-use stave::{paper_svg, template_svg};
+use stave::setup::{JobFile, read_blank, read_job, read_machine};
+use stave::{paper_svg, template_for_machine, template_svg};
 
 use crate::args_setup::TemplateArgs;
 use crate::command::level::write;
@@ -17,18 +17,27 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
         Some(path) => read_job(&input::text(path)?, &name(path)),
         None => Ok(JobFile::default()),
     };
+    let machine = match &args.machine {
+        Some(path) => read_machine(&input::text(path)?, &name(path)).map(Some),
+        None => Ok(None),
+    };
     let mut given = JobFile::default();
     let options = args.options.given().map(|(option, value)| given.set_option(option, value));
     let mut messages: Vec<String> = options.filter_map(Result::err).map(|fault| fault.to_string()).collect();
-    let (blank, job) = match (blank, job) {
-        (Ok(blank), Ok(job)) if messages.is_empty() => (blank, job),
-        (blank, job) => {
-            let faults = [blank.err(), job.err()];
+    let (blank, machine, job) = match (blank, machine, job) {
+        (Ok(blank), Ok(machine), Ok(job)) if messages.is_empty() => (blank, machine, job),
+        (blank, machine, job) => {
+            let faults = [blank.err(), machine.err(), job.err()];
             messages.extend(faults.into_iter().flatten().map(|faults| faults.to_string()));
             return Err(Failure::bad(messages.join("\n")));
         }
     };
-    let svg = if args.paper { paper_svg(&blank)? } else { template_svg(&blank, &job.overridden_by(given)) };
+    let job = job.overridden_by(given);
+    let svg = match &machine {
+        _ if args.paper => paper_svg(&blank)?,
+        Some(machine) => template_for_machine(&blank, machine, &job)?,
+        None => template_svg(&blank, &job),
+    };
     write(args.output.as_deref(), &svg)?;
     Ok(ExitCode::SUCCESS)
 }
