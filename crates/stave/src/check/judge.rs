@@ -240,7 +240,7 @@ pub(super) fn clearance(survey: &Survey<'_>, gaps: &[NozzleGap], out: &mut Vec<F
             .map(|(name, gap_mm)| format!("\"{name}\" clears by {} mm", mm(gap_mm)))
             .collect();
         let advice = if others.is_empty() {
-            "no other nozzle of the machine does better: turn or move the art so that this part of the work stays clear of the head, or raise the \
+            "no other nozzle of the machine clears: turn or move the art so that this part of the work stays clear of the head, or raise the \
              head over travels"
                 .to_owned()
         } else {
