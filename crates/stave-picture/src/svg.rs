@@ -1,6 +1,7 @@
 //! SVG as text, lengths in mm.
 
 use stave_toolpath::number::fixed;
+pub(crate) use stave_toolpath::xml::escaped;
 
 /// Decimals of coordinates, mm: a tenth of a micrometre.
 const DECIMALS: u32 = 4;
@@ -8,23 +9,6 @@ const DECIMALS: u32 = 4;
 /// A length or coordinate as text.
 pub(crate) fn mm(value: f64) -> String {
     fixed(value, DECIMALS)
-}
-
-/// Text with the characters that SVG keeps for itself written as entities.
-pub(crate) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            // Characters that XML 1.0 cannot hold.
-            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 /// The path through points.

@@ -13,6 +13,7 @@ mod event;
 mod machine;
 pub mod number;
 mod position;
+pub mod xml;
 
 pub use arc::{Arc, Plane};
 pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PathControl, PauseWord};

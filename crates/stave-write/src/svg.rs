@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use kurbo::{BezPath, Cap, Join, PathEl, Point};
 use stave_toolpath::art::{Fill, Page, Rule, Stroke};
 use stave_toolpath::number::fixed;
+use stave_toolpath::xml::escaped;
 
 /// Decimals of coordinates, mm.
 const DECIMALS: u32 = 4;
@@ -238,22 +239,6 @@ impl<W: Write> Writer<W> {
 
 fn mm(value: f64) -> String {
     fixed(value, DECIMALS)
-}
-
-/// Text that stands in XML 1.0.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 /// Path data: absolute commands, no letter twice where it need not be, coordinates to a tenth of a micrometre.

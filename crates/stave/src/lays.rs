@@ -162,32 +162,48 @@ fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String
     stave_picture::lays(&setup.blank, &rows, LayBounds { omega_rad: ANGLE_WARNING_RAD, size: SIZE_WARNING })
 }
 
+/// What the lays of a layout do to its pieces.
+pub(crate) struct AsLaid {
+    /// The figures, piece by piece.
+    pub(crate) pieces: Vec<PieceAsLaid>,
+    /// Pieces that come out changed, a sentence each.
+    changed: Vec<String>,
+    /// Pieces that come to lie over each other, a sentence each.
+    pub(crate) overlaps: Vec<String>,
+}
+
+impl AsLaid {
+    /// As many sentences as a person can read.
+    pub(crate) fn told(&self) -> Vec<String> {
+        [shortened(&self.changed), shortened(&self.overlaps)].concat()
+    }
+}
+
 /// What the lays of a layout do to its pieces, and what a person should know of that: angles off by 5 degrees or sizes by 5 per cent, and
 /// pieces that come to lie over each other. A piece without a size, or that has no place, is left out.
-pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> (Vec<PieceAsLaid>, Vec<String>) {
+pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> AsLaid {
     let subjects = subjects(layout, setup);
-    let mut told = Vec::new();
+    let mut changed = Vec::new();
     let mut pieces = Vec::new();
     for subject in &subjects {
         let Some(lay) = layout.lays.get(subject.lay) else { continue };
         let Some(figures) = lay_figures(&setup.blank.wall, lay, &subject.sampled()) else { continue };
-        told.extend(warning(&subject.id, &figures));
+        changed.extend(warning(&subject.id, &figures));
         pieces.push(PieceAsLaid {
             id: subject.id.clone(),
             lay: lay.setting().kind.name(),
             figures: LayRow::from(&figures),
         });
     }
-    (pieces, [shortened(told), shortened(overlaps_as_laid(layout, &subjects, setup))].concat())
+    AsLaid { pieces, changed, overlaps: overlaps_as_laid(layout, &subjects, setup) }
 }
 
 /// At most so many sentences of a kind that a person can read.
-fn shortened(mut told: Vec<String>) -> Vec<String> {
+fn shortened(all: &[String]) -> Vec<String> {
     const MOST: usize = 12;
-    let more = told.len().saturating_sub(MOST);
-    if more > 0 {
-        told.truncate(MOST);
-        told.push(format!("and {more} more like the one before"));
+    let mut told = all.iter().take(MOST).cloned().collect::<Vec<_>>();
+    if all.len() > MOST {
+        told.push(format!("and {} more like the one before", all.len() - MOST));
     }
     told
 }

@@ -7,7 +7,7 @@ use stave_toolpath::MachineMove;
 use stave_toolpath::art::{self, Work};
 use stave_toolpath::number::fixed;
 use stave_transform::{
-    ArtSink, Burned, Burns, Halt, Hit, MoveSink, Operation, OperationFigures, Part, plan_art,
+    ArtPlan, ArtSink, Burned, Burns, Halt, Hit, MoveSink, Operation, OperationFigures, Part, plan_art,
 };
 use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, WriteError, Writer};
@@ -56,11 +56,35 @@ pub fn wrap_art<W: Write>(
     layout.check_labels(&setup.blank.wall)?;
     let burns = burns_of(&layout, source, setup);
     let plan = plan_art(&burns, setup).map_err(|hits| unfit(&hits, &layout))?;
+    let burned = write_art(&layout, &plan, output, setup)?;
+    let mut warnings = layout.warnings.clone();
+    for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
+        warnings.extend(told(operation, figures));
+    }
+    warnings.extend(told_of_all(&burned));
+    let laid = as_laid(&layout, setup);
+    warnings.extend(laid.told());
+    let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
+    let mut report = WrapReport::of(&burned.stats, count, warnings);
+    report.as_laid = laid.pieces;
+    report.pieces = pieces(&layout, setup, &plan);
+    let each = layout.operations.iter().zip(&burned.operations);
+    report.operations = each.map(|(operation, figures)| operation_report(operation, figures)).collect();
+    Ok(report)
+}
+
+/// Writes the program of art that is known to fit.
+pub(crate) fn write_art<W: Write>(
+    layout: &Layout,
+    plan: &ArtPlan<'_>,
+    output: W,
+    setup: &Setup,
+) -> Result<Burned, Error> {
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     writer.head(&header_with_time(setup)).map_err(write_error)?;
     let mut out = Out {
         writer,
-        layout: &layout,
+        layout,
         air: setup.machine.controller.air.as_ref(),
         blowing: AirLevel::Off,
         armed: false,
@@ -72,20 +96,7 @@ pub fn wrap_art<W: Write>(
         Err(halt) => return Err(out.broken(halt)),
     };
     out.blow(AirLevel::Off).and_then(|()| out.writer.end(false)).map_err(write_error)?;
-    let mut warnings = layout.warnings.clone();
-    for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        warnings.extend(told(operation, figures));
-    }
-    warnings.extend(told_of_all(&burned));
-    let (as_laid, told_as_laid) = as_laid(&layout, setup);
-    warnings.extend(told_as_laid);
-    let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
-    let mut report = WrapReport::of(&burned.stats, count, warnings);
-    report.as_laid = as_laid;
-    report.pieces = pieces(&layout, setup, &plan);
-    let each = layout.operations.iter().zip(&burned.operations);
-    report.operations = each.map(|(operation, figures)| operation_report(operation, figures)).collect();
-    Ok(report)
+    Ok(burned)
 }
 
 /// What of a layout burns.

@@ -55,15 +55,15 @@ pub fn wrap_svg<W: Write>(
             Err(misfit) => warnings.push(format!("{} is left out: {misfit}", shape.name)),
         }
     }
-    let (as_laid, told) = as_laid(&layout, setup);
-    warnings.extend(told);
+    let outcome = as_laid(&layout, setup);
+    warnings.extend(outcome.told());
     let sheet = Sheet::new(setup, &redraw, &laid, &mut warnings);
     let note = note::note(setup, &layout, &sheet, laid.iter().any(|one| one.outlined));
     sheet.write(output, &layout, &redraw, &laid, &note).map_err(Error::Output)?;
     if !shapes.iter().any(|shape| shape.burned) {
         warnings.push("nothing burns: the drawing is empty or white, or no operation picks any of it".into());
     }
-    Ok(WrapReport { as_laid, ..report(&layout, &extent, warnings) })
+    Ok(WrapReport { as_laid: outcome.pieces, ..report(&layout, &extent, warnings) })
 }
 
 /// A shape of the drawing with what is to become of it.

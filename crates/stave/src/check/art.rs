@@ -12,7 +12,7 @@ use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
 use crate::lays::as_laid;
 use crate::report::PieceAsLaid;
-use crate::wrap_art::{burns_of, wrap_art};
+use crate::wrap_art::{burns_of, write_art};
 
 /// The comment that says which pieces burn from here on.
 const PIECES: &str = "(piece ";
@@ -40,26 +40,23 @@ pub fn check_art(source: ArtSource<'_>, setup: &Setup, options: &ArtOptions) -> 
     let burns = burns_of(&layout, source, setup);
     let hits = plan_art(&burns, setup).err().unwrap_or_default();
     let mut findings: Vec<Finding> = hits.iter().map(|hit| of_hit(hit, &layout)).collect();
-    let (figures, told) = as_laid(&layout, setup);
-    findings.extend(figures.iter().filter_map(distortion));
-    findings.extend(
-        told.iter()
-            .filter(|text| text.starts_with("pieces "))
-            .map(|text| Finding::new(Code::Overlap, Severity::Warning, text.clone())),
-    );
+    let laid = as_laid(&layout, setup);
+    findings.extend(laid.pieces.iter().filter_map(distortion));
+    let overlap = |text| Finding::new(Code::Overlap, Severity::Warning, text);
+    findings.extend(laid.overlaps.into_iter().map(overlap));
     let warnings = layout.warnings.clone();
     // A burn in a zone need not keep back what else is to be found.
     let mut passing = setup.clone();
     if passing.job.zones == ZoneRule::Refuse {
         passing.job.zones = ZoneRule::Ignore;
     }
-    if plan_art(&burns, &passing).is_err() {
+    let Ok(plan) = plan_art(&burns, &passing) else {
         let survey = Survey::new(setup, as_wrapped(setup), false).map_err(plan_error)?;
         let focus = judge::focus(&survey);
         return Ok(CheckReport::new(setup, findings, &[], &focus, warnings));
-    }
+    };
     let mut program = Vec::new();
-    wrap_art(source, &mut program, &passing, options)?;
+    write_art(&layout, &plan, &mut program, &passing)?;
     let pieces = pieces_by_line(&program);
     let survey = survey_wrapped(&program, setup)?;
     wrapped_spacing(&survey, &mut findings);
