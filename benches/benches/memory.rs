@@ -1,7 +1,9 @@
-//! Memory while a program without end is timed and wrapped: the most the process ever held, after 16 MB and after a gigabyte.
+//! Memory while a program without end is timed and wrapped: the most the process ever held, after
+//! 16 MB and after a gigabyte.
 //!
-//! `cargo bench -p stave-benches --bench memory`. The program is made as it is read and the result thrown away, so that
-//! what is left is what the pipeline itself holds. Read from `/proc/self/status`; elsewhere it says that it cannot tell.
+//! `cargo bench -p stave-benches --bench memory`. The program is made as it is read and the result
+//! thrown away, so that what is left is what the pipeline itself holds. Read from
+//! `/proc/self/status`; elsewhere it says that it cannot tell.
 
 use stave::{EstimateOptions, WrapOptions};
 use stave_benches::program::{Endless, Style};
@@ -12,15 +14,23 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for style in [Style::Raster, Style::Vector] {
         for megabytes in [16_usize, 1000] {
             let input = || Endless::new(style, megabytes * 1_000_000);
-            let timed = stave::estimate_program(input(), &setup.machine, None, &EstimateOptions::default())?;
-            let held = peak_kb().map_or("cannot tell".into(), |kb| format!("{:.1} MB", kb as f64 / 1e3));
+            let timed = stave::estimate_program(
+                input(),
+                &setup.machine,
+                None,
+                &EstimateOptions::default(),
+            )?;
+            let held =
+                peak_kb().map_or("cannot tell".into(), |kb| format!("{:.1} MB", kb as f64 / 1e3));
             println!(
                 "{:<13} {megabytes:>5} MB in, {:>10} moves timed, most held {held}",
                 style.name(),
                 timed.moves
             );
-            let report = stave::wrap_gcode(input(), std::io::sink(), &setup, &WrapOptions::default())?;
-            let held = peak_kb().map_or("cannot tell".into(), |kb| format!("{:.1} MB", kb as f64 / 1e3));
+            let report =
+                stave::wrap_gcode(input(), std::io::sink(), &setup, &WrapOptions::default())?;
+            let held =
+                peak_kb().map_or("cannot tell".into(), |kb| format!("{:.1} MB", kb as f64 / 1e3));
             println!(
                 "{:<13} {megabytes:>5} MB in, {:>10} moves out, most held {held}",
                 style.name(),

@@ -1,8 +1,9 @@
-//! MB of flat program a second, on one core: the project's wrap, estimate and read, beside a newline count, a wrap written by hand
-//! and the same in awk.
+//! MB of flat program a second, on one core: the project's wrap, estimate and read, beside a
+//! newline count, a wrap written by hand and the same in awk.
 //!
-//! `cargo bench -p stave-benches --bench throughput [-- MEGABYTES]`. A MB is 10^6 bytes of input, a second one
-//! on the processor; each figure is the median of several runs over a program held in memory.
+//! `cargo bench -p stave-benches --bench throughput [-- MEGABYTES]`. A MB is 10^6 bytes of input, a
+//! second one on the processor; each figure is the median of several runs over a program held in
+//! memory.
 
 use std::io::Write;
 use std::process::{Command, Stdio};
@@ -46,14 +47,16 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let awk = awk(&input).map_or("none".into(), |speed| format!("{speed:.0}"));
         let share = format!("{:.0} %", 100.0 * wrapped / by_hand);
         println!(
-            "{:<13} {newlines:>9.0} {by_hand:>9.0} {wrapped:>9.0} {share:>9} {estimate:>9.0} {read:>9.0} {awk:>9}",
+            "{:<13} {newlines:>9.0} {by_hand:>9.0} {wrapped:>9.0} {share:>9} {estimate:>9.0} \
+             {read:>9.0} {awk:>9}",
             style.name()
         );
     }
     Ok(())
 }
 
-/// MB/s of `work` over `input`; it says what it did, so that nothing is optimised away and an error shows as nothing.
+/// MB/s of `work` over `input`; it says what it did, so that nothing is optimised away and an error
+/// shows as nothing.
 fn median<T: TryInto<usize>>(input: &[u8], mut work: impl FnMut() -> T) -> f64 {
     let mut seconds: Vec<f64> = (0..RUNS)
         .map(|_| {
@@ -67,13 +70,17 @@ fn median<T: TryInto<usize>>(input: &[u8], mut work: impl FnMut() -> T) -> f64 {
     input.len() as f64 / 1e6 / seconds[RUNS / 2]
 }
 
-/// The hand-written loop and the project must end every move at the same place, or they are not to be compared.
+/// The hand-written loop and the project must end every move at the same place, or they are not to
+/// be compared.
 fn agree(input: &[u8], wrapped: &[u8]) {
     let ends = |program: &[u8]| -> (f64, f64) {
-        let text = String::from_utf8_lossy(&program[program.len().saturating_sub(4000)..]).into_owned();
+        let text =
+            String::from_utf8_lossy(&program[program.len().saturating_sub(4000)..]).into_owned();
         let last = |letter: char| {
             text.rsplit(letter).next().and_then(|tail| {
-                tail.split(|c: char| !matches!(c, '0'..='9' | '.' | '-')).next().and_then(|n| n.parse().ok())
+                tail.split(|c: char| !matches!(c, '0'..='9' | '.' | '-'))
+                    .next()
+                    .and_then(|n| n.parse().ok())
             })
         };
         (last('X').unwrap_or(f64::NAN), last('A').unwrap_or(f64::NAN))

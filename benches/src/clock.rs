@@ -5,7 +5,8 @@ use std::time::{Duration, Instant};
 /// Ticks a second in `/proc/self/stat` (`sysconf(_SC_CLK_TCK)`, 100 on Linux).
 const TICKS: f64 = 100.0;
 
-/// Seconds that `work` took and what it gave: on the processor where the kernel tells (Linux), by the clock elsewhere.
+/// Seconds that `work` took and what it gave: on the processor where the kernel tells (Linux), by
+/// the clock elsewhere.
 pub fn timed<T>(work: impl FnOnce() -> T) -> (f64, T) {
     let (begun, cpu) = (Instant::now(), on_cpu());
     let result = work();
@@ -16,14 +17,16 @@ pub fn timed<T>(work: impl FnOnce() -> T) -> (f64, T) {
     (seconds.as_secs_f64(), result)
 }
 
-/// Processor time of this thread so far: the first field of `/proc/thread-self/schedstat`, nanoseconds.
+/// Processor time of this thread so far: the first field of `/proc/thread-self/schedstat`,
+/// nanoseconds.
 fn on_cpu() -> Option<Duration> {
     let text = std::fs::read_to_string("/proc/thread-self/schedstat").ok()?;
     let nanoseconds = text.split_whitespace().next()?.parse().ok()?;
     Some(Duration::from_nanos(nanoseconds)).filter(|time| !time.is_zero())
 }
 
-/// Seconds on the processor of all child processes that have ended: fields 16 and 17 of `/proc/self/stat`.
+/// Seconds on the processor of all child processes that have ended: fields 16 and 17 of
+/// `/proc/self/stat`.
 #[must_use]
 pub fn of_children() -> Option<f64> {
     let text = std::fs::read_to_string("/proc/self/stat").ok()?;

@@ -1,8 +1,9 @@
-//! A wrap written by hand: parse, map, split and print in one loop over bytes, for the benches' one wall and lay.
+//! A wrap written by hand: parse, map, split and print in one loop over bytes, for the benches' one
+//! wall and lay.
 //!
-//! It reads G0, G1, X, Y, S and F and believes what it reads. It lays the program true-width on a single frustum and
-//! writes X, A, S and F for a controller that counts all axes: the least that a person would write who wanted nothing
-//! else, and so the measure of what the project's care costs.
+//! It reads G0, G1, X, Y, S and F and believes what it reads. It lays the program true-width on a
+//! single frustum and writes X, A, S and F for a controller that counts all axes: the least that a
+//! person would write who wanted nothing else, and so the measure of what the project's care costs.
 
 use crate::wrap::PLACE_AT_MM;
 
@@ -40,7 +41,11 @@ struct Last {
 #[must_use]
 pub fn wrap(input: &[u8]) -> Vec<u8> {
     let slant = HEIGHT.hypot(RIM_R - FOOT_R);
-    let cone = Cone { cos: HEIGHT / slant, sin: (RIM_R - FOOT_R) / slant, s0: PLACE_AT_MM * slant / HEIGHT };
+    let cone = Cone {
+        cos: HEIGHT / slant,
+        sin: (RIM_R - FOOT_R) / slant,
+        s0: PLACE_AT_MM * slant / HEIGHT,
+    };
     let mut out = Vec::with_capacity(input.len() * 4);
     let (mut u, mut v, mut feed, mut power, mut motion) = (0.0, 0.0, 0.0, 0_i64, 1_u8);
     let mut here = cone.map(u, v);

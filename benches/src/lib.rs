@@ -1,7 +1,8 @@
 //! What the workspace's benches measure with, and against.
 //!
-//! [`program`] makes flat programs in memory; [`hand`] is a wrap written by hand for one wall and one lay, the yardstick;
-//! [`wrap`] is the project's own, from the fixtures' files; [`clock`] tells the time on the processor.
+//! [`program`] makes flat programs in memory; [`hand`] is a wrap written by hand for one wall and
+//! one lay, the yardstick; [`wrap`] is the project's own, from the fixtures' files; [`clock`] tells
+//! the time on the processor.
 
 pub mod clock;
 pub mod hand;

@@ -51,7 +51,12 @@ impl Endless {
     /// A program of about `bytes` that is never whole in memory.
     #[must_use]
     pub fn new(style: Style, bytes: usize) -> Self {
-        Self { rows: Rows { style, row: 0 }, row: b"G21\nG90\nM4 S0\nF12000\n".to_vec(), at: 0, left: bytes }
+        Self {
+            rows: Rows { style, row: 0 },
+            row: b"G21\nG90\nM4 S0\nF12000\n".to_vec(),
+            at: 0,
+            left: bytes,
+        }
     }
 }
 
@@ -63,7 +68,9 @@ impl std::io::Read for Endless {
             }
             self.row.clear();
             self.at = 0;
-            if self.rows.next_row(&mut self.row, usize::MAX).is_break() || self.row.len() >= self.left {
+            if self.rows.next_row(&mut self.row, usize::MAX).is_break()
+                || self.row.len() >= self.left
+            {
                 self.left = 0;
                 self.row.extend_from_slice(b"M5\nM2\n");
             } else {
@@ -117,7 +124,13 @@ fn raster_row(out: &mut Vec<u8>, row: u32, limit: usize) -> std::io::Result<()> 
 fn vector_row(out: &mut Vec<u8>, row: u32, limit: usize) -> std::io::Result<()> {
     let (cx, cy) = (12.0 + f64::from(row % 7) * 6.0, f64::from(row % 11) * 6.0 - 30.0);
     let radius = 3.0 + f64::from(row % 13) * 0.5;
-    writeln!(out, "G0 X{:.3} Y{cy:.3} S0\nF{}\nS{}", cx + radius, 3000 + row % 5 * 300, 200 + row % 300)?;
+    writeln!(
+        out,
+        "G0 X{:.3} Y{cy:.3} S0\nF{}\nS{}",
+        cx + radius,
+        3000 + row % 5 * 300,
+        200 + row % 300
+    )?;
     for k in 1..=400_u32 {
         if out.len() >= limit {
             break;

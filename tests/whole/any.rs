@@ -15,7 +15,8 @@ enum Step {
     Line(i32, i32),
     /// A short step from where the program stands.
     Nudge(i32, i32),
-    /// An arc to a point a chord away, by radius as a share of the half chord, the short or the long way round.
+    /// An arc to a point a chord away, by radius as a share of the half chord, the short or the
+    /// long way round.
     Arc {
         to: (i32, i32),
         bulge: f64,
@@ -69,20 +70,23 @@ fn text(steps: &[Step]) -> String {
                 let radius = half * bulge;
                 let middle = (mm(x).midpoint(mm(to.0)), mm(y).midpoint(mm(to.1)));
                 let reach = if long { 2.0 * radius } else { half };
-                let inside =
-                    middle.0 - reach > 0.0 && middle.0 + reach < 45.0 && middle.1.abs() + reach < 50.0;
+                let inside = middle.0 - reach > 0.0
+                    && middle.0 + reach < 45.0
+                    && middle.1.abs() + reach < 50.0;
                 if half > 0.05 && inside {
                     let sign = if long { -1.0 } else { 1.0 };
                     let word = if clockwise { "G2" } else { "G3" };
-                    writeln!(text, "{word} X{} Y{} R{:.5}", mm(to.0), mm(to.1), sign * radius).unwrap();
+                    writeln!(text, "{word} X{} Y{} R{:.5}", mm(to.0), mm(to.1), sign * radius)
+                        .unwrap();
                     (x, y) = to;
                 }
             }
             Step::Circle(i, j, clockwise) => {
                 let radius = mm(i).hypot(mm(j));
                 let centre = (mm(x + i), mm(y + j));
-                let inside =
-                    centre.0 - radius > 0.0 && centre.0 + radius < 45.0 && centre.1.abs() + radius < 50.0;
+                let inside = centre.0 - radius > 0.0
+                    && centre.0 + radius < 45.0
+                    && centre.1.abs() + radius < 50.0;
                 if radius > 0.05 && inside {
                     let word = if clockwise { "G2" } else { "G3" };
                     writeln!(text, "{word} X{} Y{} I{} J{}", mm(x), mm(y), mm(i), mm(j)).unwrap();
@@ -96,7 +100,8 @@ fn text(steps: &[Step]) -> String {
     text
 }
 
-/// A wall as a blank file: stations at least 1.5 mm apart that never rise or fall by more than about 60 degrees.
+/// A wall as a blank file: stations at least 1.5 mm apart that never rise or fall by more than
+/// about 60 degrees.
 fn blank() -> impl Strategy<Value = String> {
     let step = (1.5_f64..30.0, -1.7_f64..1.7);
     (any::<bool>(), 20.0_f64..50.0, proptest::collection::vec(step, 1..7)).prop_map(
@@ -110,8 +115,10 @@ fn blank() -> impl Strategy<Value = String> {
             // Room for the art, whatever the stations gave.
             let (z, r) = stations[stations.len() - 1];
             stations.push((z + 150.0, r));
-            let mut text =
-                format!("name = \"any\"\nwall = \"{}\"\n", if straight { "straight" } else { "smooth" });
+            let mut text = format!(
+                "name = \"any\"\nwall = \"{}\"\n",
+                if straight { "straight" } else { "smooth" }
+            );
             for (z, r) in stations {
                 write!(text, "[[station]]\nat = {z:.3}\ndiameter = {:.3}\n", 2.0 * r).unwrap();
             }
@@ -167,7 +174,8 @@ proptest! {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("any.toml");
         std::fs::write(&path, &blank).unwrap();
-        // The art begins 5 mm up the wall; an anchored true-shape may stretch it to the very end, which is then refused.
+        // The art begins 5 mm up the wall; an anchored true-shape may stretch it to the very end,
+        // which is then refused.
         let case = Case {
             blank: path,
             machine: fixture(&format!("machines/{}.toml", setting.machine)),

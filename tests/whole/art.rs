@@ -1,4 +1,5 @@
-//! Drawings to programs, read back and measured on the wall by these tests' own reader and mathematics.
+//! Drawings to programs, read back and measured on the wall by these tests' own reader and
+//! mathematics.
 
 use crate::case::{Bench, Case};
 use crate::command::{self, Outcome, fixture, run};
@@ -58,23 +59,28 @@ fn a_circle_over_the_step_keeps_its_size_and_its_angles() {
     assert!((height / 20.0 - 1.0).abs() < 0.01, "height {height}");
     // Through the centre, which lies where it was drawn: the scan lines that meet its `s`.
     let centre = 100.021_234;
-    let crossing =
-        burns.iter().map(|m| on_wall(&bench, m)).filter(|e| (e[0][0] - centre) * (e[1][0] - centre) <= 0.0);
+    let crossing = burns
+        .iter()
+        .map(|m| on_wall(&bench, m))
+        .filter(|e| (e[0][0] - centre) * (e[1][0] - centre) <= 0.0);
     let turns = range(&mut crossing.map(|e| e[0][1]));
     let width = (turns.1 - turns.0) * bench.wall.at_s(centre).r;
     assert!((width / 20.0 - 1.0).abs() < 0.01, "width {width}");
 
-    // The square beside it: its diagonals meet at right angles, and its sides at 45 degrees to them.
+    // The square beside it: its diagonals meet at right angles, and its sides at 45 degrees to
+    // them.
     let burns = section(text, "piece square-piece: lines");
     let square_turn = -(184.0 - 139.015_475) / bench.wall.largest_radius();
     let mut directions = Vec::new();
     for m in &burns {
         let [a, b] = on_wall(&bench, m);
-        let near = |p: [f64; 2]| (p[0] - centre).hypot((p[1] - square_turn) * bench.wall.at_s(centre).r);
+        let near =
+            |p: [f64; 2]| (p[0] - centre).hypot((p[1] - square_turn) * bench.wall.at_s(centre).r);
         if near(a).min(near(b)) > 3.0 || m.from == m.to {
             continue;
         }
-        // In the conformal chart of the wall, where angles are those on the wall and a diagonal is straight.
+        // In the conformal chart of the wall, where angles are those on the wall and a diagonal is
+        // straight.
         let q = bench.wall.q_of_s(b[0]) - bench.wall.q_of_s(a[0]);
         directions.push((b[1] - a[1]).atan2(q).to_degrees().rem_euclid(180.0));
     }
@@ -86,7 +92,8 @@ fn a_circle_over_the_step_keeps_its_size_and_its_angles() {
     // How lopsided it comes out is told: the radius at its top over that at its bottom.
     let report: serde_json::Value =
         serde_json::from_str(&outcome.err[outcome.err.find('{').unwrap()..]).unwrap();
-    let piece = report["pieces"].as_array().unwrap().iter().find(|p| p["id"] == "circle-piece").unwrap();
+    let piece =
+        report["pieces"].as_array().unwrap().iter().find(|p| p["id"] == "circle-piece").unwrap();
     let expected = bench.wall.at_s(along.1).r / bench.wall.at_s(along.0).r;
     assert!((piece["lopsided"].as_f64().unwrap() / expected - 1.0).abs() < 0.01, "{piece}");
     assert!(piece["omega_max_deg"].as_f64().unwrap() < 1e-6);
@@ -104,7 +111,10 @@ fn a_wrap_closes_at_its_seam() {
     let (first, last) = (turns[0], turns[turns.len() - 1]);
     turns.push(first + 3_600_000);
     let step = (first + 3_600_000 - last) as f64;
-    assert!(turns.windows(2).all(|pair| ((pair[1] - pair[0]) as f64 - step).abs() <= 2.0), "{step}");
+    assert!(
+        turns.windows(2).all(|pair| ((pair[1] - pair[0]) as f64 - step).abs() <= 2.0),
+        "{step}"
+    );
     let steps = step / 3_600_000.0 * 12_800.0;
     assert!(
         (steps - steps.round()).abs() < 1e-2 && (12_800.0 / steps.round()).fract() == 0.0,
@@ -165,7 +175,8 @@ fn a_masked_boss_stays_dark() {
         let [a, b] = on_wall(&bench, m);
         let z = [a, b].map(|p| bench.wall.at_s(p[0]).z);
         let turn = (0.5 * (a[1] + b[1])).to_degrees().rem_euclid(360.0);
-        let inside = (turn - 180.0).abs() < 10.0 && z[0].max(z[1]) > 152.01 && z[0].min(z[1]) < 163.99;
+        let inside =
+            (turn - 180.0).abs() < 10.0 && z[0].max(z[1]) > 152.01 && z[0].min(z[1]) < 163.99;
         assert!(!inside, "line {}", m.line);
         burns += 1;
     }
@@ -176,8 +187,11 @@ fn a_masked_boss_stays_dark() {
 #[test]
 fn air_passes_and_comments_are_in_the_program() {
     let outcome = wrap("crest", "can", &["-j", &job("crest")]).done();
-    let words: Vec<&str> =
-        outcome.out_text().lines().filter(|l| l.starts_with("(operation") || l.starts_with('M')).collect();
+    let words: Vec<&str> = outcome
+        .out_text()
+        .lines()
+        .filter(|l| l.starts_with("(operation") || l.starts_with('M'))
+        .collect();
     assert_eq!(
         words,
         [
@@ -199,15 +213,30 @@ fn air_passes_and_comments_are_in_the_program() {
     // No travel and no M word with the beam lit.
     let program = program::read(outcome.out_text());
     assert!(program.ended && program.beam.is_none());
-    assert!(program.moves.iter().filter(|m| m.kind != Kind::Burn).all(|m| m.power.is_none_or(|s| s == 0.0)));
+    assert!(
+        program
+            .moves
+            .iter()
+            .filter(|m| m.kind != Kind::Burn)
+            .all(|m| m.power.is_none_or(|s| s == 0.0))
+    );
 }
 
 #[test]
 fn bare_path_data_burns_as_a_line() {
     let path = |name: &str| fixture(name).display().to_string();
     let (blank, machine) = (path("blanks/can.toml"), path("machines/degrees.toml"));
-    let arguments =
-        ["wrap", "--path", "M0 0h30a5 5 0 0 1 0 10", "-b", &blank, "-m", &machine, "--place-at", "40"];
+    let arguments = [
+        "wrap",
+        "--path",
+        "M0 0h30a5 5 0 0 1 0 10",
+        "-b",
+        &blank,
+        "-m",
+        &machine,
+        "--place-at",
+        "40",
+    ];
     let outcome = run(&arguments, b"").done();
     let moves = program::read(outcome.out_text()).moves;
     let burned: f64 = moves
@@ -226,7 +255,8 @@ fn bare_path_data_burns_as_a_line() {
 
 #[test]
 fn art_without_a_speed_and_power_is_refused() {
-    let svg = b"<svg xmlns='http://www.w3.org/2000/svg' width='10mm' height='10mm'><rect width='9' height='9'/></svg>";
+    let svg = b"<svg xmlns='http://www.w3.org/2000/svg' width='10mm' height='10mm'><rect \
+                width='9' height='9'/></svg>";
     let path = |name: &str| fixture(name).display().to_string();
     let arguments = ["wrap", "-b", &path("blanks/can.toml"), "-m", &path("machines/swapped.toml")];
     let outcome = command::run(&arguments, svg);

@@ -5,7 +5,8 @@ use crate::program::{self, Kind};
 use resvg::{tiny_skia, usvg};
 
 /// Holes by paint and by rule, clips, overlaps, turned and nested groups, curves.
-const DRAWING: &str = "<svg xmlns='http://www.w3.org/2000/svg' width='80mm' height='60mm' viewBox='0 0 80 60'>
+const DRAWING: &str = "<svg xmlns='http://www.w3.org/2000/svg' width='80mm' height='60mm' \
+                       viewBox='0 0 80 60'>
     <defs><clipPath id='lens'><circle cx='60' cy='15' r='11'/></clipPath></defs>
     <circle cx='18' cy='18' r='14'/><rect x='10' y='14' width='16' height='6' fill='#fff'/><circle cx='18' cy='17' r='2'/>
     <path fill-rule='evenodd' d='M30 4L38 30L17 14H43L22 30Z'/>
@@ -49,10 +50,12 @@ fn burned_lines_agree_with_resvg_s_picture() {
     for column in 2..columns - 2 {
         let x = (f64::from(column) + 0.5) / PIXELS_PER_MM;
         // The line nearest to the pixel: all burns of lines half a spacing to either side.
-        let near = lines.partition_point(|l| l.0 < x - 0.03)..lines.partition_point(|l| l.0 <= x + 0.03);
+        let near =
+            lines.partition_point(|l| l.0 < x - 0.03)..lines.partition_point(|l| l.0 <= x + 0.03);
         for row in 2..rows - 2 {
             let here = dark(column, row);
-            let even = (column - 2..=column + 2).all(|c| (row - 2..=row + 2).all(|r| dark(c, r) == here));
+            let even =
+                (column - 2..=column + 2).all(|c| (row - 2..=row + 2).all(|r| dark(c, r) == here));
             if !even {
                 continue;
             }

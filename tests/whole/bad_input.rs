@@ -1,4 +1,5 @@
-//! What a user can get wrong: each ends in status 1 or 2, says where and what to do, and leaves an existing result alone.
+//! What a user can get wrong: each ends in status 1 or 2, says where and what to do, and leaves an
+//! existing result alone.
 
 use crate::command::{Outcome, fixture, root, run_in, stave, within};
 use std::io::Write;
@@ -20,7 +21,10 @@ impl Bench {
         for (name, from) in
             [("blank", "blanks/bottle"), ("machine", "machines/degrees"), ("job", "jobs/bottle")]
         {
-            bench.put(&format!("{name}.toml"), &std::fs::read(fixture(&format!("{from}.toml"))).unwrap());
+            bench.put(
+                &format!("{name}.toml"),
+                &std::fs::read(fixture(&format!("{from}.toml"))).unwrap(),
+            );
         }
         bench.put("out.nc", b"from before\n");
         bench
@@ -41,8 +45,17 @@ impl Bench {
     }
 
     fn wrap(&self, more: &[&str], input: &[u8]) -> Outcome {
-        let mut arguments =
-            vec!["wrap", "-b", "blank.toml", "-m", "machine.toml", "-j", "job.toml", "-o", "out.nc"];
+        let mut arguments = vec![
+            "wrap",
+            "-b",
+            "blank.toml",
+            "-m",
+            "machine.toml",
+            "-j",
+            "job.toml",
+            "-o",
+            "out.nc",
+        ];
         arguments.extend(more);
         run_in(self.path(), &arguments, input)
     }
@@ -88,8 +101,8 @@ fn none(faults: &[String]) {
     assert!(faults.is_empty(), "{} faults\n{}", faults.len(), faults.join("\n"));
 }
 
-/// File, what stands there, what a user wrote instead, words the message must have. All are status 2, and the message
-/// names the line.
+/// File, what stands there, what a user wrote instead, words the message must have. All are status
+/// 2, and the message names the line.
 const VALUES: &[(&str, &str, &str, &[&str])] = &[
     ("blank", "at = 0.0", "at = nan", &["at"]),
     ("blank", "at = 0.0", "at = inf", &["at"]),
@@ -122,7 +135,12 @@ const VALUES: &[(&str, &str, &str, &[&str])] = &[
     ("machine", "full_power = 1000", "full_powr = 5", &["full_powr", "full_power"]),
     ("machine", "least_power = 4", "least_power = 101", &["least_power"]),
     ("machine", "feed = \"per-minute\"", "feed = \"per-second\"", &["per-second", "inverse-time"]),
-    ("machine", "feed_counts = \"all-axes\"", "feed_counts = \"all\"", &["all-axes", "linear-axes"]),
+    (
+        "machine",
+        "feed_counts = \"all-axes\"",
+        "feed_counts = \"all\"",
+        &["all-axes", "linear-axes"],
+    ),
     ("machine", "corner_tolerance = 0.02", "corner_tolerance = -0.02", &["corner_tolerance"]),
     ("machine", "decimals = 4", "decimals = 10", &["decimals", "9"]),
     ("machine", "decimals = 4", "decimals = -1", &["decimals"]),
@@ -183,8 +201,8 @@ fn bad_values_are_told_with_file_line_and_remedy() {
         let outcome = bench.wrap(&[], GOOD.as_bytes());
         let mut wrong = bench.refused(&outcome, 2, words);
         // An edit may add a line, and the fault may be that of the table or of the station after.
-        let named =
-            (line.saturating_sub(2)..=line + 4).any(|l| outcome.err.contains(&format!("{name}:{l}:")));
+        let named = (line.saturating_sub(2)..=line + 4)
+            .any(|l| outcome.err.contains(&format!("{name}:{l}:")));
         if outcome.status == Some(2) && !named {
             wrong.push(format!(
                 "names no place near {name}:{line}\n    {}",
@@ -203,15 +221,21 @@ fn all_faults_of_a_file_are_told_at_once() {
     bench.edit("blank.toml", "rise = 9.0", "rise = -9.0");
     bench.edit("machine.toml", "full_power = 1000", "full_power = 0");
     let outcome = bench.wrap(&[], GOOD.as_bytes());
-    none(&bench.refused(&outcome, 2, &["diameter", "rise", "full_power", "blank.toml", "machine.toml"]));
+    none(&bench.refused(
+        &outcome,
+        2,
+        &["diameter", "rise", "full_power", "blank.toml", "machine.toml"],
+    ));
 }
 
 #[test]
 fn bad_files_are_told() {
     let mut faults = Vec::new();
     let no_stations = b"name = \"x\"\nwall = \"straight\"\n".to_vec();
-    let one_station = b"name = \"x\"\nwall = \"straight\"\n[[station]]\nat = 0.0\ndiameter = 50.0\n".to_vec();
-    let junk: Vec<u8> = (0..4096_u32).map(|k| (k.wrapping_mul(2_654_435_761) >> 24) as u8).collect();
+    let one_station =
+        b"name = \"x\"\nwall = \"straight\"\n[[station]]\nat = 0.0\ndiameter = 50.0\n".to_vec();
+    let junk: Vec<u8> =
+        (0..4096_u32).map(|k| (k.wrapping_mul(2_654_435_761) >> 24) as u8).collect();
     let long_name = format!("name = \"{}\"\n", "x".repeat(100_000)).into_bytes();
     let nested = format!("a = {}", "[".repeat(200_000)).into_bytes();
     for file in ["blank", "machine", "job"] {
@@ -238,7 +262,9 @@ fn bad_files_are_told() {
             }
         }
     }
-    for (what, bytes) in [("empty", Vec::new()), ("no stations", no_stations), ("one station", one_station)] {
+    for (what, bytes) in
+        [("empty", Vec::new()), ("no stations", no_stations), ("one station", one_station)]
+    {
         let bench = Bench::new();
         bench.put("blank.toml", &bytes);
         let outcome = bench.wrap(&[], GOOD.as_bytes());
@@ -357,10 +383,13 @@ fn bad_programs_are_told_with_their_line() {
         let bench = Bench::new();
         let outcome = bench.wrap(&[], program.as_bytes());
         let mut wrong = bench.refused(&outcome, *status, &[]);
-        let place =
-            outcome.err.contains(&format!("line {line}")) || outcome.err.contains(&format!(":{line}:"));
+        let place = outcome.err.contains(&format!("line {line}"))
+            || outcome.err.contains(&format!(":{line}:"));
         if outcome.status == Some(*status) && (!place || !outcome.err.contains('^')) {
-            wrong.push(format!("does not show line {line}\n    {}", outcome.err.replace('\n', "\n    ")));
+            wrong.push(format!(
+                "does not show line {line}\n    {}",
+                outcome.err.replace('\n', "\n    ")
+            ));
         }
         faults.extend(wrong.into_iter().map(|w| format!("{program:?}: {w}")));
     }
@@ -381,7 +410,13 @@ fn junk_never_breaks_the_reader() {
     for round in 0..60 {
         let length = (next() % 3000) as usize;
         let bytes: Vec<u8> = (0..length)
-            .map(|_| if round % 2 == 0 { next() as u8 } else { alphabet[next() as usize % alphabet.len()] })
+            .map(|_| {
+                if round % 2 == 0 {
+                    next() as u8
+                } else {
+                    alphabet[next() as usize % alphabet.len()]
+                }
+            })
             .collect();
         let outcome = bench.wrap(&["-o", "other.nc"], &bytes);
         let status = outcome.status;
@@ -391,10 +426,12 @@ fn junk_never_breaks_the_reader() {
     }
 }
 
-/// Runs `wrap` with an address space of 400 MB, a time limit, and an endless or huge input from a shell command.
+/// Runs `wrap` with an address space of 400 MB, a time limit, and an endless or huge input from a
+/// shell command.
 fn limited(input: &str, seconds: u64) -> Option<Outcome> {
     let script = format!(
-        "ulimit -v 400000; {input} | exec {} wrap -b fixtures/blanks/bottle.toml -m fixtures/machines/degrees.toml \
+        "ulimit -v 400000; {input} | exec {} wrap -b fixtures/blanks/bottle.toml -m \
+         fixtures/machines/degrees.toml \
          -j fixtures/jobs/bottle.toml > /dev/null",
         stave().display()
     );
@@ -435,10 +472,12 @@ fn huge_lines_and_deep_brackets_end_in_bounded_time_and_memory() {
 #[test]
 fn memory_does_not_grow_with_the_program() {
     // A hundred megabytes of burns under the same limit as above, and far below it.
-    let line = "for(k=0;k<4000000;k++) printf \"X%.2f Y%.2f S%d\\n\", 5+k%50, (k%977)/100, 100+k%800";
+    let line =
+        "for(k=0;k<4000000;k++) printf \"X%.2f Y%.2f S%d\\n\", 5+k%50, (k%977)/100, 100+k%800";
     let input = format!("mawk 'BEGIN {{ print \"M4 S0\\nG1 F6000\"; {line}; print \"M5\\nM2\" }}'");
     let script = format!(
-        "ulimit -v 200000; {input} | exec {} wrap -b fixtures/blanks/can.toml -m fixtures/machines/degrees.toml > /dev/null",
+        "ulimit -v 200000; {input} | exec {} wrap -b fixtures/blanks/can.toml -m \
+         fixtures/machines/degrees.toml > /dev/null",
         stave().display()
     );
     let outcome = within(
@@ -463,7 +502,17 @@ fn an_unreadable_output_place_is_told() {
     // A full disk: the writer's error is told, with status 2.
     let mut child = Command::new(stave())
         .current_dir(bench.path())
-        .args(["wrap", "-b", "blank.toml", "-m", "machine.toml", "-j", "job.toml", "-o", "/dev/full"])
+        .args([
+            "wrap",
+            "-b",
+            "blank.toml",
+            "-m",
+            "machine.toml",
+            "-j",
+            "job.toml",
+            "-o",
+            "/dev/full",
+        ])
         .stdin(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()

@@ -65,10 +65,12 @@ impl Case {
     /// The same settings as a job file.
     pub fn job_file(&self) -> String {
         let anchor = self.anchor.map_or("\"drawing\"".into(), |(u, v)| format!("[{u:?}, {v:?}]"));
-        let zero =
-            self.zero.map_or(String::new(), |(at, turn)| format!("[zero]\nat = {at:?}\nturn = {turn:?}\n"));
+        let zero = self
+            .zero
+            .map_or(String::new(), |(at, turn)| format!("[zero]\nat = {at:?}\nturn = {turn:?}\n"));
         format!(
-            "lay = \"{}\"\nanchor = {anchor}\ntilt = {:?}\ntolerance = {:?}\ntoward = \"{}\"\ndose = \"{}\"\n\
+            "lay = \"{}\"\nanchor = {anchor}\ntilt = {:?}\ntolerance = {:?}\ntoward = \
+             \"{}\"\ndose = \"{}\"\n\
              focus = \"{}\"\n[place]\nat = {:?}\nturn = {:?}\n{zero}",
             self.lay.name(),
             self.tilt,
@@ -103,8 +105,13 @@ impl Case {
         let wall = settings::wall(&self.blank);
         let machine = settings::machine(&self.machine);
         let lay = Lay::new(&wall, self.lay, self.place, self.anchor);
-        let rotary =
-            Rotary::new(&wall, &machine, self.tilt, self.zero.unwrap_or(self.place), self.toward_minus);
+        let rotary = Rotary::new(
+            &wall,
+            &machine,
+            self.tilt,
+            self.zero.unwrap_or(self.place),
+            self.toward_minus,
+        );
         Bench { wall, machine, lay, rotary, tolerance: self.tolerance }
     }
 }

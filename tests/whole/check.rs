@@ -4,7 +4,8 @@ use crate::command::{Outcome, fixture, run};
 use serde_json::Value;
 
 fn check_on(blank: &str, input: &str, program: &[u8], more: &[&str]) -> Outcome {
-    let (blank, machine) = (fixture(&format!("blanks/{blank}.toml")), fixture("machines/degrees.toml"));
+    let (blank, machine) =
+        (fixture(&format!("blanks/{blank}.toml")), fixture("machines/degrees.toml"));
     let files = ["check", "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap(), "--json"];
     let input: &[&str] = if input.is_empty() { &[] } else { &[input] };
     run(&[&files, input, more].concat(), program)
@@ -95,7 +96,8 @@ fn a_burn_in_a_zone_is_an_error_unless_it_is_masked() {
     let hit = check_on("bottle", "-", program(body).as_bytes(), &[]);
     let (found, report) = findings(&hit);
     assert!(has(&found, "zone", "error"), "{report:#}");
-    let (found, report) = findings(&check_on("bottle", "-", program(body).as_bytes(), &["--zones", "mask"]));
+    let (found, report) =
+        findings(&check_on("bottle", "-", program(body).as_bytes(), &["--zones", "mask"]));
     assert!(has(&found, "zone", "note") && !has(&found, "zone", "error"), "{report:#}");
 }
 
@@ -109,12 +111,16 @@ fn a_wrapped_program_is_taken_as_it_is() {
     // A careless hand has taken out what switches the beam off.
     let lit = wrapped.out_text().replace("M5\nM5\nM2\n", "").replace(" S0", "");
     let (found, report) = findings(&check(&lit, &[]));
-    assert!(has(&found, "beam-on-end", "error") && has(&found, "beam-on-travel", "error"), "{report:#}");
+    assert!(
+        has(&found, "beam-on-end", "error") && has(&found, "beam-on-travel", "error"),
+        "{report:#}"
+    );
 }
 
 #[test]
 fn a_drawing_is_judged_piece_by_piece() {
-    let path = |more: &[&str]| check_on("can", "", b"", &[&["--path", "M0 0H20V20H0Z"], more].concat());
+    let path =
+        |more: &[&str]| check_on("can", "", b"", &[&["--path", "M0 0H20V20H0Z"], more].concat());
     let (found, report) = findings(&path(&[]));
     assert!(!found.iter().any(|(_, severity)| severity == "error"), "{report:#}");
     let (found, report) = findings(&path(&["--place-at", "100"]));
@@ -124,7 +130,10 @@ fn a_drawing_is_judged_piece_by_piece() {
     let job = fixture("art/crest.toml");
     let outcome = check_on("bottle", crest.to_str().unwrap(), b"", &["-j", job.to_str().unwrap()]);
     let (found, report) = findings(&outcome);
-    assert!(has(&found, "distortion", "warning") && has(&found, "clearance", "error"), "{report:#}");
+    assert!(
+        has(&found, "distortion", "warning") && has(&found, "clearance", "error"),
+        "{report:#}"
+    );
     let each = report["findings"].as_array().unwrap();
     assert!(each.iter().all(|f| f["line"].is_null()), "{report:#}");
 }

@@ -18,7 +18,8 @@ pub fn fixture(path: &str) -> PathBuf {
 
 /// The binary, built once per run of the tests.
 ///
-/// Cargo tells a test where a binary is only within one package, so this asks cargo to build it and to say where it put it.
+/// Cargo tells a test where a binary is only within one package, so this asks cargo to build it and
+/// to say where it put it.
 pub fn stave() -> &'static Path {
     static BINARY: OnceLock<Option<PathBuf>> = OnceLock::new();
     BINARY.get_or_init(build).as_deref().expect("stave builds")
@@ -28,7 +29,15 @@ fn build() -> Option<PathBuf> {
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| env!("CARGO").into());
     let output = Command::new(cargo)
         .current_dir(root())
-        .args(["build", "--quiet", "--package", "stave-cli", "--bin", "stave", "--message-format=json"])
+        .args([
+            "build",
+            "--quiet",
+            "--package",
+            "stave-cli",
+            "--bin",
+            "stave",
+            "--message-format=json",
+        ])
         .stderr(Stdio::inherit())
         .output()
         .ok()
@@ -74,7 +83,8 @@ pub fn run_in(folder: &Path, arguments: &[&str], input: &[u8]) -> Outcome {
         .unwrap();
     let mut stdin = child.stdin.take().unwrap();
     let input = input.to_vec();
-    // Fed beside the reading, so that neither side waits for the other; a child that stops reading early is no failure.
+    // Fed beside the reading, so that neither side waits for the other; a child that stops reading
+    // early is no failure.
     let feeder = std::thread::spawn(move || drop(stdin.write_all(&input)));
     let output = child.wait_with_output().unwrap();
     feeder.join().unwrap();

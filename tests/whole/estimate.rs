@@ -19,10 +19,16 @@ fn json(outcome: &Outcome) -> serde_json::Value {
 }
 
 fn wrapped(program: &str, machine: &str) -> String {
-    let (blank, machine, job) =
-        (path("blanks/bottle.toml"), path(&format!("machines/{machine}.toml")), path("jobs/bottle.toml"));
+    let (blank, machine, job) = (
+        path("blanks/bottle.toml"),
+        path(&format!("machines/{machine}.toml")),
+        path("jobs/bottle.toml"),
+    );
     let flat = std::fs::read(fixture(&format!("programs/{program}.nc"))).unwrap();
-    run(&["wrap", "-b", &blank, "-m", &machine, "-j", &job, "-q"], &flat).done().out_text().to_owned()
+    run(&["wrap", "-b", &blank, "-m", &machine, "-j", &job, "-q"], &flat)
+        .done()
+        .out_text()
+        .to_owned()
 }
 
 #[test]
@@ -31,11 +37,16 @@ fn a_wrapped_program_is_burned_at_the_speed_asked() {
     for machine in ["degrees", "roller", "swapped"] {
         let file = path(&format!("machines/{machine}.toml"));
         let program = wrapped("crest", machine);
-        let outcome = run(&["estimate", "-m", &file, "-b", &blank, "--json"], program.as_bytes()).done();
+        let outcome =
+            run(&["estimate", "-m", &file, "-b", &blank, "--json"], program.as_bytes()).done();
         let of = json(&outcome);
         let number = |key: &str| of[key].as_f64().unwrap();
-        // The program asks 40 mm/s of every burn, and 1305 mm are burned on the flat; true-width keeps widths.
-        assert!((number("surface_speed_max_mm_per_s") / 40.0 - 1.0).abs() < 0.011, "{machine}: {of}");
+        // The program asks 40 mm/s of every burn, and 1305 mm are burned on the flat; true-width
+        // keeps widths.
+        assert!(
+            (number("surface_speed_max_mm_per_s") / 40.0 - 1.0).abs() < 0.011,
+            "{machine}: {of}"
+        );
         assert!((number("burn_mm") / 1305.3 - 1.0).abs() < 0.01, "{machine}");
         assert!((number("nominal_s") / (1305.3 / 40.0) - 1.0).abs() < 0.01, "{machine}");
         let parts = number("burn_s") + number("travel_s") + number("dwell_s");
@@ -50,7 +61,8 @@ fn a_wrapped_program_is_burned_at_the_speed_asked() {
 #[test]
 fn several_programs_have_a_line_each_and_a_sum() {
     let (crest, rope) = (path("programs/crest.nc"), path("programs/rope.nc"));
-    let single = |one: &str| json(&estimate(&[one, "--json"], "").done())["duration_s"].as_f64().unwrap();
+    let single =
+        |one: &str| json(&estimate(&[one, "--json"], "").done())["duration_s"].as_f64().unwrap();
     let both = json(&estimate(&[&crest, &rope, "--json"], "").done());
     let sum = both["duration_s"].as_f64().unwrap();
     assert!((sum - single(&crest) - single(&rope)).abs() < 1e-9 * sum);
@@ -79,13 +91,17 @@ fn a_quote_is_that_of_the_batch() {
         "--json",
     ];
     let quote = json(&estimate(&terms, "M4 S1\nG1 X0.5 F600\nG4 P19.9\nM2\n").done());
-    // 20.0 s on the machine (to a tenth) and 40 of handling, ten times, and the set-up: 1200 s, 12.00 at 0.01 a second.
+    // 20.0 s on the machine (to a tenth) and 40 of handling, ten times, and the set-up: 1200 s,
+    // 12.00 at 0.01 a second.
     let duration = quote["duration_s"].as_f64().unwrap();
     assert!((duration - 20.0).abs() < 0.05, "{duration}");
     let quote = &quote["quote"];
     assert_eq!(quote["batch_s"], 1200.0);
     assert_eq!((&quote["cost"], &quote["price_per_piece"]), (&12.0.into(), &1.2.into()));
-    assert_eq!((&quote["finish"]["time"], &quote["finish"]["days_later"]), (&"00:10".into(), &1.into()));
+    assert_eq!(
+        (&quote["finish"]["time"], &quote["finish"]["days_later"]),
+        (&"00:10".into(), &1.into())
+    );
     let shown = estimate(&terms[..10], "M4 S1\nG1 X0.5 F600\nG4 P19.9\nM2\n").done();
     assert!(
         shown.out_text().contains("600.0 s set-up + 10 × 60.0 s = 1200.0 s (20 min 00 s)"),
@@ -117,7 +133,9 @@ fn a_program_for_another_blank_is_noted_and_timed() {
     let program = wrapped("gauge", "degrees");
     let outcome = estimate(&["-b", &path("blanks/can.toml")], &program).done();
     assert!(
-        outcome.err.contains("wrapped for the blank \"stepped bottle\", and this one is \"tea tin\""),
+        outcome
+            .err
+            .contains("wrapped for the blank \"stepped bottle\", and this one is \"tea tin\""),
         "{}",
         outcome.err
     );
@@ -162,11 +180,16 @@ fn the_makefile_tells_how_long_each_program_takes() {
     let text = String::from_utf8(output.stdout).unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     assert!(
-        text.contains("tea.wrapped.nc") && text.contains("cider.wrapped.nc") && text.contains("sum"),
+        text.contains("tea.wrapped.nc")
+            && text.contains("cider.wrapped.nc")
+            && text.contains("sum"),
         "{text}"
     );
-    let there =
-        run_in(folder.path(), &["estimate", "-m", &path("machines/degrees.toml"), "tea.wrapped.nc"], b"")
-            .done();
+    let there = run_in(
+        folder.path(),
+        &["estimate", "-m", &path("machines/degrees.toml"), "tea.wrapped.nc"],
+        b"",
+    )
+    .done();
     assert!(there.out_text().contains("tea.wrapped.nc"));
 }

@@ -1,4 +1,5 @@
-//! The fixtures themselves: the script that makes the programs, and the makefile that wraps a folder.
+//! The fixtures themselves: the script that makes the programs, and the makefile that wraps a
+//! folder.
 
 use crate::command::{fixture, stave};
 use crate::program::{self, Kind};
@@ -6,8 +7,11 @@ use std::process::Command;
 
 #[test]
 fn the_script_reproduces_the_programs() {
-    let output =
-        Command::new("python3").arg(fixture("programs/generate.py")).arg("--check").output().unwrap();
+    let output = Command::new("python3")
+        .arg(fixture("programs/generate.py"))
+        .arg("--check")
+        .output()
+        .unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
 }
 
@@ -27,7 +31,11 @@ fn programs_lie_where_the_readme_says() {
         for m in program.moves.iter().filter(|m| m.kind == Kind::Burn) {
             for k in 0..=8 {
                 let [x, y] = m.point(f64::from(k) / 8.0);
-                assert!((0.0..=60.0).contains(&x) && (-50.0..=50.0).contains(&y), "{path:?} line {}", m.line);
+                assert!(
+                    (0.0..=60.0).contains(&x) && (-50.0..=50.0).contains(&y),
+                    "{path:?} line {}",
+                    m.line
+                );
             }
         }
     }
@@ -42,7 +50,8 @@ fn makefile_folder() -> tempfile::TempDir {
         for entry in std::fs::read_dir(fixture(name)).unwrap() {
             let path = entry.unwrap().path();
             if !path.to_string_lossy().ends_with(".wrapped.nc") {
-                std::fs::copy(&path, folder.path().join(name).join(path.file_name().unwrap())).unwrap();
+                std::fs::copy(&path, folder.path().join(name).join(path.file_name().unwrap()))
+                    .unwrap();
             }
         }
     }
@@ -65,7 +74,8 @@ fn make_wraps_what_is_new_and_only_that() {
     assert!(first.status.success(), "{}", String::from_utf8_lossy(&first.stderr));
     for name in ["tea", "cider", "sour"] {
         let wrapped =
-            std::fs::read_to_string(folder.path().join(format!("makefile/{name}.wrapped.nc"))).unwrap();
+            std::fs::read_to_string(folder.path().join(format!("makefile/{name}.wrapped.nc")))
+                .unwrap();
         assert!(wrapped.starts_with("(stave wrapped 1 "), "{wrapped:.80}");
         assert!(program::read(&wrapped).ended);
     }

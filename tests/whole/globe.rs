@@ -8,8 +8,8 @@ use crate::program::{self, Kind};
 /// The ball's radius, mm, and the diameter the controller is told.
 const RADIUS: f64 = 40.0;
 
-/// Latitude, longitude, whether there is land. General knowledge, from memory, to half a degree; none lies nearer to a coast than the
-/// source's outline is coarse.
+/// Latitude, longitude, whether there is land. General knowledge, from memory, to half a degree;
+/// none lies nearer to a coast than the source's outline is coarse.
 const PLACES: [(&str, f64, f64, bool); 13] = [
     ("Madrid", 40.4, -3.7, true),
     ("Moscow", 55.8, 37.6, true),
@@ -26,8 +26,9 @@ const PLACES: [(&str, f64, f64, bool); 13] = [
     ("the Bay of Bengal", 15.0, 88.0, false),
 ];
 
-/// Where the page of the drawing that was written has a place of the globe: the X word along, from the first station at 70° south; turn times
-/// radius around. The map is seen from outside, and so east lies towards falling turn: to the page's right.
+/// Where the page of the drawing that was written has a place of the globe: the X word along, from
+/// the first station at 70° south; turn times radius around. The map is seen from outside, and so
+/// east lies towards falling turn: to the page's right.
 fn on_page(page: (f64, f64), lon_deg: f64, lat_deg: f64) -> Point {
     let along = RADIUS * (lat_deg.to_radians().sin() + 70_f64.to_radians().sin());
     Point::new(page.0 / 2.0 + RADIUS * lon_deg.to_radians(), page.1 - along)
@@ -63,7 +64,8 @@ fn coasts_and_cities_lie_at_their_latitude_and_longitude() {
     };
     let land = path("land");
 
-    // The coast of the source: every point of it lies on the outline, on the ball within the tolerance and the map's own rounding.
+    // The coast of the source: every point of it lies on the outline, on the ball within the
+    // tolerance and the map's own rounding.
     let outline: Vec<Point> =
         land.segments().flat_map(|s| (0..=4).map(move |k| s.eval(f64::from(k) / 4.0))).collect();
     let points = std::fs::read_to_string(fixture("globe/coast-points.csv")).unwrap();
@@ -125,7 +127,8 @@ fn the_program_burns_land_and_leaves_the_sea() {
     .done();
     let moves = program::read(out.out_text()).moves;
     // Scan lines run along the axis at one turn.
-    let lines: Vec<_> = moves.iter().filter(|m| m.kind == Kind::Burn && m.from[3] == m.to[3]).collect();
+    let lines: Vec<_> =
+        moves.iter().filter(|m| m.kind == Kind::Burn && m.from[3] == m.to[3]).collect();
     assert!(lines.len() > 200, "{}", lines.len());
     for (place, lat, lon, is_land) in PLACES {
         let along = RADIUS * (lat.to_radians().sin() + 70_f64.to_radians().sin());

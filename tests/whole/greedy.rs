@@ -22,9 +22,11 @@ pub fn cuts(bench: &Bench, flat: &Move) -> Vec<f64> {
     cuts
 }
 
-/// The farthest end of a move that begins at `t` and keeps the rules; the one before was `last` long.
+/// The farthest end of a move that begins at `t` and keeps the rules; the one before was `last`
+/// long.
 fn farthest(bench: &Bench, flat: &Move, t: f64, end: f64, last: f64) -> f64 {
-    // Grown from a short move, each half as long again: a long one may hide from the looks along it what a shorter one shows.
+    // Grown from a short move, each half as long again: a long one may hide from the looks along it
+    // what a shorter one shows.
     let (mut good, mut reach) = (t, (end - t).min(0.002).max(0.3 * last));
     let mut bad = (t + reach).min(end);
     while keeps_the_rules(bench, flat, t, bad) {
@@ -53,7 +55,9 @@ fn farthest(bench: &Bench, flat: &Move, t: f64, end: f64, last: f64) -> f64 {
 fn keeps_the_rules(bench: &Bench, flat: &Move, t0: f64, t1: f64) -> bool {
     let words = |t| bench.rotary.words(&bench.wall, bench.image(flat.point(t)));
     let cut = compare(bench, flat, (t0, t1), words(t0), words(t1));
-    cut.stray <= bench.tolerance && cut.slowest >= 1.0 - SPEED_STRAY && cut.fastest <= 1.0 + SPEED_STRAY
+    cut.stray <= bench.tolerance
+        && cut.slowest >= 1.0 - SPEED_STRAY
+        && cut.fastest <= 1.0 + SPEED_STRAY
 }
 
 /// Where the image of a burn crosses a station of a straight wall, its two ends included.
@@ -64,7 +68,8 @@ fn station_crossings(bench: &Bench, flat: &Move) -> Vec<f64> {
         let steps = if flat.circle.is_some() { 64 } else { 4 };
         for station in bench.wall.station_s() {
             for k in 0..steps {
-                let (mut a, mut b) = (f64::from(k) / f64::from(steps), f64::from(k + 1) / f64::from(steps));
+                let (mut a, mut b) =
+                    (f64::from(k) / f64::from(steps), f64::from(k + 1) / f64::from(steps));
                 let (fa, fb) = (s(a) - station, s(b) - station);
                 if fa * fb >= 0.0 || fa.abs() < 1e-9 || fb.abs() < 1e-9 {
                     continue;

@@ -12,13 +12,18 @@ fn length(path: &BezPath) -> f64 {
 }
 
 fn drawn(icon: &str, blank: &str, more: &[&str]) -> Vec<BezPath> {
-    let (art, blank) = (format!("fixtures/icons/{icon}.svg"), format!("fixtures/blanks/{blank}.toml"));
+    let (art, blank) =
+        (format!("fixtures/icons/{icon}.svg"), format!("fixtures/blanks/{blank}.toml"));
     let machine = "fixtures/machines/degrees.toml";
-    let out =
-        run(&[&["wrap", &art, "-b", &blank, "-m", machine, "--to", "svg", "-q"][..], more].concat(), b"")
-            .done();
+    let out = run(
+        &[&["wrap", &art, "-b", &blank, "-m", machine, "--to", "svg", "-q"][..], more].concat(),
+        b"",
+    )
+    .done();
     let document = roxmltree::Document::parse(out.out_text()).unwrap();
-    let paths = document.descendants().filter(|n| n.tag_name().name() == "path" && n.has_attribute("stroke"));
+    let paths = document
+        .descendants()
+        .filter(|n| n.tag_name().name() == "path" && n.has_attribute("stroke"));
     paths.map(|n| BezPath::from_svg(n.attribute("d").unwrap()).unwrap()).collect()
 }
 
@@ -61,6 +66,10 @@ fn on_a_tin_an_icon_keeps_its_lengths() {
     let paths = drawn("life-buoy", "can", &[]);
     assert_eq!(paths.len(), 7);
     for (path, exact) in paths.iter().zip(exact) {
-        assert!((length(path) - exact).abs() < 0.001 + 3e-4 * exact, "{} for {exact}", length(path));
+        assert!(
+            (length(path) - exact).abs() < 0.001 + 3e-4 * exact,
+            "{} for {exact}",
+            length(path)
+        );
     }
 }

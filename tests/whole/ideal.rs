@@ -1,12 +1,13 @@
-//! What a wrapped program should be, made in memory by greedy cutting: it shows that the replay accepts what is right,
-//! and is what faults are planted in.
+//! What a wrapped program should be, made in memory by greedy cutting: it shows that the replay
+//! accepts what is right, and is what faults are planted in.
 
 use crate::case::Bench;
 use crate::cutting::compare;
 use crate::greedy;
 use crate::program::{Axes, Kind, Move, Program, Rate};
 
-/// The moves of `flat` on the wall, words rounded as they would be written, for a controller that counts all axes.
+/// The moves of `flat` on the wall, words rounded as they would be written, for a controller that
+/// counts all axes.
 pub fn wrapped(bench: &Bench, flat: &Program) -> Program {
     let mut program = Program::default();
     let mut at = words(bench, [0.0, 0.0]);

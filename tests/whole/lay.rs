@@ -34,13 +34,27 @@ pub struct Lay {
 }
 
 impl Lay {
-    /// `place`: distance along the axis in mm and turn in degrees. Reference diameter: the wall's largest.
-    pub fn new(wall: &Meridian, kind: LayKind, place: (f64, f64), anchor: Option<(f64, f64)>) -> Self {
+    /// `place`: distance along the axis in mm and turn in degrees. Reference diameter: the wall's
+    /// largest.
+    pub fn new(
+        wall: &Meridian,
+        kind: LayKind,
+        place: (f64, f64),
+        anchor: Option<(f64, f64)>,
+    ) -> Self {
         let reference = wall.largest_radius();
         let (u, v) = anchor.unwrap_or((0.0, 0.0));
         let s = wall.s_of_z(place.0) + u;
         let radius = if anchor.is_some() { wall.at_s(s).r } else { reference };
-        Self { kind, u, v, s, turn: place.1.to_radians() + v / reference, radius, q: wall.q_of_s(s) }
+        Self {
+            kind,
+            u,
+            v,
+            s,
+            turn: place.1.to_radians() + v / reference,
+            radius,
+            q: wall.q_of_s(s),
+        }
     }
 
     /// `s` in mm and turn in radians.
@@ -49,7 +63,9 @@ impl Lay {
         match self.kind {
             LayKind::EvenAngle => [self.s + du, self.turn + dv / self.radius],
             LayKind::TrueWidth => [self.s + du, self.turn + dv / wall.at_s(self.s + du).r],
-            LayKind::TrueShape => [wall.s_of_q(self.q + du / self.radius), self.turn + dv / self.radius],
+            LayKind::TrueShape => {
+                [wall.s_of_q(self.q + du / self.radius), self.turn + dv / self.radius]
+            }
         }
     }
 }

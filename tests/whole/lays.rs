@@ -40,7 +40,12 @@ fn a_sensible_lay_is_named_for_every_drawing() {
         let report = json(lays(art, blank, &["--json"]));
         for piece in report["pieces"].as_array().unwrap() {
             let best = piece["best"].as_str().unwrap();
-            assert!(sensible.contains(&best), "{art}: {best} for {}: {}", piece["id"], piece["why"]);
+            assert!(
+                sensible.contains(&best),
+                "{art}: {best} for {}: {}",
+                piece["id"],
+                piece["why"]
+            );
             let row = &piece["lays"][best];
             assert!(row["omega_max_deg"].as_f64().unwrap() < 15.0);
             assert!(!piece["why"].as_str().unwrap().is_empty());
@@ -60,7 +65,8 @@ fn figures_are_there_under_their_names() {
         }
     }
     let figure = |lay: &str, key: &str| circle["lays"][lay][key].as_f64().unwrap();
-    // By hand: the bottle is 78 mm across at the circle's centre and 86.08 where it reaches farthest, 8 mm of meridian up the step, 2 on.
+    // By hand: the bottle is 78 mm across at the circle's centre and 86.08 where it reaches
+    // farthest, 8 mm of meridian up the step, 2 on.
     assert!((figure("even-angle", "width_max") - 86.1 / 78.0).abs() < 0.003);
     assert_eq!(figure("even-angle", "height_max"), 1.0);
     assert!(figure("true-shape", "omega_max_deg") < 1e-5);
@@ -73,9 +79,14 @@ fn the_table_and_the_picture_are_for_people() {
     let folder = tempfile::tempdir().unwrap();
     let picture = folder.path().join("lays.svg");
     let table = lays("step", "bottle", &["-o", picture.to_str().unwrap()]).done();
-    for word in
-        ["even-angle", "true-width", "true-shape", "label", "best: true-shape", "Nothing is free here"]
-    {
+    for word in [
+        "even-angle",
+        "true-width",
+        "true-shape",
+        "label",
+        "best: true-shape",
+        "Nothing is free here",
+    ] {
         assert!(table.out_text().contains(word), "{word:?} is not in\n{}", table.out_text());
     }
     let drawn = std::fs::read_to_string(&picture).unwrap();
@@ -108,7 +119,8 @@ fn a_wrap_reports_what_its_lay_does() {
     let folder = tempfile::tempdir().unwrap();
     let report = folder.path().join("report.json");
     let file = report.to_str().unwrap();
-    let read = || -> Value { serde_json::from_str(&std::fs::read_to_string(&report).unwrap()).unwrap() };
+    let read =
+        || -> Value { serde_json::from_str(&std::fs::read_to_string(&report).unwrap()).unwrap() };
     let job = "fixtures/art/step.toml";
     let bottle = "fixtures/blanks/bottle.toml";
     run(
@@ -140,10 +152,14 @@ fn a_wrap_reports_what_its_lay_does() {
         assert_eq!(laid["omega_max_deg"], row["omega_max_deg"]);
         assert_eq!(laid["widest_mm"], row["widest_mm"]);
     }
-    // A square of 20 mm on the foot, where the bottle is 66 to 66.75 mm across: equal angles of the largest diameter come out by that much narrower.
+    // A square of 20 mm on the foot, where the bottle is 66 to 66.75 mm across: equal angles of the
+    // largest diameter come out by that much narrower.
     let square = b"M4 S300\nG1 X20 F600\nY20\nX0\nY0\nM5\nM2\n";
-    let told =
-        run(&["wrap", "-b", bottle, "-m", MACHINE, "--lay", "even-angle", "--report", file], square).done();
+    let told = run(
+        &["wrap", "-b", bottle, "-m", MACHINE, "--lay", "even-angle", "--report", file],
+        square,
+    )
+    .done();
     assert!(told.err.contains("widths -25.4 %"), "{}", told.err);
     let program = read();
     let laid = &program["as_laid"][0];
@@ -156,10 +172,20 @@ fn a_wrap_reports_what_its_lay_does() {
 
 #[test]
 fn a_program_is_one_piece_and_a_wrapped_one_is_refused() {
-    let options =
-        ["-b", "fixtures/blanks/bottle.toml", "-m", MACHINE, "--place-at", "70", "--anchor", "30,0"];
-    let all = |command: &'static str, input: &'static str| [&[command, input][..], &options].concat();
-    let report = json(run(&[&all("lays", "fixtures/programs/crest.nc")[..], &["--json"]].concat(), b""));
+    let options = [
+        "-b",
+        "fixtures/blanks/bottle.toml",
+        "-m",
+        MACHINE,
+        "--place-at",
+        "70",
+        "--anchor",
+        "30,0",
+    ];
+    let all =
+        |command: &'static str, input: &'static str| [&[command, input][..], &options].concat();
+    let report =
+        json(run(&[&all("lays", "fixtures/programs/crest.nc")[..], &["--json"]].concat(), b""));
     assert_eq!(report["pieces"][0]["id"], "program");
     assert!(report["pieces"][0]["drawn_width_mm"].as_f64().unwrap() > 10.0);
     let wrapped = run(&all("wrap", "fixtures/programs/crest.nc"), b"").done();
@@ -173,7 +199,8 @@ fn what_comes_out_changed_and_what_comes_to_overlap_is_told() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(
         folder.path().join("a.svg"),
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"278.03mm\" height=\"185mm\" viewBox=\"0 0 278.03 185\">\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"278.03mm\" height=\"185mm\" \
+         viewBox=\"0 0 278.03 185\">\
          <g id=\"port\"><rect x=\"118\" y=\"153\" width=\"20\" height=\"12\"/></g>\
          <g id=\"starboard\"><rect x=\"139\" y=\"153\" width=\"20\" height=\"12\"/></g>\
          <g id=\"shoulder\"><rect x=\"40\" y=\"79\" width=\"20\" height=\"12\"/></g></svg>",
@@ -200,12 +227,14 @@ fn what_comes_out_changed_and_what_comes_to_overlap_is_told() {
     .done();
     assert!(out.err.contains("piece \"shoulder\" comes out changed"), "{}", out.err);
     assert!(!out.err.contains("\"port\" comes out changed"), "{}", out.err);
-    // Each keeps its size about its own centre, and at the foot the centres lie closer together than drawn.
+    // Each keeps its size about its own centre, and at the foot the centres lie closer together
+    // than drawn.
     assert!(out.err.contains("pieces \"port\" and \"starboard\" were drawn apart"), "{}", out.err);
 }
 
-/// Five circles of 20 mm at different heights of the stepped bottle, one right over the step, each a piece, measured on the wall: height along
-/// the meridian against width around, both through the centre.
+/// Five circles of 20 mm at different heights of the stepped bottle, one right over the step, each
+/// a piece, measured on the wall: height along the meridian against width around, both through the
+/// centre.
 #[test]
 fn round_marks_come_out_round_at_every_height() {
     let folder = tempfile::tempdir().unwrap();
@@ -224,7 +253,8 @@ fn round_marks_come_out_round_at_every_height() {
         })
         .collect();
     let svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" viewBox=\"0 0 {width} {height}\">{circles}</svg>"
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" \
+         viewBox=\"0 0 {width} {height}\">{circles}</svg>"
     );
     std::fs::write(folder.path().join("a.svg"), svg).unwrap();
     let (bottle, machine) = (fixture("blanks/bottle.toml"), fixture("machines/degrees.toml"));
@@ -253,7 +283,13 @@ fn round_marks_come_out_round_at_every_height() {
         let document = roxmltree::Document::parse(out.out_text()).unwrap();
         let page: Vec<f64> = ["width", "height"]
             .map(|name| {
-                document.root_element().attribute(name).unwrap().trim_end_matches("mm").parse().unwrap()
+                document
+                    .root_element()
+                    .attribute(name)
+                    .unwrap()
+                    .trim_end_matches("mm")
+                    .parse()
+                    .unwrap()
             })
             .to_vec();
         let radius = 88.5 / 2.0;
@@ -273,14 +309,21 @@ fn round_marks_come_out_round_at_every_height() {
             if lay == "even-angle" {
                 assert!((wide - 20.0).abs() < 0.01, "{wide} mm wide at {u} mm");
             } else {
-                assert!((tall / wide - 1.0).abs() < 0.01, "{lay}: {tall} mm by {wide} mm at {u} mm");
+                assert!(
+                    (tall / wide - 1.0).abs() < 0.01,
+                    "{lay}: {tall} mm by {wide} mm at {u} mm"
+                );
             }
         }
     }
 }
 
 /// How far apart in `what` a closed line's outermost passes through `zero` lie.
-fn between(line: &[(f64, f64)], zero: impl Fn(&(f64, f64)) -> f64, what: impl Fn(&(f64, f64)) -> f64) -> f64 {
+fn between(
+    line: &[(f64, f64)],
+    zero: impl Fn(&(f64, f64)) -> f64,
+    what: impl Fn(&(f64, f64)) -> f64,
+) -> f64 {
     let passes: Vec<f64> = line
         .windows(2)
         .filter(|w| (zero(&w[0]) < 0.0) != (zero(&w[1]) < 0.0))

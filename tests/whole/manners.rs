@@ -18,7 +18,8 @@ const SETUP: [&str; 6] = [
     "fixtures/jobs/bottle.toml",
 ];
 
-const SMALL: &str = "; a short one\nG21\nG90\nM4 S300\nG0 X5 Y-4\nG1 X20 F1200\n(half way)\nY4\nM5\nM2\n";
+const SMALL: &str =
+    "; a short one\nG21\nG90\nM4 S300\nG0 X5 Y-4\nG1 X20 F1200\n(half way)\nY4\nM5\nM2\n";
 
 /// `stave wrap` on the stepped bottle with more arguments.
 fn wrap(more: &[&str], input: &str) -> Outcome {
@@ -28,7 +29,9 @@ fn wrap(more: &[&str], input: &str) -> Outcome {
 fn wrap_in(folder: &Path, more: &[&str], input: &str) -> Outcome {
     let setup: Vec<String> = SETUP
         .iter()
-        .map(|a| if a.starts_with('-') { (*a).to_owned() } else { root().join(a).display().to_string() })
+        .map(|a| {
+            if a.starts_with('-') { (*a).to_owned() } else { root().join(a).display().to_string() }
+        })
         .collect();
     let mut arguments = vec!["wrap"];
     arguments.extend(setup.iter().map(String::as_str));
@@ -38,7 +41,11 @@ fn wrap_in(folder: &Path, more: &[&str], input: &str) -> Outcome {
 
 /// The lines that are not comments, blanks taken out.
 fn code(program: &str) -> Vec<String> {
-    program.lines().map(|l| l.replace(' ', "")).filter(|l| !l.starts_with('(') && !l.is_empty()).collect()
+    program
+        .lines()
+        .map(|l| l.replace(' ', ""))
+        .filter(|l| !l.starts_with('(') && !l.is_empty())
+        .collect()
 }
 
 #[test]
@@ -48,13 +55,20 @@ fn a_wrapped_program_says_what_it_is_and_is_safe_at_both_ends() {
     let first = text.lines().next().unwrap();
     assert!(
         first.starts_with(
-            "(stave wrapped 1 blank=\"stepped bottle\" machine=\"degrees on A\" lay=true-width tilt=-5.5 "
+            "(stave wrapped 1 blank=\"stepped bottle\" machine=\"degrees on A\" lay=true-width \
+             tilt=-5.5 "
         ),
         "{first}"
     );
-    assert!(first.contains(" place=") && first.contains(" zero=") && first.ends_with(')'), "{first}");
-    let head: String = text.lines().take_while(|l| !l.starts_with('G')).map(str::to_lowercase).collect();
-    for word in ["eyes", "blind", "unattended", "leave", "enclosure", "pvc", "hair", "beam off", "manual"] {
+    assert!(
+        first.contains(" place=") && first.contains(" zero=") && first.ends_with(')'),
+        "{first}"
+    );
+    let head: String =
+        text.lines().take_while(|l| !l.starts_with('G')).map(str::to_lowercase).collect();
+    for word in
+        ["eyes", "blind", "unattended", "leave", "enclosure", "pvc", "hair", "beam off", "manual"]
+    {
         let either = match word {
             "eyes" | "blind" => head.contains("eyes") || head.contains("blind"),
             "unattended" | "leave" => head.contains("unattended") || head.contains("leave"),
@@ -75,7 +89,9 @@ fn a_wrapped_program_says_what_it_is_and_is_safe_at_both_ends() {
         text.lines().position(|l| l.contains(what)).unwrap_or_else(|| panic!("no {what} in {text}"))
     };
     assert!(at("a short one") < at("half way"));
-    assert!(at("half way") > text.lines().position(|l| l.starts_with("G1") || l.contains("F")).unwrap());
+    assert!(
+        at("half way") > text.lines().position(|l| l.starts_with("G1") || l.contains("F")).unwrap()
+    );
     assert!(text.is_ascii() && !text.contains("-0 ") && !text.contains("NaN"));
 }
 
@@ -115,7 +131,8 @@ fn results_go_to_the_file_and_nowhere_else() {
     let machine = fixture("machines/degrees.toml");
     let estimate = ["estimate", "out.nc", "-m", machine.to_str().unwrap(), "--json"];
     let json: serde_json::Value =
-        serde_json::from_slice(&crate::command::run_in(folder.path(), &estimate, b"").done().out).unwrap();
+        serde_json::from_slice(&crate::command::run_in(folder.path(), &estimate, b"").done().out)
+            .unwrap();
     let seconds = json["duration_s"].as_f64().unwrap();
     assert_eq!((parts[0] * 3600 + parts[1] * 60 + parts[2]) as f64, seconds.ceil(), "{field}");
     assert!(to_file.err.contains("burning"), "people are told too: {}", to_file.err);
@@ -167,11 +184,16 @@ fn symlinks_are_followed_and_fifos_written_through() {
 
 #[test]
 fn on_a_pipe_a_run_that_fails_never_looks_whole() {
-    for input in ["M4 S100\nG1 X5 F600\nG1 X6 Q\nG1 X7\nM5\nM2\n", "M4 S100\nG1 X5 F600\nG1 X600\nM5\nM2\n"] {
+    for input in
+        ["M4 S100\nG1 X5 F600\nG1 X6 Q\nG1 X7\nM5\nM2\n", "M4 S100\nG1 X5 F600\nG1 X600\nM5\nM2\n"]
+    {
         let outcome = wrap(&[], input);
         assert_ne!(outcome.status, Some(0));
         let lines: Vec<_> = outcome.out_text().lines().collect();
-        assert!(lines.iter().any(|l| l.starts_with("G1")), "what was done before stands: {lines:?}");
+        assert!(
+            lines.iter().any(|l| l.starts_with("G1")),
+            "what was done before stands: {lines:?}"
+        );
         let off = lines.iter().rposition(|l| l.contains("M5")).unwrap();
         let last_move = lines.iter().rposition(|l| l.starts_with(['G', 'X', 'A'])).unwrap();
         assert!(off > last_move, "{lines:?}");
@@ -268,9 +290,13 @@ fn an_error_in_a_program_shows_its_place() {
 
 #[test]
 fn usage_is_explained() {
-    for arguments in
-        [&[][..], &["wrap"], &["wrap", "--no-such-option"], &["no-such-command"], &["wrap", "-b", "x"]]
-    {
+    for arguments in [
+        &[][..],
+        &["wrap"],
+        &["wrap", "--no-such-option"],
+        &["no-such-command"],
+        &["wrap", "-b", "x"],
+    ] {
         let outcome = run(arguments, b"");
         assert_eq!(outcome.status, Some(2), "{arguments:?}: {}", outcome.err);
         assert!(outcome.out.is_empty() && !outcome.err.is_empty());
@@ -309,13 +335,26 @@ fn an_option_beats_the_job_file() {
 
 #[test]
 fn what_moves_nothing_passes_in_its_place() {
-    let input = "(one)\nM8\nM4 S100\nG0 X1\n(two)\nG1 X5 F600\nG4 P0.5\nM0\n(MSG, turn the bottle)\nG1 X9\nM9\nM5\nM30\n";
+    let input = "(one)\nM8\nM4 S100\nG0 X1\n(two)\nG1 X5 F600\nG4 P0.5\nM0\n(MSG, turn the \
+                 bottle)\nG1 X9\nM9\nM5\nM30\n";
     let outcome = wrap(&[], input).done();
     let text = outcome.out_text();
     let mut at = 0;
-    for part in
-        ["(one)", "M8", "M4", "G0", "(two)", "G1", "G4", "M0", "turn the bottle", "X", "M9", "M5", "M30"]
-    {
+    for part in [
+        "(one)",
+        "M8",
+        "M4",
+        "G0",
+        "(two)",
+        "G1",
+        "G4",
+        "M0",
+        "turn the bottle",
+        "X",
+        "M9",
+        "M5",
+        "M30",
+    ] {
         at += text[at..].find(part).unwrap_or_else(|| panic!("{part} is out of place in\n{text}"));
     }
     assert!(!text.contains("M2\n"));
@@ -335,7 +374,8 @@ fn a_program_is_wrapped_once() {
 #[test]
 fn travels_are_dark() {
     // The beam stays armed over a G0: S0 goes on its line, and S returns at the next burn.
-    let outcome = wrap(&[], "M4 S250\nF1200\nG1 X5\nG0 X9 Y3\nG1 X12\nG1 X14 S0\nG1 X16 S250\nM2\n").done();
+    let outcome =
+        wrap(&[], "M4 S250\nF1200\nG1 X5\nG0 X9 Y3\nG1 X12\nG1 X14 S0\nG1 X16 S250\nM2\n").done();
     let program = program::read(outcome.out_text());
     let mut kinds: Vec<_> = program.moves.iter().map(|m| m.kind).collect();
     kinds.dedup();
@@ -353,7 +393,13 @@ fn travels_are_dark() {
     assert!(outcome.err.contains("S"), "a person is told: {}", outcome.err);
     let program = program::read(outcome.out_text());
     for m in &program.moves {
-        assert_eq!(m.beam.is_some(), m.kind == Kind::Burn, "line {} of\n{}", m.line, outcome.out_text());
+        assert_eq!(
+            m.beam.is_some(),
+            m.kind == Kind::Burn,
+            "line {} of\n{}",
+            m.line,
+            outcome.out_text()
+        );
     }
 }
 
@@ -408,7 +454,8 @@ fn zones_are_refused_masked_or_ignored() {
         let program = program::read(outcome.out_text());
         let (mut inside, mut length) = (0, 0.0);
         for m in program.moves.iter().filter(|m| m.kind == Kind::Burn) {
-            let ends = [m.from, m.to].map(|at| bench.rotary.place(&bench.wall, bench.rotary.of_axes(&at)));
+            let ends =
+                [m.from, m.to].map(|at| bench.rotary.place(&bench.wall, bench.rotary.of_axes(&at)));
             for k in 0..=20 {
                 let f = f64::from(k) / 20.0;
                 let s = program::lerp(ends[0][0], ends[1][0], f);
@@ -416,7 +463,8 @@ fn zones_are_refused_masked_or_ignored() {
                 let section = bench.wall.at_s(s);
                 // The zone and its margin of 1 mm, less what rounding takes.
                 let around = (0.995 / section.r).to_degrees();
-                if (7.005..=20.995).contains(&section.z) && (100.0 - around..=125.0 + around).contains(&turn)
+                if (7.005..=20.995).contains(&section.z)
+                    && (100.0 - around..=125.0 + around).contains(&turn)
                 {
                     inside += 1;
                 }
@@ -430,7 +478,8 @@ fn zones_are_refused_masked_or_ignored() {
     assert_eq!(inside, 0, "nothing burns in the zone or its margin");
     let (inside, ignored) = burned(&with("ignore").done());
     assert!(inside > 50);
-    // Seven of the twelve lines cross (x = 8 to 20); each leaves out 25 degrees of about 33 mm and twice the margin.
+    // Seven of the twelve lines cross (x = 8 to 20); each leaves out 25 degrees of about 33 mm and
+    // twice the margin.
     let spared = ignored - masked;
     let expected = 7.0 * (25_f64.to_radians() * 33.3 + 2.0);
     assert!((spared - expected).abs() < 3.0, "spared {spared}, expected about {expected}");
@@ -444,7 +493,8 @@ fn the_report_counts_what_was_written() {
     let report: serde_json::Value =
         serde_json::from_slice(&std::fs::read(folder.path().join("report.json")).unwrap()).unwrap();
     let (flat, wrapped) = (program::read(&text), program::read(outcome.out_text()));
-    let number = |key: &str| report[key].as_f64().unwrap_or_else(|| panic!("no number {key} in {report}"));
+    let number =
+        |key: &str| report[key].as_f64().unwrap_or_else(|| panic!("no number {key} in {report}"));
     assert!((number("moves_in") - flat.moves.len() as f64).abs() < 1e-9, "{report}");
     assert!(
         (number("moves_out") - wrapped.moves.len() as f64).abs() <= 1.0,
@@ -494,7 +544,9 @@ fn read_says_what_a_program_does() {
         .map(|l| serde_json::from_str(l).unwrap_or_else(|e| panic!("{e}: {l}")))
         .collect();
     let ops: Vec<_> = lines.iter().map(|l| l["op"].as_str().unwrap()).collect();
-    for op in ["message", "power", "beam", "travel", "feed_rate", "feed", "arc", "dwell", "pass", "end"] {
+    for op in
+        ["message", "power", "beam", "travel", "feed_rate", "feed", "arc", "dwell", "pass", "end"]
+    {
         assert!(ops.contains(&op), "no {op} in {ops:?}");
     }
     let of = |op: &str| lines.iter().find(|l| l["op"] == op).unwrap();

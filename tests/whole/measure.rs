@@ -21,7 +21,8 @@ fn worst_off(blank: &str, of: &Meridian, from: f64, to: f64) -> f64 {
 #[test]
 fn the_bottle_from_caliper_and_tape() {
     let readings = fixture("measured/bottle.txt");
-    let outcome = run(&["measure", readings.to_str().unwrap(), "--name", "stepped bottle"], b"").done();
+    let outcome =
+        run(&["measure", readings.to_str().unwrap(), "--name", "stepped bottle"], b"").done();
     let bottle = settings::wall(&fixture("blanks/bottle.toml"));
     assert!(worst_off(outcome.out_text(), &bottle, 0.0, 175.0) < 0.02);
     insta::assert_snapshot!(outcome.err, @r"
@@ -70,11 +71,13 @@ fn the_bottle_from_caliper_and_tape() {
 
 #[test]
 fn readings_that_look_wrong_are_named() {
-    let readings = b"# digits swapped at 60, a tape across the step, one of three misread at the rim\n\
+    let readings = b"# digits swapped at 60, a tape across the step, one of three misread at the \
+                     rim\n\
         0 diameter 66.0\n20 diameter 66.8\n40 diameter 67.5\n60 diameter 86.4\n80 diameter 69.3\n95 diameter 70\n\
         98 circumference 249\n101 diameter 86\n120 diameter 87\n140 diameter 88\n160 diameter 88.3\n175 diameter 88.5 88.6 83.5\n";
     let outcome = run(&["measure"], readings).done();
-    let wrong: Vec<&str> = outcome.err.lines().filter(|line| line.starts_with("looks wrong")).collect();
+    let wrong: Vec<&str> =
+        outcome.err.lines().filter(|line| line.starts_with("looks wrong")).collect();
     insta::assert_snapshot!(wrong.join("\n"), @r"
     looks wrong: at 175 mm: its 3 readings lie 5.1 mm of diameter apart: one of them was misread, or is of another place
     looks wrong: at 60 mm: a diameter of 86.4 mm lies off the trend: by its neighbours it would be near 68.4 mm; measure it again
@@ -85,7 +88,8 @@ fn readings_that_look_wrong_are_named() {
 
 #[test]
 fn inches_and_options() {
-    let arguments = ["measure", "--units", "in", "--diameter", "0=2.5", "--circumference", "4.5=10.9956"];
+    let arguments =
+        ["measure", "--units", "in", "--diameter", "0=2.5", "--circumference", "4.5=10.9956"];
     let outcome = run(&arguments, b"").done();
     let cup = settings::wall(&fixture("blanks/cup.toml"));
     assert!(worst_off(outcome.out_text(), &cup, 0.0, 114.3) < 1e-3, "{}", outcome.out_text());
@@ -102,13 +106,31 @@ fn a_side_view_with_a_handle() {
         let arguments =
             ["measure", "--outline", view, "--known", known, "--side", "left", "--within", "0.05"];
         let outcome = run(&arguments, b"").done();
-        assert!(worst_off(outcome.out_text(), &bottle, 0.0, 175.0) < 0.08, "{}", outcome.out_text());
+        assert!(
+            worst_off(outcome.out_text(), &bottle, 0.0, 175.0) < 0.08,
+            "{}",
+            outcome.out_text()
+        );
         assert!(!outcome.err.contains("looks wrong"), "{}", outcome.err);
     }
     let both = run(&["measure", "--outline", view, "--known", "height=175"], b"").done();
-    assert!(both.err.contains("where one shows a handle, take the other with --side"), "{}", both.err);
+    assert!(
+        both.err.contains("where one shows a handle, take the other with --side"),
+        "{}",
+        both.err
+    );
     let smooth = run(
-        &["measure", "--outline", view, "--known", "rule=100", "--side", "left", "--wall", "smooth"],
+        &[
+            "measure",
+            "--outline",
+            view,
+            "--known",
+            "rule=100",
+            "--side",
+            "left",
+            "--wall",
+            "smooth",
+        ],
         b"",
     );
     assert!(smooth.done().err.contains("take --wall straight"));
@@ -116,19 +138,31 @@ fn a_side_view_with_a_handle() {
 
 #[test]
 fn a_side_view_lying_and_leaning() {
-    // A cone from 60 to 80 mm over 100, lying, its wide end to the right, leaning by 2 degrees, drawn true.
-    let corners = [(0.0, 30.0), (100.0, 40.0), (100.0, -40.0), (0.0, -30.0)].map(|(x, y): (f64, f64)| {
-        let (sin, cos) = 2_f64.to_radians().sin_cos();
-        format!("{:.5},{:.5}", 20.0 + x * cos - y * sin, 60.0 + x * sin + y * cos)
-    });
+    // A cone from 60 to 80 mm over 100, lying, its wide end to the right, leaning by 2 degrees,
+    // drawn true.
+    let corners =
+        [(0.0, 30.0), (100.0, 40.0), (100.0, -40.0), (0.0, -30.0)].map(|(x, y): (f64, f64)| {
+            let (sin, cos) = 2_f64.to_radians().sin_cos();
+            format!("{:.5},{:.5}", 20.0 + x * cos - y * sin, 60.0 + x * sin + y * cos)
+        });
     let svg = format!(
-        "<svg xmlns='http://www.w3.org/2000/svg' width='150mm' height='130mm' viewBox='0 0 150 130'><polygon points='{}'/></svg>",
+        "<svg xmlns='http://www.w3.org/2000/svg' width='150mm' height='130mm' viewBox='0 0 150 \
+         130'><polygon points='{}'/></svg>",
         corners.join(" ")
     );
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("cone.svg"), svg).unwrap();
-    let arguments =
-        ["measure", "--outline", "cone.svg", "--known", "width=80", "--stands", "lying", "-o", "cone.toml"];
+    let arguments = [
+        "measure",
+        "--outline",
+        "cone.svg",
+        "--known",
+        "width=80",
+        "--stands",
+        "lying",
+        "-o",
+        "cone.toml",
+    ];
     let outcome = run_in(folder.path(), &arguments, b"").done();
     assert!(outcome.err.contains("the axis leans by "), "{}", outcome.err);
     let blank = std::fs::read_to_string(folder.path().join("cone.toml")).unwrap();
@@ -160,7 +194,11 @@ fn what_cannot_be_meant() {
         (&["no-such-file"], "", "cannot read no-such-file"),
         (&["--diameter", "0=6", "--tape-error", "-1"], "", "--tape-error"),
         (&["--outline", view], "", "--known"),
-        (&["--outline", view, "--known", "175"], "", "must be height=LENGTH, width=LENGTH or ID=LENGTH"),
+        (
+            &["--outline", view, "--known", "175"],
+            "",
+            "must be height=LENGTH, width=LENGTH or ID=LENGTH",
+        ),
         (&["--outline", view, "--known", "height=0"], "", "the length must be more than 0"),
         (
             &["--outline", view, "--known", "height=175", "--id", "rule"],

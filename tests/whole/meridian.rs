@@ -1,6 +1,7 @@
 //! The wall once more: stations to an outline, in plain f64, by quadrature and bisection.
 
-/// Nodes and weights of the five-point Gauss-Legendre rule on -1..1 (Abramowitz and Stegun, table 25.4).
+/// Nodes and weights of the five-point Gauss-Legendre rule on -1..1 (Abramowitz and Stegun, table
+/// 25.4).
 const GAUSS: [(f64, f64); 5] = [
     (0.0, 0.568_888_888_888_888_9),
     (-0.538_469_310_105_683_1, 0.478_628_670_499_366_47),
@@ -43,9 +44,11 @@ impl Meridian {
         wall.nodes.push((wall.z[0], s, q));
         for span in 0..wall.z.len() - 1 {
             for piece in 0..pieces {
-                let at =
-                    |k: usize| wall.z[span] + (wall.z[span + 1] - wall.z[span]) * k as f64 / pieces as f64;
-                let (a, b) = (at(piece), if piece + 1 == pieces { wall.z[span + 1] } else { at(piece + 1) });
+                let at = |k: usize| {
+                    wall.z[span] + (wall.z[span + 1] - wall.z[span]) * k as f64 / pieces as f64
+                };
+                let (a, b) =
+                    (at(piece), if piece + 1 == pieces { wall.z[span + 1] } else { at(piece + 1) });
                 let (ds, dq) = wall.sums(span, a, b);
                 s += ds;
                 q += dq;
@@ -89,8 +92,9 @@ impl Meridian {
             + r1 * t * t * (3.0 - 2.0 * t)
             + h * m0 * t * (1.0 - t).powi(2)
             + h * m1 * t * t * (t - 1.0);
-        let slope =
-            (r1 - r0) / h * 6.0 * t * (1.0 - t) + m0 * (1.0 - t) * (1.0 - 3.0 * t) + m1 * t * (3.0 * t - 2.0);
+        let slope = (r1 - r0) / h * 6.0 * t * (1.0 - t)
+            + m0 * (1.0 - t) * (1.0 - 3.0 * t)
+            + m1 * t * (3.0 * t - 2.0);
         Section { z, r, slope }
     }
 
@@ -155,11 +159,13 @@ impl Meridian {
 
     pub fn s_of_q(&self, q: f64) -> f64 {
         let (r0, r1) = (self.r[0], self.r[self.r.len() - 1]);
-        let z = self.inverse(q, |n| n.2, |z| self.sums_to(z).1, |p| p.slope.hypot(1.0) / p.r, r0, r1);
+        let z =
+            self.inverse(q, |n| n.2, |z| self.sums_to(z).1, |p| p.slope.hypot(1.0) / p.r, r0, r1);
         self.s_of_z(z)
     }
 
-    /// The `z` at which a growing sum reaches `target`: found among the nodes, then by Newton's rule with its bracket kept.
+    /// The `z` at which a growing sum reaches `target`: found among the nodes, then by Newton's
+    /// rule with its bracket kept.
     fn inverse(
         &self,
         target: f64,
@@ -208,7 +214,8 @@ fn secant_slopes(z: &[f64], r: &[f64]) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238-246: slopes that keep a cubic monotone where the data are.
+/// Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238-246: slopes that keep a cubic monotone
+/// where the data are.
 fn fritsch_carlson(z: &[f64], r: &[f64]) -> Vec<(f64, f64)> {
     let n = z.len();
     let h: Vec<f64> = (1..n).map(|i| z[i] - z[i - 1]).collect();

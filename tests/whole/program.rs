@@ -1,6 +1,7 @@
 //! A reader of plain G-code, enough for the fixtures and for what Stave writes.
 //!
-//! It knows nothing of walls and shares no code with the crates. Lengths become mm, rotary words stay as written.
+//! It knows nothing of walls and shares no code with the crates. Lengths become mm, rotary words
+//! stay as written.
 
 use std::collections::HashMap;
 
@@ -62,7 +63,8 @@ impl Move {
         match self.circle {
             None => (self.to[0] - self.from[0]).hypot(self.to[1] - self.from[1]),
             Some(circle) => {
-                let radius = (self.from[0] - circle.centre[0]).hypot(self.from[1] - circle.centre[1]);
+                let radius =
+                    (self.from[0] - circle.centre[0]).hypot(self.from[1] - circle.centre[1]);
                 radius * circle.sweep.abs()
             }
         }
@@ -154,13 +156,15 @@ fn words(line: &str, comments: &mut Vec<String>) -> Vec<(char, f64)> {
         }
     }
     code.push_str(rest);
-    let code: String = code.chars().filter(|c| !c.is_whitespace()).map(|c| c.to_ascii_uppercase()).collect();
+    let code: String =
+        code.chars().filter(|c| !c.is_whitespace()).map(|c| c.to_ascii_uppercase()).collect();
     let mut found = Vec::new();
     let mut tail = code.as_str();
     while let Some(letter) = tail.chars().next() {
         assert!(letter.is_ascii_uppercase(), "what is {tail:?} in {line:?}");
         let end = tail[1..].find(|c: char| c.is_ascii_uppercase()).map_or(tail.len(), |at| at + 1);
-        let value = tail[1..end].parse().unwrap_or_else(|_| panic!("no number after {letter} in {line:?}"));
+        let value =
+            tail[1..end].parse().unwrap_or_else(|_| panic!("no number after {letter} in {line:?}"));
         found.push((letter, value));
         tail = &tail[end..];
     }
@@ -170,8 +174,9 @@ fn words(line: &str, comments: &mut Vec<String>) -> Vec<(char, f64)> {
 impl State {
     fn line(&mut self, words: &[(char, f64)], line: usize, program: &mut Program) {
         let value = |letter: char| words.iter().find(|w| w.0 == letter).map(|w| w.1);
-        let codes =
-            |letter: char| words.iter().filter(move |w| w.0 == letter).map(|w| (w.1 * 10.0).round() as i64);
+        let codes = |letter: char| {
+            words.iter().filter(move |w| w.0 == letter).map(|w| (w.1 * 10.0).round() as i64)
+        };
         for (letter, _) in words {
             assert!("GMXYZABCIJRFSNPLT".contains(*letter), "word {letter} in line {line}");
         }
@@ -222,7 +227,9 @@ impl State {
         let given: HashMap<usize, f64> = LETTERS
             .iter()
             .enumerate()
-            .filter_map(|(axis, letter)| value(*letter).map(|v| (axis, if axis < 3 { v * unit } else { v })))
+            .filter_map(|(axis, letter)| {
+                value(*letter).map(|v| (axis, if axis < 3 { v * unit } else { v }))
+            })
             .collect();
         if level_two {
             assert_eq!(value('L'), Some(2.0), "line {line}");
@@ -235,7 +242,15 @@ impl State {
                 self.shift[axis] = self.at[axis] - self.systems[self.system][axis] - v;
             }
         } else if !given.is_empty() && !without_motion {
-            self.move_to(&given, [value('I'), value('J')], value('R'), line_rate, line, program, unit);
+            self.move_to(
+                &given,
+                [value('I'), value('J')],
+                value('R'),
+                line_rate,
+                line,
+                program,
+                unit,
+            );
         }
         if end {
             self.beam = None;
@@ -307,7 +322,8 @@ fn by_radius(from: Axes, to: Axes, radius: f64, clockwise: bool) -> Circle {
     let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
     let half = dx.hypot(dy) / 2.0;
     let away = (radius * radius - half * half).max(0.0).sqrt();
-    // The centre of the short way round lies left of the chord for a counter-clockwise arc, right for a clockwise one.
+    // The centre of the short way round lies left of the chord for a counter-clockwise arc, right
+    // for a clockwise one.
     let side = if clockwise == (radius < 0.0) { 1.0 } else { -1.0 };
     let centre = [
         (from[0] + to[0]) / 2.0 - side * away * dy / (2.0 * half),

@@ -1,4 +1,5 @@
-//! `stave proof`: pictures of what a program burns, and mistakes planted in programs, told by what the proof finds.
+//! `stave proof`: pictures of what a program burns, and mistakes planted in programs, told by what
+//! the proof finds.
 
 use crate::command::{fixture, run_in};
 use std::fs;
@@ -26,13 +27,17 @@ fn proof(more: &[&str], out: &Path) -> String {
 
 /// Wraps the crest for files of its own making, to `out`.
 fn wrap(blank: &Path, machine: &Path, more: &[&str], out: &Path) {
-    let files = ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap(), "-j", "jobs/bottle.toml"];
-    run(&[&["wrap", "programs/crest.nc"], &files[..], more, &["-o", out.to_str().unwrap()]].concat()).done();
+    let files =
+        ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap(), "-j", "jobs/bottle.toml"];
+    run(&[&["wrap", "programs/crest.nc"], &files[..], more, &["-o", out.to_str().unwrap()]]
+        .concat())
+    .done();
 }
 
 /// The mm² of the finding that has these words.
 fn area(said: &str, words: &str) -> f64 {
-    let line = said.lines().find(|line| line.contains(words)).unwrap_or_else(|| panic!("{words}: {said}"));
+    let line =
+        said.lines().find(|line| line.contains(words)).unwrap_or_else(|| panic!("{words}: {said}"));
     line.split("error: ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap()
 }
 

@@ -21,7 +21,8 @@ fn blocks(languages: &[&str]) -> Vec<String> {
     blocks
 }
 
-/// What the README's examples name: the fixtures, a user's own copies of some, and another program whose output is piped.
+/// What the README's examples name: the fixtures, a user's own copies of some, and another program
+/// whose output is piped.
 fn folder() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
@@ -78,7 +79,8 @@ fn the_commands_run_as_written() {
 #[test]
 fn the_blank_it_shows_can_be_used() {
     let folder = folder();
-    let blanks: Vec<_> = blocks(&["toml"]).into_iter().filter(|b| b.contains("[[station]]")).collect();
+    let blanks: Vec<_> =
+        blocks(&["toml"]).into_iter().filter(|b| b.contains("[[station]]")).collect();
     assert!(!blanks.is_empty());
     for blank in blanks {
         std::fs::write(folder.path().join("shown.toml"), blank).unwrap();

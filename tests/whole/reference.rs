@@ -1,8 +1,10 @@
-//! Outside tables through the command: map projections on balls and spheroids, cones against their development.
+//! Outside tables through the command: map projections on balls and spheroids, cones against their
+//! development.
 //!
-//! A lay is a projection run backwards (J. P. Snyder, USGS Professional Paper 1395): even-angle the equidistant
-//! cylindrical, true-width the sinusoidal, true-shape the Mercator. So a program that goes to a table's `x`, `y` must
-//! turn the blank to its longitude and reach its place on the outline.
+//! A lay is a projection run backwards (J. P. Snyder, USGS Professional Paper 1395): even-angle the
+//! equidistant cylindrical, true-width the sinusoidal, true-shape the Mercator. So a program that
+//! goes to a table's `x`, `y` must turn the blank to its longitude and reach its place on the
+//! outline.
 
 use crate::command::{fixture, run};
 use crate::lay::LayKind;
@@ -16,7 +18,11 @@ struct Row {
 
 impl Row {
     fn get(&self, name: &str) -> f64 {
-        self.values[self.names.iter().position(|n| n == name).unwrap_or_else(|| panic!("no column {name}"))]
+        self.values[self
+            .names
+            .iter()
+            .position(|n| n == name)
+            .unwrap_or_else(|| panic!("no column {name}"))]
     }
 }
 
@@ -24,7 +30,8 @@ impl Row {
 fn table(file: &str) -> Vec<Row> {
     let text = std::fs::read_to_string(fixture(&format!("reference/{file}.csv"))).unwrap();
     let mut lines = text.lines();
-    let names: std::sync::Arc<[String]> = lines.next().unwrap().split(',').map(str::to_owned).collect();
+    let names: std::sync::Arc<[String]> =
+        lines.next().unwrap().split(',').map(str::to_owned).collect();
     let rows: Vec<_> = lines
         .map(|line| Row {
             names: names.clone(),
@@ -81,8 +88,17 @@ fn wrapped(blank: &str, lay: LayKind, place_at: f64, flat: &[(f64, f64)]) -> Vec
 const PROJECTIONS: [(LayKind, &str); 3] =
     [(LayKind::EvenAngle, "eqc"), (LayKind::TrueWidth, "sinu"), (LayKind::TrueShape, "merc")];
 
-/// One body of revolution, equatorial radius `a`, polar `b`, against its tables; `scale` turns table lengths into mm.
-fn against_projections(body: &str, a: f64, b: f64, scale: f64, wall: &str, stations: u32, tolerance: f64) {
+/// One body of revolution, equatorial radius `a`, polar `b`, against its tables; `scale` turns
+/// table lengths into mm.
+fn against_projections(
+    body: &str,
+    a: f64,
+    b: f64,
+    scale: f64,
+    wall: &str,
+    stations: u32,
+    tolerance: f64,
+) {
     // Stations by even steps of the parametric angle, to within 2 degrees of the poles.
     let angle = |k: u32| (f64::from(k) / f64::from(stations) * 2.0 - 1.0) * 88_f64.to_radians();
     let blank = blank((0..=stations).map(|k| (b * angle(k).sin(), a * angle(k).cos())), wall);
@@ -103,10 +119,11 @@ fn against_projections(body: &str, a: f64, b: f64, scale: f64, wall: &str, stati
 
 #[test]
 fn a_ball_of_many_stations_is_mapped_as_the_sphere_is() {
-    // 2000 chords of a 40 mm ball: sagitta 40·(π/2000)²/8 = 1.2e-5 mm, and their sum is short by 2.6e-6 mm; Mercator
-    // magnifies what the poles' r is off.
+    // 2000 chords of a 40 mm ball: sagitta 40·(π/2000)²/8 = 1.2e-5 mm, and their sum is short by
+    // 2.6e-6 mm; Mercator magnifies what the poles' r is off.
     against_projections("sphere1", 40.0, 40.0, 40.0, "straight", 2000, 1e-4);
-    // Cubics by three-point slopes are third-order: 500 of them do better still away from the poles.
+    // Cubics by three-point slopes are third-order: 500 of them do better still away from the
+    // poles.
     against_projections("sphere1", 40.0, 40.0, 40.0, "smooth", 500, 1e-4);
 }
 
@@ -129,12 +146,20 @@ fn meridian_arcs_are_as_long_as_the_elliptic_integral() {
             .collect();
         let flat: Vec<_> = rows.iter().map(|r| (r.get("meridian_arc"), 0.0)).collect();
         for (row, (x, _)) in rows.iter().zip(wrapped(&blank, LayKind::EvenAngle, 0.0, &flat)) {
-            assert!((x - row.get("profile_z")).abs() < 5e-5, "{body} at {}: {x}", row.get("lat_deg"));
+            assert!(
+                (x - row.get("profile_z")).abs() < 5e-5,
+                "{body} at {}: {x}",
+                row.get("lat_deg")
+            );
         }
         // ∫ds/r is the isometric latitude.
         let flat: Vec<_> = rows.iter().map(|r| (r.get("isometric_psi") * a, 0.0)).collect();
         for (row, (x, _)) in rows.iter().zip(wrapped(&blank, LayKind::TrueShape, 0.0, &flat)) {
-            assert!((x - row.get("profile_z")).abs() < 5e-5, "{body} at {}: {x}", row.get("lat_deg"));
+            assert!(
+                (x - row.get("profile_z")).abs() < 5e-5,
+                "{body} at {}: {x}",
+                row.get("lat_deg")
+            );
         }
     }
 }
@@ -146,7 +171,8 @@ fn cones_agree_with_their_development() {
         let (inner, outer) = (row.get("R_inner"), row.get("R_outer"));
         let sector = row.get("sector_deg").to_radians();
         let blank = blank([(0.0, small), (height, large)].into_iter(), "straight");
-        // Along the wall the development's own radius counts; around, an arc of the outer edge is as long flat as laid.
+        // Along the wall the development's own radius counts; around, an arc of the outer edge is
+        // as long flat as laid.
         let fractions = [0.1, 0.35, 0.5, 0.8, 1.0];
         let slant: Vec<_> = fractions.iter().map(|f| f * row.get("slant")).collect();
         let arc = |f: f64| (inner + f * (outer - inner)) * sector;
@@ -155,7 +181,8 @@ fn cones_agree_with_their_development() {
             assert!((x - f * height).abs() < 2e-7 * height, "{x} for {}", f * height);
             assert!((a - 90.0).abs() < 1e-6, "a quarter of the sector is a quarter turn: {a}");
         }
-        // True shape: in the development equal steps of the drawing are equal factors of the distance from the apex.
+        // True shape: in the development equal steps of the drawing are equal factors of the
+        // distance from the apex.
         let sine = (large - small) / row.get("slant");
         let flat: Vec<_> = fractions
             .iter()
@@ -172,6 +199,9 @@ fn cones_agree_with_their_development() {
         .map(|p| (p.get("s_from_small_end"), p.get("surface_r") * p.get("phi_deg").to_radians()))
         .collect();
     for (point, (x, a)) in points.iter().zip(wrapped(&blank, LayKind::TrueWidth, 0.0, &flat)) {
-        assert!((x - point.get("z")).abs() < 2e-6 && (a - point.get("phi_deg")).abs() < 2e-6, "{x} {a}");
+        assert!(
+            (x - point.get("z")).abs() < 2e-6 && (a - point.get("phi_deg")).abs() < 2e-6,
+            "{x} {a}"
+        );
     }
 }

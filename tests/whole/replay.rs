@@ -1,7 +1,8 @@
 //! Walks a flat program and its wrapped program side by side, and says where they part.
 //!
-//! Order is part of it: each flat move must be met by its own machine moves, in turn, with nothing left out or put in.
-//! That is stricter than asking that all burned points lie near the image somewhere.
+//! Order is part of it: each flat move must be met by its own machine moves, in turn, with nothing
+//! left out or put in. That is stricter than asking that all burned points lie near the image
+//! somewhere.
 
 use crate::case::Bench;
 use crate::cutting::{Cut, STEPS, apart, compare};
@@ -99,7 +100,8 @@ impl Walk<'_> {
     fn next_ends_at(&self, kind: Kind, xy: [f64; 2]) -> bool {
         self.wrapped.get(self.next).is_some_and(|w| {
             let image = self.bench.image(xy);
-            w.kind == kind && apart(self.bench, self.place(self.words(w).1), image) <= self.rounding(image)
+            w.kind == kind
+                && apart(self.bench, self.place(self.words(w).1), image) <= self.rounding(image)
         })
     }
 
@@ -136,14 +138,16 @@ impl Walk<'_> {
         self.report.fault(m, next, format!("{what}: image ends at {image:.5?}, found {found:.5?}"));
         // Find the place again, so that one fault is told once.
         let ahead = (self.next..(self.next + 400).min(self.wrapped.len())).find(|k| {
-            apart(self.bench, self.place(self.words(&self.wrapped[*k]).1), image) <= self.rounding(image)
+            apart(self.bench, self.place(self.words(&self.wrapped[*k]).1), image)
+                <= self.rounding(image)
         });
         if let Some(k) = ahead {
             self.next = k + 1;
         }
     }
 
-    /// A travel that leads to where the flat program stands, and lowering of the focus, may come before a feed move.
+    /// A travel that leads to where the flat program stands, and lowering of the focus, may come
+    /// before a feed move.
     fn skip_lead_in(&mut self, m: &Move) {
         while self.next_moves_only_focus() || self.next_ends_at(Kind::Travel, m.point(0.0)) {
             self.next += 1;
@@ -194,7 +198,8 @@ impl Walk<'_> {
         let end = self.bench.image(m.point(1.0));
         let mut t = 0.0;
         while t < 1.0 {
-            let Some(w) = self.wrapped.get(self.next).copied().filter(|w| w.kind == Kind::Burn) else {
+            let Some(w) = self.wrapped.get(self.next).copied().filter(|w| w.kind == Kind::Burn)
+            else {
                 return self.part(m, &format!("burned only to {t:.4} of its way"));
             };
             let (from, to) = self.words(&w);
@@ -206,7 +211,10 @@ impl Walk<'_> {
             }
             let miss = apart(self.bench, place, self.bench.image(m.point(t1)));
             if miss > near {
-                return self.part(m, &format!("a cut point at {place:.5?} lies {miss:.5} mm off the image"));
+                return self.part(
+                    m,
+                    &format!("a cut point at {place:.5?} lies {miss:.5} mm off the image"),
+                );
             }
             if t1 <= t {
                 return self.part(m, "the burn does not go forward");
@@ -216,7 +224,11 @@ impl Walk<'_> {
             let cut = compare(self.bench, m, (t, t1), from, to);
             self.report.worst_stray = self.report.worst_stray.max(cut.stray);
             if cut.stray > self.bench.tolerance + SLACK_MM {
-                self.report.fault(m, Some(&w), format!("strays {:.5} mm from the image", cut.stray));
+                self.report.fault(
+                    m,
+                    Some(&w),
+                    format!("strays {:.5} mm from the image", cut.stray),
+                );
             }
             let by = near.max(self.rounding(start));
             let across = |s: &&f64| {
@@ -253,7 +265,8 @@ impl Walk<'_> {
             }
         }
         let at = at.clamp(t, 1.0);
-        // Near a corner at a station the steps above leap to and fro; looking all along finds what they missed.
+        // Near a corner at a station the steps above leap to and fro; looking all along finds what
+        // they missed.
         let miss = |t: f64| {
             let d = difference(place, self.bench.image(m.point(t)));
             d[0].hypot(d[1])
@@ -263,7 +276,8 @@ impl Walk<'_> {
         }
         let looks = 2000;
         let look = |k: i32| t + (1.0 - t) * f64::from(k.clamp(0, looks)) / f64::from(looks);
-        let nearest = (0..=looks).min_by(|a, b| miss(look(*a)).total_cmp(&miss(look(*b)))).unwrap_or(0);
+        let nearest =
+            (0..=looks).min_by(|a, b| miss(look(*a)).total_cmp(&miss(look(*b)))).unwrap_or(0);
         let (mut low, mut high) = (look(nearest - 1), look(nearest + 1));
         for _ in 0..60 {
             let (a, b) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
@@ -283,15 +297,18 @@ impl Walk<'_> {
         };
         let delta: Vec<f64> = w.from.iter().zip(&w.to).map(|(a, b)| (b - a).abs()).collect();
         let limits = &self.bench.machine.speed;
-        let share = delta.iter().zip(limits).map(|(d, limit)| d / seconds / limit).fold(0.0, f64::max);
+        let share =
+            delta.iter().zip(limits).map(|(d, limit)| d / seconds / limit).fold(0.0, f64::max);
         // Rounding of the words moves either end of a short move by as much.
         let slack = 2.0 * rounding / cut.length + 2e-5;
-        // Where that end lies on a station, it may reach a little past it, and a tenth of the move feels it ten times.
+        // Where that end lies on a station, it may reach a little past it, and a tenth of the move
+        // feels it ten times.
         let (from, to) = self.words(w);
         let at_station = [self.place(from)[0], self.place(to)[0]]
             .iter()
             .any(|end| self.stations.iter().any(|s| (end - s).abs() <= 2.0 * rounding));
-        let local_slack = if at_station { STEPS as f64 * rounding / cut.length } else { slack } + 5e-4;
+        let local_slack =
+            if at_station { STEPS as f64 * rounding / cut.length } else { slack } + 5e-4;
         if share > 1.0 + slack {
             self.report.fault(m, Some(w), format!("an axis goes at {share:.4} of its limit"));
         }
@@ -321,13 +338,17 @@ impl Walk<'_> {
 
     /// How long a machine move takes by its F and the controller's rule.
     fn seconds(&self, w: &Move) -> Option<f64> {
-        let square = |axes: std::ops::Range<usize>| axes.map(|k| (w.to[k] - w.from[k]).powi(2)).sum::<f64>();
+        let square =
+            |axes: std::ops::Range<usize>| axes.map(|k| (w.to[k] - w.from[k]).powi(2)).sum::<f64>();
         match w.rate? {
             Rate::Inverse(f) => self.bench.machine.inverse_time.then_some(60.0 / f),
             Rate::PerMinute(f) => {
                 let linear = square(0..3);
-                let counted =
-                    if self.bench.machine.counts_all_axes || linear == 0.0 { square(0..6) } else { linear };
+                let counted = if self.bench.machine.counts_all_axes || linear == 0.0 {
+                    square(0..6)
+                } else {
+                    linear
+                };
                 (!self.bench.machine.inverse_time).then_some(counted.sqrt() / f * 60.0)
             }
         }

@@ -7,7 +7,8 @@ use crate::lay::{LAYS, LayKind};
 use crate::program::{self, Kind, Program};
 use crate::replay::{Also, fewest, replay};
 
-const PROGRAMS: [&str; 8] = ["crest", "rope", "waves", "medallion", "pennant", "bands", "menu", "gauge"];
+const PROGRAMS: [&str; 8] =
+    ["crest", "rope", "waves", "medallion", "pennant", "bands", "menu", "gauge"];
 const PLAIN: Also = Also { power: true, focus: false };
 
 fn text(program: &str) -> String {
@@ -34,7 +35,10 @@ fn check(case: &Case, program: &str, also: Also, greedy: bool) -> Option<String>
     if greedy {
         let fewest = fewest(&bench, &flat);
         if report.burns as f64 > 1.1 * fewest as f64 {
-            return Some(format!("{name}\n  {} burns where greedy cutting gives {fewest}", report.burns));
+            return Some(format!(
+                "{name}\n  {} burns where greedy cutting gives {fewest}",
+                report.burns
+            ));
         }
     }
     None
@@ -54,7 +58,8 @@ fn matrix(blank: &str, place_at: f64) {
         for lay in LAYS {
             for tilt in [0.0, 4.0] {
                 for machine in ["degrees", "swapped"] {
-                    // Cutting does not depend on the feed mode, so one of the two is held against the fewest moves.
+                    // Cutting does not depend on the feed mode, so one of the two is held against
+                    // the fewest moves.
                     let greedy = machine == "degrees";
                     faults.push(check(
                         &Case::new(blank, machine, lay, tilt, place_at),
@@ -95,7 +100,12 @@ fn on_rollers_and_across_the_bed() {
     for lay in LAYS {
         for (blank, place) in [("can", 55.0), ("cup", 57.0), ("bottle", 90.0)] {
             for program in ["crest", "medallion", "pennant"] {
-                faults.push(check(&Case::new(blank, "along-y", lay, 4.0, place), program, PLAIN, false));
+                faults.push(check(
+                    &Case::new(blank, "along-y", lay, 4.0, place),
+                    program,
+                    PLAIN,
+                    false,
+                ));
                 faults.push(check(
                     &Case::new(blank, "roller", lay, 0.0, place - 30.0),
                     program,
@@ -130,7 +140,10 @@ fn a_driven_focus_follows_the_crest() {
     let mut faults = Vec::new();
     for (machine, place) in [("degrees", 70.0), ("along-y", 90.0)] {
         for tilt in [0.0, 4.0] {
-            let case = Case { follow: true, ..Case::new("bottle", machine, LayKind::TrueWidth, tilt, place) };
+            let case = Case {
+                follow: true,
+                ..Case::new("bottle", machine, LayKind::TrueWidth, tilt, place)
+            };
             faults.push(check(&case, "crest", also, false));
             faults.push(check(&case, "pennant", also, false));
         }
@@ -147,12 +160,14 @@ fn a_job_file_and_options_say_the_same() {
     };
     let text = text("medallion");
     let (by_option, by_file) = (case.wrap(&text).done(), case.wrap_by_file(&text).done());
-    let moves =
-        |out: &str| out.lines().filter(|l| !l.starts_with('(')).map(str::to_owned).collect::<Vec<_>>();
+    let moves = |out: &str| {
+        out.lines().filter(|l| !l.starts_with('(')).map(str::to_owned).collect::<Vec<_>>()
+    };
     assert_eq!(moves(by_option.out_text()), moves(by_file.out_text()));
 }
 
-/// Determinant and directional length of the lay's Jacobian at a flat point, by central differences of the image.
+/// Determinant and directional length of the lay's Jacobian at a flat point, by central differences
+/// of the image.
 fn stretch(bench: &Bench, m: &program::Move, t: f64) -> (f64, f64) {
     let h = 1e-4;
     let [x, y] = m.point(t);
@@ -178,7 +193,8 @@ fn an_even_dose_is_even() {
         let wrapped = program::read(outcome.out_text());
         let report = replay(&bench, &flat, &wrapped, Also::default());
         assert_eq!(report.fault_count, 0, "{lay:?}: {:#?}", report.faults);
-        // Scan lines are straight and each ends in a machine move, so the machine burns of a flat burn are found by counting ends.
+        // Scan lines are straight and each ends in a machine move, so the machine burns of a flat
+        // burn are found by counting ends.
         let mut burns = wrapped.moves.iter().filter(|m| m.kind == Kind::Burn);
         let mut checked = 0;
         for m in flat.moves.iter().filter(|m| m.kind == Kind::Burn) {
@@ -188,7 +204,8 @@ fn an_even_dose_is_even() {
                 let [from, to] = [w.from, w.to].map(|at| bench.rotary.of_axes(&at));
                 let middle = [f64::midpoint(from[0], to[0]), f64::midpoint(from[1], to[1])];
                 let place = bench.rotary.place(&bench.wall, middle);
-                // The fraction of the scan line, which runs around: its image has the turn of the middle.
+                // The fraction of the scan line, which runs around: its image has the turn of the
+                // middle.
                 let (t0, t1) = (bench.image(m.point(0.0))[1], bench.image(m.point(1.0))[1]);
                 let (det, along) = stretch(&bench, m, (place[1] - t0) / (t1 - t0));
                 let expected = m.power.unwrap() * det / along;
@@ -249,7 +266,10 @@ fn the_replay_sees_what_is_wrong() {
         .unwrap();
     assert!(spoil(&|moves| moves[burn].to[3] += 0.05) > 0, "a point 0.03 mm off");
     assert!(spoil(&|moves| moves[burn].power = Some(1.0)) > 0, "another power");
-    assert!(spoil(&|moves| moves[burn].rate = Some(program::Rate::PerMinute(1.0))) > 0, "another speed");
+    assert!(
+        spoil(&|moves| moves[burn].rate = Some(program::Rate::PerMinute(1.0))) > 0,
+        "another speed"
+    );
     assert!(
         spoil(&|moves| {
             moves.remove(burn);

@@ -22,7 +22,13 @@ pub struct Rotary {
 }
 
 impl Rotary {
-    pub fn new(wall: &Meridian, machine: &Machine, tilt: f64, zero: (f64, f64), toward_minus: bool) -> Self {
+    pub fn new(
+        wall: &Meridian,
+        machine: &Machine,
+        tilt: f64,
+        zero: (f64, f64),
+        toward_minus: bool,
+    ) -> Self {
         let along_sign = if toward_minus { -1.0 } else { 1.0 };
         let mut rotary = Self {
             tilt: tilt.to_radians(),
@@ -31,7 +37,11 @@ impl Rotary {
             zero_turn: zero.1.to_radians(),
             along_sign,
             turn_sign: along_sign * if machine.reverse { -1.0 } else { 1.0 },
-            units_per_turn: if machine.roller { TAU * wall.largest_radius() } else { machine.units_per_turn },
+            units_per_turn: if machine.roller {
+                TAU * wall.largest_radius()
+            } else {
+                machine.units_per_turn
+            },
             along: machine.along,
             rotary: machine.rotary,
             decimals: machine.decimals,
@@ -59,7 +69,10 @@ impl Rotary {
     /// The exact words for a place on the wall: along the work, and the rotary.
     pub fn words(&self, wall: &Meridian, place: [f64; 2]) -> [f64; 2] {
         let along = self.crest(wall, wall.at_s(place[0]).z) - self.zero_along;
-        [self.along_sign * along, self.turn_sign * (place[1] - self.zero_turn) / TAU * self.units_per_turn]
+        [
+            self.along_sign * along,
+            self.turn_sign * (place[1] - self.zero_turn) / TAU * self.units_per_turn,
+        ]
     }
 
     /// The place on the wall, `s` and turn, that the words put under the beam.
@@ -74,8 +87,9 @@ impl Rotary {
             b += 50.0;
         }
         let (sin, cos) = self.tilt.sin_cos();
-        let mut z =
-            a + (b - a) * (target - self.crest(wall, a)) / (self.crest(wall, b) - self.crest(wall, a));
+        let mut z = a
+            + (b - a) * (target - self.crest(wall, a))
+                / (self.crest(wall, b) - self.crest(wall, a));
         for _ in 0..80 {
             let section = wall.at_z(z);
             let miss = z * cos - section.r * sin - target;

@@ -24,7 +24,9 @@ struct Sheet {
 fn sheet(svg: &str) -> Sheet {
     let document = roxmltree::Document::parse(svg).unwrap();
     let root = document.root_element();
-    let mm = |name: &str| root.attribute(name).unwrap().strip_suffix("mm").unwrap().parse::<f64>().unwrap();
+    let mm = |name: &str| {
+        root.attribute(name).unwrap().strip_suffix("mm").unwrap().parse::<f64>().unwrap()
+    };
     let (width, height) = (mm("width"), mm("height"));
     assert_eq!(
         root.attribute("viewBox").unwrap(),
@@ -36,12 +38,22 @@ fn sheet(svg: &str) -> Sheet {
     let paths = drawn
         .map(|n| {
             let path = BezPath::from_svg(n.attribute("d").unwrap()).unwrap();
-            (n.attribute("id").map(str::to_owned), path, n.attribute("fill").unwrap_or("black").to_owned())
+            (
+                n.attribute("id").map(str::to_owned),
+                path,
+                n.attribute("fill").unwrap_or("black").to_owned(),
+            )
         })
         .collect();
     let ids = document.descendants().filter_map(|n| n.attribute("id")).map(str::to_owned).collect();
     let note = document.descendants().find(|n| n.has_tag_name((SVG, "metadata")));
-    Sheet { width, height, paths, ids, note: note.and_then(|n| n.text()).unwrap_or_default().to_owned() }
+    Sheet {
+        width,
+        height,
+        paths,
+        ids,
+        note: note.and_then(|n| n.text()).unwrap_or_default().to_owned(),
+    }
 }
 
 const SVG: &str = "http://www.w3.org/2000/svg";
@@ -147,7 +159,8 @@ fn wrap(folder: &Path, options: &[&str]) -> Outcome {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 8, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// The page says where everything burns; read back flat onto a cylinder of the told diameter it says the same again.
+    /// The page says where everything burns; read back flat onto a cylinder of the told diameter it
+    /// says the same again.
     #[test]
     fn what_is_drawn_burns_where_the_lay_puts_it_and_read_back_it_stays(case in tries()) {
         let folder = tempfile::tempdir().unwrap();
@@ -165,7 +178,8 @@ proptest! {
         drawn.curve_to(p[1], p[2], p[3]);
         drawn.close_path();
         std::fs::write(folder.path().join("a.svg"), format!(
-            "<svg xmlns=\"{SVG}\" width=\"{0}mm\" height=\"{1}mm\" viewBox=\"0 0 {0} {1}\"><path id=\"leaf\" fill=\"#1f3a5f\" d=\"{2}\"/></svg>",
+            "<svg xmlns=\"{SVG}\" width=\"{0}mm\" height=\"{1}mm\" viewBox=\"0 0 {0} {1}\"><path \
+             id=\"leaf\" fill=\"#1f3a5f\" d=\"{2}\"/></svg>",
             page.0, page.1, drawn.to_svg()
         )).unwrap();
         let (tilt, told) = (case.tilt.to_string(), case.told.to_string());
@@ -228,8 +242,8 @@ fn burned_words(text: &str) -> Vec<[f64; 2]> {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 5, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// The program for the bottle, and the program for a cylinder of the told diameter from the drawing that was laid for it, send the beam and
-    /// the rotary to the same places.
+    /// The program for the bottle, and the program for a cylinder of the told diameter from the
+    /// drawing that was laid for it, send the beam and the rotary to the same places.
     #[test]
     fn the_laid_drawing_on_a_cylinder_burns_the_same_wall(case in tries()) {
         let folder = tempfile::tempdir().unwrap();
@@ -240,7 +254,8 @@ proptest! {
         drawn.move_to(p[0]);
         drawn.curve_to(p[1], p[2], p[3]);
         std::fs::write(folder.path().join("a.svg"), format!(
-            "<svg xmlns=\"{SVG}\" width=\"{0}mm\" height=\"{1}mm\" viewBox=\"0 0 {0} {1}\"><path fill=\"none\" stroke=\"#000\" \
+            "<svg xmlns=\"{SVG}\" width=\"{0}mm\" height=\"{1}mm\" viewBox=\"0 0 {0} {1}\"><path \
+             fill=\"none\" stroke=\"#000\" \
              stroke-width=\"0.1\" d=\"{2}\"/></svg>",
             page.0, page.1, drawn.to_svg()
         )).unwrap();
@@ -293,8 +308,11 @@ fn wrap_fixture(art: &str, blank: &str, more: &[&str]) -> Outcome {
     let art = format!("fixtures/art/{art}.svg");
     let blank = format!("fixtures/blanks/{blank}.toml");
     run(
-        &[&["wrap", &art, "-b", &blank, "-m", "fixtures/machines/degrees.toml", "--to", "svg"], more]
-            .concat(),
+        &[
+            &["wrap", &art, "-b", &blank, "-m", "fixtures/machines/degrees.toml", "--to", "svg"],
+            more,
+        ]
+        .concat(),
         b"",
     )
 }
@@ -312,7 +330,8 @@ fn structure_ids_colours_and_order_are_the_drawings() {
     };
     let ids: Vec<&str> =
         source.descendants().filter(|n| !in_defs(n)).filter_map(|n| n.attribute("id")).collect();
-    let kept: Vec<&str> = drawn.ids.iter().map(String::as_str).filter(|id| ids.contains(id)).collect();
+    let kept: Vec<&str> =
+        drawn.ids.iter().map(String::as_str).filter(|id| ids.contains(id)).collect();
     assert_eq!(
         kept,
         ids.iter().copied().filter(|id| kept.contains(id)).collect::<Vec<_>>(),
@@ -339,7 +358,8 @@ fn zones_are_refused_by_place_and_piece_or_covered() {
     assert!(last.0.as_deref().unwrap().starts_with("zone ") && last.2 == "#ffffff");
     assert!(drawn.ids.iter().any(|id| id == "stave-zones"));
     assert!(
-        wrap_fixture("pennants", "bottle", &["--lay", "even-angle", "--zones", "ignore"]).status == Some(0)
+        wrap_fixture("pennants", "bottle", &["--lay", "even-angle", "--zones", "ignore"]).status
+            == Some(0)
     );
 }
 
@@ -368,7 +388,8 @@ fn what_does_not_fit_ends_with_1_and_what_cannot_be_meant_with_2() {
     let broken = wrap(folder.path(), &["--path", "M0 0H20W3", "-b", "b.toml"]);
     assert_eq!(broken.status, Some(2));
     assert!(broken.err.contains("column 8") && broken.err.contains('^'), "{}", broken.err);
-    let program = wrap(folder.path(), &[fixture("programs/crest.nc").to_str().unwrap(), "-b", "b.toml"]);
+    let program =
+        wrap(folder.path(), &[fixture("programs/crest.nc").to_str().unwrap(), "-b", "b.toml"]);
     assert_eq!(program.status, Some(2));
 }
 
@@ -393,7 +414,8 @@ fn bare_path_data_and_its_place() {
     )
     .done();
     let drawn = sheet(out.out_text());
-    // X 0 and turn 0 of the words are where the art is placed, unless the job has a zero of its own.
+    // X 0 and turn 0 of the words are where the art is placed, unless the job has a zero of its
+    // own.
     let bounds = drawn.paths[0].1.bounding_box();
     let to_words = Affine::new([0.0, -1.0, -1.0, 0.0, drawn.height, drawn.width / 2.0]);
     let words = to_words.transform_rect_bbox(bounds);
@@ -421,5 +443,8 @@ fn bare_path_data_and_its_place() {
     let drawn = sheet(zeroed.out_text());
     let to_words = Affine::new([0.0, -1.0, -1.0, 0.0, drawn.height, drawn.width / 2.0]);
     let words = to_words.transform_rect_bbox(drawn.paths[0].1.bounding_box());
-    assert!((words.x0 - 55.0).abs() < 1e-3 && (words.center().y - 35.0 * PI / 2.0).abs() < 1e-3, "{words:?}");
+    assert!(
+        (words.x0 - 55.0).abs() < 1e-3 && (words.center().y - 35.0 * PI / 2.0).abs() < 1e-3,
+        "{words:?}"
+    );
 }

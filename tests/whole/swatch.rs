@@ -1,4 +1,5 @@
-//! `stave swatch`: what its program burns on the wall, read back by these tests' own reader and mathematics.
+//! `stave swatch`: what its program burns on the wall, read back by these tests' own reader and
+//! mathematics.
 
 use crate::command::{Outcome, fixture, run};
 use crate::meridian::Meridian;
@@ -19,7 +20,8 @@ fn assert_safe(text: &str, read: &Program) {
     assert!(text.ends_with("M5\nM2\n"), "{}", &text[text.len() - 40..]);
     assert!(read.ended && read.beam.is_none());
     let first = text.lines().position(|line| line.starts_with("G0")).unwrap();
-    let beam = text.lines().position(|line| line.starts_with("M3") || line.starts_with("M4")).unwrap();
+    let beam =
+        text.lines().position(|line| line.starts_with("M3") || line.starts_with("M4")).unwrap();
     assert!(first < beam, "the beam waits until the first place is reached");
     for m in &read.moves {
         let power = if m.beam.is_some() { m.power.unwrap_or(0.0) } else { 0.0 };
@@ -69,7 +71,8 @@ fn every_patch_is_what_its_label_says() {
     let text = outcome.out_text();
     let read = program::read(text);
     assert_safe(text, &read);
-    let report: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
+    let report: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
     let bench = Bench::new("bottle", "degrees", 0.0, false);
     let patches = report["patches"].as_array().unwrap();
     assert_eq!(patches.len(), 9);
@@ -109,7 +112,9 @@ fn every_patch_is_what_its_label_says() {
         }
         // Motor steps: 12,800 a turn.
         let step = std::f64::consts::TAU / 12_800.0;
-        turns.iter().for_each(|turn| assert!((turn / step - (turn / step).round()).abs() < 0.02, "{turn}"));
+        turns
+            .iter()
+            .for_each(|turn| assert!((turn / step - (turn / step).round()).abs() < 0.02, "{turn}"));
         let width = (turns[turns.len() - 1] - turns[0]).abs() * radius + number("line_spacing_mm");
         assert!((width - 6.0).abs() < 0.1, "{width}");
         // 40 W at full power, over the time the lines take, over the area they cover.
@@ -130,9 +135,12 @@ fn every_patch_is_what_its_label_says() {
 
 #[test]
 fn the_table_people_read() {
-    let outcome =
-        swatch("tumbler", "degrees", &["--powers", "30,60", "--spacings", "0.06,0.1,0.2", "--speeds", "150"])
-            .done();
+    let outcome = swatch(
+        "tumbler",
+        "degrees",
+        &["--powers", "30,60", "--spacings", "0.06,0.1,0.2", "--speeds", "150"],
+    )
+    .done();
     insta::assert_snapshot!(outcome.err, @r#"
     on "handled tumbler": 36.6 mm wide, 23 mm high, its middle at 138.28 mm, turn 0°
     energy per area, percent of power × s/mm²: relative, for the beam's watts are not given
@@ -156,7 +164,8 @@ fn it_keeps_out_of_zones_and_bends() {
     std::fs::write(&blank, bottle + mark).unwrap();
     let machine = fixture("machines/degrees.toml");
     let files = ["swatch", "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
-    let outcome = run(&[&files[..], &["--powers", "20,40", "--speeds", "100,200"]].concat(), b"").done();
+    let outcome =
+        run(&[&files[..], &["--powers", "20,40", "--speeds", "100,200"]].concat(), b"").done();
     let bench = Bench::new("bottle", "degrees", 0.0, false);
     for m in program::read(outcome.out_text()).moves.iter().filter(|m| m.kind == Kind::Burn) {
         for [s, turn] in bench.ends(m) {
@@ -170,12 +179,16 @@ fn it_keeps_out_of_zones_and_bends() {
         }
     }
     // Where the user wants it, or not at all.
-    let outcome =
-        run(&[&files[..], &["--powers", "20", "--place-at", "120", "--place-turn", "90"]].concat(), b"")
-            .done();
+    let outcome = run(
+        &[&files[..], &["--powers", "20", "--place-at", "120", "--place-turn", "90"]].concat(),
+        b"",
+    )
+    .done();
     assert!(outcome.err.contains("at 120 mm, turn 90°"), "{}", outcome.err);
-    let outcome =
-        run(&[&files[..], &["--powers", "20", "--place-at", "67", "--place-turn", "0"]].concat(), b"");
+    let outcome = run(
+        &[&files[..], &["--powers", "20", "--place-at", "67", "--place-turn", "0"]].concat(),
+        b"",
+    );
     assert_eq!(outcome.status, Some(1));
     assert!(outcome.err.contains("a zone is in the way"), "{}", outcome.err);
 }
@@ -193,15 +206,22 @@ fn strokes(machine: &str, more: &[&str], toward_minus: bool) -> Vec<[[f64; 2]; 2
 fn the_arrow_tells_toward_and_reverse() {
     let label = ["--label", "20,60"];
     let there = strokes("degrees", &label, false);
-    // The first stroke is the shaft, along +u; the tallest of the R lies to its right, which upright is turn falling.
+    // The first stroke is the shaft, along +u; the tallest of the R lies to its right, which
+    // upright is turn falling.
     let shaft = there[0];
-    assert!(shaft[1][0] - shaft[0][0] > 10.0 && (shaft[1][1] - shaft[0][1]).abs() < 1e-9, "{shaft:?}");
+    assert!(
+        shaft[1][0] - shaft[0][0] > 10.0 && (shaft[1][1] - shaft[0][1]).abs() < 1e-9,
+        "{shaft:?}"
+    );
     let rest = there.iter().flatten().map(|p| p[1]).fold(f64::INFINITY, f64::min);
     assert!(rest < shaft[0][1] - 0.1, "the R lies at smaller turns");
     // Right settings burn the same marks on the same places, whichever way the machine is built.
-    for (machine, toward, minus) in
-        [("degrees", "x-", true), ("swapped", "x+", false), ("roller", "x+", false), ("along-y", "x+", false)]
-    {
+    for (machine, toward, minus) in [
+        ("degrees", "x-", true),
+        ("swapped", "x+", false),
+        ("roller", "x+", false),
+        ("along-y", "x+", false),
+    ] {
         let other = strokes(machine, &[&label[..], &["--toward", toward]].concat(), minus);
         let ends = |all: &[[[f64; 2]; 2]]| all.last().copied().unwrap();
         for (a, b) in ends(&there).iter().zip(ends(&other)) {
@@ -211,11 +231,17 @@ fn the_arrow_tells_toward_and_reverse() {
             );
         }
     }
-    // Wrong ones do not: `toward` turns the mark about, so that the arrow points back; `reverse` mirrors it.
+    // Wrong ones do not: `toward` turns the mark about, so that the arrow points back; `reverse`
+    // mirrors it.
     let words = |more: &[&str]| {
         let outcome =
-            swatch("can", "degrees", &[&["--arrow", "--zero-at", "55"], &label[..], more].concat()).done();
-        program::read(outcome.out_text()).moves.iter().map(|m| [m.to[0], m.to[3]]).collect::<Vec<_>>()
+            swatch("can", "degrees", &[&["--arrow", "--zero-at", "55"], &label[..], more].concat())
+                .done();
+        program::read(outcome.out_text())
+            .moves
+            .iter()
+            .map(|m| [m.to[0], m.to[3]])
+            .collect::<Vec<_>>()
     };
     let (plus, minus) = (words(&[]), words(&["--toward", "x-"]));
     assert!(plus.iter().zip(&minus).all(|(a, b)| a[0] == -b[0] && a[1] == -b[1]));
@@ -232,11 +258,19 @@ fn the_arrow_tells_toward_and_reverse() {
 fn what_cannot_be_meant_and_what_does_not_fit() {
     let cases: [(&[&str], i32, &str); 16] = [
         (&[], 2, "--powers"),
-        (&["--powers", "0,20"], 2, "--powers: 0 is given, but must be percent, more than 0 and at most 100"),
+        (
+            &["--powers", "0,20"],
+            2,
+            "--powers: 0 is given, but must be percent, more than 0 and at most 100",
+        ),
         (&["--powers", "120"], 2, "--powers: 120 is given"),
         (&["--powers", "inf"], 2, "--powers"),
         (&["--powers", "x"], 2, "--powers"),
-        (&["--powers", "20", "--speeds", "-5"], 2, "--speeds: -5 is given, but must be mm/s, more than 0"),
+        (
+            &["--powers", "20", "--speeds", "-5"],
+            2,
+            "--speeds: -5 is given, but must be mm/s, more than 0",
+        ),
         (&["--powers", "20", "--speeds", "NaN"], 2, "--speeds"),
         (
             &["--powers", "20", "--speeds", "9,8", "--spacings", "0.1,0.2"],
@@ -253,7 +287,11 @@ fn what_cannot_be_meant_and_what_does_not_fit() {
         (&["--powers", "20", "--watts", "0"], 2, "--watts: must be more than 0"),
         (&["--arrow", "--powers", "20"], 2, "--arrow"),
         (&["--powers", "20", "--place-at", "400"], 2, "off the wall"),
-        (&["--powers", "20", "--speeds", "100,600"], 1, "the X axis of \"degrees on A\" does at most 500"),
+        (
+            &["--powers", "20", "--speeds", "100,600"],
+            1,
+            "the X axis of \"degrees on A\" does at most 500",
+        ),
         (&["--powers", "1,2,3,4,5,6,7,8,9", "--size", "30"], 1, "no room for the swatch: it needs"),
     ];
     for (arguments, status, expected) in cases {

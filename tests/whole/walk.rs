@@ -16,7 +16,9 @@ const PLACE: [&str; 4] = ["--place-at", "70", "--tilt", "-5.5"];
 fn read(outcome: &Outcome) -> Program {
     let text = outcome.out_text();
     assert!(
-        text.starts_with("(stave wrapped 1 ") && text.contains("(CAUTION:") && text.ends_with("M5\nM2\n"),
+        text.starts_with("(stave wrapped 1 ")
+            && text.contains("(CAUTION:")
+            && text.ends_with("M5\nM2\n"),
         "{text}"
     );
     let read = program::read(text);
@@ -53,18 +55,23 @@ fn the_box_of_a_flat_program_goes_round_all_that_burns() {
     };
     let ((u0, u1), (v0, v1)) = (span(0), span(1));
     let corners = [[u0, v0], [u1, v0], [u1, v1], [u0, v1]];
-    let places: Vec<[f64; 2]> =
-        walked.moves.iter().map(|m| bench.rotary.place(&bench.wall, bench.rotary.of_axes(&m.to))).collect();
+    let places: Vec<[f64; 2]> = walked
+        .moves
+        .iter()
+        .map(|m| bench.rotary.place(&bench.wall, bench.rotary.of_axes(&m.to)))
+        .collect();
     for corner in corners {
         let image = bench.image(corner);
-        let near = |p: &&[f64; 2]| (p[0] - image[0]).abs() < 0.02 && (p[1] - image[1]).abs() * 35.0 < 0.02;
+        let near =
+            |p: &&[f64; 2]| (p[0] - image[0]).abs() < 0.02 && (p[1] - image[1]).abs() * 35.0 < 0.02;
         assert!(places.iter().any(|p| near(&p)), "{corner:?} is gone to");
     }
     // And all in between lies on the image of its sides.
     let lowest = bench.image(corners[0])[0];
     let highest = bench.image(corners[1])[0];
     assert!(places.iter().all(|p| p[0] > lowest - 0.02 && p[0] < highest + 0.02));
-    insta::assert_snapshot!(outcome.err, @"round the program: 73.6 to 124 mm along, turn -73.4 to 72.9°, 4 corners");
+    insta::assert_snapshot!(outcome.err, @"round the program: 73.6 to 124 mm along, turn -73.4 to \
+                                           72.9°, 4 corners");
 }
 
 #[test]
@@ -91,7 +98,8 @@ fn a_pointer_shows_while_it_moves_and_not_while_it_stands() {
         }
     }
     assert!(outcome.err.contains("wear the same protection as for a burn"), "{}", outcome.err);
-    let strong = walk(input.to_str().unwrap(), b"", &[&PLACE[..], &["--pointer", "5"]].concat()).done();
+    let strong =
+        walk(input.to_str().unwrap(), b"", &[&PLACE[..], &["--pointer", "5"]].concat()).done();
     assert!(
         strong.err.contains("the pointer's 5 % may mark: `least_power` of \"degrees on A\" is 4 %"),
         "{}",
@@ -108,11 +116,12 @@ fn a_wrapped_program_is_gone_round_by_its_words() {
     let burned = program::read(wrapped.out_text());
     for axis in [0, 3] {
         let of = |moves: &[program::Move], burns: bool| {
-            let ends = moves
-                .iter()
-                .filter(|m| !burns || m.kind == Kind::Burn)
-                .flat_map(|m| if burns { vec![m.from[axis], m.to[axis]] } else { vec![m.to[axis]] });
-            ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)))
+            let ends = moves.iter().filter(|m| !burns || m.kind == Kind::Burn).flat_map(|m| {
+                if burns { vec![m.from[axis], m.to[axis]] } else { vec![m.to[axis]] }
+            });
+            ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| {
+                (low.min(at), high.max(at))
+            })
         };
         assert_eq!(of(&walked.moves, false), of(&burned.moves, true));
     }
@@ -124,29 +133,45 @@ fn a_wrapped_program_is_gone_round_by_its_words() {
 #[test]
 fn each_piece_of_a_drawing_is_gone_round() {
     let (art, job) = (fixture("art/crest.svg"), fixture("art/crest.toml"));
-    let outcome =
-        walk(art.to_str().unwrap(), b"", &["-j", job.to_str().unwrap(), "--around", "hull", "--dwell", "0"])
-            .done();
+    let outcome = walk(
+        art.to_str().unwrap(),
+        b"",
+        &["-j", job.to_str().unwrap(), "--around", "hull", "--dwell", "0"],
+    )
+    .done();
     let walked = read(&outcome);
     assert!(
         walked.comments.iter().any(|c| c == "walk round crest")
             && walked.comments.iter().any(|c| c == "walk round stars")
     );
-    assert!(!outcome.out_text().contains("G4") && walked.moves.iter().all(|m| m.kind != Kind::Burn));
+    assert!(
+        !outcome.out_text().contains("G4") && walked.moves.iter().all(|m| m.kind != Kind::Burn)
+    );
 }
 
 #[test]
 fn bare_path_data_and_a_label() {
     let (blank, machine) = (fixture("blanks/cup.toml"), fixture("machines/degrees.toml"));
-    let arguments =
-        ["walk", "--path", "M0 0H20V10H0Z", "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
-    let outcome = run(&[&arguments[..], &["--place-at", "40", "--lay", "label"]].concat(), b"").done();
+    let arguments = [
+        "walk",
+        "--path",
+        "M0 0H20V10H0Z",
+        "-b",
+        blank.to_str().unwrap(),
+        "-m",
+        machine.to_str().unwrap(),
+    ];
+    let outcome =
+        run(&[&arguments[..], &["--place-at", "40", "--lay", "label"]].concat(), b"").done();
     let walked = read(&outcome);
     let case = Case::new("cup", "degrees", LayKind::TrueWidth, 0.0, 40.0);
     let bench = case.bench();
     // A label keeps its lengths on a cone: once round is 60 mm.
-    let places: Vec<[f64; 2]> =
-        walked.moves.iter().map(|m| bench.rotary.place(&bench.wall, bench.rotary.of_axes(&m.to))).collect();
+    let places: Vec<[f64; 2]> = walked
+        .moves
+        .iter()
+        .map(|m| bench.rotary.place(&bench.wall, bench.rotary.of_axes(&m.to)))
+        .collect();
     let step = |a: &[f64; 2], b: &[f64; 2]| {
         let radius = bench.wall.at_s((a[0] + b[0]) / 2.0).r;
         (b[0] - a[0]).hypot((b[1] - a[1]) * radius)
@@ -158,7 +183,11 @@ fn bare_path_data_and_a_label() {
 #[test]
 fn nothing_to_go_round_and_what_cannot_be_meant() {
     let outcome = walk("-", b"G0 X1\nM2\n", &[]).done();
-    assert!(read(&outcome).moves.is_empty() && outcome.err.contains("nothing burns"), "{}", outcome.err);
+    assert!(
+        read(&outcome).moves.is_empty() && outcome.err.contains("nothing burns"),
+        "{}",
+        outcome.err
+    );
     let cases: [(&[&str], &str, i32, &str); 7] = [
         (&["--pointer", "0"], "", 2, "--pointer: must be a percentage"),
         (&["--pointer", "101"], "", 2, "--pointer"),

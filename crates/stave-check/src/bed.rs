@@ -16,9 +16,11 @@ pub struct Lowest {
     pub zone: Option<usize>,
 }
 
-/// How far the work reaches below its axis while the turn that is uppermost goes from one to another, rad.
+/// How far the work reaches below its axis while the turn that is uppermost goes from one to
+/// another, rad.
 ///
-/// The tilt raises the axis, the end that stays low apart, and so is left out: there is never less room than this says.
+/// The tilt raises the axis, the end that stays low apart, and so is left out: there is never less
+/// room than this says.
 ///
 /// ```
 /// // A boss opposite the front sticks out below when the front is burned, and not when the side is.

@@ -7,7 +7,8 @@ use stave_wall::{Crest, Section, Wall};
 pub struct Sharpness {
     /// The tilt, rad.
     pub tilt_rad: f64,
-    /// A place along the axis whose crest lies in the middle of the strip, mm: where a person focuses.
+    /// A place along the axis whose crest lies in the middle of the strip, mm: where a person
+    /// focuses.
     pub focus_at_mm: f64,
     /// How far the focus lies below the highest crest of the stretch, mm.
     pub offset_mm: f64,
@@ -17,10 +18,12 @@ pub struct Sharpness {
     pub defocus_mm: f64,
 }
 
-/// The focus at the middle of the strip that holds the crest between two places of the meridian, `s` in mm.
+/// The focus at the middle of the strip that holds the crest between two places of the meridian,
+/// `s` in mm.
 ///
-/// The crest passes through mid-strip somewhere, since it runs without a jump from the strip's one line to the other; of several such places
-/// the one where it lies most nearly level is taken, for there a hand that is a little off still focuses well.
+/// The crest passes through mid-strip somewhere, since it runs without a jump from the strip's one
+/// line to the other; of several such places the one where it lies most nearly level is taken, for
+/// there a hand that is a little off still focuses well.
 #[must_use]
 pub fn focus_at_mid_strip(wall: &Wall, from_s_mm: f64, to_s_mm: f64, tilt_rad: f64) -> Sharpness {
     let crest = Crest::new(tilt_rad);
@@ -42,7 +45,10 @@ pub fn focus_at_mid_strip(wall: &Wall, from_s_mm: f64, to_s_mm: f64, tilt_rad: f
             continue;
         }
         let share = if ha == hb { 0.5 } else { ha / (ha - hb) };
-        consider(a.at_mm + (b.at_mm - a.at_mm) * share, steepness(&crest, a).max(steepness(&crest, b)));
+        consider(
+            a.at_mm + (b.at_mm - a.at_mm) * share,
+            steepness(&crest, a).max(steepness(&crest, b)),
+        );
     }
     let focus_at_mm = best.map_or_else(|| wall.at_of_s(from_s_mm), |(at_mm, _)| at_mm);
     Sharpness {
@@ -87,7 +93,8 @@ mod tests {
 
     #[test]
     fn the_crest_at_the_place_to_focus_lies_at_mid_strip_on_curves_too() {
-        let wall = wall(&[(0.0, 30.0), (20.0, 36.0), (50.0, 38.0), (90.0, 33.0)], WallShape::Smooth);
+        let wall =
+            wall(&[(0.0, 30.0), (20.0, 36.0), (50.0, 38.0), (90.0, 33.0)], WallShape::Smooth);
         for tilt in [-0.1_f64, 0.0, 0.07] {
             let focus = focus_at_mid_strip(&wall, 3.0, 80.0, tilt);
             let section = wall.section(wall.s_of_at(focus.focus_at_mm), &mut 0);

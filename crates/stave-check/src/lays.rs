@@ -1,9 +1,11 @@
-//! What a lay does to a piece: how far angles, widths, heights and areas come out from what was drawn, how large the piece is on the
-//! wall, and whether it closes where it goes all the way around.
+//! What a lay does to a piece: how far angles, widths, heights and areas come out from what was
+//! drawn, how large the piece is on the wall, and whether it closes where it goes all the way
+//! around.
 //!
-//! At a point the lay's Jacobian `J` tells all: `|J e_u|` is height on the wall over height drawn, `|J e_v|` the same for widths,
-//! `det J` for areas, and `ω = 2 asin((a − b)/(a + b))` the greatest angle error, `a ≥ b` its singular values (J. P. Snyder, *Map
-//! Projections: A Working Manual*, USGS Professional Paper 1395, 1987, ch. 4).
+//! At a point the lay's Jacobian `J` tells all: `|J e_u|` is height on the wall over height drawn,
+//! `|J e_v|` the same for widths, `det J` for areas, and `ω = 2 asin((a − b)/(a + b))` the greatest
+//! angle error, `a ≥ b` its singular values (J. P. Snyder, *Map Projections: A Working Manual*,
+//! USGS Professional Paper 1395, 1987, ch. 4).
 
 mod advice;
 mod overlap;
@@ -56,7 +58,8 @@ pub struct LayFigures {
     pub height_max: f64,
     /// Area on the wall over area drawn, where it strays most.
     pub area_max: f64,
-    /// The largest area scale over the smallest, as lengths: 1 where every part comes out as large as every other.
+    /// The largest area scale over the smallest, as lengths: 1 where every part comes out as large
+    /// as every other.
     pub lopsided: f64,
     /// Its width on the wall through its middle, mm.
     pub width_mm: f64,
@@ -64,8 +67,8 @@ pub struct LayFigures {
     pub height_mm: f64,
     /// Its width on the wall where it is widest, mm.
     pub widest_mm: f64,
-    /// For a piece that goes all the way around: how far end and beginning lie apart where that is worst, mm on the wall; negative where
-    /// they overlap.
+    /// For a piece that goes all the way around: how far end and beginning lie apart where that is
+    /// worst, mm on the wall; negative where they overlap.
     pub seam_mm: Option<f64>,
 }
 
@@ -90,7 +93,8 @@ impl LayFigures {
     }
 }
 
-/// The figures of a lay for a piece; `None` where the piece is empty or the lay has no place for part of it.
+/// The figures of a lay for a piece; `None` where the piece is empty or the lay has no place for
+/// part of it.
 #[must_use]
 pub fn lay_figures(wall: &Wall, lay: &Lay, piece: &Sampled<'_>) -> Option<LayFigures> {
     let jacobian = |&(u, v): &(f64, f64)| lay.jacobian(wall, u, v);
@@ -108,13 +112,18 @@ pub fn lay_figures(wall: &Wall, lay: &Lay, piece: &Sampled<'_>) -> Option<LayFig
     if figures.count == 0 {
         return None;
     }
-    let omega_mean_rad =
-        if inside.count > 0 { inside.omega_sum_rad / f64::from(inside.count) } else { along_outline };
+    let omega_mean_rad = if inside.count > 0 {
+        inside.omega_sum_rad / f64::from(inside.count)
+    } else {
+        along_outline
+    };
     let ((u0, v0), (u1, v1)) = (piece.from, piece.to);
-    // A width is drawn along `v`, a height along `u`; what they are on the wall is the way they go there.
+    // A width is drawn along `v`, a height along `u`; what they are on the wall is the way they go
+    // there.
     let width = |u: f64| way_mm(wall, lay, (u, v0), (u, v1), STEPS_AROUND);
-    let widest_mm =
-        (0..=LEVELS).map(|k| width(u0 + (u1 - u0) * f64::from(k) / f64::from(LEVELS))).fold(0.0, f64::max);
+    let widest_mm = (0..=LEVELS)
+        .map(|k| width(u0 + (u1 - u0) * f64::from(k) / f64::from(LEVELS)))
+        .fold(0.0, f64::max);
     let middle_v = 0.5 * (v0 + v1);
     Some(LayFigures {
         omega_max_rad: figures.omega_max_rad,
@@ -187,18 +196,21 @@ fn way_mm(wall: &Wall, lay: &Lay, from: (f64, f64), to: (f64, f64), steps: u32) 
         let j = lay.jacobian(wall, from.0 + du * t, from.1 + dv * t);
         (j[0][0] * du + j[0][1] * dv).hypot(j[1][0] * du + j[1][1] * dv)
     };
-    // The midpoint rule: a station under the line is a jump of the rate, which no better rule likes.
+    // The midpoint rule: a station under the line is a jump of the rate, which no better rule
+    // likes.
     let step = 1.0 / f64::from(steps);
     (0..steps).map(|k| rate((f64::from(k) + 0.5) * step) * step).sum()
 }
 
-/// Whether a piece with this box, mm, goes all the way around where a turn is drawn as one of the reference radius.
+/// Whether a piece with this box, mm, goes all the way around where a turn is drawn as one of the
+/// reference radius.
 #[must_use]
 pub fn goes_all_round(from: (f64, f64), to: (f64, f64), reference_radius_mm: f64) -> bool {
     to.1 - from.1 >= ALL_ROUND * TAU * reference_radius_mm
 }
 
-/// How far end and beginning of a piece that goes all the way around lie apart, where that is worst.
+/// How far end and beginning of a piece that goes all the way around lie apart, where that is
+/// worst.
 fn seam_mm(wall: &Wall, lay: &Lay, piece: &Sampled<'_>) -> Option<f64> {
     if !goes_all_round(piece.from, piece.to, lay.setting().reference_radius_mm) {
         return None;

@@ -42,9 +42,11 @@ pub struct LensFit {
     pub name: String,
     /// Its figures.
     pub optics: Optics,
-    /// Whether the whole stretch stays sharp at the best tilt; `None` where the depth of focus is not known.
+    /// Whether the whole stretch stays sharp at the best tilt; `None` where the depth of focus is
+    /// not known.
     pub in_focus: Option<bool>,
-    /// The longest part that stays sharp under a tilt of its own, where the whole does not but some part does.
+    /// The longest part that stays sharp under a tilt of its own, where the whole does not but some
+    /// part does.
     pub longest: Option<Tilted>,
 }
 
@@ -67,7 +69,8 @@ pub struct Level {
 pub enum LevelError {
     /// A stretch that is not on the wall.
     #[error(
-        "the stretch from {} to {} mm does not lie on the wall, which runs from {} to {} mm; name two places on it, the \
+        "the stretch from {} to {} mm does not lie on the wall, which runs from {} to {} mm; name \
+         two places on it, the \
          smaller first",
         fixed(*from_mm, 3), fixed(*to_mm, 3), fixed(wall_mm.0, 3), fixed(wall_mm.1, 3)
     )]
@@ -81,7 +84,8 @@ pub enum LevelError {
     },
     /// No tilt brings the whole stretch within reach of the beam.
     #[error(
-        "no tilt within {}° keeps all of it within reach: its slope goes from {}° to {}°, and the beam burns up to {}°; take a \
+        "no tilt within {}° keeps all of it within reach: its slope goes from {}° to {}°, and the \
+         beam burns up to {}°; take a \
          shorter stretch, or raise `most_tilt` or `steepest` if the machine can do more",
         fixed(*most_tilt_deg, 1), fixed(slopes_deg.0, 1), fixed(slopes_deg.1, 1), fixed(*steepest_deg, 1)
     )]
@@ -97,12 +101,18 @@ pub enum LevelError {
 
 /// Finds tilt, focus and lens for the wall between two places along the axis, mm.
 ///
-/// The best tilt is that of the narrowest strip that holds the stretch's meridian, among the tilts up to `most_tilt` that keep all of it within
-/// `steepest`; the focus is at mid-strip, and the worst defocus is half the strip's width. See [`Strip::narrowest`].
+/// The best tilt is that of the narrowest strip that holds the stretch's meridian, among the tilts
+/// up to `most_tilt` that keep all of it within `steepest`; the focus is at mid-strip, and the
+/// worst defocus is half the strip's width. See [`Strip::narrowest`].
 ///
 /// # Errors
 /// A stretch off the wall or of no length, or one that no tilt brings within reach.
-pub fn level(wall: &Wall, machine: &Machine, from_at_mm: f64, to_at_mm: f64) -> Result<Level, LevelError> {
+pub fn level(
+    wall: &Wall,
+    machine: &Machine,
+    from_at_mm: f64,
+    to_at_mm: f64,
+) -> Result<Level, LevelError> {
     let wall_mm = wall.at_range_mm();
     let on_wall = from_at_mm >= wall_mm.0 && to_at_mm <= wall_mm.1 && from_at_mm < to_at_mm;
     if !on_wall {
@@ -123,8 +133,10 @@ pub fn level(wall: &Wall, machine: &Machine, from_at_mm: f64, to_at_mm: f64) -> 
     let tilts = tilts_in_reach(&sections, reach).ok_or_else(out_of_reach)?;
     let strip = Strip::narrowest(&points, tilts).ok_or_else(out_of_reach)?;
     let stretch = Stretch { from_at_mm, to_at_mm };
-    let tilted =
-        |tilt: f64| Tilted { stretch, sharpness: focus_at_mid_strip(wall, within.0, within.1, tilt) };
+    let tilted = |tilt: f64| Tilted {
+        stretch,
+        sharpness: focus_at_mid_strip(wall, within.0, within.1, tilt),
+    };
     let lenses = machine.lenses.iter().map(|lens| {
         let optics = optics(lens, machine.beam.as_ref());
         let in_focus = optics.half_depth_mm.map(|depth| 0.5 * strip.width_mm() <= depth);
@@ -146,16 +158,21 @@ pub fn level(wall: &Wall, machine: &Machine, from_at_mm: f64, to_at_mm: f64) -> 
     })
 }
 
-/// The multiple of [`TILT_STEP_RAD`] beside the best tilt that costs least; the best itself where none beside it is allowed.
+/// The multiple of [`TILT_STEP_RAD`] beside the best tilt that costs least; the best itself where
+/// none beside it is allowed.
 fn hand_tilt_rad(points: &[(f64, f64)], best_rad: f64, tilts: (f64, f64)) -> f64 {
     let steps = best_rad / TILT_STEP_RAD;
-    let beside = [steps.round(), steps.floor(), steps.ceil()].map(|steps| steps * TILT_STEP_RAD + 0.0);
-    let allowed = beside.into_iter().filter(|tilt| *tilt >= tilts.0 - 1e-12 && *tilt <= tilts.1 + 1e-12);
-    let width = |tilt: f64| Strip::under_tilt(points, tilt).map_or(f64::INFINITY, |strip| strip.width_mm());
+    let beside =
+        [steps.round(), steps.floor(), steps.ceil()].map(|steps| steps * TILT_STEP_RAD + 0.0);
+    let allowed =
+        beside.into_iter().filter(|tilt| *tilt >= tilts.0 - 1e-12 && *tilt <= tilts.1 + 1e-12);
+    let width =
+        |tilt: f64| Strip::under_tilt(points, tilt).map_or(f64::INFINITY, |strip| strip.width_mm());
     allowed.min_by(|a, b| width(*a).total_cmp(&width(*b))).unwrap_or(best_rad)
 }
 
-/// The tilts from and to which keep every section within `steepest`, among those up to `most_tilt`; `None` where there are none.
+/// The tilts from and to which keep every section within `steepest`, among those up to `most_tilt`;
+/// `None` where there are none.
 pub(crate) fn tilts_in_reach(
     sections: &[(f64, Section)],
     (steepest_rad, most_tilt_rad): (f64, f64),
@@ -170,5 +187,7 @@ fn slopes(sections: &[(f64, Section)]) -> (f64, f64) {
     sections
         .iter()
         .map(|(_, section)| section.slope_rad())
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), slope| (low.min(slope), high.max(slope)))
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), slope| {
+            (low.min(slope), high.max(slope))
+        })
 }

@@ -1,10 +1,13 @@
 //! Is a job fit for its blank and machine? What must be known before a blank is spent.
 //!
-//! * [`level`] finds the tilt that makes a stretch of wall most nearly level, where to focus, and what each lens makes of it.
-//! * [`lay_figures`] tells what a lay does to a piece, [`advise`] which suits it, [`overlaps`] which pieces come to lie over each other.
-//! * [`Clearance`] follows a nozzle over the work and finds the least gap between them; [`lowest`] is what sticks out against the bed.
-//! * [`ZoneWatch`] finds burns in a zone, [`ScanLines`] scan lines and how far apart they are, [`step_spacing`] how they fall on a
-//!   motor's steps.
+//! * [`level`] finds the tilt that makes a stretch of wall most nearly level, where to focus, and
+//!   what each lens makes of it.
+//! * [`lay_figures`] tells what a lay does to a piece, [`advise`] which suits it, [`overlaps`]
+//!   which pieces come to lie over each other.
+//! * [`Clearance`] follows a nozzle over the work and finds the least gap between them; [`lowest`]
+//!   is what sticks out against the bed.
+//! * [`ZoneWatch`] finds burns in a zone, [`ScanLines`] scan lines and how far apart they are,
+//!   [`step_spacing`] how they fall on a motor's steps.
 //! * A [`Finding`] is what any of it comes to: how much it weighs, where, and what to do.
 //! * [`measured`] makes stations of readings: how sure each is, and which looks wrong.
 //! * [`straightest`] finds where on a wall a patch of test burns lies best.
@@ -29,11 +32,13 @@ pub use clearance::{Clearance, CrestLine, LeastGap, Nearest, Pose};
 pub use finding::{Code, Finding, Severity};
 pub use focus::{Sharpness, focus_at_mid_strip};
 pub use lays::{
-    ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, Overlap, SIZE_WARNING, Sampled, Wants, advise,
-    goes_all_round, lay_cost, lay_figures, overlaps,
+    ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, Overlap, SIZE_WARNING, Sampled, Wants,
+    advise, goes_all_round, lay_cost, lay_figures, overlaps,
 };
 pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level};
-pub use measured::{FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured};
+pub use measured::{
+    FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured,
+};
 pub use optics::{Optics, optics};
 pub use spacing::{Scan, ScanLines, StepSpacing, step_spacing};
 pub use straightest::{NoRoom, Room, Spot, straightest};

@@ -2,8 +2,8 @@
 
 use stave_setup::{Beam, Lens, SPOT_GROWTH};
 
-/// The finest sensible spacing of scan lines, as a share of the spot: closer, every place is burned more than twice and nothing
-/// finer is drawn (common practice, no source).
+/// The finest sensible spacing of scan lines, as a share of the spot: closer, every place is burned
+/// more than twice and nothing finer is drawn (common practice, no source).
 const FINEST_SPACING_OF_SPOT: f64 = 0.5;
 
 /// A lens's figures, all mm; `None` where neither the lens nor the beam file tells.
@@ -19,7 +19,8 @@ pub struct Optics {
     pub finest_spacing_mm: Option<f64>,
 }
 
-/// The figures of a lens: what was measured, else the formulas of DESIGN "Optics" for a spot that grows by a tenth.
+/// The figures of a lens: what was measured, else the formulas of DESIGN "Optics" for a spot that
+/// grows by a tenth.
 ///
 /// Where only the depth of focus is measured, the Rayleigh length is reckoned from it.
 #[must_use]

@@ -6,15 +6,18 @@ use crate::level::{Stretch, tilts_in_reach};
 
 /// How many places a stretch may start from are looked at before the best is refined.
 const STARTS: u32 = 64;
-/// Points of a curved meridian are taken no further apart than this, mm: on a curve of radius 10 mm a chord then strays by 1e-4 mm.
+/// Points of a curved meridian are taken no further apart than this, mm: on a curve of radius 10 mm
+/// a chord then strays by 1e-4 mm.
 const LOOK_MM: f64 = 0.1;
 /// What a curved meridian may bulge beyond its points, mm either way.
 const BULGE_MM: f64 = 2e-4;
 
-/// The longest stretch between two places of the meridian (`s`, mm) that some tilt keeps within a strip `width_mm` wide and within reach.
+/// The longest stretch between two places of the meridian (`s`, mm) that some tilt keeps within a
+/// strip `width_mm` wide and within reach.
 ///
-/// A part of a stretch fits wherever the whole does, so that for every start the furthest end is found by halving; the best start is found by
-/// looking along the wall and at every station, then refined.
+/// A part of a stretch fits wherever the whole does, so that for every start the furthest end is
+/// found by halving; the best start is found by looking along the wall and at every station, then
+/// refined.
 pub(crate) fn longest(
     wall: &Wall,
     within: (f64, f64),
@@ -38,7 +41,8 @@ pub(crate) fn longest(
     let mut best = (from, 0.0);
     let mut end = from;
     for start in starts {
-        // The end goes on with the start. Sixteen halvings bring a decimetre to a micrometre or two.
+        // The end goes on with the start. Sixteen halvings bring a decimetre to a micrometre or
+        // two.
         end = furthest(start, end, 16);
         if end - start > best.1 {
             best = (start, end - start);
@@ -47,7 +51,8 @@ pub(crate) fn longest(
     let mut step = (to - from) / f64::from(STARTS);
     while step > 1e-3 {
         for start in [best.0 - step, best.0 + step] {
-            let found = if (from..to).contains(&start) { furthest(start, start, 24) - start } else { 0.0 };
+            let found =
+                if (from..to).contains(&start) { furthest(start, start, 24) - start } else { 0.0 };
             if found > best.1 {
                 best = (start, found);
             }
@@ -81,7 +86,12 @@ impl<'a> Ground<'a> {
             }
         }
         let curved = wall.shape() == WallShape::Smooth;
-        Self { wall, sections, width_mm: width_mm - if curved { 2.0 * BULGE_MM } else { 0.0 }, reach }
+        Self {
+            wall,
+            sections,
+            width_mm: width_mm - if curved { 2.0 * BULGE_MM } else { 0.0 },
+            reach,
+        }
     }
 
     /// The strip that holds the stretch from `from` to `to`, if one is narrow enough.
@@ -95,7 +105,8 @@ impl<'a> Ground<'a> {
         sections.extend_from_slice(self.sections.get(first..last).unwrap_or(&[]));
         sections.push((to, self.wall.section_in(ends[1].1, to)));
         let tilts = tilts_in_reach(&sections, self.reach)?;
-        let points: Vec<(f64, f64)> = sections.iter().map(|(_, s)| (s.at_mm, s.radius_mm)).collect();
+        let points: Vec<(f64, f64)> =
+            sections.iter().map(|(_, s)| (s.at_mm, s.radius_mm)).collect();
         Strip::narrowest(&points, tilts).filter(|strip| strip.width_mm() <= self.width_mm)
     }
 

@@ -1,6 +1,7 @@
 //! Scan lines against the spot and against the motor's steps.
 
-/// Lines are uneven where neighbouring gaps differ by more than this share of their width (common practice, no source).
+/// Lines are uneven where neighbouring gaps differ by more than this share of their width (common
+/// practice, no source).
 const UNEVEN: f64 = 0.05;
 /// How far from a whole number of steps still counts as whole.
 const WHOLE: f64 = 0.005;
@@ -10,15 +11,18 @@ const WHOLE: f64 = 0.005;
 pub struct StepSpacing {
     /// Steps from line to line.
     pub steps: f64,
-    /// The next closer and wider spacing of a whole number of steps, mm on the wall; the closer one is missing below one step.
+    /// The next closer and wider spacing of a whole number of steps, mm on the wall; the closer one
+    /// is missing below one step.
     pub even_mm: (Option<f64>, f64),
     /// Whether neighbouring gaps differ so much that it shows as bands.
     pub uneven: bool,
 }
 
-/// How lines `spacing_mm` apart fall on the steps of a rotary that makes `steps_per_turn`, where the wall has `radius_mm`.
+/// How lines `spacing_mm` apart fall on the steps of a rotary that makes `steps_per_turn`, where
+/// the wall has `radius_mm`.
 ///
-/// Every line is rounded to a step, so gaps are the whole numbers of steps below and above the spacing asked; over `k` steps that is a difference of `1/k`.
+/// Every line is rounded to a step, so gaps are the whole numbers of steps below and above the
+/// spacing asked; over `k` steps that is a difference of `1/k`.
 ///
 /// ```
 /// // 12800 steps a turn are 0.0216 mm each on a wall of 88 mm: a tenth of a millimetre is 4.63 of them.
@@ -43,7 +47,8 @@ pub fn step_spacing(spacing_mm: f64, radius_mm: f64, steps_per_turn: f64) -> Ste
     }
 }
 
-/// Finds scan lines among burns: straight burns in one direction that step aside by the same little way again and again.
+/// Finds scan lines among burns: straight burns in one direction that step aside by the same little
+/// way again and again.
 ///
 /// Coordinates are mm, the first along the axis; a scan line keeps one of them.
 #[derive(Clone, Debug, Default)]
@@ -111,7 +116,8 @@ impl ScanLines {
         }
     }
 
-    /// The scans that there are, at most one in each direction: the commonest step, if it is common enough.
+    /// The scans that there are, at most one in each direction: the commonest step, if it is common
+    /// enough.
     #[must_use]
     pub fn found(&self) -> Vec<Scan> {
         let scan = |stays: usize| {
@@ -143,7 +149,9 @@ mod tests {
         }
         let found = lines.found();
         assert_eq!(found.len(), 1);
-        assert!(found[0].along_axis && (found[0].spacing_mm - 0.1).abs() < 1e-9 && found[0].lines == 29);
+        assert!(
+            found[0].along_axis && (found[0].spacing_mm - 0.1).abs() < 1e-9 && found[0].lines == 29
+        );
         let mut drawing = ScanLines::default();
         for k in 0..30 {
             let v = f64::from(k * k) * 0.001;

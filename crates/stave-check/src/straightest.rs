@@ -22,7 +22,8 @@ pub struct Room {
     pub along_mm: f64,
     /// Around the wall, mm.
     pub around_mm: f64,
-    /// What else must be free of zones before and after it along the meridian, mm: run-ups, in the dark.
+    /// What else must be free of zones before and after it along the meridian, mm: run-ups, in the
+    /// dark.
     pub run_up_mm: f64,
 }
 
@@ -44,7 +45,8 @@ pub struct Spot {
 #[non_exhaustive]
 pub enum NoRoom {
     /// The wall is too short or too thin.
-    #[error("it needs {} by {} mm, which this wall has nowhere within reach", fixed(*along_mm, 1), fixed(*around_mm, 1))]
+    #[error("it needs {} by {} mm, which this wall has nowhere within \
+             reach", fixed(*along_mm, 1), fixed(*around_mm, 1))]
     Small {
         /// Needed along the meridian, mm.
         along_mm: f64,
@@ -52,7 +54,8 @@ pub enum NoRoom {
         around_mm: f64,
     },
     /// Zones are in the way everywhere.
-    #[error("it needs {} by {} mm, and everywhere within reach a zone is in the way", fixed(*along_mm, 1), fixed(*around_mm, 1))]
+    #[error("it needs {} by {} mm, and everywhere within reach a zone is in the \
+             way", fixed(*along_mm, 1), fixed(*around_mm, 1))]
     Zones {
         /// Needed along the meridian, mm.
         along_mm: f64,
@@ -61,8 +64,9 @@ pub enum NoRoom {
     },
 }
 
-/// Finds the straightest stretch of wall with that much room: the least change of slope, then the middle of all that are as
-/// straight, then the turn nearest to 0. `at_mm` and `turn_rad` fix its middle where they are given.
+/// Finds the straightest stretch of wall with that much room: the least change of slope, then the
+/// middle of all that are as straight, then the turn nearest to 0. `at_mm` and `turn_rad` fix its
+/// middle where they are given.
 ///
 /// # Errors
 /// Where there is no room on the wall, within reach and clear of zones and their margins.
@@ -97,8 +101,10 @@ pub fn straightest(
     let least = free.iter().map(|(_, spot)| spot.bend_rad).fold(f64::INFINITY, f64::min);
     let straight: Vec<(u32, Spot)> =
         free.into_iter().filter(|(_, spot)| spot.bend_rad <= least + SAME_BEND_RAD).collect();
-    // The longest run of neighbours that are as straight and lie at the same turn; its middle is farthest from any bend.
-    let runs = straight.chunk_by(|a, b| b.0 == a.0 + 1 && (a.1.turn_rad - b.1.turn_rad).abs() < 1e-9);
+    // The longest run of neighbours that are as straight and lie at the same turn; its middle is
+    // farthest from any bend.
+    let runs =
+        straight.chunk_by(|a, b| b.0 == a.0 + 1 && (a.1.turn_rad - b.1.turn_rad).abs() < 1e-9);
     let longest = runs.reduce(|a, b| if b.len() > a.len() { b } else { a });
     match longest.and_then(|run| run.get(run.len() / 2)) {
         Some((_, spot)) => Ok(*spot),
@@ -137,7 +143,9 @@ fn looks(wall: &Wall, from: f64, to: f64) -> Vec<stave_wall::Section> {
         WallShape::Smooth => {
             let mut hint = 0;
             (0..=LOOKS)
-                .map(|k| wall.section(from + (to - from) * f64::from(k) / f64::from(LOOKS), &mut hint))
+                .map(|k| {
+                    wall.section(from + (to - from) * f64::from(k) / f64::from(LOOKS), &mut hint)
+                })
                 .collect()
         }
     }
@@ -145,7 +153,11 @@ fn looks(wall: &Wall, from: f64, to: f64) -> Vec<stave_wall::Section> {
 
 fn least_radius_mm(wall: &Wall, from: f64, to: f64) -> f64 {
     let ends = [from, to].map(|s| wall.section(s, &mut 0).radius_mm);
-    looks(wall, from, to).iter().map(|section| section.radius_mm).chain(ends).fold(f64::INFINITY, f64::min)
+    looks(wall, from, to)
+        .iter()
+        .map(|section| section.radius_mm)
+        .chain(ends)
+        .fold(f64::INFINITY, f64::min)
 }
 
 /// The turn nearest to 0 at which no zone is in the way.
@@ -160,7 +172,8 @@ fn free_turn(setup: &Setup, room: Room, s_mm: f64, fixed: Option<f64>) -> Option
         .iter()
         .filter_map(|zone| {
             let margin = setup.zone_margin_mm(zone);
-            let (low, high) = (wall.s_of_at(zone.at_mm.0) - margin, wall.s_of_at(zone.at_mm.1) + margin);
+            let (low, high) =
+                (wall.s_of_at(zone.at_mm.0) - margin, wall.s_of_at(zone.at_mm.1) + margin);
             if high <= from - room.run_up_mm || low >= to + room.run_up_mm {
                 return None;
             }
@@ -178,7 +191,8 @@ fn free_turn(setup: &Setup, room: Room, s_mm: f64, fixed: Option<f64>) -> Option
     if let Some(turn) = fixed {
         return free(turn).then_some(turn);
     }
-    let steps = (0..=72).flat_map(|k| [f64::from(k) * TURN_STEP_RAD, -f64::from(k) * TURN_STEP_RAD]);
+    let steps =
+        (0..=72).flat_map(|k| [f64::from(k) * TURN_STEP_RAD, -f64::from(k) * TURN_STEP_RAD]);
     steps.into_iter().find(|turn| free(*turn)).map(|turn| turn + 0.0)
 }
 
@@ -187,13 +201,17 @@ mod tests {
     use super::*;
     use stave_setup::{JobFile, read_blank, read_machine};
 
-    const MACHINE: &str = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+    const MACHINE: &str = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration \
+                           = 5000\n\
         [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000";
 
     fn setup(zones: &str) -> Setup {
-        let stations = [(0.0, 66.0), (40.0, 67.5), (95.0, 70.0), (101.0, 86.0), (140.0, 88.0), (175.0, 88.5)];
-        let stations: String =
-            stations.iter().map(|(at, d)| format!("[[station]]\nat = {at:?}\ndiameter = {d:?}\n")).collect();
+        let stations =
+            [(0.0, 66.0), (40.0, 67.5), (95.0, 70.0), (101.0, 86.0), (140.0, 88.0), (175.0, 88.5)];
+        let stations: String = stations
+            .iter()
+            .map(|(at, d)| format!("[[station]]\nat = {at:?}\ndiameter = {d:?}\n"))
+            .collect();
         let blank = read_blank(&format!("{stations}{zones}"), "bottle.toml").unwrap();
         Setup::new(blank, read_machine(MACHINE, "bench.toml").unwrap(), JobFile::default()).unwrap()
     }
@@ -222,8 +240,14 @@ mod tests {
     #[test]
     fn no_room() {
         let all_round = "[[zone]]\nname = \"band\"\nat = [0, 175]\nturn = [0, 360]\n";
-        assert!(matches!(straightest(&setup(""), room(180.0, 40.0), None, None), Err(NoRoom::Small { .. })));
-        assert!(matches!(straightest(&setup(""), room(30.0, 400.0), None, None), Err(NoRoom::Small { .. })));
+        assert!(matches!(
+            straightest(&setup(""), room(180.0, 40.0), None, None),
+            Err(NoRoom::Small { .. })
+        ));
+        assert!(matches!(
+            straightest(&setup(""), room(30.0, 400.0), None, None),
+            Err(NoRoom::Small { .. })
+        ));
         assert!(matches!(
             straightest(&setup(all_round), room(30.0, 40.0), None, None),
             Err(NoRoom::Zones { .. })

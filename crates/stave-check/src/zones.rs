@@ -66,7 +66,8 @@ impl ZoneWatch {
         }
     }
 
-    /// Where a straight move, whose place along the meridian and turn change evenly, is deepest inside; `None` where it stays outside.
+    /// Where a straight move, whose place along the meridian and turn change evenly, is deepest
+    /// inside; `None` where it stays outside.
     ///
     /// The radius is taken to change evenly too.
     #[must_use]
@@ -89,7 +90,8 @@ impl ZoneWatch {
         while image <= last {
             let middle = self.middle_rad + image * TAU;
             let around = |place: &OnWall, sign: f64| {
-                (self.half_rad - sign * (place.turn_rad - middle)) * place.radius_mm + self.margin_mm
+                (self.half_rad - sign * (place.turn_rad - middle)) * place.radius_mm
+                    + self.margin_mm
             };
             let bounds = [
                 (a.0, b.0),
@@ -108,7 +110,8 @@ impl ZoneWatch {
     }
 }
 
-/// The greatest of the least of some straight functions of a move, each given by its values at start and end, if it is above 0.
+/// The greatest of the least of some straight functions of a move, each given by its values at
+/// start and end, if it is above 0.
 fn deepest_of(from: &OnWall, to: &OnWall, bounds: &[(f64, f64)]) -> Option<InZone> {
     let depth = |t: f64| bounds.iter().map(|(a, b)| a + (b - a) * t).fold(f64::INFINITY, f64::min);
     let mut best = (0.0, depth(0.0));

@@ -1,4 +1,5 @@
-//! Clearance against brute force: points of the work in space, turned and tilted one by one, under the nozzle's circle one by one.
+//! Clearance against brute force: points of the work in space, turned and tilted one by one, under
+//! the nozzle's circle one by one.
 
 #![allow(clippy::unwrap_used)]
 
@@ -10,11 +11,13 @@ use stave_setup::{Blank, Zone, read_blank};
 use stave_wall::{Crest, Station, Wall, WallShape};
 
 fn blank(name: &str) -> Blank {
-    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fixtures/blanks").join(name);
+    let path =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fixtures/blanks").join(name);
     read_blank(&std::fs::read_to_string(path).unwrap(), name).unwrap()
 }
 
-/// A face of the work: along the meridian, around, and outward from the wall, each from and to. One of the three stays as it is.
+/// A face of the work: along the meridian, around, and outward from the wall, each from and to. One
+/// of the three stays as it is.
 struct Face {
     s: (f64, f64),
     turn: (f64, f64),
@@ -27,7 +30,8 @@ fn faces(wall: &Wall, zones: &[Zone], radius: f64, from: &Pose, to: &Pose) -> Ve
     // The crest is tilted away from its place along the axis by less than this.
     let (low, high) = span(from.along_mm, to.along_mm, radius + 12.0);
     let turn = span(from.turn_rad, to.turn_rad, 0.3);
-    let mut faces = vec![Face { s: (wall.s_of_at(low), wall.s_of_at(high)), turn, rise: (0.0, 0.0) }];
+    let mut faces =
+        vec![Face { s: (wall.s_of_at(low), wall.s_of_at(high)), turn, rise: (0.0, 0.0) }];
     for zone in zones {
         let s = (wall.s_of_at(zone.at_mm.0), wall.s_of_at(zone.at_mm.1));
         let (turn, rise) = (zone.turn_rad, (0.0, zone.rise_mm));
@@ -38,8 +42,8 @@ fn faces(wall: &Wall, zones: &[Zone], radius: f64, from: &Pose, to: &Pose) -> Ve
     faces
 }
 
-/// The least of lift less height of a face under the circle over one move: looks on a grid of motion and face, then around the best looks ever
-/// more closely.
+/// The least of lift less height of a face under the circle over one move: looks on a grid of
+/// motion and face, then around the best looks ever more closely.
 ///
 /// Nothing is known here but how a point of the work turns, tilts and comes under the circle.
 fn brute(wall: &Wall, tilt: f64, radius: f64, face: &Face, from: &Pose, to: &Pose) -> f64 {
@@ -63,7 +67,8 @@ fn brute(wall: &Wall, tilt: f64, radius: f64, face: &Face, from: &Pose, to: &Pos
         if inside { mix(from.lift_mm, to.lift_mm, p[0]) - height } else { f64::INFINITY }
     };
     let around = |middle: [f64; 3], half: f64, steps: i32, into: &mut Vec<(f64, [f64; 3])>| {
-        let at = |i: usize, k: i32| (middle[i] + half * f64::from(k) / f64::from(steps)).clamp(0.0, 1.0);
+        let at =
+            |i: usize, k: i32| (middle[i] + half * f64::from(k) / f64::from(steps)).clamp(0.0, 1.0);
         for i in -steps..=steps {
             for j in -steps..=steps {
                 for k in -steps..=steps {
@@ -90,7 +95,9 @@ fn brute(wall: &Wall, tilt: f64, radius: f64, face: &Face, from: &Pose, to: &Pos
         while half > 1e-6 {
             let mut looks = Vec::new();
             around(best.1, half, 4, &mut looks);
-            best = looks.into_iter().fold(best, |best, look| if look.0 < best.0 { look } else { best });
+            best = looks
+                .into_iter()
+                .fold(best, |best, look| if look.0 < best.0 { look } else { best });
             half *= 0.75;
         }
         least = least.min(best.0);
@@ -120,8 +127,9 @@ fn pose() -> impl Strategy<Value = Pose> {
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(8))]
-    /// The gap is never more than brute force finds, and less by no more than 0.05 mm, or by what a circle wider by 0.03 mm makes: where a corner only just
-    /// comes under the circle, the gap leaps.
+    /// The gap is never more than brute force finds, and less by no more than 0.05 mm, or by what a
+    /// circle wider by 0.03 mm makes: where a corner only just comes under the circle, the gap
+    /// leaps.
     #[test]
     fn agrees_with_brute_force(
         radii in proptest::collection::vec(25.0..42.0_f64, 4),
@@ -179,7 +187,8 @@ fn a_step_reaches_under_the_nozzle() {
     let pose = |along_mm| Pose { along_mm, turn_rad: 0.0, lift_mm: 0.0 };
     let mut clearance = Clearance::new(&bottle.wall, &bottle.zones, 0.0, 9.0);
     clearance.go(&pose(60.0), &pose(95.0), 'a');
-    // The circle reaches 9 mm up: past the step, to 3 mm beyond its upper edge, where the wall has a radius of 43 + 3/39.
+    // The circle reaches 9 mm up: past the step, to 3 mm beyond its upper edge, where the wall has
+    // a radius of 43 + 3/39.
     let beyond_mm = 43.0 + 3.0 / 39.0;
     let least = clearance.least(crest.height_mm(&foot), 6.0).unwrap();
     assert!((least.gap_mm - (35.0 + 6.0 - beyond_mm)).abs() <= 0.02, "{least:?}");
@@ -187,11 +196,13 @@ fn a_step_reaches_under_the_nozzle() {
     assert!((94.0..=95.0).contains(&least.at_mm));
 }
 
-/// The handle's boss is 9 mm high, the tip 6 mm above the wall: turned under the nozzle it strikes, 3 mm deep or deeper.
+/// The handle's boss is 9 mm high, the tip 6 mm above the wall: turned under the nozzle it strikes,
+/// 3 mm deep or deeper.
 #[test]
 fn a_boss_that_turns_under_the_nozzle_is_struck() {
     let bottle = blank("bottle.toml");
-    let pose = |turn_deg: f64| Pose { along_mm: 158.0, turn_rad: turn_deg.to_radians(), lift_mm: 0.0 };
+    let pose =
+        |turn_deg: f64| Pose { along_mm: 158.0, turn_rad: turn_deg.to_radians(), lift_mm: 0.0 };
     let mut clearance = Clearance::new(&bottle.wall, &bottle.zones, 0.0, 9.0);
     clearance.go(&pose(-60.0), &pose(60.0), 1);
     let wall_mm = 44.0 + 0.25 * 18.0 / 35.0;

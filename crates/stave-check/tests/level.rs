@@ -27,8 +27,12 @@ fn spots_and_depths_agree_with_the_gaussian_beam_table() {
     let mut rows = 0;
     for row in fixture("reference/F_gaussian_focus.csv").lines().skip(1) {
         let cells: Vec<f64> = row.split(',').map(|cell| cell.parse().unwrap()).collect();
-        let lens =
-            Lens { name: "any".into(), focal_length_mm: cells[0], spot_mm: None, depth_of_focus_mm: None };
+        let lens = Lens {
+            name: "any".into(),
+            focal_length_mm: cells[0],
+            spot_mm: None,
+            depth_of_focus_mm: None,
+        };
         let beam = machine.beam.as_ref();
         let found = optics(&lens, beam);
         assert!((found.spot_mm.unwrap() - cells[1] / 1000.0).abs() < 1e-11);
@@ -43,8 +47,12 @@ fn spots_and_depths_agree_with_the_gaussian_beam_table() {
 
 #[test]
 fn what_was_measured_beats_the_formula() {
-    let lens =
-        Lens { name: "any".into(), focal_length_mm: 50.0, spot_mm: Some(0.2), depth_of_focus_mm: Some(0.8) };
+    let lens = Lens {
+        name: "any".into(),
+        focal_length_mm: 50.0,
+        spot_mm: Some(0.2),
+        depth_of_focus_mm: Some(0.8),
+    };
     let found = optics(&lens, None);
     assert_eq!(
         (found.spot_mm, found.half_depth_mm, found.finest_spacing_mm),
@@ -54,27 +62,34 @@ fn what_was_measured_beats_the_formula() {
     assert_eq!(optics(&unknown, None).half_depth_mm, None);
 }
 
-/// Whether a mark beside the crest of a cylinder is in focus. Columns: f_mm, cyl_radius, offset, drop_mm, incidence_deg, spot_um, …, in_dof5.
+/// Whether a mark beside the crest of a cylinder is in focus. Columns: f_mm, cyl_radius, offset,
+/// drop_mm, incidence_deg, spot_um, …, in_dof5.
 #[test]
 fn drops_on_a_cylinder_agree_with_the_table() {
     let machine = machine();
     for row in fixture("reference/F_defocus_on_cylinder.csv").lines().skip(1) {
         let cells: Vec<&str> = row.split(',').collect();
         let value = |i: usize| cells[i].parse::<f64>().unwrap();
-        let lens =
-            Lens { name: "any".into(), focal_length_mm: value(0), spot_mm: None, depth_of_focus_mm: None };
+        let lens = Lens {
+            name: "any".into(),
+            focal_length_mm: value(0),
+            spot_mm: None,
+            depth_of_focus_mm: None,
+        };
         let drop = value(1) - (value(1) * value(1) - value(2) * value(2)).sqrt();
         assert!((drop - value(3)).abs() < 1e-9);
         let found = optics(&lens, machine.beam.as_ref());
-        let spot = found.spot_mm.unwrap() * (1.0 + (drop / found.rayleigh_mm.unwrap()).powi(2)).sqrt();
+        let spot =
+            found.spot_mm.unwrap() * (1.0 + (drop / found.rayleigh_mm.unwrap()).powi(2)).sqrt();
         assert!((spot * 1000.0 - value(5)).abs() < 1e-6, "{spot}");
         let depth = lens.half_depth_of_focus_mm(machine.beam.as_ref(), 0.05).unwrap();
         assert_eq!(drop <= depth, cells[7] == "True");
     }
 }
 
-/// About 3° for a handled tumbler with a step is common practice, no source. On the club's tumbler the figure arises so: the body above the step tapers
-/// by 3 mm of radius in 100 mm either way of the step's foot, and the handle's side of the rotary is lowered by just that slope.
+/// About 3° for a handled tumbler with a step is common practice, no source. On the club's tumbler
+/// the figure arises so: the body above the step tapers by 3 mm of radius in 100 mm either way of
+/// the step's foot, and the handle's side of the rotary is lowered by just that slope.
 #[test]
 fn three_degrees_for_a_handled_tumbler() {
     let tumbler = blank("tumbler");
@@ -96,11 +111,16 @@ fn three_degrees_for_a_handled_tumbler() {
 
 #[test]
 fn a_step_steeper_than_the_beam_reaches_is_said() {
-    let stations = [(0.0, 30.0), (50.0, 30.0), (50.5, 40.0), (90.0, 40.0), (90.5, 30.0), (120.0, 30.0)]
-        .map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
+    let stations =
+        [(0.0, 30.0), (50.0, 30.0), (50.5, 40.0), (90.0, 40.0), (90.5, 30.0), (120.0, 30.0)]
+            .map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
     let wall = Wall::from_stations(&stations, WallShape::Straight).unwrap();
-    insta::assert_snapshot!(level(&wall, &machine(), 0.0, 120.0).unwrap_err(), @"no tilt within 15° keeps all of it within reach: its slope goes from -87.1° to 87.1°, and the beam burns up to 75°; take a shorter stretch, or raise `most_tilt` or `steepest` if the machine can do more");
-    insta::assert_snapshot!(level(&wall, &machine(), 60.0, 20.0).unwrap_err(), @"the stretch from 60 to 20 mm does not lie on the wall, which runs from 0 to 120 mm; name two places on it, the smaller first");
+    insta::assert_snapshot!(level(&wall, &machine(), 0.0, 120.0).unwrap_err(), @"no tilt within \
+        15° keeps all of it within reach: its slope goes from -87.1° to 87.1°, and the beam burns \
+        up to 75°; take a shorter stretch, or raise `most_tilt` or `steepest` if the machine can do more");
+    insta::assert_snapshot!(level(&wall, &machine(), 60.0, 20.0).unwrap_err(), @"the stretch from \
+        60 to 20 mm does not lie on the wall, which runs from 0 to 120 mm; name two places on it, \
+        the smaller first");
     assert!(level(&wall, &machine(), f64::NAN, 20.0).is_err());
     assert!(level(&wall, &machine(), 51.0, 89.0).is_ok());
 }

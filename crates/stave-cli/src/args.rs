@@ -4,9 +4,11 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
-/// Lay flat art and flat G-code on turned ware - bottles, tumblers, mugs - for a laser and a rotary.
+/// Lay flat art and flat G-code on turned ware - bottles, tumblers, mugs - for a laser and a
+/// rotary.
 ///
-/// From measured stations on the wall, segment by segment, so that pieces with a step come out right the first time.
+/// From measured stations on the wall, segment by segment, so that pieces with a step come out
+/// right the first time.
 #[derive(Debug, Parser)]
 #[command(name = "stave", version, max_term_width = 100, after_help = CAUTION)]
 pub(crate) struct Args {
@@ -14,7 +16,8 @@ pub(crate) struct Args {
     pub(crate) command: Command,
 }
 
-pub(crate) const CAUTION: &str = "Laser light blinds and sets fire: never leave a running job, keep the enclosure shut and the \
+pub(crate) const CAUTION: &str = "Laser light blinds and sets fire: never leave a running job, \
+                                  keep the enclosure shut and the \
 extraction on, know the coating, keep clear of turning work, and walk the job with the beam off first. The maker's \
 manual, local codes and licensed practice rule over anything printed here.";
 
@@ -35,10 +38,12 @@ pub(crate) enum Command {
     Walk(crate::args_kit::WalkArgs),
 }
 
-/// Lay a drawing or a flat program on the wall of a measured blank and write the program for the rotary.
+/// Lay a drawing or a flat program on the wall of a measured blank and write the program for the
+/// rotary.
 ///
-/// Results go to standard output or -o; words for people go to standard error. Status 0: done; 1: the job does not fit the blank or machine; 2:
-/// bad usage, bad input, or a file that cannot be read or written.
+/// Results go to standard output or -o; words for people go to standard error. Status 0: done; 1:
+/// the job does not fit the blank or machine; 2: bad usage, bad input, or a file that cannot be
+/// read or written.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = CAUTION)]
 pub(crate) struct WrapArgs {
@@ -57,7 +62,8 @@ pub(crate) struct WrapArgs {
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,
-    /// What to write: a program, or (of a drawing) the drawing laid, for controllers that read drawings and take the wall for a cylinder
+    /// What to write: a program, or (of a drawing) the drawing laid, for controllers that read
+    /// drawings and take the wall for a cylinder
     #[arg(long, value_enum, default_value = "gcode")]
     pub(crate) to: OutputType,
     /// Write the figures of the wrap here as JSON; `-` is standard error
@@ -146,10 +152,12 @@ pub(crate) enum OutputType {
     Svg,
 }
 
-/// Job settings, each beating the job file's. Bare lengths are mm; `3.5in` is taken; angles are degrees.
+/// Job settings, each beating the job file's. Bare lengths are mm; `3.5in` is taken; angles are
+/// degrees.
 #[derive(Debug, Default, ClapArgs)]
 #[command(
-    next_help_heading = "Job settings (an option beats the job file; bare lengths are mm, 3.5in is taken, angles are degrees)"
+    next_help_heading = "Job settings (an option beats the job file; bare lengths are mm, 3.5in \
+                         is taken, angles are degrees)"
 )]
 pub(crate) struct JobOptions {
     /// even-angle, true-width, true-shape or label

@@ -8,7 +8,8 @@ use crate::args::Reading;
 
 /// Tell how long programs take, flat or wrapped, and what a batch costs.
 ///
-/// The time is that of a controller with look-ahead that keeps every axis within the limits of the machine file.
+/// The time is that of a controller with look-ahead that keeps every axis within the limits of the
+/// machine file.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct EstimateArgs {
     /// The programs, one after the other; `-` or nothing is standard input
@@ -32,7 +33,8 @@ pub(crate) struct EstimateArgs {
 /// What is needed for a quote. One piece is all the inputs together.
 #[derive(Debug, ClapArgs)]
 #[command(
-    next_help_heading = "Quote (one piece is all the programs together; prices are in your own currency)"
+    next_help_heading = "Quote (one piece is all the programs together; prices are in your own \
+                         currency)"
 )]
 pub(crate) struct TermOptions {
     /// The price of an hour of machine and hands
@@ -60,8 +62,13 @@ pub(crate) struct TermOptions {
 
 /// A number of seconds, percent or money: zero or more.
 fn amount(text: &str) -> Result<f64, String> {
-    let value: f64 = text.parse().map_err(|_| "this must be a number, such as 45 or 12.50".to_owned())?;
-    if (0.0..=1e9).contains(&value) { Ok(value) } else { Err("this must be from 0 to 1e9".to_owned()) }
+    let value: f64 =
+        text.parse().map_err(|_| "this must be a number, such as 45 or 12.50".to_owned())?;
+    if (0.0..=1e9).contains(&value) {
+        Ok(value)
+    } else {
+        Err("this must be from 0 to 1e9".to_owned())
+    }
 }
 
 /// Minutes after midnight.

@@ -6,11 +6,13 @@ use clap::{Args as ClapArgs, ValueEnum};
 
 use crate::args::{CAUTION, JobOptions, Reading, SetupFiles};
 
-/// Make a blank file from what was measured: diameters, tape circumferences, or the outline of a side view.
+/// Make a blank file from what was measured: diameters, tape circumferences, or the outline of a
+/// side view.
 ///
-/// READINGS is a text of one reading a line: the place along the axis, `diameter` or `circumference`, and the value, several where it was
-/// measured again. Blanks or commas part them, `#` begins a comment, a line `units in` makes bare lengths inches. How sure each
-/// station is, and which looks wrong, goes to standard error.
+/// READINGS is a text of one reading a line: the place along the axis, `diameter` or
+/// `circumference`, and the value, several where it was measured again. Blanks or commas part them,
+/// `#` begins a comment, a line `units in` makes bare lengths inches. How sure each station is, and
+/// which looks wrong, goes to standard error.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct MeasureArgs {
     /// The readings; `-` is standard input, as is nothing where no option gives any
@@ -24,7 +26,8 @@ pub(crate) struct MeasureArgs {
     /// A side view (SVG) to take the wall from, instead of readings
     #[arg(long, value_name = "SVG", requires = "known", conflicts_with_all = ["readings", "diameter", "circumference"])]
     pub(crate) outline: Option<PathBuf>,
-    /// The one length known in the side view: height=LENGTH, width=LENGTH, or ID=LENGTH for the element with that id
+    /// The one length known in the side view: height=LENGTH, width=LENGTH, or ID=LENGTH for the
+    /// element with that id
     #[arg(long, value_name = "WHAT=LENGTH", requires = "outline")]
     pub(crate) known: Option<String>,
     /// Which side of the side view to read, if not both: the one without a handle
@@ -57,7 +60,8 @@ pub(crate) struct MeasureArgs {
     /// How wide the tape is
     #[arg(long, value_name = "LENGTH", default_value = "10mm", allow_hyphen_values = true)]
     pub(crate) tape_width: String,
-    /// How far a place along the axis, or the known length, may be off, either way (common practice, no source)
+    /// How far a place along the axis, or the known length, may be off, either way (common
+    /// practice, no source)
     #[arg(long, value_name = "LENGTH", default_value = "0.5mm", allow_hyphen_values = true)]
     pub(crate) place_error: String,
     /// Write the blank here instead of to standard output: whole, or not at all
@@ -65,10 +69,12 @@ pub(crate) struct MeasureArgs {
     pub(crate) output: Option<PathBuf>,
 }
 
-/// Write a program that burns a table of test patches, powers against speeds or spacings, each row and column labelled.
+/// Write a program that burns a table of test patches, powers against speeds or spacings, each row
+/// and column labelled.
 ///
-/// It lies on the straightest part of the wall, within reach and clear of zones; --place-at and --place-turn put its middle elsewhere
-/// (those of the job file are for the art). What each patch gets in energy per area goes to standard error.
+/// It lies on the straightest part of the wall, within reach and clear of zones; --place-at and
+/// --place-turn put its middle elsewhere (those of the job file are for the art). What each patch
+/// gets in energy per area goes to standard error.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = CAUTION)]
 pub(crate) struct SwatchArgs {
@@ -83,20 +89,29 @@ pub(crate) struct SwatchArgs {
         required_unless_present = "arrow"
     )]
     pub(crate) powers: Vec<f64>,
-    /// The speeds of the columns, mm/s, from left to right; one where spacings are tried, the machine's [area] where none
+    /// The speeds of the columns, mm/s, from left to right; one where spacings are tried, the
+    /// machine's [area] where none
     #[arg(long, value_name = "SPEED,…", value_delimiter = ',', allow_hyphen_values = true)]
     pub(crate) speeds: Vec<f64>,
-    /// The spacings of lines of the columns; one where speeds are tried, the machine's [area] where none
+    /// The spacings of lines of the columns; one where speeds are tried, the machine's [area] where
+    /// none
     #[arg(long, value_name = "LENGTH,…", value_delimiter = ',', allow_hyphen_values = true)]
     pub(crate) spacings: Vec<String>,
     /// How large a patch is, both ways
     #[arg(long, value_name = "LENGTH", default_value = "8mm", allow_hyphen_values = true)]
     pub(crate) size: String,
-    /// Burn instead an arrow along the axis and the letter R: whether `toward` and `reverse` are right
+    /// Burn instead an arrow along the axis and the letter R: whether `toward` and `reverse` are
+    /// right
     #[arg(long, conflicts_with_all = ["powers", "speeds", "spacings", "watts"])]
     pub(crate) arrow: bool,
     /// Power, percent, and speed, mm/s, of labels and arrow; the machine's [line] where not given
-    #[arg(long, value_name = "POWER,SPEED", value_delimiter = ',', num_args = 1, allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "POWER,SPEED",
+        value_delimiter = ',',
+        num_args = 1,
+        allow_hyphen_values = true
+    )]
     pub(crate) label: Vec<f64>,
     /// The beam's full power, W: energy per area is then told in J/cm²
     #[arg(long, value_name = "W", allow_hyphen_values = true)]
@@ -111,10 +126,11 @@ pub(crate) struct SwatchArgs {
     pub(crate) report: Option<PathBuf>,
 }
 
-/// Write a program that goes round what will burn, slowly and in the dark, and stands at every corner.
+/// Write a program that goes round what will burn, slowly and in the dark, and stands at every
+/// corner.
 ///
-/// Each piece of a drawing is gone round by itself, a program as a whole. Box and hull are taken in the flat plane, then laid; of a program
-/// that was wrapped already they are those of its words.
+/// Each piece of a drawing is gone round by itself, a program as a whole. Box and hull are taken in
+/// the flat plane, then laid; of a program that was wrapped already they are those of its words.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = CAUTION)]
 pub(crate) struct WalkArgs {
@@ -165,7 +181,8 @@ pub(crate) enum WallWord {
     Smooth,
 }
 
-/// Sides as they are on the page: left and right of ware that stands, upper and lower of ware that lies.
+/// Sides as they are on the page: left and right of ware that stands, upper and lower of ware that
+/// lies.
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
 pub(crate) enum SideWord {
     Both,

@@ -6,14 +6,18 @@ use clap::Args as ClapArgs;
 
 use crate::args::{JobOptions, Reading, SetupFiles};
 
-/// See the finished piece before a blank is spent: a picture computed from the wrapped program itself.
+/// See the finished piece before a blank is spent: a picture computed from the wrapped program
+/// itself.
 ///
-/// The ending of OUT says what is drawn: .svg or .png is a sheet, .html a page to turn the piece in and to play the program. A flat program or a
-/// drawing is wrapped first; a wrapped program is taken as it is, so files given here that are not those it was wrapped for show what a wrong
-/// set-up would burn. What is found goes to standard error; the picture is made all the same, with status 0.
+/// The ending of OUT says what is drawn: .svg or .png is a sheet, .html a page to turn the piece in
+/// and to play the program. A flat program or a drawing is wrapped first; a wrapped program is
+/// taken as it is, so files given here that are not those it was wrapped for show what a wrong
+/// set-up would burn. What is found goes to standard error; the picture is made all the same, with
+/// status 0.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct ProofArgs {
-    /// A wrapped program, a flat one, or a drawing; `-` is standard input, and so is nothing where --wrapped is not given
+    /// A wrapped program, a flat one, or a drawing; `-` is standard input, and so is nothing where
+    /// --wrapped is not given
     pub(crate) input: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,

@@ -15,7 +15,8 @@ pub(crate) struct LevelArgs {
     /// The machine: its axes, lenses and limits (TOML)
     #[arg(short, long, value_name = "MACHINE")]
     pub(crate) machine: PathBuf,
-    /// Where the stretch begins along the axis; the first station where not given. Bare lengths are mm, 3.5in is taken
+    /// Where the stretch begins along the axis; the first station where not given. Bare lengths are
+    /// mm, 3.5in is taken
     #[arg(long, value_name = "AT", allow_hyphen_values = true)]
     pub(crate) from: Option<String>,
     /// Where it ends; the last station where not given
@@ -24,18 +25,21 @@ pub(crate) struct LevelArgs {
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,
-    /// Draw the wall at that tilt from the side (SVG), with focus band and nozzle, and write that here: whole, or not at all
+    /// Draw the wall at that tilt from the side (SVG), with focus band and nozzle, and write that
+    /// here: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,
 }
 
-/// Draw the page to draw on: an SVG in mm that prints true, with stations, zones, seam and a bar to check the print.
+/// Draw the page to draw on: an SVG in mm that prints true, with stations, zones, seam and a bar to
+/// check the print.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct TemplateArgs {
     /// The blank: its wall and zones (TOML)
     #[arg(short, long, value_name = "BLANK")]
     pub(crate) blank: PathBuf,
-    /// The machine (TOML), if the page is to show where its lens is sharp and the margins it asks around zones
+    /// The machine (TOML), if the page is to show where its lens is sharp and the margins it asks
+    /// around zones
     #[arg(short, long, value_name = "MACHINE")]
     pub(crate) machine: Option<PathBuf>,
     /// The job: reference diameter, stands, lay, anchor (TOML); an option beats it
@@ -43,7 +47,8 @@ pub(crate) struct TemplateArgs {
     pub(crate) job: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) options: JobOptions,
-    /// Draw instead the flat pattern of every straight run of the wall, to cut out and hold against the blank: it checks the measurements
+    /// Draw instead the flat pattern of every straight run of the wall, to cut out and hold against
+    /// the blank: it checks the measurements
     #[arg(long)]
     pub(crate) paper: bool,
     /// Write here instead of to standard output: whole, or not at all
@@ -53,7 +58,8 @@ pub(crate) struct TemplateArgs {
 
 /// Say whether a job is fit for its blank and machine: everything that is wrong with it, at once.
 ///
-/// A drawing or a flat program is wrapped first; a wrapped program is taken as it is. Status 1 if anything found is an error.
+/// A drawing or a flat program is wrapped first; a wrapped program is taken as it is. Status 1 if
+/// anything found is an error.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct CheckArgs {
     /// The drawing (SVG), flat program or wrapped program; `-` or nothing is standard input

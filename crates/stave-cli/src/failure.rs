@@ -3,7 +3,8 @@
 use std::io::Write;
 use std::process::ExitCode;
 
-/// Bad usage, bad input, or a file that cannot be read or written. (1, the job does not fit, comes from the pipeline.)
+/// Bad usage, bad input, or a file that cannot be read or written. (1, the job does not fit, comes
+/// from the pipeline.)
 pub(crate) const BAD: u8 = 2;
 
 /// A message and the exit status that goes with it; an empty message says nothing.

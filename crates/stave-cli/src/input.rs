@@ -26,7 +26,8 @@ impl Input {
     }
 }
 
-/// Opens a file, or standard input for `-`, and looks whether it is SVG: by its name, or by a first `<`.
+/// Opens a file, or standard input for `-`, and looks whether it is SVG: by its name, or by a first
+/// `<`.
 pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, Failure> {
     let (name, mut reader): (String, Box<dyn Read>) = if path == Path::new("-") {
         ("standard input".into(), Box::new(io::stdin()))
@@ -52,7 +53,8 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
     Ok(Input { name, reader, is_svg })
 }
 
-/// What one read gives: enough to see how the input begins, and no longer a wait than its first bytes need.
+/// What one read gives: enough to see how the input begins, and no longer a wait than its first
+/// bytes need.
 fn first_bytes(reader: &mut dyn Read) -> io::Result<Vec<u8>> {
     let mut first = vec![0; 4096];
     loop {
@@ -86,9 +88,13 @@ pub(crate) fn text_or_stdin(path: &Path) -> Result<String, Failure> {
 
 fn whole(file: impl Read, name: &str) -> Result<String, Failure> {
     let mut bytes = Vec::new();
-    file.take(MOST_SETTINGS_BYTES + 1).read_to_end(&mut bytes).map_err(|error| cannot_read(name, &error))?;
+    file.take(MOST_SETTINGS_BYTES + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|error| cannot_read(name, &error))?;
     if bytes.len() as u64 > MOST_SETTINGS_BYTES {
-        return Err(Failure::bad(format!("{name} is larger than 16 MiB: that is no settings file")));
+        return Err(Failure::bad(format!(
+            "{name} is larger than 16 MiB: that is no settings file"
+        )));
     }
     String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();

@@ -22,19 +22,25 @@ pub(crate) enum Output {
 }
 
 impl Output {
-    /// Opens `path`, or standard output for nothing or `-`. Nothing that is there is touched before [`Output::keep`].
+    /// Opens `path`, or standard output for nothing or `-`. Nothing that is there is touched before
+    /// [`Output::keep`].
     pub(crate) fn open(path: Option<&Path>) -> Result<Self, Failure> {
         let Some(path) = path.filter(|path| *path != Path::new("-")) else {
             return Ok(Self::Through(Box::new(io::stdout())));
         };
-        let fail = |error: &io::Error| Failure::bad(format!("cannot write {}: {error}", path.display()));
+        let fail =
+            |error: &io::Error| Failure::bad(format!("cannot write {}: {error}", path.display()));
         let target = resolve(path).map_err(|error| fail(&error))?;
         match fs::metadata(&target) {
             Ok(data) if data.is_dir() => {
-                return Err(Failure::bad(format!("cannot write {}: it is a directory", path.display())));
+                return Err(Failure::bad(format!(
+                    "cannot write {}: it is a directory",
+                    path.display()
+                )));
             }
             Ok(data) if !data.is_file() => {
-                let device = OpenOptions::new().write(true).open(&target).map_err(|error| fail(&error))?;
+                let device =
+                    OpenOptions::new().write(true).open(&target).map_err(|error| fail(&error))?;
                 return Ok(Self::Through(Box::new(device)));
             }
             Ok(_) => {
@@ -44,8 +50,10 @@ impl Output {
             Err(error) if error.kind() == io::ErrorKind::NotFound => {}
             Err(error) => return Err(fail(&error)),
         }
-        let folder =
-            target.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let folder = target
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty())
+            .unwrap_or(Path::new("."));
         let mut builder = tempfile::Builder::new();
         builder.prefix(".stave-").suffix(".part");
         #[cfg(unix)]
@@ -61,7 +69,8 @@ impl Output {
         Ok(Self::Beside { file, target })
     }
 
-    /// Writes `new` over the last `old` of the first line, as many bytes, where what was written can still be changed.
+    /// Writes `new` over the last `old` of the first line, as many bytes, where what was written
+    /// can still be changed.
     pub(crate) fn correct(&mut self, old: &str, new: &str) -> io::Result<()> {
         let Self::Beside { file, .. } = self else { return Ok(()) };
         debug_assert_eq!(old.len(), new.len());
@@ -81,10 +90,9 @@ impl Output {
     pub(crate) fn keep(self) -> Result<(), Failure> {
         match self {
             Self::Through(_) => Ok(()),
-            Self::Beside { file, target } => file
-                .persist(&target)
-                .map(drop)
-                .map_err(|error| Failure::bad(format!("cannot write {}: {}", target.display(), error.error))),
+            Self::Beside { file, target } => file.persist(&target).map(drop).map_err(|error| {
+                Failure::bad(format!("cannot write {}: {}", target.display(), error.error))
+            }),
         }
     }
 }

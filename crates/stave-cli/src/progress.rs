@@ -29,11 +29,16 @@ impl<R: Read> Watched<R> {
     /// Watches `reader`, which reads `path`.
     pub(crate) fn new(reader: R, path: &Path) -> Self {
         let bar = io::stderr().is_terminal().then(|| Bar {
-            name: path.file_name().map_or_else(|| "input".into(), |name| name.to_string_lossy().into_owned()),
+            name: path
+                .file_name()
+                .map_or_else(|| "input".into(), |name| name.to_string_lossy().into_owned()),
             begun: Instant::now(),
             drawn: None,
             read: 0,
-            whole: std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file).map(|data| data.len()),
+            whole: std::fs::metadata(path)
+                .ok()
+                .filter(std::fs::Metadata::is_file)
+                .map(|data| data.len()),
         });
         Self { reader, bar }
     }
@@ -89,8 +94,13 @@ mod tests {
 
     #[test]
     fn the_bar_fills_with_what_was_read() {
-        let mut bar =
-            Bar { name: "a.nc".into(), begun: Instant::now(), drawn: None, read: 30, whole: Some(120) };
+        let mut bar = Bar {
+            name: "a.nc".into(),
+            begun: Instant::now(),
+            drawn: None,
+            read: 30,
+            whole: Some(120),
+        };
         assert_eq!(bar.text(), format!("a.nc {}{}  25 %", "█".repeat(10), "░".repeat(30)));
         // A file that grew while it was read is full, not more.
         bar.read = 500;

@@ -8,7 +8,11 @@ use crate::failure::{Failure, say};
 use crate::input;
 
 /// Reads and checks everything, and tells every fault of every file at once.
-pub(crate) fn read(files: &SetupFiles, options: &JobOptions, quiet: bool) -> Result<Setup, Failure> {
+pub(crate) fn read(
+    files: &SetupFiles,
+    options: &JobOptions,
+    quiet: bool,
+) -> Result<Setup, Failure> {
     let name = |path: &std::path::Path| path.display().to_string();
     let blank = read_blank(&input::text(&files.blank)?, &name(&files.blank));
     let machine = read_machine(&input::text(&files.machine)?, &name(&files.machine));

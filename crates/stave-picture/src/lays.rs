@@ -22,8 +22,9 @@ const MOST_ROWS: usize = 12;
 const SHOWN_MM: f64 = 0.015;
 /// Circles along a side of a piece's box.
 const CIRCLES: u32 = 4;
-/// Blue for circles that come out well, vermilion for those that do not: two of the colours of M. Okabe and K. Ito, *Color Universal Design*
-/// (2008; from memory), which all kinds of colour vision tell apart. The bad ones have the thicker line as well.
+/// Blue for circles that come out well, vermilion for those that do not: two of the colours of M.
+/// Okabe and K. Ito, *Color Universal Design* (2008; from memory), which all kinds of colour vision
+/// tell apart. The bad ones have the thicker line as well.
 const GOOD: &str = "#0072b2";
 const BAD: &str = "#d55e00";
 
@@ -64,10 +65,12 @@ pub struct Bounds {
 
 /// The lays of pieces beside each other, as an SVG document in mm.
 ///
-/// Each panel shows the wall around a piece unrolled so that angles are true (by the isometric latitude, as Mercator unrolled the globe): shapes
-/// there are what the eye sees on the ware. Lengths are true in the middle of the piece, at the scale that is told. Thin level lines are the
-/// stations with their diameters, the dashed outline is the piece as drawn, and each small ellipse a circle of the drawing as it comes out on the
-/// wall (Tissot's indicatrix), at its own size there.
+/// Each panel shows the wall around a piece unrolled so that angles are true (by the isometric
+/// latitude, as Mercator unrolled the globe): shapes there are what the eye sees on the ware.
+/// Lengths are true in the middle of the piece, at the scale that is told. Thin level lines are the
+/// stations with their diameters, the dashed outline is the piece as drawn, and each small ellipse
+/// a circle of the drawing as it comes out on the wall (Tissot's indicatrix), at its own size
+/// there.
 #[must_use]
 pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     let shown = rows.len().min(MOST_ROWS);
@@ -78,12 +81,19 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     let row_mm = PANEL_MM + WORDS_MM + 8.0;
     let height = 2.0 * EDGE_MM + 8.0 + high * row_mm + 14.0;
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 {w} {h}\" \
-         font-family=\"sans-serif\" font-size=\"3.2\" fill=\"#222222\">\n<rect width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>\n",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 \
+         {w} {h}\" \
+         font-family=\"sans-serif\" font-size=\"3.2\" fill=\"#222222\">\n<rect width=\"{w}\" \
+                       height=\"{h}\" fill=\"#ffffff\"/>\n",
         w = mm(width),
         h = mm(height),
     );
-    out.push_str(&words(EDGE_MM, EDGE_MM + 3.0, 4.5, &format!("{}: the lays beside each other", blank.name)));
+    out.push_str(&words(
+        EDGE_MM,
+        EDGE_MM + 3.0,
+        4.5,
+        &format!("{}: the lays beside each other", blank.name),
+    ));
     let mut top = EDGE_MM + 10.0;
     for row in &rows[..shown] {
         out.push_str(&words(EDGE_MM, top + 2.0, 3.8, row.name));
@@ -95,12 +105,15 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
         top += row_mm;
     }
     let circle = format!(
-        "Ellipses: circles of the drawing as they come out on the wall; blue within {}° and {} %, vermilion and thick beyond.",
+        "Ellipses: circles of the drawing as they come out on the wall; blue within {}° and {} %, \
+         vermilion and thick beyond.",
         fixed(bounds.omega_rad.to_degrees(), 0),
         fixed(100.0 * bounds.size, 0)
     );
     out.push_str(&words(EDGE_MM, top + 2.0, 3.2, &circle));
-    let mut note = "Dashed: as drawn. The wall is unrolled so that angles are true; level lines are stations, with their diameters.".to_owned();
+    let mut note = "Dashed: as drawn. The wall is unrolled so that angles are true; level lines \
+                    are stations, with their diameters."
+        .to_owned();
     if rows.len() > shown {
         note.push_str(&format!(" {} more pieces are not shown.", rows.len() - shown));
     }
@@ -109,7 +122,8 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     out
 }
 
-/// The path through points, as closely as print shows: to 0.01 mm, without those that lie on the way.
+/// The path through points, as closely as print shows: to 0.01 mm, without those that lie on the
+/// way.
 fn path(points: &[(f64, f64)], closed: bool) -> String {
     let mut out = String::new();
     let mut kept: Option<usize> = None;
@@ -129,7 +143,8 @@ fn path(points: &[(f64, f64)], closed: bool) -> String {
     out
 }
 
-/// Whether the points after the first lie on the straight way from it to another, to what print shows.
+/// Whether the points after the first lie on the straight way from it to another, to what print
+/// shows.
 fn on_the_way(points: &[(f64, f64)], to: (f64, f64)) -> bool {
     let Some(&from) = points.first() else { return true };
     let (dx, dy) = (to.0 - from.0, to.1 - from.1);
@@ -137,11 +152,19 @@ fn on_the_way(points: &[(f64, f64)], to: (f64, f64)) -> bool {
     // A long run of points is not looked through again and again.
     points.len() < 64
         && length > 0.0
-        && points.iter().all(|p| ((p.0 - from.0) * dy - (p.1 - from.1) * dx).abs() <= SHOWN_MM * length)
+        && points
+            .iter()
+            .all(|p| ((p.0 - from.0) * dy - (p.1 - from.1) * dx).abs() <= SHOWN_MM * length)
 }
 
 fn words(x: f64, y: f64, size: f64, text: &str) -> String {
-    format!("<text x=\"{}\" y=\"{}\" font-size=\"{}\">{}</text>\n", mm(x), mm(y), mm(size), escaped(text))
+    format!(
+        "<text x=\"{}\" y=\"{}\" font-size=\"{}\">{}</text>\n",
+        mm(x),
+        mm(y),
+        mm(size),
+        escaped(text)
+    )
 }
 
 /// From places of the wall to a panel.
@@ -172,12 +195,14 @@ fn panel_svg(
     let mut out = String::new();
     let (line, weight) = if panel.best { ("#222222", "0.6") } else { ("#bbbbbb", "0.25") };
     out.push_str(&format!(
-        "<rect x=\"{}\" y=\"{}\" width=\"{p}\" height=\"{p}\" fill=\"#fafafa\" stroke=\"{line}\" stroke-width=\"{weight}\"/>\n",
+        "<rect x=\"{}\" y=\"{}\" width=\"{p}\" height=\"{p}\" fill=\"#fafafa\" stroke=\"{line}\" \
+         stroke-width=\"{weight}\"/>\n",
         mm(left),
         mm(top),
         p = mm(PANEL_MM)
     ));
-    let name = if panel.best { format!("{}, recommended", panel.name) } else { panel.name.to_owned() };
+    let name =
+        if panel.best { format!("{}, recommended", panel.name) } else { panel.name.to_owned() };
     out.push_str(&words(left, top - 5.5, 3.4, &name));
     out.push_str(&words(left, top - 1.5, 2.6, &panel.figures));
     let Some(lay) = panel.lay else { return out };
@@ -204,7 +229,8 @@ fn panel_svg(
 
     for (&s_mm, station) in wall.span_ends_mm().iter().zip(&blank.stations) {
         let section = wall.section(s_mm, &mut 0);
-        let (_, y) = chart.place(blank, &Laid { s_mm, turn_rad: centre.turn_rad, span: 0, section });
+        let (_, y) =
+            chart.place(blank, &Laid { s_mm, turn_rad: centre.turn_rad, span: 0, section });
         if y < top + 0.3 || y > top + PANEL_MM - 0.3 {
             continue;
         }
@@ -214,7 +240,8 @@ fn panel_svg(
         ));
         let diameter = format!("⌀{}", fixed(2.0 * station.radius_mm, 1));
         out.push_str(&format!(
-            "<text x=\"{}\" y=\"{}\" font-size=\"2.2\" fill=\"#777777\" text-anchor=\"end\">{}</text>\n",
+            "<text x=\"{}\" y=\"{}\" font-size=\"2.2\" fill=\"#777777\" \
+             text-anchor=\"end\">{}</text>\n",
             mm(left + PANEL_MM - 0.6),
             mm(if y < top + 3.0 { y + 2.2 } else { y - 0.5 }),
             escaped(&diameter)
@@ -224,12 +251,14 @@ fn panel_svg(
         let drawn: Vec<(f64, f64)> = line
             .iter()
             .map(|&(u, v)| {
-                let (along, around) = ((u - centre_flat.0) * chart.scale, (v - centre_flat.1) * chart.scale);
+                let (along, around) =
+                    ((u - centre_flat.0) * chart.scale, (v - centre_flat.1) * chart.scale);
                 (chart.middle.0 - around, chart.middle.1 - along)
             })
             .collect();
         out.push_str(&format!(
-            "<path d=\"{}\" fill=\"none\" stroke=\"#999999\" stroke-width=\"0.2\" stroke-dasharray=\"1 0.8\"/>\n",
+            "<path d=\"{}\" fill=\"none\" stroke=\"#999999\" stroke-width=\"0.2\" \
+             stroke-dasharray=\"1 0.8\"/>\n",
             path(&drawn, false)
         ));
     }
@@ -285,7 +314,8 @@ fn circles(blank: &Blank, lay: &Lay, row: &LaysRow<'_>, chart: &Chart, bounds: B
         let good = at.omega_rad < bounds.omega_rad && size < bounds.size;
         let (colour, weight) = if good { (GOOD, "0.25") } else { (BAD, "0.5") };
         out.push_str(&format!(
-            "<path d=\"{}\" fill=\"{colour}\" fill-opacity=\"0.15\" stroke=\"{colour}\" stroke-width=\"{weight}\"/>\n",
+            "<path d=\"{}\" fill=\"{colour}\" fill-opacity=\"0.15\" stroke=\"{colour}\" \
+             stroke-width=\"{weight}\"/>\n",
             path(&points, true)
         ));
     }

@@ -13,7 +13,8 @@ const EDGE_MM: f64 = 10.0;
 const ABOVE_MM: f64 = 12.0;
 const LINE_MM: f64 = 4.6;
 
-/// A view from the side: wall, the stretch and its focus band, nozzle; the title above, `lines` of figures below.
+/// A view from the side: wall, the stretch and its focus band, nozzle; the title above, `lines` of
+/// figures below.
 ///
 /// ```
 /// let blank = stave_setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 70\n", "cup.toml")?;
@@ -29,8 +30,10 @@ pub fn level(blank: &Blank, lies: &Lies, title: &str, lines: &[String]) -> Strin
     let corner = (EDGE_MM, EDGE_MM + ABOVE_MM);
     let size = (SIZE_MM.0 - 2.0 * EDGE_MM, SIZE_MM.1 - 2.0 * EDGE_MM - ABOVE_MM - below);
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{0}mm\" height=\"{1}mm\" viewBox=\"0 0 {0} {1}\" \
-         font-family=\"sans-serif\" fill=\"#1c1c1a\">\n<title>{2}</title>\n<rect width=\"{0}\" height=\"{1}\" fill=\"#ffffff\"/>\n\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{0}mm\" height=\"{1}mm\" viewBox=\"0 0 \
+         {0} {1}\" \
+         font-family=\"sans-serif\" fill=\"#1c1c1a\">\n<title>{2}</title>\n<rect width=\"{0}\" \
+                       height=\"{1}\" fill=\"#ffffff\"/>\n\
          <text x=\"{3}\" y=\"{4}\" font-size=\"5\" font-weight=\"bold\">{2}</text>\n",
         mm(SIZE_MM.0),
         mm(SIZE_MM.1),

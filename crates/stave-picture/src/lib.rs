@@ -1,6 +1,7 @@
 //! Pictures: the page to draw on, the lays beside each other, the proof of the finished piece.
 //!
-//! This crate turns what is known of a blank and a program into SVG, PNG and HTML. It opens no files, reads no art, and decides nothing about a job.
+//! This crate turns what is known of a blank and a program into SVG, PNG and HTML. It opens no
+//! files, reads no art, and decides nothing about a job.
 
 mod lays;
 mod level;

@@ -9,7 +9,8 @@ use stave_wall::Section;
 
 use crate::svg::{escaped, mm, path};
 
-/// Where the wall is steeper than this against the axis the page is shaded, rad: art there is drawn out or pressed together to the eye.
+/// Where the wall is steeper than this against the axis the page is shaded, rad: art there is drawn
+/// out or pressed together to the eye.
 const STEEP_RAD: f64 = 30.0 * PI / 180.0;
 /// The wall's outline on a narrowing page is drawn with points no further apart than this, mm.
 const LOOK_MM: f64 = 0.5;
@@ -29,23 +30,27 @@ pub struct TemplateSetting {
     pub narrows: bool,
     /// What is kept clear around a zone that names no margin, mm.
     pub margin_mm: f64,
-    /// The stretches of the meridian in which the lens is sharp, mm from the first station; none where that is not known.
+    /// The stretches of the meridian in which the lens is sharp, mm from the first station; none
+    /// where that is not known.
     pub sharp_s_mm: Vec<(f64, f64)>,
 }
 
-/// The page for a blank, as an SVG document in mm that prints true: `π` times the reference diameter around, the length of the wall's meridian
-/// along. Art drawn on it needs no placing.
+/// The page for a blank, as an SVG document in mm that prints true: `π` times the reference
+/// diameter around, the length of the wall's meridian along. Art drawn on it needs no placing.
 ///
-/// It shows the stations with their diameters and, at each, how long 10 mm of art lies on the page; zones with their margins; front, quarter
-/// lines and seam; shading where the wall is steep; and a bar of 50 mm to check the print.
+/// It shows the stations with their diameters and, at each, how long 10 mm of art lies on the page;
+/// zones with their margins; front, quarter lines and seam; shading where the wall is steep; and a
+/// bar of 50 mm to check the print.
 #[must_use]
 pub fn template(blank: &Blank, setting: &TemplateSetting) -> String {
     let page = Page::new(blank, setting);
     let (width, height) = page.size();
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 {w} {h}\">\n\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 \
+         {w} {h}\">\n\
          <title>{}: page to draw on</title>\n\
-         <g id=\"{GUIDES_ID}\" data-stave=\"guides\" fill=\"none\" stroke=\"#000000\" stroke-width=\"0.2\" \
+         <g id=\"{GUIDES_ID}\" data-stave=\"guides\" fill=\"none\" stroke=\"#000000\" \
+                 stroke-width=\"0.2\" \
          font-family=\"sans-serif\" font-size=\"3\">\n",
         escaped(&blank.name),
         w = mm(width),
@@ -114,7 +119,9 @@ impl<'a> Page<'a> {
         if self.setting.narrows {
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let steps = ((to_s - from_s).abs() / LOOK_MM).ceil().clamp(1.0, 10_000.0) as u32;
-            places.extend((1..steps).map(|k| from_s + (to_s - from_s) * f64::from(k) / f64::from(steps)));
+            places.extend(
+                (1..steps).map(|k| from_s + (to_s - from_s) * f64::from(k) / f64::from(steps)),
+            );
             let ends = self.blank.wall.span_ends_mm().iter().copied();
             places.extend(ends.filter(|s| *s > from_s && *s < to_s));
         }
@@ -132,9 +139,13 @@ impl<'a> Page<'a> {
                 return self.meridian(turn_rad, low, high);
             }
             let mut places = vec![low, high];
-            places.extend(self.blank.wall.span_ends_mm().iter().filter(|s| **s > low && **s < high));
+            places
+                .extend(self.blank.wall.span_ends_mm().iter().filter(|s| **s > low && **s < high));
             places.sort_by(f64::total_cmp);
-            places.iter().map(|&s| self.place(s, wide(s) * self.per_rad(&self.section(s)))).collect()
+            places
+                .iter()
+                .map(|&s| self.place(s, wide(s) * self.per_rad(&self.section(s))))
+                .collect()
         };
         let mut points = side(turn.0, -1.0);
         points.extend(side(turn.1, 1.0).into_iter().rev());
@@ -182,8 +193,12 @@ impl<'a> Page<'a> {
 
     fn turns(&self) -> String {
         let mut out = String::new();
-        let lines =
-            [(0.0, "front", ""), (-0.5 * PI, "-90°", "2 1"), (0.5 * PI, "90°", "2 1"), (PI, "seam", "")];
+        let lines = [
+            (0.0, "front", ""),
+            (-0.5 * PI, "-90°", "2 1"),
+            (0.5 * PI, "90°", "2 1"),
+            (PI, "seam", ""),
+        ];
         for (turn, name, dashes) in lines {
             let points = self.meridian(turn, 0.0, self.length_mm);
             if !dashes.is_empty() || turn == 0.0 {
@@ -194,8 +209,8 @@ impl<'a> Page<'a> {
                 ));
             }
             let mark = if turn == PI { turn * 0.96 } else { turn };
-            let (x, y) =
-                self.place(0.985 * self.length_mm, mark * self.per_rad(&self.section(self.length_mm)));
+            let (x, y) = self
+                .place(0.985 * self.length_mm, mark * self.per_rad(&self.section(self.length_mm)));
             out.push_str(&self.text(x + 1.0, y, name));
         }
         out
@@ -220,15 +235,21 @@ impl<'a> Page<'a> {
                 let edge = |s: f64, inside_mm: f64| {
                     self.place(s, side * (PI * self.per_rad(&self.section(s)) - inside_mm))
                 };
-                let strip =
-                    [edge(from, 0.0), edge(to, 0.0), edge(to, FOCUS_STRIP_MM), edge(from, FOCUS_STRIP_MM)];
+                let strip = [
+                    edge(from, 0.0),
+                    edge(to, 0.0),
+                    edge(to, FOCUS_STRIP_MM),
+                    edge(from, FOCUS_STRIP_MM),
+                ];
                 out.push_str(&format!(
                     "<path class=\"sharp\" d=\"{}\" fill=\"#bcd3dd\" stroke=\"#2f6577\"/>\n",
                     path(&strip, true)
                 ));
             }
-            let (x, y) =
-                self.place(0.5 * (from + to), PI * self.per_rad(&self.section(0.5 * (from + to))) - 3.0);
+            let (x, y) = self.place(
+                0.5 * (from + to),
+                PI * self.per_rad(&self.section(0.5 * (from + to))) - 3.0,
+            );
             out.push_str(&self.text(x, y, "sharp"));
         }
         out
@@ -246,7 +267,8 @@ impl<'a> Page<'a> {
         }
         let margin = zone.margin_mm.unwrap_or(self.setting.margin_mm);
         let mut out = String::new();
-        // A zone over the seam shows at both edges of the page; what lies past an edge is outside the document's view.
+        // A zone over the seam shows at both edges of the page; what lies past an edge is outside
+        // the document's view.
         let whole_turns = ((zone.turn_rad.0 + PI) / (2.0 * PI)).floor();
         for shift in [0.0, -1.0] {
             let by = 2.0 * PI * (shift - whole_turns);
@@ -315,9 +337,11 @@ impl<'a> Page<'a> {
                 .take_while(move |at| *at <= length)
         };
         let up = places(height - 20.0);
-        up.flat_map(|up| places(width - words - 4.0).map(move |right| (corner.0 + right, corner.1 - up)))
-            .find(clear)
-            .unwrap_or(corner)
+        up.flat_map(|up| {
+            places(width - words - 4.0).map(move |right| (corner.0 + right, corner.1 - up))
+        })
+        .find(clear)
+        .unwrap_or(corner)
     }
 
     /// The zones' margins on the page, each as a box.
@@ -343,12 +367,22 @@ impl<'a> Page<'a> {
         let (width, height) = self.size();
         let long = if width >= 54.0 { 50.0 } else { 10.0 };
         let (x, y) = self.clear_of_zones(long, width, height);
-        let bar =
-            [(x, y - 1.0), (x, y + 1.0), (x, y), (x + long, y), (x + long, y - 1.0), (x + long, y + 1.0)];
+        let bar = [
+            (x, y - 1.0),
+            (x, y + 1.0),
+            (x, y),
+            (x + long, y),
+            (x + long, y - 1.0),
+            (x + long, y + 1.0),
+        ];
         format!(
             "<path id=\"{GUIDES_ID}-scale-bar\" d=\"{}\" stroke-width=\"0.3\"/>\n{}",
             path(&bar, false),
-            self.text(x, y - 1.5, &format!("{} mm: check with a ruler before you trust the print", mm(long)))
+            self.text(
+                x,
+                y - 1.5,
+                &format!("{} mm: check with a ruler before you trust the print", mm(long))
+            )
         )
     }
 }
@@ -358,8 +392,10 @@ mod tests {
     use super::*;
 
     fn blank() -> Blank {
-        let text = "name = \"a <b>\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 40\ndiameter = 120\n\
-                    [[zone]]\nname = \"boss\"\nat = [10, 20]\nturn = [170, 190]\nrise = 5\nmargin = 1\n";
+        let text = "name = \"a <b>\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = \
+                    40\ndiameter = 120\n\
+                    [[zone]]\nname = \"boss\"\nat = [10, 20]\nturn = [170, 190]\nrise = 5\nmargin \
+                                       = 1\n";
         stave_setup::read_blank(text, "b.toml").unwrap()
     }
 
@@ -375,7 +411,8 @@ mod tests {
 
     #[test]
     fn the_page_is_the_wall_rolled_out() {
-        // A 3-4-5 triangle: 40 along the axis and 30 of radius are 50 along the meridian; π · 120 around.
+        // A 3-4-5 triangle: 40 along the axis and 30 of radius are 50 along the meridian; π · 120
+        // around.
         let page = template(&blank(), &setting());
         assert!(page.contains("width=\"376.9911mm\" height=\"50mm\""), "{page}");
         let lying = template(&blank(), &TemplateSetting { stands: Stands::Lying, ..setting() });

@@ -1,4 +1,5 @@
-//! The page to draw on, rendered by an outside renderer (resvg) and measured with a ruler of pixels.
+//! The page to draw on, rendered by an outside renderer (resvg) and measured with a ruler of
+//! pixels.
 
 #![allow(clippy::unwrap_used)]
 
@@ -11,14 +12,16 @@ const SCALE: f32 = 20.0;
 
 fn blank() -> Blank {
     read_blank(
-        "name = \"step\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 50\ndiameter = 60\n[[station]]\nat = 56\ndiameter = 76\n\
+        "name = \"step\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 50\ndiameter = \
+         60\n[[station]]\nat = 56\ndiameter = 76\n\
          [[station]]\nat = 90\ndiameter = 76\n",
         "step.toml",
     )
     .unwrap()
 }
 
-/// The document as a picture of so many pixels a mm, by its own size in mm, which usvg gives in px of 1/96 in.
+/// The document as a picture of so many pixels a mm, by its own size in mm, which usvg gives in px
+/// of 1/96 in.
 fn rendered(svg: &str) -> tiny_skia::Pixmap {
     let tree = usvg::Tree::from_str(svg, &usvg::Options::default()).unwrap();
     let per_px = SCALE * 25.4 / 96.0;
@@ -32,13 +35,16 @@ fn rendered(svg: &str) -> tiny_skia::Pixmap {
     pixmap
 }
 
-/// The longest unbroken run of ink along any row that is as dark as `least` and at most so many pixels long.
+/// The longest unbroken run of ink along any row that is as dark as `least` and at most so many
+/// pixels long.
 fn longest_run(pixmap: &tiny_skia::Pixmap, most: usize) -> usize {
     let width = pixmap.width() as usize;
     let mut longest = 0;
     for row in pixmap.pixels().chunks(width) {
         let mut run = 0;
-        for pixel in row.iter().chain(std::iter::once(&tiny_skia::PremultipliedColorU8::TRANSPARENT)) {
+        for pixel in
+            row.iter().chain(std::iter::once(&tiny_skia::PremultipliedColorU8::TRANSPARENT))
+        {
             if pixel.alpha() > 128 && pixel.red() < 60 && pixel.green() < 60 && pixel.blue() < 60 {
                 run += 1;
             } else {
@@ -62,9 +68,14 @@ fn page_and_bar_measure_what_they_say() {
     let pixmap = rendered(&template(&blank(), &setting));
     // π · 76 mm around; the meridian's length along: 50 + hypot(6, 8) + 34.
     let mm = |pixels: u32| f64::from(pixels) / f64::from(SCALE);
-    assert!((mm(pixmap.width()) - std::f64::consts::PI * 76.0).abs() < 0.05, "{}", mm(pixmap.width()));
+    assert!(
+        (mm(pixmap.width()) - std::f64::consts::PI * 76.0).abs() < 0.05,
+        "{}",
+        mm(pixmap.width())
+    );
     assert!((mm(pixmap.height()) - 94.0).abs() < 0.05, "{}", mm(pixmap.height()));
-    // The bar of 50 mm, its ends' strokes of 0.3 mm included, is the longest dark line but for the page's own edge.
+    // The bar of 50 mm, its ends' strokes of 0.3 mm included, is the longest dark line but for the
+    // page's own edge.
     let bar = longest_run(&pixmap, 60 * SCALE as usize) as f64 / f64::from(SCALE);
     assert!((bar - 50.3).abs() < 0.15, "{bar}");
 }

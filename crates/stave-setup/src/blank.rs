@@ -41,11 +41,13 @@ pub struct Zone {
     pub name: String,
     /// From, to along the axis, mm; from < to.
     pub at_mm: (f64, f64),
-    /// From, to about the axis, rad; from < to, at most one turn apart; either may pass a full turn.
+    /// From, to about the axis, rad; from < to, at most one turn apart; either may pass a full
+    /// turn.
     pub turn_rad: (f64, f64),
     /// How far it stands above the wall along the radius, mm; 0 for a mark.
     pub rise_mm: f64,
-    /// How much of the wall around it is kept clear, mm; `None` where the file leaves it to the spot.
+    /// How much of the wall around it is kept clear, mm; `None` where the file leaves it to the
+    /// spot.
     pub margin_mm: Option<f64>,
 }
 
@@ -89,7 +91,9 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
         station
     });
     if whole && stations.len() < 2 && !section.has_other("station") {
-        section.incomplete("the wall needs at least two [[station]] entries, each with `at` and `diameter`");
+        section.incomplete(
+            "the wall needs at least two [[station]] entries, each with `at` and `diameter`",
+        );
     }
     let mut names = HashSet::new();
     let zones = section.tables("zone", |zone| Some((read_zone(zone, &mut names)?, zone.span())));
@@ -99,7 +103,9 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
     let (first, last) = (stations.first()?.at_mm, stations.last()?.at_mm);
     let zones = zones.into_iter().map(|(zone, span)| {
         if zone.at_mm.1 < first || zone.at_mm.0 > last {
-            section.reader.warn(&span, format!("the zone \"{}\" lies past the ends of the wall", zone.name));
+            section
+                .reader
+                .warn(&span, format!("the zone \"{}\" lies past the ends of the wall", zone.name));
         }
         zone
     });
@@ -107,7 +113,8 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
     if shape == WallShape::Smooth && stations.len() > MOST_SMOOTH_STATIONS {
         let count = stations.len();
         section.incomplete(&format!(
-            "a smooth wall takes at most {MOST_SMOOTH_STATIONS} stations, found {count}: with stations this close take \
+            "a smooth wall takes at most {MOST_SMOOTH_STATIONS} stations, found {count}: with \
+             stations this close take \
              `wall = \"straight\"`"
         ));
         return None;
@@ -132,7 +139,9 @@ fn read_station(station: &mut Section<'_, '_, '_>, last: &mut Option<f64>) -> Op
             let before = crate::bounds::plain(unit.of_mm(before));
             station.must_be(
                 &entry,
-                &format!("more than the {before} of the station before: stations go up along the axis"),
+                &format!(
+                    "more than the {before} of the station before: stations go up along the axis"
+                ),
             );
         }
         at = None;
@@ -196,7 +205,10 @@ fn rising(section: &mut Section<'_, '_, '_>, key: &'static str, (from, to): (f64
 }
 
 /// The `name` of a table in a list, which no other there may bear.
-pub(crate) fn unique_name(section: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<String> {
+pub(crate) fn unique_name(
+    section: &mut Section<'_, '_, '_>,
+    names: &mut HashSet<String>,
+) -> Option<String> {
     let name = section.name("name");
     let name = section.required("name", name)?.value;
     if !names.insert(name.clone()) {

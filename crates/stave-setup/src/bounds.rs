@@ -4,10 +4,12 @@ use stave_toolpath::number;
 
 use crate::LengthUnit;
 
-/// The longest length taken, mm: 100 m, far past any ware, and small enough that counts of 1e-9 mm stay exact.
+/// The longest length taken, mm: 100 m, far past any ware, and small enough that counts of 1e-9 mm
+/// stay exact.
 pub(crate) const LONGEST_MM: f64 = 1e5;
 
-/// The thinnest wall taken, mm across: what is thinner is a slip of the pen, and too thin to turn angles into lengths (a thousandth of an inch).
+/// The thinnest wall taken, mm across: what is thinner is a slip of the pen, and too thin to turn
+/// angles into lengths (a thousandth of an inch).
 pub(crate) const THINNEST_MM: f64 = 0.0254;
 
 /// The range of a number, in mm for a length.
@@ -42,8 +44,9 @@ impl Bounds {
         if self.low_open { value > self.low } else { value >= self.low }
     }
 
-    /// What is allowed, for a message about `found` (mm for a length; `None` for what is no number): "more than 0",
-    /// "from 0 to 100". Limits that only keep nonsense out are left unsaid where they are not what was passed, so it may be empty for what is no number.
+    /// What is allowed, for a message about `found` (mm for a length; `None` for what is no
+    /// number): "more than 0", "from 0 to 100". Limits that only keep nonsense out are left unsaid
+    /// where they are not what was passed, so it may be empty for what is no number.
     pub(crate) fn text(&self, unit: Option<LengthUnit>, found: Option<f64>) -> String {
         let low = match (self.low == 0.0, self.low_open) {
             (true, true) => "more than 0".to_owned(),

@@ -14,8 +14,8 @@ pub struct Colour {
 }
 
 impl Colour {
-    /// Reads a colour as CSS writes it (CSS Color Module Level 3): `#rgb`, `#rrggbb`, `rgb(…)` or a name. `None` for
-    /// anything else, and for colours with transparency, which burn no fainter.
+    /// Reads a colour as CSS writes it (CSS Color Module Level 3): `#rgb`, `#rrggbb`, `rgb(…)` or a
+    /// name. `None` for anything else, and for colours with transparency, which burn no fainter.
     ///
     /// ```
     /// use stave_setup::Colour;
@@ -25,7 +25,11 @@ impl Colour {
     #[must_use]
     pub fn from_css(text: &str) -> Option<Colour> {
         let colour: svgtypes::Color = text.trim().parse().ok()?;
-        (colour.alpha == 255).then_some(Colour { red: colour.red, green: colour.green, blue: colour.blue })
+        (colour.alpha == 255).then_some(Colour {
+            red: colour.red,
+            green: colour.green,
+            blue: colour.blue,
+        })
     }
 }
 

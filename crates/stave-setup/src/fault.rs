@@ -41,8 +41,9 @@ pub struct Excerpt {
 
 /// One thing that is wrong, or worth a warning.
 ///
-/// Its [`Display`](fmt::Display) starts with the place, `file:line:column: message`, and shows the line with a
-/// caret below it where the place is in a file. With the alternate flag, `{fault:#}`, it is the first line alone.
+/// Its [`Display`](fmt::Display) starts with the place, `file:line:column: message`, and shows the
+/// line with a caret below it where the place is in a file. With the alternate flag, `{fault:#}`,
+/// it is the first line alone.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct Fault {
     /// Where it comes from, if that is known.

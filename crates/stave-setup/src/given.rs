@@ -2,7 +2,8 @@
 
 use crate::Source;
 
-/// A value, and where it was given, so that a fault found later can still name the line or the option.
+/// A value, and where it was given, so that a fault found later can still name the line or the
+/// option.
 ///
 /// ```
 /// use stave_setup::Given;

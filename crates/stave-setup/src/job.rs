@@ -3,7 +3,8 @@
 use stave_wall::LayKind;
 
 use crate::{
-    AirLevel, Colour, Dose, Fault, FocusMode, Given, Lens, Nozzle, PlaceOf, Stands, Toward, Work, ZoneRule,
+    AirLevel, Colour, Dose, Fault, FocusMode, Given, Lens, Nozzle, PlaceOf, Stands, Toward, Work,
+    ZoneRule,
 };
 
 /// The point a lay is reckoned from.
@@ -114,7 +115,11 @@ impl JobFile {
             zero_at_mm: options.zero_at_mm.or(self.zero_at_mm),
             zero_turn_rad: options.zero_turn_rad.or(self.zero_turn_rad),
             pieces: if options.pieces.is_empty() { self.pieces } else { options.pieces },
-            operations: if options.operations.is_empty() { self.operations } else { options.operations },
+            operations: if options.operations.is_empty() {
+                self.operations
+            } else {
+                options.operations
+            },
             warnings,
         }
     }

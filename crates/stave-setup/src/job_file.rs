@@ -29,8 +29,8 @@ pub(crate) const TURN_DEG: Bounds = Bounds::closed(-MOST_TURN_DEG, MOST_TURN_DEG
 /// Lengths in the text are in its `units`, here in mm; angles there in degrees, here in radians.
 ///
 /// # Errors
-/// All faults of the file at once, each with its place. What can only be judged with blank and machine at hand is told by
-/// [`Setup::new`](crate::Setup::new).
+/// All faults of the file at once, each with its place. What can only be judged with blank and
+/// machine at hand is told by [`Setup::new`](crate::Setup::new).
 ///
 /// # Examples
 /// ```
@@ -121,7 +121,8 @@ fn read_piece(piece: &mut Section<'_, '_, '_>, taken: &mut HashSet<String>) -> O
     if entries.is_empty() {
         piece.must_be(&entry, "a list of at least one element id");
     }
-    let ids: Vec<Given<String>> = entries.iter().filter_map(|entry| free_id(piece, entry, taken)).collect();
+    let ids: Vec<Given<String>> =
+        entries.iter().filter_map(|entry| free_id(piece, entry, taken)).collect();
     (!ids.is_empty()).then_some(PieceRule { ids, lay, anchor })
 }
 
@@ -139,7 +140,10 @@ fn free_id(
     Some(id)
 }
 
-fn read_operation(operation: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<OperationRule> {
+fn read_operation(
+    operation: &mut Section<'_, '_, '_>,
+    names: &mut HashSet<String>,
+) -> Option<OperationRule> {
     let name = unique_name(operation, names);
     let pick = read_pick(operation);
     let work = operation.word::<Work>("work");
@@ -201,6 +205,9 @@ fn colour(pick: &mut Section<'_, '_, '_>, key: &'static str) -> Option<Given<Col
     if let Some(colour) = pick.text_in(&entry).and_then(Colour::from_css) {
         return Some(Given { value: colour, from: Some(pick.source(&entry.span())) });
     }
-    pick.must_be(&entry, "a CSS colour such as \"#1f3a5f\", \"#f00\", \"navy\" or \"rgb(31, 58, 95)\"");
+    pick.must_be(
+        &entry,
+        "a CSS colour such as \"#1f3a5f\", \"#f00\", \"navy\" or \"rgb(31, 58, 95)\"",
+    );
     None
 }

@@ -34,11 +34,12 @@ impl JobFile {
     /// Sets what the command-line option `name` (one of [`OPTION_NAMES`]) gives.
     ///
     /// # Units
-    /// Lengths are mm unless they end in `in`: `88`, `88mm`, `3.5in`, `-2in`. Angles are degrees: `-3`, `3deg`. An anchor is
-    /// `drawing`, `piece` or two lengths, `-10,5`.
+    /// Lengths are mm unless they end in `in`: `88`, `88mm`, `3.5in`, `-2in`. Angles are degrees:
+    /// `-3`, `3deg`. An anchor is `drawing`, `piece` or two lengths, `-10,5`.
     ///
     /// # Errors
-    /// What was found and what is allowed; for an unknown name, the nearest known one. Nothing is set then.
+    /// What was found and what is allowed; for an unknown name, the nearest known one. Nothing is
+    /// set then.
     ///
     /// # Examples
     /// ```
@@ -126,7 +127,9 @@ impl JobOption<'_> {
     fn angle(&self, bounds: Bounds) -> Result<Given<f64>, Fault> {
         match degrees(self.value) {
             Some(value) if bounds.hold(value) => Ok(self.given(value.to_radians())),
-            found => Err(self.must_be(&format!("an angle in degrees, {}", bounds.text(None, found)))),
+            found => {
+                Err(self.must_be(&format!("an angle in degrees, {}", bounds.text(None, found))))
+            }
         }
     }
 
@@ -136,7 +139,8 @@ impl JobOption<'_> {
             "piece" => Some(JobAnchor::Piece),
             text => text.split_once(',').and_then(|(u, v)| {
                 let (u_mm, v_mm) = (length_mm(u)?, length_mm(v)?);
-                (COORDINATE.hold(u_mm) && COORDINATE.hold(v_mm)).then_some(JobAnchor::Point { u_mm, v_mm })
+                (COORDINATE.hold(u_mm) && COORDINATE.hold(v_mm))
+                    .then_some(JobAnchor::Point { u_mm, v_mm })
             }),
         };
         anchor
@@ -147,7 +151,8 @@ impl JobOption<'_> {
 
 /// What was typed, cut where it is long, without control characters.
 fn shown(text: &str) -> String {
-    let mut shown: String = text.chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let mut shown: String =
+        text.chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect();
     if text.chars().nth(60).is_some() {
         shown.push('…');
     }

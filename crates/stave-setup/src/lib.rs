@@ -1,9 +1,10 @@
 //! The three input files: blank, machine, job.
 //!
-//! [`read_blank`], [`read_machine`] and [`read_job`] take the text of a file and give back values in mm and radians, or
-//! [`Faults`]: everything that is wrong with the file, each with line, column, what was found and what is allowed.
-//! [`JobFile::set_option`] takes job settings from a command line. [`Setup::new`] fills in the defaults and checks what
-//! only shows when the files meet.
+//! [`read_blank`], [`read_machine`] and [`read_job`] take the text of a file and give back values
+//! in mm and radians, or [`Faults`]: everything that is wrong with the file, each with line,
+//! column, what was found and what is allowed. [`JobFile::set_option`] takes job settings from a
+//! command line. [`Setup::new`] fills in the defaults and checks what only shows when the files
+//! meet.
 //!
 //! This crate opens no files and prints nothing: it turns text into settings.
 
@@ -41,7 +42,8 @@ pub use job::{Job, JobAnchor, JobFile, OperationRule, Pick, PieceRule, Place, Ze
 pub use job_file::read_job;
 pub use job_option::OPTION_NAMES;
 pub use machine::{
-    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine, Nozzle, Rotary,
+    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine,
+    Nozzle, Rotary,
 };
 pub use machine_file::read_machine;
 pub use optics::SPOT_GROWTH;
@@ -50,6 +52,6 @@ pub use readings::{Gauge, Reading, option_length_mm, read_readings};
 pub use setup::Setup;
 pub use unit::{LengthUnit, MM_PER_INCH};
 pub use word::{
-    AirLevel, Along, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, RotaryWord, Stands, Toward, Work,
-    ZoneRule,
+    AirLevel, Along, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, RotaryWord, Stands,
+    Toward, Work, ZoneRule,
 };

@@ -14,7 +14,8 @@ pub struct Machine {
     pub controller: Controller,
     /// The X axis, mm.
     pub x: AxisLimits,
-    /// The Y axis, mm. Where the rotary replaces it and the file says nothing, the rotary's own limits.
+    /// The Y axis, mm. Where the rotary replaces it and the file says nothing, the rotary's own
+    /// limits.
     pub y: AxisLimits,
     /// The Z axis, where the program may drive focus.
     pub z: Option<FocusAxis>,
@@ -55,7 +56,8 @@ pub struct Controller {
     pub feed: FeedMode,
     /// What `F` counts under G94.
     pub feed_counts: FeedCounts,
-    /// How far the controller may round a corner: the sagitta of the inscribed arc, mm (rotary units alike).
+    /// How far the controller may round a corner: the sagitta of the inscribed arc, mm (rotary
+    /// units alike).
     pub corner_tolerance: f64,
     /// Decimals of lengths and rotary words, 0–9.
     pub decimals: u32,
@@ -105,9 +107,10 @@ pub struct FocusAxis {
 /// The rotary.
 ///
 /// # Units
-/// Everything here is in the units of the rotary's word, which are the controller's own and are never converted, whatever
-/// the `units` of the file. Stave always writes G21, so where the word is taken for a length (`word = "Y"`, or a
-/// roller, whose units are mm of surface) those units are mm also in a file in inches.
+/// Everything here is in the units of the rotary's word, which are the controller's own and are
+/// never converted, whatever the `units` of the file. Stave always writes G21, so where the word is
+/// taken for a length (`word = "Y"`, or a roller, whose units are mm of surface) those units are mm
+/// also in a file in inches.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rotary {
     /// The letter of its word.

@@ -7,7 +7,8 @@ use stave_toolpath::BeamWord;
 use crate::blank::{stem, unique_name};
 use crate::bounds::{Bounds, LONGEST_MM};
 use crate::machine::{
-    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine, Nozzle, Rotary,
+    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine,
+    Nozzle, Rotary,
 };
 use crate::reader::read_file;
 use crate::section::Section;
@@ -23,8 +24,9 @@ pub(crate) const PERCENT: Bounds = Bounds::positive(100.0);
 /// Reads a machine file. `file` is what messages call it.
 ///
 /// # Units
-/// Lengths, speeds and accelerations of linear axes in the text are in its `units`, here in mm; angles there in degrees,
-/// here in radians. What belongs to the rotary's word is never converted: see [`Rotary`].
+/// Lengths, speeds and accelerations of linear axes in the text are in its `units`, here in mm;
+/// angles there in degrees, here in radians. What belongs to the rotary's word is never converted:
+/// see [`Rotary`].
 ///
 /// # Errors
 /// All faults of the file at once, each with its place.
@@ -85,7 +87,11 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
     let area = section.table("area", |table| {
         let (speed, power) = speed_and_power(table);
         let spacing = line_spacing(table, true);
-        Some(AreaDefaults { speed_mm_per_s: speed?, power_percent: power?, line_spacing_mm: spacing? })
+        Some(AreaDefaults {
+            speed_mm_per_s: speed?,
+            power_percent: power?,
+            line_spacing_mm: spacing?,
+        })
     });
     let line = section.table("line", |table| {
         let (speed, power) = speed_and_power(table);
@@ -160,7 +166,8 @@ fn machine_word(table: &mut Section<'_, '_, '_>, key: &'static str) -> Option<St
     }
     table.must_be(
         &entry,
-        "an M word that neither ends the program nor switches the beam, such as \"M7\" or \"M106 P0\"",
+        "an M word that neither ends the program nor switches the beam, such as \"M7\" or \"M106 \
+         P0\"",
     );
     None
 }
@@ -168,10 +175,12 @@ fn machine_word(table: &mut Section<'_, '_, '_>, key: &'static str) -> Option<St
 fn is_air_word(text: &str) -> bool {
     let mut words = text.split_ascii_whitespace();
     let first = words.next().and_then(|word| word.strip_prefix(['M', 'm']));
-    let number = first.filter(|digits| digits.len() <= 4 && digits.bytes().all(|byte| byte.is_ascii_digit()));
+    let number = first
+        .filter(|digits| digits.len() <= 4 && digits.bytes().all(|byte| byte.is_ascii_digit()));
     // M0 to M6 stop, end, burn or change the tool; M30 ends, M60 waits.
-    let free =
-        number.and_then(|digits| digits.parse::<u32>().ok()).is_some_and(|m| m > 6 && m != 30 && m != 60);
+    let free = number
+        .and_then(|digits| digits.parse::<u32>().ok())
+        .is_some_and(|m| m > 6 && m != 30 && m != 60);
     free && words.all(|word| {
         let value = word.strip_prefix(['P', 'Q', 'R', 'S', 'p', 'q', 'r', 's']);
         value.is_some_and(|value| value.len() <= 12 && crate::quantity::number(value).is_some())
@@ -185,7 +194,8 @@ fn axis(table: &mut Section<'_, '_, '_>, linear: bool) -> Option<AxisLimits> {
     };
     let travel = Bounds::closed(-1e9, 1e9);
     let (speed, acceleration) = (read("speed", RATE), read("acceleration", RATE));
-    let (jerk, min, max) = (read("jerk", Bounds::positive(1e12)), read("min", travel), read("max", travel));
+    let (jerk, min, max) =
+        (read("jerk", Bounds::positive(1e12)), read("min", travel), read("max", travel));
     let speed = table.required("speed", speed);
     let acceleration = table.required("acceleration", acceleration);
     if let (Some(min), Some(max)) = (&min, &max)
@@ -227,20 +237,21 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
     let units_per_turn = match drive {
         Drive::Chuck => {
             if let Some(entry) = table.entry("steps_per_mm") {
-                let message =
-                    "`steps_per_mm` is for a roller; with `drive = \"chuck\"` give `steps_per_turn`";
+                let message = "`steps_per_mm` is for a roller; with `drive = \"chuck\"` give \
+                               `steps_per_turn`";
                 table.reader.fault(&entry.span(), message.to_owned());
             }
             table.required("units_per_turn", units_per_turn).map(|units| units.value)
         }
         Drive::Roller => {
             if let Some(entry) = table.entry("steps_per_turn") {
-                let message =
-                    "`steps_per_turn` is for a chuck; with `drive = \"roller\"` give `steps_per_mm`";
+                let message = "`steps_per_turn` is for a chuck; with `drive = \"roller\"` give \
+                               `steps_per_mm`";
                 table.reader.fault(&entry.span(), message.to_owned());
             }
             if let Some(entry) = table.entry("units_per_turn") {
-                let message = "`units_per_turn` has no effect with a roller, whose units are mm of surface";
+                let message =
+                    "`units_per_turn` has no effect with a roller, whose units are mm of surface";
                 table.reader.warn(&entry.span(), message.to_owned());
             }
             Some(units_per_turn.map_or(360.0, |units| units.value))
@@ -266,7 +277,11 @@ fn beam(table: &mut Section<'_, '_, '_>) -> Option<Beam> {
     let diameter = table.required("diameter_at_lens", diameter);
     let m2 = table.number("m2", Bounds::closed(1.0, 1000.0));
     let m2 = table.required("m2", m2);
-    Some(Beam { wavelength_um: wavelength?.value, diameter_at_lens_mm: diameter?.value, m2: m2?.value })
+    Some(Beam {
+        wavelength_um: wavelength?.value,
+        diameter_at_lens_mm: diameter?.value,
+        m2: m2?.value,
+    })
 }
 
 fn lens(table: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Lens> {

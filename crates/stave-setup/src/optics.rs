@@ -1,6 +1,7 @@
 //! Spot and depth of focus, which several crates need: a measured value beats the formula.
 //!
-//! The formulas are those of a Gaussian beam of quality M² (ISO 11146 defines M²; Siegman, *Lasers*, 1986, ch. 17).
+//! The formulas are those of a Gaussian beam of quality M² (ISO 11146 defines M²; Siegman,
+//! *Lasers*, 1986, ch. 17).
 
 use std::f64::consts::PI;
 
@@ -10,7 +11,8 @@ use crate::{Beam, Lens};
 pub const SPOT_GROWTH: f64 = 0.10;
 
 impl Lens {
-    /// The diameter of the spot in focus, mm: as measured, else `4 M² λ f / (π D)`; `None` where neither is known.
+    /// The diameter of the spot in focus, mm: as measured, else `4 M² λ f / (π D)`; `None` where
+    /// neither is known.
     ///
     /// ```
     /// use stave_setup::{Beam, Lens};
@@ -24,18 +26,22 @@ impl Lens {
         self.spot_mm.or_else(|| {
             let beam = beam?;
             let wavelength_mm = beam.wavelength_um / 1000.0;
-            Some(4.0 * beam.m2 * wavelength_mm * self.focal_length_mm / (PI * beam.diameter_at_lens_mm))
+            Some(
+                4.0 * beam.m2 * wavelength_mm * self.focal_length_mm
+                    / (PI * beam.diameter_at_lens_mm),
+            )
         })
     }
 
-    /// The half depth of focus, ± mm: as measured, else `z_R √((1+g)² − 1)` with `z_R = π d² / (4 M² λ)` and the growth
-    /// `g` of the spot; `None` where the beam is not known.
+    /// The half depth of focus, ± mm: as measured, else `z_R √((1+g)² − 1)` with `z_R = π d² / (4
+    /// M² λ)` and the growth `g` of the spot; `None` where the beam is not known.
     #[must_use]
     pub fn half_depth_of_focus_mm(&self, beam: Option<&Beam>, growth: f64) -> Option<f64> {
         self.depth_of_focus_mm.or_else(|| {
             let spot_mm = self.spot_in_focus_mm(beam)?;
             let beam = beam?;
-            let rayleigh_mm = PI * spot_mm * spot_mm / (4.0 * beam.m2 * beam.wavelength_um / 1000.0);
+            let rayleigh_mm =
+                PI * spot_mm * spot_mm / (4.0 * beam.m2 * beam.wavelength_um / 1000.0);
             Some(rayleigh_mm * ((1.0 + growth) * (1.0 + growth) - 1.0).sqrt())
         })
     }

@@ -2,11 +2,13 @@
 
 use crate::LengthUnit;
 
-/// A plain decimal number: sign, digits, point, exponent. Unlike `f64::from_str`, no `inf`, `nan` or overflow.
+/// A plain decimal number: sign, digits, point, exponent. Unlike `f64::from_str`, no `inf`, `nan`
+/// or overflow.
 pub(crate) fn number(text: &str) -> Option<f64> {
     let digits = text.bytes().any(|byte| byte.is_ascii_digit());
-    let plain =
-        text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+' | b'e' | b'E'));
+    let plain = text
+        .bytes()
+        .all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+' | b'e' | b'E'));
     if !digits || !plain {
         return None;
     }
@@ -46,9 +48,10 @@ mod tests {
         assert_eq!(length_mm("-2 in"), Some(-50.8));
         assert_eq!(length_mm("1e2"), Some(100.0));
         assert_eq!(length_mm(".5"), Some(0.5));
-        for text in
-            ["", "mm", "in", "8 8", "inf", "nan", "infin", "1e999", "--3", "3cm", "0x10", "1_000", "3,5"]
-        {
+        for text in [
+            "", "mm", "in", "8 8", "inf", "nan", "infin", "1e999", "--3", "3cm", "0x10", "1_000",
+            "3,5",
+        ] {
             assert_eq!(length_mm(text), None, "{text}");
         }
     }

@@ -10,11 +10,12 @@ use crate::syntax::syntax_fault;
 use crate::text::Text;
 use crate::{Fault, Faults, LengthUnit};
 
-/// The largest file read, bytes. A blank of 100,000 stations is half of it; parsing takes some 50 times as much memory.
+/// The largest file read, bytes. A blank of 100,000 stations is half of it; parsing takes some 50
+/// times as much memory.
 pub const MOST_FILE_BYTES: usize = 8 << 20;
 
-/// Files up to this size, bytes, are told all their syntax errors at once. Of larger ones the first is told: every
-/// second byte may be an error, and each costs hundreds of bytes.
+/// Files up to this size, bytes, are told all their syntax errors at once. Of larger ones the first
+/// is told: every second byte may be an error, and each costs hundreds of bytes.
 const MOST_BYTES_FOR_ALL_ERRORS: usize = 256 << 10;
 
 /// The most faults told of one file; a file with more is not one of ours.
@@ -41,7 +42,8 @@ pub(crate) fn read_file<T>(
     read: impl FnOnce(&mut Section<'_, '_, '_>) -> Option<T>,
 ) -> Result<(T, Vec<Fault>), Faults> {
     if text.len() > MOST_FILE_BYTES {
-        let message = format!("{file}: has {} bytes, but at most {MOST_FILE_BYTES} are read", text.len());
+        let message =
+            format!("{file}: has {} bytes, but at most {MOST_FILE_BYTES} are read", text.len());
         return Err(Fault::new(None, message).into());
     }
     let (table, errors) = if text.len() <= MOST_BYTES_FOR_ALL_ERRORS {
@@ -85,7 +87,9 @@ pub(crate) fn read_file<T>(
     match value {
         Some(value) if faults.as_slice().is_empty() => Ok((value, warnings)),
         // Every way to no value tells a fault first; an empty list would be a fault of ours.
-        _ if faults.as_slice().is_empty() => Err(Fault::new(None, format!("{file}: cannot be read")).into()),
+        _ if faults.as_slice().is_empty() => {
+            Err(Fault::new(None, format!("{file}: cannot be read")).into())
+        }
         _ => Err(faults),
     }
 }

@@ -1,8 +1,9 @@
 //! Readings: what a person measured on a blank, before it is a blank file.
 //!
-//! A text of one reading a line: the place along the axis, `diameter` or `circumference`, and one value or several of the same
-//! place measured again. Blanks, tabs, commas and semicolons part them, `#` begins a comment, and a line `units in` makes bare
-//! lengths inches from there on. `3.5in` and `88mm` say it themselves.
+//! A text of one reading a line: the place along the axis, `diameter` or `circumference`, and one
+//! value or several of the same place measured again. Blanks, tabs, commas and semicolons part
+//! them, `#` begins a comment, and a line `units in` makes bare lengths inches from there on.
+//! `3.5in` and `88mm` say it themselves.
 //!
 //! ```text
 //! # the stepped bottle
@@ -75,7 +76,8 @@ pub struct Reading {
     pub values_mm: Vec<f64>,
 }
 
-/// Reads a text of readings; bare lengths are in `unit` until the text says otherwise. `file` is what messages call it.
+/// Reads a text of readings; bare lengths are in `unit` until the text says otherwise. `file` is
+/// what messages call it.
 ///
 /// # Errors
 /// All faults at once, each with line, column, what was found and what is allowed.
@@ -118,7 +120,8 @@ pub fn read_readings(text: &str, file: &str, unit: LengthUnit) -> Result<Vec<Rea
 }
 
 impl Reading {
-    /// A reading as an option gives it: `AT=VALUE`, or `AT=VALUE,VALUE` where it was measured again.
+    /// A reading as an option gives it: `AT=VALUE`, or `AT=VALUE,VALUE` where it was measured
+    /// again.
     ///
     /// # Errors
     /// What was found and what is allowed.
@@ -131,15 +134,18 @@ impl Reading {
     /// ```
     pub fn of_option(gauge: Gauge, text: &str, unit: LengthUnit) -> Result<Self, Fault> {
         let name = gauge.quantity();
-        let fault = |message: String| Fault::new(Some(Source::Option { name: Arc::from(name) }), message);
+        let fault =
+            |message: String| Fault::new(Some(Source::Option { name: Arc::from(name) }), message);
         let Some((at, values)) = text.split_once('=') else {
             return Err(fault(format!(
                 "\"{text}\" is given, but must be AT=VALUE, such as 40=67.5 or 40=67.5,67.4"
             )));
         };
         let words = std::iter::once(at).chain(values.split(','));
-        let lengths: Result<Vec<f64>, String> =
-            words.enumerate().map(|(k, word)| length(word, if k == 0 { AT } else { SIZE }, unit)).collect();
+        let lengths: Result<Vec<f64>, String> = words
+            .enumerate()
+            .map(|(k, word)| length(word, if k == 0 { AT } else { SIZE }, unit))
+            .collect();
         let mut lengths = lengths.map_err(fault)?.into_iter();
         Ok(Self { at_mm: lengths.next().unwrap_or(0.0), gauge, values_mm: lengths.collect() })
     }
@@ -181,7 +187,10 @@ fn words(content: &str, offset: usize) -> Vec<(Range<usize>, &str)> {
     found
 }
 
-fn units(rest: &[(Range<usize>, &str)], line: &[(Range<usize>, &str)]) -> Result<LengthUnit, Wrong> {
+fn units(
+    rest: &[(Range<usize>, &str)],
+    line: &[(Range<usize>, &str)],
+) -> Result<LengthUnit, Wrong> {
     match rest {
         [(_, "mm")] => Ok(LengthUnit::Mm),
         [(_, "in")] => Ok(LengthUnit::Inch),
@@ -218,8 +227,8 @@ fn reading(words: &[(Range<usize>, &str)], unit: LengthUnit) -> Result<Reading, 
     Ok(Reading { at_mm, gauge, values_mm: values_mm? })
 }
 
-const FORM: &str =
-    "a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`";
+const FORM: &str = "a reading is a place, `diameter` or `circumference`, and at least one value, \
+                    such as `40 diameter 67.5`";
 
 fn whole(words: &[(Range<usize>, &str)]) -> Range<usize> {
     match (words.first(), words.last()) {
@@ -236,7 +245,8 @@ fn length(word: &str, bounds: Bounds, unit: LengthUnit) -> Result<f64, String> {
         (_, Some(digits)) => (digits, LengthUnit::Inch),
         _ => (word, unit),
     };
-    let found: String = word.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let found: String =
+        word.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect();
     let Some(value) = number(digits.trim_end()).map(|value| unit.to_mm(value)) else {
         return Err(format!(
             "\"{found}\" is no length; write 67.5, 67.5mm or 2.66in, with a point for decimals"
@@ -268,7 +278,8 @@ mod tests {
             "r",
             LengthUnit::Mm,
         );
-        let found: Vec<(f64, f64)> = found.unwrap().iter().map(|r| (r.at_mm, r.values_mm[0])).collect();
+        let found: Vec<(f64, f64)> =
+            found.unwrap().iter().map(|r| (r.at_mm, r.values_mm[0])).collect();
         assert_eq!(found, [(1.0, 2.0), (25.4, 50.8), (25.4, 50.8)]);
     }
 
@@ -295,7 +306,8 @@ mod tests {
 
     #[test]
     fn options_are_told_what_they_must_be() {
-        let fault = |text| Reading::of_option(Gauge::Tape, text, LengthUnit::Mm).unwrap_err().to_string();
+        let fault =
+            |text| Reading::of_option(Gauge::Tape, text, LengthUnit::Mm).unwrap_err().to_string();
         insta::assert_snapshot!([fault("40"), fault("40="), fault("40=1e9")].join("\n"), @r#"
         --circumference: "40" is given, but must be AT=VALUE, such as 40=67.5 or 40=67.5,67.4
         --circumference: "" is no length; write 67.5, 67.5mm or 2.66in, with a point for decimals

@@ -1,7 +1,7 @@
 //! Walking a TOML table key by key: every read notes the key as known and every fault its place.
 //!
-//! The tables are walked by hand because spans do not survive serde's `flatten` and untagged enums, and because
-//! serde stops at the first fault.
+//! The tables are walked by hand because spans do not survive serde's `flatten` and untagged enums,
+//! and because serde stops at the first fault.
 
 use std::ops::Range;
 
@@ -208,7 +208,11 @@ impl<'d> Section<'_, '_, 'd> {
     /// The keys known here, each once.
     fn known(&self) -> impl Iterator<Item = &'static str> {
         let known = &self.known;
-        known.iter().enumerate().filter(|(index, key)| !known[..*index].contains(key)).map(|(_, key)| *key)
+        known
+            .iter()
+            .enumerate()
+            .filter(|(index, key)| !known[..*index].contains(key))
+            .map(|(_, key)| *key)
     }
 
     /// Tells of keys that nobody read.
@@ -218,7 +222,8 @@ impl<'d> Section<'_, '_, 'd> {
             if self.known.iter().any(|known| *known == found.as_ref()) {
                 continue;
             }
-            let place = if self.name.is_empty() { String::new() } else { format!(" in {}", self.name) };
+            let place =
+                if self.name.is_empty() { String::new() } else { format!(" in {}", self.name) };
             let shown = self.reader.text.shown(&key.span(), 40);
             if self.reader.full() {
                 self.reader.untold += 1;

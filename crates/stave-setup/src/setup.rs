@@ -10,8 +10,8 @@ use crate::job_file::{DIAMETER, MOST_TURN_DEG, TOLERANCE};
 use crate::list::listed_names;
 use crate::nearest::nearest;
 use crate::{
-    AirLevel, Blank, Drive, Fault, Faults, FocusMode, Given, Machine, PlaceOf, Source, Stands, Toward,
-    ZoneRule,
+    AirLevel, Blank, Drive, Fault, Faults, FocusMode, Given, Machine, PlaceOf, Source, Stands,
+    Toward, ZoneRule,
 };
 
 /// The tolerance where the job names none, mm on the wall (DESIGN "Tolerance").
@@ -36,8 +36,9 @@ impl Setup {
     /// Fills in the job's defaults and checks it against blank and machine.
     ///
     /// # Errors
-    /// Settings that cannot be meant, all at once, each with the file or option it came from: a place off the wall, focus that
-    /// follows without a Z axis, a lens that is not listed, decimals too coarse for the tolerance.
+    /// Settings that cannot be meant, all at once, each with the file or option it came from: a
+    /// place off the wall, focus that follows without a Z axis, a lens that is not listed, decimals
+    /// too coarse for the tolerance.
     ///
     /// # Examples
     /// ```
@@ -61,10 +62,15 @@ impl Setup {
         let job = meeting.job(job);
         let Meeting { mut faults, warnings, .. } = meeting;
         faults.sort_by_key(|fault| (fault.file().map(str::to_owned), fault.line(), fault.column()));
-        if faults.is_empty() { Ok(Setup { blank, machine, job, warnings }) } else { Err(faults.into()) }
+        if faults.is_empty() {
+            Ok(Setup { blank, machine, job, warnings })
+        } else {
+            Err(faults.into())
+        }
     }
 
-    /// Units of the rotary's word for one turn of the work: for a roller the circumference where it touches, mm.
+    /// Units of the rotary's word for one turn of the work: for a roller the circumference where it
+    /// touches, mm.
     #[must_use]
     pub fn rotary_units_per_turn(&self) -> f64 {
         units_per_turn(&self.blank, &self.machine, self.job.contact_at_mm)
@@ -81,13 +87,15 @@ impl Setup {
         }
     }
 
-    /// The diameter of the spot in focus, mm, through the lens fitted: as measured, else by the formula, else `None`.
+    /// The diameter of the spot in focus, mm, through the lens fitted: as measured, else by the
+    /// formula, else `None`.
     #[must_use]
     pub fn spot_mm(&self) -> Option<f64> {
         self.job.lens.as_ref()?.spot_in_focus_mm(self.machine.beam.as_ref())
     }
 
-    /// How much wall around a zone is kept clear, mm: its margin, else half the spot, else (no spot known) nothing.
+    /// How much wall around a zone is kept clear, mm: its margin, else half the spot, else (no spot
+    /// known) nothing.
     #[must_use]
     pub fn zone_margin_mm(&self, zone: &crate::Zone) -> f64 {
         zone.margin_mm.or_else(|| self.spot_mm().map(|spot| spot / 2.0)).unwrap_or(0.0)
@@ -131,7 +139,12 @@ impl Meeting<'_> {
         self.reference(job.reference_diameter_mm.as_ref());
         self.air(&job);
         let lens = self.fitted("lens", &self.machine.lenses, |lens| &lens.name, job.lens.as_ref());
-        let nozzle = self.fitted("nozzle", &self.machine.nozzles, |nozzle| &nozzle.name, job.nozzle.as_ref());
+        let nozzle = self.fitted(
+            "nozzle",
+            &self.machine.nozzles,
+            |nozzle| &nozzle.name,
+            job.nozzle.as_ref(),
+        );
         if job.contact_at_mm.is_some() && self.machine.rotary.drive == Drive::Chuck {
             let from = job.contact_at_mm.as_ref().and_then(|at| at.from.clone());
             self.warn(from, "`contact_at` has no effect: the rotary is a chuck".to_owned());
@@ -142,14 +155,14 @@ impl Meeting<'_> {
             turn_rad: value_or(job.place_turn_rad, 0.0),
             of: value_or(job.place_of, PlaceOf::Page),
         };
-        let widest =
-            self.blank.stations.iter().reduce(|widest, station| {
-                if station.radius_mm > widest.radius_mm { station } else { widest }
-            });
+        let widest = self.blank.stations.iter().reduce(|widest, station| {
+            if station.radius_mm > widest.radius_mm { station } else { widest }
+        });
         let reference_radius_mm =
             job.reference_diameter_mm.map_or(largest_mm, |diameter| diameter.value / 2.0);
         let tolerance = job.tolerance_mm.unwrap_or_else(|| DEFAULT_TOLERANCE_MM.into());
-        let contact_at_mm = value_or(job.contact_at_mm, widest.map_or(first_at, |station| station.at_mm));
+        let contact_at_mm =
+            value_or(job.contact_at_mm, widest.map_or(first_at, |station| station.at_mm));
         self.decimals(&tolerance, contact_at_mm);
         Job {
             lay: value_or(job.lay, LayKind::TrueWidth),
@@ -165,7 +178,9 @@ impl Meeting<'_> {
             toward: value_or(job.toward, Toward::XPlus),
             lens,
             nozzle,
-            set_radius_mm: job.set_diameter_mm.map_or(reference_radius_mm, |diameter| diameter.value / 2.0),
+            set_radius_mm: job
+                .set_diameter_mm
+                .map_or(reference_radius_mm, |diameter| diameter.value / 2.0),
             zero: Zero {
                 at_mm: value_or(job.zero_at_mm, place.at_mm),
                 turn_rad: value_or(job.zero_turn_rad, place.turn_rad),
@@ -191,7 +206,10 @@ impl Meeting<'_> {
         let Some(given) = given else { return };
         if !bounds.hold(given.value) {
             let allowed = bounds.text(None, Some(given.value));
-            self.fault(given.from.clone(), format!("`{key}` is {}, but must be {allowed}", given.value));
+            self.fault(
+                given.from.clone(),
+                format!("`{key}` is {}, but must be {allowed}", given.value),
+            );
         }
     }
 
@@ -238,7 +256,10 @@ impl Meeting<'_> {
             );
         } else if tilt.value.abs() > self.machine.controller.most_tilt_rad + 1e-9 {
             let most = plain(self.machine.controller.most_tilt_rad.to_degrees());
-            self.warn(tilt.from.clone(), format!("`tilt` is {degrees} degrees, past `most_tilt` of {most}"));
+            self.warn(
+                tilt.from.clone(),
+                format!("`tilt` is {degrees} degrees, past `most_tilt` of {most}"),
+            );
         }
     }
 
@@ -250,7 +271,8 @@ impl Meeting<'_> {
         let slack = 1e-6 * most;
         if diameter.value < least - slack || diameter.value > most + slack {
             let message = format!(
-                "`reference_diameter` is {} mm, which the wall has nowhere: its diameters go from {} to {} mm",
+                "`reference_diameter` is {} mm, which the wall has nowhere: its diameters go from \
+                 {} to {} mm",
                 plain(diameter.value),
                 plain(least),
                 plain(most)
@@ -320,15 +342,17 @@ impl Meeting<'_> {
         if rounded_mm(decimals) <= room_mm * (1.0 + 1e-9) {
             return;
         }
-        let (axis, where_) = if worth > 1.0 { ("the rotary", " at the largest diameter") } else { ("X", "") };
-        let enough =
-            (0..=stave_toolpath::number::MOST_DECIMALS).find(|d| rounded_mm(*d) <= room_mm * (1.0 + 1e-9));
+        let (axis, where_) =
+            if worth > 1.0 { ("the rotary", " at the largest diameter") } else { ("X", "") };
+        let enough = (0..=stave_toolpath::number::MOST_DECIMALS)
+            .find(|d| rounded_mm(*d) <= room_mm * (1.0 + 1e-9));
         let advice = match enough {
             Some(enough) => format!("at least {enough} are needed"),
             None => "no number of decimals is enough: allow a larger tolerance".to_owned(),
         };
         let message = format!(
-            "`decimals` is {decimals}, which rounds {axis} by {} mm{where_}, more than a tenth of the tolerance of {} mm: {advice}",
+            "`decimals` is {decimals}, which rounds {axis} by {} mm{where_}, more than a tenth of \
+             the tolerance of {} mm: {advice}",
             plain(rounded_mm(decimals)),
             plain(tolerance.value)
         );

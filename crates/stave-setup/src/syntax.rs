@@ -9,8 +9,12 @@ pub(crate) fn syntax_fault(error: &Error, found: &str) -> String {
     if message.starts_with("invalid boolean") && bare_word {
         return format!("`{found}` has no quotes: text is written \"{found}\"");
     }
-    if let "invalid basic string, expected `\"`" | "invalid literal string, expected `'`" = message {
+    if let "invalid basic string, expected `\"`" | "invalid literal string, expected `'`" = message
+    {
         return "this text has no closing quote on its line".to_owned();
     }
-    message.strip_suffix(", expected nothing").unwrap_or(message).replace("invalid float", "invalid number")
+    message
+        .strip_suffix(", expected nothing")
+        .unwrap_or(message)
+        .replace("invalid float", "invalid number")
 }

@@ -19,8 +19,9 @@ pub(crate) struct Text<'t> {
 
 impl<'t> Text<'t> {
     pub(crate) fn new(text: &'t str, file: &str) -> Self {
-        let line_starts =
-            std::iter::once(0).chain(text.match_indices('\n').map(|(offset, _)| offset + 1)).collect();
+        let line_starts = std::iter::once(0)
+            .chain(text.match_indices('\n').map(|(offset, _)| offset + 1))
+            .collect();
         Self { file: file.into(), text, line_starts }
     }
 
@@ -39,7 +40,8 @@ impl<'t> Text<'t> {
         self.line_starts.partition_point(|start| *start <= offset).saturating_sub(1)
     }
 
-    /// The place of a stretch. An empty one at the very start stands for the file as a whole: no line is shown.
+    /// The place of a stretch. An empty one at the very start stands for the file as a whole: no
+    /// line is shown.
     pub(crate) fn source(&self, span: &Range<usize>) -> Source {
         if *span == (0..0) {
             let excerpt = Excerpt { text: String::new(), caret: 0, length: 1 };
@@ -57,7 +59,8 @@ impl<'t> Text<'t> {
         let content = content.strip_suffix('\r').unwrap_or(content);
         let offset = self.boundary(span.start.min(start + content.len())) - start;
         let column = content[..offset].chars().count();
-        let underlined = self.slice(&(start + offset..span.end.min(start + content.len()))).chars().count();
+        let underlined =
+            self.slice(&(start + offset..span.end.min(start + content.len()))).chars().count();
         Source::File {
             file: Arc::clone(&self.file),
             line: line as u64 + 1,

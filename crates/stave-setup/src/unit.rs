@@ -24,7 +24,8 @@ impl LengthUnit {
     pub fn to_mm(self, length: f64) -> f64 {
         match self {
             Self::Mm => length,
-            // In two steps, as 254 is exact and 25.4 is not: an inch size of few decimals gets the nearest number.
+            // In two steps, as 254 is exact and 25.4 is not: an inch size of few decimals gets the
+            // nearest number.
             Self::Inch => length * 254.0 / 10.0,
         }
     }

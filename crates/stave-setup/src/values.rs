@@ -41,7 +41,8 @@ impl<'d> Section<'_, '_, 'd> {
                 _ => "a number",
             };
             let range = bounds.text(unit, None);
-            let allowed = if range.is_empty() { number.to_owned() } else { format!("{number}, {range}") };
+            let allowed =
+                if range.is_empty() { number.to_owned() } else { format!("{number}, {range}") };
             self.must_be(entry, &allowed);
             return None;
         };
@@ -95,7 +96,8 @@ impl<'d> Section<'_, '_, 'd> {
         None
     }
 
-    /// A name: not empty, not long, without control characters, since it ends in comments and pictures.
+    /// A name: not empty, not long, without control characters, since it ends in comments and
+    /// pictures.
     pub(crate) fn name(&mut self, key: &'static str) -> Option<Given<String>> {
         let entry = self.entry(key)?;
         self.name_in(&entry)
@@ -153,7 +155,9 @@ impl<'d> Section<'_, '_, 'd> {
 }
 
 pub(crate) fn is_name(text: &str) -> bool {
-    !text.trim().is_empty() && text.chars().nth(200).is_none() && !text.chars().any(char::is_control)
+    !text.trim().is_empty()
+        && text.chars().nth(200).is_none()
+        && !text.chars().any(char::is_control)
 }
 
 /// The value of an integer or a finite float.
@@ -161,7 +165,9 @@ fn number_of(value: &DeValue<'_>) -> Option<f64> {
     let number = match value {
         // An integer past 128 bits is past every bound too.
         #[allow(clippy::cast_precision_loss)]
-        DeValue::Integer(number) => i128::from_str_radix(number.as_str(), number.radix()).ok()? as f64,
+        DeValue::Integer(number) => {
+            i128::from_str_radix(number.as_str(), number.radix()).ok()? as f64
+        }
         DeValue::Float(number) => number.as_str().parse().ok()?,
         _ => return None,
     };

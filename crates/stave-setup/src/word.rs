@@ -51,7 +51,8 @@ words! {
     FeedCounts {
         /// The Euclidean speed over all words, mm and rotary units alike.
         AllAxes = "all-axes",
-        /// The speed of X, Y and Z together, as in RS274/NGC; the rotary counts when it moves alone.
+        /// The speed of X, Y and Z together, as in RS274/NGC; the rotary counts when it moves
+        /// alone.
         LinearAxes = "linear-axes",
     }
     /// Which way the head goes as the Z word grows.
@@ -155,7 +156,8 @@ impl Word for crate::LengthUnit {
 }
 
 impl Word for WallShape {
-    const WORDS: &'static [(&'static str, Self)] = &[("straight", Self::Straight), ("smooth", Self::Smooth)];
+    const WORDS: &'static [(&'static str, Self)] =
+        &[("straight", Self::Straight), ("smooth", Self::Smooth)];
 }
 
 impl Word for LayKind {

@@ -7,7 +7,8 @@ use insta::assert_snapshot;
 use stave_setup::{Fault, JobFile, OPTION_NAMES, Setup, read_blank, read_job, read_machine};
 
 const BLANK: &str = "[[station]]\nat = 0\ndiameter = 70\n[[station]]\nat = 140\ndiameter = 88\n";
-const MACHINE: &str = "name = \"bench\"\n[controller]\nfull_power = 1000\nfeed_counts = \"all-axes\"\ndecimals = 4\n\
+const MACHINE: &str = "name = \"bench\"\n[controller]\nfull_power = 1000\nfeed_counts = \
+                       \"all-axes\"\ndecimals = 4\n\
     [x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 3000\n\
     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n";
 
@@ -29,9 +30,13 @@ fn meeting(machine: &str, job: &str, options: &[(&str, &str)]) -> Result<Vec<Fau
         given.set_option(name, value).map_err(|fault| fault.to_string())?;
     }
     let job = read_job(job, "job.toml").unwrap().overridden_by(given);
-    Setup::new(read_blank(BLANK, "flask.toml").unwrap(), read_machine(machine, "bench.toml").unwrap(), job)
-        .map(|setup| setup.warnings)
-        .map_err(|faults| faults.to_string())
+    Setup::new(
+        read_blank(BLANK, "flask.toml").unwrap(),
+        read_machine(machine, "bench.toml").unwrap(),
+        job,
+    )
+    .map(|setup| setup.warnings)
+    .map_err(|faults| faults.to_string())
 }
 
 fn warnings(machine: &str, job: &str) -> String {
@@ -118,7 +123,8 @@ fn a_blank_with_too_little() {
 
 #[test]
 fn inches_stay_inches_in_messages() {
-    let text = "units = \"in\"\n[[station]]\nat = 2\ndiameter = 3\n[[station]]\nat = 1.5\ndiameter = 5000";
+    let text =
+        "units = \"in\"\n[[station]]\nat = 2\ndiameter = 3\n[[station]]\nat = 1.5\ndiameter = 5000";
     assert_snapshot!(blank(text), @r#"
     flask.toml:6:6: `at` is 1.5, but must be more than the 2 of the station before: stations go up along the axis
     6 | at = 1.5
@@ -181,7 +187,8 @@ line_spacing = 0.1
     bench.toml:7:15: `low` is "M3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
     7 | air = { low = "M3", off = "M9 X3" }
       |               ^^^^
-    bench.toml:7:27: `off` is "M9 X3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
+    bench.toml:7:27: `off` is "M9 \
+                               X3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
     7 | air = { low = "M3", off = "M9 X3" }
       |                           ^^^^^^^
     bench.toml:9:9: `speed` is 1e999, but must be a finite number, more than 0
@@ -301,7 +308,8 @@ work = "lines"
 
 #[test]
 fn what_is_not_toml() {
-    let text = "lay = true-width\ntilt = 1.2.3\ntolerance = 0\n[place\nat = 95.0\n[zero]\nat = 3\nat = 4\nlens = \"x\n";
+    let text = "lay = true-width\ntilt = 1.2.3\ntolerance = 0\n[place\nat = 95.0\n[zero]\nat = \
+                3\nat = 4\nlens = \"x\n";
     assert_snapshot!(job(text), @r#"
     job.toml:1:7: `true-width` has no quotes: text is written "true-width"
     1 | lay = true-width
@@ -333,21 +341,25 @@ fn long_lines_are_shown_through_a_window() {
         "2, ".repeat(300)
     );
     assert_snapshot!(job(&text), @r#"
-    job.toml:1:8: `lens` is "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…, but must be a text of 1 to 200 characters without line breaks or control characters
+    job.toml:1:8: `lens` is "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…, but must be a text of 1 to \
+                             200 characters without line breaks or control characters
     1 | lens = "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…
       |        ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
     job.toml:2:906: extra comma in array, expected value
-    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
+    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " \
+                                                    é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
       |                                          ^
     job.toml:2:909: invalid basic string, expected non-double-quote visible characters, `\`
-    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
+    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " \
+                                                 é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
       |                                          ^
     "#);
 }
 
 #[test]
 fn files_that_do_not_meet() {
-    let text = "lens = \"medium\"\nfocus = \"follow\"\nfocus_at = -3\n[place]\nat = 200\n[[operation]]\nname = \"a\"\n\
+    let text = "lens = \"medium\"\nfocus = \"follow\"\nfocus_at = -3\n[place]\nat = \
+                200\n[[operation]]\nname = \"a\"\n\
         pick = { id = \"a\" }\nwork = \"line\"\nspeed = 1\npower = 1\nair = \"high\"";
     assert_snapshot!(meeting(MACHINE, text, &[("zero-at", "-1in")]).unwrap_err(), @r#"
     --zero-at: `zero.at` is -25.4 mm, off the wall of "flask", whose stations go from 0 to 140 mm
@@ -368,7 +380,8 @@ fn files_that_do_not_meet() {
        |       ^^^^^^
     "#);
     let lenses = format!(
-        "{MACHINE}[[lens]]\nname = \"middle\"\nfocal_length = 50\n[[lens]]\nname = \"short\"\nfocal_length = 38"
+        "{MACHINE}[[lens]]\nname = \"middle\"\nfocal_length = 50\n[[lens]]\nname = \
+         \"short\"\nfocal_length = 38"
     );
     assert_snapshot!(meeting(&lenses, "lens = \"medium\"", &[]).unwrap_err(), @r#"
     job.toml:1:8: `lens` is "medium", but "bench" has no such lens: it has "middle" and "short"

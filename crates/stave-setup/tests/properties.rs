@@ -1,4 +1,5 @@
-//! For any text: no panic, and places that are places. For any values: what was written is what is read.
+//! For any text: no panic, and places that are places. For any values: what was written is what is
+//! read.
 
 // A panic in a helper of a test is a failed test too.
 #![allow(clippy::unwrap_used)]
@@ -6,13 +7,18 @@
 use proptest::prelude::*;
 use stave_setup::{Fault, JobFile, OPTION_NAMES, Setup, read_blank, read_job, read_machine};
 
-const BLANK: &str = "name = \"a\"\nwall = \"smooth\"\n[[station]]\nat = 0\ndiameter = 70\n[[station]]\nat = 140\n\
+const BLANK: &str = "name = \"a\"\nwall = \"smooth\"\n[[station]]\nat = 0\ndiameter = \
+                     70\n[[station]]\nat = 140\n\
     diameter = 88\n[[zone]]\nname = \"z\"\nat = [1, 2]\nturn = [0, 90]\nrise = 1\nmargin = 0";
-const MACHINE: &str = "[controller]\nfull_power = 1000\nair = { low = \"M7\", off = \"M9\" }\ndecimals = 4\n[x]\nspeed = 500\n\
+const MACHINE: &str = "[controller]\nfull_power = 1000\nair = { low = \"M7\", off = \"M9\" \
+                       }\ndecimals = 4\n[x]\nspeed = 500\n\
     acceleration = 5000\n[y]\nspeed = 500\nacceleration = 3000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\n\
-    acceleration = 2000\n[[lens]]\nname = \"m\"\nfocal_length = 50\n[area]\nspeed = 1\npower = 2\nline_spacing = 0.1";
-const JOB: &str = "lay = \"label\"\nanchor = [1, 2]\ntilt = 3\n[place]\nat = 5\nof = \"art\"\n[[piece]]\nid = [\"a\"]\n\
-    [[operation]]\nname = \"o\"\npick = { fill = \"red\" }\nwork = \"area\"\nspeed = 1\npower = 2\nlines_per_inch = 300";
+    acceleration = 2000\n[[lens]]\nname = \"m\"\nfocal_length = 50\n[area]\nspeed = 1\npower = \
+                                            2\nline_spacing = 0.1";
+const JOB: &str = "lay = \"label\"\nanchor = [1, 2]\ntilt = 3\n[place]\nat = 5\nof = \
+                   \"art\"\n[[piece]]\nid = [\"a\"]\n\
+    [[operation]]\nname = \"o\"\npick = { fill = \"red\" }\nwork = \"area\"\nspeed = 1\npower = \
+                            2\nlines_per_inch = 300";
 
 fn faults(text: &str) -> Vec<Fault> {
     let mut list = Vec::new();
@@ -40,8 +46,8 @@ fn check(text: &str) -> Result<(), TestCaseError> {
 /// One of the good files with a stretch replaced.
 fn damaged() -> impl Strategy<Value = String> {
     const PIECES: [&str; 15] = [
-        "nan", "\"", "[", "]", "= -1", "{}", "\n[x]\n", "1e999", "é\u{7}", "\n", "'", "=", "0", "[[zone]]",
-        "",
+        "nan", "\"", "[", "]", "= -1", "{}", "\n[x]\n", "1e999", "é\u{7}", "\n", "'", "=", "0",
+        "[[zone]]", "",
     ];
     (
         prop::sample::select(vec![BLANK, MACHINE, JOB]),
@@ -72,7 +78,8 @@ proptest! {
     }
 
     #[test]
-    fn text_like_toml(text in "([a-z_]{1,8}|\\[{1,2}(x|zone|lens|place)\\]{1,2}|[-=,.\"\\n {}\\[\\]0-9]){0,60}") {
+    fn text_like_toml(text in "([a-z_]{1,8}|\\[{1,2}(x|zone|lens|place)\\]{1,2}|[-=,.\"\\n \
+                               {}\\[\\]0-9]){0,60}") {
         check(&text)?;
     }
 
@@ -82,7 +89,8 @@ proptest! {
     }
 
     #[test]
-    fn any_option(name in prop::sample::select(&OPTION_NAMES[..]), value in "\\PC*|[-+0-9.e,inm ]{0,12}") {
+    fn any_option(name in prop::sample::select(&OPTION_NAMES[..]), value in "\\PC*|[-+0-9.e,inm \
+        ]{0,12}") {
         prop_assert!(word(name, &value));
     }
 
@@ -108,7 +116,8 @@ proptest! {
     #[test]
     fn option_and_file_agree(at in -1000.0_f64..1000.0, tilt in -89.0_f64..89.0, inch: bool) {
         let unit = if inch { "in" } else { "mm" };
-        let file = read_job(&format!("units = \"{unit}\"\ntilt = {tilt:?}\n[place]\nat = {at:?}"), "job").unwrap();
+        let file = read_job(&format!("units = \"{unit}\"\ntilt = {tilt:?}\n[place]\nat = \
+                                      {at:?}"), "job").unwrap();
         let mut options = JobFile::default();
         options.set_option("place-at", &format!("{at:?}{unit}")).unwrap();
         options.set_option("tilt", &format!("{tilt:?}")).unwrap();
@@ -138,7 +147,11 @@ fn large_files() {
     let told = read_job(&text, "job.toml").unwrap_err();
     assert_eq!(
         told.to_string(),
-        format!("job.toml: has {} bytes, but at most {} are read", text.len(), stave_setup::MOST_FILE_BYTES)
+        format!(
+            "job.toml: has {} bytes, but at most {} are read",
+            text.len(),
+            stave_setup::MOST_FILE_BYTES
+        )
     );
     let many: String = (0..20_000).map(|n| format!("key{n} = 1\n")).collect();
     let told = read_job(&many, "job.toml").unwrap_err();
@@ -147,7 +160,8 @@ fn large_files() {
     let errors = "=\n".repeat(200_000);
     let told = read_job(&errors, "job.toml").unwrap_err();
     assert_eq!(told.as_slice().len(), 1, "of a file as large as this one error is told");
-    let stations: String = (0..10_001).map(|n| format!("[[station]]\nat = {n}\ndiameter = 50\n")).collect();
+    let stations: String =
+        (0..10_001).map(|n| format!("[[station]]\nat = {n}\ndiameter = 50\n")).collect();
     assert!(read_blank(&stations, "straight.toml").is_ok());
     let told = read_blank(&format!("wall = \"smooth\"\n{stations}"), "smooth.toml").unwrap_err();
     assert!(told.to_string().contains("at most 10000 stations, found 10001"), "{told}");

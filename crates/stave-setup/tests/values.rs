@@ -6,8 +6,8 @@
 use std::f64::consts::{PI, TAU};
 
 use stave_setup::{
-    AirLevel, Along, Colour, Dose, Drive, FeedCounts, FocusMode, FocusUp, JobAnchor, JobFile, Pick, PlaceOf,
-    RotaryWord, Setup, Stands, Toward, Work, ZoneRule, read_blank, read_job, read_machine,
+    AirLevel, Along, Colour, Dose, Drive, FeedCounts, FocusMode, FocusUp, JobAnchor, JobFile, Pick,
+    PlaceOf, RotaryWord, Setup, Stands, Toward, Work, ZoneRule, read_blank, read_job, read_machine,
 };
 use stave_toolpath::{BeamWord, FeedMode};
 use stave_wall::{LayKind, WallShape};
@@ -178,7 +178,10 @@ fn machine() {
     assert_eq!(machine.name, "bench");
     assert_eq!((controller.beam_on, controller.feed), (BeamWord::M3, FeedMode::InverseTime));
     assert_eq!((controller.full_power_s, controller.least_power_percent), (255.0, 3.5));
-    assert_eq!((controller.feed_counts, controller.corner_tolerance), (FeedCounts::LinearAxes, 0.0));
+    assert_eq!(
+        (controller.feed_counts, controller.corner_tolerance),
+        (FeedCounts::LinearAxes, 0.0)
+    );
     assert_eq!(controller.decimals, 5);
     assert!((controller.steepest_rad - PI / 3.0).abs() < 1e-12);
     assert!((controller.most_tilt_rad - PI / 15.0).abs() < 1e-12);
@@ -187,7 +190,10 @@ fn machine() {
         (air.low.as_deref(), air.high.as_deref(), &*air.off),
         (Some("M7"), Some("M106 P1 S200"), "M9")
     );
-    assert_eq!((machine.x.speed, machine.x.acceleration, machine.x.jerk), (500.0, 5000.0, Some(1e6)));
+    assert_eq!(
+        (machine.x.speed, machine.x.acceleration, machine.x.jerk),
+        (500.0, 5000.0, Some(1e6))
+    );
     assert_eq!((machine.x.min, machine.x.max), (Some(-10.0), Some(300.0)));
     assert_eq!((machine.y.speed, machine.y.min), (400.0, None));
     let z = machine.z.unwrap();
@@ -199,12 +205,18 @@ fn machine() {
     assert_eq!((rotary.reverse, rotary.axis_height_mm), (true, Some(60.0)));
     let beam = machine.beam.unwrap();
     assert_eq!((beam.wavelength_um, beam.diameter_at_lens_mm, beam.m2), (10.6, 7.0, 1.2));
-    assert_eq!((machine.lenses[1].spot_mm, machine.lenses[1].depth_of_focus_mm), (Some(0.08), Some(0.6)));
+    assert_eq!(
+        (machine.lenses[1].spot_mm, machine.lenses[1].depth_of_focus_mm),
+        (Some(0.08), Some(0.6))
+    );
     assert_eq!((machine.nozzles[0].radius_mm, machine.nozzles[0].gap_mm), (9.0, 6.0));
     let area = machine.area.unwrap();
     assert_eq!((area.speed_mm_per_s, area.power_percent), (250.0, 40.0));
     assert!((area.line_spacing_mm - 0.0635).abs() < 1e-12);
-    assert_eq!(machine.line.map(|line| (line.speed_mm_per_s, line.power_percent)), Some((60.0, 20.0)));
+    assert_eq!(
+        machine.line.map(|line| (line.speed_mm_per_s, line.power_percent)),
+        Some((60.0, 20.0))
+    );
     assert!(machine.warnings().is_empty());
 }
 
@@ -229,7 +241,10 @@ fn job() {
     assert_eq!((job.zero.at_mm, job.zero.turn_rad), (10.0, -PI / 2.0));
     let ids: Vec<&str> = job.pieces[0].ids.iter().map(|id| id.value.as_str()).collect();
     assert_eq!(ids, ["crest", "motto"]);
-    assert_eq!((job.pieces[0].lay, job.pieces[0].anchor), (Some(LayKind::Label), Some(JobAnchor::Piece)));
+    assert_eq!(
+        (job.pieces[0].lay, job.pieces[0].anchor),
+        (Some(LayKind::Label), Some(JobAnchor::Piece))
+    );
     assert_eq!(job.pieces[1].ids[0].value, "oar");
     let [crest, rope, motto] = job.operations.as_slice() else { panic!("three operations") };
     assert_eq!(crest.pick.value, Pick::Fill(Colour { red: 0x1f, green: 0x3a, blue: 0x5f }));
@@ -288,25 +303,33 @@ fn inches_are_converted_and_rotary_units_are_not() {
     assert_eq!((machine.x.speed, machine.x.acceleration), (12_700.0, 127_000.0));
     assert_eq!((machine.x.min, machine.x.max), (Some(-254.0), Some(7620.0)));
     let rotary = machine.rotary;
-    assert_eq!((rotary.units_per_turn, rotary.limits.speed, rotary.limits.jerk), (180.0, 360.0, Some(1e5)));
+    assert_eq!(
+        (rotary.units_per_turn, rotary.limits.speed, rotary.limits.jerk),
+        (180.0, 360.0, Some(1e5))
+    );
     assert_eq!(rotary.axis_height_mm, Some(1524.0));
     let area = machine.area.unwrap();
     assert_eq!(area.speed_mm_per_s, 6350.0);
-    assert!((area.line_spacing_mm - 0.0635).abs() < 1e-12, "lines per inch are per inch in either unit");
+    assert!(
+        (area.line_spacing_mm - 0.0635).abs() < 1e-12,
+        "lines per inch are per inch in either unit"
+    );
     assert_eq!(machine.lenses[0].focal_length_mm, 1612.9);
 
     let job =
-        read_job("units = \"in\"\nanchor = [1, -2]\ntolerance = 0.001\n[place]\nat = 3.5", "j").unwrap();
+        read_job("units = \"in\"\nanchor = [1, -2]\ntolerance = 0.001\n[place]\nat = 3.5", "j")
+            .unwrap();
     assert_eq!(job.anchor.unwrap().value, JobAnchor::Point { u_mm: 25.4, v_mm: -50.8 });
     assert_eq!((job.tolerance_mm.unwrap().value, job.place_at_mm.unwrap().value), (0.0254, 88.9));
 }
 
 #[test]
 fn a_roller_turns_by_its_surface() {
-    let roller =
-        "[rotary]\nword = \"Y\"\ndrive = \"roller\"\nsteps_per_mm = 80\nspeed = 200\nacceleration = 900";
+    let roller = "[rotary]\nword = \"Y\"\ndrive = \"roller\"\nsteps_per_mm = 80\nspeed = \
+                  200\nacceleration = 900";
     let machine =
-        read_machine(&format!("[x]\nspeed = 1\nacceleration = 1\n{roller}"), "roller.toml").unwrap();
+        read_machine(&format!("[x]\nspeed = 1\nacceleration = 1\n{roller}"), "roller.toml")
+            .unwrap();
     assert_eq!(machine.y, machine.rotary.limits, "the rotary is the Y axis");
     let blank = read_blank(BLANK, "flask.toml").unwrap();
     let job = read_job("[place]\ncontact_at = 100", "job.toml").unwrap();

@@ -18,8 +18,8 @@ pub enum Plane {
 /// An arc about a centre, from a start that travels with the move that holds it.
 ///
 /// # Units
-/// mm and radians. `sweep_rad` is signed: positive is counter-clockwise seen from the positive end of
-/// the plane's normal. The axis along the normal and the rotary axes move evenly with the angle.
+/// mm and radians. `sweep_rad` is signed: positive is counter-clockwise seen from the positive end
+/// of the plane's normal. The axis along the normal and the rotary axes move evenly with the angle.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Arc {
     /// The plane the circle lies in.

@@ -1,12 +1,13 @@
 //! Art: what a drawing holds, before any lay.
 //!
-//! An [`Art`] is a page of shapes in the order in which they are painted, every length in mm and every path in the
-//! page's own plane: x to the right, y **down**, the origin at the top left corner. Curves stay curves. Three functions
-//! of [`Page`] carry that plane to the flat plane `(u, v)`, one for each way in which a drawing can stand.
+//! An [`Art`] is a page of shapes in the order in which they are painted, every length in mm and
+//! every path in the page's own plane: x to the right, y **down**, the origin at the top left
+//! corner. Curves stay curves. Three functions of [`Page`] carry that plane to the flat plane `(u,
+//! v)`, one for each way in which a drawing can stand.
 //!
-//! What is burned is decided in two steps: [`Art::choose`] says which fills and strokes an operation takes,
-//! [`Art::pieces`] which of them belong together. What is hidden by what follows from the order of the shapes: a shape
-//! lies over those before it (see [`Fill::hides`]).
+//! What is burned is decided in two steps: [`Art::choose`] says which fills and strokes an
+//! operation takes, [`Art::pieces`] which of them belong together. What is hidden by what follows
+//! from the order of the shapes: a shape lies over those before it (see [`Fill::hides`]).
 
 mod choose;
 mod colour;
@@ -21,14 +22,14 @@ pub use piece::{Division, Piece};
 
 use kurbo::{Affine, BezPath, Cap, Join, Rect, Shape as _};
 
-/// The id of the group that holds what a template draws for people to draw on. It also bears `data-stave="guides"`. A
-/// reader of drawings leaves it out: it is no art.
+/// The id of the group that holds what a template draws for people to draw on. It also bears
+/// `data-stave="guides"`. A reader of drawings leaves it out: it is no art.
 pub const GUIDES_ID: &str = "stave-guides";
 
 /// A drawing: its page and what is painted on it, the lowest first.
 ///
-/// All indices (`Element::group`, `Shape::element`, …) point into the lists here; an index out of range is taken for
-/// "none" by every function of this crate.
+/// All indices (`Element::group`, `Shape::element`, …) point into the lists here; an index out of
+/// range is taken for "none" by every function of this crate.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Art {
     /// The page.
@@ -46,7 +47,8 @@ pub struct Art {
 /// A container of elements, as the drawing has it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Group {
-    /// The ids by which it can be picked: its own first, then that of the symbol or group it is an instance of.
+    /// The ids by which it can be picked: its own first, then that of the symbol or group it is an
+    /// instance of.
     pub ids: Vec<String>,
     /// What to call it: its id, or its place in the file.
     pub name: String,
@@ -59,7 +61,8 @@ pub struct Group {
 /// A drawn thing, as the drawing has it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Element {
-    /// The ids by which it can be picked: its own first, then that of the element it is an instance of.
+    /// The ids by which it can be picked: its own first, then that of the element it is an instance
+    /// of.
     pub ids: Vec<String>,
     /// What to call it: its id, or its kind and place in the file.
     pub name: String,
@@ -103,13 +106,14 @@ pub struct Fill {
     pub colour: Rgb,
     /// Where the inside is.
     pub rule: Rule,
-    /// How opaque it is, more than 0, at most 1, the groups around it included. A laser has no fainter colour: it
-    /// decides only what is hidden.
+    /// How opaque it is, more than 0, at most 1, the groups around it included. A laser has no
+    /// fainter colour: it decides only what is hidden.
     pub opacity: f64,
 }
 
 impl Fill {
-    /// Whether what lies beneath is hidden: an opaque fill hides, whether or not it is burned itself.
+    /// Whether what lies beneath is hidden: an opaque fill hides, whether or not it is burned
+    /// itself.
     ///
     /// ```
     /// use stave_toolpath::art::{Fill, Rgb, Rule};
@@ -137,8 +141,8 @@ pub struct Stroke {
     pub cap: Cap,
     /// How far a mitred corner may reach, in halves of the width.
     pub miter_limit: f64,
-    /// What makes the round pen the pen on the page: the identity unless the drawing was skewed or stretched. Its
-    /// determinant is 1 or -1, its shift zero.
+    /// What makes the round pen the pen on the page: the identity unless the drawing was skewed or
+    /// stretched. Its determinant is 1 or -1, its shift zero.
     pub pen: Affine,
     /// The dashes along the outline, for a stroke that is not solid.
     pub dashes: Option<BezPath>,
@@ -152,12 +156,14 @@ impl Stroke {
     }
 }
 
-/// Opacities are read as 32-bit products of several factors: what is one but for their rounding is opaque.
+/// Opacities are read as 32-bit products of several factors: what is one but for their rounding is
+/// opaque.
 fn opaque(opacity: f64) -> bool {
     opacity > 0.999
 }
 
-/// A region to which shapes are confined: the points inside any of its areas, and inside every clip in `within`.
+/// A region to which shapes are confined: the points inside any of its areas, and inside every clip
+/// in `within`.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Clip {
     /// The areas; a point need be in one of them.
@@ -178,7 +184,8 @@ pub struct ClipArea {
 }
 
 impl Art {
-    /// The ids by which a shape can be picked: its own, then those of the groups around it, the innermost first.
+    /// The ids by which a shape can be picked: its own, then those of the groups around it, the
+    /// innermost first.
     ///
     /// ```
     /// use stave_toolpath::art::{Art, Element, Group};
@@ -189,19 +196,22 @@ impl Art {
     /// ```
     pub fn ids_of_element(&self, element: usize) -> impl Iterator<Item = &str> {
         let own = self.elements.get(element);
-        let around = self.groups_around(own.and_then(|e| e.group)).flat_map(|(_, group)| &group.ids);
+        let around =
+            self.groups_around(own.and_then(|e| e.group)).flat_map(|(_, group)| &group.ids);
         own.into_iter().flat_map(|e| &e.ids).chain(around).map(String::as_str)
     }
 
     /// A group and those around it, the innermost first.
     pub fn groups_around(&self, innermost: Option<usize>) -> impl Iterator<Item = (usize, &Group)> {
-        let at = |index: Option<usize>| index.and_then(|i| self.groups.get(i).map(|group| (i, group)));
-        // A parent stands before its children, so that a malformed list ends instead of turning in a circle.
+        let at =
+            |index: Option<usize>| index.and_then(|i| self.groups.get(i).map(|group| (i, group)));
+        // A parent stands before its children, so that a malformed list ends instead of turning in
+        // a circle.
         std::iter::successors(at(innermost), move |&(i, group)| at(group.parent.filter(|&p| p < i)))
     }
 
-    /// For each shape the box around what is there of it, mm on the page: its path without the width of its stroke, cut
-    /// to the boxes of its clips. `None` where nothing is left.
+    /// For each shape the box around what is there of it, mm on the page: its path without the
+    /// width of its stroke, cut to the boxes of its clips. `None` where nothing is left.
     ///
     /// ```
     /// use kurbo::{BezPath, Rect};
@@ -229,7 +239,8 @@ impl Art {
         self.bounds_of_shapes().into_iter().fold(None, join)
     }
 
-    /// For each clip path the box around its inside. Each refers to earlier ones alone, so that one pass will do.
+    /// For each clip path the box around its inside. Each refers to earlier ones alone, so that one
+    /// pass will do.
     fn bounds_of_clips(&self) -> Vec<Option<Rect>> {
         let mut boxes: Vec<Option<Rect>> = Vec::with_capacity(self.clips.len());
         for clip in &self.clips {

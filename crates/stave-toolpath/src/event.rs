@@ -45,8 +45,9 @@ pub enum Feed {
 impl Feed {
     /// What a move takes at this feed alone, with no regard to acceleration, seconds.
     ///
-    /// RS274/NGC 2.1.2.5: per minute, F goes along X, Y and Z (`linear_mm`, along the arc or helix for an arc); only where none of them moves
-    /// does it go by the rotary axes' degrees. A feed of nothing takes for ever: the result is infinite.
+    /// RS274/NGC 2.1.2.5: per minute, F goes along X, Y and Z (`linear_mm`, along the arc or helix
+    /// for an arc); only where none of them moves does it go by the rotary axes' degrees. A feed of
+    /// nothing takes for ever: the result is infinite.
     ///
     /// ```
     /// use stave_toolpath::Feed;
@@ -203,13 +204,15 @@ pub enum Event<'a> {
         /// Which word said so; `None` for the end of the input or a percent line.
         word: Option<EndWord>,
     },
-    /// A Z, A, B or C word is given for the first time, whether it moves anything or not; the move it stands in follows.
+    /// A Z, A, B or C word is given for the first time, whether it moves anything or not; the move
+    /// it stands in follows.
     FirstWord {
         /// The letter, upper case.
         letter: u8,
     },
-    /// What the reader knows of but gives no meaning to here: `T`, `M6`, coolant, overrides, and in lenient
-    /// reading `$` lines and unknown M words. `text` is whole lines of G-code without the line end.
+    /// What the reader knows of but gives no meaning to here: `T`, `M6`, coolant, overrides, and in
+    /// lenient reading `$` lines and unknown M words. `text` is whole lines of G-code without the
+    /// line end.
     Pass {
         /// The text to be written in its place.
         text: &'a [u8],

@@ -25,9 +25,10 @@ pub enum Axis {
 /// One straight move of the machine.
 ///
 /// # Units
-/// `along`, `rotary` and `z` are where the move ends, as whole counts of `10^-decimals` mm (rotary: of the machine's rotary
-/// units). `time_s` is how long the move is to take, for [`MoveKind::Travel`] zero: a travel takes what the axes
-/// take. `wall_mm` is the length on the wall.
+/// `along`, `rotary` and `z` are where the move ends, as whole counts of `10^-decimals` mm (rotary:
+/// of the machine's rotary units). `time_s` is how long the move is to take, for
+/// [`MoveKind::Travel`] zero: a travel takes what the axes take. `wall_mm` is the length on the
+/// wall.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MachineMove {
     /// What it is for.
@@ -42,6 +43,7 @@ pub struct MachineMove {
     pub time_s: f64,
     /// Length on the wall, mm.
     pub wall_mm: f64,
-    /// Power, in the controller's S counts; `None` where the program gives no S. Zero unless a burn.
+    /// Power, in the controller's S counts; `None` where the program gives no S. Zero unless a
+    /// burn.
     pub power: Option<f64>,
 }

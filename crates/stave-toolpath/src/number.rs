@@ -1,21 +1,25 @@
 //! Numbers as text: the one place where Stave turns a number into decimals.
 //!
-//! `{:.3}` prints `-0.000`, and the standard float formatting costs more than the rest of a wrap together; a coordinate
-//! is a whole number of the last decimal anyway. So: [`round_to_counts`] rounds once, and
-//! [`push_counts`] writes the integer with its point in place, without minus zero and without trailing zeros.
+//! `{:.3}` prints `-0.000`, and the standard float formatting costs more than the rest of a wrap
+//! together; a coordinate is a whole number of the last decimal anyway. So: [`round_to_counts`]
+//! rounds once, and [`push_counts`] writes the integer with its point in place, without minus zero
+//! and without trailing zeros.
 
 /// The most decimals a number may have here.
 pub const MOST_DECIMALS: u32 = 9;
 
-const POW10: [f64; 19] =
-    [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18];
+const POW10: [f64; 19] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+    1e17, 1e18,
+];
 
 const POW10_INT: [u64; 10] =
     [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000];
 
 /// The number of counts of `10^-decimals` nearest to `value`, halves away from zero.
 ///
-/// `None` where `value` is not finite or does not fit in 53 bits of counts, or `decimals` is above [`MOST_DECIMALS`].
+/// `None` where `value` is not finite or does not fit in 53 bits of counts, or `decimals` is above
+/// [`MOST_DECIMALS`].
 ///
 /// ```
 /// use stave_toolpath::number::round_to_counts;
@@ -74,8 +78,9 @@ pub fn write_counts(text: &mut [u8; 32], counts: i64, decimals: u32) -> usize {
 
 /// Eight decimal digits, the first in the lowest byte, each 0 to 9 (not yet text).
 ///
-/// The number is halved into fields of four, two and one digits side by side in one word; each division is a multiplication by a rounded-up
-/// reciprocal, exact for fields this small (checked over all field values below).
+/// The number is halved into fields of four, two and one digits side by side in one word; each
+/// division is a multiplication by a rounded-up reciprocal, exact for fields this small (checked
+/// over all field values below).
 #[inline]
 fn eight_digits(value: u32) -> u64 {
     let (high, low) = (u64::from(value / 10_000), u64::from(value % 10_000));
@@ -86,15 +91,17 @@ fn eight_digits(value: u32) -> u64 {
     tens | ((twos - 10 * tens) << 8)
 }
 
-/// Writes eight digits with the point before the last `decimals` (under 8) of them, zeros in front and behind dropped.
+/// Writes eight digits with the point before the last `decimals` (under 8) of them, zeros in front
+/// and behind dropped.
 ///
-/// All is written whatever is shown, and the length picks what counts. The masks change nothing (`at` is 0 or 1, lengths are at most 8); they show
-/// the compiler that no index can leave `text`.
+/// All is written whatever is shown, and the length picks what counts. The masks change nothing
+/// (`at` is 0 or 1, lengths are at most 8); they show the compiler that no index can leave `text`.
 #[inline]
 fn place_point(text: &mut [u8; 32], at: usize, digits: u64, decimals: usize) -> usize {
     const ZEROS: u64 = 0x3030_3030_3030_3030;
     let point = 8 - decimals;
-    // Where the first digit stands that must be shown, and one past the last; the digit before the point always is.
+    // Where the first digit stands that must be shown, and one past the last; the digit before the
+    // point always is.
     let first = ((digits.trailing_zeros() / 8) as usize).min(point - 1);
     let end = 8 - (digits.leading_zeros() / 8) as usize;
     let shown = digits + ZEROS;
@@ -139,7 +146,8 @@ fn write_whole(text: &mut [u8], mut value: u64, digits: usize) -> usize {
     length
 }
 
-/// Appends `value` rounded to `decimals`; what is not finite or does not fit is written as `?`, which no reader takes for a number.
+/// Appends `value` rounded to `decimals`; what is not finite or does not fit is written as `?`,
+/// which no reader takes for a number.
 ///
 /// ```
 /// use stave_toolpath::number::push_fixed;
@@ -168,8 +176,8 @@ pub fn fixed(value: f64, decimals: u32) -> String {
 
 /// A number of `figures` significant digits as counts and decimals, ready for [`push_counts`].
 ///
-/// Meant for feed rates: `value` is zero or more. Digits after the ninth decimal are cut off. `None` where `value` is not finite
-/// or does not fit.
+/// Meant for feed rates: `value` is zero or more. Digits after the ninth decimal are cut off.
+/// `None` where `value` is not finite or does not fit.
 ///
 /// ```
 /// use stave_toolpath::number::significant;
@@ -204,7 +212,8 @@ pub fn significant(value: f64, figures: u32) -> Option<(i64, u32)> {
 /// How many digits stand before the point: the least `n` from 0 to 18 with `magnitude < 10^n`.
 #[inline]
 fn whole_digits(magnitude: f64) -> u32 {
-    // The binary exponent tells the decimal one, or one less: 1233/4096 is a little under log10(2), and near enough for 60 bits.
+    // The binary exponent tells the decimal one, or one less: 1233/4096 is a little under log10(2),
+    // and near enough for 60 bits.
     #[allow(clippy::cast_possible_truncation)]
     let exponent = (magnitude.to_bits() >> 52) as u32;
     let Some(bits) = exponent.checked_sub(1022) else { return 0 };
@@ -265,17 +274,28 @@ mod tests {
 
     #[test]
     fn digits_before_the_point_are_counted_to_the_edge() {
-        let counted = |value: f64| POW10.iter().take(18).take_while(|bound| value >= **bound).count();
+        let counted =
+            |value: f64| POW10.iter().take(18).take_while(|bound| value >= **bound).count();
         for power in POW10 {
-            for value in [power.next_down(), power, power.next_up(), power * 2.0, power * 5.0, power / 1024.0]
-            {
+            for value in [
+                power.next_down(),
+                power,
+                power.next_up(),
+                power * 2.0,
+                power * 5.0,
+                power / 1024.0,
+            ] {
                 assert_eq!(whole_digits(value) as usize, counted(value), "{value}");
             }
         }
         for bits in -1022..=1023 {
             let value = 2_f64.powi(bits);
             assert_eq!(whole_digits(value) as usize, counted(value), "{value}");
-            assert_eq!(whole_digits(value.next_down()) as usize, counted(value.next_down()), "{value}");
+            assert_eq!(
+                whole_digits(value.next_down()) as usize,
+                counted(value.next_down()),
+                "{value}"
+            );
         }
         assert_eq!(whole_digits(0.0), 0);
     }

@@ -1,6 +1,7 @@
 //! Text as it stands in an XML document.
 
-/// Text with the characters that XML keeps for itself written as entities, and those that XML 1.0 cannot hold as blanks.
+/// Text with the characters that XML keeps for itself written as entities, and those that XML 1.0
+/// cannot hold as blanks.
 ///
 /// ```
 /// assert_eq!(stave_toolpath::xml::escaped("a < \"b\"\u{7}"), "a &lt; &quot;b&quot; ");

@@ -2,10 +2,12 @@
 
 /// How many points are gathered before they are thinned to their outline.
 const GATHERED: usize = 4096;
-/// An outline turns a corner where its direction changes by more than this, rad: curves are gone round without stopping.
+/// An outline turns a corner where its direction changes by more than this, rad: curves are gone
+/// round without stopping.
 const CORNER_RAD: f64 = 0.35;
 
-/// Points on their way to an outline; memory does not grow with their number, but for the corners of their hull.
+/// Points on their way to an outline; memory does not grow with their number, but for the corners
+/// of their hull.
 #[derive(Clone, Debug, Default)]
 pub struct Around {
     points: Vec<(f64, f64)>,
@@ -25,7 +27,8 @@ impl Around {
         }
     }
 
-    /// The convex outline, counter-clockwise, first corner once; fewer than three corners for points in a line.
+    /// The convex outline, counter-clockwise, first corner once; fewer than three corners for
+    /// points in a line.
     ///
     /// Andrew's monotone chain (Information Processing Letters 9, 1979; from memory).
     ///

@@ -1,4 +1,5 @@
-//! Art to machine moves: [`plan_art`] decides what burns where and in what order, [`ArtPlan::burn`] makes the moves.
+//! Art to machine moves: [`plan_art`] decides what burns where and in what order, [`ArtPlan::burn`]
+//! makes the moves.
 
 use std::collections::HashSet;
 use std::f64::consts::TAU;
@@ -67,7 +68,8 @@ pub struct HatchFigures {
     pub coarse: bool,
     /// How many lines burn.
     pub lines: u64,
-    /// For art that goes all the way around and does not close: the turn of the seam, rad, and how far apart the lines lie across it, mm.
+    /// For art that goes all the way around and does not close: the turn of the seam, rad, and how
+    /// far apart the lines lie across it, mm.
     pub seam: Option<(f64, f64)>,
     /// Whether the art goes all the way around.
     pub full_wrap: bool,
@@ -90,7 +92,8 @@ pub struct OperationFigures {
     pub speed_mm_per_s: f64,
     /// Length burned on the wall, all passes, mm. There once it was burned.
     pub burn_mm: f64,
-    /// Area that is covered by its scan lines, mm² of wall, one pass: length times spacing where it lies.
+    /// Area that is covered by its scan lines, mm² of wall, one pass: length times spacing where it
+    /// lies.
     pub area_mm2: f64,
     /// Length left dark inside zones, mm on the wall, one pass.
     pub masked_mm: f64,
@@ -128,19 +131,21 @@ pub struct Burned {
 
 /// Decides what burns where and in what order.
 ///
-/// What is seen in the drawing is what burns: opaque shapes hide what they lie over, in the flat plane, before any lay. A stroke that some
-/// operation burns along its middle is a line without width and hides nothing.
+/// What is seen in the drawing is what burns: opaque shapes hide what they lie over, in the flat
+/// plane, before any lay. A stroke that some operation burns along its middle is a line without
+/// width and hides nothing.
 ///
 /// # Errors
-/// Every operation and piece that would burn off the wall, out of reach, or in a zone that is to be refused, each with the place where it
-/// does.
+/// Every operation and piece that would burn off the wall, out of reach, or in a zone that is to be
+/// refused, each with the place where it does.
 pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, Vec<Hit>> {
     let along = |operation: &Operation| {
         let middles = operation.parts.iter().filter(|part| part.part == art::Part::StrokeMiddle);
         middles.map(|part| part.shape).collect::<Vec<_>>()
     };
     let burned_along: HashSet<usize> = burns.operations.iter().flat_map(along).collect();
-    let scene = Scene::new(burns.art, burns.to_flat, SCENE_SHARE * setup.job.tolerance_mm, &burned_along);
+    let scene =
+        Scene::new(burns.art, burns.to_flat, SCENE_SHARE * setup.job.tolerance_mm, &burned_along);
     let mut planner = Planner {
         setup,
         lays: burns.lays,
@@ -205,7 +210,15 @@ impl ArtPlan<'_> {
                         sink.operation(number, pass).map_err(Halt::Sink)?;
                         for (block, upward, forward) in blocks {
                             sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
-                            area::burn_block(&mut drive, block, &hatch.grid, how, *upward, *forward, sink)?;
+                            area::burn_block(
+                                &mut drive,
+                                block,
+                                &hatch.grid,
+                                how,
+                                *upward,
+                                *forward,
+                                sink,
+                            )?;
                         }
                     }
                     Ready::Lines { paths, visits, how } => {
@@ -252,7 +265,8 @@ struct Planner<'a, 's> {
 }
 
 impl Planner<'_, '_> {
-    /// One hit for each operation, piece and kind (zones: each zone); the first place met stands for it.
+    /// One hit for each operation, piece and kind (zones: each zone); the first place met stands
+    /// for it.
     fn hit(&mut self, operation: usize, piece: usize, misfit: Misfit) {
         let known = |hit: &Hit| {
             hit.operation == operation
@@ -276,19 +290,25 @@ impl Planner<'_, '_> {
 
     fn how(&self, operation: &Operation, speed_mm_per_s: f64) -> How {
         let asked = operation.power_percent / 100.0 * self.setup.machine.controller.full_power_s;
-        let ratio = if operation.even_dose { speed_mm_per_s / operation.speed_mm_per_s } else { 1.0 };
+        let ratio =
+            if operation.even_dose { speed_mm_per_s / operation.speed_mm_per_s } else { 1.0 };
         How { speed_mm_per_s, power_s: asked * ratio, even: operation.even_dose }
     }
 
     /// A place as a point of the plane in which travel is measured, mm.
     fn plane(&self, s_mm: f64, turn_rad: f64) -> Point {
         let section = self.drive.wall.section(s_mm, &mut 0);
-        Point::new(self.drive.frame.along_mm(&section), turn_rad * self.setup.job.reference_radius_mm)
+        Point::new(
+            self.drive.frame.along_mm(&section),
+            turn_rad * self.setup.job.reference_radius_mm,
+        )
     }
 
     fn area(&mut self, number: usize, operation: &Operation) -> (Ready, OperationFigures) {
-        let mut figures =
-            OperationFigures { speed_mm_per_s: operation.speed_mm_per_s, ..OperationFigures::default() };
+        let mut figures = OperationFigures {
+            speed_mm_per_s: operation.speed_mm_per_s,
+            ..OperationFigures::default()
+        };
         let Some(asked_mm) = operation.line_spacing_mm else { return (Ready::Nothing, figures) };
         let hatch = area::hatch(self.scene, self.lays, &operation.parts, asked_mm, self.setup);
         let mut hatch = match hatch {
@@ -304,7 +324,8 @@ impl Planner<'_, '_> {
         if hatch.lines.is_empty() {
             return (Ready::Nothing, figures);
         }
-        // Power goes with the spacing; where the widest would need more than all there is, the operation goes slower instead.
+        // Power goes with the spacing; where the widest would need more than all there is, the
+        // operation goes slower instead.
         let widest = hatch.grid.step_rad * hatch.radius_mm / asked_mm;
         let most = operation.power_percent / 100.0 * widest;
         if operation.even_dose && most > 1.0 {
@@ -324,8 +345,8 @@ impl Planner<'_, '_> {
         (Ready::Area { hatch, blocks, how }, figures)
     }
 
-    /// Looks whether the lines can be burned, cuts zones out of them, and notes which stretch of wall each piece burns on; the length that
-    /// went dark.
+    /// Looks whether the lines can be burned, cuts zones out of them, and notes which stretch of
+    /// wall each piece burns on; the length that went dark.
     fn fit_lines(&mut self, number: usize, hatch: &mut Hatch) -> f64 {
         let mut masked_mm = 0.0;
         for line in &mut hatch.lines {
@@ -333,9 +354,12 @@ impl Planner<'_, '_> {
             let mut kept = Vec::with_capacity(line.runs.len());
             for run in &line.runs {
                 let piece = run.piece as usize;
-                if let Err(misfit) =
-                    self.reach.allows(self.drive.wall, &self.drive.frame.crest, run.from_s_mm, run.to_s_mm)
-                {
+                if let Err(misfit) = self.reach.allows(
+                    self.drive.wall,
+                    &self.drive.frame.crest,
+                    run.from_s_mm,
+                    run.to_s_mm,
+                ) {
                     self.hit(number, piece, misfit);
                     continue;
                 }
@@ -413,8 +437,10 @@ impl Planner<'_, '_> {
         let mut at = self.at;
         let mut order = Vec::with_capacity(blocks.len());
         while !left.is_empty() {
-            let all =
-                left.iter().enumerate().flat_map(|(k, (_, each))| (0..4).map(move |way| (k, way, each[way])));
+            let all = left
+                .iter()
+                .enumerate()
+                .flat_map(|(k, (_, each))| (0..4).map(move |way| (k, way, each[way])));
             let nearest = all.min_by(|a, b| hop(at, a.2[0]).total_cmp(&hop(at, b.2[0])));
             let Some((k, way, places)) = nearest else { break };
             figures.travel_ordered_mm += hop(at, places[0]);
@@ -425,7 +451,9 @@ impl Planner<'_, '_> {
         let mut blocks: Vec<Option<Block>> = blocks.into_iter().map(Some).collect();
         order
             .into_iter()
-            .filter_map(|(number, (upward, forward))| Some((blocks[number].take()?, upward, forward)))
+            .filter_map(|(number, (upward, forward))| {
+                Some((blocks[number].take()?, upward, forward))
+            })
             .collect()
     }
 
@@ -433,7 +461,8 @@ impl Planner<'_, '_> {
     fn area_mm2(&self, hatch: &Hatch) -> f64 {
         let mut hint = 0;
         let mut strip = |run: &Run| {
-            // Simpson's rule between stations is exact on straight runs; on smooth walls runs are short against the bends.
+            // Simpson's rule between stations is exact on straight runs; on smooth walls runs are
+            // short against the bends.
             let radius = |s: f64, hint: &mut usize| self.drive.wall.section(s, hint).radius_mm;
             let mut cuts = vec![run.from_s_mm];
             let stations = self.drive.wall.span_ends_mm().iter().copied();
@@ -446,14 +475,18 @@ impl Planner<'_, '_> {
             };
             cuts.windows(2).map(piece).sum::<f64>()
         };
-        hatch.lines.iter().flat_map(|line| &line.runs).map(&mut strip).sum::<f64>() * hatch.grid.step_rad
+        hatch.lines.iter().flat_map(|line| &line.runs).map(&mut strip).sum::<f64>()
+            * hatch.grid.step_rad
     }
 
     fn lines(&mut self, number: usize, operation: &Operation) -> (Ready, OperationFigures) {
-        let mut figures =
-            OperationFigures { speed_mm_per_s: operation.speed_mm_per_s, ..OperationFigures::default() };
+        let mut figures = OperationFigures {
+            speed_mm_per_s: operation.speed_mm_per_s,
+            ..OperationFigures::default()
+        };
         let tolerance_mm = self.setup.job.tolerance_mm;
-        let paths = line::paths(self.scene, self.drive.wall, self.lays, &operation.parts, tolerance_mm);
+        let paths =
+            line::paths(self.scene, self.drive.wall, self.lays, &operation.parts, tolerance_mm);
         let mut kept = Vec::with_capacity(paths.len());
         for path in paths {
             figures.masked_mm += self.fit_path(number, path, &mut kept);
@@ -468,7 +501,8 @@ impl Planner<'_, '_> {
         figures.travel_ordered_mm = order::travel_mm(&stops, &visits, self.at);
         self.at = visits.last().map(|visit| visit.ends(&stops).1);
         let frame = &self.drive.frame;
-        let rounding_mm = 0.5 * frame.count.hypot(frame.rad_per_count * self.drive.wall.largest_radius_mm());
+        let rounding_mm =
+            0.5 * frame.count.hypot(frame.rad_per_count * self.drive.wall.largest_radius_mm());
         let how = LineHow {
             how: self.how(operation, figures.speed_mm_per_s),
             tolerance_mm: (CUT_SHARE * tolerance_mm - rounding_mm).max(0.3 * tolerance_mm),
@@ -488,7 +522,9 @@ impl Planner<'_, '_> {
         };
         let points = &path.chain.points;
         match (points.first(), points.last()) {
-            (Some(first), Some(last)) if !path.chain.closed => Stop::Open(place(first), place(last)),
+            (Some(first), Some(last)) if !path.chain.closed => {
+                Stop::Open(place(first), place(last))
+            }
             _ => Stop::Closed(points.iter().map(place).collect()),
         }
     }
@@ -498,7 +534,8 @@ impl Planner<'_, '_> {
         let Some(lay) = self.lays.get(path.lay) else { return 0.0 };
         let wall = self.drive.wall;
         let mut hint = 0;
-        let laid: Vec<Laid> = path.chain.points.iter().map(|p| lay.map(wall, p.x, p.y, &mut hint)).collect();
+        let laid: Vec<Laid> =
+            path.chain.points.iter().map(|p| lay.map(wall, p.x, p.y, &mut hint)).collect();
         let lows = laid.iter().map(|l| l.s_mm).fold(f64::INFINITY, f64::min);
         let highs = laid.iter().map(|l| l.s_mm).fold(f64::NEG_INFINITY, f64::max);
         if laid.iter().any(|l| !(l.s_mm.is_finite() && l.turn_rad.is_finite())) {
@@ -543,7 +580,8 @@ impl Planner<'_, '_> {
                 let laid = lay.map(wall, middle.x, middle.y, &mut 0);
                 let Some(name) = self.keepouts.holds(&laid) else { return true };
                 let [p, q] = [a, b].map(|p| lay.map(wall, p.x, p.y, &mut 0));
-                masked_mm += (q.s_mm - p.s_mm).hypot((q.turn_rad - p.turn_rad) * laid.section.radius_mm);
+                masked_mm +=
+                    (q.s_mm - p.s_mm).hypot((q.turn_rad - p.turn_rad) * laid.section.radius_mm);
                 inside.push(in_zone(name.to_owned(), &laid));
                 false
             },

@@ -14,7 +14,8 @@ pub struct FlatPoint {
 }
 
 impl FlatPoint {
-    /// The flat point under a program position: `u` = X and `v` = Y, or, where the work lies along Y, `u` = Y and `v` = −X.
+    /// The flat point under a program position: `u` = X and `v` = Y, or, where the work lies along
+    /// Y, `u` = Y and `v` = −X.
     #[must_use]
     #[inline]
     pub fn of(position: &Position, along_y: bool) -> Self {
@@ -34,7 +35,8 @@ impl FlatPoint {
     }
 }
 
-/// A straight or curved flat move; its parameter runs from 0 to 1 evenly with the length of the path in X, Y and Z.
+/// A straight or curved flat move; its parameter runs from 0 to 1 evenly with the length of the
+/// path in X, Y and Z.
 #[derive(Clone, Copy, Debug)]
 pub enum Curve<'a> {
     /// A straight move.
@@ -72,7 +74,9 @@ impl Curve<'_> {
                     from.lerp(*to, t)
                 }
             }
-            Self::Arc { from, to, arc, along_y } => FlatPoint::of(&arc.point(from, to, t), *along_y),
+            Self::Arc { from, to, arc, along_y } => {
+                FlatPoint::of(&arc.point(from, to, t), *along_y)
+            }
         }
     }
 
@@ -106,8 +110,8 @@ impl Curve<'_> {
         let Self::Arc { from, arc, along_y, .. } = self else { return };
         let (first, second, _) = arc.axes();
         let along = usize::from(*along_y);
-        // Where u runs with the cosine of the angle it turns at multiples of π, where with the sine at odd quarters; along the
-        // normal it never turns.
+        // Where u runs with the cosine of the angle it turns at multiples of π, where with the sine
+        // at odd quarters; along the normal it never turns.
         let offset = if along == first {
             0.0
         } else if along == second {

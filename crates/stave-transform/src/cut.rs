@@ -1,8 +1,9 @@
 //! Cutting a burn into straight machine moves.
 //!
-//! The machine moves straight in its words; the exact image of a flat move is seldom straight there. A move is as long as it can be
-//! while every point of it stays within the tolerance of the image and the speed on the wall strays from the asked by at most
-//! one per cent. Both are judged on the wall, in the metric of the place looked at.
+//! The machine moves straight in its words; the exact image of a flat move is seldom straight
+//! there. A move is as long as it can be while every point of it stays within the tolerance of the
+//! image and the speed on the wall strays from the asked by at most one per cent. Both are judged
+//! on the wall, in the metric of the place looked at.
 
 use stave_wall::{Laid, Lay, LayKind, Wall, WallShape};
 
@@ -11,7 +12,8 @@ use crate::dose::{self, POWER_STEP};
 use crate::focus::{FOLLOW_TOLERANCE_MM, Focus};
 use crate::frame::Frame;
 
-/// The speed on the wall may stray by this share within a move. A little is kept back for what lies between the looks.
+/// The speed on the wall may stray by this share within a move. A little is kept back for what lies
+/// between the looks.
 const STRAY: f64 = 0.0099;
 /// Looks inside a move on a straight wall, besides its ends.
 const LOOKS: u32 = 7;
@@ -19,9 +21,11 @@ const LOOKS: u32 = 7;
 const LOOKS_SMOOTH: u32 = 31;
 /// Looks along a burn for where a label turns back along the meridian.
 const LABEL_LOOKS: u32 = 32;
-/// What lies between two looks at a parabola of deviation can be this much more than the looks show.
+/// What lies between two looks at a parabola of deviation can be this much more than the looks
+/// show.
 const BETWEEN_LOOKS: f64 = 1.02;
-/// A move so near to as long as it can be is taken: ten per cent more moves than the fewest are allowed.
+/// A move so near to as long as it can be is taken: ten per cent more moves than the fewest are
+/// allowed.
 const LONG_ENOUGH: f64 = 0.985;
 /// No move is made shorter than this to please a rule, mm in the flat plane.
 const SHORTEST_MM: f64 = 1e-4;
@@ -51,7 +55,8 @@ pub(crate) struct Cut {
     pub(crate) to: Point,
     /// How far it strays from the exact image, mm on the wall.
     pub(crate) deviation_mm: f64,
-    /// Its length on the wall over what the middle of its two ends would give: 1 but where the slope changes unevenly under it.
+    /// Its length on the wall over what the middle of its two ends would give: 1 but where the
+    /// slope changes unevenly under it.
     pub(crate) length_ratio: f64,
 }
 
@@ -77,7 +82,8 @@ impl Use {
     }
 }
 
-/// The parameter between two others at which a function that has one summit there is highest, by golden section.
+/// The parameter between two others at which a function that has one summit there is highest, by
+/// golden section.
 fn highest(mut f: impl FnMut(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
     const RATIO: f64 = 0.618_033_988_749_894_9;
     let (mut a, mut b) = (high - RATIO * (high - low), low + RATIO * (high - low));
@@ -109,7 +115,8 @@ impl Ground<'_> {
         Point { t, flat, laid }
     }
 
-    /// Fills `breaks` with the parameters at which a burn must be cut whatever its shape: its ends and, on a straight wall, the stations.
+    /// Fills `breaks` with the parameters at which a burn must be cut whatever its shape: its ends
+    /// and, on a straight wall, the stations.
     pub(crate) fn breaks(&self, curve: &Curve<'_>, breaks: &mut Vec<f64>) {
         breaks.clear();
         breaks.push(0.0);
@@ -129,7 +136,8 @@ impl Ground<'_> {
         breaks.sort_by(f64::total_cmp);
     }
 
-    /// Adds the parameters, in order and inside (0, 1), between which the place along the meridian only grows or only falls.
+    /// Adds the parameters, in order and inside (0, 1), between which the place along the meridian
+    /// only grows or only falls.
     pub(crate) fn turning_points(&self, curve: &Curve<'_>, into: &mut Vec<f64>) {
         if self.lay.setting().kind != LayKind::Label {
             // Level lines are level: the place goes as `u` does.
@@ -152,7 +160,8 @@ impl Ground<'_> {
         }
     }
 
-    /// Adds the parameters between `from` and `to`, where the place along the meridian is monotone, at which it meets a station.
+    /// Adds the parameters between `from` and `to`, where the place along the meridian is monotone,
+    /// at which it meets a station.
     fn station_crossings(&self, curve: &Curve<'_>, from: f64, to: f64, into: &mut Vec<f64>) {
         let mut hint = 0;
         let mut s_at = |t: f64| {
@@ -163,8 +172,11 @@ impl Ground<'_> {
         let (low, high) = (s0.min(s1), s0.max(s1));
         let stations = self.wall.span_ends_mm();
         let first = stations.partition_point(|s| *s <= low + crate::reach::SAME_PLACE_MM);
-        for &s in stations[first..].iter().take_while(|s| **s < high - crate::reach::SAME_PLACE_MM) {
-            if let (Curve::Line { from: a, to: b }, Some(u)) = (curve, self.lay.u_of_s(self.wall, s)) {
+        for &s in stations[first..].iter().take_while(|s| **s < high - crate::reach::SAME_PLACE_MM)
+        {
+            if let (Curve::Line { from: a, to: b }, Some(u)) =
+                (curve, self.lay.u_of_s(self.wall, s))
+            {
                 into.push(((u - a.u) / (b.u - a.u)).clamp(from, to));
                 continue;
             }
@@ -201,11 +213,13 @@ impl Ground<'_> {
         let mut bad_t = last.t;
         let mut guess = from.t + (last.t - from.t) * (0.98 * whole.room()).min(0.98);
         let mut bad_in_a_row = 0;
-        // The rules' own growth makes good guesses, and two bad ones in a row halve the bracket: sixty rounds exhaust a parameter's digits.
+        // The rules' own growth makes good guesses, and two bad ones in a row halve the bracket:
+        // sixty rounds exhaust a parameter's digits.
         for _ in 0..60 {
             let floor = good.as_ref().map_or(from.t, |(point, _)| point.t);
             if bad_in_a_row >= 2 {
-                // A rule need not grow with the length: where the speed jumps and then is steady, only halving gets there.
+                // A rule need not grow with the length: where the speed jumps and then is steady,
+                // only halving gets there.
                 guess = guess.min(floor + 0.5 * (bad_t - floor));
             }
             if bad_t - from.t <= shortest {
@@ -218,7 +232,9 @@ impl Ground<'_> {
             if used.worst() <= 1.0 {
                 good = Some((point, used));
                 bad_in_a_row = 0;
-                if point.t - from.t >= LONG_ENOUGH * (bad_t - from.t) || used.room() * LONG_ENOUGH < 1.0 {
+                if point.t - from.t >= LONG_ENOUGH * (bad_t - from.t)
+                    || used.room() * LONG_ENOUGH < 1.0
+                {
                     break;
                 }
             } else {
@@ -241,8 +257,10 @@ impl Ground<'_> {
     /// How far the straight machine move from `from` to `to` uses up the rules.
     fn used(&self, curve: &Curve<'_>, from: &Point, to: &Point, span: Option<usize>) -> Use {
         let crest = &self.frame.crest;
-        let (x0, x1) = (self.frame.along_mm(&from.laid.section), self.frame.along_mm(&to.laid.section));
-        let (turn0, dx, dturn) = (from.laid.turn_rad, x1 - x0, to.laid.turn_rad - from.laid.turn_rad);
+        let (x0, x1) =
+            (self.frame.along_mm(&from.laid.section), self.frame.along_mm(&to.laid.section));
+        let (turn0, dx, dturn) =
+            (from.laid.turn_rad, x1 - x0, to.laid.turn_rad - from.laid.turn_rad);
         let z = |point: &Point| {
             if self.focus.follows() {
                 self.focus.z_mm(crest, &point.laid.section, point.flat.z)
@@ -251,14 +269,18 @@ impl Ground<'_> {
             }
         };
         let (z0, z1) = (z(from), z(to));
-        let z_tolerance = if self.focus.follows() { FOLLOW_TOLERANCE_MM } else { self.tolerance_mm };
-        let rate = 0.5 * (crest.along_rate(&from.laid.section) + crest.along_rate(&to.laid.section));
+        let z_tolerance =
+            if self.focus.follows() { FOLLOW_TOLERANCE_MM } else { self.tolerance_mm };
+        let rate =
+            0.5 * (crest.along_rate(&from.laid.section) + crest.along_rate(&to.laid.section));
         let radius = 0.5 * (from.laid.section.radius_mm + to.laid.section.radius_mm);
         let length = (dx / rate).hypot(dturn * radius);
-        let spacing = |point: &Point| dose::spacing_ratio(self.lay, self.wall, curve, point.flat, point.t);
+        let spacing =
+            |point: &Point| dose::spacing_ratio(self.lay, self.wall, curve, point.flat, point.t);
         let (mut spacing_low, mut spacing_high) = (f64::INFINITY, 0.0_f64);
         let mut used = Use { length_ratio: 1.0, ..Use::default() };
-        // The length a whole chord would have in the metric of each look, by trapezoids over the move.
+        // The length a whole chord would have in the metric of each look, by trapezoids over the
+        // move.
         let (mut least, mut most, mut sum) = (f64::INFINITY, 0.0_f64, 0.0);
         let mut look = |point: &Point, inside: bool, used: &mut Use| {
             let section = &point.laid.section;
@@ -281,7 +303,8 @@ impl Ground<'_> {
             if !inside {
                 return;
             }
-            let share = if squared > 0.0 { (chord.0 * there.0 + chord.1 * there.1) / squared } else { 0.0 };
+            let share =
+                if squared > 0.0 { (chord.0 * there.0 + chord.1 * there.1) / squared } else { 0.0 };
             let near = share.clamp(0.0, 1.0);
             let away = (there.0 - near * chord.0).hypot(there.1 - near * chord.1);
             let z_away = (z(point) - (z0 + (z1 - z0) * near)).abs();
@@ -303,16 +326,19 @@ impl Ground<'_> {
             used.length_ratio = mean / length;
         }
         if self.even_dose {
-            used.stray =
-                used.stray.max((spacing_high - spacing_low) / (spacing_high.max(1e-12) * POWER_STEP));
+            used.stray = used
+                .stray
+                .max((spacing_high - spacing_low) / (spacing_high.max(1e-12) * POWER_STEP));
         }
         used
     }
 
-    /// A bound on the deviation of a straight burn inside one span of a straight wall, mm, and on the stray of its speed, cheap to compute.
+    /// A bound on the deviation of a straight burn inside one span of a straight wall, mm, and on
+    /// the stray of its speed, cheap to compute.
     ///
-    /// With `r` linear in `s`: even-angle images are straight. True-width has `θ = v/r` with `v` and `r` both linear along the move, so `θ' = K/r²`
-    /// and `θ'' = −2θ'r'/r`; a chord strays by at most an eighth of `r·θ''`. True-shape has `ds/du = r/r_a`, so `s'' = s'r'/r`.
+    /// With `r` linear in `s`: even-angle images are straight. True-width has `θ = v/r` with `v`
+    /// and `r` both linear along the move, so `θ' = K/r²` and `θ'' = −2θ'r'/r`; a chord strays by
+    /// at most an eighth of `r·θ''`. True-shape has `ds/du = r/r_a`, so `s'' = s'r'/r`.
     #[allow(clippy::inline_always)]
     #[inline(always)]
     pub(crate) fn straight_bound(&self, from: &Laid, to: &Laid) -> (f64, f64) {
@@ -322,7 +348,8 @@ impl Ground<'_> {
         if !(least > 0.0 && dr < 0.25 * least) {
             return (f64::INFINITY, f64::INFINITY);
         }
-        // One division serves all; the comparisons instead of `max` spare the care for what is not a number.
+        // One division serves all; the comparisons instead of `max` spare the care for what is not
+        // a number.
         let per_least = 1.0 / least;
         let spread = 1.0 + dr * per_least;
         let (ds, dturn) = ((to.s_mm - from.s_mm).abs(), (to.turn_rad - from.turn_rad).abs());

@@ -7,10 +7,18 @@ use crate::curve::{Curve, FlatPoint};
 /// The share by which power may change within one move, of itself.
 pub(crate) const POWER_STEP: f64 = 0.01;
 
-/// `det J / |J t|` at a point of a burn: the spacing between neighbouring lines on the wall over their spacing in the flat plane.
+/// `det J / |J t|` at a point of a burn: the spacing between neighbouring lines on the wall over
+/// their spacing in the flat plane.
 ///
-/// `J` is the lay's Jacobian, `t` the unit direction of the burn. `P = P_asked · (v_wall/v_asked) · det J / |J t|` then keeps energy per area.
-pub(crate) fn spacing_ratio(lay: &Lay, wall: &Wall, curve: &Curve<'_>, at: FlatPoint, t: f64) -> f64 {
+/// `J` is the lay's Jacobian, `t` the unit direction of the burn. `P = P_asked · (v_wall/v_asked) ·
+/// det J / |J t|` then keeps energy per area.
+pub(crate) fn spacing_ratio(
+    lay: &Lay,
+    wall: &Wall,
+    curve: &Curve<'_>,
+    at: FlatPoint,
+    t: f64,
+) -> f64 {
     let (du, dv) = curve.direction(t);
     let length = du.hypot(dv);
     if length == 0.0 {

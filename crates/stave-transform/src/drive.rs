@@ -1,4 +1,5 @@
-//! From places on the wall to machine moves, for art: what stands where, how long a move takes, and what it burns with.
+//! From places on the wall to machine moves, for art: what stands where, how long a move takes, and
+//! what it burns with.
 
 use stave_setup::Setup;
 use stave_toolpath::{MachineMove, MoveKind};
@@ -66,8 +67,14 @@ impl<'a> Drive<'a> {
         }
     }
 
-    /// Where a place of the wall is for the machine; at a station the section is taken from `span`, if given.
-    pub(crate) fn spot(&self, s_mm: f64, turn_rad: f64, span: Option<usize>) -> Result<Spot, Misfit> {
+    /// Where a place of the wall is for the machine; at a station the section is taken from `span`,
+    /// if given.
+    pub(crate) fn spot(
+        &self,
+        s_mm: f64,
+        turn_rad: f64,
+        span: Option<usize>,
+    ) -> Result<Spot, Misfit> {
         let mut hint = span.unwrap_or(0);
         let section = match span {
             Some(span) => self.wall.section_in(span, s_mm),
@@ -103,7 +110,8 @@ impl<'a> Drive<'a> {
         along_mm_per_s * along_mm_per_s / (2.0 * self.along_acceleration())
     }
 
-    /// The time from one place along to another at rest at both ends, without a limit on the feed, s.
+    /// The time from one place along to another at rest at both ends, without a limit on the feed,
+    /// s.
     pub(crate) fn jump_s(&self, along_mm: f64) -> f64 {
         let (speed, acceleration) = (self.along_limit_mm_per_s(), self.along_acceleration());
         let ramps = speed * speed / acceleration;
@@ -114,15 +122,23 @@ impl<'a> Drive<'a> {
         }
     }
 
-    /// A way beside the burn at `start`, so far along the crest; `sign` is +1 toward the larger `at`. Without driven focus it is one move; with
-    /// it, one for every stretch over which the crest is straight. The last place is the far end.
-    pub(crate) fn runway(&mut self, start: &Spot, sign: f64, along_mm: f64) -> Result<Vec<Spot>, Misfit> {
+    /// A way beside the burn at `start`, so far along the crest; `sign` is +1 toward the larger
+    /// `at`. Without driven focus it is one move; with it, one for every stretch over which the
+    /// crest is straight. The last place is the far end.
+    pub(crate) fn runway(
+        &mut self,
+        start: &Spot,
+        sign: f64,
+        along_mm: f64,
+    ) -> Result<Vec<Spot>, Misfit> {
         let mut way = Vec::new();
         if self.focus.follows() {
             self.follow_crest(start, sign, along_mm, &mut way)?;
         }
         let last = way.last().unwrap_or(start);
-        let gone = (self.frame.along_mm(&last.laid.section) - self.frame.along_mm(&start.laid.section)).abs();
+        let gone = (self.frame.along_mm(&last.laid.section)
+            - self.frame.along_mm(&start.laid.section))
+        .abs();
         if along_mm - gone > self.frame.count {
             // Past the wall, or with a focus that is fixed, only the word counts.
             let mut laid = last.laid;
@@ -155,7 +171,8 @@ impl<'a> Drive<'a> {
         let x0 = self.frame.along_mm(&start.laid.section);
         let gone = |spot: &Spot| (self.frame.along_mm(&spot.laid.section) - x0).abs();
         let (mut s, mut before) = (start.laid.s_mm, 0.0);
-        // A crest that stands nearly upright takes many steps for a little way: then the word alone does the rest.
+        // A crest that stands nearly upright takes many steps for a little way: then the word alone
+        // does the rest.
         for _ in 0..400 {
             s += sign * STEP_MM;
             let spot = self.spot(s, start.laid.turn_rad, None)?;
@@ -165,7 +182,11 @@ impl<'a> Drive<'a> {
             }
             if come >= along_mm {
                 let share = (along_mm - before) / (come - before);
-                way.push(self.spot(s - sign * STEP_MM * (1.0 - share), start.laid.turn_rad, None)?);
+                way.push(self.spot(
+                    s - sign * STEP_MM * (1.0 - share),
+                    start.laid.turn_rad,
+                    None,
+                )?);
                 break;
             }
             way.push(spot);
@@ -175,11 +196,16 @@ impl<'a> Drive<'a> {
     }
 
     /// Straight there at the axes' own limits; with driven focus above all that stands in the way.
-    pub(crate) fn travel<S: MoveSink>(&mut self, to: &Spot, sink: &mut S) -> Result<(), Halt<S::Error>> {
+    pub(crate) fn travel<S: MoveSink>(
+        &mut self,
+        to: &Spot,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
         self.stats.moves_in += 1;
         if let Some(from) = self.here {
             let radius = 0.5 * (from.laid.section.radius_mm + to.laid.section.radius_mm);
-            let along = self.frame.along_mm(&to.laid.section) - self.frame.along_mm(&from.laid.section);
+            let along =
+                self.frame.along_mm(&to.laid.section) - self.frame.along_mm(&from.laid.section);
             let wall_mm = along.hypot((to.laid.turn_rad - from.laid.turn_rad) * radius);
             self.travel_mm += wall_mm;
             let moves = from.along != to.along || from.rotary != to.rotary;
@@ -188,7 +214,10 @@ impl<'a> Drive<'a> {
                     self.focus.lift_mm(
                         self.wall,
                         &self.frame.crest,
-                        [(&from.laid.section, from.laid.s_mm, 0.0), (&to.laid.section, to.laid.s_mm, 0.0)],
+                        [
+                            (&from.laid.section, from.laid.s_mm, 0.0),
+                            (&to.laid.section, to.laid.s_mm, 0.0),
+                        ],
                     )
                 })
                 .flatten();
@@ -218,8 +247,9 @@ impl<'a> Drive<'a> {
         self.give(to, MoveKind::Dark, time_s, along_mm, None, sink)
     }
 
-    /// A burn, straight in the machine's words, at a steady speed on the wall. `spacing_ratio` is what an area's lines lie apart there over what was
-    /// asked, 1 for lines. The ends' sections must be those of the stretch between them.
+    /// A burn, straight in the machine's words, at a steady speed on the wall. `spacing_ratio` is
+    /// what an area's lines lie apart there over what was asked, 1 for lines. The ends' sections
+    /// must be those of the stretch between them.
     pub(crate) fn burn<S: MoveSink>(
         &mut self,
         from: &Laid,
@@ -231,7 +261,8 @@ impl<'a> Drive<'a> {
     ) -> Result<(), Halt<S::Error>> {
         let Some(here) = self.here else { return Ok(()) };
         let (along, rotary) = (to.along - here.along, to.rotary - here.rotary);
-        let wall_mm = self.frame.wall_mm(along, rotary, &from.section, &to.laid.section) * length_ratio;
+        let wall_mm =
+            self.frame.wall_mm(along, rotary, &from.section, &to.laid.section) * length_ratio;
         let asked_s = wall_mm / how.speed_mm_per_s;
         let least_s = self.least_time_s(&here, to);
         let time_s = if least_s > asked_s * SLACK {

@@ -2,7 +2,8 @@
 
 use stave_toolpath::number::fixed;
 
-/// A move that does not fit the blank or the machine. Every case says where on the work and what to do.
+/// A move that does not fit the blank or the machine. Every case says where on the work and what to
+/// do.
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum Misfit {
@@ -54,7 +55,8 @@ impl std::fmt::Display for Misfit {
         match self {
             Self::OffWall { at_mm, wall_mm } => write!(
                 f,
-                "this burns at {} mm, off the wall, which runs from {} to {} mm; move the art by `place`, or measure a \
+                "this burns at {} mm, off the wall, which runs from {} to {} mm; move the art by \
+                 `place`, or measure a \
                  station further out",
                 fixed(*at_mm, 3),
                 fixed(wall_mm.0, 3),
@@ -62,7 +64,8 @@ impl std::fmt::Display for Misfit {
             ),
             Self::Reach { at_mm, slope_deg, steepest_deg } => write!(
                 f,
-                "the wall at {} mm stands at {}° to the beam, steeper than the {}° the machine can burn; keep the art \
+                "the wall at {} mm stands at {}° to the beam, steeper than the {}° the machine \
+                 can burn; keep the art \
                  off it or change the tilt",
                 fixed(*at_mm, 3),
                 fixed(*slope_deg, 1),
@@ -71,7 +74,8 @@ impl std::fmt::Display for Misfit {
             Self::Label(message) => f.write_str(message),
             Self::Zone { name, at_mm, turn_deg } => write!(
                 f,
-                "this burns in the zone \"{name}\" at {} mm, turn {}°; move the art, or say --zones mask to leave the zone out",
+                "this burns in the zone \"{name}\" at {} mm, turn {}°; move the art, or say \
+                 --zones mask to leave the zone out",
                 fixed(*at_mm, 3),
                 fixed(*turn_deg, 2)
             ),
@@ -84,7 +88,8 @@ impl std::fmt::Display for Misfit {
             Self::TooFar { word, value } => {
                 write!(
                     f,
-                    "the {word} word would be {value:e}, more than can be written; check `decimals` and units"
+                    "the {word} word would be {value:e}, more than can be written; check \
+                     `decimals` and units"
                 )
             }
         }
@@ -106,7 +111,8 @@ impl Misfit {
         }
     }
 
-    /// True where the fault is in the program itself (exit status 2), not in how it suits blank and machine (1).
+    /// True where the fault is in the program itself (exit status 2), not in how it suits blank and
+    /// machine (1).
     #[must_use]
     pub fn is_bad_input(&self) -> bool {
         matches!(self, Self::NoFeed | Self::FeedNotPositive { .. })

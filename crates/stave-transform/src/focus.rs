@@ -65,9 +65,14 @@ impl Focus {
 
     /// The Z word a travel between two places must not go below, if either end lies below it.
     ///
-    /// The work's height is the crest's, or a rise's wherever its stretch of wall comes under the nozzle, whatever the turn: higher than need
-    /// be at times, never lower.
-    pub(crate) fn lift_mm(&self, wall: &Wall, crest: &Crest, ends: [(&Section, f64, f64); 2]) -> Option<f64> {
+    /// The work's height is the crest's, or a rise's wherever its stretch of wall comes under the
+    /// nozzle, whatever the turn: higher than need be at times, never lower.
+    pub(crate) fn lift_mm(
+        &self,
+        wall: &Wall,
+        crest: &Crest,
+        ends: [(&Section, f64, f64); 2],
+    ) -> Option<f64> {
         let [(from, s_from, z_from), (to, s_to, z_to)] = ends;
         let along = [crest.along_mm(from), crest.along_mm(to)];
         let low = along[0].min(along[1]) - self.nozzle_radius_mm;
@@ -80,7 +85,15 @@ impl Focus {
     }
 
     /// The work's greatest height where the crest's place along lies between `low` and `high`, mm.
-    fn highest_mm(&self, wall: &Wall, crest: &Crest, low: f64, high: f64, s_low: f64, s_high: f64) -> f64 {
+    fn highest_mm(
+        &self,
+        wall: &Wall,
+        crest: &Crest,
+        low: f64,
+        high: f64,
+        s_low: f64,
+        s_high: f64,
+    ) -> f64 {
         // Under a nozzle of this radius the wall reaches no further along the meridian than this.
         let widest = 2.0 * (high - low) + wall.largest_radius_mm();
         let from = (s_low - widest).max(0.0);

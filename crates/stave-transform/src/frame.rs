@@ -8,8 +8,8 @@ use crate::error::Misfit;
 
 /// How the work lies in the machine: where its zeros are, which way its axes grow.
 ///
-/// The X word is `±(X(z) − X(z_zero))` with `X(z) = z cos τ − r sin τ`; the rotary word `±(θ − θ_zero) · units/2π`. `toward = "x-"`
-/// negates both; `reverse` the rotary alone.
+/// The X word is `±(X(z) − X(z_zero))` with `X(z) = z cos τ − r sin τ`; the rotary word `±(θ −
+/// θ_zero) · units/2π`. `toward = "x-"` negates both; `reverse` the rotary alone.
 #[derive(Clone, Debug)]
 pub(crate) struct Frame {
     pub(crate) crest: Crest,
@@ -35,7 +35,8 @@ impl Frame {
         let zero = wall.section(wall.s_of_at(setup.job.zero.at_mm), &mut hint);
         let toward = if setup.job.toward == Toward::XMinus { -1.0 } else { 1.0 };
         let reverse = if setup.machine.rotary.reverse { -1.0 } else { 1.0 };
-        let units_per_rad = toward * reverse * setup.rotary_units_per_turn() / std::f64::consts::TAU;
+        let units_per_rad =
+            toward * reverse * setup.rotary_units_per_turn() / std::f64::consts::TAU;
         let decimals = setup.machine.controller.decimals;
         let count = 10_f64.powi(-i32::try_from(decimals).unwrap_or(0));
         Self {
@@ -81,15 +82,17 @@ impl Frame {
         )
     }
 
-    /// The along word, mm, and the turn from the zero, rad, both negated by `toward = "x-"`: where a place lies for a controller that
-    /// works in lengths and angles. How the rotary is wired (`reverse`, its units) is not in it.
+    /// The along word, mm, and the turn from the zero, rad, both negated by `toward = "x-"`: where
+    /// a place lies for a controller that works in lengths and angles. How the rotary is wired
+    /// (`reverse`, its units) is not in it.
     #[inline]
     pub(crate) fn along_and_turn(&self, place: &Laid) -> (f64, f64) {
         let along_mm = self.along_sign * (self.crest.along_mm(&place.section) - self.along_zero_mm);
         (along_mm, self.along_sign * (place.turn_rad - self.turn_zero_rad))
     }
 
-    /// How that place moves where a point moves by `along` and `around` on the wall: X word, and turn × `radius_mm`.
+    /// How that place moves where a point moves by `along` and `around` on the wall: X word, and
+    /// turn × `radius_mm`.
     #[inline]
     pub(crate) fn page_rate(
         &self,
@@ -103,24 +106,29 @@ impl Frame {
     }
 
     pub(crate) fn z_word(&self, z_mm: f64) -> Result<i64, Misfit> {
-        number::round_to_counts(z_mm, self.decimals).ok_or(Misfit::TooFar { word: "Z", value: z_mm })
+        number::round_to_counts(z_mm, self.decimals)
+            .ok_or(Misfit::TooFar { word: "Z", value: z_mm })
     }
 
-    /// The place along the crest, mm from the zero, of a section: the along word before rounding, without its sign.
+    /// The place along the crest, mm from the zero, of a section: the along word before rounding,
+    /// without its sign.
     #[inline]
     pub(crate) fn along_mm(&self, section: &Section) -> f64 {
         self.crest.along_mm(section)
     }
 
-    /// The length on the wall of a straight move by so many counts, over ground whose ends are `from` and `to`, mm.
+    /// The length on the wall of a straight move by so many counts, over ground whose ends are
+    /// `from` and `to`, mm.
     ///
-    /// The words as written are what counts, so that a speed recovered from them is the speed asked. Within a move the slope
-    /// and radius change by little (the cutter sees to that), so the middle of the two ends serves.
+    /// The words as written are what counts, so that a speed recovered from them is the speed
+    /// asked. Within a move the slope and radius change by little (the cutter sees to that), so the
+    /// middle of the two ends serves.
     #[allow(clippy::inline_always)]
     #[inline(always)]
     #[allow(clippy::cast_precision_loss)]
     pub(crate) fn wall_mm(&self, d_along: i64, d_rotary: i64, from: &Section, to: &Section) -> f64 {
-        // Nothing here waits for the words, so that the division is done by the time they are known.
+        // Nothing here waits for the words, so that the division is done by the time they are
+        // known.
         let per_rate = self.count * 2.0 / (self.crest.along_rate(from) + self.crest.along_rate(to));
         let ds = d_along as f64 * per_rate;
         let around = d_rotary as f64 * self.rad_per_count * 0.5 * (from.radius_mm + to.radius_mm);

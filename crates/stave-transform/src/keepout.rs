@@ -8,7 +8,8 @@ use stave_wall::Laid;
 /// A burn deeper inside a zone than this is a hit, mm; rounding at an edge is not.
 const GRAZE_MM: f64 = 1e-6;
 
-/// One zone with its margin. The margin is kept along the meridian and around, so corners are a little wider than need be.
+/// One zone with its margin. The margin is kept along the meridian and around, so corners are a
+/// little wider than need be.
 #[derive(Clone, Debug)]
 struct Keepout {
     name: String,
@@ -74,7 +75,10 @@ impl Keepouts {
 
     /// The name of the zone a place lies in.
     pub(crate) fn holds(&self, place: &Laid) -> Option<&str> {
-        self.zones.iter().find(|zone| zone.depth_mm(place) > GRAZE_MM).map(|zone| zone.name.as_str())
+        self.zones
+            .iter()
+            .find(|zone| zone.depth_mm(place) > GRAZE_MM)
+            .map(|zone| zone.name.as_str())
     }
 
     /// The depth inside the zone that is nearest or holds the place, mm; negative outside all.
@@ -84,8 +88,8 @@ impl Keepouts {
 
     /// The parameters between `from` and `to` at which a path goes into or out of a zone, in order.
     ///
-    /// `steps` looks are taken along the path. Between them a zone's corner could be cut unseen, so wherever a look is nearer to the zone
-    /// than both its neighbours the nearest point is sought.
+    /// `steps` looks are taken along the path. Between them a zone's corner could be cut unseen, so
+    /// wherever a look is nearer to the zone than both its neighbours the nearest point is sought.
     pub(crate) fn crossings(
         &self,
         place: &mut dyn FnMut(f64) -> Laid,
@@ -96,7 +100,8 @@ impl Keepouts {
     ) {
         let steps = steps.max(8);
         #[allow(clippy::cast_precision_loss)]
-        let at = |k: usize| if k == steps { to } else { from + (to - from) * k as f64 / steps as f64 };
+        let at =
+            |k: usize| if k == steps { to } else { from + (to - from) * k as f64 / steps as f64 };
         let mut depth = |t: f64| self.depth_mm(&place(t)) - GRAZE_MM;
         let mut before = (from, depth(from));
         let mut here = (at(1), depth(at(1)));

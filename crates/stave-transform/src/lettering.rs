@@ -7,7 +7,8 @@ const GAP: f64 = 1.5;
 
 type Strokes = &'static [&'static [(f64, f64)]];
 
-/// The width of a character and its strokes, x to the right, y up, from its lower left corner; `None` where it is not drawn.
+/// The width of a character and its strokes, x to the right, y up, from its lower left corner;
+/// `None` where it is not drawn.
 fn glyph(character: char) -> Option<(f64, Strokes)> {
     let strokes: Strokes = match character {
         '0' => &[&[
@@ -22,7 +23,9 @@ fn glyph(character: char) -> Option<(f64, Strokes)> {
             (1.0, 0.0),
         ]],
         '1' => &[&[(0.5, 4.5), (2.0, 6.0), (2.0, 0.0)], &[(0.5, 0.0), (3.5, 0.0)]],
-        '2' => &[&[(0.0, 5.0), (1.0, 6.0), (3.0, 6.0), (4.0, 5.0), (4.0, 4.0), (0.0, 0.0), (4.0, 0.0)]],
+        '2' => {
+            &[&[(0.0, 5.0), (1.0, 6.0), (3.0, 6.0), (4.0, 5.0), (4.0, 4.0), (0.0, 0.0), (4.0, 0.0)]]
+        }
         '3' => &[
             &[(0.0, 5.0), (1.0, 6.0), (3.0, 6.0), (4.0, 5.0), (4.0, 4.0), (3.0, 3.0), (1.5, 3.0)],
             &[(3.0, 3.0), (4.0, 2.0), (4.0, 1.0), (3.0, 0.0), (1.0, 0.0), (0.0, 1.0)],
@@ -88,7 +91,9 @@ fn glyph(character: char) -> Option<(f64, Strokes)> {
             &[(0.0, 0.0), (0.0, 6.0), (3.0, 6.0), (4.0, 5.0), (4.0, 4.0), (3.0, 3.0), (0.0, 3.0)],
             &[(2.0, 3.0), (4.0, 0.0)],
         ],
-        '.' => return Some((0.7, &[&[(0.0, 0.0), (0.7, 0.0), (0.7, 0.7), (0.0, 0.7), (0.0, 0.0)]])),
+        '.' => {
+            return Some((0.7, &[&[(0.0, 0.0), (0.7, 0.0), (0.7, 0.7), (0.0, 0.7), (0.0, 0.0)]]));
+        }
         _ => return None,
     };
     Some((4.0, strokes))
@@ -106,8 +111,8 @@ pub fn text_width_mm(text: &str, height_mm: f64) -> f64 {
     (widths.sum::<f64>() - GAP).max(0.0) * height_mm / HEIGHT
 }
 
-/// A text in single strokes: runs of points, mm, x to the right and y up from its lower left corner. Digits, the point and R are drawn,
-/// anything else is passed over.
+/// A text in single strokes: runs of points, mm, x to the right and y up from its lower left
+/// corner. Digits, the point and R are drawn, anything else is passed over.
 ///
 /// ```
 /// let seven = stave_transform::text_strokes("7", 3.0);
@@ -118,11 +123,9 @@ pub fn text_strokes(text: &str, height_mm: f64) -> Vec<Vec<(f64, f64)>> {
     let scale = height_mm / HEIGHT;
     let (mut strokes, mut x) = (Vec::new(), 0.0);
     for (width, glyph) in text.chars().filter_map(glyph) {
-        strokes.extend(
-            glyph.iter().map(|stroke| {
-                stroke.iter().map(|(gx, gy)| ((x + gx) * scale, gy * scale)).collect::<Vec<_>>()
-            }),
-        );
+        strokes.extend(glyph.iter().map(|stroke| {
+            stroke.iter().map(|(gx, gy)| ((x + gx) * scale, gy * scale)).collect::<Vec<_>>()
+        }));
         x += width + GAP;
     }
     strokes
@@ -134,10 +137,13 @@ mod tests {
 
     #[test]
     fn every_figure_is_drawn_and_unlike_the_others() {
-        let figures: Vec<_> = "0123456789.R".chars().map(|c| text_strokes(&c.to_string(), 6.0)).collect();
+        let figures: Vec<_> =
+            "0123456789.R".chars().map(|c| text_strokes(&c.to_string(), 6.0)).collect();
         for (k, a) in figures.iter().enumerate() {
             assert!(a.iter().all(|stroke| stroke.len() > 1) && !a.is_empty());
-            assert!(a.iter().flatten().all(|(x, y)| (0.0..=4.0).contains(x) && (0.0..=6.0).contains(y)));
+            assert!(
+                a.iter().flatten().all(|(x, y)| (0.0..=4.0).contains(x) && (0.0..=6.0).contains(y))
+            );
             assert!(figures.iter().skip(k + 1).all(|b| a != b));
         }
         assert!(text_strokes("-x", 3.0).is_empty() && text_width_mm("", 3.0) == 0.0);

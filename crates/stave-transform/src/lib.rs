@@ -1,11 +1,12 @@
 //! Flat moves to machine moves.
 //!
-//! [`Wrapper`] takes the moves of a flat program one by one, lays each on the wall, cuts burns so that what the machine
-//! burns stays within the tolerance of the exact image, times every move by its speed on the wall and hands
-//! [`stave_toolpath::MachineMove`]s to a sink. It keeps no more than the place it has come to, so a program may be endless.
+//! [`Wrapper`] takes the moves of a flat program one by one, lays each on the wall, cuts burns so
+//! that what the machine burns stays within the tolerance of the exact image, times every move by
+//! its speed on the wall and hands [`stave_toolpath::MachineMove`]s to a sink. It keeps no more
+//! than the place it has come to, so a program may be endless.
 //!
-//! [`plan_art`] takes a whole drawing: what of it is seen becomes scan lines and lines, in an order that keeps travel short, and
-//! [`ArtPlan::burn`] makes the moves.
+//! [`plan_art`] takes a whole drawing: what of it is seen becomes scan lines and lines, in an order
+//! that keeps travel short, and [`ArtPlan::burn`] makes the moves.
 
 mod area;
 mod around;

@@ -1,8 +1,9 @@
 //! The order in which things are burned, so that the machine travels little between them.
 //!
-//! Places are points of the machine's plane, mm: along the axis, and around it at a middle radius. The nearest neighbour comes first, then
-//! stretches of the way are turned around as long as that shortens it (2-opt). Both are bounded by counted steps, not by a clock: the same
-//! drawing gives the same program every time.
+//! Places are points of the machine's plane, mm: along the axis, and around it at a middle radius.
+//! The nearest neighbour comes first, then stretches of the way are turned around as long as that
+//! shortens it (2-opt). Both are bounded by counted steps, not by a clock: the same drawing gives
+//! the same program every time.
 
 use kurbo::Point;
 
@@ -87,7 +88,8 @@ fn nearest_first(stops: &[Stop], from: Option<Point>) -> Vec<Visit> {
 fn turn_around(stops: &[Stop], visits: &mut [Visit], from: Option<Point>) {
     let count = visits.len();
     let mut left = MOST_COMPARED;
-    // Where there are many, only stretches of up to so many stops are turned, so that all of the way is gone over several times.
+    // Where there are many, only stretches of up to so many stops are turned, so that all of the
+    // way is gone over several times.
     let longest = (MOST_COMPARED / 8 / count.max(1)).max(50);
     let mut better = true;
     while better && left > 0 {
@@ -203,7 +205,8 @@ impl Index {
         let mut best: Option<(f64, u32)> = None;
         for ring in 0..=most {
             #[allow(clippy::cast_precision_loss)]
-            if best.is_some_and(|(distance, _)| distance <= (ring - 1).max(0) as f64 * self.cell_mm) {
+            if best.is_some_and(|(distance, _)| distance <= (ring - 1).max(0) as f64 * self.cell_mm)
+            {
                 break;
             }
             self.look_in_ring(at, (column, row), ring, &mut best);
@@ -214,7 +217,13 @@ impl Index {
         Some(visit)
     }
 
-    fn look_in_ring(&mut self, at: Point, middle: (i64, i64), ring: i64, best: &mut Option<(f64, u32)>) {
+    fn look_in_ring(
+        &mut self,
+        at: Point,
+        middle: (i64, i64),
+        ring: i64,
+        best: &mut Option<(f64, u32)>,
+    ) {
         let rows = (middle.1 - ring).max(0)..=(middle.1 + ring).min(self.rows - 1);
         for row in rows {
             let edge = (row - middle.1).abs() == ring;
@@ -258,7 +267,10 @@ mod tests {
         // Ten dashes in a row, drawn in a muddle.
         let stops: Vec<Stop> = [3, 8, 1, 9, 0, 5, 2, 7, 4, 6]
             .map(|k| {
-                Stop::Open(Point::new(f64::from(k) * 10.0, 0.0), Point::new(f64::from(k) * 10.0 + 6.0, 0.0))
+                Stop::Open(
+                    Point::new(f64::from(k) * 10.0, 0.0),
+                    Point::new(f64::from(k) * 10.0 + 6.0, 0.0),
+                )
             })
             .into();
         let visits = order(&stops, Some(Point::new(-5.0, 0.0)));

@@ -1,4 +1,5 @@
-//! A patch of test burns: scan lines along the axis at constant turn, both ways, with room to come up to speed.
+//! A patch of test burns: scan lines along the axis at constant turn, both ways, with room to come
+//! up to speed.
 
 use std::f64::consts::TAU;
 
@@ -34,7 +35,8 @@ pub struct PatchLines {
     pub spacing_mm: f64,
 }
 
-/// The lines of a patch: as many as fill it, on whole motor steps reckoned from `zero_rad` where the steps of a turn are known.
+/// The lines of a patch: as many as fill it, on whole motor steps reckoned from `zero_rad` where
+/// the steps of a turn are known.
 ///
 /// ```
 /// use stave_transform::{Patch, patch_lines};
@@ -71,8 +73,9 @@ pub fn patch_lines(patch: &Patch, steps_per_turn: Option<f64>, zero_rad: f64) ->
     PatchLines { lines, spacing_mm }
 }
 
-/// How far an axis must run in the dark to burn at a speed from the first point on, mm: `v²/2a`, or with a jerk `j` on ramps of
-/// seven segments `v/2 (v/a + a/j)`, and a fifth and half a mm more to settle.
+/// How far an axis must run in the dark to burn at a speed from the first point on, mm: `v²/2a`, or
+/// with a jerk `j` on ramps of seven segments `v/2 (v/a + a/j)`, and a fifth and half a mm more to
+/// settle.
 ///
 /// ```
 /// use stave_setup::AxisLimits;
@@ -81,7 +84,8 @@ pub fn patch_lines(patch: &Patch, steps_per_turn: Option<f64>, zero_rad: f64) ->
 /// ```
 #[must_use]
 pub fn run_up_mm(speed_mm_per_s: f64, axis: &AxisLimits) -> f64 {
-    let ramp_s = speed_mm_per_s / axis.acceleration + axis.jerk.map_or(0.0, |jerk| axis.acceleration / jerk);
+    let ramp_s =
+        speed_mm_per_s / axis.acceleration + axis.jerk.map_or(0.0, |jerk| axis.acceleration / jerk);
     0.5 * speed_mm_per_s * ramp_s * (1.0 + RUN_UP_SHARE) + RUN_UP_MORE_MM
 }
 

@@ -43,7 +43,13 @@ impl Reach {
     }
 
     /// Whether a burn between `s0` and `s1` (either order) stays on the wall and in reach.
-    pub(crate) fn allows(&self, wall: &Wall, crest: &Crest, s0: f64, s1: f64) -> Result<(), Misfit> {
+    pub(crate) fn allows(
+        &self,
+        wall: &Wall,
+        crest: &Crest,
+        s0: f64,
+        s1: f64,
+    ) -> Result<(), Misfit> {
         if self.surely(s0, s1) {
             return Ok(());
         }
@@ -51,7 +57,8 @@ impl Reach {
         self.look(wall, crest, low, high)
     }
 
-    /// True where a burn between `s0` and `s1` (either order) stays on the wall, and no part of the wall is out of reach.
+    /// True where a burn between `s0` and `s1` (either order) stays on the wall, and no part of the
+    /// wall is out of reach.
     #[inline]
     pub(crate) fn surely(&self, s0: f64, s1: f64) -> bool {
         let (low, high) = if s0 < s1 { (s0, s1) } else { (s1, s0) };

@@ -1,8 +1,9 @@
-//! Curves of the flat plane drawn anew, as a controller needs them that takes the wall for a cylinder.
+//! Curves of the flat plane drawn anew, as a controller needs them that takes the wall for a
+//! cylinder.
 //!
-//! Such a controller reads a drawing, is told one diameter, and turns widths on the page to turns of the work by it. The
-//! page it needs has the X word along it and `turn × told radius` around it: [`Redraw`] carries curves there, through the
-//! lay and the wall, and keeps them curves.
+//! Such a controller reads a drawing, is told one diameter, and turns widths on the page to turns
+//! of the work by it. The page it needs has the X word along it and `turn × told radius` around it:
+//! [`Redraw`] carries curves there, through the lay and the wall, and keeps them curves.
 
 mod image;
 mod zones;
@@ -19,15 +20,18 @@ use crate::keepout::Keepouts;
 use crate::reach::Reach;
 use image::Image;
 
-/// Of the tolerance, what curve fitting may take; the rest is for the rounding of numbers, by the writer and readers in 32 bits.
+/// Of the tolerance, what curve fitting may take; the rest is for the rounding of numbers, by the
+/// writer and readers in 32 bits.
 const FITTING_SHARE: f64 = 0.75;
 /// How many looks are taken along a curve for its reach.
 const LOOKS: u32 = 16;
 /// How many looks are taken along a curve for stations that a label crosses.
 const LABEL_LOOKS: u32 = 64;
-/// What is drawn to the end of the wall may lie so far beyond it, mm: documents are reckoned in 32 bits.
+/// What is drawn to the end of the wall may lie so far beyond it, mm: documents are reckoned in 32
+/// bits.
 const END_SLACK_MM: f64 = 0.002;
-/// Walls that stand steeper to the beam than this rate of the crest are followed as if they stood so.
+/// Walls that stand steeper to the beam than this rate of the crest are followed as if they stood
+/// so.
 const LEAST_RATE: f64 = 0.05;
 /// Crossings nearer to each other than this part of a curve are one.
 const SAME_PARAMETER: f64 = 1e-9;
@@ -55,8 +59,10 @@ pub struct Extent {
 
 impl Extent {
     /// Nothing at all.
-    pub const NOTHING: Extent =
-        Extent { at_mm: (f64::INFINITY, f64::NEG_INFINITY), turn_rad: (f64::INFINITY, f64::NEG_INFINITY) };
+    pub const NOTHING: Extent = Extent {
+        at_mm: (f64::INFINITY, f64::NEG_INFINITY),
+        turn_rad: (f64::INFINITY, f64::NEG_INFINITY),
+    };
 
     pub(crate) fn add(&mut self, place: &Laid) {
         let wider = |(low, high): (f64, f64), value: f64| (low.min(value), high.max(value));
@@ -82,7 +88,8 @@ impl<'a> Redraw<'a> {
         }
     }
 
-    /// A place of the wall on the page: the X word, and turn × told radius, mm, both from the machine's zero.
+    /// A place of the wall on the page: the X word, and turn × told radius, mm, both from the
+    /// machine's zero.
     #[must_use]
     pub fn on_page(&self, place: &Laid) -> Point {
         let (along_mm, turn_rad) = self.frame.along_and_turn(place);
@@ -100,9 +107,10 @@ impl<'a> Redraw<'a> {
         (one.min(other), one.max(other))
     }
 
-    /// Flat curves, mm, on the page, mm: what lies under `lay` on the wall, within the tolerance there. Straight lines whose
-    /// images are straight stay lines, all else becomes cubics; each is parted where it crosses a station, so that the kink that a
-    /// straight wall has there stays sharp. What is covered is added to `extent`.
+    /// Flat curves, mm, on the page, mm: what lies under `lay` on the wall, within the tolerance
+    /// there. Straight lines whose images are straight stay lines, all else becomes cubics; each is
+    /// parted where it crosses a station, so that the kink that a straight wall has there stays
+    /// sharp. What is covered is added to `extent`.
     ///
     /// # Errors
     /// A coordinate that is no number: a label larger than its wall.
@@ -119,7 +127,8 @@ impl<'a> Redraw<'a> {
         Ok(out)
     }
 
-    /// Whether all of some flat curves that lies in a box, mm, can be burned: on the wall, and nowhere steeper than the machine can reach.
+    /// Whether all of some flat curves that lies in a box, mm, can be burned: on the wall, and
+    /// nowhere steeper than the machine can reach.
     ///
     /// # Errors
     /// The first place where not.
@@ -137,10 +146,13 @@ impl<'a> Redraw<'a> {
                     let t = pair[0] + (pair[1] - pair[0]) * f64::from(k) / f64::from(LOOKS);
                     image::eval(curve, t)
                 });
-                let places =
-                    looks.filter(|p| holds(within, *p)).map(|p| drawn_to_end(self.place(lay, p).s_mm));
+                let places = looks
+                    .filter(|p| holds(within, *p))
+                    .map(|p| drawn_to_end(self.place(lay, p).s_mm));
                 let (low, high) = places
-                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| (low.min(s), high.max(s)));
+                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| {
+                        (low.min(s), high.max(s))
+                    });
                 if low > high {
                     continue;
                 }
@@ -181,7 +193,8 @@ impl<'a> Redraw<'a> {
         Ok(())
     }
 
-    /// How many times longer than on the page a length may be on the wall: along where the wall stands steep, around where it is wide.
+    /// How many times longer than on the page a length may be on the wall: along where the wall
+    /// stands steep, around where it is wide.
     fn stretch(&self, place: &Laid) -> f64 {
         let along = self.frame.crest.along_rate(&place.section).abs().max(LEAST_RATE);
         (1.0 / along).max(place.section.radius_mm / self.told_radius_mm)
@@ -219,7 +232,8 @@ impl<'a> Redraw<'a> {
                 looks.push(self.on_page(&place));
             }
             let (Some(&first), Some(&last)) = (looks.first(), looks.last()) else { continue };
-            let is_line = matches!(curve, PathSeg::Line(_)) && image::is_straight(&looks, 0.1 * finest_mm);
+            let is_line =
+                matches!(curve, PathSeg::Line(_)) && image::is_straight(&looks, 0.1 * finest_mm);
             if is_line || first == last && looks.iter().all(|look| *look == first) {
                 out.line_to(last);
                 continue;
@@ -229,8 +243,8 @@ impl<'a> Redraw<'a> {
         Ok(())
     }
 
-    /// The parameters of a curve at its ends and where it crosses a station, in order: a straight wall has a kink there, a smooth one a jump
-    /// of its curvature.
+    /// The parameters of a curve at its ends and where it crosses a station, in order: a straight
+    /// wall has a kink there, a smooth one a jump of its curvature.
     fn cuts(&self, lay: &Lay, curve: &PathSeg) -> Vec<f64> {
         let mut cuts = vec![0.0, 1.0];
         let ends = self.wall.span_ends_mm();

@@ -29,7 +29,8 @@ pub struct Stats {
     pub below_least_power: u64,
     /// The rotary's greatest speed, units per second.
     pub rotary_speed_max: f64,
-    /// The farthest any burn strays from the exact image, mm on the wall: measured where moves were cut, bounded elsewhere.
+    /// The farthest any burn strays from the exact image, mm on the wall: measured where moves were
+    /// cut, bounded elsewhere.
     pub chord_error_max_mm: f64,
     /// Burns and dark moves at their asked speeds, seconds; no travels, no dwells.
     pub nominal_s: f64,

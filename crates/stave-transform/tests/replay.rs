@@ -1,4 +1,5 @@
-//! What the machine burns, replayed on the wall, against the exact image of the flat moves: both ways, and at what speed.
+//! What the machine burns, replayed on the wall, against the exact image of the flat moves: both
+//! ways, and at what speed.
 
 // A panic in a test's helper is a failed test.
 #![allow(clippy::unwrap_used)]
@@ -54,7 +55,8 @@ fn setup(blank: &str, options: &[(&str, &str)]) -> Setup {
     for (name, value) in options {
         job.set_option(name, value).unwrap();
     }
-    Setup::new(read_blank(blank, "blank").unwrap(), read_machine(MACHINE, "machine").unwrap(), job).unwrap()
+    Setup::new(read_blank(blank, "blank").unwrap(), read_machine(MACHINE, "machine").unwrap(), job)
+        .unwrap()
 }
 
 struct Moves(Vec<MachineMove>);
@@ -86,8 +88,10 @@ impl Replay {
             (0..=steps).map(|k| wall.length_mm() * f64::from(k) / f64::from(steps)).collect();
         s.extend_from_slice(wall.span_ends_mm());
         s.sort_by(f64::total_cmp);
-        let table =
-            s.into_iter().map(|s| (crest.along_mm(&wall.section(s, &mut hint)) - zero_mm, s)).collect();
+        let table = s
+            .into_iter()
+            .map(|s| (crest.along_mm(&wall.section(s, &mut hint)) - zero_mm, s))
+            .collect();
         Self { crest, zero_mm, table, setup }
     }
 
@@ -117,15 +121,24 @@ fn to_polyline(p: (f64, f64, f64), line: &[(f64, f64, f64)]) -> f64 {
             let (bx, by) = (w[1].0 - p.0, (w[1].1 - p.1) * r);
             let (dx, dy) = (bx - ax, by - ay);
             let squared = dx * dx + dy * dy;
-            let t = if squared > 0.0 { (-(ax * dx + ay * dy) / squared).clamp(0.0, 1.0) } else { 0.0 };
+            let t =
+                if squared > 0.0 { (-(ax * dx + ay * dy) / squared).clamp(0.0, 1.0) } else { 0.0 };
             (ax + t * dx).hypot(ay + t * dy)
         })
         .fold(f64::INFINITY, f64::min)
 }
 
-fn check(blank: &str, lay: &str, tilt: &str, curve: &Curve<'_>, anchor: Anchor) -> Result<usize, Misfit> {
-    let replay =
-        Replay::new(setup(blank, &[("lay", lay), ("tilt", tilt), ("place-at", "20"), ("place-turn", "30")]));
+fn check(
+    blank: &str,
+    lay: &str,
+    tilt: &str,
+    curve: &Curve<'_>,
+    anchor: Anchor,
+) -> Result<usize, Misfit> {
+    let replay = Replay::new(setup(
+        blank,
+        &[("lay", lay), ("tilt", tilt), ("place-at", "20"), ("place-turn", "30")],
+    ));
     let setup = &replay.setup;
     let wall = &setup.blank.wall;
     let mut wrapper = Wrapper::new(setup, anchor).unwrap();
@@ -153,10 +166,12 @@ fn check(blank: &str, lay: &str, tilt: &str, curve: &Curve<'_>, anchor: Anchor) 
         let laid = exact.map(wall, p.u, p.v, &mut hint);
         (laid.s_mm, laid.turn_rad - zero_turn, laid.section.radius_mm)
     };
-    // The image has a corner at every station it crosses: between two looks a straight piece would cut it off.
+    // The image has a corner at every station it crosses: between two looks a straight piece would
+    // cut it off.
     let mut image = vec![at(0.0)];
     for k in 1..=looks {
-        let (before_t, here_t) = (f64::from(k - 1) / f64::from(looks), f64::from(k) / f64::from(looks));
+        let (before_t, here_t) =
+            (f64::from(k - 1) / f64::from(looks), f64::from(k) / f64::from(looks));
         let (before, here) = (at(before_t), at(here_t));
         let mut corners: Vec<f64> = wall
             .span_ends_mm()
@@ -166,7 +181,11 @@ fn check(blank: &str, lay: &str, tilt: &str, curve: &Curve<'_>, anchor: Anchor) 
                 let (mut low, mut high) = (before_t, here_t);
                 for _ in 0..50 {
                     let middle = 0.5 * (low + high);
-                    if (at(middle).0 < *s) == (before.0 < *s) { low = middle } else { high = middle }
+                    if (at(middle).0 < *s) == (before.0 < *s) {
+                        low = middle;
+                    } else {
+                        high = middle;
+                    }
                 }
                 0.5 * (low + high)
             })
@@ -196,7 +215,8 @@ fn check(blank: &str, lay: &str, tilt: &str, curve: &Curve<'_>, anchor: Anchor) 
                 let stray = (speed / SPEED_MM_PER_S - 1.0).abs();
                 assert!(
                     stray < 0.0105,
-                    "{lay} tilt {tilt}: a move strays {stray} from its speed at {:?} of {from:?} {to:?}",
+                    "{lay} tilt {tilt}: a move strays {stray} from its speed at {:?} of {from:?} \
+                     {to:?}",
                     w[0]
                 );
             }
@@ -205,11 +225,17 @@ fn check(blank: &str, lay: &str, tilt: &str, curve: &Curve<'_>, anchor: Anchor) 
     }
     for p in &burned {
         let away = to_polyline(*p, &image);
-        assert!(away < TOLERANCE_MM + SLACK_MM, "{lay} tilt {tilt}: burned {away} mm off the image at {p:?}");
+        assert!(
+            away < TOLERANCE_MM + SLACK_MM,
+            "{lay} tilt {tilt}: burned {away} mm off the image at {p:?}"
+        );
     }
     for p in image.iter().step_by(7) {
         let away = to_polyline(*p, &burned);
-        assert!(away < TOLERANCE_MM + SLACK_MM, "{lay} tilt {tilt}: image {away} mm off the burn at {p:?}");
+        assert!(
+            away < TOLERANCE_MM + SLACK_MM,
+            "{lay} tilt {tilt}: image {away} mm off the burn at {p:?}"
+        );
     }
     assert!(wrapper.stats().chord_error_max_mm <= TOLERANCE_MM * 1.03);
     Ok(moves.0.len() - 1)
@@ -257,7 +283,8 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(12))]
 
-    /// Under a label a straight line of the flat plane may come back to a station that it has passed.
+    /// Under a label a straight line of the flat plane may come back to a station that it has
+    /// passed.
     #[test]
     fn labels_come_out_exact(
         u0 in 35.0..105.0_f64, v0 in -45.0..45.0_f64, u1 in 35.0..105.0_f64, v1 in -45.0..45.0_f64,
@@ -283,15 +310,20 @@ proptest! {
 #[test]
 fn a_label_larger_than_its_wall_is_refused_with_the_size_that_fits() {
     let curve = Curve::Line { from: flat(70.0, -150.0), to: flat(70.0, 150.0) };
-    let error = check(STEPPED, "label", "0", &curve, Anchor::Point { u_mm: 70.0, v_mm: 0.0 }).unwrap_err();
-    assert!(matches!(&error, Misfit::Label(text) if text.contains("% of its size it would fit")), "{error}");
+    let error =
+        check(STEPPED, "label", "0", &curve, Anchor::Point { u_mm: 70.0, v_mm: 0.0 }).unwrap_err();
+    assert!(
+        matches!(&error, Misfit::Label(text) if text.contains("% of its size it would fit")),
+        "{error}"
+    );
     assert_eq!((error.code(), error.is_bad_input()), ("off-wall", false));
 }
 
 /// On a can every straight move is straight for every lay: one move, whatever its length.
 #[test]
 fn a_can_needs_no_cutting() {
-    let can = "name = \"can\"\nwall = \"straight\"\nstation = [{ at = 0, diameter = 80 }, { at = 170, diameter = 80 }]\n";
+    let can = "name = \"can\"\nwall = \"straight\"\nstation = [{ at = 0, diameter = 80 }, { at = \
+               170, diameter = 80 }]\n";
     for lay in ["even-angle", "true-width", "true-shape", "label"] {
         let curve = Curve::Line { from: flat(0.0, -50.0), to: flat(120.0, 70.0) };
         assert_eq!(check(can, lay, "0", &curve, Anchor::Drawing).unwrap(), 1);

@@ -4,9 +4,9 @@ use crate::Section;
 
 /// The crest of a wall whose axis is raised by a tilt.
 ///
-/// The tilt `τ` is positive where it raises the end with the larger `at`. A point of the meridian at
-/// `(z, r)` then lies at `X = z cos τ − r sin τ` along the beam's rail and at the height
-/// `H = z sin τ + r cos τ`: the meridian's half plane, turned by `τ`. Hence `dX/ds = cos(φ + τ)` and
+/// The tilt `τ` is positive where it raises the end with the larger `at`. A point of the meridian
+/// at `(z, r)` then lies at `X = z cos τ − r sin τ` along the beam's rail and at the height `H = z
+/// sin τ + r cos τ`: the meridian's half plane, turned by `τ`. Hence `dX/ds = cos(φ + τ)` and
 /// `dH/ds = sin(φ + τ)`.
 ///
 /// ```

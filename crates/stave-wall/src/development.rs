@@ -5,11 +5,12 @@ use std::f64::consts::TAU;
 use crate::wall::Body;
 use crate::{Section, Wall};
 
-/// The development of a cone frustum or cylinder, as a sheet-metal worker cuts it: a ring sector, or a rectangle.
+/// The development of a cone frustum or cylinder, as a sheet-metal worker cuts it: a ring sector,
+/// or a rectangle.
 ///
-/// On the sheet `x` runs around with growing turn and `y` along the meridian with growing `s`; the origin is the
-/// lower end of the run at turn 0, where both axes touch the wall. Nothing is reckoned from the apex, so a near
-/// cylinder keeps its digits.
+/// On the sheet `x` runs around with growing turn and `y` along the meridian with growing `s`; the
+/// origin is the lower end of the run at turn 0, where both axes touch the wall. Nothing is
+/// reckoned from the apex, so a near cylinder keeps its digits.
 ///
 /// # References
 /// E. M. Longfield, *Sheet Metal Drafting* (McGraw-Hill 1921): frustum of a right cone.
@@ -33,7 +34,8 @@ pub struct Development {
 }
 
 impl Development {
-    /// The sheet of one span of a straight wall; `None` for a smooth wall, which has none, or no such span.
+    /// The sheet of one span of a straight wall; `None` for a smooth wall, which has none, or no
+    /// such span.
     pub fn of_span(wall: &Wall, span: usize) -> Option<Development> {
         let ends = wall.span_ends_mm().get(span..=span.checked_add(1)?)?;
         match &wall.body {
@@ -51,12 +53,15 @@ impl Development {
         self.slant_mm
     }
 
-    /// Inner and outer radius of the ring sector, mm; `None` for a cylinder, whose sheet is a rectangle.
+    /// Inner and outer radius of the ring sector, mm; `None` for a cylinder, whose sheet is a
+    /// rectangle.
     pub fn radii_mm(&self) -> Option<(f64, f64)> {
         let k = self.lower.sin_slope;
         let upper_mm = self.lower.radius_mm + k * self.slant_mm;
-        let radii =
-            (self.lower.radius_mm.min(upper_mm) / k.abs(), self.lower.radius_mm.max(upper_mm) / k.abs());
+        let radii = (
+            self.lower.radius_mm.min(upper_mm) / k.abs(),
+            self.lower.radius_mm.max(upper_mm) / k.abs(),
+        );
         (k != 0.0 && radii.1.is_finite()).then_some(radii)
     }
 
@@ -65,12 +70,14 @@ impl Development {
         TAU * self.lower.sin_slope.abs()
     }
 
-    /// The point `(x, y)` of the sheet, mm, that rolls up to a place of the wall. The turn is not folded.
+    /// The point `(x, y)` of the sheet, mm, that rolls up to a place of the wall. The turn is not
+    /// folded.
     pub fn point_mm(&self, s_mm: f64, turn_rad: f64) -> (f64, f64) {
         let k = self.lower.sin_slope;
         let along_mm = s_mm - self.from_s_mm;
         let radius_mm = self.lower.radius_mm + k * along_mm;
-        // With ψ = k θ: x = (r/k) sin ψ, y = s − (r/k)(1 − cos ψ); both ratios have their limits at k θ = 0.
+        // With ψ = k θ: x = (r/k) sin ψ, y = s − (r/k)(1 − cos ψ); both ratios have their limits at
+        // k θ = 0.
         let half = 0.5 * k * turn_rad;
         let sinc = if half.abs() < 1e-9 { 1.0 } else { half.sin() / half };
         let around_mm = radius_mm * turn_rad * sinc;

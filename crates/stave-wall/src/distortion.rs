@@ -2,12 +2,13 @@
 
 /// Tissot's indicatrix of a lay at a point: how the wall differs from the flat plane there.
 ///
-/// `a ≥ b` are the singular values of the Jacobian into the orthonormal frame of the wall, `ω` the greatest
-/// error of any angle, `a·b` the area scale.
+/// `a ≥ b` are the singular values of the Jacobian into the orthonormal frame of the wall, `ω` the
+/// greatest error of any angle, `a·b` the area scale.
 ///
 /// # References
-/// J. P. Snyder, *Map Projections: A Working Manual*, USGS Professional Paper 1395 (1987), ch. 4, eqs 4-9 to
-/// 4-13; there the scales are of the map over the surface, here of the wall over the flat plane.
+/// J. P. Snyder, *Map Projections: A Working Manual*, USGS Professional Paper 1395 (1987), ch. 4,
+/// eqs 4-9 to 4-13; there the scales are of the map over the surface, here of the wall over the
+/// flat plane.
 ///
 /// ```
 /// use stave_wall::Distortion;
@@ -30,7 +31,8 @@ pub struct Distortion {
 impl Distortion {
     /// From the Jacobian of a lay, rows `(ds, r dθ)`, columns `(du, dv)`.
     pub fn of_jacobian(j: [[f64; 2]; 2]) -> Distortion {
-        // A 2 × 2 matrix is a turn times a + b plus a mirrored turn times a − b; hypot keeps both exact.
+        // A 2 × 2 matrix is a turn times a + b plus a mirrored turn times a − b; hypot keeps both
+        // exact.
         let sum = (j[0][0] + j[1][1]).hypot(j[1][0] - j[0][1]);
         let difference = (j[0][0] - j[1][1]).hypot(j[1][0] + j[0][1]);
         let omega_rad =
@@ -45,6 +47,9 @@ impl Distortion {
 
     /// Whether all four figures are finite.
     pub fn is_finite(&self) -> bool {
-        self.a.is_finite() && self.b.is_finite() && self.omega_rad.is_finite() && self.area.is_finite()
+        self.a.is_finite()
+            && self.b.is_finite()
+            && self.omega_rad.is_finite()
+            && self.area.is_finite()
     }
 }

@@ -24,7 +24,8 @@ pub enum WallError {
     },
     /// The stations are out of order, or two are at the same place.
     #[error(
-        "station {number} is at {at_mm} mm, not beyond the one before it at {before_mm} mm: list the stations \
+        "station {number} is at {at_mm} mm, not beyond the one before it at {before_mm} mm: list \
+         the stations \
          by strictly increasing distance along the axis"
     )]
     NotIncreasing {
@@ -36,7 +37,9 @@ pub enum WallError {
         before_mm: f64,
     },
     /// A radius of nothing or less.
-    #[error("station {number}: the radius is {radius_mm} mm, and a wall needs more than 0 everywhere")]
+    #[error(
+        "station {number}: the radius is {radius_mm} mm, and a wall needs more than 0 everywhere"
+    )]
     RadiusNotPositive {
         /// Which station, counted from 1.
         number: usize,
@@ -45,12 +48,14 @@ pub enum WallError {
     },
     /// The numbers are so far apart in size that lengths cannot be computed.
     #[error(
-        "the wall is too large or too thin to compute with: radii and distances must lie within 1e-100 to 1e100 mm"
+        "the wall is too large or too thin to compute with: radii and distances must lie within \
+         1e-100 to 1e100 mm"
     )]
     OutOfRange,
     /// A parametric curve that is no outline of a wall.
     #[error(
-        "the curve at parameter {parameter}: {what}: a wall's outline has a finite place, a radius above 0 and \
+        "the curve at parameter {parameter}: {what}: a wall's outline has a finite place, a \
+         radius above 0 and \
          goes on along the axis"
     )]
     NotAnOutline {
@@ -61,7 +66,8 @@ pub enum WallError {
     },
     /// A parametric curve too rough to follow.
     #[error(
-        "the curve near parameter {parameter} is too rough to follow: check that its derivatives belong to it"
+        "the curve near parameter {parameter} is too rough to follow: check that its derivatives \
+         belong to it"
     )]
     Unresolved {
         /// Where on the curve.
@@ -81,7 +87,8 @@ pub enum LayError {
     },
     /// A reference radius of nothing or less.
     #[error(
-        "the reference radius of the lay is {radius_mm} mm and must be above 0: leave it out to use the wall's largest"
+        "the reference radius of the lay is {radius_mm} mm and must be above 0: leave it out to \
+         use the wall's largest"
     )]
     ReferenceRadius {
         /// The radius found.
@@ -95,7 +102,8 @@ pub enum LayError {
     },
     /// A label that does not lie on this wall about this anchor.
     #[error(
-        "the label reaches {reach_mm:.2} mm from its anchor, and {limit} {room_mm:.2} mm that way: at \
+        "the label reaches {reach_mm:.2} mm from its anchor, and {limit} {room_mm:.2} mm that \
+         way: at \
          {} % of its size it would fit; else move its anchor or take true-shape",
         scale_percent.floor()
     )]

@@ -1,16 +1,18 @@
-//! Tabulating a curved outline: arc length by quadrature, then polynomials in arc length, halved until they fit.
+//! Tabulating a curved outline: arc length by quadrature, then polynomials in arc length, halved
+//! until they fit.
 
 use crate::curve::ParametricPoint;
 use crate::piece::{Interval, Piece, Polynomial, TERMS};
 use crate::quadrature::Gauss;
 use crate::{Section, WallError};
 
-/// Largest error of place and radius in a piece, over the size of the wall: 1e-11 mm on a 100 mm blank, a
-/// hundredth of what the design asks.
+/// Largest error of place and radius in a piece, over the size of the wall: 1e-11 mm on a 100 mm
+/// blank, a hundredth of what the design asks.
 const PLACE_ERROR: f64 = 1e-13;
 /// Largest error of the slope's sine and cosine where rounding allows it.
 const SLOPE_ERROR: f64 = 1e-11;
-/// A piece this short, over the size of the wall, is taken as it is: nothing on it is farther off than its length.
+/// A piece this short, over the size of the wall, is taken as it is: nothing on it is farther off
+/// than its length.
 const SHORTEST: f64 = 1e-12;
 /// More pieces than this in one span mean a curve that is noise.
 const MOST_PIECES: usize = 4096;
@@ -57,7 +59,12 @@ impl Fitter {
                 to_powers[j][i] = raised - to_powers[j - 2][i];
             }
         }
-        Fitter { gauss: Gauss::new(), size_mm, nodes: std::array::from_fn(|k| angle(k).cos()), to_powers }
+        Fitter {
+            gauss: Gauss::new(),
+            size_mm,
+            nodes: std::array::from_fn(|k| angle(k).cos()),
+            to_powers,
+        }
     }
 
     /// Adds the pieces of one span of the outline.
@@ -119,7 +126,8 @@ impl Fitter {
         let half = 0.5 * stretch.length_mm;
         let half_q = 0.5 * stretch.conformal;
         let by_length = self.nodes.map(|x| self.parameter_at(stretch, half * (1.0 + x)));
-        let by_conformal = self.nodes.map(|x| self.parameter_at_conformal(stretch, half_q * (1.0 + x)));
+        let by_conformal =
+            self.nodes.map(|x| self.parameter_at_conformal(stretch, half_q * (1.0 + x)));
         let sample = |f: &dyn Fn(f64) -> f64, at: &[f64; TERMS]| self.interpolate(at.map(f));
         let piece = Piece {
             span,
@@ -138,12 +146,15 @@ impl Fitter {
         let integrand = |p: f64| rates(&(stretch.curve)(p));
         let low = self.gauss.pair(stretch.from, middle, integrand);
         let high = self.gauss.pair(middle, stretch.to, integrand);
-        // Relative for long pieces; for short ones rounding of the coordinates themselves is the bound.
-        (stretch.length_mm - low.0 - high.0).abs() <= 2e-14 * stretch.length_mm + 4e-16 * self.size_mm
+        // Relative for long pieces; for short ones rounding of the coordinates themselves is the
+        // bound.
+        (stretch.length_mm - low.0 - high.0).abs()
+            <= 2e-14 * stretch.length_mm + 4e-16 * self.size_mm
             && (stretch.conformal - low.1 - high.1).abs() <= self.conformal_slack(stretch)
     }
 
-    /// What rounding does to `∫ ds/r`: near a pole the last digit of a coordinate is worth many of the radius.
+    /// What rounding does to `∫ ds/r`: near a pole the last digit of a coordinate is worth many of
+    /// the radius.
     fn conformal_slack<F: Fn(f64) -> ParametricPoint>(&self, stretch: &Stretch<'_, F>) -> f64 {
         let radius = |p: f64| (stretch.curve)(p).radius_mm;
         let narrowest = radius(stretch.from).min(radius(stretch.to));
@@ -174,27 +185,41 @@ impl Fitter {
                 && (radius_mm - point.radius_mm).abs() <= place
                 && slopes_fit
                 && (piece.q_of_s(start.0 + along) - start.1 - conformal).abs()
-                    <= PLACE_ERROR * (1.0 + start.1 + stretch.conformal) + self.conformal_slack(stretch)
+                    <= PLACE_ERROR * (1.0 + start.1 + stretch.conformal)
+                        + self.conformal_slack(stretch)
                 && (piece.s_of_q(start.1 + conformal) - start.0 - along).abs() <= place
         })
     }
 
     /// Arc length and conformal length from the start of a stretch to a parameter in it.
-    fn measure<F: Fn(f64) -> ParametricPoint>(&self, stretch: &Stretch<'_, F>, parameter: f64) -> (f64, f64) {
+    fn measure<F: Fn(f64) -> ParametricPoint>(
+        &self,
+        stretch: &Stretch<'_, F>,
+        parameter: f64,
+    ) -> (f64, f64) {
         self.gauss.pair(stretch.from, parameter, |p| rates(&(stretch.curve)(p)))
     }
 
-    fn parameter_at<F: Fn(f64) -> ParametricPoint>(&self, stretch: &Stretch<'_, F>, along_mm: f64) -> f64 {
+    fn parameter_at<F: Fn(f64) -> ParametricPoint>(
+        &self,
+        stretch: &Stretch<'_, F>,
+        along_mm: f64,
+    ) -> f64 {
         let rate = |p: f64| rates(&(stretch.curve)(p)).0;
         self.solve(stretch, along_mm, stretch.length_mm, |p| self.measure(stretch, p).0, rate)
     }
 
-    fn parameter_at_conformal<F: Fn(f64) -> ParametricPoint>(&self, stretch: &Stretch<'_, F>, q: f64) -> f64 {
+    fn parameter_at_conformal<F: Fn(f64) -> ParametricPoint>(
+        &self,
+        stretch: &Stretch<'_, F>,
+        q: f64,
+    ) -> f64 {
         let rate = |p: f64| rates(&(stretch.curve)(p)).1;
         self.solve(stretch, q, stretch.conformal, |p| self.measure(stretch, p).1, rate)
     }
 
-    /// The parameter at which a measure that grows from 0 to `whole` reaches `target`: Newton in a bracket.
+    /// The parameter at which a measure that grows from 0 to `whole` reaches `target`: Newton in a
+    /// bracket.
     fn solve<F>(
         &self,
         stretch: &Stretch<'_, F>,

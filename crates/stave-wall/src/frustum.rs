@@ -16,13 +16,18 @@ pub(crate) struct Frustum {
     nearly_cylinder: bool,
 }
 
-/// Below this relative change of radius the third term of `ln(1 + x)/x = 1 − x/2 + x²/3 − …` is under half a
-/// unit in the last place.
+/// Below this relative change of radius the third term of `ln(1 + x)/x = 1 − x/2 + x²/3 − …` is
+/// under half a unit in the last place.
 const SERIES_LIMIT: f64 = 1e-8;
 
 impl Frustum {
     /// The run from `(at, radius)` to `(at_end, radius_end)`, its length, and its `∫ ds/r`.
-    pub(crate) fn new(from: (f64, f64), to: (f64, f64), s_mm: f64, conformal: f64) -> (Frustum, f64, f64) {
+    pub(crate) fn new(
+        from: (f64, f64),
+        to: (f64, f64),
+        s_mm: f64,
+        conformal: f64,
+    ) -> (Frustum, f64, f64) {
         let (rise, widen) = (to.0 - from.0, to.1 - from.1);
         let length = rise.hypot(widen);
         let frustum = Frustum {
@@ -49,7 +54,8 @@ impl Frustum {
         }
     }
 
-    /// `∫ ds/r` over a stretch from the lower end: `ln(r/r₁)/sin φ`, without loss for a near cylinder.
+    /// `∫ ds/r` over a stretch from the lower end: `ln(r/r₁)/sin φ`, without loss for a near
+    /// cylinder.
     #[inline]
     pub(crate) fn conformal_along(&self, along_mm: f64) -> f64 {
         let relative = along_mm / self.radius_mm;
@@ -57,7 +63,8 @@ impl Frustum {
         if self.nearly_cylinder { relative * (1.0 - 0.5 * x) } else { x.ln_1p() / self.sin_slope }
     }
 
-    /// The stretch from the lower end over which `∫ ds/r` has the given value: `r₁ (e^{q sin φ} − 1)/sin φ`.
+    /// The stretch from the lower end over which `∫ ds/r` has the given value: `r₁ (e^{q sin φ} −
+    /// 1)/sin φ`.
     #[inline]
     pub(crate) fn along_of_conformal(&self, q: f64) -> f64 {
         let x = self.sin_slope * q;

@@ -2,9 +2,9 @@
 
 /// The interval `i` with `knots[i] <= x < knots[i + 1]`, clamped to the first and the last one.
 ///
-/// Constant time when `hint` is right or next to it, else a binary search. The answer never depends on
-/// the hint. `knots` holds at least two values in ascending order; a value that is not a number counts as lying
-/// past the last.
+/// Constant time when `hint` is right or next to it, else a binary search. The answer never depends
+/// on the hint. `knots` holds at least two values in ascending order; a value that is not a number
+/// counts as lying past the last.
 #[allow(clippy::inline_always)]
 #[inline(always)]
 pub(crate) fn find(knots: &[f64], x: f64, hint: usize) -> usize {

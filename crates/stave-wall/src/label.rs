@@ -27,8 +27,8 @@ impl Label {
         (arrival.s_mm, arrival.turn_rad)
     }
 
-    /// The Jacobian, rows `(ds, r dθ)`, columns `(du, dv)`: distances are kept along the geodesic, and across it the
-    /// scale is the Jacobi field over the distance (Gauss's lemma).
+    /// The Jacobian, rows `(ds, r dθ)`, columns `(du, dv)`: distances are kept along the geodesic,
+    /// and across it the scale is the Jacobi field over the distance (Gauss's lemma).
     pub(crate) fn jacobian(&self, wall: &Wall, along_mm: f64, around_mm: f64) -> [[f64; 2]; 2] {
         let distance_mm = along_mm.hypot(around_mm);
         if distance_mm < AT_ANCHOR_MM {
@@ -44,8 +44,8 @@ impl Label {
         ]
     }
 
-    /// The flat point that lands at a place, by Newton's method in strides out from the anchor, so that the geodesic
-    /// found is the one that grows out of the anchor without a fold.
+    /// The flat point that lands at a place, by Newton's method in strides out from the anchor, so
+    /// that the geodesic found is the one that grows out of the anchor without a fold.
     pub(crate) fn flat(&self, wall: &Wall, s_mm: f64, turn_rad: f64) -> Option<(f64, f64)> {
         if !(s_mm.is_finite() && turn_rad.is_finite()) {
             return None;

@@ -6,8 +6,8 @@ use std::fmt;
 use crate::geodesic::{Arrival, Start, Walk};
 use crate::{LayError, Wall};
 
-/// Headings looked along, from one meridian over the parallel to the other; the other half is its mirror image. They
-/// lie half a step off the meridian and the parallel.
+/// Headings looked along, from one meridian over the parallel to the other; the other half is its
+/// mirror image. They lie half a step off the meridian and the parallel.
 const HEADINGS: usize = 360;
 /// Strides along a geodesic before the limit is closed in on.
 const STRIDES: usize = 128;
@@ -39,9 +39,9 @@ impl fmt::Display for LabelLimit {
 
 /// How far a label reaches from its anchor, by direction.
 ///
-/// A fold narrower than a quarter of a degree of heading is let pass: right at an edge of a straight wall that bulges
-/// there, the geodesics nearly along the edge always meet, and a label centred on a bulge of 2 degrees
-/// shifts by a hundredth of a millimetre there.
+/// A fold narrower than a quarter of a degree of heading is let pass: right at an edge of a
+/// straight wall that bulges there, the geodesics nearly along the edge always meet, and a label
+/// centred on a bulge of 2 degrees shifts by a hundredth of a millimetre there.
 #[derive(Debug, Clone)]
 pub struct LabelRoom {
     /// Room and what ends it, by heading from the way of growing `s`, half a step off.
@@ -61,12 +61,14 @@ impl LabelRoom {
         LabelRoom { by_heading }
     }
 
-    /// The radius of the largest disc about the anchor that lies on the wall, mm, and what stops a larger one.
+    /// The radius of the largest disc about the anchor that lies on the wall, mm, and what stops a
+    /// larger one.
     pub fn radius_mm(&self) -> (f64, LabelLimit) {
         least(&self.by_heading)
     }
 
-    /// How far a label may reach towards a flat point, given from the anchor, mm, and what stops it.
+    /// How far a label may reach towards a flat point, given from the anchor, mm, and what stops
+    /// it.
     pub fn towards(&self, along_mm: f64, around_mm: f64) -> (f64, LabelLimit) {
         let place = around_mm.abs().atan2(along_mm) / PI * HEADINGS as f64 - 0.5;
         // The heading lies between two that were looked along: the lesser holds.
@@ -88,15 +90,22 @@ impl LabelRoom {
         }
         match worst {
             None => Ok(()),
-            Some((scale, reach_mm, room_mm, limit)) => {
-                Err(LayError::LabelTooLarge { reach_mm, room_mm, scale_percent: 100.0 * scale, limit })
-            }
+            Some((scale, reach_mm, room_mm, limit)) => Err(LayError::LabelTooLarge {
+                reach_mm,
+                room_mm,
+                scale_percent: 100.0 * scale,
+                limit,
+            }),
         }
     }
 }
 
 fn least(rooms: &[(f64, LabelLimit)]) -> (f64, LabelLimit) {
-    rooms.iter().copied().min_by(|one, other| one.0.total_cmp(&other.0)).unwrap_or((0.0, LabelLimit::Nothing))
+    rooms
+        .iter()
+        .copied()
+        .min_by(|one, other| one.0.total_cmp(&other.0))
+        .unwrap_or((0.0, LabelLimit::Nothing))
 }
 
 /// How far a geodesic goes before something stops a label, up to `far_mm`.

@@ -47,9 +47,9 @@ pub struct Laid {
 
 /// The rule that carries flat points `(u, v)`, mm, to the wall.
 ///
-/// `u` runs along the axis, `v` around it, right-handed seen from outside. With the anchor `(u_a, v_a)`, its
-/// image `(s_a, θ_a)` and the radius `r_a` (the wall's there, or the reference radius for
-/// [`Anchor::Drawing`]):
+/// `u` runs along the axis, `v` around it, right-handed seen from outside. With the anchor `(u_a,
+/// v_a)`, its image `(s_a, θ_a)` and the radius `r_a` (the wall's there, or the reference radius
+/// for [`Anchor::Drawing`]):
 ///
 /// | lay | rule | cartographer's name |
 /// | --- | --- | --- |
@@ -58,12 +58,13 @@ pub struct Laid {
 /// | true-shape | `∫ds/r = (u−u_a)/r_a`, `θ = θ_a + (v−v_a)/r_a` | Mercator |
 /// | label | the point at geodesic distance `hypot(u−u_a, v−v_a)` and azimuth `atan2(v−v_a, u−u_a)` from the meridian | azimuthal equidistant |
 ///
-/// The label lay lies as a paper label does: exact on a cone, true distances from the anchor elsewhere. Where a geodesic
-/// goes round without end (a label of many metres), [`Lay::map`] gives no number.
+/// The label lay lies as a paper label does: exact on a cone, true distances from the anchor
+/// elsewhere. Where a geodesic goes round without end (a label of many metres), [`Lay::map`] gives
+/// no number.
 ///
 /// # References
-/// J. P. Snyder, *Map Projections: A Working Manual*, USGS Professional Paper 1395 (1987): eqs 12-1 to 12-2,
-/// 30-8 to 30-9, 7-6 to 7-8, read backwards and for any meridian.
+/// J. P. Snyder, *Map Projections: A Working Manual*, USGS Professional Paper 1395 (1987): eqs 12-1
+/// to 12-2, 30-8 to 30-9, 7-6 to 7-8, read backwards and for any meridian.
 ///
 /// ```
 /// use stave_wall::{Anchor, Lay, LayKind, LaySetting, Station, Wall, WallShape};
@@ -141,7 +142,8 @@ impl Lay {
         &self.setting
     }
 
-    /// The image of a flat point. Past the ends the wall is a cylinder. `hint` is the caller's, 0 at first.
+    /// The image of a flat point. Past the ends the wall is a cylinder. `hint` is the caller's, 0
+    /// at first.
     // Inlined whatever its size, as `Wall::locate` is.
     #[allow(clippy::inline_always)]
     #[inline(always)]
@@ -152,17 +154,32 @@ impl Lay {
             LayKind::EvenAngle => {
                 let s_mm = self.anchor_s_mm + along_mm;
                 let (section, span) = wall.locate(s_mm, hint);
-                Laid { s_mm, turn_rad: self.anchor_turn_rad + around_mm * self.per_radius, span, section }
+                Laid {
+                    s_mm,
+                    turn_rad: self.anchor_turn_rad + around_mm * self.per_radius,
+                    span,
+                    section,
+                }
             }
             LayKind::TrueWidth => {
                 let s_mm = self.anchor_s_mm + along_mm;
                 let (section, span) = wall.locate(s_mm, hint);
-                Laid { s_mm, turn_rad: self.anchor_turn_rad + around_mm / section.radius_mm, span, section }
+                Laid {
+                    s_mm,
+                    turn_rad: self.anchor_turn_rad + around_mm / section.radius_mm,
+                    span,
+                    section,
+                }
             }
             LayKind::TrueShape => {
                 let q = self.anchor_conformal + along_mm * self.per_radius;
                 let (s_mm, section, span) = wall.locate_conformal(q, hint);
-                Laid { s_mm, turn_rad: self.anchor_turn_rad + around_mm * self.per_radius, span, section }
+                Laid {
+                    s_mm,
+                    turn_rad: self.anchor_turn_rad + around_mm * self.per_radius,
+                    span,
+                    section,
+                }
             }
             LayKind::Label => {
                 let (s_mm, turn_rad) = self.label().map(wall, along_mm, around_mm);
@@ -175,19 +192,22 @@ impl Lay {
     /// The `u` that lands at `s`, for the lays that keep level lines level; `None` for `label`.
     pub fn u_of_s(&self, wall: &Wall, s_mm: f64) -> Option<f64> {
         match self.setting.kind {
-            LayKind::EvenAngle | LayKind::TrueWidth => Some(self.anchor_u_mm + (s_mm - self.anchor_s_mm)),
-            LayKind::TrueShape => {
-                Some(self.anchor_u_mm + (wall.conformal(s_mm) - self.anchor_conformal) * self.radius_mm)
+            LayKind::EvenAngle | LayKind::TrueWidth => {
+                Some(self.anchor_u_mm + (s_mm - self.anchor_s_mm))
             }
+            LayKind::TrueShape => Some(
+                self.anchor_u_mm + (wall.conformal(s_mm) - self.anchor_conformal) * self.radius_mm,
+            ),
             LayKind::Label => None,
         }
     }
 
-    /// The flat point `(u, v)`, mm, that lands at a place of the wall: the inverse of [`Lay::map`]. `turn_rad` is not
-    /// folded. `None` where no flat point lands.
+    /// The flat point `(u, v)`, mm, that lands at a place of the wall: the inverse of [`Lay::map`].
+    /// `turn_rad` is not folded. `None` where no flat point lands.
     pub fn flat(&self, wall: &Wall, s_mm: f64, turn_rad: f64) -> Option<(f64, f64)> {
         if self.setting.kind == LayKind::Label {
-            let (along_mm, around_mm) = self.label().flat(wall, s_mm, turn_rad - self.anchor_turn_rad)?;
+            let (along_mm, around_mm) =
+                self.label().flat(wall, s_mm, turn_rad - self.anchor_turn_rad)?;
             return Some((self.anchor_u_mm + along_mm, self.anchor_v_mm + around_mm));
         }
         let u_mm = self.u_of_s(wall, s_mm)?;
@@ -199,7 +219,8 @@ impl Lay {
         (u_mm.is_finite() && v_mm.is_finite()).then_some((u_mm, v_mm))
     }
 
-    /// The Jacobian of [`Lay::map`] into the orthonormal frame of the wall: rows `(ds, r dθ)`, columns `(du, dv)`.
+    /// The Jacobian of [`Lay::map`] into the orthonormal frame of the wall: rows `(ds, r dθ)`,
+    /// columns `(du, dv)`.
     pub fn jacobian(&self, wall: &Wall, u_mm: f64, v_mm: f64) -> [[f64; 2]; 2] {
         let wall_there = || self.map(wall, u_mm, v_mm, &mut 0).section;
         match self.setting.kind {
@@ -212,20 +233,22 @@ impl Lay {
                 let scale = wall_there().radius_mm * self.per_radius;
                 [[scale, 0.0], [0.0, scale]]
             }
-            LayKind::Label => self.label().jacobian(wall, u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm),
+            LayKind::Label => {
+                self.label().jacobian(wall, u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm)
+            }
         }
     }
 
-    /// How far a label reaches from this lay's anchor before it folds, meets itself or leaves the wall; `None` for the
-    /// other lays, which never fold.
+    /// How far a label reaches from this lay's anchor before it folds, meets itself or leaves the
+    /// wall; `None` for the other lays, which never fold.
     ///
     /// It looks along several hundred geodesics: some milliseconds.
     pub fn label_room(&self, wall: &Wall) -> Option<LabelRoom> {
         (self.setting.kind == LayKind::Label).then(|| LabelRoom::look(wall, self.anchor_s_mm))
     }
 
-    /// Whether a label with these flat points, mm, lies on the wall without folding, meeting itself or leaving it. Always so
-    /// for the other lays, which have no such bounds.
+    /// Whether a label with these flat points, mm, lies on the wall without folding, meeting itself
+    /// or leaving it. Always so for the other lays, which have no such bounds.
     ///
     /// # Errors
     /// [`LayError::LabelTooLarge`], which tells how far the label reaches and how far it may.
@@ -238,7 +261,8 @@ impl Lay {
         self.check_label_in(&room, points)
     }
 
-    /// [`Lay::check_label`] within a room that was looked for before, for many labels about one anchor.
+    /// [`Lay::check_label`] within a room that was looked for before, for many labels about one
+    /// anchor.
     ///
     /// # Errors
     /// As [`Lay::check_label`].
@@ -247,7 +271,11 @@ impl Lay {
         room: &LabelRoom,
         points: impl IntoIterator<Item = (f64, f64)>,
     ) -> Result<(), LayError> {
-        room.check(points.into_iter().map(|(u_mm, v_mm)| (u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm)))
+        room.check(
+            points
+                .into_iter()
+                .map(|(u_mm, v_mm)| (u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm)),
+        )
     }
 
     fn label(&self) -> Label {

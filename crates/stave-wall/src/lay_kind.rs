@@ -14,7 +14,8 @@ use crate::LayError;
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum LayKind {
-    /// Equal widths are equal angles, one fixed diameter (equidistant cylindrical); a full wrap closes.
+    /// Equal widths are equal angles, one fixed diameter (equidistant cylindrical); a full wrap
+    /// closes.
     EvenAngle,
     /// Every width and every area is kept (sinusoidal); shears away from the anchor.
     TrueWidth,

@@ -2,8 +2,8 @@
 
 use crate::strip::convex_hull;
 
-/// The line `y = slope · x + intercept` whose largest vertical distance to any of a set of points is least
-/// (Chebyshev's line): what one straight run in place of many stations costs in radius.
+/// The line `y = slope · x + intercept` whose largest vertical distance to any of a set of points
+/// is least (Chebyshev's line): what one straight run in place of many stations costs in radius.
 ///
 /// ```
 /// use stave_wall::LeastLine;
@@ -21,11 +21,13 @@ pub struct LeastLine {
 }
 
 impl LeastLine {
-    /// The line for points `(x, y)`; `None` for fewer than two different `x`, or a value that is not finite.
+    /// The line for points `(x, y)`; `None` for fewer than two different `x`, or a value that is
+    /// not finite.
     ///
-    /// The vertical width of the points under a slope is convex in the slope and bends only at slopes of edges of
-    /// the convex hull, so the least is found among those by halving (the alternation theorem of P. L. Chebyshev:
-    /// three points with equal errors of changing sign, two of them ends of that edge).
+    /// The vertical width of the points under a slope is convex in the slope and bends only at
+    /// slopes of edges of the convex hull, so the least is found among those by halving (the
+    /// alternation theorem of P. L. Chebyshev: three points with equal errors of changing sign, two
+    /// of them ends of that edge).
     pub fn through(points: &[(f64, f64)]) -> Option<LeastLine> {
         if points.iter().any(|(x, y)| !(x.is_finite() && y.is_finite())) {
             return None;

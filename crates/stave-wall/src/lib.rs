@@ -1,16 +1,17 @@
 //! A surface of revolution, and the lays that carry a flat plane to it.
 //!
-//! Pure geometry: this crate knows no beam, no file and no G-code. Lengths are millimetres, angles are
-//! radians, everything is `f64`, and nothing panics whatever the input.
+//! Pure geometry: this crate knows no beam, no file and no G-code. Lengths are millimetres, angles
+//! are radians, everything is `f64`, and nothing panics whatever the input.
 //!
-//! * [`Wall`] is the outer surface of a blank, from measured [`Station`]s or from a parametric curve.
-//!   Length along its meridian is `s`, from 0 at the end with the smaller `at`.
+//! * [`Wall`] is the outer surface of a blank, from measured [`Station`]s or from a parametric
+//!   curve. Length along its meridian is `s`, from 0 at the end with the smaller `at`.
 //! * [`Section`] is what the wall is like at one `s`: place along the axis, radius, slope.
 //! * [`Crest`] is the uppermost line of the wall when the rotary is tilted.
-//! * [`Lay`] carries flat points `(u, v)` to the wall, [`Distortion`] says what that costs, and [`LabelRoom`] how large
-//!   a label may be.
-//! * [`Strip`] is the narrowest level strip that holds a stretch of the meridian, [`LeastLine`] the straight line
-//!   nearest to points, [`Development`] the flat sheet of a straight run, [`Silhouette`] the radii in a side view.
+//! * [`Lay`] carries flat points `(u, v)` to the wall, [`Distortion`] says what that costs, and
+//!   [`LabelRoom`] how large a label may be.
+//! * [`Strip`] is the narrowest level strip that holds a stretch of the meridian, [`LeastLine`] the
+//!   straight line nearest to points, [`Development`] the flat sheet of a straight run,
+//!   [`Silhouette`] the radii in a side view.
 
 mod crest;
 mod curve;

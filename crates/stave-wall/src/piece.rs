@@ -1,9 +1,10 @@
-//! A piece of a curved meridian, tabulated as polynomials so that no point needs quadrature or iteration.
+//! A piece of a curved meridian, tabulated as polynomials so that no point needs quadrature or
+//! iteration.
 
 use crate::Section;
 
-/// Terms of each polynomial: nine is the degree at which a bottle's shoulder takes a few pieces, not dozens, and
-/// a point still costs some tens of nanoseconds.
+/// Terms of each polynomial: nine is the degree at which a bottle's shoulder takes a few pieces,
+/// not dozens, and a point still costs some tens of nanoseconds.
 pub(crate) const TERMS: usize = 10;
 
 /// A polynomial in `t`, −1..1, lowest power first.
@@ -19,7 +20,10 @@ impl Polynomial {
     /// The value and its derivative with respect to `t`.
     #[inline]
     pub(crate) fn value_and_slope(&self, t: f64) -> (f64, f64) {
-        self.0.iter().rev().fold((0.0, 0.0), |(value, slope), &term| (value * t + term, slope * t + value))
+        self.0
+            .iter()
+            .rev()
+            .fold((0.0, 0.0), |(value, slope), &term| (value * t + term, slope * t + value))
     }
 
     /// The second derivative with respect to `t`.
@@ -77,7 +81,12 @@ impl Piece {
         let (at_mm, at_slope) = self.at_mm.value_and_slope(t);
         let (radius_mm, radius_slope) = self.radius_mm.value_and_slope(t);
         let per_half = self.s_mm.per_half();
-        Section { at_mm, radius_mm, cos_slope: at_slope * per_half, sin_slope: radius_slope * per_half }
+        Section {
+            at_mm,
+            radius_mm,
+            cos_slope: at_slope * per_half,
+            sin_slope: radius_slope * per_half,
+        }
     }
 
     /// The section at a place that may lie outside the piece, where it runs on straight.
@@ -107,7 +116,8 @@ impl Piece {
         self.s_mm.middle + self.s_of_q_mm.value(self.q.local(q))
     }
 
-    /// The `s` at which the axis distance is reached, within the piece: Newton's method kept inside a bracket.
+    /// The `s` at which the axis distance is reached, within the piece: Newton's method kept inside
+    /// a bracket.
     pub(crate) fn s_of_at(&self, at_mm: f64) -> f64 {
         let (mut low, mut high) = (-1.0, 1.0);
         let mut t = 0.0;
@@ -132,7 +142,8 @@ impl Piece {
         self.s_mm.global(t)
     }
 
-    /// The largest radius between two places of the piece: at an end, or where the slope passes 0 downwards.
+    /// The largest radius between two places of the piece: at an end, or where the slope passes 0
+    /// downwards.
     pub(crate) fn largest_radius_mm(&self, from_mm: f64, to_mm: f64) -> f64 {
         let (mut low, mut high) = (from_mm, to_mm);
         let ends = self.section(low).radius_mm.max(self.section(high).radius_mm);

@@ -10,8 +10,8 @@ pub(crate) struct Gauss {
 }
 
 impl Gauss {
-    /// Finds the roots of the Legendre polynomial by Newton's method from Tricomi's estimate
-    /// (Press et al., *Numerical Recipes*, 3rd ed., 4.6.1); four rounds square the error past `f64`.
+    /// Finds the roots of the Legendre polynomial by Newton's method from Tricomi's estimate (Press
+    /// et al., *Numerical Recipes*, 3rd ed., 4.6.1); four rounds square the error past `f64`.
     pub(crate) fn new() -> Gauss {
         let n = POINTS as f64;
         let nodes = std::array::from_fn(|i| {

@@ -37,11 +37,14 @@ pub enum SilhouetteError {
     #[error("the outline has a coordinate that is not finite")]
     NotFinite,
     /// Only one side over half of its length or more.
-    #[error("the outline must show both sides of the work: over half of its length there is only one")]
+    #[error(
+        "the outline must show both sides of the work: over half of its length there is only one"
+    )]
     OneSide,
     /// An axis that lies across.
     #[error(
-        "the middle of the outline leans by more than 45 degrees: is it drawn the way it is said to stand?"
+        "the middle of the outline leans by more than 45 degrees: is it drawn the way it is said \
+         to stand?"
     )]
     Leans,
 }
@@ -53,7 +56,8 @@ pub struct Silhouette {
     pub profile: Vec<(f64, f64)>,
     /// From the first edge of the outline to the last, along the axis.
     pub length: f64,
-    /// How far the axis leans in the drawing, rad; the profile stands along the axis, not along the page.
+    /// How far the axis leans in the drawing, rad; the profile stands along the axis, not along the
+    /// page.
     pub lean_rad: f64,
     /// The greatest difference between the two sides' radii, and where along the axis.
     pub uneven: (f64, f64),
@@ -61,9 +65,10 @@ pub struct Silhouette {
 
 /// Reads the outermost outline of `lines`, each a run of points `(along, across)`, closed or not.
 ///
-/// The axis is the line in the middle of both sides: its lean the median of the leans of all pairs of levels (Theil and Sen), its place the
-/// median, so that a handle over less than half of the length does not shift it. `edge` is how near to either end and to
-/// either side of a ledge the outline is looked at.
+/// The axis is the line in the middle of both sides: its lean the median of the leans of all pairs
+/// of levels (Theil and Sen), its place the median, so that a handle over less than half of the
+/// length does not shift it. `edge` is how near to either end and to either side of a ledge the
+/// outline is looked at.
 ///
 /// # Errors
 /// Where no side view with an axis is to be seen.
@@ -77,7 +82,11 @@ pub struct Silhouette {
 /// assert!((found.profile.last().unwrap().1 - 15.0).abs() < 1e-3);
 /// # Ok::<(), stave_wall::SilhouetteError>(())
 /// ```
-pub fn silhouette(lines: &[Vec<(f64, f64)>], side: Side, edge: f64) -> Result<Silhouette, SilhouetteError> {
+pub fn silhouette(
+    lines: &[Vec<(f64, f64)>],
+    side: Side,
+    edge: f64,
+) -> Result<Silhouette, SilhouetteError> {
     if lines.iter().map(Vec::len).sum::<usize>() > MOST_POINTS {
         return Err(SilhouetteError::TooMany);
     }
@@ -91,7 +100,8 @@ pub fn silhouette(lines: &[Vec<(f64, f64)>], side: Side, edge: f64) -> Result<Si
     let (cos, sin) = (lean_rad.cos(), lean_rad.sin());
     // Turned so that the axis runs along.
     let upright = |p: &(f64, f64)| (p.0 * cos + p.1 * sin, p.1 * cos - p.0 * sin);
-    let turned: Vec<Vec<(f64, f64)>> = lines.iter().map(|line| line.iter().map(upright).collect()).collect();
+    let turned: Vec<Vec<(f64, f64)>> =
+        lines.iter().map(|line| line.iter().map(upright).collect()).collect();
     let view = View::new(&turned, edge)?;
     let (middle, slope) = axis(&view)?;
     let mut uneven = (0.0, 0.0);
@@ -150,7 +160,9 @@ impl View {
         let mut runs: Vec<((f64, f64), (f64, f64))> = lines
             .iter()
             .flat_map(|line| line.windows(2))
-            .map(|pair| if pair[0].0 <= pair[1].0 { (pair[0], pair[1]) } else { (pair[1], pair[0]) })
+            .map(
+                |pair| if pair[0].0 <= pair[1].0 { (pair[0], pair[1]) } else { (pair[1], pair[0]) },
+            )
             .filter(|(a, b)| b.0 > a.0)
             .collect();
         runs.sort_by(|a, b| a.0.0.total_cmp(&b.0.0));
@@ -162,7 +174,8 @@ impl View {
                 active.push(run);
             }
             active.retain(|run| run.1.0 >= along);
-            let across = |((a, x), (b, y)): &((f64, f64), (f64, f64))| x + (y - x) * (along - a) / (b - a);
+            let across =
+                |((a, x), (b, y)): &((f64, f64), (f64, f64))| x + (y - x) * (along - a) / (b - a);
             let least = active.iter().map(across).fold(f64::INFINITY, f64::min);
             let most = active.iter().map(across).fold(f64::NEG_INFINITY, f64::max);
             if most >= least {
@@ -199,7 +212,9 @@ fn axis(view: &View) -> Result<(f64, f64), SilhouetteError> {
     }
     let mut slopes: Vec<f64> = Vec::with_capacity(middles.len() * middles.len() / 2);
     for (k, a) in middles.iter().enumerate() {
-        slopes.extend(middles[k + 1..].iter().filter(|b| b.0 > a.0).map(|b| (b.1 - a.1) / (b.0 - a.0)));
+        slopes.extend(
+            middles[k + 1..].iter().filter(|b| b.0 > a.0).map(|b| (b.1 - a.1) / (b.0 - a.0)),
+        );
     }
     let slope = median(&mut slopes).unwrap_or(0.0);
     let mut starts: Vec<f64> = middles.iter().map(|m| m.1 - slope * m.0).collect();
@@ -211,9 +226,10 @@ fn median(values: &mut [f64]) -> Option<f64> {
     Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
-/// The fewest points of a profile, found by splitting where the straight run strays most, such that no point left out lies farther than
-/// `within` from the run that passes it (Ramer, Computer Graphics and Image Processing 1, 1972; Douglas and Peucker, The
-/// Canadian Cartographer 10, 1973; from memory). Returns their indices, the first and the last included.
+/// The fewest points of a profile, found by splitting where the straight run strays most, such that
+/// no point left out lies farther than `within` from the run that passes it (Ramer, Computer
+/// Graphics and Image Processing 1, 1972; Douglas and Peucker, The Canadian Cartographer 10, 1973;
+/// from memory). Returns their indices, the first and the last included.
 ///
 /// ```
 /// use stave_wall::thin_out;
@@ -236,7 +252,8 @@ pub fn thin_out(profile: &[(f64, f64)], within: f64) -> Vec<usize> {
                 (p.0 - a.0).hypot(p.1 - a.1)
             }
         };
-        let farthest = (from + 1..to).map(|k| (k, off(profile[k]))).max_by(|x, y| x.1.total_cmp(&y.1));
+        let farthest =
+            (from + 1..to).map(|k| (k, off(profile[k]))).max_by(|x, y| x.1.total_cmp(&y.1));
         if let Some((k, _)) = farthest.filter(|found| found.1 > within) {
             kept.push(k);
             open.extend([(from, k), (k, to)]);
@@ -293,7 +310,11 @@ mod tests {
         let kept = thin_out(&found.profile, 0.02);
         assert_eq!(kept.len(), BOTTLE.len());
         for (k, station) in kept.iter().zip(BOTTLE) {
-            assert!((found.profile[*k].0 - station.0).abs() < 1e-9, "{:?} {station:?}", found.profile[*k]);
+            assert!(
+                (found.profile[*k].0 - station.0).abs() < 1e-9,
+                "{:?} {station:?}",
+                found.profile[*k]
+            );
         }
     }
 
@@ -308,7 +329,11 @@ mod tests {
         ];
         let found = silhouette(&[body, handle], Side::Less, 0.001).unwrap();
         assert!((radius_at(&found.profile, 130.0) - radius_at(&BOTTLE, 130.0)).abs() < 0.01);
-        assert!(found.uneven.0 > 20.0 && (110.0..161.0).contains(&found.uneven.1), "{:?}", found.uneven);
+        assert!(
+            found.uneven.0 > 20.0 && (110.0..161.0).contains(&found.uneven.1),
+            "{:?}",
+            found.uneven
+        );
     }
 
     #[test]

@@ -2,7 +2,8 @@
 
 use crate::{Section, Wall, WallShape};
 
-/// Points of a curved meridian are taken no further apart than this, mm: on a curve of radius 10 mm a chord then strays by 5e-6 mm.
+/// Points of a curved meridian are taken no further apart than this, mm: on a curve of radius 10 mm
+/// a chord then strays by 5e-6 mm.
 const LOOK_MM: f64 = 0.02;
 /// No span of a curved meridian is given more points than this.
 const MOST_LOOKS: f64 = 4096.0;
@@ -33,22 +34,26 @@ impl Strip {
     pub fn under_tilt(points: &[(f64, f64)], tilt_rad: f64) -> Option<Strip> {
         let (sin, cos) = tilt_rad.sin_cos();
         let heights = points.iter().map(|(at, radius)| at * sin + radius * cos);
-        let (low_mm, high_mm) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), height| {
-            (low.min(height), high.max(height))
-        });
+        let (low_mm, high_mm) = heights
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), height| {
+                (low.min(height), high.max(height))
+            });
         (low_mm <= high_mm).then_some(Strip { tilt_rad, low_mm, high_mm })
     }
 
-    /// The narrowest strip that holds points `(at, radius)`, mm, among the tilts from `tilts_rad.0` to `tilts_rad.1`.
+    /// The narrowest strip that holds points `(at, radius)`, mm, among the tilts from `tilts_rad.0`
+    /// to `tilts_rad.1`.
     ///
-    /// Between two tilts at which the strip lies along an edge of the points' convex hull, its width is that of one pair of points, which is a
-    /// sine of the tilt and so least at an end: the narrowest lies along an edge, or at an end of the range. The edges are gone
-    /// round with rotating calipers.
+    /// Between two tilts at which the strip lies along an edge of the points' convex hull, its
+    /// width is that of one pair of points, which is a sine of the tilt and so least at an end: the
+    /// narrowest lies along an edge, or at an end of the range. The edges are gone round with
+    /// rotating calipers.
     ///
     /// `None` for no points, a value that is not finite, or a range that does not run upwards.
     ///
     /// # References
-    /// M. E. Houle, G. T. Toussaint, *Computing the width of a set*, IEEE Trans. PAMI 10 (1988) 761–765.
+    /// M. E. Houle, G. T. Toussaint, *Computing the width of a set*, IEEE Trans. PAMI 10 (1988)
+    /// 761–765.
     ///
     /// ```
     /// use stave_wall::Strip;
@@ -86,7 +91,8 @@ impl Strip {
         Some(best)
     }
 
-    /// As [`Strip::under_tilt`], for the corners of a convex polygon in order: the height rises and falls once around it.
+    /// As [`Strip::under_tilt`], for the corners of a convex polygon in order: the height rises and
+    /// falls once around it.
     fn under_tilt_of_hull(hull: &[(f64, f64)], tilt_rad: f64) -> Option<Strip> {
         const FEW: usize = 64;
         if hull.len() <= FEW {
@@ -100,9 +106,11 @@ impl Strip {
     }
 }
 
-/// The corner of a convex polygon, counter-clockwise and without straight corners, that lies furthest in a direction.
+/// The corner of a convex polygon, counter-clockwise and without straight corners, that lies
+/// furthest in a direction.
 ///
-/// The edges' own directions turn steadily once around from the first, so the corner is found by halving on their angles.
+/// The edges' own directions turn steadily once around from the first, so the corner is found by
+/// halving on their angles.
 fn supporting(hull: &[(f64, f64)], direction: (f64, f64)) -> usize {
     let edge = |i: usize| {
         let (a, b) = (hull[i], hull[(i + 1) % hull.len()]);
@@ -167,14 +175,19 @@ pub(crate) fn convex_hull(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
 }
 
 impl Wall {
-    /// Points `(at, radius)`, mm, of the meridian from `from_s_mm` to `to_s_mm`, both clamped to the wall: the ends, the stations between, and on a
-    /// curved wall enough in between that a chord strays from it by no more than about 1e-5 mm.
+    /// Points `(at, radius)`, mm, of the meridian from `from_s_mm` to `to_s_mm`, both clamped to
+    /// the wall: the ends, the stations between, and on a curved wall enough in between that a
+    /// chord strays from it by no more than about 1e-5 mm.
     pub fn outline(&self, from_s_mm: f64, to_s_mm: f64) -> Vec<(f64, f64)> {
-        self.sections_between(from_s_mm, to_s_mm).iter().map(|(_, s)| (s.at_mm, s.radius_mm)).collect()
+        self.sections_between(from_s_mm, to_s_mm)
+            .iter()
+            .map(|(_, s)| (s.at_mm, s.radius_mm))
+            .collect()
     }
 
-    /// The sections at the points of [`Wall::outline`] with their `s`, mm. A station between the ends comes twice, as the end of one span and the
-    /// start of the next, since the slope may jump there.
+    /// The sections at the points of [`Wall::outline`] with their `s`, mm. A station between the
+    /// ends comes twice, as the end of one span and the start of the next, since the slope may jump
+    /// there.
     pub fn sections_between(&self, from_s_mm: f64, to_s_mm: f64) -> Vec<(f64, Section)> {
         let clamp = |s: f64| s.max(0.0).min(self.length_mm());
         let (from, to) = (clamp(from_s_mm.min(to_s_mm)), clamp(from_s_mm.max(to_s_mm)));
@@ -191,7 +204,11 @@ impl Wall {
                 WallShape::Smooth => ((high - low) / LOOK_MM).ceil().clamp(16.0, MOST_LOOKS) as u32,
             };
             for k in 0..=steps {
-                let s = if k == steps { high } else { low + (high - low) * f64::from(k) / f64::from(steps) };
+                let s = if k == steps {
+                    high
+                } else {
+                    low + (high - low) * f64::from(k) / f64::from(steps)
+                };
                 sections.push((s, self.section_in(span, s)));
             }
         }
@@ -205,8 +222,8 @@ mod tests {
     use crate::Station;
     use std::f64::consts::FRAC_PI_2;
 
-    /// Minimum widths and strip directions, mm and degrees. Computed: a dense scan of angles, and linear programming with scipy;
-    /// the method is Houle and Toussaint's (1988).
+    /// Minimum widths and strip directions, mm and degrees. Computed: a dense scan of angles, and
+    /// linear programming with scipy; the method is Houle and Toussaint's (1988).
     #[test]
     fn widths_of_point_sets() {
         let check = |points: &[(f64, f64)], width: f64, direction_deg: Option<f64>| {
@@ -293,7 +310,8 @@ mod tests {
 
     #[test]
     fn calipers_agree_with_a_scan_of_all_points() {
-        // A quarter of an ellipse: hundreds of hull corners, so that the corners are found by halving.
+        // A quarter of an ellipse: hundreds of hull corners, so that the corners are found by
+        // halving.
         let points: Vec<(f64, f64)> = (0..=500)
             .map(|k| {
                 let t = f64::from(k) / 500.0 * FRAC_PI_2;
@@ -304,23 +322,34 @@ mod tests {
         assert!(hull.len() > 400);
         for k in -80..=80 {
             let tilt = f64::from(k) / 80.0 * FRAC_PI_2;
-            let (fast, slow) =
-                (Strip::under_tilt_of_hull(&hull, tilt).unwrap(), Strip::under_tilt(&points, tilt).unwrap());
-            assert!((fast.low_mm - slow.low_mm).abs() < 1e-9 && (fast.high_mm - slow.high_mm).abs() < 1e-9);
+            let (fast, slow) = (
+                Strip::under_tilt_of_hull(&hull, tilt).unwrap(),
+                Strip::under_tilt(&points, tilt).unwrap(),
+            );
+            assert!(
+                (fast.low_mm - slow.low_mm).abs() < 1e-9
+                    && (fast.high_mm - slow.high_mm).abs() < 1e-9
+            );
         }
     }
 
     #[test]
     fn outlines_stay_between_their_ends() {
-        let stations =
-            [(0.0, 30.0), (10.0, 34.0), (30.0, 34.0)].map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
+        let stations = [(0.0, 30.0), (10.0, 34.0), (30.0, 34.0)]
+            .map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
         for shape in [WallShape::Straight, WallShape::Smooth] {
             let wall = Wall::from_stations(&stations, shape).unwrap();
             let (from, to) = (wall.s_of_at(5.0), wall.s_of_at(20.0));
             let outline = wall.outline(to, from);
-            assert!((outline[0].0 - 5.0).abs() < 1e-9 && (outline[outline.len() - 1].0 - 20.0).abs() < 1e-9);
+            assert!(
+                (outline[0].0 - 5.0).abs() < 1e-9
+                    && (outline[outline.len() - 1].0 - 20.0).abs() < 1e-9
+            );
             assert!(outline.iter().any(|point| (point.0 - 10.0).abs() < 1e-12));
-            assert_eq!(wall.outline(from, from).len(), if shape == WallShape::Straight { 2 } else { 17 });
+            assert_eq!(
+                wall.outline(from, from).len(),
+                if shape == WallShape::Straight { 2 } else { 17 }
+            );
             assert!(!wall.outline(-5.0, -9.0).is_empty());
         }
     }

@@ -1,4 +1,5 @@
-//! The label lay against geodesics and azimuthal projections computed elsewhere, the development of cones, and itself.
+//! The label lay against geodesics and azimuthal projections computed elsewhere, the development of
+//! cones, and itself.
 
 mod reference;
 
@@ -7,7 +8,8 @@ use proptest::prelude::*;
 use reference::{close, latitude_of_s, lay_from, s_of_latitude, spheroid, spheroid_between, table};
 use stave_wall::{Distortion, LabelLimit, Lay, LayError, LayKind, Station, Wall, WallShape};
 
-const BODIES: [(&str, f64); 3] = [("mild50x49", 49.0), ("oblate50x40", 40.0), ("prolate50x80", 80.0)];
+const BODIES: [(&str, f64); 3] =
+    [("mild50x49", 49.0), ("oblate50x40", 40.0), ("prolate50x80", 80.0)];
 
 fn label(wall: &Wall, anchor_s_mm: f64) -> Lay {
     lay_from(wall, LayKind::Label, anchor_s_mm, 50.0)
@@ -19,8 +21,8 @@ fn wall(points: &[(f64, f64)], shape: WallShape) -> Wall {
     Wall::from_stations(&stations, shape).expect("sound stations")
 }
 
-/// Table A.8: 30-digit quadrature of the geodesic integrals (C. F. F. Karney, Algorithms for geodesics, J. Geodesy
-/// 87 (2013), eqs 7 and 8).
+/// Table A.8: 30-digit quadrature of the geodesic integrals (C. F. F. Karney, Algorithms for
+/// geodesics, J. Geodesy 87 (2013), eqs 7 and 8).
 #[test]
 fn geodesics_given_distance_and_azimuth() {
     for (body, polar) in BODIES {
@@ -33,7 +35,12 @@ fn geodesics_given_distance_and_azimuth() {
             let end = s_of_latitude(&wall, 50.0, polar, row.number("lat2"));
             let turn = (row.number("lon2_unrolled") - row.number("lon1")).to_radians();
             close(laid.s_mm, end, 1e-7, body);
-            close(laid.turn_rad * laid.section.radius_mm, turn * laid.section.radius_mm, 1e-7, body);
+            close(
+                laid.turn_rad * laid.section.radius_mm,
+                turn * laid.section.radius_mm,
+                1e-7,
+                body,
+            );
         }
     }
 }
@@ -53,7 +60,8 @@ fn geodesics_given_both_ends() {
     }
 }
 
-/// The oblique azimuthal equidistant projection of the sphere about 30° N, and of the oblate body about 20° N.
+/// The oblique azimuthal equidistant projection of the sphere about 30° N, and of the oblate body
+/// about 20° N.
 #[test]
 fn label_is_azimuthal_equidistant() {
     let (ball, equator) = spheroid_between(1.0, 1.0, -89.0, 89.0);
@@ -85,7 +93,8 @@ fn label_is_azimuthal_equidistant() {
     }
 }
 
-/// J. P. Snyder, USGS Professional Paper 1395 (1987), Table 30: equatorial aspect, sphere, printed to five decimals.
+/// J. P. Snyder, USGS Professional Paper 1395 (1987), Table 30: equatorial aspect, sphere, printed
+/// to five decimals.
 #[test]
 fn snyder_table_30() {
     let (ball, equator) = spheroid(1.0, 1.0);
@@ -98,8 +107,9 @@ fn snyder_table_30() {
     }
 }
 
-/// Snyder, Table 31: polar aspect, International ellipsoid. About a pole the map radius is the meridian's length from
-/// there and the scale around is that over the wall's radius; the wall stops 0.1" short of the pole.
+/// Snyder, Table 31: polar aspect, International ellipsoid. About a pole the map radius is the
+/// meridian's length from there and the scale around is that over the wall's radius; the wall stops
+/// 0.1" short of the pole.
 #[test]
 fn snyder_table_31() {
     let (a, e2) = (6_378_388.0, 0.006_722_67_f64);
@@ -107,7 +117,9 @@ fn snyder_table_31() {
     let short = 0.1 / 3600.0;
     let (wall, _) = spheroid_between(a, polar, -1.0, 90.0 - short);
     let pole = wall.length_mm() + short.to_radians() * a;
-    for row in table("A_pub_snyder_table31_aeqd_polar.csv").iter().filter(|row| row.number("lat_deg") < 90.0)
+    for row in table("A_pub_snyder_table31_aeqd_polar.csv")
+        .iter()
+        .filter(|row| row.number("lat_deg") < 90.0)
     {
         let s = s_of_latitude(&wall, a, polar, row.number("lat_deg"));
         close(pole - s, row.number("radius_m"), 0.1, "radius");
@@ -115,8 +127,8 @@ fn snyder_table_31() {
     }
 }
 
-/// The development of a frustum, table B: on one cone the label is an isometry, so all distances between its flat
-/// points are those of the sheet.
+/// The development of a frustum, table B: on one cone the label is an isometry, so all distances
+/// between its flat points are those of the sheet.
 #[test]
 fn on_a_cone_the_label_is_the_development() {
     // The same cone, longer, so that every straight line between the points stays on it.
@@ -146,8 +158,9 @@ fn on_a_cone_the_label_is_the_development() {
     }
 }
 
-/// Over an edge between two cones the geodesic is the shortest way: no other crossing of the edge makes the sum of
-/// both unrolled chords shorter. The chords are the law of cosines on the sheet (sheet-metal development).
+/// Over an edge between two cones the geodesic is the shortest way: no other crossing of the edge
+/// makes the sum of both unrolled chords shorter. The chords are the law of cosines on the sheet
+/// (sheet-metal development).
 #[test]
 fn over_an_edge_the_way_is_shortest() {
     let points = [(0.0, 40.0), (30.0, 36.0), (45.0, 22.0)];
@@ -161,7 +174,8 @@ fn over_an_edge_the_way_is_shortest() {
         let angle = (k * turn / 2.0).sin();
         ((s1 - s2).powi(2) + 4.0 * r1 * r2 * angle * angle / (k * k)).sqrt()
     };
-    for (s, turn) in [(edge + 4.0, 0.1), (edge + 12.0, 0.4), (edge + 1.0, 0.7), (edge + 20.0, -0.5)] {
+    for (s, turn) in [(edge + 4.0, 0.1), (edge + 12.0, 0.4), (edge + 1.0, 0.7), (edge + 20.0, -0.5)]
+    {
         let (u, v) = lay.flat(&stack, s, turn).expect("a flat point");
         let length = |at: f64| chord(0, 12.0, edge, at) + chord(1, edge, s, turn - at);
         // Golden section over the turn at which the edge is crossed.
@@ -175,8 +189,9 @@ fn over_an_edge_the_way_is_shortest() {
     }
 }
 
-/// Five 20 mm circles up a stepped bottle measure round, as high along the meridian as they are wide through the
-/// centre, within 1 %: exactly so under label, whose two headings along the parallel are one geodesic.
+/// Five 20 mm circles up a stepped bottle measure round, as high along the meridian as they are
+/// wide through the centre, within 1 %: exactly so under label, whose two headings along the
+/// parallel are one geodesic.
 #[test]
 fn circles_stay_round_on_a_bottle() {
     let points = [(0.0, 35.0), (60.0, 36.25), (95.0, 36.0), (120.0, 22.0), (150.0, 20.0)];
@@ -188,7 +203,8 @@ fn circles_stay_round_on_a_bottle() {
             let at = |u, v| label_lay.map(&bottle, u, v, &mut 0);
             let (left, right) = (at(0.0, -10.0), at(0.0, 10.0));
             close(at(10.0, 0.0).s_mm - at(-10.0, 0.0).s_mm, 20.0, 1e-7, "label height");
-            let across = label(&bottle, left.s_mm).flat(&bottle, right.s_mm, right.turn_rad - left.turn_rad);
+            let across =
+                label(&bottle, left.s_mm).flat(&bottle, right.s_mm, right.turn_rad - left.turn_rad);
             let (u, v) = across.expect("a flat point");
             close(u.hypot(v), 20.0, 1e-6, &format!("label width, {shape:?} {anchor}"));
 
@@ -220,7 +236,8 @@ fn the_room_of_a_label_is_told_with_its_reason() {
     assert_eq!(limit, LabelLimit::Itself);
     assert_eq!(room.radius_mm().1, LabelLimit::Itself);
 
-    // On a torus-like bulge about its outermost parallel, K = 1/(q (R + q)): conjugate at π √(q (R + q)).
+    // On a torus-like bulge about its outermost parallel, K = 1/(q (R + q)): conjugate at π √(q (R
+    // + q)).
     let (r, q) = (30.0, 4.0);
     let barrel = Wall::parametric(
         &|t: f64| stave_wall::ParametricPoint {
@@ -239,18 +256,22 @@ fn the_room_of_a_label_is_told_with_its_reason() {
     close(around, std::f64::consts::PI * (q * (r + q)).sqrt(), 0.05, "conjugate point");
 
     let error = lay.check_label(&barrel, [(0.0, 1.0), (0.0, 60.0)]).expect_err("too large");
-    let LayError::LabelTooLarge { reach_mm, limit, scale_percent, .. } = &error else { panic!("{error}") };
+    let LayError::LabelTooLarge { reach_mm, limit, scale_percent, .. } = &error else {
+        panic!("{error}")
+    };
     assert_eq!((*reach_mm, *limit), (60.0, LabelLimit::Fold));
     close(*scale_percent, 100.0 * around / 60.0, 1e-9, "scale");
     assert_eq!(
         error.to_string(),
-        "the label reaches 60.00 mm from its anchor, and the wall is so curved that it folds beyond 36.64 mm that way: \
+        "the label reaches 60.00 mm from its anchor, and the wall is so curved that it folds \
+         beyond 36.64 mm that way: \
          at 61 % of its size it would fit; else move its anchor or take true-shape"
     );
     assert_eq!(lay.check_label(&barrel, [(2.0, 2.0)]), Ok(()));
 }
 
-/// Exactly along an edge: up or down are both straight, along a ridge it runs on the ridge; never without end.
+/// Exactly along an edge: up or down are both straight, along a ridge it runs on the ridge; never
+/// without end.
 #[test]
 fn along_an_edge_nothing_breaks() {
     let walls = [
@@ -262,7 +283,9 @@ fn along_an_edge_nothing_breaks() {
     for points in walls {
         let wall = wall(&points, WallShape::Straight);
         for end in wall.span_ends_mm() {
-            for (u, v) in [(0.0, 5.0), (0.0, -5.0), (1e-12, 5.0), (-1e-9, 5.0), (0.0, 1e6), (1e-3, 1e5)] {
+            for (u, v) in
+                [(0.0, 5.0), (0.0, -5.0), (1e-12, 5.0), (-1e-9, 5.0), (0.0, 1e6), (1e-3, 1e5)]
+            {
                 let laid = label(&wall, *end).map(&wall, u, v, &mut 0);
                 if v.abs() < 1e3 {
                     assert!(
@@ -295,23 +318,26 @@ fn no_flat_point_makes_a_label_panic() {
 
 fn any_wall() -> impl Strategy<Value = Wall> {
     let steps = proptest::collection::vec((8.0..30.0f64, 25.0..45.0f64), 3..6);
-    (steps, prop_oneof![Just(WallShape::Straight), Just(WallShape::Smooth)]).prop_map(|(steps, shape)| {
-        let mut at = 0.0;
-        let points: Vec<_> = steps
-            .into_iter()
-            .map(|(rise, radius)| {
-                at += rise;
-                (at, radius)
-            })
-            .collect();
-        wall(&points, shape)
-    })
+    (steps, prop_oneof![Just(WallShape::Straight), Just(WallShape::Smooth)]).prop_map(
+        |(steps, shape)| {
+            let mut at = 0.0;
+            let points: Vec<_> = steps
+                .into_iter()
+                .map(|(rise, radius)| {
+                    at += rise;
+                    (at, radius)
+                })
+                .collect();
+            wall(&points, shape)
+        },
+    )
 }
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(128))]
 
-    /// The crate geographiclib-rs, on bodies flattened so little that its series are exact to rounding.
+    /// The crate geographiclib-rs, on bodies flattened so little that its series are exact to
+    /// rounding.
     #[test]
     fn agrees_with_geographiclib(
         f in -0.015..0.015f64, lat in -60.0..60.0f64, azimuth in -180.0..180.0f64, distance in 0.1..70.0f64,
@@ -364,7 +390,8 @@ proptest! {
             [(high.s_mm - low.s_mm) / (2.0 * h), (right.s_mm - left.s_mm) / (2.0 * h)],
             [r * (high.turn_rad - low.turn_rad) / (2.0 * h), r * (right.turn_rad - left.turn_rad) / (2.0 * h)],
         ];
-        // Next to a geodesic that grazes an edge the map is as good as torn, and a step spans the tear.
+        // Next to a geodesic that grazes an edge the map is as good as torn, and a step spans the
+        // tear.
         let size = j.iter().flatten().fold(0.0_f64, |size, entry| size.max(entry.abs()));
         prop_assume!(size < 3.0);
         for (row, expected) in numeric.iter().zip(j) {

@@ -1,4 +1,5 @@
-//! Lengths, conformal lengths and areas of outlines with closed forms (table A.9), and of cone frusta (table B).
+//! Lengths, conformal lengths and areas of outlines with closed forms (table A.9), and of cone
+//! frusta (table B).
 
 mod reference;
 
@@ -9,8 +10,9 @@ use stave_wall::{Development, LeastLine, ParametricPoint, Station, Strip, Wall, 
 fn named(text: &str, name: &str) -> f64 {
     let from = text.find(&format!("{name}=")).expect("the name") + name.len() + 1;
     let rest = &text[from..];
-    let end =
-        rest.find(|letter: char| !(letter.is_ascii_digit() || ".-".contains(letter))).unwrap_or(rest.len());
+    let end = rest
+        .find(|letter: char| !(letter.is_ascii_digit() || ".-".contains(letter)))
+        .unwrap_or(rest.len());
     rest[..end].parse().expect("a number")
 }
 
@@ -48,10 +50,16 @@ fn outlines_with_closed_forms() {
         let wall = match surface {
             "frustum" => {
                 let (r1, r2, h) = (named(params, "r1"), named(params, "r2"), named(params, "H"));
-                let stations = [Station { at_mm: 0.0, radius_mm: r1 }, Station { at_mm: h, radius_mm: r2 }];
+                let stations =
+                    [Station { at_mm: 0.0, radius_mm: r1 }, Station { at_mm: h, radius_mm: r2 }];
                 for shape in [WallShape::Straight, WallShape::Smooth] {
                     let wall = Wall::from_stations(&stations, shape).expect("a frustum");
-                    close(wall.conformal(wall.length_mm()), row.number("conformal_v"), 1e-12, params);
+                    close(
+                        wall.conformal(wall.length_mm()),
+                        row.number("conformal_v"),
+                        1e-12,
+                        params,
+                    );
                 }
                 Wall::from_stations(&stations, WallShape::Straight)
             }
@@ -64,7 +72,8 @@ fn outlines_with_closed_forms() {
                     "torus_band" => (named(params, "R0"), named(params, " q")),
                     _ => (0.0, named(params, " R")),
                 };
-                // A band past the equator of its tube runs back along the axis, so it is taken the other way up.
+                // A band past the equator of its tube runs back along the axis, so it is taken the
+                // other way up.
                 let flip = if to > 90.0 { -1.0 } else { 1.0 };
                 let band = |t: f64| {
                     let (sin, cos) = t.sin_cos();
@@ -91,8 +100,8 @@ fn outlines_with_closed_forms() {
     }
 }
 
-/// Table B: slant height, half angle and lateral area of frusta. E. M. Longfield, Sheet Metal Drafting
-/// (McGraw-Hill 1921), p. 128, for the slant of the last: right triangle of 1.5 and 3.
+/// Table B: slant height, half angle and lateral area of frusta. E. M. Longfield, Sheet Metal
+/// Drafting (McGraw-Hill 1921), p. 128, for the slant of the last: right triangle of 1.5 and 3.
 #[test]
 fn frusta_have_the_slant_of_the_handbooks() {
     let frustum = |r1: f64, r2: f64, h: f64| {
@@ -104,7 +113,12 @@ fn frusta_have_the_slant_of_the_handbooks() {
         close(wall.length_mm(), row.number("slant"), 1e-9, row.text("case"));
         let slope = wall.section(1.0, &mut 0).slope_rad().to_degrees();
         close(slope, row.number("half_angle_deg"), 1e-9, row.text("case"));
-        close(area(&wall), row.number("lateral_area"), 1e-9 * row.number("lateral_area"), row.text("case"));
+        close(
+            area(&wall),
+            row.number("lateral_area"),
+            1e-9 * row.number("lateral_area"),
+            row.text("case"),
+        );
         let sheet = Development::of_span(&wall, 0).expect("a cone");
         let (inner, outer) = sheet.radii_mm().expect("a cone");
         close(inner, row.number("R_inner"), 1e-9 * inner, row.text("case"));
@@ -120,14 +134,17 @@ fn frusta_have_the_slant_of_the_handbooks() {
     close(frustum(1.5, 3.0, 3.0).length_mm(), 3.354_101_966_249_684_7, 1e-12, "Longfield");
 }
 
-/// Table B, the points of the first frustum's sheet: there the apex is the origin and turn 0 lies along −y.
+/// Table B, the points of the first frustum's sheet: there the apex is the origin and turn 0 lies
+/// along −y.
 #[test]
 fn the_sheet_of_a_frustum_is_the_development() {
-    let stations = [Station { at_mm: 0.0, radius_mm: 30.0 }, Station { at_mm: 100.0, radius_mm: 42.5 }];
+    let stations =
+        [Station { at_mm: 0.0, radius_mm: 30.0 }, Station { at_mm: 100.0, radius_mm: 42.5 }];
     let wall = Wall::from_stations(&stations, WallShape::Straight).expect("a frustum");
     let sheet = Development::of_span(&wall, 0).expect("a cone");
     for row in table("B_frustum1_point_map.csv") {
-        let (x, y) = sheet.point_mm(row.number("s_from_small_end"), row.number("phi_deg").to_radians());
+        let (x, y) =
+            sheet.point_mm(row.number("s_from_small_end"), row.number("phi_deg").to_radians());
         close(x, row.number("flat_x"), 1e-9, "x");
         close(-y - sheet.radii_mm().expect("a cone").0, row.number("flat_y"), 1e-9, "y");
     }
@@ -137,13 +154,15 @@ fn the_sheet_of_a_frustum_is_the_development() {
     assert_eq!(Development::of_span(&wall, usize::MAX), None);
 }
 
-/// A cylinder's sheet is a rectangle, and a near cylinder's is as good as one. A right cone of 90° at the apex has a
-/// sector of 254.6° (common practice in cone layout, √½ of a turn).
+/// A cylinder's sheet is a rectangle, and a near cylinder's is as good as one. A right cone of 90°
+/// at the apex has a sector of 254.6° (common practice in cone layout, √½ of a turn).
 #[test]
 fn sheets_of_a_can_and_of_a_steep_cone() {
     for widen in [0.0, 1e-13, 1e-9] {
-        let stations =
-            [Station { at_mm: 0.0, radius_mm: 30.0 }, Station { at_mm: 50.0, radius_mm: 30.0 + widen }];
+        let stations = [
+            Station { at_mm: 0.0, radius_mm: 30.0 },
+            Station { at_mm: 50.0, radius_mm: 30.0 + widen },
+        ];
         let can = Wall::from_stations(&stations, WallShape::Straight).expect("a can");
         let sheet = Development::of_span(&can, 0).expect("a can");
         assert_eq!(sheet.radii_mm().is_none(), widen == 0.0);
@@ -151,14 +170,15 @@ fn sheets_of_a_can_and_of_a_steep_cone() {
         close(x, 60.0, 1e-8, "x");
         close(y, 20.0, 1e-8, "y");
     }
-    let stations = [Station { at_mm: 0.0, radius_mm: 10.0 }, Station { at_mm: 10.0, radius_mm: 20.0 }];
+    let stations =
+        [Station { at_mm: 0.0, radius_mm: 10.0 }, Station { at_mm: 10.0, radius_mm: 20.0 }];
     let cone = Wall::from_stations(&stations, WallShape::Straight).expect("a cone");
     let sector = Development::of_span(&cone, 0).expect("a cone").sector_rad().to_degrees();
     close(sector, 254.6, 0.05, "sector");
 }
 
-/// Table H: lines of least vertical error (linear programming agrees) and strips of least width (a dense scan of angles
-/// agrees; M. E. Houle, G. T. Toussaint, Computing the width of a set, 1988).
+/// Table H: lines of least vertical error (linear programming agrees) and strips of least width (a
+/// dense scan of angles agrees; M. E. Houle, G. T. Toussaint, Computing the width of a set, 1988).
 #[test]
 fn least_lines_and_narrowest_strips() {
     let data: serde_json::Value =
@@ -193,7 +213,9 @@ fn least_lines_and_narrowest_strips() {
         (f64::exp, 0.0, 1.0),
         (|x| (1600.0 - x * x).sqrt(), -20.0, 20.0),
     ];
-    for ((curve, from, to), expected) in curves.iter().zip(data["continuous"].as_array().expect("examples")) {
+    for ((curve, from, to), expected) in
+        curves.iter().zip(data["continuous"].as_array().expect("examples"))
+    {
         let points: Vec<_> = (0..=4000)
             .map(|i| {
                 let x = from + (to - from) * f64::from(i) / 4000.0;
@@ -201,7 +223,8 @@ fn least_lines_and_narrowest_strips() {
             })
             .collect();
         let line = LeastLine::through(&points).expect("a line");
-        for (found, key) in [(line.slope, "slope"), (line.intercept, "intercept"), (line.error, "max_error")]
+        for (found, key) in
+            [(line.slope, "slope"), (line.intercept, "intercept"), (line.error, "max_error")]
         {
             close(
                 found,

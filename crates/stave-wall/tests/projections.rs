@@ -1,7 +1,8 @@
 //! The lays are the cartographers' projections read backwards: checked on globes, flat and tall.
 //!
-//! even-angle is the equidistant cylindrical projection, true-width the sinusoidal, true-shape Mercator's. Tables
-//! `A_*`: closed forms and quadrature at 30 digits (see `fixtures/reference/README.md`).
+//! even-angle is the equidistant cylindrical projection, true-width the sinusoidal, true-shape
+//! Mercator's. Tables `A_*`: closed forms and quadrature at 30 digits (see
+//! `fixtures/reference/README.md`).
 
 mod reference;
 
@@ -29,8 +30,8 @@ fn check_table(file: &str, kind: LayKind, (equatorial, polar): (f64, f64)) {
     }
 }
 
-/// Scales along the meridian and the parallel, and Tissot's indicatrix. The tables tell map over globe, the
-/// Jacobian wall over flat, so one is the other's inverse.
+/// Scales along the meridian and the parallel, and Tissot's indicatrix. The tables tell map over
+/// globe, the Jacobian wall over flat, so one is the other's inverse.
 fn check_factors(row: &Row, j: [[f64; 2]; 2], what: &str) {
     let determinant = j[0][0] * j[1][1] - j[0][1] * j[1][0];
     let h = j[1][1].hypot(j[1][0]) / determinant;
@@ -87,8 +88,8 @@ fn polar_mm(equatorial_mm: f64, e2: f64) -> f64 {
     equatorial_mm * (1.0 - e2).sqrt()
 }
 
-/// J. P. Snyder, Map Projections: A Working Manual, USGS Professional Paper 1395 (1987), Table 7, printed to five
-/// decimals.
+/// J. P. Snyder, Map Projections: A Working Manual, USGS Professional Paper 1395 (1987), Table 7,
+/// printed to five decimals.
 #[test]
 fn snyder_table_7_mercator() {
     let bodies = [("sphere", 1.0), ("clarke1866", polar_mm(1.0, 0.006_768_66))];
@@ -97,15 +98,21 @@ fn snyder_table_7_mercator() {
         let lay = lay_from(&wall, LayKind::TrueShape, equator, 1.0);
         for row in table("A_pub_snyder_table7_mercator.csv") {
             let s = s_of_latitude(&wall, 1.0, polar, row.number("lat_deg"));
-            close(lay.u_of_s(&wall, s).expect("level"), row.number(&format!("y_{name}")), 6e-6, name);
+            close(
+                lay.u_of_s(&wall, s).expect("level"),
+                row.number(&format!("y_{name}")),
+                6e-6,
+                name,
+            );
             let k = 1.0 / wall.section(s, &mut 0).radius_mm;
             close(k, row.number(&format!("k_{name}")), 6e-6, name);
         }
     }
 }
 
-/// Snyder, Table 4: metres per degree of latitude and longitude, printed to 0.1 m. A degree of latitude is the
-/// length for the curvature at that latitude; here it is the slope's turn over a short arc.
+/// Snyder, Table 4: metres per degree of latitude and longitude, printed to 0.1 m. A degree of
+/// latitude is the length for the curvature at that latitude; here it is the slope's turn over a
+/// short arc.
 #[test]
 fn snyder_table_4_degree_lengths() {
     for (name, equatorial, e2) in
@@ -129,26 +136,33 @@ fn snyder_table_4_degree_lengths() {
     }
 }
 
-/// Snyder, Appendix A, numerical examples of eqs 7-1 to 7-3, 30-1 to 30-5, 30-8 and 30-9, and the auxiliary
-/// latitudes of ch. 3, as printed.
+/// Snyder, Appendix A, numerical examples of eqs 7-1 to 7-3, 30-1 to 30-5, 30-8 and 30-9, and the
+/// auxiliary latitudes of ch. 3, as printed.
 #[test]
 fn snyder_appendix_a() {
     let (ball, equator) = spheroid(1.0, 1.0);
     let degree = |deg: f64| deg.to_radians();
 
     let mercator = lay_from(&ball, LayKind::TrueShape, equator, 1.0);
-    let (u, v) = mercator.flat(&ball, equator + degree(35.0), degree(-75.0 + 180.0)).expect("on the ball");
+    let (u, v) =
+        mercator.flat(&ball, equator + degree(35.0), degree(-75.0 + 180.0)).expect("on the ball");
     close(v, 1.832_595_7, 1e-7, "mercator x");
     close(u, 0.652_836_6, 1e-7, "mercator y");
     close(1.0 / mercator.jacobian(&ball, u, v)[0][0], 1.220_774_6, 1e-7, "mercator h");
 
     let sinusoidal = lay_from(&ball, LayKind::TrueWidth, equator, 1.0);
-    let (u, v) = sinusoidal.flat(&ball, equator + degree(-50.0), degree(-75.0 + 90.0)).expect("on the ball");
+    let (u, v) =
+        sinusoidal.flat(&ball, equator + degree(-50.0), degree(-75.0 + 90.0)).expect("on the ball");
     close(v, 0.168_281_4, 1e-7, "sinusoidal x");
     close(u, -0.872_664_6, 1e-7, "sinusoidal y");
     let j = sinusoidal.jacobian(&ball, u, v);
     close(j[1][0].hypot(1.0), 1.019_911_9, 1e-7, "sinusoidal h");
-    close(Distortion::of_jacobian(j).omega_rad.to_degrees(), 11.452_384_2, 1e-6, "sinusoidal omega");
+    close(
+        Distortion::of_jacobian(j).omega_rad.to_degrees(),
+        11.452_384_2,
+        1e-6,
+        "sinusoidal omega",
+    );
 
     let (a, e2) = (6_378_206.4, 0.006_768_66);
     let (clarke, equator) = spheroid(a, polar_mm(a, e2));
@@ -175,7 +189,15 @@ fn epsg_mercator_examples() {
         close(v, east, 0.01, "easting");
         close(u, north, 0.01, "northing");
     };
-    check(6_377_397.155, 299.152_81, 0.997, -3.0, 10.0, 5_009_726.58 - 3_900_000.0, 569_150.82 - 900_000.0);
+    check(
+        6_377_397.155,
+        299.152_81,
+        0.997,
+        -3.0,
+        10.0,
+        5_009_726.58 - 3_900_000.0,
+        569_150.82 - 900_000.0,
+    );
     check(6_378_245.0, 298.3, 0.744_260_894, 53.0, 2.0, 165_704.29, 5_171_848.07);
 }
 

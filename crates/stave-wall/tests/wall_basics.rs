@@ -2,7 +2,8 @@
 
 use proptest::prelude::*;
 use stave_wall::{
-    Anchor, Distortion, Lay, LayKind, LaySetting, ParametricPoint, Station, Wall, WallError, WallShape,
+    Anchor, Distortion, Lay, LayKind, LaySetting, ParametricPoint, Station, Wall, WallError,
+    WallShape,
 };
 
 const FLAT_LAYS: [LayKind; 3] = [LayKind::EvenAngle, LayKind::TrueWidth, LayKind::TrueShape];
@@ -44,16 +45,24 @@ fn any_wall() -> impl Strategy<Value = Wall> {
 
 #[test]
 fn a_faulty_station_is_named_with_its_remedy() {
-    let fault =
-        |points: &[(f64, f64)]| Wall::from_stations(&stations(points), WallShape::Smooth).unwrap_err();
+    let fault = |points: &[(f64, f64)]| {
+        Wall::from_stations(&stations(points), WallShape::Smooth).unwrap_err()
+    };
     assert_eq!(fault(&[(0.0, 3.0)]), WallError::TooFewStations { count: 1 });
-    assert!(matches!(fault(&[(0.0, 3.0), (f64::NAN, 3.0)]), WallError::NotFinite { number: 2, .. }));
-    assert!(matches!(fault(&[(0.0, 0.0), (1.0, 3.0)]), WallError::RadiusNotPositive { number: 1, .. }));
+    assert!(matches!(
+        fault(&[(0.0, 3.0), (f64::NAN, 3.0)]),
+        WallError::NotFinite { number: 2, .. }
+    ));
+    assert!(matches!(
+        fault(&[(0.0, 0.0), (1.0, 3.0)]),
+        WallError::RadiusNotPositive { number: 1, .. }
+    ));
     assert!(matches!(fault(&[(0.0, 1.0), (1e300, 3.0)]), WallError::OutOfRange));
     let text = fault(&[(0.0, 1.0), (5.0, 1.0), (5.0, 2.0)]).to_string();
     assert_eq!(
         text,
-        "station 3 is at 5 mm, not beyond the one before it at 5 mm: list the stations by strictly increasing \
+        "station 3 is at 5 mm, not beyond the one before it at 5 mm: list the stations by \
+         strictly increasing \
          distance along the axis"
     );
 }
@@ -77,9 +86,15 @@ fn no_input_makes_a_point_panic() {
 fn past_the_ends_the_wall_is_a_cylinder() {
     let wall = wall(&[(5.0, 30.0), (45.0, 60.0)], WallShape::Straight);
     let below = wall.section(-7.0, &mut 0);
-    assert_eq!((below.at_mm, below.radius_mm, below.cos_slope, below.sin_slope), (-2.0, 30.0, 1.0, 0.0));
+    assert_eq!(
+        (below.at_mm, below.radius_mm, below.cos_slope, below.sin_slope),
+        (-2.0, 30.0, 1.0, 0.0)
+    );
     let above = wall.section(60.0, &mut 0);
-    assert_eq!((above.at_mm, above.radius_mm, above.cos_slope, above.sin_slope), (55.0, 60.0, 1.0, 0.0));
+    assert_eq!(
+        (above.at_mm, above.radius_mm, above.cos_slope, above.sin_slope),
+        (55.0, 60.0, 1.0, 0.0)
+    );
     assert_eq!((wall.s_of_at(-2.0), wall.s_of_at(55.0)), (-7.0, 60.0));
     assert!((wall.conformal(60.0) - wall.conformal(50.0) - 10.0 / 60.0).abs() < 1e-15);
 }
@@ -111,8 +126,12 @@ fn a_near_cylinder_keeps_its_digits() {
 
 #[test]
 fn a_parametric_curve_must_be_an_outline() {
-    let point =
-        |at_mm: f64, radius_mm: f64| ParametricPoint { at_mm, radius_mm, at_rate: 1.0, radius_rate: 0.0 };
+    let point = |at_mm: f64, radius_mm: f64| ParametricPoint {
+        at_mm,
+        radius_mm,
+        at_rate: 1.0,
+        radius_rate: 0.0,
+    };
     assert!(matches!(
         Wall::parametric(&|p| point(p, 1.0 - p), 0.0, 2.0),
         Err(WallError::NotAnOutline { what: "the radius is not above 0", .. })
@@ -130,7 +149,8 @@ proptest! {
         let (low, high) = wall.at_range_mm();
         let at_mm = low + share * (high - low);
         prop_assert!((wall.at_of_s(wall.s_of_at(at_mm)) - at_mm).abs() < 1e-9);
-        // On a steep run many s share one `at` to the last digit, so the error of s is weighed by the slope.
+        // On a steep run many s share one `at` to the last digit, so the error of s is weighed by
+        // the slope.
         let s_mm = share * wall.length_mm();
         let section = wall.section(s_mm, &mut 0);
         let back = wall.s_of_at(section.at_mm);
@@ -186,7 +206,8 @@ proptest! {
             let laid = lay.map(&wall, u_mm, v_mm, &mut { hint });
             prop_assert_eq!(laid, lay.map(&wall, u_mm, v_mm, &mut 0));
             let (u_back, v_back) = lay.flat(&wall, laid.s_mm, laid.turn_rad).unwrap();
-            prop_assert!((u_back - u_mm).abs() < 1e-8 && (v_back - v_mm).abs() < 1e-8, "{kind} {u_back} {v_back}");
+            prop_assert!((u_back - u_mm).abs() < 1e-8 && (v_back - v_mm).abs() < 1e-8, "{kind} \
+                {u_back} {v_back}");
         }
     }
 
@@ -198,7 +219,8 @@ proptest! {
             let lay = Lay::new(&wall, setting(kind, Anchor::Point { u_mm: 8.0, v_mm: -5.0 })).unwrap();
             let here = lay.map(&wall, u_mm, v_mm, &mut 0);
             let step = 1e-5;
-            // Only where the wall is smooth over the step: not across a station or a sharp turn of a cubic.
+            // Only where the wall is smooth over the step: not across a station or a sharp turn of
+            // a cubic.
             let low = lay.map(&wall, u_mm - step, v_mm, &mut 0);
             let high = lay.map(&wall, u_mm + step, v_mm, &mut 0);
             prop_assume!((low.section.sin_slope - high.section.sin_slope).abs() < 1e-4);

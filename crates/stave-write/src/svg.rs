@@ -97,7 +97,8 @@ impl<W: Write> Writer<W> {
         let (width, height) = (mm(front.page.width_mm), mm(front.page.height_mm));
         write!(
             out,
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" viewBox=\"0 0 {width} {height}\">\n\
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" \
+             viewBox=\"0 0 {width} {height}\">\n\
              <title>{}</title>\n",
             escaped(front.title)
         )?;
@@ -203,7 +204,11 @@ impl<W: Write> Writer<W> {
         }
         match stroke.join {
             Join::Miter => {
-                write!(self.out, " stroke-miterlimit=\"{}\"", fixed(stroke.miter_limit, FINE_DECIMALS))?;
+                write!(
+                    self.out,
+                    " stroke-miterlimit=\"{}\"",
+                    fixed(stroke.miter_limit, FINE_DECIMALS)
+                )?;
             }
             Join::Round => write!(self.out, " stroke-linejoin=\"round\"")?,
             Join::Bevel => write!(self.out, " stroke-linejoin=\"bevel\"")?,
@@ -241,7 +246,8 @@ fn mm(value: f64) -> String {
     fixed(value, DECIMALS)
 }
 
-/// Path data: absolute commands, no letter twice where it need not be, coordinates to a tenth of a micrometre.
+/// Path data: absolute commands, no letter twice where it need not be, coordinates to a tenth of a
+/// micrometre.
 fn data(path: &BezPath) -> String {
     let mut out = String::new();
     let mut letter = ' ';
@@ -283,9 +289,12 @@ mod tests {
     fn a_drawing_is_written_element_by_element() {
         let page = Page { width_mm: 251.327_412_3, height_mm: 120.0 };
         let note = ["laid by true-width".to_owned(), "a < b & \u{7}c".to_owned()];
-        let mut writer = Writer::new(Vec::new(), &Front { page, title: "mug \"A\"", note: &note }).unwrap();
-        let ring = BezPath::from_svg("M0 0L10 0L10 10ZM2 2Q3 3 4 2C5 1 6 1 7 2 8 3 9 3 10 2").unwrap();
-        let areas = [ClipArea { path: ring.clone(), rule: Rule::EvenOdd, within: Some("c1".into()) }];
+        let mut writer =
+            Writer::new(Vec::new(), &Front { page, title: "mug \"A\"", note: &note }).unwrap();
+        let ring =
+            BezPath::from_svg("M0 0L10 0L10 10ZM2 2Q3 3 4 2C5 1 6 1 7 2 8 3 9 3 10 2").unwrap();
+        let areas =
+            [ClipArea { path: ring.clone(), rule: Rule::EvenOdd, within: Some("c1".into()) }];
         writer.clip(&ClipRegion { id: "c2", areas: &areas, within: Some("c0") }).unwrap();
         writer.open_group(Some("crest"), None).unwrap();
         let stroke = Stroke {
@@ -311,17 +320,20 @@ mod tests {
             .unwrap();
         let text = String::from_utf8(writer.end().unwrap()).unwrap();
         insta::assert_snapshot!(text, @r##"
-        <svg xmlns="http://www.w3.org/2000/svg" width="251.3274mm" height="120mm" viewBox="0 0 251.3274 120">
+        <svg xmlns="http://www.w3.org/2000/svg" width="251.3274mm" height="120mm" viewBox="0 0 \
+            251.3274 120">
         <title>mug &quot;A&quot;</title>
         <metadata>
         laid by true-width
         a &lt; b &amp;  c
         </metadata>
         <clipPath id="c2" clip-path="url(#c0)">
-        <path d="M0,0L10,0 10,10ZM2,2Q3,3 4,2C5,1 6,1 7,2 8,3 9,3 10,2" clip-rule="evenodd" clip-path="url(#c1)"/>
+        <path d="M0,0L10,0 10,10ZM2,2Q3,3 4,2C5,1 6,1 7,2 8,3 9,3 \
+                 10,2" clip-rule="evenodd" clip-path="url(#c1)"/>
         </clipPath>
         <g id="crest">
-        <path data-piece="belt" d="M0,0L10,0 10,10ZM2,2Q3,3 4,2C5,1 6,1 7,2 8,3 9,3 10,2" fill="#ffffff" fill-rule="evenodd" stroke="#c01818" stroke-width="0.25" stroke-linecap="square" stroke-linejoin="round" stroke-opacity="0.5" paint-order="stroke" clip-path="url(#c2)"/>
+        <path data-piece="belt" d="M0,0L10,0 10,10ZM2,2Q3,3 4,2C5,1 6,1 7,2 8,3 9,3 \
+                                   10,2" fill="#ffffff" fill-rule="evenodd" stroke="#c01818" stroke-width="0.25" stroke-linecap="square" stroke-linejoin="round" stroke-opacity="0.5" paint-order="stroke" clip-path="url(#c2)"/>
         </g>
         </svg>
         "##);

@@ -25,7 +25,8 @@ pub enum Error {
     /// A drawing that cannot be read.
     #[error("{0}")]
     Art(String),
-    /// The program: where it is wrong, or where it does not fit. The text shows the line and a caret.
+    /// The program: where it is wrong, or where it does not fit. The text shows the line and a
+    /// caret.
     #[error("{text}")]
     Program {
         /// The whole message.
@@ -44,7 +45,8 @@ pub enum Error {
 }
 
 impl Error {
-    /// The exit status of a command that ends on this: 1 the job does not fit, 2 the input or a setting is wrong.
+    /// The exit status of a command that ends on this: 1 the job does not fit, 2 the input or a
+    /// setting is wrong.
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
@@ -92,9 +94,13 @@ impl std::fmt::Display for Refusal {
         match self {
             Self::Misfit(misfit) => misfit.fmt(f),
             Self::Rotary => f.write_str(
-                "a rotary word: a flat program moves X, Y and Z; a program that turns the work already cannot be wrapped",
+                "a rotary word: a flat program moves X, Y and Z; a program that turns the work \
+                 already cannot be wrapped",
             ),
-            Self::WrappedAlready => f.write_str("this program was wrapped already; wrap the flat one"),
+            Self::WrappedAlready => f.write_str(
+                "this program was wrapped already; wrap the flat \
+                                                 one",
+            ),
             Self::Untimed(why) => f.write_str(why),
             Self::Write(error) => error.fmt(f),
             Self::Io(error) => error.fmt(f),
@@ -122,9 +128,10 @@ impl Error {
         let (text, short) = (error.shown(name), error.to_string());
         match error {
             ReadError::Io(error) => Self::Input(error),
-            ReadError::Sink { error: Refusal::Write(WriteError::Io(error)) | Refusal::Io(error), .. } => {
-                Self::Output(error)
-            }
+            ReadError::Sink {
+                error: Refusal::Write(WriteError::Io(error)) | Refusal::Io(error),
+                ..
+            } => Self::Output(error),
             _ => Self::Program { text, short, bad_input },
         }
     }

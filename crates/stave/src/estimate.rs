@@ -1,16 +1,19 @@
-//! `estimate`: how long a program takes, flat or wrapped, as a controller with look-ahead would run it.
+//! `estimate`: how long a program takes, flat or wrapped, as a controller with look-ahead would run
+//! it.
 //!
-//! The model of motion is [`stave_write::plan`]'s: its documentation has the derivations, and what was measured against outside
-//! tables. Here a program's words become moves of that model:
+//! The model of motion is [`stave_write::plan`]'s: its documentation has the derivations, and what
+//! was measured against outside tables. Here a program's words become moves of that model:
 //!
-//! - The axes are X, Y, Z and the machine's rotary, each in its own units. Y has the rotary's limits where its word is Y and the
-//!   program was wrapped, or a blank is given; else those of `[y]`.
-//! - F under G94 is the speed over all words, or, where the controller counts linear axes alone, over X, Y and Z; G93 gives each move
-//!   its time. Travels go at the axes' limits.
-//! - An arc is run as chords of the corner tolerance, which by the corner rule is the centripetal speed; where the tolerance is 0, and under
-//!   G61, the machine stops wherever moves meet at an angle, arcs being run on.
-//! - The machine stops for every M word, for `$` lines, for G4 and, under G61.1, after every move. M0, M1 and M60 are counted: how
-//!   long a person takes cannot be told.
+//! - The axes are X, Y, Z and the machine's rotary, each in its own units. Y has the rotary's
+//!   limits where its word is Y and the program was wrapped, or a blank is given; else those of
+//!   `[y]`.
+//! - F under G94 is the speed over all words, or, where the controller counts linear axes alone,
+//!   over X, Y and Z; G93 gives each move its time. Travels go at the axes' limits.
+//! - An arc is run as chords of the corner tolerance, which by the corner rule is the centripetal
+//!   speed; where the tolerance is 0, and under G61, the machine stops wherever moves meet at an
+//!   angle, arcs being run on.
+//! - The machine stops for every M word, for `$` lines, for G4 and, under G61.1, after every move.
+//!   M0, M1 and M60 are counted: how long a person takes cannot be told.
 
 use std::io::Read;
 
@@ -43,7 +46,8 @@ pub struct EstimateOptions {
 
 /// How long a program takes, and what it does in that time.
 ///
-/// `duration_s = burn_s + travel_s + dwell_s`. Lengths are null where they cannot be known: those of a rotary program without its blank.
+/// `duration_s = burn_s + travel_s + dwell_s`. Lengths are null where they cannot be known: those
+/// of a rotary program without its blank.
 #[derive(Clone, Debug, Serialize)]
 pub struct Estimate {
     /// The input's name.
@@ -84,7 +88,8 @@ pub struct Estimate {
     pub warnings: Vec<String>,
 }
 
-/// How long an axis binds: by its acceleration while the speed changes, and by its speed where that is what holds the move back.
+/// How long an axis binds: by its acceleration while the speed changes, and by its speed where that
+/// is what holds the move back.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct AxisTime {
     /// The letter of its word.
@@ -133,22 +138,26 @@ pub struct TimedMove {
     pub nominal_s: f64,
     /// Length, mm, as in [`Estimate::burn_mm`].
     pub wall_mm: Option<f64>,
-    /// The letter of the axis whose speed limit holds it below the speed asked; `None` where it is not held.
+    /// The letter of the axis whose speed limit holds it below the speed asked; `None` where it is
+    /// not held.
     pub held_by: Option<char>,
     /// The word that has the beam on; `None` is off.
     pub beam: Option<BeamWord>,
     /// The S word in effect; `None` while none was given.
     pub power: Option<f64>,
-    /// The section it belongs to, counted from 0; those in which nothing moves count too, unlike in [`Estimate::operations`].
+    /// The section it belongs to, counted from 0; those in which nothing moves count too, unlike in
+    /// [`Estimate::operations`].
     pub section: u32,
 }
 
-/// Times a program, flat or wrapped, for a machine. With `blank` the lengths of a rotary program are those on its wall.
+/// Times a program, flat or wrapped, for a machine. With `blank` the lengths of a rotary program
+/// are those on its wall.
 ///
 /// It streams: memory does not grow with the program, but for up to a thousand sections.
 ///
 /// # Errors
-/// [`Error::Program`] where the program is wrong, moves a rotary the machine does not have, or feeds without F; errors of reading.
+/// [`Error::Program`] where the program is wrong, moves a rotary the machine does not have, or
+/// feeds without F; errors of reading.
 ///
 /// ```
 /// use stave::{EstimateOptions, estimate_program, setup};
@@ -193,8 +202,8 @@ fn run<R: Read, F: Follow>(
     options: &EstimateOptions,
 ) -> Result<Estimate, Error> {
     let name = if options.name.is_empty() { "standard input" } else { &options.name };
-    let summary =
-        gcode::read(input, &options.read, &mut meter).map_err(|error| Error::of_reading(error, name))?;
+    let summary = gcode::read(input, &options.read, &mut meter)
+        .map_err(|error| Error::of_reading(error, name))?;
     let mut estimate = meter.estimate(name);
     estimate.lines = summary.lines;
     estimate.warnings.splice(0..0, told(&summary));
@@ -224,15 +233,16 @@ impl<F: FnMut(&TimedMove)> Follow for F {
 }
 
 impl Estimate {
-    /// The axis that binds longest, and for which share of the time of all moves, 0 to 1; `None` where none ever does.
+    /// The axis that binds longest, and for which share of the time of all moves, 0 to 1; `None`
+    /// where none ever does.
     #[must_use]
     pub fn slowest_axis(&self) -> Option<(char, f64)> {
         let slowest = self.axes.iter().max_by(|a, b| a.bound_s.total_cmp(&b.bound_s))?;
         Some((slowest.axis, (slowest.bound_s / (self.burn_s + self.travel_s)).min(1.0)))
     }
 
-    /// One thing after the other: times, lengths and counts add up, shares and means are weighted by time. Sections are
-    /// those of all in order.
+    /// One thing after the other: times, lengths and counts add up, shares and means are weighted
+    /// by time. Sections are those of all in order.
     #[must_use]
     pub fn sum(all: &[Self]) -> Self {
         let add = |value: fn(&Self) -> f64| all.iter().map(value).sum::<f64>();

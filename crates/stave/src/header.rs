@@ -23,25 +23,31 @@ pub(crate) fn header(setup: &Setup) -> Header {
             field("place", place(job.place.at_mm, job.place.turn_rad)),
             field("zero", place(job.zero.at_mm, job.zero.turn_rad)),
             field("toward", if job.toward == Toward::XMinus { "x-" } else { "x+" }.to_owned()),
-            field("focus", if job.focus == FocusMode::Follow { "follow" } else { "fixed" }.to_owned()),
+            field(
+                "focus",
+                if job.focus == FocusMode::Follow { "follow" } else { "fixed" }.to_owned(),
+            ),
             field("reference_diameter", fixed(2.0 * job.reference_radius_mm, DECIMALS)),
         ],
     };
     if setup.machine.rotary.drive == Drive::Roller {
-        // A roller's word is mm of surface where it touches: without the place it cannot be read back.
+        // A roller's word is mm of surface where it touches: without the place it cannot be read
+        // back.
         header.fields.push(field("contact_at", fixed(job.contact_at_mm, DECIMALS)));
     }
     header
 }
 
-/// As [`header`], with room for the time the program will take: known only when all of it is written.
+/// As [`header`], with room for the time the program will take: known only when all of it is
+/// written.
 pub(crate) fn header_with_time(setup: &Setup) -> Header {
     let mut header = header(setup);
     header.fields.push(("time".to_owned(), crate::timed::TIME_UNKNOWN.to_owned()));
     header
 }
 
-/// What a program was wrapped for, as its line 1 says; or, for one without it, what is taken in its place.
+/// What a program was wrapped for, as its line 1 says; or, for one without it, what is taken in its
+/// place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WrappedFor {
     /// The blank's name; brackets in it are square ones.
@@ -88,10 +94,16 @@ impl WrappedFor {
     }
 
     fn of(header: &Header) -> Result<Self, String> {
-        let word = |key: &str| header.get(key).ok_or_else(|| format!("line 1 does not say {key}=…"));
-        let odd = |key: &str, found: &str| format!("line 1 says {key}={found}, which cannot be meant");
+        let word =
+            |key: &str| header.get(key).ok_or_else(|| format!("line 1 does not say {key}=…"));
+        let odd =
+            |key: &str, found: &str| format!("line 1 says {key}={found}, which cannot be meant");
         let number = |key: &str, found: &str| {
-            found.parse::<f64>().ok().filter(|value| value.is_finite()).ok_or_else(|| odd(key, found))
+            found
+                .parse::<f64>()
+                .ok()
+                .filter(|value| value.is_finite())
+                .ok_or_else(|| odd(key, found))
         };
         let place = |key: &str| {
             let found = word(key)?;
@@ -151,7 +163,9 @@ impl WrappedFor {
             let clean = Header::parse(header.first_line().trim_matches(['(', ')']));
             let same = clean.is_some_and(|clean| clean.get(what) == Some(found));
             (!same && !found.is_empty()).then(|| {
-                format!("the program was wrapped for the {what} \"{found}\", and this one is \"{name}\"")
+                format!(
+                    "the program was wrapped for the {what} \"{found}\", and this one is \"{name}\""
+                )
             })
         };
         let blank = blank.and_then(|blank| named("blank", &self.blank, &blank.name));

@@ -1,8 +1,8 @@
 //! A drawing laid out: what is burned where, before any move is made.
 //!
-//! From bytes and the setup to the flat plane: which piece every shape belongs to, which operation burns it how, and by
-//! which lay it goes to the wall. What is made of it (a program, a drawing, a table of lays, a picture) is the callers'
-//! business.
+//! From bytes and the setup to the flat plane: which piece every shape belongs to, which operation
+//! burns it how, and by which lay it goes to the wall. What is made of it (a program, a drawing, a
+//! table of lays, a picture) is the callers' business.
 
 mod burn;
 mod place;
@@ -60,9 +60,11 @@ pub(crate) enum Purpose {
 /// A drawing laid out for a setup.
 #[derive(Clone, Debug)]
 pub(crate) struct Layout {
-    /// What is drawn, on its page. Later shapes hide earlier ones, whether or not anything burns them.
+    /// What is drawn, on its page. Later shapes hide earlier ones, whether or not anything burns
+    /// them.
     pub(crate) art: Art,
-    /// From the page, mm, to the flat plane `(u, v)`, mm: a turn or a mirrored turn, and a shift. It keeps lengths.
+    /// From the page, mm, to the flat plane `(u, v)`, mm: a turn or a mirrored turn, and a shift.
+    /// It keeps lengths.
     pub(crate) to_flat: Affine,
     /// The pieces, by their first shapes.
     pub(crate) pieces: Vec<PlacedPiece>,
@@ -85,11 +87,11 @@ pub(crate) struct PlacedPiece {
     pub(crate) rule: Option<usize>,
     /// Its shapes in the order of the drawing, indices into the art's.
     pub(crate) shapes: Vec<usize>,
-    /// The centre of its box, from which it is laid where the anchor is "piece": mm in the flat plane. The flat origin
-    /// where there is no box.
+    /// The centre of its box, from which it is laid where the anchor is "piece": mm in the flat
+    /// plane. The flat origin where there is no box.
     pub(crate) centre_flat: Point,
-    /// The box around what is drawn of it, white parts left out where there are others, without the width of strokes: mm in
-    /// the flat plane. `None` where clips leave nothing.
+    /// The box around what is drawn of it, white parts left out where there are others, without the
+    /// width of strokes: mm in the flat plane. `None` where clips leave nothing.
     pub(crate) bounds_flat: Option<Rect>,
     /// The lay it has where no operation says otherwise, an index into the layout's.
     pub(crate) lay: usize,
@@ -112,7 +114,8 @@ impl Layout {
     /// Reads art and lays it out.
     ///
     /// # Errors
-    /// Where the drawing cannot be read, or (to be burned) where nothing says with what speed and power.
+    /// Where the drawing cannot be read, or (to be burned) where nothing says with what speed and
+    /// power.
     pub(crate) fn read(
         source: ArtSource<'_>,
         setup: &Setup,
@@ -133,13 +136,14 @@ impl Layout {
         purpose: Purpose,
     ) -> Result<Layout, Error> {
         let name = if options.name.is_empty() { "standard input" } else { &options.name };
-        let drawing =
-            svg::read_svg(data, &options.fonts).map_err(|error| Error::Art(format!("{name}: {error}")))?;
+        let drawing = svg::read_svg(data, &options.fonts)
+            .map_err(|error| Error::Art(format!("{name}: {error}")))?;
         let told = drawing.notices.iter().map(|notice| format!("{name}: {notice}")).collect();
         Layout::of(drawing.art, setup, purpose, false, told)
     }
 
-    /// Reads bare path data and lays it out: a line, unless the job has an operation. Errors as [`Layout::read`].
+    /// Reads bare path data and lays it out: a line, unless the job has an operation. Errors as
+    /// [`Layout::read`].
     pub(crate) fn read_path(data: &str, setup: &Setup, purpose: Purpose) -> Result<Layout, Error> {
         let art = svg::read_path(data).map_err(|error| Error::Art(format!("--path: {error}")))?;
         Layout::of(art, setup, purpose, true, Vec::new())
@@ -193,8 +197,8 @@ impl Layout {
         })
     }
 
-    /// The outline of a part in the flat plane, mm: the area to be filled, or the line to be followed. Curves stay
-    /// curves; what covers it is not cut away.
+    /// The outline of a part in the flat plane, mm: the area to be filled, or the line to be
+    /// followed. Curves stay curves; what covers it is not cut away.
     pub(crate) fn outline_flat(&self, part: &PlacedPart, tolerance_mm: f64) -> BezPath {
         let Some(shape) = self.art.shapes.get(part.shape) else { return BezPath::new() };
         let path = match part.part {
@@ -208,7 +212,11 @@ impl Layout {
     /// All that is to be laid: what the operations burn, or all that is drawn where there are none.
     pub(crate) fn parts(&self) -> Vec<PlacedPart> {
         if !self.operations.is_empty() {
-            return self.operations.iter().flat_map(|operation| operation.parts.iter().copied()).collect();
+            return self
+                .operations
+                .iter()
+                .flat_map(|operation| operation.parts.iter().copied())
+                .collect();
         }
         let mut parts = Vec::new();
         for (piece, placed) in self.pieces.iter().enumerate() {
@@ -226,14 +234,18 @@ impl Layout {
         parts
     }
 
-    /// Whether all that is laid as a label lies on the wall without folding, meeting itself or leaving it.
+    /// Whether all that is laid as a label lies on the wall without folding, meeting itself or
+    /// leaving it.
     ///
     /// # Errors
     /// The first piece that does not, with the size at which it would.
     pub(crate) fn check_labels(&self, wall: &Wall) -> Result<(), Error> {
-        let mut rooms: Vec<Option<stave_wall::LabelRoom>> = self.lays.iter().map(|_| None).collect();
+        let mut rooms: Vec<Option<stave_wall::LabelRoom>> =
+            self.lays.iter().map(|_| None).collect();
         for part in self.parts() {
-            let Some(lay) = self.lays.get(part.lay).filter(|lay| lay.setting().kind == LayKind::Label) else {
+            let Some(lay) =
+                self.lays.get(part.lay).filter(|lay| lay.setting().kind == LayKind::Label)
+            else {
                 continue;
             };
             if rooms[part.lay].is_none() {

@@ -10,8 +10,8 @@ pub(crate) use subject::{Subject, subjects};
 use std::io::Read;
 
 use stave_check::{
-    ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, SIZE_WARNING, Sampled, Wants, advise, goes_all_round,
-    lay_cost, lay_figures, overlaps,
+    ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, SIZE_WARNING, Sampled, Wants, advise,
+    goes_all_round, lay_cost, lay_figures, overlaps,
 };
 use stave_parse::gcode::ReadOptions;
 use stave_picture::{LayBounds, LayPanel, LaysRow};
@@ -41,12 +41,17 @@ impl std::fmt::Debug for LaysInput<'_> {
     }
 }
 
-/// Compares the lays for each piece of the input: figures for every lay, the one that suits best and why, and a picture of them all. Each
-/// is laid from the anchor that the job names: by default the piece's centre, for a program the drawing's origin.
+/// Compares the lays for each piece of the input: figures for every lay, the one that suits best
+/// and why, and a picture of them all. Each is laid from the anchor that the job names: by default
+/// the piece's centre, for a program the drawing's origin.
 ///
 /// # Errors
 /// Art or a program that cannot be read (exit status 2).
-pub fn compare_lays(input: LaysInput<'_>, setup: &Setup, options: &ArtOptions) -> Result<LaysReport, Error> {
+pub fn compare_lays(
+    input: LaysInput<'_>,
+    setup: &Setup,
+    options: &ArtOptions,
+) -> Result<LaysReport, Error> {
     let (subjects, mut notes) = match input {
         LaysInput::Art(source) => {
             let layout = Layout::read(source, setup, options, Purpose::Show)?;
@@ -58,7 +63,8 @@ pub fn compare_lays(input: LaysInput<'_>, setup: &Setup, options: &ArtOptions) -
         notes.push("there is nothing to lay: no piece has a size".into());
     }
     let redraw = Redraw::new(setup);
-    let compared: Vec<Compared> = subjects.iter().map(|subject| compare(setup, &redraw, subject)).collect();
+    let compared: Vec<Compared> =
+        subjects.iter().map(|subject| compare(setup, &redraw, subject)).collect();
     let picture = picture(setup, &subjects, &compared);
     for (subject, one) in subjects.iter().zip(&compared) {
         if one.figures.is_empty() {
@@ -67,7 +73,11 @@ pub fn compare_lays(input: LaysInput<'_>, setup: &Setup, options: &ArtOptions) -
     }
     Ok(LaysReport {
         best: best_of_all(&compared).map(LayKind::name),
-        pieces: subjects.iter().zip(&compared).map(|(subject, one)| one.report(subject, setup)).collect(),
+        pieces: subjects
+            .iter()
+            .zip(&compared)
+            .map(|(subject, one)| one.report(subject, setup))
+            .collect(),
         notes,
         picture,
     })
@@ -91,7 +101,8 @@ fn compare(setup: &Setup, redraw: &Redraw<'_>, subject: &Subject) -> Compared {
         Compared { wants, lays: Vec::new(), figures: Vec::new(), zones: Vec::new(), advice: None };
     for kind in LayKind::ALL {
         let lay = subject.lay(setup, kind).and_then(|lay| {
-            lay.check_label(wall, subject.outline.iter().copied()).map_err(|error| error.to_string())?;
+            lay.check_label(wall, subject.outline.iter().copied())
+                .map_err(|error| error.to_string())?;
             subject.reaches(redraw, &lay)?;
             Ok(lay)
         });
@@ -120,7 +131,9 @@ fn best_of_all(compared: &[Compared]) -> Option<LayKind> {
             figures.map_or(f64::INFINITY, |(_, figures)| lay_cost(one.wants, kind, figures))
         });
         let cost = costs.fold(0.0, f64::max);
-        if cost.is_finite() && !compared.is_empty() && best.is_none_or(|(_, least)| cost < 0.98 * least - 0.1)
+        if cost.is_finite()
+            && !compared.is_empty()
+            && best.is_none_or(|(_, least)| cost < 0.98 * least - 0.1)
         {
             best = Some((kind, cost));
         }
@@ -140,8 +153,11 @@ fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String
                 .lays
                 .iter()
                 .map(|(kind, lay)| {
-                    let figures =
-                        one.figures.iter().find(|(known, _)| known == kind).map(|(_, figures)| figures);
+                    let figures = one
+                        .figures
+                        .iter()
+                        .find(|(known, _)| known == kind)
+                        .map(|(_, figures)| figures);
                     LayPanel {
                         lay: lay.as_ref().ok(),
                         name: kind.name(),
@@ -159,7 +175,11 @@ fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String
                 .collect(),
         })
         .collect();
-    stave_picture::lays(&setup.blank, &rows, LayBounds { omega_rad: ANGLE_WARNING_RAD, size: SIZE_WARNING })
+    stave_picture::lays(
+        &setup.blank,
+        &rows,
+        LayBounds { omega_rad: ANGLE_WARNING_RAD, size: SIZE_WARNING },
+    )
 }
 
 /// What the lays of a layout do to its pieces.
@@ -179,15 +199,18 @@ impl AsLaid {
     }
 }
 
-/// What the lays of a layout do to its pieces, and what a person should know of that: angles off by 5 degrees or sizes by 5 per cent, and
-/// pieces that come to lie over each other. A piece without a size, or that has no place, is left out.
+/// What the lays of a layout do to its pieces, and what a person should know of that: angles off by
+/// 5 degrees or sizes by 5 per cent, and pieces that come to lie over each other. A piece without a
+/// size, or that has no place, is left out.
 pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> AsLaid {
     let subjects = subjects(layout, setup);
     let mut changed = Vec::new();
     let mut pieces = Vec::new();
     for subject in &subjects {
         let Some(lay) = layout.lays.get(subject.lay) else { continue };
-        let Some(figures) = lay_figures(&setup.blank.wall, lay, &subject.sampled()) else { continue };
+        let Some(figures) = lay_figures(&setup.blank.wall, lay, &subject.sampled()) else {
+            continue;
+        };
         changed.extend(warning(&subject.id, &figures));
         pieces.push(PieceAsLaid {
             id: subject.id.clone(),
@@ -208,7 +231,8 @@ fn shortened(all: &[String]) -> Vec<String> {
     told
 }
 
-/// What a lay does to the patch of wall between two places and two turns, mm and rad: of a program no more is kept than where it burned.
+/// What a lay does to the patch of wall between two places and two turns, mm and rad: of a program
+/// no more is kept than where it burned.
 pub(crate) fn patch_as_laid(
     setup: &Setup,
     lay: &Lay,
@@ -234,15 +258,19 @@ pub(crate) fn patch_as_laid(
     let to = points().fold((high, high), |(u, v), p| (u.max(p.0), v.max(p.1)));
     let sampled = Sampled { outline: &outline, inside: &inside, from, to };
     let Some(figures) = lay_figures(wall, lay, &sampled) else { return (None, None) };
-    let piece =
-        PieceAsLaid { id: "program".into(), lay: lay.setting().kind.name(), figures: LayRow::from(&figures) };
+    let piece = PieceAsLaid {
+        id: "program".into(),
+        lay: lay.setting().kind.name(),
+        figures: LayRow::from(&figures),
+    };
     (Some(piece), warning("program", &figures))
 }
 
 fn warning(id: &str, figures: &LayFigures) -> Option<String> {
     figures.is_worth_a_warning().then(|| {
         format!(
-            "piece \"{id}\" comes out changed: angles off by up to {}°, widths {}, heights {} at worst (see `stave lays`)",
+            "piece \"{id}\" comes out changed: angles off by up to {}°, widths {}, heights {} at \
+             worst (see `stave lays`)",
             fixed(figures.omega_max_rad.to_degrees(), 1),
             report::percent(figures.width_max),
             report::percent(figures.height_max)
@@ -262,7 +290,11 @@ fn overlaps_as_laid(layout: &Layout, subjects: &[Subject], setup: &Setup) -> Vec
                 (at.s_mm, at.turn_rad)
             };
             let outlines = lay.map_or_else(Vec::new, |lay| {
-                subject.lines.iter().map(|line| line.iter().map(|p| place(lay, p)).collect()).collect()
+                subject
+                    .lines
+                    .iter()
+                    .map(|line| line.iter().map(|p| place(lay, p)).collect())
+                    .collect()
             });
             LaidPiece { outlines, drawn: (subject.from, subject.to) }
         })
@@ -270,7 +302,8 @@ fn overlaps_as_laid(layout: &Layout, subjects: &[Subject], setup: &Setup) -> Vec
     let sentence = |found: &stave_check::Overlap| {
         let name = |index: usize| subjects.get(index).map_or("", |subject| subject.id.as_str());
         format!(
-            "pieces \"{}\" and \"{}\" were drawn apart and come to lie over each other at {} mm, turn {}°",
+            "pieces \"{}\" and \"{}\" were drawn apart and come to lie over each other at {} mm, \
+             turn {}°",
             name(found.pieces.0),
             name(found.pieces.1),
             fixed(wall.at_of_s(found.s_mm), 1),

@@ -66,7 +66,8 @@ pub struct SharpReport {
     pub focus_at: f64,
 }
 
-/// Finds tilt, focus and lens for the wall from `from_mm` to `to_mm` along the axis; an end not given is the wall's.
+/// Finds tilt, focus and lens for the wall from `from_mm` to `to_mm` along the axis; an end not
+/// given is the wall's.
 ///
 /// # Errors
 /// A stretch that is not on the wall, or that no tilt brings within reach (exit status 1).
@@ -77,9 +78,12 @@ pub fn level_report(
     to_mm: Option<f64>,
 ) -> Result<LevelReport, Error> {
     let (first, last) = blank.wall.at_range_mm();
-    let found =
-        level(&blank.wall, machine, from_mm.unwrap_or(first), to_mm.unwrap_or(last)).map_err(|error| {
-            Error::Unfit(error.to_string(), matches!(error, stave_check::LevelError::OffWall { .. }))
+    let found = level(&blank.wall, machine, from_mm.unwrap_or(first), to_mm.unwrap_or(last))
+        .map_err(|error| {
+            Error::Unfit(
+                error.to_string(),
+                matches!(error, stave_check::LevelError::OffWall { .. }),
+            )
         })?;
     // Adding nothing turns a minus zero into zero.
     let deg = |tilted: &Tilted| tilted.sharpness.tilt_rad.to_degrees() + 0.0;
@@ -115,8 +119,9 @@ pub fn level_report(
     })
 }
 
-/// What [`level_report`] found as a picture from the side: the wall at the tilt a hand can set, the stretch with the band in which the first lens
-/// is sharp, the first nozzle where the band is left or, if it never is, at the focus.
+/// What [`level_report`] found as a picture from the side: the wall at the tilt a hand can set, the
+/// stretch with the band in which the first lens is sharp, the first nozzle where the band is left
+/// or, if it never is, at the focus.
 #[must_use]
 pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> String {
     let wall = &blank.wall;
@@ -144,7 +149,11 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
         mm(report.set_defocus_mm)
     )];
     if let (Some(lens), Some(depth)) = (lens, half_depth_mm) {
-        lines.push(format!("blue: where lens {} is sharp, ±{} mm about the focus", lens.name, mm(depth)));
+        lines.push(format!(
+            "blue: where lens {} is sharp, ±{} mm about the focus",
+            lens.name,
+            mm(depth)
+        ));
     }
     stave_picture::level(blank, &lies, &format!("{}: level", blank.name), &lines)
 }
@@ -162,8 +171,9 @@ impl LevelReport {
     #[must_use]
     pub fn to_text(&self) -> String {
         let n = |value: f64| fixed(value, 2);
-        let maybe =
-            |value: Option<f64>, decimals: u32| value.map_or("?".to_owned(), |value| fixed(value, decimals));
+        let maybe = |value: Option<f64>, decimals: u32| {
+            value.map_or("?".to_owned(), |value| fixed(value, decimals))
+        };
         let mut out = format!(
             "stretch            {} to {} mm\n\
              best tilt          {}° (positive raises the end with the larger `at`)\n\
@@ -184,7 +194,9 @@ impl LevelReport {
         );
         for lens in &self.lenses {
             let sharp = match (lens.in_focus, &lens.longest_sharp) {
-                (None, _) => "not known: give the lens `depth_of_focus`, or the machine [beam]".to_owned(),
+                (None, _) => {
+                    "not known: give the lens `depth_of_focus`, or the machine [beam]".to_owned()
+                }
                 (Some(true), _) => "all of it".to_owned(),
                 (Some(false), Some(part)) => format!(
                     "only {} to {} mm, at {}°, focus at {} mm",
@@ -199,7 +211,8 @@ impl LevelReport {
                 "{:<18} {:>7} {:>16} {:>14}   {sharp}\n",
                 lens.name,
                 maybe(lens.spot_mm, 3),
-                lens.depth_of_focus_mm.map_or("?".to_owned(), |depth| format!("±{}", fixed(depth, 2))),
+                lens.depth_of_focus_mm
+                    .map_or("?".to_owned(), |depth| format!("±{}", fixed(depth, 2))),
                 maybe(lens.finest_spacing_mm, 3),
             ));
         }

@@ -1,7 +1,7 @@
 //! Stave: flat art and flat programs, laid on turned ware.
 //!
-//! This crate is the pipeline: one function per step of the job. The rooms below it do the work and know nothing of each other; here they
-//! are handed on from one to the next.
+//! This crate is the pipeline: one function per step of the job. The rooms below it do the work and
+//! know nothing of each other; here they are handed on from one to the next.
 //!
 //! ```
 //! use stave::{Setup, WrapOptions, setup, wrap_gcode};
@@ -46,8 +46,8 @@ mod wrap_svg;
 pub use check::{CheckReport, FindingReport, NozzleReport, check_art, check_program};
 pub use error::Error;
 pub use estimate::{
-    AxisTime, Estimate, EstimateOptions, Finish, Quote, Section, Terms, TimedMove, clock, estimate_program,
-    estimates_shown, estimates_to_json, large_figure, time_moves,
+    AxisTime, Estimate, EstimateOptions, Finish, Quote, Section, Terms, TimedMove, clock,
+    estimate_program, estimates_shown, estimates_to_json, large_figure, time_moves,
 };
 pub use header::WrappedFor;
 pub use layout::{ArtOptions, ArtSource};
@@ -69,7 +69,9 @@ pub use stave_wall::{Side, WallShape};
 pub use swatch::{PatchReport, SwatchOptions, SwatchReport, arrow, swatch};
 pub use template::{paper_svg, template_for_machine, template_svg};
 pub use timed::{TIME_UNKNOWN, Timed, time_field};
-pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk_art, walk_gcode, walk_wrapped};
+pub use walk::{
+    LoopReport, WalkAround, WalkOptions, WalkReport, walk_art, walk_gcode, walk_wrapped,
+};
 pub use wrap::{WrapOptions, wrap_gcode};
 pub use wrap_art::wrap_art;
 pub use wrap_svg::wrap_svg;

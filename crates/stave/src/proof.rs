@@ -1,7 +1,8 @@
 //! `proof`: what a program burns, seen before a blank is spent.
 //!
-//! The moves of the program itself are brought back to the wall by what its line 1 says, or by what was given in its stead, so that a
-//! mistake anywhere shows: in the art, in the wrapping, in the files it is held against.
+//! The moves of the program itself are brought back to the wall by what its line 1 says, or by what
+//! was given in its stead, so that a mistake anywhere shows: in the art, in the wrapping, in the
+//! files it is held against.
 
 use std::io::{Cursor, Read};
 
@@ -36,7 +37,8 @@ pub struct ProofOptions {
     pub title: String,
     /// What is known of its lay.
     pub laid: Laid,
-    /// The least and the greatest spacing of scan lines on the wall, mm, where it is known from wrapping.
+    /// The least and the greatest spacing of scan lines on the wall, mm, where it is known from
+    /// wrapping.
     pub spacing_mm: Option<(f64, f64)>,
 }
 
@@ -92,11 +94,12 @@ fn wrapped_for(program: &[u8]) -> Option<Result<WrappedFor, String>> {
     WrappedFor::parse(line.strip_prefix(b"(")?.strip_suffix(b")")?)
 }
 
-/// Brings a program back to the wall of the setup's blank: one that `stave` wrapped, by its first line; any other that turns the work, with its zero at
-/// the first station and no tilt.
+/// Brings a program back to the wall of the setup's blank: one that `stave` wrapped, by its first
+/// line; any other that turns the work, with its zero at the first station and no tilt.
 ///
-/// The energy of a burn is its power times the time it takes: at the speed asked under M4, where power follows the speed, and as the machine
-/// speeds up and slows down under M3 (common practice, no source). On the wall it is as wide as the spot.
+/// The energy of a burn is its power times the time it takes: at the speed asked under M4, where
+/// power follows the speed, and as the machine speeds up and slows down under M3 (common practice,
+/// no source). On the wall it is as wide as the spot.
 ///
 /// # Errors
 /// Where the program is wrong or cannot be timed; errors of reading.
@@ -131,8 +134,9 @@ pub fn prove_program<R: Read>(
     let spot_mm = setup.spot_mm().unwrap_or(ASSUMED_SPOT_MM);
     let mut gathered = Gathered::new(setup, &wrapped, spot_mm);
     let reading = EstimateOptions { read: options.read, name: options.name.clone() };
-    let estimate =
-        time_moves(program, &setup.machine, Some(&setup.blank), &reading, |timed| gathered.take(timed))?;
+    let estimate = time_moves(program, &setup.machine, Some(&setup.blank), &reading, |timed| {
+        gathered.take(timed);
+    })?;
     let (map, track, found) = gathered.finish(&estimate);
     let lies = figures::lies(setup, &wrapped, &found);
     let gap_mm = figures::least_gap(setup, &wrapped, &found, &lies).map(|gap| gap.gap_mm);
@@ -140,7 +144,11 @@ pub fn prove_program<R: Read>(
     let mut proven = ProvenProgram {
         blank: setup.blank.clone(),
         stands: setup.job.stands,
-        name: if options.title.is_empty() { setup.blank.name.clone() } else { options.title.clone() },
+        name: if options.title.is_empty() {
+            setup.blank.name.clone()
+        } else {
+            options.title.clone()
+        },
         wrapped_for: figures::made_for(setup, &wrapped),
         findings: findings::all(setup, &wrapped, &map, &found, &lies),
         figures: figures::all(setup, &estimate, &map, &found, &lies, gap_mm, options),
@@ -150,11 +158,12 @@ pub fn prove_program<R: Read>(
         track,
         sections,
         lies,
-        cautions: CAUTIONS.iter().map(|line| format!("{line}.")).collect::<Vec<_>>().join(" ").replacen(
-            "CAUTION: l",
-            "L",
-            1,
-        ),
+        cautions: CAUTIONS
+            .iter()
+            .map(|line| format!("{line}."))
+            .collect::<Vec<_>>()
+            .join(" ")
+            .replacen("CAUTION: l", "L", 1),
         warnings: estimate.warnings,
     };
     proven.sort_findings();
@@ -162,7 +171,8 @@ pub fn prove_program<R: Read>(
 }
 
 impl ProvenProgram {
-    /// Holds it against another that burns what was meant: where they differ the pictures say so, and findings tell how much.
+    /// Holds it against another that burns what was meant: where they differ the pictures say so,
+    /// and findings tell how much.
     pub fn compare(&mut self, meant: &Self) {
         self.findings.extend(findings::differences(&self.map, &meant.map));
         self.meant = Some(meant.map.clone());
@@ -177,7 +187,9 @@ impl ProvenProgram {
 
     /// What was found, a sentence each, errors first.
     pub fn found(&self) -> impl Iterator<Item = String> {
-        self.findings.iter().map(|finding| format!("{}: {}", finding.severity.word(), finding.message))
+        self.findings
+            .iter()
+            .map(|finding| format!("{}: {}", finding.severity.word(), finding.message))
     }
 
     fn sort_findings(&mut self) {
@@ -208,12 +220,19 @@ impl ProvenProgram {
         self.proof().sheet_svg(for_customer)
     }
 
-    /// The sheet as PNG, at so many pixels to the inch; the second value is false where this machine has no font to set its words with.
+    /// The sheet as PNG, at so many pixels to the inch; the second value is false where this
+    /// machine has no font to set its words with.
     ///
     /// # Errors
     /// Where memory does not suffice.
-    pub fn sheet_png(&self, for_customer: bool, dots_per_inch: f64) -> Result<(Vec<u8>, bool), Error> {
-        self.proof().sheet_png(for_customer, dots_per_inch).map_err(|error| Error::Setting(error.to_string()))
+    pub fn sheet_png(
+        &self,
+        for_customer: bool,
+        dots_per_inch: f64,
+    ) -> Result<(Vec<u8>, bool), Error> {
+        self.proof()
+            .sheet_png(for_customer, dots_per_inch)
+            .map_err(|error| Error::Setting(error.to_string()))
     }
 
     /// The page as one HTML file.

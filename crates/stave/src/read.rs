@@ -12,10 +12,12 @@ use crate::wrap::told;
 /// How many bytes are gathered before they are handed on.
 const BUFFER: usize = 256 * 1024;
 
-/// Reads a program and writes what it does, in order of execution, one JSON object a line; returns what a person should know.
+/// Reads a program and writes what it does, in order of execution, one JSON object a line; returns
+/// what a person should know.
 ///
-/// `travel` and `feed` have `to`, the end in machine coordinates (mm and degrees), and `time_s`, the time at the feed rate alone (null for
-/// travel); `arc` has those and `centre`, `sweep_deg` (counter-clockwise positive) and `length_mm`. What was read before an error is written.
+/// `travel` and `feed` have `to`, the end in machine coordinates (mm and degrees), and `time_s`,
+/// the time at the feed rate alone (null for travel); `arc` has those and `centre`, `sweep_deg`
+/// (counter-clockwise positive) and `length_mm`. What was read before an error is written.
 ///
 /// # Errors
 /// Where the program is wrong, with line, column and a caret; errors of reading and writing.
@@ -91,7 +93,8 @@ struct Line<'a> {
 }
 
 fn nominal_s(feed: Option<Feed>, length_mm: f64, from: &Position, to: &Position) -> Option<f64> {
-    feed.map(|feed| feed.nominal_s(length_mm, from.rotary_distance_deg(to))).filter(|s| s.is_finite())
+    feed.map(|feed| feed.nominal_s(length_mm, from.rotary_distance_deg(to)))
+        .filter(|s| s.is_finite())
 }
 
 fn text(bytes: &[u8]) -> String {
@@ -112,9 +115,10 @@ impl<W: Write> Sink for Lines<W> {
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
         let op = match *event {
             Event::Travel { to, .. } => Op::Travel { to: to.into(), time_s: None },
-            Event::Straight { from, to, feed } => {
-                Op::Feed { to: to.into(), time_s: nominal_s(feed, from.linear_distance_mm(to), from, to) }
-            }
+            Event::Straight { from, to, feed } => Op::Feed {
+                to: to.into(),
+                time_s: nominal_s(feed, from.linear_distance_mm(to), from, to),
+            },
             Event::Arc { from, to, arc, feed } => {
                 let length_mm = arc.length_mm(from, to);
                 Op::Arc {

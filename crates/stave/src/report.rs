@@ -39,7 +39,8 @@ pub struct WrapReport {
     pub pieces: Vec<PieceReport>,
     /// The operations of the art; a program has none.
     pub operations: Vec<OperationReport>,
-    /// What the lays do to each piece, as in `stave lays`; of a program, to the box that it burns in.
+    /// What the lays do to each piece, as in `stave lays`; of a program, to the box that it burns
+    /// in.
     pub as_laid: Vec<PieceAsLaid>,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
@@ -89,7 +90,8 @@ pub struct PieceReport {
     pub scale_min: Option<f64>,
     /// The largest.
     pub scale_max: Option<f64>,
-    /// How lopsided it is: its largest area scale along its outlines over its smallest, as lengths. 1 where both ends come out alike.
+    /// How lopsided it is: its largest area scale along its outlines over its smallest, as lengths.
+    /// 1 where both ends come out alike.
     pub lopsided: Option<f64>,
     /// The greatest error of any angle, degrees.
     pub omega_max_deg: Option<f64>,
@@ -137,7 +139,8 @@ pub struct OperationReport {
     pub motor_steps: Option<f64>,
     /// How many scan lines burn.
     pub lines: Option<u64>,
-    /// The turn of the seam, degrees, where the art goes all the way around and the lines do not close.
+    /// The turn of the seam, degrees, where the art goes all the way around and the lines do not
+    /// close.
     pub seam_turn_deg: Option<f64>,
     /// How far the lines lie apart across that seam, mm.
     pub seam_mm: Option<f64>,

@@ -19,15 +19,17 @@ pub struct WallPoint {
     pub turn_rad: f64,
     /// The wall's radius there, mm; past the ends it runs on as a cylinder.
     pub radius_mm: f64,
-    /// True where the place lies between the first and the last station, to the rounding of the words.
+    /// True where the place lies between the first and the last station, to the rounding of the
+    /// words.
     pub on_wall: bool,
 }
 
 /// Finds the place of the wall that lies under the beam when the machine stands at given words.
 ///
-/// The inverse of how a program is wrapped: the X word (or Y, where the work lies along Y) is the way along the crest,
-/// `±(X(z) − X(z_zero))` with `X(z) = z cos τ − r sin τ`; the rotary word is the turn, `±(θ − θ_zero)` in the machine's units. Where
-/// the tilted wall is so steep that it has several places at one X, it is the uppermost, which the beam meets first.
+/// The inverse of how a program is wrapped: the X word (or Y, where the work lies along Y) is the
+/// way along the crest, `±(X(z) − X(z_zero))` with `X(z) = z cos τ − r sin τ`; the rotary word is
+/// the turn, `±(θ − θ_zero)` in the machine's units. Where the tilted wall is so steep that it has
+/// several places at one X, it is the uppermost, which the beam meets first.
 ///
 /// ```
 /// use stave::{Retrace, WrappedFor, setup};
@@ -54,7 +56,8 @@ pub struct Retrace<'a> {
     rad_per_unit: f64,
     rotary: RotaryWord,
     along: Along,
-    /// `X` and `s` at the ends of stretches along which X grows or falls; `X` grows throughout where `rising`.
+    /// `X` and `s` at the ends of stretches along which X grows or falls; `X` grows throughout
+    /// where `rising`.
     x_knots: Vec<f64>,
     s_knots: Vec<f64>,
     rising: bool,
@@ -105,7 +108,8 @@ impl<'a> Retrace<'a> {
         }
     }
 
-    /// The place of the wall under the beam. `hint` is kept by the caller between calls, 0 at first.
+    /// The place of the wall under the beam. `hint` is kept by the caller between calls, 0 at
+    /// first.
     #[inline]
     #[must_use]
     pub fn wall_point(&self, position: &Position, hint: &mut usize) -> WallPoint {
@@ -120,7 +124,8 @@ impl<'a> Retrace<'a> {
         }
     }
 
-    /// The length on the wall of a straight move of the machine, mm: `∫ √(ds² + r² dθ²)` along its way.
+    /// The length on the wall of a straight move of the machine, mm: `∫ √(ds² + r² dθ²)` along its
+    /// way.
     #[must_use]
     pub fn wall_mm(&self, from: &Position, to: &Position, hint: &mut usize) -> f64 {
         let (x0, x1) = (self.x_of(from), self.x_of(to));
@@ -132,7 +137,8 @@ impl<'a> Retrace<'a> {
         if first == *hint && self.rising && !self.x_knots[first..].iter().take(2).any(inner) {
             return self.short_mm(s0, s1, turn_rad);
         }
-        // The move in parts, each of one stretch; where X does not grow throughout, in a fixed number.
+        // The move in parts, each of one stretch; where X does not grow throughout, in a fixed
+        // number.
         let share = |x: f64| (x - x0) / (x1 - x0);
         let mut cuts: Vec<(f64, f64)> = if self.rising {
             let knots = self.x_knots.iter().zip(&self.s_knots).filter(|(x, _)| inner(x));
@@ -152,7 +158,8 @@ impl<'a> Retrace<'a> {
         length_mm
     }
 
-    /// A move within one stretch: Gauss's rule of three points in `s` (two would do: the radius is near straight in it).
+    /// A move within one stretch: Gauss's rule of three points in `s` (two would do: the radius is
+    /// near straight in it).
     #[inline]
     fn short_mm(&self, s0: f64, s1: f64, turn_rad: f64) -> f64 {
         let ds = s1 - s0;
@@ -213,7 +220,8 @@ impl<'a> Retrace<'a> {
         self.s_in(stretch, x)
     }
 
-    /// The `s` within a stretch: straight over, or on a smooth wall by Newton's rule kept within the stretch.
+    /// The `s` within a stretch: straight over, or on a smooth wall by Newton's rule kept within
+    /// the stretch.
     #[inline]
     fn s_in(&self, stretch: usize, x: f64) -> f64 {
         let (x0, x1) = (self.x_knots[stretch], self.x_knots[stretch + 1]);
@@ -252,7 +260,8 @@ impl<'a> Retrace<'a> {
     }
 }
 
-/// `s` at the ends of the stretches of a wall: its stations, and between them so close on a smooth wall that it is near straight.
+/// `s` at the ends of the stretches of a wall: its stations, and between them so close on a smooth
+/// wall that it is near straight.
 fn stretches(wall: &Wall) -> Vec<f64> {
     let stations = wall.span_ends_mm();
     if wall.shape() == WallShape::Straight {
@@ -263,7 +272,8 @@ fn stretches(wall: &Wall) -> Vec<f64> {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let parts = (((ends[1] - ends[0]) / STRETCH_MM).ceil() as usize).clamp(4, MOST_STRETCHES);
         #[allow(clippy::cast_precision_loss)]
-        knots.extend((1..=parts).map(|k| ends[0] + (ends[1] - ends[0]) * (k as f64 / parts as f64)));
+        knots
+            .extend((1..=parts).map(|k| ends[0] + (ends[1] - ends[0]) * (k as f64 / parts as f64)));
     }
     knots
 }

@@ -10,7 +10,8 @@ use crate::error::Error;
 /// How finely the wall's height is looked at, mm.
 const LOOK_MM: f64 = 0.25;
 
-/// The page for a blank as an SVG document in mm, by what the job says of `reference_diameter`, `stands`, `lay` and `anchor`.
+/// The page for a blank as an SVG document in mm, by what the job says of `reference_diameter`,
+/// `stands`, `lay` and `anchor`.
 ///
 /// ```
 /// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n", "mug.toml")?;
@@ -23,20 +24,27 @@ pub fn template_svg(blank: &Blank, job: &JobFile) -> String {
     page(blank, job, 0.0, Vec::new())
 }
 
-/// As [`template_svg`], with what only the machine tells: the margin of zones that name none, and where the lens is sharp at the job's tilt.
+/// As [`template_svg`], with what only the machine tells: the margin of zones that name none, and
+/// where the lens is sharp at the job's tilt.
 ///
 /// # Errors
 /// Where blank, machine and job do not go together.
-pub fn template_for_machine(blank: &Blank, machine: &Machine, job: &JobFile) -> Result<String, Error> {
+pub fn template_for_machine(
+    blank: &Blank,
+    machine: &Machine,
+    job: &JobFile,
+) -> Result<String, Error> {
     let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
     Ok(page(blank, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp_s_mm(&setup)))
 }
 
-/// The stretches of the meridian in which the fitted lens is sharp, mm; none where its depth of focus is not known, or Z follows the wall.
+/// The stretches of the meridian in which the fitted lens is sharp, mm; none where its depth of
+/// focus is not known, or Z follows the wall.
 fn sharp_s_mm(setup: &Setup) -> Vec<(f64, f64)> {
     let wall = &setup.blank.wall;
     let lens = setup.job.lens.as_ref().filter(|_| setup.job.focus == FocusMode::Fixed);
-    let Some(depth) = lens.and_then(|lens| optics(lens, setup.machine.beam.as_ref()).half_depth_mm) else {
+    let Some(depth) = lens.and_then(|lens| optics(lens, setup.machine.beam.as_ref()).half_depth_mm)
+    else {
         return Vec::new();
     };
     let (tilt_rad, length) = (setup.job.tilt_rad, wall.length_mm());
@@ -73,7 +81,8 @@ fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)
     stave_picture::template(
         blank,
         &TemplateSetting {
-            reference_radius_mm: diameter.map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0),
+            reference_radius_mm: diameter
+                .map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0),
             stands: job.stands.as_ref().map_or(Stands::Upright, |stands| stands.value),
             narrows: true_width && by_drawing,
             margin_mm,
@@ -89,7 +98,9 @@ fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)
 pub fn paper_svg(blank: &Blank) -> Result<String, Error> {
     stave_picture::paper(blank).ok_or_else(|| {
         Error::Setting(
-            "a smooth wall is curved both ways and has no flat pattern; measure it with wall = \"straight\" to have one for every span".into(),
+            "a smooth wall is curved both ways and has no flat pattern; measure it with wall = \
+             \"straight\" to have one for every span"
+                .into(),
         )
     })
 }

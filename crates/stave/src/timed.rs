@@ -12,10 +12,12 @@ use crate::estimate::{Estimate, EstimateOptions, estimate_program};
 /// How many writes may wait to be timed: enough to keep both sides busy, and little memory.
 const WAITING: usize = 8;
 
-/// What line 1 of a wrapped program says of its time until it is known. Hours, minutes and seconds take its place, as many bytes.
+/// What line 1 of a wrapped program says of its time until it is known. Hours, minutes and seconds
+/// take its place, as many bytes.
 pub const TIME_UNKNOWN: &str = "----:--:--";
 
-/// A time in the form of [`TIME_UNKNOWN`], rounded up to a whole second; `None` for ten thousand hours or more.
+/// A time in the form of [`TIME_UNKNOWN`], rounded up to a whole second; `None` for ten thousand
+/// hours or more.
 ///
 /// ```
 /// assert_eq!(stave::time_field(641.2).as_deref(), Some("0000:10:42"));
@@ -31,7 +33,8 @@ pub fn time_field(seconds: f64) -> Option<String> {
     Some(format!("{:04}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60))
 }
 
-/// Passes a program on to `out` and times it on the way, on a thread of its own; memory does not grow with the program.
+/// Passes a program on to `out` and times it on the way, on a thread of its own; memory does not
+/// grow with the program.
 ///
 /// ```
 /// use std::io::Write;
@@ -68,11 +71,13 @@ impl<W: Write> Timed<W> {
         Self { out, to_time: worker.is_some().then_some(to_time), worker }
     }
 
-    /// What was written to, and the estimate; `None` where what passed is no program that can be timed.
+    /// What was written to, and the estimate; `None` where what passed is no program that can be
+    /// timed.
     #[must_use]
     pub fn finish(mut self) -> (W, Option<Estimate>) {
         self.to_time = None;
-        let estimate = self.worker.take().and_then(|worker| worker.join().ok()).and_then(Result::ok);
+        let estimate =
+            self.worker.take().and_then(|worker| worker.join().ok()).and_then(Result::ok);
         (self.out, estimate)
     }
 }

@@ -23,14 +23,16 @@ pub struct WrapOptions {
     pub name: String,
 }
 
-/// Reads a flat program from `input`, lays it on the setup's blank, and writes the program for its machine to `output`.
+/// Reads a flat program from `input`, lays it on the setup's blank, and writes the program for its
+/// machine to `output`.
 ///
-/// It streams: memory does not grow with the program. Whatever ends it midway, the output then ends with the beam off and a comment that
-/// says why, and has no end word.
+/// It streams: memory does not grow with the program. Whatever ends it midway, the output then ends
+/// with the beam off and a comment that says why, and has no end word.
 ///
 /// # Errors
-/// [`Error::Program`] where the program is wrong or does not fit, with line, column and a caret; [`Error::Setting`] for settings that
-/// need art rather than a program; errors of reading and writing.
+/// [`Error::Program`] where the program is wrong or does not fit, with line, column and a caret;
+/// [`Error::Setting`] for settings that need art rather than a program; errors of reading and
+/// writing.
 pub fn wrap_gcode<R: Read, W: Write>(
     input: R,
     output: W,
@@ -42,7 +44,9 @@ pub fn wrap_gcode<R: Read, W: Write>(
         Some(JobAnchor::Point { u_mm, v_mm }) => Anchor::Point { u_mm, v_mm },
         Some(JobAnchor::Piece) => {
             return Err(Error::Setting(
-                "anchor \"piece\" needs art: a program that streams has no pieces; use \"drawing\" or a point".into(),
+                "anchor \"piece\" needs art: a program that streams has no pieces; use \
+                 \"drawing\" or a point"
+                    .into(),
             ));
         }
     };
@@ -93,7 +97,11 @@ pub fn wrap_gcode<R: Read, W: Write>(
 
 /// The reader's warnings as sentences with their lines.
 pub(crate) fn told(summary: &gcode::ReadSummary) -> Vec<String> {
-    summary.warnings.iter().map(|warning| format!("line {}: {}", warning.line, warning.text)).collect()
+    summary
+        .warnings
+        .iter()
+        .map(|warning| format!("line {}: {}", warning.line, warning.text))
+        .collect()
 }
 
 pub(crate) fn write_error(error: WriteError) -> Error {
@@ -169,7 +177,9 @@ impl<W: Write> Wrap<'_, W> {
         if !self.on_off_warned {
             self.on_off_warned = true;
             self.warnings.push(
-                "the program switches the beam on without an S word: taken for a laser that is only on or off".into(),
+                "the program switches the beam on without an S word: taken for a laser that is \
+                 only on or off"
+                    .into(),
             );
         }
     }
@@ -205,7 +215,8 @@ impl<W: Write> Sink for Wrap<'_, W> {
                 if turns(from, to) {
                     return Err(Refusal::Rotary);
                 }
-                let (from, to) = (FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y));
+                let (from, to) =
+                    (FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y));
                 self.feed(&Curve::Line { from, to }, feed)
             }
             Event::Power { s } => {

@@ -7,7 +7,8 @@ use stave_toolpath::MachineMove;
 use stave_toolpath::art::{self, Work};
 use stave_toolpath::number::fixed;
 use stave_transform::{
-    ArtPlan, ArtSink, Burned, Burns, Halt, Hit, MoveSink, Operation, OperationFigures, Part, plan_art,
+    ArtPlan, ArtSink, Burned, Burns, Halt, Hit, MoveSink, Operation, OperationFigures, Part,
+    plan_art,
 };
 use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, WriteError, Writer};
@@ -25,12 +26,12 @@ const MM_PER_INCH: f64 = 25.4;
 
 /// Reads art, lays it on the setup's blank, and writes the program that burns it to `output`.
 ///
-/// Areas are burned by scan lines along the axis, lines along them, what is seen and no more. Nothing is written before all of it is known to
-/// fit.
+/// Areas are burned by scan lines along the axis, lines along them, what is seen and no more.
+/// Nothing is written before all of it is known to fit.
 ///
 /// # Errors
-/// A drawing that cannot be read; art without speed and power; everything that would burn off the wall, out of reach or in a zone, each with
-/// its operation, piece and place; errors of writing.
+/// A drawing that cannot be read; art without speed and power; everything that would burn off the
+/// wall, out of reach or in a zone, each with its operation, piece and place; errors of writing.
 ///
 /// ```
 /// use stave::{ArtOptions, ArtSource, Setup, setup, wrap_art};
@@ -69,7 +70,8 @@ pub fn wrap_art<W: Write>(
     report.as_laid = laid.pieces;
     report.pieces = pieces(&layout, setup, &plan);
     let each = layout.operations.iter().zip(&burned.operations);
-    report.operations = each.map(|(operation, figures)| operation_report(operation, figures)).collect();
+    report.operations =
+        each.map(|(operation, figures)| operation_report(operation, figures)).collect();
     Ok(report)
 }
 
@@ -104,7 +106,8 @@ pub(crate) fn burns_of<'a>(layout: &'a Layout, source: ArtSource<'_>, setup: &Se
     burns(layout, matches!(source, ArtSource::Path(_)) && setup.job.operations.is_empty())
 }
 
-/// What of a layout burns, as the room that makes moves of it has it. A bare path's outline is a line to be followed, not a fill to be closed.
+/// What of a layout burns, as the room that makes moves of it has it. A bare path's outline is a
+/// line to be followed, not a fill to be closed.
 fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
     let part = |placed: &crate::layout::PlacedPart| Part {
         shape: placed.shape,
@@ -199,7 +202,8 @@ impl<W: Write> ArtSink for Out<'_, W> {
         self.writer.comment(format!("operation {}{pass}", placed.name).as_bytes())?;
         self.burning = &placed.name;
         self.blow(placed.air)?;
-        // The word stands before the first run-up: between a run-up and its burn it would stop the machine.
+        // The word stands before the first run-up: between a run-up and its burn it would stop the
+        // machine.
         if !self.armed {
             self.armed = true;
             self.writer.beam(Some(self.setup.machine.controller.beam_on), true)?;
@@ -208,10 +212,15 @@ impl<W: Write> ArtSink for Out<'_, W> {
     }
 
     fn pieces(&mut self, pieces: &[usize]) -> Result<(), WriteError> {
-        let ids: Vec<&str> =
-            pieces.iter().filter_map(|piece| self.layout.pieces.get(*piece)).map(|p| p.id.as_str()).collect();
-        // The operation's name again: what reads the program in sections begins one at every comment.
-        self.writer.comment(format!("piece {}: {}", crate::layout::listed(&ids), self.burning).as_bytes())
+        let ids: Vec<&str> = pieces
+            .iter()
+            .filter_map(|piece| self.layout.pieces.get(*piece))
+            .map(|p| p.id.as_str())
+            .collect();
+        // The operation's name again: what reads the program in sections begins one at every
+        // comment.
+        self.writer
+            .comment(format!("piece {}: {}", crate::layout::listed(&ids), self.burning).as_bytes())
     }
 }
 
@@ -222,14 +231,16 @@ fn told(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<String> 
     if let Some(hatch) = &figures.hatch {
         if hatch.coarse {
             told.push(format!(
-                "operation \"{name}\": a motor step is {} mm at the largest diameter, wider than the {} mm asked",
+                "operation \"{name}\": a motor step is {} mm at the largest diameter, wider than \
+                 the {} mm asked",
                 fixed(hatch.spacing_mm, 4),
                 fixed(hatch.asked_mm, 4)
             ));
         }
         if let Some((turn_rad, gap_mm)) = hatch.seam {
             told.push(format!(
-                "operation \"{name}\" goes all the way around, but no number of motor steps near the spacing asked divides the turn: at \
+                "operation \"{name}\" goes all the way around, but no number of motor steps near \
+                 the spacing asked divides the turn: at \
                  the seam, turn {}°, its lines lie {} mm apart instead of {} mm",
                 fixed(turn_rad.to_degrees(), 2),
                 fixed(gap_mm, 4),
@@ -319,7 +330,8 @@ fn pieces(layout: &Layout, setup: &Setup, plan: &stave_transform::ArtPlan<'_>) -
     let mut reports: Vec<PieceReport> = Vec::with_capacity(layout.pieces.len());
     for (number, piece) in layout.pieces.iter().enumerate() {
         let extent = plan.extent_of_piece(number);
-        let lay = layout.lays.get(piece.lay).map(|lay| lay.setting().kind.name()).unwrap_or_default();
+        let lay =
+            layout.lays.get(piece.lay).map(|lay| lay.setting().kind.name()).unwrap_or_default();
         reports.push(PieceReport {
             id: piece.id.clone(),
             lay,
@@ -331,12 +343,17 @@ fn pieces(layout: &Layout, setup: &Setup, plan: &stave_transform::ArtPlan<'_>) -
         });
     }
     for part in layout.operations.iter().flat_map(|operation| &operation.parts) {
-        let (Some(lay), Some(report)) = (layout.lays.get(part.lay), reports.get_mut(part.piece)) else {
+        let (Some(lay), Some(report)) = (layout.lays.get(part.lay), reports.get_mut(part.piece))
+        else {
             continue;
         };
         kurbo::flatten(layout.outline_flat(part, LOOK_MM), LOOK_MM, |element| {
             let Some(point) = element.end_point() else { return };
-            report.stretch(&Distortion::of_jacobian(lay.jacobian(&setup.blank.wall, point.x, point.y)));
+            report.stretch(&Distortion::of_jacobian(lay.jacobian(
+                &setup.blank.wall,
+                point.x,
+                point.y,
+            )));
         });
     }
     reports

@@ -1,5 +1,5 @@
-//! `wrap --to svg`: the drawing laid on the wall and drawn anew, for controllers that read drawings and take every wall for a
-//! cylinder.
+//! `wrap --to svg`: the drawing laid on the wall and drawn anew, for controllers that read drawings
+//! and take every wall for a cylinder.
 
 mod clips;
 mod note;
@@ -23,17 +23,19 @@ const STROKE_TOLERANCE_MM: f64 = 0.001;
 /// How many misfits one message lists.
 const MOST_MISFITS: usize = 20;
 
-/// Reads art, lays it on the setup's blank, and writes it to `output` as an SVG document for a controller that is told the job's
-/// `set_diameter` and takes the wall for a cylinder of it.
+/// Reads art, lays it on the setup's blank, and writes it to `output` as an SVG document for a
+/// controller that is told the job's `set_diameter` and takes the wall for a cylinder of it.
 ///
-/// Groups, ids, colours and order are the drawing's; curves stay curves, within the job's tolerance on the wall. Along the page is the
-/// X word, 0 at its bottom edge; around it turn × half the diameter, 0 in its middle (the left edge and half the height where the drawing
-/// lies; the top edge where it is inverted). Strokes that an operation burns as areas become filled outlines, dashes become lines of
-/// their own. Nothing hidden is cut away: what lies over it is still drawn over it. With `zones = "mask"` white shapes cover the zones.
+/// Groups, ids, colours and order are the drawing's; curves stay curves, within the job's tolerance
+/// on the wall. Along the page is the X word, 0 at its bottom edge; around it turn × half the
+/// diameter, 0 in its middle (the left edge and half the height where the drawing lies; the top
+/// edge where it is inverted). Strokes that an operation burns as areas become filled outlines,
+/// dashes become lines of their own. Nothing hidden is cut away: what lies over it is still drawn
+/// over it. With `zones = "mask"` white shapes cover the zones.
 ///
 /// # Errors
-/// A drawing that cannot be read (exit status 2); art that lies off the wall, where the beam cannot reach, in a zone, or that is too
-/// large for a label (1); errors of writing.
+/// A drawing that cannot be read (exit status 2); art that lies off the wall, where the beam cannot
+/// reach, in a zone, or that is too large for a label (1); errors of writing.
 pub fn wrap_svg<W: Write>(
     source: ArtSource<'_>,
     output: W,
@@ -61,7 +63,9 @@ pub fn wrap_svg<W: Write>(
     let note = note::note(setup, &layout, &sheet, laid.iter().any(|one| one.outlined));
     sheet.write(output, &layout, &redraw, &laid, &note).map_err(Error::Output)?;
     if !shapes.iter().any(|shape| shape.burned) {
-        warnings.push("nothing burns: the drawing is empty or white, or no operation picks any of it".into());
+        warnings.push(
+            "nothing burns: the drawing is empty or white, or no operation picks any of it".into(),
+        );
     }
     Ok(WrapReport { as_laid: outcome.pieces, ..report(&layout, &extent, warnings) })
 }
@@ -92,12 +96,18 @@ fn plan<'l>(layout: &'l Layout, warnings: &mut Vec<String>) -> Vec<Planned<'l>> 
         .iter()
         .enumerate()
         .map(|(index, shape)| {
-            let piece = layout.piece_of_shape.get(index).and_then(|&piece| layout.pieces.get(piece));
+            let piece =
+                layout.piece_of_shape.get(index).and_then(|&piece| layout.pieces.get(piece));
             let dark_fill = shape.fill.is_some_and(|fill| fill.colour != Rgb::WHITE);
-            let dark_stroke = shape.stroke.as_ref().is_some_and(|stroke| stroke.colour != Rgb::WHITE);
+            let dark_stroke =
+                shape.stroke.as_ref().is_some_and(|stroke| stroke.colour != Rgb::WHITE);
             Planned {
                 shape,
-                name: layout.art.elements.get(shape.element).map_or("art", |element| element.name.as_str()),
+                name: layout
+                    .art
+                    .elements
+                    .get(shape.element)
+                    .map_or("art", |element| element.name.as_str()),
                 piece: piece.map_or("art", |piece| piece.id.as_str()),
                 lay: piece.map_or(0, |piece| piece.lay),
                 burned: !by_job && (dark_fill || dark_stroke),
@@ -114,8 +124,10 @@ fn plan<'l>(layout: &'l Layout, warnings: &mut Vec<String>) -> Vec<Planned<'l>> 
     for part in layout.operations.iter().flat_map(|operation| &operation.parts) {
         let Some(one) = planned.get_mut(part.shape) else { continue };
         if one.burned && one.lay != part.lay {
-            let told =
-                format!("{}: two operations lay it in two ways; it is drawn by the first one's", one.name);
+            let told = format!(
+                "{}: two operations lay it in two ways; it is drawn by the first one's",
+                one.name
+            );
             if !warnings.contains(&told) {
                 warnings.push(told);
             }
@@ -129,7 +141,8 @@ fn plan<'l>(layout: &'l Layout, warnings: &mut Vec<String>) -> Vec<Planned<'l>> 
     planned
 }
 
-/// What of a shape is burned, in the flat plane: an outline, and by which rule its inside burns, if it does.
+/// What of a shape is burned, in the flat plane: an outline, and by which rule its inside burns, if
+/// it does.
 fn burns(layout: &Layout, planned: &Planned<'_>) -> Vec<(BezPath, Option<Rule>)> {
     let shape = planned.shape;
     let mut burns = Vec::new();
@@ -154,7 +167,9 @@ fn refuse_misfits(
 ) -> Result<(), Error> {
     let mut misfits: Vec<String> = Vec::new();
     for planned in shapes.iter().filter(|shape| shape.burned) {
-        let (Some(lay), Some(seen)) = (layout.lays.get(planned.lay), planned.seen) else { continue };
+        let (Some(lay), Some(seen)) = (layout.lays.get(planned.lay), planned.seen) else {
+            continue;
+        };
         for (flat, area) in burns(layout, planned) {
             // Nothing clips but what the drawing clips.
             let seen = if planned.shape.clips.is_empty() { flat.bounding_box() } else { seen };
@@ -162,11 +177,12 @@ fn refuse_misfits(
             if let Err(misfit) = redraw.reaches(lay, &flat, seen) {
                 misfits.push(format!("{place}: {misfit}"));
             } else if setup.job.zones == ZoneRule::Refuse {
-                let hits = redraw.zone_hits(lay, &flat, area, seen).into_iter().map(|hit| Misfit::Zone {
-                    name: hit.zone,
-                    at_mm: hit.at_mm,
-                    turn_deg: hit.turn_rad.to_degrees(),
-                });
+                let hits =
+                    redraw.zone_hits(lay, &flat, area, seen).into_iter().map(|hit| Misfit::Zone {
+                        name: hit.zone,
+                        at_mm: hit.at_mm,
+                        turn_deg: hit.turn_rad.to_degrees(),
+                    });
                 misfits.extend(hits.map(|misfit| format!("{place}: {misfit}")));
             }
         }
@@ -224,7 +240,8 @@ fn lay(
         (stroke, _) => inks.push(Ink { path: outline, fill: shape.fill, stroke: stroke.cloned() }),
     }
     if let (false, Some(seen)) = (shape.clips.is_empty(), planned.seen) {
-        let seen = redraw.path(lay, &seen.to_path(STROKE_TOLERANCE_MM), &mut Extent::NOTHING.clone())?;
+        let seen =
+            redraw.path(lay, &seen.to_path(STROKE_TOLERANCE_MM), &mut Extent::NOTHING.clone())?;
         bounds = bounds.map(|bounds| bounds.intersect(seen.bounding_box()));
     }
     Ok(LaidShape {
@@ -255,7 +272,10 @@ fn report(layout: &Layout, extent: &Extent, warnings: Vec<String>) -> WrapReport
         operations: layout
             .operations
             .iter()
-            .map(|operation| OperationReport { name: operation.name.clone(), ..OperationReport::default() })
+            .map(|operation| OperationReport {
+                name: operation.name.clone(),
+                ..OperationReport::default()
+            })
             .collect(),
         warnings,
         ..WrapReport::default()

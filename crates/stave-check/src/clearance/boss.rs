@@ -1,10 +1,13 @@
 //! A zone that rises above the wall, as the nozzle meets it.
 //!
-//! Turned so that its nearer edge stands at an angle `e` from the top (0 while some of it is uppermost), every point of the zone that matters can be shifted
-//! sideways, at its own height and place along the rail, onto the plane of that edge: there `y = q tan e`, `q` being the distance of the point from the axis,
-//! seen from the side. So from the side the zone is its own outline `(z, P(z) cos e)`, `P` the wall's radius and the rise, and it is under the circle where
-//! `d² + q² tan² e ≤ R²`, `d` the distance along the rail. The highest point under the circle is then that of a straight-edged
-//! outline within a convex patch: a corner, the place where an edge leaves the patch, or the top of the patch itself.
+//! Turned so that its nearer edge stands at an angle `e` from the top (0 while some of it is
+//! uppermost), every point of the zone that matters can be shifted sideways, at its own height and
+//! place along the rail, onto the plane of that edge: there `y = q tan e`, `q` being the distance
+//! of the point from the axis, seen from the side. So from the side the zone is its own outline
+//! `(z, P(z) cos e)`, `P` the wall's radius and the rise, and it is under the circle where `d² + q²
+//! tan² e ≤ R²`, `d` the distance along the rail. The highest point under the circle is then that
+//! of a straight-edged outline within a convex patch: a corner, the place where an edge leaves the
+//! patch, or the top of the patch itself.
 //!
 //! Points below the axis never matter, since the wall's own crest stands above them.
 
@@ -35,7 +38,8 @@ struct Patch {
 }
 
 impl Patch {
-    /// What of a straight line from `a` to `b`, points `(X, q)`, lies in the patch: the shares at which it goes in and out.
+    /// What of a straight line from `a` to `b`, points `(X, q)`, lies in the patch: the shares at
+    /// which it goes in and out.
     fn shares(&self, a: (f64, f64), b: (f64, f64)) -> Option<(f64, f64)> {
         let (dx, dq) = (b.0 - a.0, b.1 - a.1);
         let mut breaks = [0.0, 1.0, 1.0, 1.0];
@@ -55,7 +59,8 @@ impl Patch {
         let mut inside: Option<(f64, f64)> = None;
         for pair in breaks[..=count].windows(2) {
             let middle = a.0 + dx * 0.5 * (pair[0] + pair[1]);
-            // The distance along the rail is measured from here; over the patch's own length it is nothing.
+            // The distance along the rail is measured from here; over the patch's own length it is
+            // nothing.
             let (x, dx) = if middle < self.low {
                 (a.0 - self.low, dx)
             } else if middle > self.high {
@@ -73,18 +78,22 @@ impl Patch {
             };
             let (from, to) = (from.max(pair[0]), to.min(pair[1]));
             if from <= to {
-                inside = Some(inside.map_or((from, to), |(first, last)| (first.min(from), last.max(to))));
+                inside = Some(
+                    inside.map_or((from, to), |(first, last)| (first.min(from), last.max(to))),
+                );
             }
         }
         inside
     }
 
-    /// The point `(X, q)` of the patch that is highest under a tilt; `None` where the patch has no top.
+    /// The point `(X, q)` of the patch that is highest under a tilt; `None` where the patch has no
+    /// top.
     fn top(&self, sin_tilt: f64, cos_tilt: f64) -> Option<(f64, f64)> {
         if self.tan_edge <= 0.0 {
             return None;
         }
-        // Along the round end: x = R cos β, q = (R / tan e) sin β; the height is X tan τ + q / cos τ.
+        // Along the round end: x = R cos β, q = (R / tan e) sin β; the height is X tan τ + q / cos
+        // τ.
         let angle = (1.0 / (self.tan_edge * cos_tilt)).atan2((sin_tilt / cos_tilt).abs());
         let x = self.radius_mm * angle.cos();
         let along = if sin_tilt >= 0.0 { self.high + x } else { self.low - x };
@@ -100,7 +109,8 @@ fn not_above_zero(a: f64, b: f64, c: f64) -> Option<(f64, f64)> {
             return None;
         }
         let root = under.sqrt();
-        // The larger of the two in size first, the other by the product of the roots: neither loses digits.
+        // The larger of the two in size first, the other by the product of the roots: neither loses
+        // digits.
         let far = -(b + root.copysign(b));
         let (u, v) = if far == 0.0 { (0.0, 0.0) } else { (far / a, c / far) };
         Some((u.min(v), u.max(v)))
@@ -135,7 +145,8 @@ impl Boss {
         heights.fold(f64::NEG_INFINITY, f64::max) + self.bulge_mm
     }
 
-    /// The angle from the top to its nearest edge at best, while the turn uppermost goes from one to the other, rad.
+    /// The angle from the top to its nearest edge at best, while the turn uppermost goes from one
+    /// to the other, rad.
     fn edge_rad(&self, turns: (f64, f64)) -> f64 {
         let middle = 0.5 * (turns.0 + turns.1);
         let half = 0.5 * (turns.1 - turns.0).abs();
@@ -143,9 +154,15 @@ impl Boss {
         (away - self.half_rad - half).max(0.0)
     }
 
-    /// The greatest height of it under the circle, mm, while the nozzle goes between two places along the rail and the work between two turns, each for itself; `None`
-    /// where none of it comes under the circle.
-    pub(crate) fn highest_mm(&self, rail: (f64, f64), turns: (f64, f64), radius_mm: f64) -> Option<f64> {
+    /// The greatest height of it under the circle, mm, while the nozzle goes between two places
+    /// along the rail and the work between two turns, each for itself; `None` where none of it
+    /// comes under the circle.
+    pub(crate) fn highest_mm(
+        &self,
+        rail: (f64, f64),
+        turns: (f64, f64),
+        radius_mm: f64,
+    ) -> Option<f64> {
         let edge_rad = self.edge_rad(turns);
         if edge_rad >= FRAC_PI_2 {
             return None;

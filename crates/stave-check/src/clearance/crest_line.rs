@@ -2,7 +2,8 @@
 
 use stave_wall::{Crest, Section, Wall, WallShape};
 
-/// A curved meridian is followed by chords that stray from it by no more than this, mm; heights are given that much too high.
+/// A curved meridian is followed by chords that stray from it by no more than this, mm; heights are
+/// given that much too high.
 pub(crate) const BULGE_MM: f64 = 0.002;
 /// Past its ends the wall runs on as a cylinder; so far, mm.
 const BEYOND_MM: f64 = 1e5;
@@ -21,7 +22,8 @@ pub(crate) fn few_sections(wall: &Wall, from_s: f64, to_s: f64) -> Vec<Section> 
             let (dz, dr) = (b.at_mm - a.at_mm, b.radius_mm - a.radius_mm);
             let length = dz.hypot(dr).max(f64::MIN_POSITIVE);
             all[from..to].iter().any(|(_, p)| {
-                ((p.at_mm - a.at_mm) * dr - (p.radius_mm - a.radius_mm) * dz).abs() > 0.9 * BULGE_MM * length
+                ((p.at_mm - a.at_mm) * dr - (p.radius_mm - a.radius_mm) * dz).abs()
+                    > 0.9 * BULGE_MM * length
             })
         };
         let last = i + 1 == all.len();
@@ -48,7 +50,8 @@ pub(crate) fn few_sections(wall: &Wall, from_s: f64, to_s: f64) -> Vec<Section> 
 pub struct CrestLine {
     /// Place along the rail, height, place along the axis; all mm.
     points: Vec<(f64, f64, f64)>,
-    /// Whether the place along the rail only grows: not so over a step that hangs over under this tilt.
+    /// Whether the place along the rail only grows: not so over a step that hangs over under this
+    /// tilt.
     grows: bool,
     bulge_mm: f64,
     largest_radius_mm: f64,
@@ -88,8 +91,8 @@ impl CrestLine {
         &self.points[first..last.min(self.points.len())]
     }
 
-    /// The least and the greatest height between two places along the rail, mm; on a curved wall 0.002 mm wider than they are. `None` for an empty
-    /// range.
+    /// The least and the greatest height between two places along the rail, mm; on a curved wall
+    /// 0.002 mm wider than they are. `None` for an empty range.
     #[must_use]
     pub fn heights_mm(&self, low: f64, high: f64) -> Option<(f64, f64)> {
         let mut range: Option<(f64, f64)> = None;
@@ -134,7 +137,8 @@ impl CrestLine {
         best.0
     }
 
-    /// The place along the axis whose crest lies at a place along the rail, mm; the uppermost where there are several.
+    /// The place along the axis whose crest lies at a place along the rail, mm; the uppermost where
+    /// there are several.
     #[must_use]
     pub fn at_mm(&self, along_mm: f64) -> f64 {
         let mut best: Option<(f64, f64)> = None;

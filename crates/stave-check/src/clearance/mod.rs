@@ -1,12 +1,16 @@
 //! How far the nozzle stays above the work, along the whole of a job.
 //!
-//! The nozzle is an upright cylinder with a flat tip, the work the wall out to each zone's rise, turned and tilted as the program has it. The
-//! gap is the least height of tip above work inside the nozzle's circle.
+//! The nozzle is an upright cylinder with a flat tip, the work the wall out to each zone's rise,
+//! turned and tilted as the program has it. The gap is the least height of tip above work inside
+//! the nozzle's circle.
 //!
-//! Two facts make it exact. Shifting a point of a solid of revolution straight sideways to the middle plane, at the same height and the same place along
-//! the rail, keeps it inside the solid, so the highest point of the wall under the circle lies on its crest: the wall asks for the crest's
-//! greatest height between two places along the rail, and no more. A zone's highest point lies, by the same shift, on the edge of it that is turned nearest to the
-//! top (or on the crest, while it passes there): see [`boss`]. What is left to search is the motion, one dimension, by branch and bound.
+//! Two facts make it exact. Shifting a point of a solid of revolution straight sideways to the
+//! middle plane, at the same height and the same place along the rail, keeps it inside the solid,
+//! so the highest point of the wall under the circle lies on its crest: the wall asks for the
+//! crest's greatest height between two places along the rail, and no more. A zone's highest point
+//! lies, by the same shift, on the edge of it that is turned nearest to the top (or on the crest,
+//! while it passes there): see [`boss`]. What is left to search is the motion, one dimension, by
+//! branch and bound.
 
 mod boss;
 mod crest_line;
@@ -62,7 +66,8 @@ pub enum Nearest {
 /// The least gap of a motion, and where and when it comes about.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LeastGap<M> {
-    /// The gap, mm, negative where the nozzle strikes the work; at most 0.02 mm less than it is, never more.
+    /// The gap, mm, negative where the nozzle strikes the work; at most 0.02 mm less than it is,
+    /// never more.
     pub gap_mm: f64,
     /// Where the nozzle stands along the axis of the work, mm.
     pub at_mm: f64,
@@ -114,7 +119,8 @@ pub struct Clearance<M> {
     found: Option<Found<M>>,
     /// The least of lift less height that there can be.
     proven_mm: f64,
-    /// What of the rail has been gone over without a break, and at what lift: the wall there is known.
+    /// What of the rail has been gone over without a break, and at what lift: the wall there is
+    /// known.
     swept: Option<(f64, f64, f64)>,
 }
 
@@ -126,11 +132,21 @@ impl<M: Copy> Clearance<M> {
         let rising = zones.iter().enumerate().filter(|(_, zone)| zone.rise_mm > 0.0);
         let bosses: Vec<(usize, Boss)> =
             rising.map(|(i, zone)| (i, Boss::new(wall, zone, tilt_rad))).collect();
-        let ceiling_mm = bosses.iter().map(|(_, boss)| boss.top_mm()).fold(f64::NEG_INFINITY, f64::max);
-        Self { crest, bosses, radius_mm, ceiling_mm, found: None, proven_mm: f64::INFINITY, swept: None }
+        let ceiling_mm =
+            bosses.iter().map(|(_, boss)| boss.top_mm()).fold(f64::NEG_INFINITY, f64::max);
+        Self {
+            crest,
+            bosses,
+            radius_mm,
+            ceiling_mm,
+            found: None,
+            proven_mm: f64::INFINITY,
+            swept: None,
+        }
     }
 
-    /// Takes a straight move of the machine, from where it stands to where it goes. `mark` comes back with the least gap.
+    /// Takes a straight move of the machine, from where it stands to where it goes. `mark` comes
+    /// back with the least gap.
     ///
     /// Moves must follow one another; a pose that is not finite is left out.
     pub fn go(&mut self, from: &Pose, to: &Pose, mark: M) {
@@ -140,7 +156,11 @@ impl<M: Copy> Clearance<M> {
         self.go_over_wall(from, to, mark);
         let low = from.lift_mm.min(to.lift_mm);
         if self.bosses.is_empty() || low - self.ceiling_mm >= self.enough_mm() {
-            self.note_proven(if self.bosses.is_empty() { f64::INFINITY } else { low - self.ceiling_mm });
+            self.note_proven(if self.bosses.is_empty() {
+                f64::INFINITY
+            } else {
+                low - self.ceiling_mm
+            });
             return;
         }
         for k in 0..self.bosses.len() {
@@ -148,7 +168,8 @@ impl<M: Copy> Clearance<M> {
         }
     }
 
-    /// The least gap of all moves so far, for a focus at a height (mm, as [`stave_wall::Crest::height_mm`] has it) and a tip `gap_mm` above it; `None` where nothing
+    /// The least gap of all moves so far, for a focus at a height (mm, as
+    /// [`stave_wall::Crest::height_mm`] has it) and a tip `gap_mm` above it; `None` where nothing
     /// moved.
     #[must_use]
     pub fn least(&self, focus_height_mm: f64, gap_mm: f64) -> Option<LeastGap<M>> {
@@ -170,7 +191,8 @@ impl<M: Copy> Clearance<M> {
         self.proven_mm = self.proven_mm.min(bound_mm);
     }
 
-    /// The wall under a move: where the lift stays, the answer is the crest's over all of the move at once.
+    /// The wall under a move: where the lift stays, the answer is the crest's over all of the move
+    /// at once.
     fn go_over_wall(&mut self, from: &Pose, to: &Pose, mark: M) {
         let low = from.along_mm.min(to.along_mm);
         let high = from.along_mm.max(to.along_mm);
@@ -211,7 +233,8 @@ impl<M: Copy> Clearance<M> {
             }
             if bound_mm >= self.enough_mm() || halvings >= MOST_HALVINGS || self.is_short(&ends) {
                 self.note_proven(bound_mm);
-                if self.found.as_ref().is_none_or(|found| bound_mm < found.height_mm - TOLERANCE_MM) {
+                if self.found.as_ref().is_none_or(|found| bound_mm < found.height_mm - TOLERANCE_MM)
+                {
                     self.found = Some(Found { height_mm: bound_mm, pose, nearest, mark });
                 }
                 continue;
@@ -221,7 +244,8 @@ impl<M: Copy> Clearance<M> {
         }
     }
 
-    /// The least that lift less height of work can be between two poses; exact where they are one. `None` where there is nothing under the circle.
+    /// The least that lift less height of work can be between two poses; exact where they are one.
+    /// `None` where there is nothing under the circle.
     fn bound_mm(&self, ends: &[Pose; 2], boss: Option<usize>) -> Option<f64> {
         let low = ends[0].along_mm.min(ends[1].along_mm);
         let high = ends[0].along_mm.max(ends[1].along_mm);

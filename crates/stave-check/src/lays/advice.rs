@@ -5,7 +5,8 @@ use stave_wall::LayKind;
 
 use super::{ANGLE_WARNING_RAD, LayFigures, SIZE_WARNING};
 
-/// A piece whose sides differ by less than this ratio is taken for a mark rather than a line of text.
+/// A piece whose sides differ by less than this ratio is taken for a mark rather than a line of
+/// text.
 const MARK_RATIO: f64 = 1.6;
 /// Below this share of a warning nothing is lost.
 const NOTHING_LOST: f64 = 0.1;
@@ -60,11 +61,13 @@ pub struct Advice {
 
 /// The lay that costs a piece least, of those that have a place for it; `None` where none has.
 ///
-/// Costs are in shares of what is worth a warning (5 degrees, 5 per cent), weighed by what the piece wants. Where several cost the
-/// same, the first in the order true-width, even-angle, true-shape, label: nothing is laid in a more curious way than it needs.
+/// Costs are in shares of what is worth a warning (5 degrees, 5 per cent), weighed by what the
+/// piece wants. Where several cost the same, the first in the order true-width, even-angle,
+/// true-shape, label: nothing is laid in a more curious way than it needs.
 #[must_use]
 pub fn advise(wants: Wants, lays: &[(LayKind, LayFigures)]) -> Option<Advice> {
-    const ORDER: [LayKind; 4] = [LayKind::TrueWidth, LayKind::EvenAngle, LayKind::TrueShape, LayKind::Label];
+    const ORDER: [LayKind; 4] =
+        [LayKind::TrueWidth, LayKind::EvenAngle, LayKind::TrueShape, LayKind::Label];
     let mut best: Option<(LayKind, &LayFigures, f64)> = None;
     let mut all_cheap = true;
     for kind in ORDER {
@@ -81,7 +84,8 @@ pub fn advise(wants: Wants, lays: &[(LayKind, LayFigures)]) -> Option<Advice> {
         (true, _) => "the wall hardly changes under it: every lay does".to_owned(),
         (false, true) => format!("{}; {kind} loses next to nothing", wants.sentence()),
         (false, false) => {
-            let nothing_is_free = if figures.is_worth_a_warning() { ". Nothing is free here" } else { "" };
+            let nothing_is_free =
+                if figures.is_worth_a_warning() { ". Nothing is free here" } else { "" };
             format!("{}{nothing_is_free}: {kind} costs least, but {losses}", wants.sentence())
         }
     };
@@ -112,7 +116,10 @@ pub fn lay_cost(wants: Wants, kind: LayKind, figures: &LayFigures) -> f64 {
 fn losses(figures: &LayFigures) -> String {
     let mut losses = Vec::new();
     if figures.omega_max_rad > WORTH_WORDS * ANGLE_WARNING_RAD {
-        losses.push(format!("angles are off by up to {}°", fixed(figures.omega_max_rad.to_degrees(), 1)));
+        losses.push(format!(
+            "angles are off by up to {}°",
+            fixed(figures.omega_max_rad.to_degrees(), 1)
+        ));
     }
     let changes = [("widths", figures.width_max), ("heights", figures.height_max)];
     let same = (figures.width_max - figures.height_max).abs() < 1e-9;

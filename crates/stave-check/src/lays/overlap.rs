@@ -7,7 +7,8 @@ use std::f64::consts::TAU;
 pub struct LaidPiece {
     /// Its outlines. An area's outline is closed.
     pub outlines: Vec<Vec<(f64, f64)>>,
-    /// Where it was drawn, mm in the flat plane: from and to. Pieces that were drawn over each other may stay so.
+    /// Where it was drawn, mm in the flat plane: from and to. Pieces that were drawn over each
+    /// other may stay so.
     pub drawn: ((f64, f64), (f64, f64)),
 }
 
@@ -22,9 +23,11 @@ pub struct Overlap {
     pub turn_rad: f64,
 }
 
-/// The pairs of pieces that cross on the wall though their boxes were drawn apart; one place for each.
+/// The pairs of pieces that cross on the wall though their boxes were drawn apart; one place for
+/// each.
 ///
-/// A piece that comes to lie wholly within another crosses nothing: pieces so different in size are drawn within each other on purpose.
+/// A piece that comes to lie wholly within another crosses nothing: pieces so different in size are
+/// drawn within each other on purpose.
 #[must_use]
 pub fn overlaps(pieces: &[LaidPiece]) -> Vec<Overlap> {
     let boxes: Vec<Option<Box2>> =
@@ -62,7 +65,10 @@ impl Box2 {
     fn around<'p>(points: impl Iterator<Item = &'p (f64, f64)>) -> Option<Box2> {
         points.fold(None, |so_far, &(s, turn)| {
             let b = so_far.unwrap_or(Box2 { from: (s, turn), to: (s, turn) });
-            Some(Box2 { from: (b.from.0.min(s), b.from.1.min(turn)), to: (b.to.0.max(s), b.to.1.max(turn)) })
+            Some(Box2 {
+                from: (b.from.0.min(s), b.from.1.min(turn)),
+                to: (b.to.0.max(s), b.to.1.max(turn)),
+            })
         })
     }
 }
@@ -72,7 +78,13 @@ fn meet(a: ((f64, f64), (f64, f64)), b: ((f64, f64), (f64, f64))) -> bool {
 }
 
 /// Where the outlines of two pieces cross, the second shifted around.
-fn crossing(one: &LaidPiece, other: &LaidPiece, shift: f64, a: Box2, b: Box2) -> Option<(f64, f64)> {
+fn crossing(
+    one: &LaidPiece,
+    other: &LaidPiece,
+    shift: f64,
+    a: Box2,
+    b: Box2,
+) -> Option<(f64, f64)> {
     let shared = (
         (a.from.0.max(b.from.0), a.from.1.max(b.from.1 + shift)),
         (a.to.0.min(b.to.0), a.to.1.min(b.to.1 + shift)),

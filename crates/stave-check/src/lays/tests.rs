@@ -33,7 +33,8 @@ fn sampled(from: (f64, f64), to: (f64, f64)) -> (Points, Points) {
         let (u, v) = (at(k, 80, from.0, to.0), at(k, 80, from.1, to.1));
         outline.extend([(u, from.1), (u, to.1), (from.0, v), (to.0, v)]);
     }
-    let inside = (0..400).map(|k| (at(k / 20, 20, from.0, to.0), at(k % 20, 20, from.1, to.1))).collect();
+    let inside =
+        (0..400).map(|k| (at(k / 20, 20, from.0, to.0), at(k % 20, 20, from.1, to.1))).collect();
     (outline, inside)
 }
 
@@ -93,7 +94,8 @@ fn a_full_wrap_closes_by_equal_angles_and_gapes_by_true_widths() {
     let half = PI * 40.0;
     let around = |wall: &Wall, kind| {
         let (outline, inside) = sampled((10.0, -half), (90.0, half));
-        let piece = Sampled { outline: &outline, inside: &inside, from: (10.0, -half), to: (90.0, half) };
+        let piece =
+            Sampled { outline: &outline, inside: &inside, from: (10.0, -half), to: (90.0, half) };
         lay_figures(wall, &lay(wall, kind, Anchor::Drawing), &piece).unwrap()
     };
     for kind in [LayKind::EvenAngle, LayKind::TrueWidth, LayKind::TrueShape] {
@@ -126,19 +128,29 @@ fn advice_goes_by_what_a_piece_wants() {
     let lays = all(&step, (30.0, -10.0), (50.0, 10.0));
     let advice = advise(Wants::of(20.0, 20.0, false), &lays).unwrap();
     assert_eq!(advice.best, LayKind::TrueShape);
-    insta::assert_snapshot!(advice.why, @"it is about as wide as high, and a round mark wants its angles. Nothing is free here: true-shape costs least, but it comes out up to 19.4 % larger in places");
+    insta::assert_snapshot!(advice.why, @"it is about as wide as high, and a round mark wants its \
+                                          angles. Nothing is free here: true-shape costs least, \
+                                          but it comes out up to 19.4 % larger in places");
     // Long text on a gentle slope: true widths would shear it at its ends, by 3 degrees.
     let lays = all(&step, (15.0, -40.0), (25.0, 40.0));
     let advice = advise(Wants::of(10.0, 80.0, false), &lays).unwrap();
     assert_eq!(advice.best, LayKind::EvenAngle);
-    insta::assert_snapshot!(advice.why, @"it is longer than it is broad, as text is, and wants level lines and true widths; even-angle loses next to nothing");
+    insta::assert_snapshot!(advice.why, @"it is longer than it is broad, as text is, and wants \
+                                          level lines and true widths; even-angle loses next to \
+                                          nothing");
     assert_eq!(advise(Wants::Angles, &[]), None);
 }
 
 #[test]
 fn pieces_that_come_to_lie_over_each_other_are_found() {
     let square = |s: f64, turn: f64, v: f64| LaidPiece {
-        outlines: vec![vec![(s, turn), (s + 10.0, turn), (s + 10.0, turn + 0.3), (s, turn + 0.3), (s, turn)]],
+        outlines: vec![vec![
+            (s, turn),
+            (s + 10.0, turn),
+            (s + 10.0, turn + 0.3),
+            (s, turn + 0.3),
+            (s, turn),
+        ]],
         drawn: ((s, v), (s + 10.0, v + 9.0)),
     };
     let apart = [square(0.0, 0.0, 0.0), square(0.0, 0.4, 10.0)];

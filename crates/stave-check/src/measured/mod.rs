@@ -12,8 +12,8 @@ pub use trend::{FEWEST_TO_JUDGE, OffTrend};
 
 /// How well the gauges read, mm.
 ///
-/// The defaults are common practice, no source: a caliper of 0.05 mm, a tailor's tape of 0.5 mm and 10 mm wide, a place along
-/// the axis found with a rule to 0.5 mm.
+/// The defaults are common practice, no source: a caliper of 0.05 mm, a tailor's tape of 0.5 mm and
+/// 10 mm wide, a place along the axis found with a rule to 0.5 mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Gauges {
     /// How far a caliper's diameter may be off, either way.
@@ -58,7 +58,8 @@ pub struct MeasuredStation {
     pub spread_mm: f64,
     /// How sure the diameter is, ± mm: 95 in 100 lie within.
     pub size_mm: f64,
-    /// What the place's own uncertainty is worth in diameter, ± mm: much on a step, little on a body.
+    /// What the place's own uncertainty is worth in diameter, ± mm: much on a step, little on a
+    /// body.
     pub place_mm: f64,
 }
 
@@ -75,7 +76,8 @@ impl MeasuredStation {
 pub struct Measured {
     /// The stations, in order along the axis.
     pub stations: Vec<MeasuredStation>,
-    /// Whether any place was measured more than once by one gauge, so that ± includes the hand's own scatter.
+    /// Whether any place was measured more than once by one gauge, so that ± includes the hand's
+    /// own scatter.
     pub repeated: bool,
     /// Stations that lie off the trend of the others, the worst first.
     pub off_trend: Vec<OffTrend>,
@@ -88,9 +90,11 @@ pub struct Measured {
 /// Makes stations of readings. Readings of the same place are one station, whatever their order.
 ///
 /// # Formulas
-/// JCGM 100:2008 (the GUM), clause numbers from memory: the gauge's limit ±a is worth a/√3 (4.3.7); the scatter is the standard
-/// deviation pooled over all places that a gauge measured more than once, over √n for a mean (4.2.3); both add as squares; ± is the
-/// standard uncertainty times Student's t for 95 % at the effective degrees of freedom (G.4.1), 2 or a little less without repeats.
+/// JCGM 100:2008 (the GUM), clause numbers from memory: the gauge's limit ±a is worth a/√3 (4.3.7);
+/// the scatter is the standard deviation pooled over all places that a gauge measured more than
+/// once, over √n for a mean (4.2.3); both add as squares; ± is the standard uncertainty times
+/// Student's t for 95 % at the effective degrees of freedom (G.4.1), 2 or a little less without
+/// repeats.
 ///
 /// ```
 /// use stave_check::{Gauges, measured};

@@ -6,7 +6,8 @@ use super::{Gauges, MeasuredStation, student};
 
 /// Places nearer than this are one, mm.
 const SAME_PLACE_MM: f64 = 1e-6;
-/// Readings of one place that lie further apart than so many times the gauge's limit are not of the same thing.
+/// Readings of one place that lie further apart than so many times the gauge's limit are not of the
+/// same thing.
 const TORN: f64 = 8.0;
 /// However good the gauge is said to be, ware is not rounder than this, mm.
 const LEAST_TORN_MM: f64 = 0.3;
@@ -38,8 +39,12 @@ impl Group {
     }
 }
 
-/// The stations in order (without what their place is worth), whether anything was repeated, and which stations are torn.
-pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> (Vec<MeasuredStation>, bool, Vec<usize>) {
+/// The stations in order (without what their place is worth), whether anything was repeated, and
+/// which stations are torn.
+pub(super) fn pool(
+    readings: &[Reading],
+    gauges: &Gauges,
+) -> (Vec<MeasuredStation>, bool, Vec<usize>) {
     let groups = groups(readings);
     // Readings of different things say nothing of how readings of one scatter.
     let sound = || groups.iter().filter(|group| !group.is_torn(gauges));
@@ -48,7 +53,8 @@ pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> (Vec<MeasuredStatio
     let mut torn = Vec::new();
     let mut stations = Vec::with_capacity(groups.len());
     for (index, group) in groups.iter().enumerate() {
-        let by_caliper = Mean::of(&group.caliper, caliper, gauges.diameter_limit_mm(Gauge::Caliper));
+        let by_caliper =
+            Mean::of(&group.caliper, caliper, gauges.diameter_limit_mm(Gauge::Caliper));
         let by_tape = Mean::of(&group.tape, tape, gauges.diameter_limit_mm(Gauge::Tape));
         let means: Vec<Mean> = [by_caliper, by_tape].into_iter().flatten().collect();
         let (diameter_mm, mut size_mm) = together(&means);
@@ -90,7 +96,8 @@ fn groups(readings: &[Reading]) -> Vec<Group> {
     groups
 }
 
-/// The variance of a single reading, pooled over the places read more than once, and its degrees of freedom.
+/// The variance of a single reading, pooled over the places read more than once, and its degrees of
+/// freedom.
 fn scatter<'a>(places: impl Iterator<Item = &'a [f64]>) -> (f64, f64) {
     let (mut squares, mut degrees) = (0.0, 0.0);
     for values in places.filter(|values| values.len() > 1) {
@@ -133,14 +140,17 @@ fn together(means: &[Mean]) -> (f64, f64) {
     let weight = |mean: &Mean| 1.0 / mean.variance().max(f64::MIN_POSITIVE);
     let sum: f64 = means.iter().map(weight).sum();
     let value_mm = means.iter().map(|mean| mean.value_mm * weight(mean)).sum::<f64>() / sum;
-    let parts: Vec<(f64, f64)> =
-        means.iter().map(|mean| (mean.scatter * (weight(mean) / sum).powi(2), mean.degrees)).collect();
+    let parts: Vec<(f64, f64)> = means
+        .iter()
+        .map(|mean| (mean.scatter * (weight(mean) / sum).powi(2), mean.degrees))
+        .collect();
     (value_mm, sure(1.0 / sum, &parts))
 }
 
 /// ± for 95 %, by the Welch-Satterthwaite formula for the degrees of freedom.
 fn sure(variance: f64, scatters: &[(f64, f64)]) -> f64 {
-    let below: f64 = scatters.iter().filter(|part| part.1 > 0.0).map(|(v, degrees)| v * v / degrees).sum();
+    let below: f64 =
+        scatters.iter().filter(|part| part.1 > 0.0).map(|(v, degrees)| v * v / degrees).sum();
     let degrees = if below > 0.0 { variance * variance / below } else { f64::INFINITY };
     student::factor_95(degrees) * variance.sqrt()
 }
@@ -175,12 +185,16 @@ mod tests {
         );
         assert!(!one.repeated);
         assert!((one.stations[0].size_mm - 1.96 * 0.05 / 3_f64.sqrt()).abs() < 1e-12);
-        assert!((one.stations[1].size_mm - 1.96 * 0.5 / std::f64::consts::PI / 3_f64.sqrt()).abs() < 1e-12);
+        assert!(
+            (one.stations[1].size_mm - 1.96 * 0.5 / std::f64::consts::PI / 3_f64.sqrt()).abs()
+                < 1e-12
+        );
     }
 
     #[test]
     fn scatter_by_hand() {
-        // Two pairs 0.2 apart: variance 0.02 each, pooled 0.02 with two degrees of freedom; no gauge limit: t is 4.30.
+        // Two pairs 0.2 apart: variance 0.02 each, pooled 0.02 with two degrees of freedom; no
+        // gauge limit: t is 4.30.
         let gauges = Gauges { caliper_mm: 0.0, place_mm: 0.0, ..Gauges::default() };
         let found = measured(
             &[

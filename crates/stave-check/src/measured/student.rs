@@ -3,7 +3,8 @@
 /// The factor for 95 % of a normal distribution, both sides.
 pub(super) const NORMAL_95: f64 = 1.96;
 
-/// Two-sided 95 % points by degrees of freedom (GUM, table G.2, from memory; the printed table has these figures).
+/// Two-sided 95 % points by degrees of freedom (GUM, table G.2, from memory; the printed table has
+/// these figures).
 const TABLE: [(f64, f64); 18] = [
     (1.0, 12.71),
     (2.0, 4.30),
@@ -25,7 +26,8 @@ const TABLE: [(f64, f64); 18] = [
     (f64::INFINITY, NORMAL_95),
 ];
 
-/// The factor for 95 % at so many degrees of freedom, cut down to the next in the table, which is the cautious side; at least one.
+/// The factor for 95 % at so many degrees of freedom, cut down to the next in the table, which is
+/// the cautious side; at least one.
 pub(super) fn factor_95(degrees: f64) -> f64 {
     TABLE.iter().rev().find(|(from, _)| degrees >= *from).map_or(TABLE[0].1, |row| row.1)
 }

@@ -5,11 +5,13 @@ use super::MeasuredStation;
 /// With fewer stations there is no trend to lie off.
 pub const FEWEST_TO_JUDGE: usize = 5;
 
-/// A robust deviation beyond which a value is an outlier (Iglewicz and Hoaglin, How to Detect and Handle Outliers, 1993; from memory).
+/// A robust deviation beyond which a value is an outlier (Iglewicz and Hoaglin, How to Detect and
+/// Handle Outliers, 1993; from memory).
 const FARTHEST: f64 = 3.5;
 /// Median absolute deviation to standard deviation, for a normal distribution.
 const MAD_TO_DEVIATION: f64 = 1.4826;
-/// What a neighbour predicts is no surer than the reading itself, so twice its ± is allowed in any case.
+/// What a neighbour predicts is no surer than the reading itself, so twice its ± is allowed in any
+/// case.
 const SURE: f64 = 2.0;
 /// How many suspects are tried as the one culprit.
 const MOST_TRIED: usize = 8;
@@ -25,9 +27,10 @@ pub struct OffTrend {
     pub or: Vec<usize>,
 }
 
-/// Leave-one-out: a station is off where what its neighbours predict without it is farther away than the rest of the stations
-/// miss theirs, predicted from as many neighbours. Lines through two neighbours on either side, between them and beyond, a cubic through
-/// four, and the neighbours themselves predict; the nearest counts, so that a step, a foot and a belly are no faults.
+/// Leave-one-out: a station is off where what its neighbours predict without it is farther away
+/// than the rest of the stations miss theirs, predicted from as many neighbours. Lines through two
+/// neighbours on either side, between them and beyond, a cubic through four, and the neighbours
+/// themselves predict; the nearest counts, so that a step, a foot and a belly are no faults.
 pub(super) fn off_trend(stations: &[MeasuredStation]) -> Vec<OffTrend> {
     let mut left: Vec<usize> = (0..stations.len()).collect();
     let mut found = Vec::new();
@@ -83,23 +86,33 @@ fn suspects(stations: &[MeasuredStation], left: &[usize]) -> Vec<Suspect> {
         let mut rest: Vec<f64> = (0..points.len())
             .filter(|j| *j != i)
             .map(|j| {
-                if reach == (2, 2) && j.abs_diff(i) > 2 { full[j] } else { miss(&points, j, Some(i), reach) }
+                if reach == (2, 2) && j.abs_diff(i) > 2 {
+                    full[j]
+                } else {
+                    miss(&points, j, Some(i), reach)
+                }
             })
             .collect();
         let allowed = (FARTHEST * MAD_TO_DEVIATION * median(&mut rest)).max(sure);
         if missed > allowed {
-            found.push(Suspect { place: i, expected_mm: expected(&points, i), score: missed / allowed });
+            found.push(Suspect {
+                place: i,
+                expected_mm: expected(&points, i),
+                score: missed / allowed,
+            });
         }
     }
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
     found
 }
 
-/// By how much point `i` misses the nearest of what its neighbours predict: `reach` before and after it, `without` left out.
+/// By how much point `i` misses the nearest of what its neighbours predict: `reach` before and
+/// after it, `without` left out.
 fn miss(points: &[(f64, f64)], i: usize, without: Option<usize>, reach: (usize, usize)) -> f64 {
     let (at, size) = points[i];
     let near = |k: &usize| Some(*k) != without;
-    let before: Vec<(f64, f64)> = (0..i).rev().filter(near).take(reach.0).map(|k| points[k]).collect();
+    let before: Vec<(f64, f64)> =
+        (0..i).rev().filter(near).take(reach.0).map(|k| points[k]).collect();
     let after: Vec<(f64, f64)> =
         (i + 1..points.len()).filter(near).take(reach.1).map(|k| points[k]).collect();
     let mut best = f64::INFINITY;
@@ -122,7 +135,8 @@ fn miss(points: &[(f64, f64)], i: usize, without: Option<usize>, reach: (usize, 
     if best.is_finite() { best } else { 0.0 }
 }
 
-/// The straight wall's diameter at point `i` without it: between its neighbours, or beyond them at an end.
+/// The straight wall's diameter at point `i` without it: between its neighbours, or beyond them at
+/// an end.
 fn expected(points: &[(f64, f64)], i: usize) -> f64 {
     let last = points.len() - 1;
     let pair = match i {
@@ -183,8 +197,10 @@ mod tests {
 
     #[test]
     fn a_belly_and_a_waist_are_no_faults() {
-        let wave: Vec<(f64, f64)> =
-            (0..20).map(|k| f64::from(k) * 8.0).map(|at| (at, 80.0 + 6.0 * (at / 18.0).sin())).collect();
+        let wave: Vec<(f64, f64)> = (0..20)
+            .map(|k| f64::from(k) * 8.0)
+            .map(|at| (at, 80.0 + 6.0 * (at / 18.0).sin()))
+            .collect();
         assert_eq!(off_trend(&stations(&wave)), []);
     }
 
@@ -215,7 +231,8 @@ mod tests {
             (0..16).map(|k| f64::from(k) * 10.0).map(|at| (at, 66.0 + 0.05 * at)).collect();
         points[4].1 += 2.0;
         points[11].1 -= 3.0;
-        let mut found: Vec<usize> = off_trend(&stations(&points)).iter().map(|off| off.index).collect();
+        let mut found: Vec<usize> =
+            off_trend(&stations(&points)).iter().map(|off| off.index).collect();
         found.sort_unstable();
         assert_eq!(found, [4, 11]);
     }

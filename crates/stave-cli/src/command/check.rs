@@ -20,8 +20,15 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
             let options = ArtOptions { name: input.name.clone(), ..ArtOptions::default() };
             check_art(ArtSource::Svg(&data), &setup, &options)?
         } else {
-            let read = ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete };
-            check_program(&mut input.reader, &setup, &WrapOptions { read, name: input.name.clone() })?
+            let read = ReadOptions {
+                strict: args.reading.strict,
+                block_delete: args.reading.block_delete,
+            };
+            check_program(
+                &mut input.reader,
+                &setup,
+                &WrapOptions { read, name: input.name.clone() },
+            )?
         }
     };
     for warning in &report.warnings {

@@ -4,7 +4,8 @@ use std::process::ExitCode;
 
 use stave::setup::{read_blank, read_machine};
 use stave::{
-    EstimateOptions, Quote, ReadOptions, Terms, estimate_program, estimates_shown, estimates_to_json,
+    EstimateOptions, Quote, ReadOptions, Terms, estimate_program, estimates_shown,
+    estimates_to_json,
 };
 
 use crate::args_estimate::{EstimateArgs, TermOptions};
@@ -43,7 +44,10 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             )));
         }
         let options = EstimateOptions {
-            read: ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete },
+            read: ReadOptions {
+                strict: args.reading.strict,
+                block_delete: args.reading.block_delete,
+            },
             name: input.name,
         };
         let reader = Watched::new(input.reader, path);
@@ -56,7 +60,8 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     let quote = terms(&args.terms)
         .map(|terms| Quote::new(all.iter().map(|estimate| estimate.duration_s).sum(), &terms));
     let text = if args.json {
-        estimates_to_json(&all, quote.as_ref()).map_err(|error| Failure::bad(error.to_string()))? + "\n"
+        estimates_to_json(&all, quote.as_ref()).map_err(|error| Failure::bad(error.to_string()))?
+            + "\n"
     } else {
         let quote = quote.map_or_else(String::new, |quote| format!("\n{}", quote.shown()));
         estimates_shown(&all) + &quote

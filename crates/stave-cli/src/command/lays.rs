@@ -21,7 +21,10 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
             let data = input.whole()?;
             compare_lays(LaysInput::Art(ArtSource::Svg(&data)), &setup, &options)?
         } else {
-            let read = ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete };
+            let read = ReadOptions {
+                strict: args.reading.strict,
+                block_delete: args.reading.block_delete,
+            };
             compare_lays(LaysInput::Program(&mut input.reader, read), &setup, &options)?
         }
     };

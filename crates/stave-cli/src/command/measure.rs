@@ -77,7 +77,11 @@ fn readings(args: &MeasureArgs, unit: LengthUnit) -> Result<Vec<Reading>, Failur
     if faults.is_empty() { Ok(readings) } else { Err(Failure::bad(faults.join("\n"))) }
 }
 
-fn from_outline(path: &Path, args: &MeasureArgs, options: &MeasureOptions) -> Result<Measurement, Failure> {
+fn from_outline(
+    path: &Path,
+    args: &MeasureArgs,
+    options: &MeasureOptions,
+) -> Result<Measurement, Failure> {
     let mut stands = JobFile::default();
     if let Some(word) = &args.stands {
         stands.set_option("stands", word).map_err(|fault| Failure::bad(fault.to_string()))?;
@@ -105,10 +109,12 @@ fn from_outline(path: &Path, args: &MeasureArgs, options: &MeasureOptions) -> Re
 fn known(text: &str, unit: LengthUnit) -> Result<Known, Failure> {
     let Some((what, length)) = text.rsplit_once('=').filter(|(what, _)| !what.is_empty()) else {
         return Err(Failure::bad(format!(
-            "--known: \"{text}\" is given, but must be height=LENGTH, width=LENGTH or ID=LENGTH, such as height=175"
+            "--known: \"{text}\" is given, but must be height=LENGTH, width=LENGTH or ID=LENGTH, \
+             such as height=175"
         )));
     };
-    let length = option_length_mm("known", length, unit).map_err(|fault| Failure::bad(fault.to_string()))?;
+    let length =
+        option_length_mm("known", length, unit).map_err(|fault| Failure::bad(fault.to_string()))?;
     if length <= 0.0 {
         return Err(Failure::bad("--known: the length must be more than 0"));
     }
@@ -125,10 +131,11 @@ fn side(word: SideWord, stands: Stands) -> Result<Side, Failure> {
         (SideWord::Left, Stands::Upright | Stands::Inverted) | (SideWord::Upper, Stands::Lying) => {
             Ok(Side::Less)
         }
-        (SideWord::Right, Stands::Upright | Stands::Inverted) | (SideWord::Lower, Stands::Lying) => {
-            Ok(Side::Greater)
+        (SideWord::Right, Stands::Upright | Stands::Inverted)
+        | (SideWord::Lower, Stands::Lying) => Ok(Side::Greater),
+        (_, Stands::Lying) => {
+            Err(Failure::bad("--side: ware that lies has an upper and a lower side"))
         }
-        (_, Stands::Lying) => Err(Failure::bad("--side: ware that lies has an upper and a lower side")),
         _ => Err(Failure::bad("--side: ware that stands has a left and a right side")),
     }
 }

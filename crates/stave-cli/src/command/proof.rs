@@ -38,7 +38,9 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let given = match (&args.input, &args.path, &args.wrapped) {
         (None, None, Some(_)) => None,
         (_, Some(path), _) => Some(of_path(path, &setup)?),
-        (input, None, _) => Some(program(input.as_deref().unwrap_or(Path::new("-")), args, &setup)?),
+        (input, None, _) => {
+            Some(program(input.as_deref().unwrap_or(Path::new("-")), args, &setup)?)
+        }
     };
     let wrapped = args.wrapped.as_deref().map(as_it_is).transpose()?;
     let proven = match (given, wrapped) {
@@ -57,18 +59,16 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
         Form::Png => {
             let (png, worded) = proven.sheet_png(args.for_customer, f64::from(args.dpi))?;
             if !worded {
-                say(
-                    "note: no font is installed here, so the picture has no words; -o proof.svg or proof.html has",
-                );
+                say("note: no font is installed here, so the picture has no words; -o proof.svg \
+                     or proof.html has");
             }
             png
         }
     };
     let mut output = Output::open(Some(&args.output))?;
-    output
-        .write_all(&picture)
-        .and_then(|()| output.flush())
-        .map_err(|error| Failure::bad(format!("cannot write {}: {error}", args.output.display())))?;
+    output.write_all(&picture).and_then(|()| output.flush()).map_err(|error| {
+        Failure::bad(format!("cannot write {}: {error}", args.output.display()))
+    })?;
     output.keep()?;
     if !args.quiet {
         for warning in &proven.warnings {
@@ -138,7 +138,12 @@ fn program(path: &Path, args: &ProofArgs, setup: &Setup) -> Result<Program, Fail
 fn of_path(path: &str, setup: &Setup) -> Result<Program, Failure> {
     let mut bytes = Vec::new();
     let report = wrap_art(ArtSource::Path(path), &mut bytes, setup, &ArtOptions::default())?;
-    Ok(Program { bytes, name: "path".to_owned(), laid: laid(&report), spacing_mm: spacing(&report) })
+    Ok(Program {
+        bytes,
+        name: "path".to_owned(),
+        laid: laid(&report),
+        spacing_mm: spacing(&report),
+    })
 }
 
 /// The least and the greatest spacing of its scan lines, mm.
@@ -150,7 +155,9 @@ fn spacing(report: &WrapReport) -> Option<(f64, f64)> {
 /// How art was laid: its worst angle, over all pieces.
 fn laid(report: &WrapReport) -> Laid {
     let omegas = report.pieces.iter().filter_map(|piece| piece.omega_max_deg);
-    omegas.reduce(f64::max).map_or(Laid::Unknown, |omega| Laid::Art { omega_rad: omega.to_radians() })
+    omegas
+        .reduce(f64::max)
+        .map_or(Laid::Unknown, |omega| Laid::Art { omega_rad: omega.to_radians() })
 }
 
 /// A program that is shown whatever it was made by.

@@ -18,7 +18,8 @@ pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
         )));
     }
     let mut output = Output::open(args.output.as_deref())?;
-    let options = ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete };
+    let options =
+        ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete };
     let warnings = read_program(input.reader, &mut output, &options, &input.name)?;
     output.keep()?;
     for warning in &warnings {

@@ -15,7 +15,8 @@ use crate::settings;
 
 pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
     let length = |name: &str, text: &str| {
-        option_length_mm(name, text, LengthUnit::Mm).map_err(|fault| Failure::bad(fault.to_string()))
+        option_length_mm(name, text, LengthUnit::Mm)
+            .map_err(|fault| Failure::bad(fault.to_string()))
     };
     let spacings: Result<Vec<f64>, Failure> =
         args.spacings.iter().map(|text| length("spacings", text)).collect();

@@ -23,7 +23,8 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
     };
     let mut given = JobFile::default();
     let options = args.options.given().map(|(option, value)| given.set_option(option, value));
-    let mut messages: Vec<String> = options.filter_map(Result::err).map(|fault| fault.to_string()).collect();
+    let mut messages: Vec<String> =
+        options.filter_map(Result::err).map(|fault| fault.to_string()).collect();
     let (blank, machine, job) = match (blank, machine, job) {
         (Ok(blank), Ok(machine), Ok(job)) if messages.is_empty() => (blank, machine, job),
         (blank, machine, job) => {

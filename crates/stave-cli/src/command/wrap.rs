@@ -59,13 +59,18 @@ fn wrap(args: &WrapArgs, setup: &Setup, output: &mut impl Write) -> Result<WrapR
                 let data = input.whole()?;
                 let options = ArtOptions { name: input.name, ..ArtOptions::default() };
                 match to {
-                    OutputType::Gcode => wrap_art(ArtSource::Svg(&data), &mut *output, setup, &options)?,
-                    OutputType::Svg => wrap_svg(ArtSource::Svg(&data), &mut *output, setup, &options)?,
+                    OutputType::Gcode => {
+                        wrap_art(ArtSource::Svg(&data), &mut *output, setup, &options)?
+                    }
+                    OutputType::Svg => {
+                        wrap_svg(ArtSource::Svg(&data), &mut *output, setup, &options)?
+                    }
                 }
             }
             (false, OutputType::Svg) => {
                 return Err(Failure::bad(format!(
-                    "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
+                    "{}: --to svg takes a drawing, not a program (say --from-type svg if it is \
+                     one)",
                     input.name
                 )));
             }
@@ -97,8 +102,9 @@ fn tell(args: &WrapArgs, report: &WrapReport) -> Result<ExitCode, Failure> {
 }
 
 fn write_report(path: &Path, report: &WrapReport) -> Result<(), Failure> {
-    let fail =
-        |error: &dyn std::fmt::Display| Failure::bad(format!("cannot write {}: {error}", path.display()));
+    let fail = |error: &dyn std::fmt::Display| {
+        Failure::bad(format!("cannot write {}: {error}", path.display()))
+    };
     let json = report.to_json().map_err(|error| fail(&error))?;
     if path == Path::new("-") {
         return writeln!(std::io::stderr().lock(), "{json}").map_err(|error| fail(&error));

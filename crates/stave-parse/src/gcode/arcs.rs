@@ -38,7 +38,8 @@ pub(super) struct Reading {
 }
 
 impl Reading {
-    /// How far the radii at start and end may differ, mm: 0.002 mm, or 0.0002 inch when inches are in use.
+    /// How far the radii at start and end may differ, mm: 0.002 mm, or 0.0002 inch when inches are
+    /// in use.
     fn tolerance_mm(self) -> f64 {
         match self.units {
             Units::Millimetre => 0.002,
@@ -48,7 +49,12 @@ impl Reading {
 }
 
 /// The arc from `from` to `to` with the centre or radius of `words`.
-pub(super) fn arc(words: &Words, from: &Position, to: &Position, how: Reading) -> Result<Arc, Fault> {
+pub(super) fn arc(
+    words: &Words,
+    from: &Position,
+    to: &Position,
+    how: Reading,
+) -> Result<Arc, Fault> {
     let frame = frame(how.plane);
     let [first_offset, second_offset, normal_offset] = frame.offsets;
     if words.any(letters(&[normal_offset])) {
@@ -61,7 +67,10 @@ pub(super) fn arc(words: &Words, from: &Position, to: &Position, how: Reading) -
     let (s, e) = ([start[first], start[second]], [end[first], end[second]]);
     let has_end = words.any(letters(&frame.ends));
     if !has_end && (how.strict || words.get(b'R').is_some()) {
-        return Err(misplaced(words, Problem::NoArcEnd(char::from(first_end), char::from(second_end))));
+        return Err(misplaced(
+            words,
+            Problem::NoArcEnd(char::from(first_end), char::from(second_end)),
+        ));
     }
     let scale = how.units.millimetres();
     let middle = match words.get(b'R') {
@@ -115,8 +124,8 @@ fn same(s: [f64; 2], e: [f64; 2]) -> bool {
     (s[0] - e[0]).abs() <= near && (s[1] - e[1]).abs() <= near
 }
 
-/// The signed angle from start to end, above zero and at most a whole turn either way. An end equal to the start is a
-/// full circle (3.5.3.2).
+/// The signed angle from start to end, above zero and at most a whole turn either way. An end equal
+/// to the start is a full circle (3.5.3.2).
 fn sweep(s: [f64; 2], e: [f64; 2], middle: [f64; 2], counter_clockwise: bool) -> f64 {
     let sign = if counter_clockwise { 1.0 } else { -1.0 };
     if same(s, e) {
@@ -124,14 +133,16 @@ fn sweep(s: [f64; 2], e: [f64; 2], middle: [f64; 2], counter_clockwise: bool) ->
     }
     let a = [s[0] - middle[0], s[1] - middle[1]];
     let b = [e[0] - middle[0], e[1] - middle[1]];
-    // From the cross and dot products, which keep the accuracy of short arcs that differences of two angles lose.
+    // From the cross and dot products, which keep the accuracy of short arcs that differences of
+    // two angles lose.
     let turn = (a[0] * b[1] - a[1] * b[0]).atan2(a[0] * b[0] + a[1] * b[1]);
     let along = turn * sign;
     let positive = if along > 0.0 { along } else { along + TAU };
     sign * positive
 }
 
-/// The centre of an arc of the given radius: a positive one turns at most half a turn, a negative one more (3.5.3.1).
+/// The centre of an arc of the given radius: a positive one turns at most half a turn, a negative
+/// one more (3.5.3.1).
 fn by_radius(radius_mm: f64, s: [f64; 2], e: [f64; 2], how: Reading) -> Result<[f64; 2], Problem> {
     if same(s, e) {
         return Err(Problem::RadiusFullCircle);
@@ -140,7 +151,8 @@ fn by_radius(radius_mm: f64, s: [f64; 2], e: [f64; 2], how: Reading) -> Result<[
     let chord_mm = chord[0].hypot(chord[1]);
     let half = chord_mm / 2.0;
     let size = radius_mm.abs();
-    // Written radii are rounded: one shorter than half the chord by no more than the tolerance means half a circle.
+    // Written radii are rounded: one shorter than half the chord by no more than the tolerance
+    // means half a circle.
     if !(size > 0.0 && half - size <= how.tolerance_mm()) {
         return Err(Problem::RadiusTooShort { radius_mm: size, chord_mm });
     }

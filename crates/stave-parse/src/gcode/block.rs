@@ -10,7 +10,8 @@ use super::words::{AXES, OFFSETS, Words, letters};
 /// The word letters of table 3 but G, M and N, which are kept elsewhere.
 const WORD_LETTERS: u32 = letters(b"ABCDFHIJKLPQRSTXYZ");
 
-/// Words that would be lost if they stood before an unknown M word, whose line is passed through whole.
+/// Words that would be lost if they stood before an unknown M word, whose line is passed through
+/// whole.
 const BEFORE_UNKNOWN_M: u32 = AXES | OFFSETS | letters(b"FRT");
 
 /// An M word without a meaning here.
@@ -121,7 +122,9 @@ impl Block {
             Ok(_) => None,
             Err(nom::Err::Error(trouble) | nom::Err::Failure(trouble)) => Some(trouble),
             // The parsers are all of the complete kind.
-            Err(nom::Err::Incomplete(_)) => Some(Trouble { left: 0, problem: Problem::ValueMissing }),
+            Err(nom::Err::Incomplete(_)) => {
+                Some(Trouble { left: 0, problem: Problem::ValueMissing })
+            }
         };
         self.closed = closed;
         let Some(trouble) = trouble else { return Ok(()) };
@@ -179,14 +182,20 @@ impl Block {
         if rules.strict && digits.len() > 5 {
             return refuse(&input[5..], Problem::LongLineNumber);
         }
-        let number =
-            digits.iter().fold(0_u64, |n, &b| n.saturating_mul(10).saturating_add(u64::from(b - b'0')));
+        let number = digits
+            .iter()
+            .fold(0_u64, |n, &b| n.saturating_mul(10).saturating_add(u64::from(b - b'0')));
         self.number = Some(number);
         Ok((rest, ()))
     }
 
     /// One word, setting or comment.
-    fn segment<'a>(&mut self, closed: &Closed, rules: Rules<'_>, input: &'a [u8]) -> Parsed<'a, ()> {
+    fn segment<'a>(
+        &mut self,
+        closed: &Closed,
+        rules: Rules<'_>,
+        input: &'a [u8],
+    ) -> Parsed<'a, ()> {
         match input {
             [COMMENT, rest @ ..] => Ok((rest, ())),
             [b'#', rest @ ..] => {
@@ -237,7 +246,12 @@ impl Block {
         Ok((rest, ()))
     }
 
-    fn g_word(&mut self, closed: &Closed, input: &[u8], value: f64) -> Result<(), nom::Err<Trouble>> {
+    fn g_word(
+        &mut self,
+        closed: &Closed,
+        input: &[u8],
+        value: f64,
+    ) -> Result<(), nom::Err<Trouble>> {
         let refused = |problem| nom::Err::Failure(Trouble { left: input.len(), problem });
         let known = code::whole(value * 10.0)
             .and_then(|tenths| u16::try_from(tenths).ok())
@@ -269,7 +283,10 @@ impl Block {
             if self.unknown_m.is_none() {
                 // What stands before it would be lost; what stands behind it is its own.
                 if self.words.any(BEFORE_UNKNOWN_M) {
-                    return Err(refused(Problem::UnknownMWithMotion(number, "what stands before it".into())));
+                    return Err(refused(Problem::UnknownMWithMotion(
+                        number,
+                        "what stands before it".into(),
+                    )));
                 }
                 self.unknown_m = Some(UnknownM { number, at });
             }

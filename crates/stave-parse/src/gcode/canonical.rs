@@ -1,4 +1,5 @@
-//! Events as the report's canonical functions (chapter 4), so that its examples can be compared word by word.
+//! Events as the report's canonical functions (chapter 4), so that its examples can be compared
+//! word by word.
 
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
@@ -29,7 +30,8 @@ pub(super) struct Move {
 
 impl Move {
     pub(super) fn length_mm(&self) -> f64 {
-        self.arc.map_or(self.from.linear_distance_mm(&self.to), |a| a.length_mm(&self.from, &self.to))
+        self.arc
+            .map_or(self.from.linear_distance_mm(&self.to), |a| a.length_mm(&self.from, &self.to))
     }
 
     pub(super) fn time_s(&self) -> Option<f64> {
@@ -67,7 +69,10 @@ impl Sink for Gather {
         };
         match *event {
             Event::Travel { from, to } => {
-                self.moved("STRAIGHT_TRAVERSE", Move { from: *from, to: *to, arc: None, feed: None });
+                self.moved(
+                    "STRAIGHT_TRAVERSE",
+                    Move { from: *from, to: *to, arc: None, feed: None },
+                );
             }
             Event::Straight { from, to, feed } => {
                 self.moved("STRAIGHT_FEED", Move { from: *from, to: *to, arc: None, feed });
@@ -77,14 +82,17 @@ impl Sink for Gather {
             }
             Event::Dwell { seconds } => self.call("DWELL", &[("seconds", seconds)]),
             Event::Beam { word: Some(BeamWord::M3) } => self.call("START_SPINDLE_CLOCKWISE", &[]),
-            Event::Beam { word: Some(BeamWord::M4) } => self.call("START_SPINDLE_COUNTERCLOCKWISE", &[]),
+            Event::Beam { word: Some(BeamWord::M4) } => {
+                self.call("START_SPINDLE_COUNTERCLOCKWISE", &[]);
+            }
             Event::Beam { word: None } => self.call("STOP_SPINDLE_TURNING", &[]),
             Event::Power { s } => self.call("SET_SPINDLE_SPEED", &[("speed", s)]),
             Event::FeedRate { f, .. } => self.call("SET_FEED_RATE", &[("rate", f)]),
             Event::Message { text: t } => self.calls.push(text("MESSAGE", t)),
             Event::Comment { text: t } => self.calls.push(text("COMMENT", t)),
             Event::Pass { text: b"M6" } => {
-                // The report's CHANGE_TOOL stops the spindle; here the stop is an event of its own before it.
+                // The report's CHANGE_TOOL stops the spindle; here the stop is an event of its own
+                // before it.
                 self.calls.retain(|(c, _)| c.name != "STOP_SPINDLE_TURNING");
                 let tool = self.tool;
                 self.call("CHANGE_TOOL", &[("tool", tool)]);

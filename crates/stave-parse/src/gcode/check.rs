@@ -1,5 +1,5 @@
-//! What a block means as a whole, before any of it is carried out: which motion takes the axis words, and that every
-//! word has its use (3.4, 3.5).
+//! What a block means as a whole, before any of it is carried out: which motion takes the axis
+//! words, and that every word has its use (3.4, 3.5).
 
 use stave_toolpath::FeedMode;
 
@@ -51,7 +51,10 @@ pub(super) fn check(block: &Block, modes: &Modes, strict: bool) -> Result<Plan, 
         }
         Some(motion) => {
             if let (true, Some(first), Some(second)) = (takes_axes, non_modal, named) {
-                return Err(Fault::at(block.g_at(GGroup::NonModal), Problem::BothUseAxes(first, second)));
+                return Err(Fault::at(
+                    block.g_at(GGroup::NonModal),
+                    Problem::BothUseAxes(first, second),
+                ));
             }
             moves(block, motion, axes, strict)?
         }
@@ -111,7 +114,8 @@ fn moves(block: &Block, motion: Motion, axes: bool, strict: bool) -> Result<Opti
         let code = block.g(GGroup::Motion).unwrap_or(Code::g(0));
         return Err(Fault::at(block.g_at(GGroup::Motion), Problem::NoAxisWord(code)));
     }
-    // Lenient: an arc with a centre and no axis word is a full circle; any other motion word alone sets the mode.
+    // Lenient: an arc with a centre and no axis word is a full circle; any other motion word alone
+    // sets the mode.
     let circle = is_arc(motion) && block.words.any(OFFSETS | letters(b"R"));
     Ok(circle.then_some(motion))
 }
@@ -133,7 +137,8 @@ fn known(block: &Block, strict: bool) -> Result<(), Fault> {
     Ok(())
 }
 
-/// Checks the words other than axis words: that each has its use and a value that can be meant. The tool of G43, if any.
+/// Checks the words other than axis words: that each has its use and a value that can be meant. The
+/// tool of G43, if any.
 fn values(block: &Block, motion: Option<Motion>) -> Result<Option<u32>, Fault> {
     let words = &block.words;
     let non_modal = block.g(GGroup::NonModal);
@@ -196,7 +201,8 @@ fn values(block: &Block, motion: Option<Motion>) -> Result<Option<u32>, Fault> {
         return Ok(None);
     }
     let tool = words.get(b'H').ok_or_else(|| needs(G43, b'H'))?;
-    let index = whole(tool).ok_or_else(|| Fault::at(block.word_at(b'H'), Problem::NotWhole('H', tool)))?;
+    let index =
+        whole(tool).ok_or_else(|| Fault::at(block.word_at(b'H'), Problem::NotWhole('H', tool)))?;
     Ok(Some(index))
 }
 
@@ -206,7 +212,8 @@ fn inverse_time(block: &Block, modes: &Modes, motion: Option<Motion>) -> Result<
         Some(code) => code == Code::g(930),
         None => modes.feed_mode == FeedMode::InverseTime,
     };
-    let feeds = matches!(motion, Some(Motion::Straight | Motion::Clockwise | Motion::CounterClockwise));
+    let feeds =
+        matches!(motion, Some(Motion::Straight | Motion::Clockwise | Motion::CounterClockwise));
     if !(inverse && feeds) {
         return Ok(());
     }
@@ -226,8 +233,9 @@ fn inverse_time(block: &Block, modes: &Modes, motion: Option<Motion>) -> Result<
 
 /// The raw offset of the first axis word, or else of the first arc offset.
 fn first_axis(block: &Block) -> u32 {
-    let least =
-        |list: &[u8]| list.iter().filter(|&&l| block.words.get(l).is_some()).map(|&l| block.word_at(l)).min();
+    let least = |list: &[u8]| {
+        list.iter().filter(|&&l| block.words.get(l).is_some()).map(|&l| block.word_at(l)).min()
+    };
     least(&AXIS_LETTERS).or_else(|| least(b"IJK")).unwrap_or(block.body)
 }
 

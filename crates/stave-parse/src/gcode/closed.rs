@@ -1,7 +1,8 @@
 //! A line closed up: upper case, without white space, comments set aside.
 //!
-//! Blanks and tabs mean nothing outside comments, even inside a number (3.3); taking them out first keeps the grammar
-//! clean. Every byte remembers where it stood, so that faults name the column of the raw line.
+//! Blanks and tabs mean nothing outside comments, even inside a number (3.3); taking them out first
+//! keeps the grammar clean. Every byte remembers where it stood, so that faults name the column of
+//! the raw line.
 
 use super::fault::Fault;
 use super::problem::Problem;
@@ -23,8 +24,8 @@ pub(super) struct Comment {
 pub(super) struct Closed {
     pub(super) text: Vec<u8>,
     pub(super) comments: Vec<Comment>,
-    /// What stopped the closing up, at the end of `text`. Raised when the parser gets there: before it there may be a
-    /// word that makes the rest of the line none of our business.
+    /// What stopped the closing up, at the end of `text`. Raised when the parser gets there: before
+    /// it there may be a word that makes the rest of the line none of our business.
     pub(super) fault: Option<Fault>,
     at: Vec<u32>,
     length: u32,
@@ -62,7 +63,11 @@ impl Closed {
                     return;
                 }
                 b';' => {
-                    self.comments.push(Comment { start: here + 1, end: self.length, semicolon: true });
+                    self.comments.push(Comment {
+                        start: here + 1,
+                        end: self.length,
+                        semicolon: true,
+                    });
                     i = line.len();
                     COMMENT
                 }

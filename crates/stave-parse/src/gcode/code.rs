@@ -54,7 +54,9 @@ pub(super) enum GGroup {
 pub(super) fn g_group(tenths: u16) -> Option<GGroup> {
     Some(match tenths {
         40 | 100 | 280 | 300 | 530 | 920..=923 => GGroup::NonModal,
-        0 | 10 | 20 | 30 | 382 | 800 | 810 | 820 | 830 | 840 | 850 | 860 | 870 | 880 | 890 => GGroup::Motion,
+        0 | 10 | 20 | 30 | 382 | 800 | 810 | 820 | 830 | 840 | 850 | 860 | 870 | 880 | 890 => {
+            GGroup::Motion
+        }
         170 | 180 | 190 => GGroup::Plane,
         900 | 910 => GGroup::Distance,
         930 | 940 => GGroup::FeedMode,
@@ -94,13 +96,15 @@ pub(super) fn m_group(number: u32) -> Option<MGroup> {
     })
 }
 
-/// How far a value that must be whole may be from a whole number (3.3.2.1), and a little for the rounding of the difference.
+/// How far a value that must be whole may be from a whole number (3.3.2.1), and a little for the
+/// rounding of the difference.
 const WHOLE_TOLERANCE: f64 = 0.0001 + 1e-9;
 
 /// `value` as a whole number, where it is one within the report's 0.0001 and fits `0..=u32::MAX`.
 pub(super) fn whole(value: f64) -> Option<u32> {
     let nearest = value.round();
-    let fits = (value - nearest).abs() <= WHOLE_TOLERANCE && (0.0..=4_294_967_295.0).contains(&nearest);
+    let fits =
+        (value - nearest).abs() <= WHOLE_TOLERANCE && (0.0..=4_294_967_295.0).contains(&nearest);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     fits.then_some(nearest as u32)
 }
@@ -138,12 +142,17 @@ mod tests {
                     }
                 })
                 .collect();
-            assert!(ours.iter().all(|g| *g == ours[0]) && !seen.contains(&ours[0]), "{group}: {ours:?}");
+            assert!(
+                ours.iter().all(|g| *g == ours[0]) && !seen.contains(&ours[0]),
+                "{group}: {ours:?}"
+            );
             seen.push(ours[0].clone());
         }
         assert_eq!(seen.len(), 16);
         // Nothing is known beyond the report's words but G90.1 and G91.1.
-        let g = (0..=u16::MAX).filter(|&t| g_group(t).is_some_and(|g| g != GGroup::ArcDistance)).count();
+        let g = (0..=u16::MAX)
+            .filter(|&t| g_group(t).is_some_and(|g| g != GGroup::ArcDistance))
+            .count();
         assert_eq!(g + (0..1000).filter(|&m| m_group(m).is_some()).count(), known);
     }
 

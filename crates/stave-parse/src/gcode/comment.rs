@@ -16,8 +16,11 @@ impl State {
         comments: &[Comment],
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
-        let used =
-            if self.strict { comments.get(comments.len().saturating_sub(1)..) } else { Some(comments) };
+        let used = if self.strict {
+            comments.get(comments.len().saturating_sub(1)..)
+        } else {
+            Some(comments)
+        };
         for comment in used.unwrap_or_default() {
             let text = raw.get(comment.start as usize..comment.end as usize).unwrap_or_default();
             let event = match message(text) {

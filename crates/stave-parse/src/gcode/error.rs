@@ -10,7 +10,8 @@ const BEFORE: usize = 80;
 /// A printable window of a line and the place of the fault in it.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
 pub struct Excerpt {
-    /// At most about 120 characters of the line, an ellipsis where it was cut; what cannot be printed is replaced.
+    /// At most about 120 characters of the line, an ellipsis where it was cut; what cannot be
+    /// printed is replaced.
     pub text: String,
     /// The number of characters of `text` before the fault.
     pub caret: usize,
@@ -109,14 +110,17 @@ impl<E> ReadError<E> {
     #[must_use]
     pub fn place(&self) -> Option<(u64, u64)> {
         match self {
-            Self::Syntax { line, column, .. } | Self::Sink { line, column, .. } => Some((*line, *column)),
+            Self::Syntax { line, column, .. } | Self::Sink { line, column, .. } => {
+                Some((*line, *column))
+            }
             Self::Io(_) => None,
         }
     }
 }
 
 impl<E: fmt::Display> ReadError<E> {
-    /// The error as shown to people: `file:line:column: message`, the line if there is anything on it, and a caret.
+    /// The error as shown to people: `file:line:column: message`, the line if there is anything on
+    /// it, and a caret.
     ///
     /// ```
     /// use stave_parse::gcode::{Excerpt, ReadError};
@@ -131,14 +135,24 @@ impl<E: fmt::Display> ReadError<E> {
     #[must_use]
     pub fn shown(&self, file: &str) -> String {
         match self {
-            Self::Syntax { line, column, message, excerpt } => pretty(file, *line, *column, message, excerpt),
-            Self::Sink { line, column, error, excerpt } => pretty(file, *line, *column, error, excerpt),
+            Self::Syntax { line, column, message, excerpt } => {
+                pretty(file, *line, *column, message, excerpt)
+            }
+            Self::Sink { line, column, error, excerpt } => {
+                pretty(file, *line, *column, error, excerpt)
+            }
             Self::Io(error) => format!("{file}: {error}"),
         }
     }
 }
 
-fn pretty(file: &str, line: u64, column: u64, message: &dyn fmt::Display, excerpt: &Excerpt) -> String {
+fn pretty(
+    file: &str,
+    line: u64,
+    column: u64,
+    message: &dyn fmt::Display,
+    excerpt: &Excerpt,
+) -> String {
     let Excerpt { text, caret } = excerpt;
     if text.is_empty() {
         return format!("{file}:{line}:{column}: {message}");
@@ -152,7 +166,9 @@ impl<E: fmt::Display> fmt::Display for ReadError<E> {
             Self::Syntax { line, column, message, .. } => {
                 write!(f, "line {line}, column {column}: {message}")
             }
-            Self::Sink { line, column, error, .. } => write!(f, "line {line}, column {column}: {error}"),
+            Self::Sink { line, column, error, .. } => {
+                write!(f, "line {line}, column {column}: {error}")
+            }
             Self::Io(error) => write!(f, "cannot read the program: {error}"),
         }
     }

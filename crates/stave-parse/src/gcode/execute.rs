@@ -1,4 +1,5 @@
-//! The state of the machine that a program moves, and the carrying out of a block in the order of table 8.
+//! The state of the machine that a program moves, and the carrying out of a block in the order of
+//! table 8.
 
 use std::collections::BTreeMap;
 
@@ -118,7 +119,8 @@ impl State {
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
         let to = self.target(words, machine);
-        let farthest = [to.y, to.z, to.a, to.b, to.c].iter().fold(to.x.abs(), |m, v| m.max(v.abs()));
+        let farthest =
+            [to.y, to.z, to.a, to.b, to.c].iter().fold(to.x.abs(), |m, v| m.max(v.abs()));
         if farthest > FARTHEST {
             return Err(self.too_far(words, &to).into());
         }
@@ -166,8 +168,8 @@ impl State {
 
     /// Where the axis words lead, in machine coordinates.
     ///
-    /// Every axis is a value of its own until the position is whole: a position that is patched in memory word by word and then
-    /// copied costs more than everything else on a short line.
+    /// Every axis is a value of its own until the position is whole: a position that is patched in
+    /// memory word by word and then copied costs more than everything else on a short line.
     #[inline]
     fn target(&self, words: &Words, machine: bool) -> Position {
         let absolute = machine || self.modes.distance == Distance::Absolute;
@@ -193,7 +195,8 @@ impl State {
 
     #[cold]
     fn too_far(&self, words: &Words, to: &Position) -> Fault {
-        let places = [(b'X', to.x), (b'Y', to.y), (b'Z', to.z), (b'A', to.a), (b'B', to.b), (b'C', to.c)];
+        let places =
+            [(b'X', to.x), (b'Y', to.y), (b'Z', to.z), (b'A', to.a), (b'B', to.b), (b'C', to.c)];
         let beyond = places.iter().find(|(l, v)| words.get(*l).is_some() && v.abs() > FARTHEST);
         let letter = beyond.map_or(b'X', |(l, _)| *l);
         Fault::letter(letter, Problem::OutOfRange(char::from(letter)))
@@ -201,7 +204,12 @@ impl State {
 
     /// S.
     #[inline]
-    pub(super) fn power<S: Sink>(&mut self, line: u64, s: f64, sink: &mut S) -> Result<(), Stop<S::Error>> {
+    pub(super) fn power<S: Sink>(
+        &mut self,
+        line: u64,
+        s: f64,
+        sink: &mut S,
+    ) -> Result<(), Stop<S::Error>> {
         self.modes.power_s = s;
         emit(sink, line, Place::Letters(letters(b"S")), &Event::Power { s })
     }

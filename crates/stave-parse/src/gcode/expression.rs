@@ -1,6 +1,7 @@
 //! Values: numbers, parameters, expressions and functions (3.3.2), parsed and reckoned in one go.
 //!
-//! The parsers work on closed text (upper case, no white space). The grammar is that of the report's appendix E.
+//! The parsers work on closed text (upper case, no white space). The grammar is that of the
+//! report's appendix E.
 
 use nom::branch::alt;
 use nom::bytes::complete::tag;
@@ -29,7 +30,8 @@ pub(super) struct Trouble {
 
 impl ParseError<&[u8]> for Trouble {
     fn from_error_kind(input: &[u8], _: ErrorKind) -> Self {
-        let problem = input.first().map_or(Problem::ValueMissing, |&b| Problem::Unexpected(Shown(b)));
+        let problem =
+            input.first().map_or(Problem::ValueMissing, |&b| Problem::Unexpected(Shown(b)));
         Self { left: input.len(), problem }
     }
 
@@ -74,7 +76,9 @@ pub(super) fn real_value<'a>(scope: Scope<'_>, depth: u32, input: &'a [u8]) -> P
             let (rest, index) = parameter_index(scope, depth, rest)?;
             Ok((rest, scope.parameters.get(index, scope.scale)))
         }
-        [b'+' | b'-', b'[' | b'#' | b'A'..=b'Z', ..] => refuse(input, Problem::SignBeforeExpression),
+        [b'+' | b'-', b'[' | b'#' | b'A'..=b'Z', ..] => {
+            refuse(input, Problem::SignBeforeExpression)
+        }
         [b'+' | b'-' | b'.' | b'0'..=b'9', ..] => number(input),
         [b'A'..=b'Z', ..] => function_value(scope, depth, input),
         _ => refuse(input, Problem::NoValue),
@@ -82,7 +86,11 @@ pub(super) fn real_value<'a>(scope: Scope<'_>, depth: u32, input: &'a [u8]) -> P
 }
 
 /// The number of a parameter, after its `#`.
-pub(super) fn parameter_index<'a>(scope: Scope<'_>, depth: u32, input: &'a [u8]) -> Parsed<'a, u16> {
+pub(super) fn parameter_index<'a>(
+    scope: Scope<'_>,
+    depth: u32,
+    input: &'a [u8],
+) -> Parsed<'a, u16> {
     let depth = deeper(depth, input)?;
     let (rest, value) = real_value(scope, depth, input)?;
     match parameters::index(value) {
@@ -226,7 +234,15 @@ fn function_value<'a>(scope: Scope<'_>, depth: u32, input: &'a [u8]) -> Parsed<'
 
 fn function_name(input: &[u8]) -> Parsed<'_, &[u8]> {
     recognize(alt((
-        alt((tag("ABS"), tag("ACOS"), tag("ASIN"), tag("ATAN"), tag("COS"), tag("EXP"), tag("FIX"))),
+        alt((
+            tag("ABS"),
+            tag("ACOS"),
+            tag("ASIN"),
+            tag("ATAN"),
+            tag("COS"),
+            tag("EXP"),
+            tag("FIX"),
+        )),
         alt((tag("FUP"), tag("LN"), tag("ROUND"), tag("SIN"), tag("SQRT"), tag("TAN"))),
     )))
     .parse(input)

@@ -29,9 +29,11 @@ impl State {
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
         if let Some(code) = block.g(GGroup::FeedMode) {
-            let mode = if code == Code::g(930) { FeedMode::InverseTime } else { FeedMode::PerMinute };
+            let mode =
+                if code == Code::g(930) { FeedMode::InverseTime } else { FeedMode::PerMinute };
             if mode != self.modes.feed_mode {
-                // A rate of the other mode means nothing in this one, and one from before it is too old to trust.
+                // A rate of the other mode means nothing in this one, and one from before it is too
+                // old to trust.
                 self.rate = None;
             }
             self.modes.feed_mode = mode;
@@ -45,8 +47,8 @@ impl State {
             return Ok(());
         };
         if self.modes.feed_mode == FeedMode::PerMinute {
-            // By table 8 F comes before G20 and G21, by 4.3.3.3 the stored rate is then read in the new units: either way
-            // the writer meant the new ones.
+            // By table 8 F comes before G20 and G21, by 4.3.3.3 the stored rate is then read in the
+            // new units: either way the writer meant the new ones.
             if changed {
                 self.warn(line, Warning::FEED_IN_NEW_UNITS);
             }

@@ -32,8 +32,8 @@ enum Tape {
 
 /// An interpreter that can be set up before it reads, and asked afterwards.
 ///
-/// [`read`](super::read) is the short way; this is for programs that begin in a known state, and for tests. Reading a second
-/// input goes on where the first left off.
+/// [`read`](super::read) is the short way; this is for programs that begin in a known state, and
+/// for tests. Reading a second input goes on where the first left off.
 ///
 /// ```
 /// use stave_parse::gcode::{Interpreter, ReadOptions, Sink};
@@ -81,11 +81,18 @@ impl Interpreter {
     pub fn set_position(&mut self, position: Position) {
         let sane = |v: f64| if v.abs() <= parameters::FARTHEST { v } else { 0.0 };
         let p = position;
-        self.state.position =
-            Position { x: sane(p.x), y: sane(p.y), z: sane(p.z), a: sane(p.a), b: sane(p.b), c: sane(p.c) };
+        self.state.position = Position {
+            x: sane(p.x),
+            y: sane(p.y),
+            z: sane(p.z),
+            a: sane(p.a),
+            b: sane(p.b),
+            c: sane(p.c),
+        };
     }
 
-    /// The position as the program reads it: from its origin with all offsets, lengths in the units in use.
+    /// The position as the program reads it: from its origin with all offsets, lengths in the units
+    /// in use.
     #[must_use]
     pub fn reading(&self) -> Position {
         self.state.reading()
@@ -105,15 +112,17 @@ impl Interpreter {
             .map(|index| self.state.parameters.get(index, self.state.scale))
     }
 
-    /// Sets a parameter, lengths in the units in use, as if the program had found it so: an origin of the coordinate system
-    /// in use takes effect. False where index or value cannot be meant.
+    /// Sets a parameter, lengths in the units in use, as if the program had found it so: an origin
+    /// of the coordinate system in use takes effect. False where index or value cannot be meant.
     pub fn set_parameter(&mut self, index: u16, value: f64) -> bool {
         let known = parameters::index(f64::from(index)).is_ok() && value.is_finite();
         if !known || self.state.parameters.set(index, value, self.state.scale).is_err() {
             return false;
         }
         let system = self.state.modes.coordinate_system;
-        if (parameters::system_origin(system)..parameters::system_origin(system) + 6).contains(&index) {
+        if (parameters::system_origin(system)..parameters::system_origin(system) + 6)
+            .contains(&index)
+        {
             self.state.choose_system(system);
         }
         true
@@ -164,8 +173,8 @@ impl Interpreter {
         }
     }
 
-    /// Carries out the line that `bytes` begins with if it is a plain one: the number of bytes it took, line feed and all.
-    /// There must be a line feed in `bytes`.
+    /// Carries out the line that `bytes` begins with if it is a plain one: the number of bytes it
+    /// took, line feed and all. There must be a line feed in `bytes`.
     #[inline]
     pub(super) fn plain_line<S: Sink>(
         &mut self,

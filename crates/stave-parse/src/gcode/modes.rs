@@ -107,7 +107,8 @@ impl Default for Modes {
 }
 
 impl Modes {
-    /// True where the beam (the report's spindle) is on and its S above zero: M3 at S0 arms, a later S starts it (3.6.2).
+    /// True where the beam (the report's spindle) is on and its S above zero: M3 at S0 arms, a
+    /// later S starts it (3.6.2).
     #[must_use]
     pub fn spindle_turns(&self) -> bool {
         self.beam.is_some() && self.power_s > 0.0

@@ -23,7 +23,9 @@ fn position([x, y, z, a, b, c]: [f64; 6]) -> Position {
 
 impl State {
     pub(super) fn sum_offsets(&mut self) {
-        for (sum, (origin, shift)) in self.offset.iter_mut().zip(self.origin.iter().zip(&self.shift)) {
+        for (sum, (origin, shift)) in
+            self.offset.iter_mut().zip(self.origin.iter().zip(&self.shift))
+        {
             *sum = origin + shift;
         }
         self.offset[2] += self.tool_mm;
@@ -82,7 +84,8 @@ impl State {
 
     /// G10 L2: the origin of a coordinate system, for the axes given (3.5.5).
     fn set_system(&mut self, block: &Block) {
-        let number = block.words.get(b'P').and_then(whole).and_then(|n| u8::try_from(n).ok()).unwrap_or(1);
+        let number =
+            block.words.get(b'P').and_then(whole).and_then(|n| u8::try_from(n).ok()).unwrap_or(1);
         let first = system_origin(number);
         let mut row = self.parameters.six(first);
         for (axis, letter) in AXIS_LETTERS.into_iter().enumerate() {
@@ -124,8 +127,8 @@ impl State {
 
     /// G28 and G30: through the point given, then home, both as travels (3.5.8).
     ///
-    /// The home is the machine's, so it is known only where the program itself has set the parameters. An axis the
-    /// program has never named stays where it is, whatever its home.
+    /// The home is the machine's, so it is known only where the program itself has set the
+    /// parameters. An axis the program has never named stays where it is, whatever its home.
     fn go_home<S: Sink>(
         &mut self,
         line: u64,

@@ -5,7 +5,8 @@ use super::problem::Problem;
 /// The number of parameters plus one; they are numbered from 1.
 const COUNT: usize = 5400;
 
-/// The largest length or angle in a program, mm or degrees: a thousand kilometres, farther than any machine goes.
+/// The largest length or angle in a program, mm or degrees: a thousand kilometres, farther than any
+/// machine goes.
 pub(super) const FARTHEST: f64 = 1e9;
 
 /// The first of the six G28 home parameters.
@@ -22,8 +23,8 @@ pub(super) fn system_origin(number: u8) -> u16 {
     5201 + 20 * u16::from(number)
 }
 
-/// The store. Lengths of the machine's tables (homes, offsets, origins) are kept in mm, so that a change of units does not
-/// move them; programs read and set them in the units in use.
+/// The store. Lengths of the machine's tables (homes, offsets, origins) are kept in mm, so that a
+/// change of units does not move them; programs read and set them in the units in use.
 #[derive(Clone)]
 pub(super) struct Parameters {
     value: Box<[f64]>,
@@ -59,7 +60,8 @@ impl Parameters {
         }
     }
 
-    /// Stores a value, lengths in mm. Indices out of range are ignored: they are checked when parsed.
+    /// Stores a value, lengths in mm. Indices out of range are ignored: they are checked when
+    /// parsed.
     pub(super) fn store(&mut self, index: u16, value: f64) {
         if let Some(slot) = self.value.get_mut(usize::from(index)) {
             *slot = value;

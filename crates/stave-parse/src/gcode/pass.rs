@@ -8,7 +8,8 @@ use super::execute::emit;
 use super::fault::{Place, Stop};
 use super::reader::Sink;
 
-/// A line with an unknown M word: passed through from behind its N number, if nothing on it would be lost.
+/// A line with an unknown M word: passed through from behind its N number, if nothing on it would
+/// be lost.
 pub(super) fn unknown_m<S: Sink>(
     line: u64,
     raw: &[u8],
@@ -21,6 +22,11 @@ pub(super) fn unknown_m<S: Sink>(
 }
 
 /// A line as it stands, but for blanks at its ends.
-pub(super) fn whole<S: Sink>(line: u64, at: u32, text: &[u8], sink: &mut S) -> Result<(), Stop<S::Error>> {
+pub(super) fn whole<S: Sink>(
+    line: u64,
+    at: u32,
+    text: &[u8],
+    sink: &mut S,
+) -> Result<(), Stop<S::Error>> {
     emit(sink, line, Place::Byte(at), &Event::Pass { text: text.trim_ascii() })
 }

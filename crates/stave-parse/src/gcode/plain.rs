@@ -1,7 +1,9 @@
-//! The quick way for lines that hold nothing but plain G0 to G3, axis, I, J, F and S words, an N number before them.
+//! The quick way for lines that hold nothing but plain G0 to G3, axis, I, J, F and S words, an N
+//! number before them.
 //!
-//! Nearly every line of a long program is such a line. The scan takes it in one pass and without finding its end first;
-//! whatever else it meets, it leaves the line to the general way and has changed nothing. Both ways give the same events.
+//! Nearly every line of a long program is such a line. The scan takes it in one pass and without
+//! finding its end first; whatever else it meets, it leaves the line to the general way and has
+//! changed nothing. Both ways give the same events.
 
 use stave_toolpath::{FeedMode, Plane};
 
@@ -44,7 +46,8 @@ pub(super) struct Plain {
     pub(super) blank: bool,
 }
 
-/// Scans the line that `bytes` begins with, which must end in a line feed within them. `None` if it is not plain.
+/// Scans the line that `bytes` begins with, which must end in a line feed within them. `None` if it
+/// is not plain.
 #[inline]
 pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) -> Option<Plain> {
     words.clear();
@@ -103,7 +106,8 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
     Some(Plain { used: i, motion, number, blank })
 }
 
-/// One to `most` digits at `start`, and where they end; nothing may follow that would go on the number.
+/// One to `most` digits at `start`, and where they end; nothing may follow that would go on the
+/// number.
 #[inline]
 fn digits(bytes: &[u8], start: usize, most: usize) -> Option<(u64, usize)> {
     let mut value = 0_u64;
@@ -121,8 +125,9 @@ type Scanned = (f64, usize, bool);
 
 /// A decimal number at `start`, exactly.
 ///
-/// A loop, digit by digit: working on eight bytes as one word was tried and is slower, as the next word cannot begin before the
-/// end of this one is known, and the number of digits is mostly guessed right.
+/// A loop, digit by digit: working on eight bytes as one word was tried and is slower, as the next
+/// word cannot begin before the end of this one is known, and the number of digits is mostly
+/// guessed right.
 #[inline]
 fn decimal(bytes: &[u8], start: usize) -> Option<Scanned> {
     let mut i = start;
@@ -164,7 +169,8 @@ fn decimal(bytes: &[u8], start: usize) -> Option<Scanned> {
 }
 
 impl State {
-    /// Whether a scanned line can be carried out the plain way: it has no fault that shows before its first event.
+    /// Whether a scanned line can be carried out the plain way: it has no fault that shows before
+    /// its first event.
     #[inline]
     fn takes(&self, plain: &Plain, words: &Words) -> bool {
         let modes = &self.modes;
@@ -210,7 +216,9 @@ impl State {
         if let Some(f) = words.get(b'F') {
             match self.modes.feed_mode {
                 FeedMode::PerMinute => self.rate(line, f, self.scale, sink)?,
-                FeedMode::InverseTime if words.any(AXES) => self.move_rate(line, motion, f, sink)?,
+                FeedMode::InverseTime if words.any(AXES) => {
+                    self.move_rate(line, motion, f, sink)?;
+                }
                 FeedMode::InverseTime => {}
             }
         }

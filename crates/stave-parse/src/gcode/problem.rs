@@ -11,7 +11,8 @@ pub(super) enum Problem {
     #[error("{0} is not a word letter of this language (A B C D F G H I J K L M P Q R S T X Y Z)")]
     NotALetter(char),
     #[error(
-        "expected a value: a number, a parameter (#1), an expression in brackets ([1+2]) or a function (SIN[30])"
+        "expected a value: a number, a parameter (#1), an expression in brackets ([1+2]) or a \
+         function (SIN[30])"
     )]
     NoValue,
     #[error("expected a value, but the line ends here")]
@@ -24,7 +25,10 @@ pub(super) enum Problem {
     TooLarge,
     #[error("expected `{0}`")]
     Expected(char),
-    #[error("unknown function; the functions are ABS ACOS ASIN ATAN COS EXP FIX FUP LN ROUND SIN SQRT TAN")]
+    #[error(
+        "unknown function; the functions are ABS ACOS ASIN ATAN COS EXP FIX FUP LN ROUND SIN SQRT \
+         TAN"
+    )]
     UnknownFunction,
     #[error("expected an operator (+ - * / ** MOD AND OR XOR) or `]`")]
     NoOperator,
@@ -46,11 +50,16 @@ pub(super) enum Problem {
     LongLineNumber,
     #[error("the line is longer than {0} bytes")]
     LongLine(usize),
-    #[error("lines that begin with `$` are not RS274/NGC; read without --strict to pass them through")]
+    #[error(
+        "lines that begin with `$` are not RS274/NGC; read without --strict to pass them through"
+    )]
     DollarLine,
     #[error("a percent sign must stand alone on its line")]
     PercentNotAlone,
-    #[error("a closing percent line without an opening one: the first line of the program must be `%` too")]
+    #[error(
+        "a closing percent line without an opening one: the first line of the program must be `%` \
+         too"
+    )]
     PercentNotOpened,
     // Expressions and parameters.
     #[error("division by zero")]
@@ -85,7 +94,8 @@ pub(super) enum Problem {
     #[error("unknown G word G{0}")]
     UnknownG(f64),
     #[error(
-        "{0} is cutter radius compensation, which cannot be laid on a wall; let the exporter write the compensated path"
+        "{0} is cutter radius compensation, which cannot be laid on a wall; let the exporter \
+         write the compensated path"
     )]
     Compensation(Code),
     #[error("{0} is a canned cycle, which cannot be laid on a wall; write its moves out")]
@@ -96,18 +106,23 @@ pub(super) enum Problem {
     NoToolTable,
     #[error("no length is known for tool H{0}")]
     NoToolLength(u32),
-    #[error("{0} (absolute arc centres) is not understood; write arc centres relative to the start (G91.1)")]
+    #[error(
+        "{0} (absolute arc centres) is not understood; write arc centres relative to the start \
+         (G91.1)"
+    )]
     AbsoluteArcs(Code),
     #[error("G91.1 is not RS274/NGC; read without --strict to allow it")]
     ArcDistance,
     #[error("unknown M word M{0}")]
     UnknownM(u32),
     #[error(
-        "M{0} is not known, so its line is passed through whole, and {1} would be lost; put M{0} on a line of its own"
+        "M{0} is not known, so its line is passed through whole, and {1} would be lost; put M{0} \
+         on a line of its own"
     )]
     UnknownMWithMotion(u32, String),
     #[error(
-        "M{0} is not known, so its line is passed through whole, and the parameter setting would be lost; put M{0} on a line of its own"
+        "M{0} is not known, so its line is passed through whole, and the parameter setting would \
+         be lost; put M{0} on a line of its own"
     )]
     UnknownMWithSetting(u32),
     #[error("the {0} word belongs to no G word on this line")]
@@ -129,7 +144,8 @@ pub(super) enum Problem {
     #[error("G53 cannot be used in incremental distance mode (G91)")]
     MachineIncremental,
     #[error(
-        "{code} needs the home position, which only the machine knows; set parameter #{parameter} in the program or take {code} out"
+        "{code} needs the home position, which only the machine knows; set parameter #{parameter} \
+         in the program or take {code} out"
     )]
     NoHome { code: Code, parameter: u16 },
     #[error("under G93 every G1, G2 and G3 line needs its own F word")]
@@ -152,7 +168,8 @@ pub(super) enum Problem {
     #[error("no circle of radius {radius_mm:.4} mm reaches an end {chord_mm:.4} mm away")]
     RadiusTooShort { radius_mm: f64, chord_mm: f64 },
     #[error(
-        "the arc's end is {end_mm:.4} mm from its centre and its start {start_mm:.4} mm; they may differ by {tolerance_mm:.4} mm"
+        "the arc's end is {end_mm:.4} mm from its centre and its start {start_mm:.4} mm; they may \
+         differ by {tolerance_mm:.4} mm"
     )]
     RadiiDiffer { start_mm: f64, end_mm: f64, tolerance_mm: f64 },
     // Whole programs.

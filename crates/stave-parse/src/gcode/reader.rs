@@ -13,7 +13,8 @@ use super::problem::Problem;
 /// How to read a program.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub struct ReadOptions {
-    /// Hold the program to the letter of RS274/NGC. Otherwise what exporters commonly write is taken too.
+    /// Hold the program to the letter of RS274/NGC. Otherwise what exporters commonly write is
+    /// taken too.
     pub strict: bool,
     /// The block delete switch: skip lines that begin with a slash (2.2.2).
     pub block_delete: bool,
@@ -30,7 +31,8 @@ pub trait Sink {
     /// Whatever the sink cannot do with the event.
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Self::Error>;
 
-    /// Called before a read that may wait because the one before came short: what is held back can be let go now.
+    /// Called before a read that may wait because the one before came short: what is held back can
+    /// be let go now.
     ///
     /// # Errors
     /// Whatever keeps the sink from letting go.
@@ -64,7 +66,8 @@ pub enum ProgramEnd {
     Input,
 }
 
-/// Something the reader took, but a person should know of. Each kind is told once, where it first came up.
+/// Something the reader took, but a person should know of. Each kind is told once, where it first
+/// came up.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 #[non_exhaustive]
 pub struct Warning {
@@ -102,12 +105,14 @@ const LEAST_ROOM: usize = 64 * 1024;
 
 /// Reads a program and hands its events to `sink` in order of execution.
 ///
-/// `Event::End` comes at M2 or M30 (after the beam is switched off, if it was on), at a closing percent line, and in lenient
-/// reading at the end of the input; nothing is read beyond. Memory stays below about 6 MiB whatever the input.
+/// `Event::End` comes at M2 or M30 (after the beam is switched off, if it was on), at a closing
+/// percent line, and in lenient reading at the end of the input; nothing is read beyond. Memory
+/// stays below about 6 MiB whatever the input.
 ///
 /// # Errors
-/// [`ReadError::Syntax`] where the program is at fault, with line, column and excerpt; [`ReadError::Sink`] where the sink
-/// refuses; [`ReadError::Io`] where the input fails. Events before an error have been delivered.
+/// [`ReadError::Syntax`] where the program is at fault, with line, column and excerpt;
+/// [`ReadError::Sink`] where the sink refuses; [`ReadError::Io`] where the input fails. Events
+/// before an error have been delivered.
 ///
 /// See the module for an example.
 pub fn read<R: Read, S: Sink>(
@@ -209,8 +214,10 @@ impl Interpreter {
         if carried.len() <= self.longest() + 1 {
             return Ok(());
         }
-        let fault =
-            Fault::at(u32::try_from(self.longest()).unwrap_or(u32::MAX), Problem::LongLine(self.longest()));
+        let fault = Fault::at(
+            u32::try_from(self.longest()).unwrap_or(u32::MAX),
+            Problem::LongLine(self.longest()),
+        );
         Err(placed(progress.lines + 1, carried, Stop::Fault(fault)))
     }
 
@@ -275,7 +282,8 @@ impl Interpreter {
     ) -> Result<(), Stop<S::Error>> {
         match self.line(line, raw, sink)? {
             Flow::More => {}
-            // A file that opens with a percent line must have a second one (3.1): strict reading makes sure.
+            // A file that opens with a percent line must have a second one (3.1): strict reading
+            // makes sure.
             Flow::Ended if self.strict() && self.percent_open() => progress.draining = true,
             Flow::Ended => progress.ended = Some(ProgramEnd::Word),
             Flow::Closed => {
@@ -288,7 +296,11 @@ impl Interpreter {
     }
 
     /// The end of the input, where nothing on a line has ended the program.
-    fn finish<S: Sink>(&mut self, progress: &mut Progress, sink: &mut S) -> Result<(), ReadError<S::Error>> {
+    fn finish<S: Sink>(
+        &mut self,
+        progress: &mut Progress,
+        sink: &mut S,
+    ) -> Result<(), ReadError<S::Error>> {
         if progress.ended.is_some() {
             return Ok(());
         }

@@ -1,7 +1,9 @@
-//! The cases of `fixtures/reference/C_gcode_cases.json`: what the report says of single lines and short programs.
+//! The cases of `fixtures/reference/C_gcode_cases.json`: what the report says of single lines and
+//! short programs.
 //!
-//! Source: T. R. Kramer, F. M. Proctor, E. Messina, *The NIST RS274NGC Interpreter - Version 3*, NISTIR 6556 (2000); every case
-//! names its section, and whether it is an example of the report's or follows from a rule of it.
+//! Source: T. R. Kramer, F. M. Proctor, E. Messina, *The NIST RS274NGC Interpreter - Version 3*,
+//! NISTIR 6556 (2000); every case names its section, and whether it is an example of the report's
+//! or follows from a rule of it.
 
 use serde_json::Value;
 use stave_toolpath::{BeamWord, FeedMode, PathControl, Plane, Position};
@@ -79,7 +81,8 @@ fn run(case: &Value) -> Outcome {
     let options = ReadOptions { strict: true, block_delete };
     let mut interpreter = Interpreter::new(&options);
     set_up(&mut interpreter, &case["setup"]);
-    let lines: Vec<&str> = case["input"].as_array().unwrap().iter().map(|l| l.as_str().unwrap()).collect();
+    let lines: Vec<&str> =
+        case["input"].as_array().unwrap().iter().map(|l| l.as_str().unwrap()).collect();
     let mut outcome = Outcome {
         calls: Vec::new(),
         moves: Vec::new(),
@@ -107,8 +110,12 @@ fn run(case: &Value) -> Outcome {
             gather.call("USE_TOOL_LENGTH_OFFSET", &[("length", state.tool_mm / state.scale)]);
         }
         if state.shift != before.shift {
-            let offsets: Vec<f64> = state.shift.iter().zip(&state.origin).map(|(s, o)| s + o).collect();
-            gather.call("SET_ORIGIN_OFFSETS", &[("x", offsets[0]), ("y", offsets[1]), ("z", offsets[2])]);
+            let offsets: Vec<f64> =
+                state.shift.iter().zip(&state.origin).map(|(s, o)| s + o).collect();
+            gather.call(
+                "SET_ORIGIN_OFFSETS",
+                &[("x", offsets[0]), ("y", offsets[1]), ("z", offsets[2])],
+            );
         }
         outcome.moves.append(&mut gather.moves);
         outcome.calls.extend(gather.calls.into_iter().map(|(c, m)| finish_call(state, c, m)));
@@ -145,7 +152,9 @@ fn compare_calls(found: &[Call], wanted: &Value) -> Result<(), String> {
         for (key, value) in wanted.iter().filter(|(k, _)| *k != "call") {
             match (value.as_str(), call.numbers.get(key.as_str())) {
                 (Some(text), _) if call.text.as_deref() == Some(text) => {}
-                (None, Some(&number)) => near(&format!("{} of {}", key, call.name), number, value, 1e-9)?,
+                (None, Some(&number)) => {
+                    near(&format!("{} of {}", key, call.name), number, value, 1e-9)?;
+                }
                 _ => return Err(format!("{key} of {} is {:?}", call.name, call.text)),
             }
         }
@@ -170,9 +179,11 @@ fn compare_state(modes: &Modes, wanted: &Value) -> Result<(), String> {
                 Plane::Yz => "YZ",
             }),
             "units" => Value::from(if modes.units == Units::Inch { "inch" } else { "mm" }),
-            "distance" => {
-                Value::from(if modes.distance == Distance::Absolute { "absolute" } else { "incremental" })
-            }
+            "distance" => Value::from(if modes.distance == Distance::Absolute {
+                "absolute"
+            } else {
+                "incremental"
+            }),
             "feed_mode" => Value::from(if modes.feed_mode == FeedMode::PerMinute {
                 "per_minute"
             } else {
@@ -189,7 +200,9 @@ fn compare_state(modes: &Modes, wanted: &Value) -> Result<(), String> {
                 Some(BeamWord::M3) => "cw",
                 Some(BeamWord::M4) => "ccw",
             }),
-            "coolant" => Value::from(if modes.coolant == Coolant::default() { "off" } else { "on" }),
+            "coolant" => {
+                Value::from(if modes.coolant == Coolant::default() { "off" } else { "on" })
+            }
             "motion" => Value::from(if modes.motion == Motion::Straight { "G1" } else { "other" }),
             "overrides" => Value::from(modes.overrides),
             "g92_offsets_applied" => Value::from(modes.origin_offsets),
@@ -240,7 +253,9 @@ fn compare(case: &Value, outcome: &Outcome) -> Result<(), String> {
             }
             "state" => compare_state(interpreter.modes(), wanted)?,
             "radius" => arc().map(|(m, a)| near(key, a.radius_mm(&m.from), wanted, 1e-9))??,
-            "sweep_deg" => arc().map(|(_, a)| near(key, a.sweep_rad.to_degrees().abs(), wanted, 1e-9))??,
+            "sweep_deg" => {
+                arc().map(|(_, a)| near(key, a.sweep_rad.to_degrees().abs(), wanted, 1e-9))??;
+            }
             "length" => near(key, last.ok_or("no move")?.length_mm(), wanted, 1e-9)?,
             "center" | "printed_center" => {
                 let (_, arc) = arc()?;
@@ -249,7 +264,9 @@ fn compare(case: &Value, outcome: &Outcome) -> Result<(), String> {
                 near("centre", arc.centre[1], &wanted[1], tolerance)?;
             }
             "time_s" => near(key, last.and_then(Move::time_s).ok_or("no time")?, wanted, 1e-9)?,
-            "travel_mm" => near(key, outcome.moves.iter().map(Move::length_mm).sum(), wanted, 1e-9)?,
+            "travel_mm" => {
+                near(key, outcome.moves.iter().map(Move::length_mm).sum(), wanted, 1e-9)?;
+            }
             "end" => compare_position(key, interpreter.reading(), wanted)?,
             "position_reads" => compare_position(key, interpreter.reading(), wanted)?,
             "machine_end" => compare_position(key, interpreter.position(), wanted)?,
@@ -273,19 +290,30 @@ fn every_case_of_the_report() {
         .iter()
         .filter_map(|case| {
             let why = compare(case, &run(case)).err()?;
-            Some(format!("{} (section {}): {why}\n  {}", case["id"], case["section"], case["input"]))
+            Some(format!(
+                "{} (section {}): {why}\n  {}",
+                case["id"], case["section"], case["input"]
+            ))
         })
         .collect();
-    assert!(failures.is_empty(), "{} of 100 cases failed:\n{}", failures.len(), failures.join("\n"));
+    assert!(
+        failures.is_empty(),
+        "{} of 100 cases failed:\n{}",
+        failures.len(),
+        failures.join("\n")
+    );
 }
 
-/// Table 8 of the report: lines with something of nearly every step are carried out in its order, however they are written.
+/// Table 8 of the report: lines with something of nearly every step are carried out in its order,
+/// however they are written.
 #[test]
 fn the_order_of_execution() {
     let mut interpreter = Interpreter::new(&ReadOptions { strict: true, block_delete: false });
     let mut seen = Gather::default();
     interpreter.line(1, b"M1 G1 X1 G90 G64 G4 P2 M8 M3 M6 T3 S5 F100 G94 (c)", &mut seen).unwrap();
-    interpreter.line(2, b"M0 G28 #5161=0 M49 M5 G18 G20 G55 G91 G98 G40 G49 X1", &mut seen).unwrap();
+    interpreter
+        .line(2, b"M0 G28 #5161=0 M49 M5 G18 G20 G55 G91 G98 G40 G49 X1", &mut seen)
+        .unwrap();
     let names: Vec<&str> = seen.calls.iter().map(|(call, _)| call.name).collect();
     let expected = [
         "COMMENT",

@@ -1,4 +1,5 @@
-//! The two ways through the interpreter against each other: the quick scan of plain lines and the general way.
+//! The two ways through the interpreter against each other: the quick scan of plain lines and the
+//! general way.
 
 use proptest::prelude::*;
 use stave_toolpath::Event;
@@ -7,7 +8,8 @@ use super::execute::Flow;
 use super::fault::Stop;
 use super::*;
 
-/// Gathers events as text, bit for bit: the shortest text of an `f64` that reads back tells it from every other.
+/// Gathers events as text, bit for bit: the shortest text of an `f64` that reads back tells it from
+/// every other.
 #[derive(Default)]
 struct Log(Vec<String>);
 
@@ -70,30 +72,36 @@ fn line() -> impl Strategy<Value = String> {
         1 => Just("0".to_owned()),
         1 => "[+-]?[0-9 .]{0,4}",
     ];
-    let word = (prop_oneof![12 => "[XY]", 2 => "[xyzZ]", 2 => "[IJ]", 3 => "[FS]", 1 => "[ABKPRfs]"], number)
+    let word = (
+        prop_oneof![12 => "[XY]", 2 => "[xyzZ]", 2 => "[IJ]", 3 => "[FS]", 1 => "[ABKPRfs]"],
+        number,
+    )
         .prop_map(|(letter, number)| format!("{letter}{number}"));
     let code = prop_oneof![
         10 => Just(String::new()),
         6 => "[Gg]0?[0123]",
         1 => prop_oneof![
             Just("G17"), Just("G18"), Just("G20"), Just("G21"), Just("G90"), Just("G91"), Just("G93"), Just("G94"),
-            Just("G80"), Just("G92"), Just("M3"), Just("M5"), Just("G1.0"), Just("G54"), Just("G 1"), Just("N7"),
+            Just("G80"), Just("G92"), Just("M3"), Just("M5"), Just("G1.0"), Just("G54"), Just("G \
+                1"), Just("N7"),
             Just("(c)"), Just("G[1]"), Just("M2"), Just("%"), Just("/"),
         ].prop_map(str::to_owned),
     ];
-    let start = prop_oneof![6 => Just(String::new()), 1 => "N[0-9]{1,6} ?", 1 => "[ \\t]{1,2}", 1 => "N1 2"];
-    let parts =
-        proptest::collection::vec((word, prop_oneof![4 => Just(" "), 2 => Just(""), 1 => Just("\t")]), 0..4);
-    (start, code, parts, prop_oneof![8 => Just("\n"), 2 => Just("\r\n"), 1 => Just(" \n")]).prop_map(
-        |(start, code, parts, end)| {
+    let start = prop_oneof![6 => Just(String::new()), 1 => "N[0-9]{1,6} ?", 1 => "[ \
+        \\t]{1,2}", 1 => "N1 2"];
+    let parts = proptest::collection::vec(
+        (word, prop_oneof![4 => Just(" "), 2 => Just(""), 1 => Just("\t")]),
+        0..4,
+    );
+    (start, code, parts, prop_oneof![8 => Just("\n"), 2 => Just("\r\n"), 1 => Just(" \n")])
+        .prop_map(|(start, code, parts, end)| {
             let mut line = start + &code + if code.len() % 2 == 0 { " " } else { "" };
             for (word, gap) in parts {
                 line += &word;
                 line += gap;
             }
             line + end
-        },
-    )
+        })
 }
 
 proptest! {

@@ -1,6 +1,7 @@
 //! The words of a line that carry plain values.
 
-/// The values of a line's words by letter; a bit says which are there, so that clearing costs nothing.
+/// The values of a line's words by letter; a bit says which are there, so that clearing costs
+/// nothing.
 #[derive(Clone, Debug)]
 pub(super) struct Words {
     present: u32,

@@ -64,8 +64,7 @@ impl Ledger<'_, '_, '_> {
             self.collected.notice(NoticeKind::Size, "", 1, message);
         }
         for &twin in &self.entries.twins {
-            let message =
-                "its id is another's before it: references and style rules by that id mean the other";
+            let message = "its id is another's before it: references and style rules by that id mean the other";
             self.say(twin, NoticeKind::DuplicateId, message);
         }
         for (index, text) in sheets(self.entries) {
@@ -73,7 +72,8 @@ impl Ledger<'_, '_, '_> {
                 let message = "rules that begin with @ (imports, fonts, media) are not read";
                 self.say(index, NoticeKind::StyleSheet, message);
             }
-            if text.split([':', ' ', ';', '}', ',']).any(|word| in_millimetres("", word).is_some()) {
+            if text.split([':', ' ', ';', '}', ',']).any(|word| in_millimetres("", word).is_some())
+            {
                 self.say(
                     index,
                     NoticeKind::Unit,
@@ -82,22 +82,27 @@ impl Ledger<'_, '_, '_> {
             }
         }
         let root = self.entries.list.first().map(|e| e.node);
-        let instructions =
-            root.into_iter().flat_map(|r| r.document().root().children()).filter(roxmltree::Node::is_pi);
+        let instructions = root
+            .into_iter()
+            .flat_map(|r| r.document().root().children())
+            .filter(roxmltree::Node::is_pi);
         if instructions.filter_map(|n| n.pi()).any(|pi| pi.target == "xml-stylesheet") {
             let message =
-                "style sheets in other files are not read: put the rules into the drawing".to_owned();
+                "style sheets in other files are not read: put the rules into the drawing"
+                    .to_owned();
             self.collected.notice(NoticeKind::StyleSheet, "", 1, message);
         }
     }
 
     fn fonts(&mut self, wanting: &Arc<Mutex<Wanting>>) {
-        let texts: Vec<usize> =
-            (0..self.entries.list.len()).filter(|&i| self.entries.list[i].role == Role::Text).collect();
+        let texts: Vec<usize> = (0..self.entries.list.len())
+            .filter(|&i| self.entries.list[i].role == Role::Text)
+            .collect();
         let (Some(&first), Ok(wanting)) = (texts.first(), wanting.lock()) else { return };
         for (asked, taken) in &wanting.replaced {
             let message = format!(
-                "the font \"{asked}\" is not installed: set in \"{taken}\"; turn the text into outlines to be sure"
+                "the font \"{asked}\" is not installed: set in \"{taken}\"; turn the text into \
+                 outlines to be sure"
             );
             self.say(first, NoticeKind::Font, message);
         }
@@ -149,8 +154,10 @@ impl Ledger<'_, '_, '_> {
     /// Display and the conditions of a switch.
     fn not_displayed(&mut self, index: usize) -> Option<bool> {
         let entry = &self.entries.list[index];
-        let draws =
-            matches!(entry.role, Role::Container | Role::Shape | Role::Text | Role::Use | Role::Image);
+        let draws = matches!(
+            entry.role,
+            Role::Container | Role::Shape | Role::Text | Role::Use | Role::Image
+        );
         if !draws {
             return None;
         }
@@ -191,8 +198,9 @@ impl Ledger<'_, '_, '_> {
 
     /// Filters, masks, blending: left out of account.
     fn effects(&mut self, index: usize) {
-        let is_set =
-            |value: Option<&str>| value.is_some_and(|v| v != "none" && v != "normal" && v != "inherit");
+        let is_set = |value: Option<&str>| {
+            value.is_some_and(|v| v != "none" && v != "normal" && v != "inherit")
+        };
         if is_set(self.of(index, "filter")) {
             let missing = self
                 .of(index, "filter")
@@ -221,19 +229,27 @@ impl Ledger<'_, '_, '_> {
         let entry = &self.entries.list[index];
         let href = href(entry.node).unwrap_or_default();
         if self.circles.cut.contains(&index) {
-            self.say(index, NoticeKind::Reference, format!("it refers to what holds it ({href}): left out"));
+            self.say(
+                index,
+                NoticeKind::Reference,
+                format!("it refers to what holds it ({href}): left out"),
+            );
         } else if entry.target.is_none() {
             let message = match href.strip_prefix('#') {
                 Some("") => "it refers to nothing: left out".to_owned(),
                 Some(id) => format!("it refers to \"{id}\", which is not in the drawing: left out"),
                 None if href.is_empty() => "it refers to nothing: left out".to_owned(),
                 None => {
-                    format!("it refers to another file ({}), which is not opened: left out", shorten(href))
+                    format!(
+                        "it refers to another file ({}), which is not opened: left out",
+                        shorten(href)
+                    )
                 }
             };
             self.say(index, NoticeKind::Reference, message);
         } else if let Some(target) = entry.target.filter(|_| !self.collected.fates[index].met) {
-            let message = format!("nothing of \"{}\" is drawn by it", self.entries.list[target].name);
+            let message =
+                format!("nothing of \"{}\" is drawn by it", self.entries.list[target].name);
             self.say(index, NoticeKind::NotDrawn, message);
         }
     }
@@ -243,7 +259,8 @@ impl Ledger<'_, '_, '_> {
         let fate = self.collected.fates[index];
         let told = self.painted(index, fate);
         if fate.gradient {
-            let message = "its gradient would be shades: burned whole, as of the colour of the first stop";
+            let message =
+                "its gradient would be shades: burned whole, as of the colour of the first stop";
             self.say(index, NoticeKind::Gradient, message);
         }
         if fate.translucent {
@@ -254,7 +271,11 @@ impl Ledger<'_, '_, '_> {
             );
         }
         if fate.dense_dashes {
-            self.say(index, NoticeKind::Stroke, "too many dashes to tell apart: taken as a solid stroke");
+            self.say(
+                index,
+                NoticeKind::Stroke,
+                "too many dashes to tell apart: taken as a solid stroke",
+            );
         }
         if fate.drawn && self.inherited(index, "stroke-linejoin") == Some("miter-clip") {
             self.say(index, NoticeKind::Stroke, "miter-clip corners are drawn as miter corners");
@@ -290,7 +311,11 @@ impl Ledger<'_, '_, '_> {
             self.say(index, kind, message);
         }
         if fate.met && self.breaks_off(index) {
-            self.say(index, NoticeKind::PathData, "its path data breaks off at an error: drawn up to there");
+            self.say(
+                index,
+                NoticeKind::PathData,
+                "its path data breaks off at an error: drawn up to there",
+            );
         }
     }
 
@@ -298,7 +323,9 @@ impl Ledger<'_, '_, '_> {
     fn painted(&mut self, index: usize, fate: Fate) -> bool {
         let before = self.collected.notices.len();
         for (name, what) in [("fill", "fill"), ("stroke", "stroke")] {
-            let Some(id) = self.inherited(index, name).and_then(link).map(str::to_owned) else { continue };
+            let Some(id) = self.inherited(index, name).and_then(link).map(str::to_owned) else {
+                continue;
+            };
             match self.entries.by_id.get(id.as_str()).map(|&i| self.entries.list[i].tag()) {
                 Some("pattern") => {
                     let message = format!("its {what} is a pattern (\"{id}\"), which is left out");
@@ -306,13 +333,15 @@ impl Ledger<'_, '_, '_> {
                 }
                 Some(tag) if tag.ends_with("Gradient") => {
                     if fate.met && !fate.gradient && !fate.drawn {
-                        let message =
-                            format!("its {what} is the gradient \"{id}\", which has no colour: left out");
+                        let message = format!(
+                            "its {what} is the gradient \"{id}\", which has no colour: left out"
+                        );
                         self.say(index, NoticeKind::Gradient, message);
                     }
                 }
                 _ => {
-                    let message = format!("its {what} refers to \"{id}\", which is no colour of the drawing");
+                    let message =
+                        format!("its {what} refers to \"{id}\", which is no colour of the drawing");
                     self.say(index, NoticeKind::Reference, message);
                 }
             }
@@ -320,11 +349,14 @@ impl Ledger<'_, '_, '_> {
         self.collected.notices.len() > before
     }
 
-    /// Whether an element, or a group around it, asks for a filter that is not there, and is not drawn for that.
+    /// Whether an element, or a group around it, asks for a filter that is not there, and is not
+    /// drawn for that.
     fn lost_by_filter(&self, index: usize) -> bool {
         let mut chain = std::iter::once(index).chain(self.entries.around(index));
         let asks = |i: usize| {
-            self.of(i, "filter").and_then(link).is_some_and(|id| !self.entries.by_id.contains_key(id))
+            self.of(i, "filter")
+                .and_then(link)
+                .is_some_and(|id| !self.entries.by_id.contains_key(id))
         };
         !self.collected.fates[index].met && chain.any(asks)
     }

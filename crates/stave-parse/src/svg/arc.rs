@@ -14,10 +14,11 @@ pub(super) struct EndpointArc {
 }
 
 impl EndpointArc {
-    /// The arc about its centre; `None` where it is a straight line (a radius of zero) or nothing (no distance).
+    /// The arc about its centre; `None` where it is a straight line (a radius of zero) or nothing
+    /// (no distance).
     ///
-    /// SVG 2, appendix B.2.4 and B.2.5: radii lose their sign, and too small ones are scaled up together. Angles grow from
-    /// x to y, clockwise on a page whose y points down.
+    /// SVG 2, appendix B.2.4 and B.2.5: radii lose their sign, and too small ones are scaled up
+    /// together. Angles grow from x to y, clockwise on a page whose y points down.
     pub(super) fn about_centre(&self) -> Option<Arc> {
         let (mut rx, mut ry) = (self.radii.x.abs(), self.radii.y.abs());
         if self.from == self.to || !(rx > 0.0 && ry > 0.0) {
@@ -39,7 +40,8 @@ impl EndpointArc {
         if !(distance > 0.0 && rx.is_finite() && ry.is_finite()) {
             return None;
         }
-        // On the unit circle the centre lies square to the chord, at the height that the circle leaves (eq. 5.2).
+        // On the unit circle the centre lies square to the chord, at the height that the circle
+        // leaves (eq. 5.2).
         let height = (1.0 - distance * distance).max(0.0).sqrt() / distance;
         let side = if self.large == self.sweep { -1.0 } else { 1.0 };
         let centre = Vec2::new(unit.y, -unit.x) * (height * side);
@@ -51,8 +53,8 @@ impl EndpointArc {
             sweep_rad -= std::f64::consts::TAU;
         }
         let off = Vec2::new(centre.x * rx, centre.y * ry);
-        let centre =
-            self.from.midpoint(self.to) + Vec2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y);
+        let centre = self.from.midpoint(self.to)
+            + Vec2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y);
         Some(Arc::new(centre, (rx, ry), start, sweep_rad, self.rotation_rad))
     }
 }
@@ -65,8 +67,11 @@ mod tests {
     #[test]
     fn centres_are_the_appendix_s() {
         let table = include_str!("../../../../fixtures/reference/D_arc_center.csv");
-        let rows: Vec<Vec<f64>> =
-            table.lines().skip(1).map(|line| line.split(',').map(|n| n.parse().unwrap()).collect()).collect();
+        let rows: Vec<Vec<f64>> = table
+            .lines()
+            .skip(1)
+            .map(|line| line.split(',').map(|n| n.parse().unwrap()).collect())
+            .collect();
         assert!(rows.len() >= 8);
         for row in rows {
             let arc = EndpointArc {
@@ -79,7 +84,10 @@ mod tests {
             };
             let found = arc.about_centre().unwrap();
             let close = |found: f64, expected: f64| {
-                assert!((found - expected).abs() < 1e-9 * expected.abs().max(1.0), "{row:?}: {found}");
+                assert!(
+                    (found - expected).abs() < 1e-9 * expected.abs().max(1.0),
+                    "{row:?}: {found}"
+                );
             };
             close(found.radii.x, row[9]);
             close(found.radii.y, row[10]);

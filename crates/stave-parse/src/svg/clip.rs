@@ -12,7 +12,8 @@ use super::unit::MM_PER_PX;
 #[derive(Debug, Default)]
 pub(super) struct Clips {
     pub(super) list: Vec<Clip>,
-    /// By the clip path's address, which stays while the tree lives, and the transform it stands in.
+    /// By the clip path's address, which stays while the tree lives, and the transform it stands
+    /// in.
     known: HashMap<(usize, [u64; 6]), usize>,
 }
 
@@ -52,8 +53,9 @@ impl Clips {
                 usvg::Node::Text(text) => self.areas(text.flattened(), root_to_px, clips, out),
                 usvg::Node::Path(path) => {
                     let (true, Some(fill)) = (path.is_visible(), path.fill()) else { continue };
-                    let to_page =
-                        Affine::scale(MM_PER_PX) * root_to_px * convert::affine(path.abs_transform());
+                    let to_page = Affine::scale(MM_PER_PX)
+                        * root_to_px
+                        * convert::affine(path.abs_transform());
                     if let Some(outline) = convert::path(path.data(), to_page) {
                         let rule = convert::rule(fill.rule());
                         out.push(ClipArea { path: outline, rule, clips: clips.clone() });

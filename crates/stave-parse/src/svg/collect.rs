@@ -164,7 +164,10 @@ impl Walk<'_, '_, '_> {
         own.or(around.entry).unwrap_or_else(|| {
             // A style sheet's own filter took the place of the mark: the use is all that is known.
             let used = self.instances.use_of(around.instance).map_or(0, |(used, _)| used);
-            self.entries.list[used].target.filter(|_| !self.entries.is_container(used)).unwrap_or(used)
+            self.entries.list[used]
+                .target
+                .filter(|_| !self.entries.is_container(used))
+                .unwrap_or(used)
         })
     }
 
@@ -181,7 +184,8 @@ impl Walk<'_, '_, '_> {
     fn text(&mut self, text: &usvg::Text, around: &Around) {
         let entry = self.entry(text.id(), around);
         self.meet(entry, around.instance);
-        let missing = |span: &usvg::layout::Span| span.positioned_glyphs.iter().any(|glyph| glyph.id.0 == 0);
+        let missing =
+            |span: &usvg::layout::Span| span.positioned_glyphs.iter().any(|glyph| glyph.id.0 == 0);
         self.fates[entry].glyphs_missing |= text.layouted().iter().any(missing);
         let inside = Around { entry: Some(entry), ..around.clone() };
         self.group(text.flattened(), &inside);
@@ -199,7 +203,8 @@ impl Walk<'_, '_, '_> {
             let ink = convert::ink(stroke.paint())?;
             let opacity = around.opacity * f64::from(stroke.opacity().get());
             self.note_ink(entry, ink, opacity);
-            let mut on_page = convert::stroke(stroke, ink, opacity, to_page).filter(|s| s.opacity > 0.0)?;
+            let mut on_page =
+                convert::stroke(stroke, ink, opacity, to_page).filter(|s| s.opacity > 0.0)?;
             on_page.dashes = self.dashes(entry, stroke, path.data(), to_page);
             Some(on_page)
         });
@@ -225,8 +230,11 @@ impl Walk<'_, '_, '_> {
         let ink = convert::ink(fill.paint())?;
         let opacity = around * f64::from(fill.opacity().get());
         self.note_ink(entry, ink, opacity);
-        let fill =
-            Fill { colour: ink.colour, rule: convert::rule(fill.rule()), opacity: opacity * ink.opacity };
+        let fill = Fill {
+            colour: ink.colour,
+            rule: convert::rule(fill.rule()),
+            opacity: opacity * ink.opacity,
+        };
         Some(fill).filter(|f| f.opacity > 0.0)
     }
 
@@ -289,7 +297,8 @@ fn control_length(path: &BezPath) -> f64 {
     length
 }
 
-/// Leaves out what lies off the page, and confines to it what crosses its edge: that is what a viewer shows.
+/// Leaves out what lies off the page, and confines to it what crosses its edge: that is what a
+/// viewer shows.
 fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
     // The 32 bits of the resolved points, and the rounding of exporters.
     const SLACK_MM: f64 = 1e-3;
@@ -321,7 +330,8 @@ fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
     });
     collected.art.shapes = shapes;
     if cut {
-        let area = ClipArea { path: page.to_path(SLACK_MM), rule: Rule::NonZero, clips: Vec::new() };
+        let area =
+            ClipArea { path: page.to_path(SLACK_MM), rule: Rule::NonZero, clips: Vec::new() };
         collected.art.clips.push(Clip { areas: vec![area], within: Vec::new() });
     }
 }

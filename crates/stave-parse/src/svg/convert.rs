@@ -64,26 +64,38 @@ pub(super) fn ink(paint: &usvg::Paint) -> Option<Ink> {
         Some(Ink { colour: rgb(first.color()), opacity, is_gradient: true })
     };
     match paint {
-        usvg::Paint::Color(colour) => Some(Ink { colour: rgb(*colour), opacity: 1.0, is_gradient: false }),
+        usvg::Paint::Color(colour) => {
+            Some(Ink { colour: rgb(*colour), opacity: 1.0, is_gradient: false })
+        }
         usvg::Paint::LinearGradient(gradient) => of_stops(gradient.stops()),
         usvg::Paint::RadialGradient(gradient) => of_stops(gradient.stops()),
         usvg::Paint::Pattern(_) => None,
     }
 }
 
-/// A stroke without its dashes, its width carried to the page; `None` where nothing of it is left there.
-pub(super) fn stroke(stroke: &usvg::Stroke, ink: Ink, opacity: f64, to_page: Affine) -> Option<Stroke> {
+/// A stroke without its dashes, its width carried to the page; `None` where nothing of it is left
+/// there.
+pub(super) fn stroke(
+    stroke: &usvg::Stroke,
+    ink: Ink,
+    opacity: f64,
+    to_page: Affine,
+) -> Option<Stroke> {
     let [a, b, c, d, _, _] = to_page.as_coeffs();
     let scale = to_page.determinant().abs().sqrt();
     let width_mm = f64::from(stroke.width().get()) * scale;
     if !(width_mm > 0.0 && width_mm.is_finite()) {
         return None;
     }
-    // Turned and mirrored circles are circles; f32 transforms are similarities up to their rounding.
+    // Turned and mirrored circles are circles; f32 transforms are similarities up to their
+    // rounding.
     let is_similarity =
         ((a * a + b * b) - (c * c + d * d)).abs() + (a * c + b * d).abs() <= 1e-5 * scale * scale;
-    let pen =
-        if is_similarity { Affine::IDENTITY } else { Affine::new([a, b, c, d, 0.0, 0.0].map(|x| x / scale)) };
+    let pen = if is_similarity {
+        Affine::IDENTITY
+    } else {
+        Affine::new([a, b, c, d, 0.0, 0.0].map(|x| x / scale))
+    };
     Some(Stroke {
         colour: ink.colour,
         opacity: opacity * ink.opacity,

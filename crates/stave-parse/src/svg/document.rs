@@ -1,4 +1,5 @@
-//! The XML document beside which the resolved drawing is read: every element with its name, its place and its part.
+//! The XML document beside which the resolved drawing is read: every element with its name, its
+//! place and its part.
 
 use std::collections::HashMap;
 
@@ -74,9 +75,14 @@ pub(super) struct Entries<'a, 'i> {
 /// Parses the XML, entities bounded.
 pub(super) fn parse_xml(text: &str) -> Result<Document<'_>, SvgError> {
     if text.len() as u64 > MOST_BYTES {
-        return Err(SvgError::TooLarge { what: "bytes", found: text.len() as u64, most: MOST_BYTES });
+        return Err(SvgError::TooLarge {
+            what: "bytes",
+            found: text.len() as u64,
+            most: MOST_BYTES,
+        });
     }
-    let options = ParsingOptions { allow_dtd: true, nodes_limit: MOST_NODES, ..ParsingOptions::default() };
+    let options =
+        ParsingOptions { allow_dtd: true, nodes_limit: MOST_NODES, ..ParsingOptions::default() };
     let document = Document::parse_with_options(text, options).map_err(|error| match error {
         roxmltree::Error::NodesLimitReached => {
             let most = u64::from(MOST_NODES);
@@ -99,7 +105,8 @@ pub(super) fn is_svg(node: Node<'_, '_>) -> bool {
 /// Whether an element holds what Stave's own template draws to draw on, which is no art.
 pub(super) fn is_guides(node: Node<'_, '_>) -> bool {
     is_svg(node)
-        && (node.attribute("id") == Some(GUIDES_ID) || node.attribute("data-stave") == Some("guides"))
+        && (node.attribute("id") == Some(GUIDES_ID)
+            || node.attribute("data-stave") == Some("guides"))
 }
 
 /// Where an element refers to: `href`, else `xlink:href`.
@@ -138,7 +145,8 @@ impl<'a, 'i> Entries<'a, 'i> {
                 name: format!("{} on line {line}, column {column}", node.tag_name().name()),
                 line,
                 target: None,
-                defined: parent.is_some_and(|p| list[p].defined || list[p].role == Role::Definition),
+                defined: parent
+                    .is_some_and(|p| list[p].defined || list[p].role == Role::Definition),
                 end: index + 1,
             };
             if let Some(id) = entry.id() {
@@ -189,7 +197,8 @@ impl<'a, 'i> Entries<'a, 'i> {
 
     /// Whether an element is a group, or an instance of one.
     pub(super) fn is_container(&self, index: usize) -> bool {
-        // A chain of uses may turn in a circle, which is refused elsewhere: walk no longer than there are elements.
+        // A chain of uses may turn in a circle, which is refused elsewhere: walk no longer than
+        // there are elements.
         let mut at = index;
         for _ in 0..self.list.len() {
             match (self.list[at].role, self.list[at].target) {
@@ -213,7 +222,9 @@ fn role_of(node: Node<'_, '_>, parent: Option<Role>) -> Role {
     }
     // What stands within a text or within what draws nothing is no element of the drawing.
     match parent {
-        Some(Role::Text | Role::Inner | Role::Shape | Role::Image | Role::Use) => return Role::Inner,
+        Some(Role::Text | Role::Inner | Role::Shape | Role::Image | Role::Use) => {
+            return Role::Inner;
+        }
         Some(Role::Foreign | Role::Silent) => return Role::Silent,
         _ => {}
     }
@@ -223,9 +234,13 @@ fn role_of(node: Node<'_, '_>, parent: Option<Role>) -> Role {
         "image" => Role::Image,
         "g" | "a" | "svg" | "switch" => Role::Container,
         "use" => Role::Use,
-        "defs" | "symbol" | "clipPath" | "mask" | "pattern" | "marker" | "filter" => Role::Definition,
+        "defs" | "symbol" | "clipPath" | "mask" | "pattern" | "marker" | "filter" => {
+            Role::Definition
+        }
         "linearGradient" | "radialGradient" => Role::Inner,
-        "style" | "title" | "desc" | "metadata" | "view" | "cursor" | "color-profile" => Role::Silent,
+        "style" | "title" | "desc" | "metadata" | "view" | "cursor" | "color-profile" => {
+            Role::Silent
+        }
         _ => Role::Foreign,
     }
 }
@@ -238,13 +253,15 @@ struct Lines<'a> {
 
 impl<'a> Lines<'a> {
     fn new(text: &'a str) -> Lines<'a> {
-        let starts =
-            std::iter::once(0).chain(memchr::memchr_iter(b'\n', text.as_bytes()).map(|at| at + 1)).collect();
+        let starts = std::iter::once(0)
+            .chain(memchr::memchr_iter(b'\n', text.as_bytes()).map(|at| at + 1))
+            .collect();
         Lines { text, starts }
     }
 
-    /// Line and column of a byte, counted from 1, the column in characters up to the width of a page and in bytes from there:
-    /// counting the characters of one line for every element on it would take the square of its length.
+    /// Line and column of a byte, counted from 1, the column in characters up to the width of a
+    /// page and in bytes from there: counting the characters of one line for every element on it
+    /// would take the square of its length.
     fn place(&self, at: usize) -> (u32, u32) {
         const COUNTED: usize = 4096;
         let line = self.starts.partition_point(|&start| start <= at).max(1);

@@ -36,7 +36,8 @@ pub enum SvgError {
     Size,
     /// More than the reader takes, to bound memory and time.
     #[error(
-        "the drawing is too large: {what}, {found} where at most {most} are read; simplify it or part it in two"
+        "the drawing is too large: {what}, {found} where at most {most} are read; simplify it or \
+         part it in two"
     )]
     TooLarge {
         /// What there is too much of.
@@ -53,7 +54,10 @@ pub enum SvgError {
         name: String,
     },
     /// A fault of the reader.
-    #[error("the drawing made the reader stumble: please report it, and save it in another way meanwhile")]
+    #[error(
+        "the drawing made the reader stumble: please report it, and save it in another way \
+         meanwhile"
+    )]
     Stumbled,
 }
 

@@ -12,8 +12,8 @@ use usvg::{Font, FontFamily, FontResolver, FontStyle};
 pub enum Fonts {
     /// No text can be drawn; each is named.
     None,
-    /// Those installed on this machine, looked up only for a drawing that holds a text. This is the one place of the
-    /// library that reads the machine it runs on.
+    /// Those installed on this machine, looked up only for a drawing that holds a text. This is the
+    /// one place of the library that reads the machine it runs on.
     Installed,
     /// These.
     Given(FontSet),
@@ -30,8 +30,8 @@ impl fmt::Debug for Fonts {
 }
 
 impl Fonts {
-    /// Fonts from files that the caller has read: TrueType, OpenType, or collections of them. What is not a font is
-    /// passed over.
+    /// Fonts from files that the caller has read: TrueType, OpenType, or collections of them. What
+    /// is not a font is passed over.
     ///
     /// ```
     /// use stave_parse::svg::Fonts;
@@ -65,13 +65,16 @@ impl Fonts {
 #[derive(Clone)]
 pub struct FontSet(Arc<Database>);
 
-/// Lets `serif`, `sans-serif` and the others mean fonts that are there, where those that a database means by
-/// itself are not.
+/// Lets `serif`, `sans-serif` and the others mean fonts that are there, where those that a database
+/// means by itself are not.
 fn name_generic_families(database: &mut Database) {
-    let families: BTreeSet<String> =
-        database.faces().flat_map(|face| face.families.iter().map(|(name, _)| name.clone())).collect();
+    let families: BTreeSet<String> = database
+        .faces()
+        .flat_map(|face| face.families.iter().map(|(name, _)| name.clone()))
+        .collect();
     let there = |wanted: &[&str], words: &[&str], without: &[&str]| {
-        let exact = wanted.iter().find(|name| families.contains(**name)).map(|name| (*name).to_owned());
+        let exact =
+            wanted.iter().find(|name| families.contains(**name)).map(|name| (*name).to_owned());
         exact.or_else(|| {
             let fits = |name: &&String| {
                 words.iter().all(|w| name.contains(w)) && !without.iter().any(|w| name.contains(w))
@@ -115,9 +118,12 @@ pub(super) fn resolver(wanting: &Arc<Mutex<Wanting>>) -> FontResolver<'static> {
                         wanting.missing.insert(first);
                     }
                     Some(face) => {
-                        let generic = font.families().iter().any(|f| !matches!(f, FontFamily::Named(_)));
+                        let generic =
+                            font.families().iter().any(|f| !matches!(f, FontFamily::Named(_)));
                         let is_asked = face.families.iter().any(|(name, _)| asked.contains(name));
-                        if let (false, false, Some((name, _))) = (generic, is_asked, face.families.first()) {
+                        if let (false, false, Some((name, _))) =
+                            (generic, is_asked, face.families.first())
+                        {
                             wanting.replaced.insert((first, name.clone()));
                         }
                     }
@@ -151,7 +157,8 @@ fn best(font: &Font, database: &Database) -> Option<ID> {
     let stretch = Stretch::from(font.stretch());
     let query = Query { families: &families, weight: Weight(font.weight()), stretch, style };
     database.query(&query).or_else(|| {
-        // The nearest in weight among all, upright first; by name, so that two machines with the same fonts agree.
+        // The nearest in weight among all, upright first; by name, so that two machines with the
+        // same fonts agree.
         let rank = |face: &&usvg::fontdb::FaceInfo| {
             let off = face.weight.0.abs_diff(font.weight());
             (face.style != style, off, face.post_script_name.clone())

@@ -1,7 +1,7 @@
 //! Which element and which groups of the drawing a resolved shape belongs to.
 //!
-//! A `use` draws its target again: the same element of the document then stands for several of the drawing. An instance is a
-//! `use` within an instance; the document itself is the first.
+//! A `use` draws its target again: the same element of the document then stands for several of the
+//! drawing. An instance is a `use` within an instance; the document itself is the first.
 
 use std::collections::HashMap;
 
@@ -85,7 +85,8 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
         chain
     }
 
-    /// The ids along a chain, the outermost first: what stands in the drawing before what it is made from.
+    /// The ids along a chain, the outermost first: what stands in the drawing before what it is
+    /// made from.
     fn ids(&self, chain: &[(usize, usize)]) -> Vec<String> {
         let of = |&(i, _): &(usize, usize)| {
             let entry = &self.entries.list[i];
@@ -146,8 +147,9 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
     }
 }
 
-/// The ids of spans that hold all of a text, the outermost first: editors write `<text><tspan id="…">`, and whoever picks that id means the
-/// text. Where a text has several spans they are not told apart.
+/// The ids of spans that hold all of a text, the outermost first: editors write `<text><tspan
+/// id="…">`, and whoever picks that id means the text. Where a text has several spans they are not
+/// told apart.
 fn sole_spans<'a>(text: Node<'a, '_>) -> Vec<&'a str> {
     let mut ids = Vec::new();
     let mut at = text;
@@ -155,7 +157,9 @@ fn sole_spans<'a>(text: Node<'a, '_>) -> Vec<&'a str> {
         let mut spans = at.children().filter(Node::is_element);
         let (Some(span), None) = (spans.next(), spans.next()) else { return ids };
         let beside = at.children().filter(Node::is_text).filter_map(|n| n.text());
-        if span.tag_name().name() != "tspan" || !beside.into_iter().all(|text| text.trim().is_empty()) {
+        if span.tag_name().name() != "tspan"
+            || !beside.into_iter().all(|text| text.trim().is_empty())
+        {
             return ids;
         }
         ids.extend(span.attribute("id").filter(|id| !id.trim().is_empty()));

@@ -1,7 +1,8 @@
 //! Bounds on what is read, so that a small file cannot cost hours or gigabytes.
 //!
-//! XML itself is bounded by roxmltree, which stops entities within entities; what is left is SVG's own ways of saying
-//! much with little: elements used again and again, markers on every corner, clip paths within clip paths.
+//! XML itself is bounded by roxmltree, which stops entities within entities; what is left is SVG's
+//! own ways of saying much with little: elements used again and again, markers on every corner,
+//! clip paths within clip paths.
 
 /// The most bytes of a document.
 pub(super) const MOST_BYTES: u64 = 256 << 20;

@@ -1,9 +1,10 @@
 //! Drawings: SVG documents and bare path data to `Art`.
 //!
-//! A document is resolved by usvg: transforms, `use` and symbols, viewBox, style sheets, units, texts to outlines,
-//! clip paths. The XML is walked beside it, because usvg drops much without a word and keeps nothing of an element but
-//! its id: so pieces and groups are known, and whatever is not burned as drawn is named in a [`Notice`]. No other file is
-//! ever opened, fonts apart ([`Fonts`]).
+//! A document is resolved by usvg: transforms, `use` and symbols, viewBox, style sheets, units,
+//! texts to outlines, clip paths. The XML is walked beside it, because usvg drops much without a
+//! word and keeps nothing of an element but its id: so pieces and groups are known, and whatever is
+//! not burned as drawn is named in a [`Notice`]. No other file is ever opened, fonts apart
+//! ([`Fonts`]).
 //!
 //! # What is not burned as drawn
 //!
@@ -22,9 +23,10 @@
 //!
 //! # Exactness
 //!
-//! usvg reckons in 32 bits: points lie within 1e-7 of the page's size of where they are drawn (0.00003 mm on 300 mm).
-//! It turns circles, ellipses and rounded corners into cubics that stray by at most 2.7e-4 of the radius (0.011 mm at 40 mm);
-//! arcs of paths are kept to 1e-7 of theirs. [`read_path`] reckons in 64 bits and keeps to 1e-9 of the radius.
+//! usvg reckons in 32 bits: points lie within 1e-7 of the page's size of where they are drawn
+//! (0.00003 mm on 300 mm). It turns circles, ellipses and rounded corners into cubics that stray by
+//! at most 2.7e-4 of the radius (0.011 mm at 40 mm); arcs of paths are kept to 1e-7 of theirs.
+//! [`read_path`] reckons in 64 bits and keeps to 1e-9 of the radius.
 
 mod account;
 mod arc;
@@ -67,12 +69,13 @@ pub struct Drawing {
 
 /// Reads an SVG document.
 ///
-/// The result is in the page's plane, mm, y down, in the document's physical size: 96 px are an inch. A drawing without
-/// width and height has one px to a unit of its viewBox.
+/// The result is in the page's plane, mm, y down, in the document's physical size: 96 px are an
+/// inch. A drawing without width and height has one px to a unit of its viewBox.
 ///
 /// # Errors
-/// [`SvgError`] where the document cannot be read at all: it is compressed, not UTF-8, not well-formed, not SVG, without a
-/// size, or larger than is read. Everything else is read as far as it goes, with a [`Notice`].
+/// [`SvgError`] where the document cannot be read at all: it is compressed, not UTF-8, not
+/// well-formed, not SVG, without a size, or larger than is read. Everything else is read as far as
+/// it goes, with a [`Notice`].
 ///
 /// ```
 /// use stave_parse::svg::{Fonts, read_svg};
@@ -89,9 +92,10 @@ pub fn read_svg(data: &[u8], fonts: &Fonts) -> Result<Drawing, SvgError> {
     if data.starts_with(&[0x1f, 0x8b]) {
         return Err(SvgError::Compressed);
     }
-    let text = std::str::from_utf8(data).map_err(|error| SvgError::Encoding { at: error.valid_up_to() })?;
-    // usvg recurses as deep as the document is nested: give it room, whatever the caller's stack has left. A panic of one of
-    // the libraries below ends that thread and no other.
+    let text = std::str::from_utf8(data)
+        .map_err(|error| SvgError::Encoding { at: error.valid_up_to() })?;
+    // usvg recurses as deep as the document is nested: give it room, whatever the caller's stack
+    // has left. A panic of one of the libraries below ends that thread and no other.
     const STACK_BYTES: usize = 256 << 20;
     let read = || read_text(text, fonts);
     std::thread::scope(|scope| {

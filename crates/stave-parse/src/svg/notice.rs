@@ -16,8 +16,8 @@ pub struct Notice {
 }
 
 impl Notice {
-    /// Whether the result may differ from what the drawing shows. Where not, the drawing says itself that nothing is to
-    /// be seen there.
+    /// Whether the result may differ from what the drawing shows. Where not, the drawing says
+    /// itself that nothing is to be seen there.
     ///
     /// ```
     /// use stave_parse::svg::{Notice, NoticeKind};
@@ -27,7 +27,10 @@ impl Notice {
     /// ```
     #[must_use]
     pub fn is_warning(&self) -> bool {
-        !matches!(self.kind, NoticeKind::Hidden | NoticeKind::Unpainted | NoticeKind::Unit | NoticeKind::Size)
+        !matches!(
+            self.kind,
+            NoticeKind::Hidden | NoticeKind::Unpainted | NoticeKind::Unit | NoticeKind::Size
+        )
     }
 }
 

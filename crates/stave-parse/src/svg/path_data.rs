@@ -27,7 +27,8 @@ const IN_DOCUMENT: Manner = Manner { strict: false, farthest: 1e12, arc_toleranc
 
 /// What is wrong with path data.
 #[derive(Clone, Debug, Eq, Error, PartialEq)]
-#[error("column {column}: {message}\n  {}\n  {:>caret$}", excerpt.text, "^", caret = excerpt.caret + 1)]
+#[error("column {column}: {message}\n  {}\n  \
+         {:>caret$}", excerpt.text, "^", caret = excerpt.caret + 1)]
 pub struct PathError {
     /// The character at fault, counted from 1.
     pub column: u64,
@@ -66,7 +67,11 @@ pub fn read_path(data: &str) -> Result<Art, PathError> {
     let fill = Fill { colour: Rgb::default(), rule: Rule::NonZero, opacity: 1.0 };
     Ok(Art {
         page: Page { width_mm: bounds.width(), height_mm: bounds.height() },
-        elements: vec![Element { ids: vec!["path".into()], name: "path".into(), ..Element::default() }],
+        elements: vec![Element {
+            ids: vec!["path".into()],
+            name: "path".into(),
+            ..Element::default()
+        }],
         shapes: vec![Shape {
             element: 0,
             path,
@@ -79,7 +84,8 @@ pub fn read_path(data: &str) -> Result<Art, PathError> {
     })
 }
 
-/// Reads path data as far as it goes: the path up to the first error, and the error. That is what SVG 2 asks of viewers.
+/// Reads path data as far as it goes: the path up to the first error, and the error. That is what
+/// SVG 2 asks of viewers.
 ///
 /// Arcs are cubics within 1e-9 of their radius.
 ///
@@ -119,7 +125,8 @@ fn parse(data: &str, manner: Manner) -> (BezPath, Option<PathError>) {
         let at = at.or(comma).unwrap_or(data.len());
         return (pen.path, Some(error_at(data, at, message)));
     }
-    let error = comma.map(|at| error_at(data, at, "a comma may stand between two numbers only".to_owned()));
+    let error =
+        comma.map(|at| error_at(data, at, "a comma may stand between two numbers only".to_owned()));
     (pen.path, error)
 }
 
@@ -145,7 +152,10 @@ fn stray_comma(data: &str) -> Option<usize> {
 fn position(error: &svgtypes::Error, data: &str) -> Option<usize> {
     use svgtypes::Error as E;
     let at = match error {
-        E::UnexpectedData(at) | E::InvalidNumber(at) | E::InvalidChar(_, at) | E::InvalidString(_, at) => *at,
+        E::UnexpectedData(at)
+        | E::InvalidNumber(at)
+        | E::InvalidChar(_, at)
+        | E::InvalidString(_, at) => *at,
         _ => return None,
     };
     // The place of a number that is not one is where it begins; blanks before it are not at fault.
@@ -161,7 +171,11 @@ fn describe(error: &svgtypes::Error, data: &str) -> &'static str {
         E::UnexpectedEndOfStream => "the data ends within a command",
         E::InvalidNumber(_) => "a number is expected here",
         // A digit can stand wherever a number can: where it cannot, a flag was meant.
-        E::UnexpectedData(_) if at.is_some_and(|c| c.is_ascii_digit()) && data.contains(['A', 'a']) => FLAG,
+        E::UnexpectedData(_)
+            if at.is_some_and(|c| c.is_ascii_digit()) && data.contains(['A', 'a']) =>
+        {
+            FLAG
+        }
         E::InvalidChar(..) => FLAG,
         _ => "a command (one of MLHVCSQTAZ, the first M) or a number is expected here",
     }
@@ -213,16 +227,24 @@ impl Pen {
                 self.path.move_to(self.at);
             }
             PathSegment::LineTo { abs, x, y } => self.line(point(abs, x, y)?),
-            PathSegment::HorizontalLineTo { abs, x } => self.line(near(Point::new(x + base(abs).x, from.y))?),
-            PathSegment::VerticalLineTo { abs, y } => self.line(near(Point::new(from.x, y + base(abs).y))?),
+            PathSegment::HorizontalLineTo { abs, x } => {
+                self.line(near(Point::new(x + base(abs).x, from.y))?);
+            }
+            PathSegment::VerticalLineTo { abs, y } => {
+                self.line(near(Point::new(from.x, y + base(abs).y))?);
+            }
             PathSegment::CurveTo { abs, x1, y1, x2, y2, x, y } => {
                 self.curve(point(abs, x1, y1)?, point(abs, x2, y2)?, point(abs, x, y)?);
             }
             PathSegment::SmoothCurveTo { abs, x2, y2, x, y } => {
                 self.curve(mirrored(cubic), point(abs, x2, y2)?, point(abs, x, y)?);
             }
-            PathSegment::Quadratic { abs, x1, y1, x, y } => self.quad(point(abs, x1, y1)?, point(abs, x, y)?),
-            PathSegment::SmoothQuadratic { abs, x, y } => self.quad(mirrored(quadratic), point(abs, x, y)?),
+            PathSegment::Quadratic { abs, x1, y1, x, y } => {
+                self.quad(point(abs, x1, y1)?, point(abs, x, y)?);
+            }
+            PathSegment::SmoothQuadratic { abs, x, y } => {
+                self.quad(mirrored(quadratic), point(abs, x, y)?);
+            }
             PathSegment::EllipticalArc { abs, rx, ry, x_axis_rotation, large_arc, sweep, x, y } => {
                 let to = point(abs, x, y)?;
                 let radii = near(Point::new(rx, ry))?.to_vec2();

@@ -1,9 +1,9 @@
 //! The document as it is handed to usvg: the same, but every element can be told in the result.
 //!
-//! usvg keeps an element's id and nothing else of what it was, and not even that for what a `use` draws. So elements
-//! without an id get one; elements that a `use` may draw, and those with markers, get a filter that does nothing and whose id
-//! says which element it stands on. What is not burned anyway is taken out here: pictures, and what is within masks, patterns and
-//! filters.
+//! usvg keeps an element's id and nothing else of what it was, and not even that for what a `use`
+//! draws. So elements without an id get one; elements that a `use` may draw, and those with
+//! markers, get a filter that does nothing and whose id says which element it stands on. What is
+//! not burned anyway is taken out here: pictures, and what is within masks, patterns and filters.
 
 use std::fmt::Write as _;
 
@@ -26,7 +26,9 @@ impl Rewritten {
     /// The element that an id of the result stands for.
     pub(super) fn element(&self, id: &str, entries: &Entries<'_, '_>) -> Option<usize> {
         match id.strip_prefix(&self.prefix) {
-            Some(number) => number.trim_start_matches('m').parse().ok().filter(|&i| i < entries.list.len()),
+            Some(number) => {
+                number.trim_start_matches('m').parse().ok().filter(|&i| i < entries.list.len())
+            }
             None => entries.by_id.get(id).copied(),
         }
     }
@@ -68,7 +70,8 @@ fn marks(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<bool> {
     }
     let markers: Vec<usize> =
         ["marker-start", "marker-mid", "marker-end"].iter().filter_map(|p| property(p)).collect();
-    let own = |index: usize| markers.iter().any(|&p| said[index][p].is_some_and(|value| value != "none"));
+    let own =
+        |index: usize| markers.iter().any(|&p| said[index][p].is_some_and(|value| value != "none"));
     let mut marked = vec![false; count];
     let mut inherits = vec![false; count];
     // Markers reach a used element from where it is used: then every shape may have them.
@@ -77,7 +80,8 @@ fn marks(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<bool> {
         let entry = &entries.list[index];
         inherits[index] = own(index) || entry.parent.is_some_and(|p| inherits[p]);
         let draws = matches!(entry.role, Role::Shape | Role::Text | Role::Use | Role::Container);
-        let with_markers = entry.role == Role::Shape && (inherits[index] || (anywhere && used[index]));
+        let with_markers =
+            entry.role == Role::Shape && (inherits[index] || (anywhere && used[index]));
         marked[index] = draws && (used[index] || with_markers);
     }
     // What stands in a clip path or a marker is not an element of the drawing.
@@ -184,15 +188,19 @@ impl Writer<'_, '_, '_> {
             self.out.push('"');
         }
         let mark = self.marks[index].then(|| format!("url(#{}m{index})", self.prefix));
-        // usvg takes any element for a filter; one that is none leaves the element out, as one that is missing does.
+        // usvg takes any element for a filter; one that is none leaves the element out, as one that
+        // is missing does.
         let is_filter = |value: &str| match link(value).and_then(|id| self.entries.by_id.get(id)) {
             Some(&target) => self.entries.list[target].tag() == "filter",
             None => true,
         };
         let missing = format!("url(#{}none)", self.prefix);
         let filter = filter.map(|value| if is_filter(value) { value } else { missing.as_str() });
-        let both: Vec<&str> =
-            filter.into_iter().filter(|f| mark.is_none() || *f != "none").chain(mark.as_deref()).collect();
+        let both: Vec<&str> = filter
+            .into_iter()
+            .filter(|f| mark.is_none() || *f != "none")
+            .chain(mark.as_deref())
+            .collect();
         if !both.is_empty() {
             self.out.push_str(" filter=\"");
             escape(&mut self.out, &both.join(" "));
@@ -212,8 +220,8 @@ impl Writer<'_, '_, '_> {
     }
 }
 
-/// A value that usvg would not read, or not well: the unit Q, and arcs, which it turns into cubics within a tenth of a unit only,
-/// or into millions of them.
+/// A value that usvg would not read, or not well: the unit Q, and arcs, which it turns into cubics
+/// within a tenth of a unit only, or into millions of them.
 fn rewritten_value(name: &str, value: &str) -> Option<String> {
     if name == "d" && value.contains(['A', 'a']) {
         return Some(document_path_data(value).0.to_svg());

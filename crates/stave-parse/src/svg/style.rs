@@ -1,7 +1,8 @@
-//! What style sheets and attributes say of an element, for the few properties that the reader asks about.
+//! What style sheets and attributes say of an element, for the few properties that the reader asks
+//! about.
 //!
-//! usvg resolves styles for good; here the same rules are applied once more, because it does not tell why it left an
-//! element out.
+//! usvg resolves styles for good; here the same rules are applied once more, because it does not
+//! tell why it left an element out.
 
 use roxmltree::Node;
 use simplecss::{AttributeOperator, DeclarationTokenizer, Element, PseudoClass, StyleSheet};

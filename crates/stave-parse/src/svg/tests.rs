@@ -11,7 +11,8 @@ fn read(inside: &str) -> Drawing {
 
 fn document(inside: &str) -> String {
     format!(
-        "<svg xmlns='http://www.w3.org/2000/svg' xmlns:xlink='http://www.w3.org/1999/xlink' width='100mm' \
+        "<svg xmlns='http://www.w3.org/2000/svg' xmlns:xlink='http://www.w3.org/1999/xlink' \
+         width='100mm' \
          height='60mm' viewBox='0 0 100 60'>\n{inside}\n</svg>"
     )
 }
@@ -38,8 +39,15 @@ fn told(drawing: &Drawing) -> String {
             write!(out, " stroke {} {:.2}", stroke.colour, stroke.width_mm).unwrap();
         }
         let b = shape.path.bounding_box();
-        writeln!(out, " at {:.2} {:.2} to {:.2} {:.2}", b.x0 + 0.0, b.y0 + 0.0, b.x1 + 0.0, b.y1 + 0.0)
-            .unwrap();
+        writeln!(
+            out,
+            " at {:.2} {:.2} to {:.2} {:.2}",
+            b.x0 + 0.0,
+            b.y0 + 0.0,
+            b.x1 + 0.0,
+            b.y1 + 0.0
+        )
+        .unwrap();
     }
     for notice in &drawing.notices {
         writeln!(out, "{} {notice}", if notice.is_warning() { "warning" } else { "note" }).unwrap();
@@ -64,7 +72,8 @@ fn shapes_in_order_with_ids_groups_and_paint() {
 #[test]
 fn transforms_uses_and_symbols() {
     let drawing = read(
-        "<defs><g id='oar'><path id='loom' d='M0 0h10v1h-10z'/><rect id='blade' x='10' y='-1' width='4' height='3'/></g>
+        "<defs><g id='oar'><path id='loom' d='M0 0h10v1h-10z'/><rect id='blade' x='10' y='-1' \
+         width='4' height='3'/></g>
          <symbol id='buoy' viewBox='0 0 10 10'><circle id='ring' cx='5' cy='5' r='5'/></symbol>
          <path id='wave' d='M0 0h5v1z'/></defs>
          <use id='port' href='#oar' transform='translate(10 10) rotate(90)'/>
@@ -85,7 +94,8 @@ fn transforms_uses_and_symbols() {
 #[test]
 fn nothing_is_dropped_in_silence() {
     let drawing = read(
-        "<image id='photo' x='1' y='1' width='9' height='9' href='data:image/png;base64,iVBORw0KGgo='/>
+        "<image id='photo' x='1' y='1' width='9' height='9' \
+         href='data:image/png;base64,iVBORw0KGgo='/>
          <image width='9' height='9' href='boat.png'/>
          <use id='gone' href='#nowhere'/>
          <use id='far' href='other.svg#boat'/>
@@ -132,7 +142,8 @@ fn nothing_is_dropped_in_silence() {
 #[test]
 fn shades_and_effects_are_named() {
     let drawing = read(
-        "<defs><linearGradient id='dawn'><stop stop-color='#f80'/><stop offset='1' stop-color='#08f'/></linearGradient>
+        "<defs><linearGradient id='dawn'><stop stop-color='#f80'/><stop offset='1' \
+         stop-color='#08f'/></linearGradient>
          <pattern id='net' width='2' height='2' patternUnits='userSpaceOnUse'><path d='M0 0h1v1z'/></pattern>
          <mask id='fade'><rect width='9' height='9' fill='white'/></mask>
          <filter id='glow'><feGaussianBlur stdDeviation='2'/></filter></defs>
@@ -214,7 +225,8 @@ fn strokes_keep_their_width_dashes_and_pens() {
     };
     assert!((by_id("plain").stroke.as_ref().unwrap().width_mm - 4.0).abs() < 1e-5);
     let area = |id: &str| by_id(id).stroke_area(1e-4).unwrap().area().abs();
-    // 40 units long and 2 wide, all twice as large; 7 of 10 mm dashed, 1 wide; 10 long, 2 wide and 4 times that high.
+    // 40 units long and 2 wide, all twice as large; 7 of 10 mm dashed, 1 wide; 10 long, 2 wide and
+    // 4 times that high.
     for (id, expected) in [("plain", 320.0), ("dashed", 7.0), ("stretched", 80.0)] {
         assert!((area(id) - expected).abs() < 1e-3 * expected, "{id}: {}", area(id));
     }
@@ -244,8 +256,9 @@ fn style_sheets_markers_and_switches() {
 
 #[test]
 fn ids_used_twice_stay_apart() {
-    let drawing =
-        read("<g id='x'><rect width='3' height='3'/></g><g id='x'><rect width='4' height='4'/></g>");
+    let drawing = read(
+        "<g id='x'><rect width='3' height='3'/></g><g id='x'><rect width='4' height='4'/></g>",
+    );
     assert_eq!(drawing.art.groups.len(), 2);
     assert_eq!(drawing.art.pieces(&[]).pieces.len(), 2);
     assert_eq!(drawing.notices[0].kind, NoticeKind::DuplicateId);

@@ -1,6 +1,7 @@
 //! Lengths of the document: the one place that knows inches.
 //!
-//! 96 px are an inch, an inch is 25.4 mm (CSS Values and Units Level 3, section 5.2, which SVG 2 refers to).
+//! 96 px are an inch, an inch is 25.4 mm (CSS Values and Units Level 3, section 5.2, which SVG 2
+//! refers to).
 
 use svgtypes::{Length, LengthUnit};
 
@@ -33,7 +34,8 @@ fn quarter_millimetres(text: &str) -> Option<f64> {
     number.parse().ok().filter(|n: &f64| starts && n.is_finite())
 }
 
-/// A value of an attribute or a `style` with its unit Q, which usvg does not read, written in mm; `None` where there is none.
+/// A value of an attribute or a `style` with its unit Q, which usvg does not read, written in mm;
+/// `None` where there is none.
 pub(super) fn in_millimetres(name: &str, value: &str) -> Option<String> {
     // Nearly every value has none, and path data would take long to look through.
     if name == "d" || name == "points" || !value.contains(['Q', 'q']) {

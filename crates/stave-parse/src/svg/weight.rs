@@ -1,4 +1,5 @@
-//! How large a drawing is once its uses, markers and clip paths are resolved, reckoned before anything is.
+//! How large a drawing is once its uses, markers and clip paths are resolved, reckoned before
+//! anything is.
 
 use super::document::{Entries, Role, href};
 use super::error::SvgError;
@@ -45,7 +46,8 @@ pub(super) fn check(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Result<Circ
             (State::Open, Kind::Clip) => {
                 return Err(SvgError::Circular { name: entries.list[reference.to].name.clone() });
             }
-            // The reader leaves out a marker on itself; a child cannot be open before its parent enters it.
+            // The reader leaves out a marker on itself; a child cannot be open before its parent
+            // enters it.
             _ => {}
         }
     }
@@ -92,7 +94,11 @@ fn check_nesting(entries: &Entries<'_, '_>) -> Result<(), SvgError> {
     for entry in &entries.list {
         let depth = entry.parent.and_then(|p| depths.get(p)).map_or(1, |d| d + 1);
         if depth > DEEPEST {
-            return Err(SvgError::TooLarge { what: "levels of nesting", found: depth, most: DEEPEST });
+            return Err(SvgError::TooLarge {
+                what: "levels of nesting",
+                found: depth,
+                most: DEEPEST,
+            });
         }
         depths.push(depth);
     }
@@ -100,7 +106,8 @@ fn check_nesting(entries: &Entries<'_, '_>) -> Result<(), SvgError> {
 }
 
 fn references(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<Vec<Reference>> {
-    let target = |value: Option<&str>| value.and_then(link).and_then(|id| entries.by_id.get(id).copied());
+    let target =
+        |value: Option<&str>| value.and_then(link).and_then(|id| entries.by_id.get(id).copied());
     let markers = ["marker-start", "marker-mid", "marker-end"].map(property);
     let of = |index: usize, property: Option<usize>| property.and_then(|p| said[index][p]);
     // Markers are inherited, through uses too: those of groups are reckoned on every shape.
@@ -123,8 +130,13 @@ fn references(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<Vec<Reference
         if entry.role == Role::Shape {
             let times = corners(entry.node);
             let own = markers.into_iter().filter_map(|p| target(of(index, p)));
-            let markers: std::collections::BTreeSet<usize> = own.chain(inherited.iter().copied()).collect();
-            all[index].extend(markers.into_iter().map(|to| Reference { to, kind: Kind::Marker, times }));
+            let markers: std::collections::BTreeSet<usize> =
+                own.chain(inherited.iter().copied()).collect();
+            all[index].extend(markers.into_iter().map(|to| Reference {
+                to,
+                kind: Kind::Marker,
+                times,
+            }));
         }
     }
     all
@@ -146,9 +158,11 @@ fn circular_gradients(entries: &Entries<'_, '_>) -> Vec<usize> {
         let id = href(entries.list[index].node)?.strip_prefix('#')?;
         entries.by_id.get(id).copied()
     };
-    let gradients = (0..entries.list.len()).filter(|&i| entries.list[i].tag().ends_with("Gradient"));
+    let gradients =
+        (0..entries.list.len()).filter(|&i| entries.list[i].tag().ends_with("Gradient"));
     // Longer chains than this are no drawing's; cutting one leaves its gradient without stops.
     const LONGEST: usize = 32;
-    let endless = |&first: &usize| std::iter::successors(next(first), |&i| next(i)).nth(LONGEST).is_some();
+    let endless =
+        |&first: &usize| std::iter::successors(next(first), |&i| next(i)).nth(LONGEST).is_some();
     gradients.filter(endless).collect()
 }

@@ -21,13 +21,17 @@ impl Ledger<'_, '_, '_> {
                 .filter(roxmltree::Node::is_text)
                 .all(|n| n.text().is_none_or(|t| t.trim().is_empty()));
             return match (is_blank, fate.met) {
-                (true, _) => (NoticeKind::Empty, "a text without characters: nothing to draw".to_owned()),
+                (true, _) => {
+                    (NoticeKind::Empty, "a text without characters: nothing to draw".to_owned())
+                }
                 (false, false) => {
-                    let message =
-                        "no font is installed for this text: left out; install one or turn it into outlines";
+                    let message = "no font is installed for this text: left out; install one or \
+                                   turn it into outlines";
                     (NoticeKind::Font, message.to_owned())
                 }
-                (false, true) => (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned()),
+                (false, true) => {
+                    (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned())
+                }
             };
         }
         if fate.transparent {
@@ -44,7 +48,8 @@ impl Ledger<'_, '_, '_> {
                 let message = match clip {
                     Some(id) => format!("its clip path (\"{id}\") leaves nothing: left out"),
                     None => {
-                        "it draws nothing: left out (its size, transform or condition forbids it)".to_owned()
+                        "it draws nothing: left out (its size, transform or condition forbids it)"
+                            .to_owned()
                     }
                 };
                 (NoticeKind::NotDrawn, message)
@@ -57,8 +62,9 @@ impl Ledger<'_, '_, '_> {
 fn why_empty(entry: &Entry<'_, '_>) -> Option<String> {
     let missing_or_zero = |name: &str| {
         let value = entry.node.attribute(name);
-        let number = value
-            .map(|v| v.trim().trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%').parse::<f64>());
+        let number = value.map(|v| {
+            v.trim().trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%').parse::<f64>()
+        });
         match number {
             None => Some(format!("its {name} is missing: nothing to draw")),
             Some(Ok(n)) if n > 0.0 => None,

@@ -1,6 +1,8 @@
-//! The reader against an independent parser, the `gcode` crate, on the plain programs among the fixtures.
+//! The reader against an independent parser, the `gcode` crate, on the plain programs among the
+//! fixtures.
 //!
-//! That crate reads syntax only, numbers as `f32`; a small tracker of absolute and relative ends in mm or inches makes moves of it.
+//! That crate reads syntax only, numbers as `f32`; a small tracker of absolute and relative ends in
+//! mm or inches makes moves of it.
 
 use std::path::PathBuf;
 
@@ -10,7 +12,8 @@ use stave_toolpath::Event;
 
 use crate::log::{LENIENT, Never};
 
-/// Motion, end in mm, and what of it can be told apart: 0 travel, 1 straight, 2 clockwise, 3 counter-clockwise.
+/// Motion, end in mm, and what of it can be told apart: 0 travel, 1 straight, 2 clockwise, 3
+/// counter-clockwise.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Move(u32, f64, f64);
 

@@ -1,4 +1,5 @@
-//! How the input is cut into reads makes no difference, but for idle calls; and memory stays bounded.
+//! How the input is cut into reads makes no difference, but for idle calls; and memory stays
+//! bounded.
 
 use std::io::{self, Read};
 
@@ -7,7 +8,8 @@ use stave_parse::gcode::{ReadError, read};
 
 use crate::log::{LENIENT, Log, log};
 
-/// Hands out its bytes in reads of the given lengths, over and over; zero stands for an interrupted read.
+/// Hands out its bytes in reads of the given lengths, over and over; zero stands for an interrupted
+/// read.
 struct Dribble<'a> {
     bytes: &'a [u8],
     lengths: Vec<usize>,
@@ -28,8 +30,8 @@ impl Read for Dribble<'_> {
     }
 }
 
-const PROGRAM: &str =
-    "%\r\nG21 (start)\nG1 X1.25 Y-.5 F600\n\nX2 S10\r\nG2 X4 I1\n; done\nN5 #3=[1+2] X#3\nM117 hi\nX?\n";
+const PROGRAM: &str = "%\r\nG21 (start)\nG1 X1.25 Y-.5 F600\n\nX2 S10\r\nG2 X4 I1\n; done\nN5 \
+                       #3=[1+2] X#3\nM117 hi\nX?\n";
 
 #[test]
 fn bytes_one_by_one() {
@@ -67,7 +69,8 @@ proptest! {
 #[test]
 fn lines_across_buffers() {
     // Some lines lie across the ends of the read buffer wherever those are.
-    let text: String = (0..60_000).map(|i| format!("G1 X{} Y{}.5 (line {i})\n", i % 977, i % 89)).collect();
+    let text: String =
+        (0..60_000).map(|i| format!("G1 X{} Y{}.5 (line {i})\n", i % 977, i % 89)).collect();
     assert!(text.len() > 1_000_000);
     let (lines, outcome) = log(text.as_bytes(), &LENIENT);
     let summary = outcome.unwrap();
@@ -131,7 +134,8 @@ fn a_sink_that_refuses() {
             }
         }
     }
-    let refused = |text: &str| read(text.as_bytes(), &LENIENT, &mut NoRotary).unwrap_err().shown("a.nc");
+    let refused =
+        |text: &str| read(text.as_bytes(), &LENIENT, &mut NoRotary).unwrap_err().shown("a.nc");
     assert_eq!(
         refused("G0 X1\nG1 F60 (A1) A5\n"),
         "a.nc:2:13: a rotary word\n  G1 F60 (A1) A5\n              ^"

@@ -20,9 +20,12 @@ fn told(lines: &[&str]) -> String {
 #[test]
 fn words() {
     assert_snapshot!(told(&[
-        "G0 X.", "G0 X", "G0 X1e2", "G1 X1 U2", "G0 X1 X2", "G0 G1 X1", "G0 G0 X1", "M3 M5", "M7 M8", "G0 X1 N5", "N G0", "N-5 G0 X1",
-        "N1.5 G0 X1", "G0.05 X1", "G1.25 X1", "M3.5", "M-3", "G7", "G-1", "T-1", "T1.5", "S-1", "F-1", "G0 X1)", "G0 X1 (a", "(a (b) c)",
-        "?", "G0 X1 \u{e9}", "G0 X9999999999", "G0 X1\rG0 X2", "#1=1 #2", "#0=1", "#5400=1", "#1.5=1", "#5220=10", "#5161=1e9",
+        "G0 X.", "G0 X", "G0 X1e2", "G1 X1 U2", "G0 X1 X2", "G0 G1 X1", "G0 G0 X1", "M3 M5", "M7 \
+            M8", "G0 X1 N5", "N G0", "N-5 G0 X1",
+        "N1.5 G0 X1", "G0.05 X1", "G1.25 \
+                                   X1", "M3.5", "M-3", "G7", "G-1", "T-1", "T1.5", "S-1", "F-1", "G0 X1)", "G0 X1 (a", "(a (b) c)",
+        "?", "G0 X1 \u{e9}", "G0 X9999999999", "G0 X1\rG0 X2", "#1=1 \
+            #2", "#0=1", "#5400=1", "#1.5=1", "#5220=10", "#5161=1e9",
         "M3 M6 M8 M48 M0",
     ]), @r"
     1:6: a number needs at least one digit
@@ -68,7 +71,8 @@ fn words() {
 #[test]
 fn what_cannot_be_laid_on_a_wall() {
     assert_snapshot!(told(&[
-        "G41 D1", "G42", "G43 H1", "G38.2 X1", "G81 X1 R1", "G90.1", "D1", "H1", "G0 X1 P1", "G0 X1 L2", "G0 X1 Q1", "G0 X1 I1", "G0 X1 R1",
+        "G41 D1", "G42", "G43 H1", "G38.2 X1", "G81 X1 R1", "G90.1", "D1", "H1", "G0 X1 P1", "G0 \
+            X1 L2", "G0 X1 Q1", "G0 X1 I1", "G0 X1 R1",
         "G43", "G40 H1",
     ]), @r"
     1:1: G41 is cutter radius compensation, which cannot be laid on a wall; let the exporter write the compensated path
@@ -92,7 +96,8 @@ fn what_cannot_be_laid_on_a_wall() {
 #[test]
 fn groups_and_axis_words() {
     assert_snapshot!(told(&[
-        "G92", "G92 G1 X1", "G28 G0 X1", "G10 L2 P1 G1 X1", "G80 X1", "G10 X1", "G10 L3 P1 X1", "G10 L2 X1", "G10 L2 P0 X1", "G4", "G4 P-1",
+        "G92", "G92 G1 X1", "G28 G0 X1", "G10 L2 P1 G1 X1", "G80 X1", "G10 X1", "G10 L3 P1 \
+            X1", "G10 L2 X1", "G10 L2 P0 X1", "G4", "G4 P-1",
         "G93 G1 X1", "G93 G1 X1 F0", "G53 G92 X1",
     ]), @r"
     1:1: G92 needs at least one axis word
@@ -115,7 +120,8 @@ fn groups_and_axis_words() {
 #[test]
 fn arcs() {
     assert_snapshot!(told(&[
-        "G2 X5 Y5", "G2 X0 Y0 R5", "G2 X10 R4", "G2 X10 R0", "G2 X10 I5 R5", "G2 X10 I5.01", "G2 X1 I0", "G2 X10 K5", "G18 G2 X1 J1",
+        "G2 X5 Y5", "G2 X0 Y0 R5", "G2 X10 R4", "G2 X10 R0", "G2 X10 I5 R5", "G2 X10 I5.01", "G2 \
+            X1 I0", "G2 X10 K5", "G18 G2 X1 J1",
         "G19 G2 Y1 I1", "G20 G2 X1 I0.5002",
     ]), @r"
     1:4: an arc needs its centre (I and J) or its radius (R)
@@ -135,8 +141,10 @@ fn arcs() {
 #[test]
 fn expressions() {
     assert_snapshot!(told(&[
-        "G0 X[1", "G0 X[1 2", "G0 X[1?2]", "G0 X[]", "G0 X-[5]", "G0 X-#1", "G0 X-SIN[1]", "G0 X[2 * ]", "G0 XFOO[1]", "G0 XSIN 30", "G0 XATAN[1]",
-        "G0 XATAN[1]/2", "G0 X[1/0]", "G0 X[1 MOD 0]", "G0 XSQRT[-1]", "G0 XLN[0]", "G0 XACOS[2]", "G0 XASIN[-2]", "G0 X[-8 ** .5]", "G0 X[0**-1]",
+        "G0 X[1", "G0 X[1 2", "G0 X[1?2]", "G0 X[]", "G0 X-[5]", "G0 X-#1", "G0 X-SIN[1]", "G0 \
+            X[2 * ]", "G0 XFOO[1]", "G0 XSIN 30", "G0 XATAN[1]",
+        "G0 XATAN[1]/2", "G0 X[1/0]", "G0 X[1 MOD 0]", "G0 XSQRT[-1]", "G0 XLN[0]", "G0 \
+            XACOS[2]", "G0 XASIN[-2]", "G0 X[-8 ** .5]", "G0 X[0**-1]",
         "G0 XEXP[1000]", "G0 X#", "G0 X##[0]",
     ]), @r"
     1:7: expected `]`
@@ -167,7 +175,8 @@ fn expressions() {
 
 #[test]
 fn nesting_is_bounded() {
-    let deep = |open: &str, close: &str, n: usize| format!("G0 X{}1{}", open.repeat(n), close.repeat(n));
+    let deep =
+        |open: &str, close: &str, n: usize| format!("G0 X{}1{}", open.repeat(n), close.repeat(n));
     for (open, close) in [("[", "]"), ("SIN[", "]"), ("#", ""), ("#[", "]")] {
         let text = deep(open, close, 100_000);
         let message = error(&text, &LENIENT);
@@ -209,6 +218,9 @@ fn carets_and_windows() {
 #[test]
 fn what_was_read_before_stands() {
     let (lines, outcome) = log(b"G0 X1\nG1 X2 F60 S5\nG2 X3\nG0 X4\n", &LENIENT);
-    assert_eq!(lines, ["1: travel 1 0", "2: feed 60 PerMinute", "2: power 5", "2: straight 2 0 F60"]);
+    assert_eq!(
+        lines,
+        ["1: travel 1 0", "2: feed 60 PerMinute", "2: power 5", "2: straight 2 0 F60"]
+    );
     assert_eq!(outcome.unwrap_err().place(), Some((3, 4)));
 }

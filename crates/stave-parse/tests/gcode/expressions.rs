@@ -1,4 +1,5 @@
-//! Expressions against a second reckoning: a tree is made, written as G-code, and its value compared.
+//! Expressions against a second reckoning: a tree is made, written as G-code, and its value
+//! compared.
 
 use proptest::prelude::*;
 use stave_parse::gcode::{Interpreter, ReadOptions};
@@ -47,7 +48,9 @@ fn text(tree: &Tree, gaps: &str) -> String {
         Tree::Number(n) => format!("{n}"),
         Tree::Parameter(p) => format!("#{gaps}{p}"),
         Tree::Call(f, t) => format!("{}{gaps}{}", f.to_lowercase(), bracketed(t, gaps)),
-        Tree::Atan(a, b) => format!("A{gaps}TAN{}{gaps}/{gaps}{}", bracketed(a, gaps), bracketed(b, gaps)),
+        Tree::Atan(a, b) => {
+            format!("A{gaps}TAN{}{gaps}/{gaps}{}", bracketed(a, gaps), bracketed(b, gaps))
+        }
         Tree::Chain(..) => bracketed(tree, gaps),
     }
 }
@@ -144,7 +147,8 @@ proptest! {
             Some(expected) => {
                 prop_assert!(outcome.is_ok(), "{}: {}", line, outcome.unwrap_err());
                 let found = interpreter.parameter(10).unwrap();
-                prop_assert!((found - expected).abs() <= expected.abs() * 1e-12, "{} = {}, not {}", line, found, expected);
+                prop_assert!((found - expected).abs() <= expected.abs() * 1e-12, "{} = {}, not \
+                    {}", line, found, expected);
             }
             None => prop_assert!(outcome.is_err(), "{} = {:?}", line, interpreter.parameter(10)),
         }

@@ -1,4 +1,5 @@
-//! G28 and G30: the machine's homes, known only where the program sets them; and what else counts from the machine.
+//! G28 and G30: the machine's homes, known only where the program sets them; and what else counts
+//! from the machine.
 
 use insta::assert_snapshot;
 

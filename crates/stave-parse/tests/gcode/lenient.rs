@@ -50,7 +50,8 @@ fn a_program_without_an_end() {
 fn arcs_with_one_offset() {
     assert_eq!(
         events("F60\nG2 X10 I5\nG3 X0 Y0 I-5\n"),
-        "1: feed 60 PerMinute\n2: arc 10 0 about 5 0 0 by -180.000 F60\n3: arc 0 0 about 5 0 0 by 180.000 F60\n3: end"
+        "1: feed 60 PerMinute\n2: arc 10 0 about 5 0 0 by -180.000 F60\n3: arc 0 0 about 5 0 0 by \
+         180.000 F60\n3: end"
     );
 }
 
@@ -136,7 +137,8 @@ fn arc_distance_mode() {
 #[test]
 fn lines_that_pass_through_whole() {
     assert_snapshot!(events(
-        "$H\n  $J=G91 X1\nM106 S255\nN10 M42 P4 S1 (fan)\nM117 G. Don't (\nS7 M67 E0 Q.5\n/M106\nM204 X500 ; slow\nM3 S2\n"
+        "$H\n  $J=G91 X1\nM106 S255\nN10 M42 P4 S1 (fan)\nM117 G. Don't (\nS7 M67 E0 \
+         Q.5\n/M106\nM204 X500 ; slow\nM3 S2\n"
     ), @r"
     1: pass $H
     2: pass $J=G91 X1
@@ -206,7 +208,8 @@ fn percent_lines() {
         assert!(error("G0 X1\n%\n", &options).contains("without an opening one"));
         assert!(error("% x\n", &options).contains("must stand alone"));
     }
-    // After M2 strict reading makes sure that the second percent line is there; lenient reading stops.
+    // After M2 strict reading makes sure that the second percent line is there; lenient reading
+    // stops.
     assert_eq!(log(b"%\nM2\nrubbish\n%\nmore", &STRICT).1.unwrap().end, ProgramEnd::Word);
     assert!(error("%\nM2\nrubbish\n", &STRICT).contains("without a closing one"));
     assert_eq!(log(b"%\nM2\nrubbish\n", &LENIENT).1.unwrap().lines, 2);
@@ -230,7 +233,8 @@ fn what_the_end_switches_off() {
     assert_eq!(events("M4 S5\nM30\nG0 X1\n"), "1: power 5\n1: beam M4\n2: beam off\n2: end M30");
     assert_eq!(
         events("M3\nT2 M6\nM8 M49\nM9\n"),
-        "1: beam M3\n2: pass T2\n2: beam off\n2: pass M6\n3: pass M8\n3: pass M49\n4: pass M9\n4: end"
+        "1: beam M3\n2: pass T2\n2: beam off\n2: pass M6\n3: pass M8\n3: pass M49\n4: pass M9\n4: \
+         end"
     );
 }
 
@@ -254,7 +258,8 @@ fn feeds_and_units() {
     ");
     // In inches a rotary move alone still goes by degrees per minute.
     assert!(
-        events("G20\nF10\nG1 A90\nG1 X1 A0\n").contains("3: straight 0 0 a90 F10\n4: straight 25.4 0 F254")
+        events("G20\nF10\nG1 A90\nG1 X1 A0\n")
+            .contains("3: straight 0 0 a90 F10\n4: straight 25.4 0 F254")
     );
     // No rate above zero is no rate.
     assert!(events("F0\nG1 X1\n").contains("straight 1 0 no feed"));
@@ -282,7 +287,11 @@ fn the_first_word_of_an_axis_is_told_whether_it_moves_or_not() {
     struct First(Vec<(u64, char)>);
     impl stave_parse::gcode::Sink for First {
         type Error = std::convert::Infallible;
-        fn event(&mut self, line: u64, event: &stave_toolpath::Event<'_>) -> Result<(), Self::Error> {
+        fn event(
+            &mut self,
+            line: u64,
+            event: &stave_toolpath::Event<'_>,
+        ) -> Result<(), Self::Error> {
             if let stave_toolpath::Event::FirstWord { letter } = *event {
                 self.0.push((line, char::from(letter)));
             }
@@ -290,7 +299,11 @@ fn the_first_word_of_an_axis_is_told_whether_it_moves_or_not() {
         }
     }
     let mut first = First(Vec::new());
-    stave_parse::gcode::read(&b"G0 X1 Z0\nG0 Z3\nG1 A0 X2 F60\nG1 z1 c2 a1\nM2\n"[..], &LENIENT, &mut first)
-        .unwrap();
+    stave_parse::gcode::read(
+        &b"G0 X1 Z0\nG0 Z3\nG1 A0 X2 F60\nG1 z1 c2 a1\nM2\n"[..],
+        &LENIENT,
+        &mut first,
+    )
+    .unwrap();
     assert_eq!(first.0, [(1, 'Z'), (3, 'A'), (4, 'C')]);
 }

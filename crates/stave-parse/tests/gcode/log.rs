@@ -37,7 +37,12 @@ pub(crate) fn show(event: &Event<'_>) -> String {
         Event::Straight { to, feed, .. } => format!("straight {}{}", at(to), by(feed)),
         Event::Arc { to, arc, feed, .. } => {
             let [x, y, z] = arc.centre;
-            format!("arc {} about {x} {y} {z} by {:.3}{}", at(to), arc.sweep_rad.to_degrees(), by(feed))
+            format!(
+                "arc {} about {x} {y} {z} by {:.3}{}",
+                at(to),
+                arc.sweep_rad.to_degrees(),
+                by(feed)
+            )
         }
         Event::Dwell { seconds } => format!("dwell {seconds}"),
         Event::Beam { word } => format!("beam {}", word.map_or("off", |w| w.as_str())),

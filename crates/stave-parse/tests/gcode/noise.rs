@@ -45,7 +45,11 @@ fn sound(bytes: &[u8], options: ReadOptions) -> Result<(), TestCaseError> {
         Err(stave_parse::gcode::ReadError::Sink { error, .. }) => Err(TestCaseError::fail(error)),
         Err(error) => {
             let text = error.shown("x");
-            prop_assert!(!text.lines().skip(1).any(|l| l.chars().any(char::is_control)), "{:?}", text);
+            prop_assert!(
+                !text.lines().skip(1).any(|l| l.chars().any(char::is_control)),
+                "{:?}",
+                text
+            );
             Ok(())
         }
         Ok(_) => Ok(()),
@@ -53,7 +57,8 @@ fn sound(bytes: &[u8], options: ReadOptions) -> Result<(), TestCaseError> {
 }
 
 fn options() -> impl Strategy<Value = ReadOptions> {
-    (any::<bool>(), any::<bool>()).prop_map(|(strict, block_delete)| ReadOptions { strict, block_delete })
+    (any::<bool>(), any::<bool>())
+        .prop_map(|(strict, block_delete)| ReadOptions { strict, block_delete })
 }
 
 /// Pieces of the language in any order.
@@ -87,7 +92,8 @@ proptest! {
     }
 
     #[test]
-    fn any_text_of_the_language(text in "[GMXYZIJKRFSPTABCDHLNQ0-9.\\[\\]#=;()%/ +*\n\r\t-]{0,200}", options in options()) {
+    fn any_text_of_the_language(text in "[GMXYZIJKRFSPTABCDHLNQ0-9.\\[\\]#=;()%/ \
+                                         +*\n\r\t-]{0,200}", options in options()) {
         sound(text.as_bytes(), options)?;
     }
 }

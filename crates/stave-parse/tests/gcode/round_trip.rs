@@ -33,7 +33,13 @@ impl Sink for Print {
             Event::Arc { from, to: p, arc, feed } => {
                 let word = if arc.sweep_rad > 0.0 { "G3" } else { "G2" };
                 let [i, j, _] = arc.centre;
-                format!("{word} {} I[{i} - [{}]] J[{j} - [{}]]{}", to(p), from.x, from.y, rate(feed))
+                format!(
+                    "{word} {} I[{i} - [{}]] J[{j} - [{}]]{}",
+                    to(p),
+                    from.x,
+                    from.y,
+                    rate(feed)
+                )
             }
             Event::Dwell { seconds } => format!("G4 P{seconds}"),
             Event::Beam { word } => word.map_or("M5", BeamWord::as_str).to_owned(),
@@ -56,8 +62,10 @@ impl Sink for Print {
 }
 
 fn lines() -> impl Strategy<Value = String> {
-    let number =
-        || (-99_999_i32..99_999, 0_i32..4).prop_map(|(n, d)| format!("{}", f64::from(n) / 10_f64.powi(d)));
+    let number = || {
+        (-99_999_i32..99_999, 0_i32..4)
+            .prop_map(|(n, d)| format!("{}", f64::from(n) / 10_f64.powi(d)))
+    };
     let line = prop_oneof![
         (prop_oneof![Just("G0"), Just("G1")], number(), number())
             .prop_map(|(g, x, y)| format!("{g}X{x}Y{y}")),
@@ -74,7 +82,18 @@ fn lines() -> impl Strategy<Value = String> {
         (1_u32..99, number()).prop_map(|(f, x)| format!("G93 G1 X{x} F{f}\nG94 F100")),
         Just(PauseWord::M0.as_str().to_owned()),
         proptest::sample::select(
-            &["M5", "M8", "T3 M6", "G4 P1.5", "(hi)", "(MSG,ho)", "G61.1", "M1", "M48", "G20\nG0 X1\nG21"][..]
+            &[
+                "M5",
+                "M8",
+                "T3 M6",
+                "G4 P1.5",
+                "(hi)",
+                "(MSG,ho)",
+                "G61.1",
+                "M1",
+                "M48",
+                "G20\nG0 X1\nG21"
+            ][..]
         )
         .prop_map(str::to_owned),
     ];

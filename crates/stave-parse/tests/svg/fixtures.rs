@@ -91,15 +91,20 @@ fn the_wrap_closes() {
 #[test]
 fn the_circle_on_the_step_is_20_mm_wide() {
     let drawing = read("step");
-    let circle =
-        drawing.art.shapes.iter().find(|s| drawing.art.elements[s.element].name == "circle").unwrap();
+    let circle = drawing
+        .art
+        .shapes
+        .iter()
+        .find(|s| drawing.art.elements[s.element].name == "circle")
+        .unwrap();
     let bounds = circle.path.bounding_box();
     assert!((bounds.width() - 20.0).abs() < 1e-4 && (bounds.height() - 20.0).abs() < 1e-4);
     assert!((bounds.center().x - drawing.art.page.width_mm / 2.0).abs() < 1e-3);
     assert!((circle.path.area().abs() - std::f64::consts::PI * 100.0).abs() < 1e-3);
 }
 
-/// By default white burns nothing: the crest's moon and waves are bare, the rest is areas and lines.
+/// By default white burns nothing: the crest's moon and waves are bare, the rest is areas and
+/// lines.
 #[test]
 fn white_is_bare_by_default() {
     let drawing = read("crest");
@@ -114,6 +119,7 @@ fn white_is_bare_by_default() {
     );
     assert_eq!(names(&choice.operations[1]), ["field", "west-star", "east-star"]);
     assert!(choice.operations[1].iter().all(|c| c.part == Part::StrokeMiddle));
-    let left: Vec<_> = choice.left_out.iter().map(|l| art.elements[l.element].name.as_str()).collect();
+    let left: Vec<_> =
+        choice.left_out.iter().map(|l| art.elements[l.element].name.as_str()).collect();
     assert_eq!(left, ["upper-wave", "lower-wave", "moon"]);
 }

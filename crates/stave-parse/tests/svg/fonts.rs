@@ -3,8 +3,8 @@
 use kurbo::{Rect, Shape as _};
 use stave_parse::svg::{Drawing, Fonts, NoticeKind, read_svg};
 
-/// A TrueType font (OpenType specification 1.9) named "Plank": letters `I`, `L` and `T` of 1000 units to the em, 500 wide,
-/// whose glyphs are a box of 100 by 700 at 0, 200 and 400.
+/// A TrueType font (OpenType specification 1.9) named "Plank": letters `I`, `L` and `T` of 1000
+/// units to the em, 500 wide, whose glyphs are a box of 100 by 700 at 0, 200 and 400.
 fn plank() -> Vec<u8> {
     let letters = [('I', 0_i16), ('L', 200), ('T', 400)];
     // A glyph: one contour of four points, flags for on-curve points with 16-bit steps.
@@ -50,7 +50,8 @@ fn plank() -> Vec<u8> {
     let mut strings = Vec::new();
     for (id, text) in names {
         let utf16: Vec<u8> = text.encode_utf16().flat_map(u16::to_be_bytes).collect();
-        let (length, offset) = (i16::try_from(utf16.len()).unwrap(), i16::try_from(strings.len()).unwrap());
+        let (length, offset) =
+            (i16::try_from(utf16.len()).unwrap(), i16::try_from(strings.len()).unwrap());
         name.extend(be(&[3, 1, 0x409, id, length, offset]));
         strings.extend(utf16);
     }
@@ -90,7 +91,8 @@ fn be(words: &[i16]) -> Vec<u8> {
 
 fn read(inside: &str, fonts: &Fonts) -> Drawing {
     let document = format!(
-        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='50mm' viewBox='0 0 100 50'>{inside}</svg>"
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='50mm' viewBox='0 0 100 \
+         50'>{inside}</svg>"
     );
     read_svg(document.as_bytes(), fonts).unwrap()
 }
@@ -108,7 +110,8 @@ fn close(a: Rect, b: (f64, f64, f64, f64)) {
 fn texts_become_outlines() {
     let fonts = Fonts::from_files([plank()]);
     let drawing = read(
-        "<text id='word' x='10' y='30' font-family='Plank' font-size='20' fill='navy'>IT<tspan fill='red'>L</tspan></text>",
+        "<text id='word' x='10' y='30' font-family='Plank' font-size='20' fill='navy'>IT<tspan \
+         fill='red'>L</tspan></text>",
         &fonts,
     );
     // Advances of 10; boxes 2 wide and 14 high at 0, 4 and 8 of their cells.
@@ -117,7 +120,8 @@ fn texts_become_outlines() {
     close(found[0], (10.0, 16.0, 30.0, 30.0));
     close(found[1], (34.0, 16.0, 36.0, 30.0));
     assert!((drawing.art.shapes[0].path.area().abs() - 2.0 * 28.0).abs() < 1e-3);
-    let colours: Vec<_> = drawing.art.shapes.iter().map(|s| s.fill.unwrap().colour.to_string()).collect();
+    let colours: Vec<_> =
+        drawing.art.shapes.iter().map(|s| s.fill.unwrap().colour.to_string()).collect();
     assert_eq!(colours, ["#000080", "#ff0000"]);
     // One element, one piece.
     assert_eq!(drawing.art.elements.len(), 1);
@@ -165,7 +169,8 @@ fn another_font_is_named_and_so_are_characters_without_glyphs() {
 fn a_span_that_holds_all_of_a_text_picks_it() {
     let fonts = Fonts::from_files([plank()]);
     let ids = |inside: &str| {
-        let drawing = read(&format!("<text id='word' y='30' font-family='Plank'>{inside}</text>"), &fonts);
+        let drawing =
+            read(&format!("<text id='word' y='30' font-family='Plank'>{inside}</text>"), &fonts);
         drawing.art.ids_of_element(0).map(str::to_owned).collect::<Vec<_>>()
     };
     assert_eq!(

@@ -37,8 +37,10 @@ fn entities_within_entities() {
         format!("<!DOCTYPE svg [<!ENTITY r '<rect width=\"9\" height=\"9\"/>'>]>{}", svg("&r;&r;"));
     assert_eq!(read(&document).unwrap().art.shapes.len(), 2);
     // No file is opened for one.
-    let outside =
-        format!("<!DOCTYPE svg [<!ENTITY x SYSTEM 'file:///etc/passwd'>]>{}", svg("<text>&x;</text>"));
+    let outside = format!(
+        "<!DOCTYPE svg [<!ENTITY x SYSTEM 'file:///etc/passwd'>]>{}",
+        svg("<text>&x;</text>")
+    );
     assert!(read(&outside).is_err());
 }
 
@@ -56,7 +58,8 @@ fn uses_of_uses() {
 #[test]
 fn circles_of_references() {
     let drawing = read(&svg(
-        "<g id='a'><rect width='9' height='9'/><use href='#b'/></g><g id='b'><use href='#c'/></g><g id='c'><use href='#a'/></g>
+        "<g id='a'><rect width='9' height='9'/><use href='#b'/></g><g id='b'><use \
+         href='#c'/></g><g id='c'><use href='#a'/></g>
          <use id='me' href='#me'/>
          <linearGradient id='x' href='#y'/><linearGradient id='y' href='#z'/><linearGradient id='z' href='#y'/>
          <rect width='5' height='5' fill='url(#x)'/>",
@@ -83,7 +86,8 @@ fn circles_of_references() {
         <pattern id='p' width='1' height='1'><rect fill='url(#p)' width='1' height='1'/></pattern>
         <rect width='9' height='9' mask='url(#m)' fill='url(#p) red'/>";
     assert_eq!(read(&svg(masks)).unwrap().art.shapes.len(), 1);
-    let marker = "<marker id='k'><path d='M0 0L1 1L2 0' marker-mid='url(#k)'/></marker><path d='M1 1L5 5L9 1' marker-mid='url(#k)'/>";
+    let marker = "<marker id='k'><path d='M0 0L1 1L2 0' marker-mid='url(#k)'/></marker><path \
+                  d='M1 1L5 5L9 1' marker-mid='url(#k)'/>";
     assert!(read(&svg(marker)).is_ok());
 }
 
@@ -97,7 +101,9 @@ fn clip_paths_within_clip_paths() {
         });
         clips.push_str("</clipPath>");
     }
-    assert!(is_too_large(&read(&svg(&format!("{clips}<rect width='9' height='9' clip-path='url(#c0)'/>")))));
+    assert!(is_too_large(&read(&svg(&format!(
+        "{clips}<rect width='9' height='9' clip-path='url(#c0)'/>"
+    )))));
 }
 
 #[test]
@@ -140,11 +146,18 @@ fn styles_times_elements() {
 
 #[test]
 fn numbers_out_of_all_measure() {
-    for number in
-        ["1e38", "-1e39", "1e308", "1e999", "NaN", "1e-320", "0.0000000000000000000000000000000000001"]
-    {
+    for number in [
+        "1e38",
+        "-1e39",
+        "1e308",
+        "1e999",
+        "NaN",
+        "1e-320",
+        "0.0000000000000000000000000000000000001",
+    ] {
         let document = svg(&format!(
-            "<rect x='{number}' width='{number}' height='9'/><path d='M0 0L{number} 9C{number} 0 0 {number} 1 1'/>\
+            "<rect x='{number}' width='{number}' height='9'/><path d='M0 0L{number} 9C{number} 0 \
+             0 {number} 1 1'/>\
              <g transform='scale({number}) translate({number})'><circle r='{number}'/></g>\
              <path d='M0 0L9 9' stroke='red' stroke-width='{number}' stroke-dasharray='{number}'/>\
              <rect width='9' height='9' clip-path='url(#c)'/><clipPath id='c'><rect width='{number}' height='1'/></clipPath>"
@@ -154,7 +167,8 @@ fn numbers_out_of_all_measure() {
             assert!(shape.path.is_finite(), "{number}");
         }
         for size in ["width", "height"] {
-            let _ = read(&document.replace(&format!("{size}='100'"), &format!("{size}='{number}'")));
+            let _ =
+                read(&document.replace(&format!("{size}='100'"), &format!("{size}='{number}'")));
         }
     }
 }

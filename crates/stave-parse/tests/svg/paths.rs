@@ -5,7 +5,8 @@ use stave_parse::svg::{path_data, read_path};
 
 use crate::{number, rows, table};
 
-/// SVG 2 editor's draft, chapter Paths: its examples, and cases worked by hand from its grammar and error rules.
+/// SVG 2 editor's draft, chapter Paths: its examples, and cases worked by hand from its grammar and
+/// error rules.
 #[test]
 fn cases_of_the_grammar() {
     let table: serde_json::Value = serde_json::from_str(table!("D_path_cases.json")).unwrap();
@@ -51,7 +52,8 @@ fn upper_half_circle(drawn: &mut impl Iterator<Item = PathEl>, end: Point) {
 /// Lengths, areas and boxes by 30-digit quadrature.
 #[test]
 fn lengths_areas_and_boxes() {
-    // Arcs are cubics within 1e-9 of their radius; the table has 12 digits. Areas to that times the length.
+    // Arcs are cubics within 1e-9 of their radius; the table has 12 digits. Areas to that times the
+    // length.
     const TOLERANCE: f64 = 1e-6;
     let rows = rows(table!("D_path_metrics.csv"));
     assert!(rows.len() >= 14);
@@ -60,7 +62,11 @@ fn lengths_areas_and_boxes() {
         assert_eq!(error, None, "{row:?}");
         let within = |tolerance: f64, found: f64, name: &str| {
             let expected = number(row, name);
-            assert!((found - expected).abs() < tolerance, "{}: {name} {found} for {expected}", row["name"]);
+            assert!(
+                (found - expected).abs() < tolerance,
+                "{}: {name} {found} for {expected}",
+                row["name"]
+            );
         };
         let close = |found: f64, name: &str| within(TOLERANCE, found, name);
         close(path.perimeter(1e-9), "length");
@@ -81,8 +87,9 @@ fn lengths_areas_and_boxes() {
 /// Segments after a closing, and control points that do not carry over it.
 #[test]
 fn closing_begins_anew() {
-    let check =
-        |data: &str, expected: &str| assert_eq!(path_data(data).0, BezPath::from_svg(expected).unwrap());
+    let check = |data: &str, expected: &str| {
+        assert_eq!(path_data(data).0, BezPath::from_svg(expected).unwrap());
+    };
     check("M1 1h2v2zh5", "M1 1L3 1L3 3Z M1 1L6 1");
     check("M1 1h2v2z z", "M1 1L3 1L3 3Z");
     check("M0 0C1 1 2 1 3 0ZS1 1 2 2", "M0 0C1 1 2 1 3 0Z M0 0C0 0 1 1 2 2");

@@ -24,8 +24,8 @@ fn data() -> impl Strategy<Value = String> {
         Just("a"),
         Just("z")
     ];
-    let segment =
-        (command, prop::collection::vec(number, 0..8)).prop_map(|(c, n)| format!("{c}{}", n.join(" ")));
+    let segment = (command, prop::collection::vec(number, 0..8))
+        .prop_map(|(c, n)| format!("{c}{}", n.join(" ")));
     prop::collection::vec(segment, 0..8).prop_map(|segments| format!("M5 5{}", segments.concat()))
 }
 
@@ -45,8 +45,8 @@ fn document() -> impl Strategy<Value = String> {
         Just("1e30".to_owned()),
         Just("2em".to_owned())
     ];
-    let attributes = (id.clone(), paint.clone(), paint, value.clone(), value, id.clone(), 0_u8..16).prop_map(
-        |(id, fill, stroke, x, y, other, extra)| {
+    let attributes = (id.clone(), paint.clone(), paint, value.clone(), value, id.clone(), 0_u8..16)
+        .prop_map(|(id, fill, stroke, x, y, other, extra)| {
             let more = match extra {
                 0 => format!("clip-path='url(#{other})'"),
                 1 => format!("mask='url(#{other})'"),
@@ -60,11 +60,19 @@ fn document() -> impl Strategy<Value = String> {
                 9 => "viewBox='0 0 5 5' overflow='visible'".to_owned(),
                 _ => String::new(),
             };
-            format!("id='{id}' fill='{fill}' stroke='{stroke}' x='{x}' y='{y}' width='{x}' height='{y}' r='{x}' href='#{other}' {more}")
-        },
-    );
-    let leaf_tag =
-        prop_oneof![Just("rect"), Just("circle"), Just("use"), Just("image"), Just("text"), Just("ellipse")];
+            format!(
+                "id='{id}' fill='{fill}' stroke='{stroke}' x='{x}' y='{y}' width='{x}' \
+                     height='{y}' r='{x}' href='#{other}' {more}"
+            )
+        });
+    let leaf_tag = prop_oneof![
+        Just("rect"),
+        Just("circle"),
+        Just("use"),
+        Just("image"),
+        Just("text"),
+        Just("ellipse")
+    ];
     let leaf = prop_oneof![
         (leaf_tag, attributes.clone()).prop_map(|(tag, a)| format!("<{tag} {a}>x</{tag}>")),
         (attributes.clone(), data()).prop_map(|(a, d)| format!("<path {a} d='{d}'/>")),

@@ -21,22 +21,27 @@ fn physical_size_is_kept() {
         let length = case["length"].as_str().unwrap();
         let expected_mm = case["px"].as_f64().unwrap() * MM_PER_PX;
         let drawing = read(&format!(
-            "<svg xmlns='http://www.w3.org/2000/svg' width='{length}' height='1000' overflow='visible'>\
+            "<svg xmlns='http://www.w3.org/2000/svg' width='{length}' height='1000' \
+             overflow='visible'>\
              <rect width='{length}' height='1'/></svg>"
         ));
         assert!((drawing.art.page.width_mm - expected_mm).abs() < 1e-9, "{length}");
         let drawn = drawing.art.bounds().unwrap().width();
-        assert!((drawn - expected_mm).abs() < 1e-6 * expected_mm, "{length}: {drawn} for {expected_mm}");
+        assert!(
+            (drawn - expected_mm).abs() < 1e-6 * expected_mm,
+            "{length}: {drawn} for {expected_mm}"
+        );
     }
     for (unit, px) in table["px_per_unit"].as_object().unwrap() {
-        let document = format!("<svg xmlns='http://www.w3.org/2000/svg' width='100{unit}' height='1in'/>");
+        let document =
+            format!("<svg xmlns='http://www.w3.org/2000/svg' width='100{unit}' height='1in'/>");
         let expected_mm = 100.0 * px.as_f64().unwrap() * MM_PER_PX;
         assert!((read(&document).art.page.width_mm - expected_mm).abs() < 1e-9, "{unit}");
     }
 }
 
-/// SVG 2, chapter Coordinate Systems, "Computing the equivalent transform of an SVG viewport"; the first two rows are its
-/// own example.
+/// SVG 2, chapter Coordinate Systems, "Computing the equivalent transform of an SVG viewport"; the
+/// first two rows are its own example.
 #[test]
 fn view_boxes_are_fitted() {
     let rows = rows(table!("D_viewbox.csv"));
@@ -63,8 +68,12 @@ fn view_boxes_are_fitted() {
         let x = |x: f64| n("translate_x") + n("scale_x") * x;
         let y = |y: f64| n("translate_y") + n("scale_y") * y;
         let expected = kurbo::Rect::new(x(7.0), y(11.0), x(27.0), y(41.0));
-        let off =
-            [found.x0 - expected.x0, found.y0 - expected.y0, found.x1 - expected.x1, found.y1 - expected.y1];
+        let off = [
+            found.x0 - expected.x0,
+            found.y0 - expected.y0,
+            found.x1 - expected.x1,
+            found.y1 - expected.y1,
+        ];
         assert!(off.iter().all(|d| d.abs() < 1e-3), "{row:?}: {found:?} for {expected:?}");
     }
 }
@@ -86,22 +95,28 @@ fn the_page_keeps_its_size() {
 #[test]
 fn a_drawing_without_a_size_says_so() {
     let drawing = read(
-        "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 96 48'><rect width='96' height='48'/></svg>",
+        "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 96 48'><rect width='96' \
+         height='48'/></svg>",
     );
     assert!((drawing.art.page.width_mm - 25.4).abs() < 1e-5);
     assert_eq!(drawing.notices[0].kind, NoticeKind::Size);
-    let bare = read("<svg xmlns='http://www.w3.org/2000/svg'><rect x='48' width='48' height='48'/></svg>");
+    let bare =
+        read("<svg xmlns='http://www.w3.org/2000/svg'><rect x='48' width='48' height='48'/></svg>");
     assert!((bare.art.page.width_mm - 25.4).abs() < 1e-5);
     // A drawing that forgot to say that it is SVG is one.
-    assert_eq!(read("<svg width='9' height='9'><rect width='9' height='9'/></svg>").art.shapes.len(), 1);
+    assert_eq!(
+        read("<svg width='9' height='9'><rect width='9' height='9'/></svg>").art.shapes.len(),
+        1
+    );
 }
 
-/// Circles become four cubics, which stray from the circle by 2.7e-4 of its radius (L. Maisonobe, Drawing an elliptical
-/// arc using polylines, quadratic or cubic Bezier curves, 2003).
+/// Circles become four cubics, which stray from the circle by 2.7e-4 of its radius (L. Maisonobe,
+/// Drawing an elliptical arc using polylines, quadratic or cubic Bezier curves, 2003).
 #[test]
 fn circles_stray_as_documented() {
     let art = read(
-        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 100 100'>\
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 100 \
+         100'>\
          <circle cx='50' cy='50' r='40'/></svg>",
     )
     .art;
@@ -122,7 +137,8 @@ fn circles_stray_as_documented() {
 #[test]
 fn arcs_stray_less() {
     let art = read(
-        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 1000 1000'>\
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 1000 \
+         1000'>\
          <path d='M100 500A400 400 0 0 1 900 500Z'/></svg>",
     )
     .art;

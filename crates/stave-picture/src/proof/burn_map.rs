@@ -26,7 +26,8 @@ pub struct WallPlace {
     pub turn_rad: f64,
 }
 
-/// The energy burned into the wall, cell by cell: rows go along the meridian from the first station, columns around from turn −π to π.
+/// The energy burned into the wall, cell by cell: rows go along the meridian from the first
+/// station, columns around from turn −π to π.
 #[derive(Clone, Debug)]
 pub struct BurnMap {
     rows: usize,
@@ -53,8 +54,9 @@ impl BurnMap {
         let (rows, columns) = (count(along), count(around));
         let row_mm = along / rows as f64;
         let mut hint = 0;
-        let radius_mm =
-            (0..rows).map(|row| wall.section((row as f64 + 0.5) * row_mm, &mut hint).radius_mm).collect();
+        let radius_mm = (0..rows)
+            .map(|row| wall.section((row as f64 + 0.5) * row_mm, &mut hint).radius_mm)
+            .collect();
         let cells = rows * columns;
         Self {
             rows,
@@ -74,8 +76,9 @@ impl BurnMap {
         (self.rows, self.columns)
     }
 
-    /// Takes a burn straight from one place to another: `energy` is percent of full power times seconds, spread over its length and the spot's
-    /// width. What lies past the ends of the wall is left out.
+    /// Takes a burn straight from one place to another: `energy` is percent of full power times
+    /// seconds, spread over its length and the spot's width. What lies past the ends of the wall is
+    /// left out.
     pub fn burn(&mut self, from: WallPlace, to: WallPlace, energy: f64, at_s: f64, section: u16) {
         let middle = 0.5 * (from.s_mm + to.s_mm);
         let radius = self.radius_near(middle);
@@ -154,7 +157,8 @@ impl BurnMap {
         }
         let column = (turn_rad / TAU + 0.5).rem_euclid(1.0) * self.columns as f64;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let (row, column) = ((row as usize).min(self.rows - 1), (column as usize).min(self.columns - 1));
+        let (row, column) =
+            ((row as usize).min(self.rows - 1), (column as usize).min(self.columns - 1));
         Some(row * self.columns + column)
     }
 
@@ -170,7 +174,8 @@ impl BurnMap {
         self.row_mm * TAU * self.radius_mm[row] / self.columns as f64
     }
 
-    /// When a cell was first burned, seconds, and by which section of the program; `None` where it never was.
+    /// When a cell was first burned, seconds, and by which section of the program; `None` where it
+    /// never was.
     #[must_use]
     pub fn first(&self, cell: usize) -> Option<(f32, u16)> {
         (self.first_s[cell] < f32::INFINITY).then(|| (self.first_s[cell], self.section[cell]))
@@ -181,7 +186,8 @@ impl BurnMap {
         self.cell(place.s_mm, place.turn_rad).is_some_and(|cell| self.first_s[cell] < f32::INFINITY)
     }
 
-    /// Whether anything within [`NEAR_MM`] of a place is burned: what two programs burn alike may differ by a spot's edge.
+    /// Whether anything within [`NEAR_MM`] of a place is burned: what two programs burn alike may
+    /// differ by a spot's edge.
     pub(crate) fn burned_near(&self, place: WallPlace) -> bool {
         let radius = self.radius_near(place.s_mm);
         (-NEAR..=NEAR).any(|i| {
@@ -195,11 +201,13 @@ impl BurnMap {
         })
     }
 
-    /// How much wall is burned here but not even near in another map of the same wall, mm², and a place amid the most of it; `None` where none is.
+    /// How much wall is burned here but not even near in another map of the same wall, mm², and a
+    /// place amid the most of it; `None` where none is.
     #[must_use]
     pub fn beyond(&self, other: &Self) -> Option<(WallPlace, f64)> {
         let cells = (0..self.energy.len()).filter(|cell| self.first_s[*cell] < f32::INFINITY);
-        let strays: Vec<usize> = cells.filter(|cell| !other.burned_near(self.place(*cell))).collect();
+        let strays: Vec<usize> =
+            cells.filter(|cell| !other.burned_near(self.place(*cell))).collect();
         let middle = self.place(*strays.get(strays.len() / 2)?);
         Some((middle, strays.into_iter().map(|cell| self.cell_area_mm2(cell / self.columns)).sum()))
     }
@@ -221,7 +229,8 @@ impl BurnMap {
         }
     }
 
-    /// The energy per area that few cells pass, as the dark end of the colours: what 98 in 100 of the burned cells stay under.
+    /// The energy per area that few cells pass, as the dark end of the colours: what 98 in 100 of
+    /// the burned cells stay under.
     #[must_use]
     pub fn top_density(&self) -> f64 {
         let mut found: Vec<f32> = Vec::new();
@@ -281,7 +290,8 @@ mod tests {
     use std::collections::BTreeSet;
 
     fn cone() -> Wall {
-        let stations = [Station { at_mm: 0.0, radius_mm: 20.0 }, Station { at_mm: 40.0, radius_mm: 30.0 }];
+        let stations =
+            [Station { at_mm: 0.0, radius_mm: 20.0 }, Station { at_mm: 40.0, radius_mm: 30.0 }];
         Wall::from_stations(&stations, WallShape::Straight).unwrap()
     }
 
@@ -297,7 +307,10 @@ mod tests {
         let all: f64 = map.energy.iter().map(|e| f64::from(*e)).sum();
         assert!((all - 5.0).abs() < 1e-4, "{all}");
         assert!(map.cell(11.0, PI).is_some_and(|cell| map.density(cell) > 0.0));
-        assert!(map.cell(11.0, 3.0 * PI).is_some_and(|cell| map.density(cell) > 0.0), "turns are folded");
+        assert!(
+            map.cell(11.0, 3.0 * PI).is_some_and(|cell| map.density(cell) > 0.0),
+            "turns are folded"
+        );
         assert_eq!(map.cell(-0.1, 0.0), None);
         map.burn(place(-5.0, 0.0), place(-4.0, 0.0), 5.0, 1.0, 0);
         map.burn(place(f64::NAN, 0.0), place(1.0, 0.0), 5.0, 1.0, 0);
@@ -316,7 +329,8 @@ mod tests {
                 let turn = f64::from(k) * 0.1 / radius;
                 map.burn(place(s - 3.0, turn), place(s + 3.0, turn), 40.0 * 6.0 / 200.0, 0.0, 0);
             }
-            let looks = (-20..20).flat_map(|i| (-20..20).map(move |j| (f64::from(i), f64::from(j))));
+            let looks =
+                (-20..20).flat_map(|i| (-20..20).map(move |j| (f64::from(i), f64::from(j))));
             let cells: BTreeSet<usize> =
                 looks.filter_map(|(i, j)| map.cell(s + 0.05 * i, 0.05 * j / radius)).collect();
             let seen: Vec<f64> = cells.into_iter().map(|cell| map.density(cell)).collect();

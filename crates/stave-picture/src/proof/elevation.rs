@@ -13,10 +13,12 @@ use crate::svg::mm;
 
 /// How finely outlines are drawn, rad.
 const STEP_RAD: f64 = 2.0 * PI / 180.0;
-/// How much more of a spot a burn seems to cover than it does, so that hair lines stay visible on small pictures.
+/// How much more of a spot a burn seems to cover than it does, so that hair lines stay visible on
+/// small pictures.
 const BOLD: f64 = 2.4;
 
-/// A spot of a picture looks at its own pixel and half of its neighbours, in steps of this many pixels.
+/// A spot of a picture looks at its own pixel and half of its neighbours, in steps of this many
+/// pixels.
 pub(crate) const FOOT: f64 = 0.5;
 
 /// What shows where nothing else is said: energy, or how two maps differ.
@@ -29,8 +31,9 @@ pub(crate) struct Art<'a> {
 impl Art<'_> {
     /// The colour and cover of a spot of a picture, from places sampled in it.
     pub(crate) fn seen(&self, places: &[Option<WallPlace>]) -> Option<([u8; 3], f64)> {
-        let cells =
-            places.iter().map(|place| place.and_then(|place| self.map.cell(place.s_mm, place.turn_rad)));
+        let cells = places
+            .iter()
+            .map(|place| place.and_then(|place| self.map.cell(place.s_mm, place.turn_rad)));
         let seen = self.map.look(cells);
         if let Some(meant) = self.meant {
             let (all, burned, both) = self.compare(meant, places);
@@ -93,7 +96,8 @@ pub(crate) fn extent(blank: &Blank, stands: Stands) -> (f64, f64) {
 }
 
 impl Elevation<'_> {
-    /// The paper's place of a point of the ware: `at` along the axis, `across` towards growing turn.
+    /// The paper's place of a point of the ware: `at` along the axis, `across` towards growing
+    /// turn.
     fn paper(&self, at_mm: f64, across_mm: f64) -> (f64, f64) {
         let (first, last) = self.blank.wall.at_range_mm();
         let (along, across) = (self.scale * (at_mm - 0.5 * (first + last)), self.scale * across_mm);
@@ -150,11 +154,16 @@ impl Elevation<'_> {
         // A soft shade to either side, so that the eye takes it for round.
         let lying = self.stands == Stands::Lying;
         let id = format!("round-{}", mm(self.facing_rad.to_degrees().rem_euclid(360.0)));
-        let to =
-            if lying { "x1=\"0\" y1=\"0\" x2=\"0\" y2=\"1\"" } else { "x1=\"0\" y1=\"0\" x2=\"1\" y2=\"0\"" };
+        let to = if lying {
+            "x1=\"0\" y1=\"0\" x2=\"0\" y2=\"1\""
+        } else {
+            "x1=\"0\" y1=\"0\" x2=\"1\" y2=\"0\""
+        };
         paper.out.push_str(&format!(
-            "<linearGradient id=\"{id}\" {to}><stop offset=\"0\" stop-color=\"#cfcec8\"/><stop offset=\"0.22\" stop-color=\"{WARE}\"/>\
-             <stop offset=\"0.45\" stop-color=\"#f8f7f3\"/><stop offset=\"0.75\" stop-color=\"{WARE}\"/>\
+            "<linearGradient id=\"{id}\" {to}><stop offset=\"0\" stop-color=\"#cfcec8\"/><stop \
+             offset=\"0.22\" stop-color=\"{WARE}\"/>\
+             <stop offset=\"0.45\" stop-color=\"#f8f7f3\"/><stop offset=\"0.75\" \
+                            stop-color=\"{WARE}\"/>\
              <stop offset=\"1\" stop-color=\"#c6c5bf\"/></linearGradient>\n"
         ));
         paper.shape(&self.outline(), &format!("fill=\"url(#{id})\" stroke=\"none\""));
@@ -176,7 +185,9 @@ impl Elevation<'_> {
         }
         paper.shape(
             &self.outline(),
-            &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.35\" stroke-linejoin=\"round\""),
+            &format!(
+                "fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.35\" stroke-linejoin=\"round\""
+            ),
         );
     }
 
@@ -212,12 +223,10 @@ impl Elevation<'_> {
                     let (x, y) = (look(3 * column + i) / columns, look(3 * row + j) / rows);
                     let across = self.ware(x0 + size.0 * x, y0 + size.1 * y).1;
                     let (s_mm, radius) = along[if lying { 3 * column + i } else { 3 * row + j }];
-                    places.push(
-                        (across.abs() < radius).then(|| WallPlace {
-                            s_mm,
-                            turn_rad: self.facing_rad + (across / radius).asin(),
-                        }),
-                    );
+                    places.push((across.abs() < radius).then(|| WallPlace {
+                        s_mm,
+                        turn_rad: self.facing_rad + (across / radius).asin(),
+                    }));
                 }
                 if let Some((colour, cover)) = art.seen(&places) {
                     picture.set(column, row, colour, cover);
@@ -238,22 +247,29 @@ impl Elevation<'_> {
                 paper.shape(
                     &points,
                     &format!(
-                        "fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.25\" stroke-dasharray=\"1 0.7\""
+                        "fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.25\" \
+                         stroke-dasharray=\"1 0.7\""
                     ),
                 );
             }
         }
     }
 
-    /// Zones that stand out: those parts turned to the viewer, or those behind that show past the edge.
+    /// Zones that stand out: those parts turned to the viewer, or those behind that show past the
+    /// edge.
     fn bosses(&self, paper: &mut Paper, front: bool) {
         for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
             for (from, to) in self.seen_turns(zone, front) {
                 let outer = self.patch(zone, from, to, zone.rise_mm);
-                let (edge, face, flank) =
-                    if self.plain { (SOFT, "#e4e3dd", "#cfcec8") } else { (ZONE, ZONE_FILL, "#e2b596") };
-                let style = format!("stroke=\"{edge}\" stroke-width=\"0.25\" stroke-linejoin=\"round\"");
-                let (face, flank) = (format!("fill=\"{face}\" {style}"), format!("fill=\"{flank}\" {style}"));
+                let (edge, face, flank) = if self.plain {
+                    (SOFT, "#e4e3dd", "#cfcec8")
+                } else {
+                    (ZONE, ZONE_FILL, "#e2b596")
+                };
+                let style =
+                    format!("stroke=\"{edge}\" stroke-width=\"0.25\" stroke-linejoin=\"round\"");
+                let (face, flank) =
+                    (format!("fill=\"{face}\" {style}"), format!("fill=\"{flank}\" {style}"));
                 // Its flanks, then its face.
                 for side in [from, to] {
                     paper.shape(&self.flank(zone, side), &flank);
@@ -300,10 +316,14 @@ impl Elevation<'_> {
         };
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let steps = ((to - from) / STEP_RAD).ceil().clamp(1.0, 400.0) as u32;
-        // Seen straight from the side a circle around is a line, so its ends are enough but where it turns back on itself.
+        // Seen straight from the side a circle around is a line, so its ends are enough but where
+        // it turns back on itself.
         let turns = (0..=steps).map(|k| from + (to - from) * f64::from(k) / f64::from(steps));
         let widest = |sign: f64| {
-            turns.clone().max_by(|a, b| (sign * a.sin()).total_cmp(&(sign * b.sin()))).unwrap_or(from)
+            turns
+                .clone()
+                .max_by(|a, b| (sign * a.sin()).total_cmp(&(sign * b.sin())))
+                .unwrap_or(from)
         };
         let (low, high) = (widest(-1.0), widest(1.0));
         let mut points: Vec<_> = sections.iter().map(|section| edge(section, low)).collect();
@@ -337,6 +357,11 @@ impl Elevation<'_> {
 
     /// A scale bar under the piece.
     pub(crate) fn caption(&self, paper: &mut Paper, y: f64, text: &str) {
-        paper.text((self.middle.0, y), 3.0, &format!("text-anchor=\"middle\" fill=\"{SOFT}\""), text);
+        paper.text(
+            (self.middle.0, y),
+            3.0,
+            &format!("text-anchor=\"middle\" fill=\"{SOFT}\""),
+            text,
+        );
     }
 }

@@ -1,10 +1,12 @@
 //! The proof: what a program burns, as a picture.
 //!
-//! [`BurnMap`] and [`Track`] are filled from a program's moves brought back to the wall; [`Proof`] holds them with figures and findings;
-//! [`Proof::sheet_svg`] and [`Proof::sheet_png`] draw the sheet, [`Proof::page_html`] the page to turn the piece in.
+//! [`BurnMap`] and [`Track`] are filled from a program's moves brought back to the wall; [`Proof`]
+//! holds them with figures and findings; [`Proof::sheet_svg`] and [`Proof::sheet_png`] draw the
+//! sheet, [`Proof::page_html`] the page to turn the piece in.
 //!
-//! Burned art is a picture of the map: darker where more energy went into each mm² of wall, by an even ramp from straw to dark blue. It is
-//! bounded in size whatever the program's length. All else is drawn as lines.
+//! Burned art is a picture of the map: darker where more energy went into each mm² of wall, by an
+//! even ramp from straw to dark blue. It is bounded in size whatever the program's length. All else
+//! is drawn as lines.
 
 mod burn_map;
 mod elevation;
@@ -70,7 +72,8 @@ pub(crate) fn side_view(
 pub struct Lies {
     /// The tilt, rad; positive raises the end with the larger `at`.
     pub tilt_rad: f64,
-    /// The height of the focus as [`stave_wall::Crest::height_mm`] has it, mm; `None` where Z follows the crest.
+    /// The height of the focus as [`stave_wall::Crest::height_mm`] has it, mm; `None` where Z
+    /// follows the crest.
     pub focus_height_mm: Option<f64>,
     /// The half depth of focus, ±mm, where it is known.
     pub half_depth_mm: Option<f64>,

@@ -2,13 +2,17 @@
 
 use stave_wall::Section;
 
-/// Sections of a meridian, but for those within `tolerance_mm` of a straight line between ones that are kept (Douglas and Peucker's method).
+/// Sections of a meridian, but for those within `tolerance_mm` of a straight line between ones that
+/// are kept (Douglas and Peucker's method).
 pub(crate) fn thinned(sections: &[(f64, Section)], tolerance_mm: f64) -> Vec<Section> {
     kept(sections, tolerance_mm).into_iter().map(|i| sections[i].1).collect()
 }
 
 /// The same with `s`, mm.
-pub(crate) fn thinned_with_s(sections: &[(f64, Section)], tolerance_mm: f64) -> Vec<(f64, Section)> {
+pub(crate) fn thinned_with_s(
+    sections: &[(f64, Section)],
+    tolerance_mm: f64,
+) -> Vec<(f64, Section)> {
     kept(sections, tolerance_mm).into_iter().map(|i| sections[i]).collect()
 }
 

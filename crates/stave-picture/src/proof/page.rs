@@ -99,12 +99,14 @@ struct FindingData<'a> {
 }
 
 impl Proof<'_> {
-    /// The page as one HTML file that asks for nothing else. For the customer it has neither figures nor findings nor times, but a line to sign.
+    /// The page as one HTML file that asks for nothing else. For the customer it has neither
+    /// figures nor findings nor times, but a line to sign.
     #[must_use]
     pub fn page_html(&self, for_customer: bool) -> String {
         // Only '<' can end the element that holds the data.
-        let data =
-            serde_json::to_string(&self.data(for_customer)).unwrap_or_default().replace('<', "\\u003c");
+        let data = serde_json::to_string(&self.data(for_customer))
+            .unwrap_or_default()
+            .replace('<', "\\u003c");
         let made_for = if for_customer { self.customer_size() } else { self.wrapped_for.clone() };
         let script: String = MODULES.iter().map(|module| bundled(module)).collect();
         let parts: [(&str, &str); 5] = [
@@ -120,9 +122,13 @@ impl Proof<'_> {
     fn data(&self, customer: bool) -> Data<'_> {
         let wall = &self.blank.wall;
         let outline = thinned_with_s(&wall.sections_between(0.0, wall.length_mm()), 0.02);
-        let duration = if customer { 0.0 } else { self.track.last().map_or(0.0, |point| point.at_s) };
-        let zones =
-            self.blank.zones.iter().zip(self.margins_mm.iter().copied().chain(std::iter::repeat(0.0)));
+        let duration =
+            if customer { 0.0 } else { self.track.last().map_or(0.0, |point| point.at_s) };
+        let zones = self
+            .blank
+            .zones
+            .iter()
+            .zip(self.margins_mm.iter().copied().chain(std::iter::repeat(0.0)));
         let (findings, figures, sections) = if customer {
             (&[][..], &[][..], &[][..])
         } else {
@@ -167,7 +173,9 @@ impl Proof<'_> {
                 })
                 .collect(),
             map: self.map_data(duration),
-            ramp: base64(&(0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>()),
+            ramp: base64(
+                &(0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
+            ),
             track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
             duration,
             sections,
@@ -181,12 +189,16 @@ impl Proof<'_> {
                     turn: finding.place.map(|place| place.turn_rad),
                 })
                 .collect(),
-            figures: figures.iter().map(|figure| (figure.name.as_str(), figure.value.as_str())).collect(),
+            figures: figures
+                .iter()
+                .map(|figure| (figure.name.as_str(), figure.value.as_str()))
+                .collect(),
             cautions: if customer { "" } else { self.cautions },
         }
     }
 
-    /// The map as four grey pictures on top of each other: energy, the two bytes of the first time, section.
+    /// The map as four grey pictures on top of each other: energy, the two bytes of the first time,
+    /// section.
     fn map_data(&self, duration: f64) -> MapData {
         let (rows, columns) = self.map.size();
         let cells = rows * columns;
@@ -195,10 +207,13 @@ impl Proof<'_> {
         for cell in 0..cells {
             let Some((first_s, section)) = self.map.first(cell) else { continue };
             let share = if top > 0.0 { self.map.density(cell) / top } else { 0.0 };
-            let time = if duration > 0.0 { (f64::from(first_s) / duration).clamp(0.0, 1.0) } else { 0.0 };
+            let time =
+                if duration > 0.0 { (f64::from(first_s) / duration).clamp(0.0, 1.0) } else { 0.0 };
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let (energy, time) =
-                ((255.0 * share.min(1.0)).round() as u8, (1.0 + (LAST_TIME - 1.0) * time).floor() as u16);
+            let (energy, time) = (
+                (255.0 * share.min(1.0)).round() as u8,
+                (1.0 + (LAST_TIME - 1.0) * time).floor() as u16,
+            );
             let [high, low] = time.to_be_bytes();
             planes[cell] = energy;
             planes[cells + cell] = high;
@@ -220,7 +235,8 @@ impl Proof<'_> {
         #[allow(clippy::cast_possible_truncation)]
         let sections: Vec<u8> =
             self.track.iter().flat_map(|point| (section(point) as u16).to_le_bytes()).collect();
-        let burning: Vec<u8> = self.track.iter().map(|point| u8::from(point.kind == LegKind::Burn)).collect();
+        let burning: Vec<u8> =
+            self.track.iter().map(|point| u8::from(point.kind == LegKind::Burn)).collect();
         TrackData {
             count: self.track.len(),
             time: floats(|point| point.at_s),
@@ -238,12 +254,16 @@ fn bundled(module: &str) -> String {
     kept.flat_map(|line| [line.strip_prefix("export ").unwrap_or(line), "\n"]).collect()
 }
 
-/// A text with its placeholders filled, in one pass, so that what is filled in is never taken for a placeholder.
+/// A text with its placeholders filled, in one pass, so that what is filled in is never taken for a
+/// placeholder.
 fn filled(template: &str, parts: &[(&str, &str)]) -> String {
     let mut out = String::new();
     let mut rest = template;
     loop {
-        let next = parts.iter().filter_map(|(name, text)| rest.find(name).map(|at| (at, *name, *text))).min();
+        let next = parts
+            .iter()
+            .filter_map(|(name, text)| rest.find(name).map(|at| (at, *name, *text)))
+            .min();
         let Some((at, name, text)) = next else { break };
         out.push_str(&rest[..at]);
         out.push_str(text);
@@ -264,7 +284,10 @@ mod tests {
 
     #[test]
     fn modules_become_one_script() {
-        assert_eq!(bundled("import { a } from \"./a.js\";\nexport function b() {}\n"), "function b() {}\n");
+        assert_eq!(
+            bundled("import { a } from \"./a.js\";\nexport function b() {}\n"),
+            "function b() {}\n"
+        );
         for module in MODULES {
             let script = bundled(module);
             assert!(!script.contains("\nimport ") && !script.contains("\nexport "));

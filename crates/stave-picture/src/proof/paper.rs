@@ -14,7 +14,8 @@ pub(crate) const WARE: &str = "#efeee9";
 pub(crate) const ZONE: &str = "#b34700";
 /// Inside a zone.
 pub(crate) const ZONE_FILL: &str = "#f2d6c2";
-/// Burned, but not meant: vermillion of the palette of Okabe and Ito ("Color Universal Design", 2008; from memory), told apart by all eyes.
+/// Burned, but not meant: vermillion of the palette of Okabe and Ito ("Color Universal Design",
+/// 2008; from memory), told apart by all eyes.
 pub(crate) const STRAY: [u8; 3] = [0xd5, 0x5e, 0x00];
 /// Meant, but not burned: sky blue of the same palette.
 pub(crate) const MISSING: [u8; 3] = [0x56, 0xb4, 0xe9];
@@ -27,14 +28,16 @@ pub(crate) struct Paper {
 
 impl Paper {
     pub(crate) fn line(&mut self, points: &[(f64, f64)], style: &str) {
-        self.out.push_str(&format!("<path d=\"{}\" fill=\"none\" {style}/>\n", path(points, false)));
+        self.out
+            .push_str(&format!("<path d=\"{}\" fill=\"none\" {style}/>\n", path(points, false)));
     }
 
     pub(crate) fn shape(&mut self, points: &[(f64, f64)], style: &str) {
         self.out.push_str(&format!("<path d=\"{}\" {style}/>\n", path(points, true)));
     }
 
-    /// Words; `style` as attributes. The place is the start of the baseline unless the style says otherwise.
+    /// Words; `style` as attributes. The place is the start of the baseline unless the style says
+    /// otherwise.
     pub(crate) fn text(&mut self, (x, y): (f64, f64), size: f64, style: &str, text: &str) {
         self.out.push_str(&format!(
             "<text x=\"{}\" y=\"{}\" font-size=\"{}\" {style}>{}</text>\n",
@@ -62,7 +65,8 @@ impl Paper {
     pub(crate) fn flag(&mut self, (x, y): (f64, f64), number: usize, error: bool) {
         let (fill, ink) = if error { (INK, "#ffffff") } else { ("#ffffff", INK) };
         self.out.push_str(&format!(
-            "<circle class=\"flag\" cx=\"{x}\" cy=\"{y}\" r=\"1.9\" fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"0.3\"/>\n",
+            "<circle class=\"flag\" cx=\"{x}\" cy=\"{y}\" r=\"1.9\" fill=\"{fill}\" \
+             stroke=\"{INK}\" stroke-width=\"0.3\"/>\n",
             x = mm(x),
             y = mm(y)
         ));
@@ -84,8 +88,8 @@ pub(crate) fn base64(bytes: &[u8]) -> String {
     const ALPHABET: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let mut out = String::with_capacity(bytes.len().div_ceil(3) * 4);
     for chunk in bytes.chunks(3) {
-        let word =
-            chunk.iter().fold(0_u32, |word, byte| (word << 8) | u32::from(*byte)) << (8 * (3 - chunk.len()));
+        let word = chunk.iter().fold(0_u32, |word, byte| (word << 8) | u32::from(*byte))
+            << (8 * (3 - chunk.len()));
         for k in 0..4 {
             let sextet = (word >> (18 - 6 * k)) & 63;
             out.push(if k <= chunk.len() { char::from(ALPHABET[sextet as usize]) } else { '=' });

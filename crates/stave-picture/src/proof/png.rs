@@ -45,8 +45,14 @@ pub(crate) fn encode(picture: &Picture) -> Vec<u8> {
     encode_raw(picture.width, picture.height, png::ColorType::Rgba, &picture.rgba)
 }
 
-/// Bytes as PNG of eight bits a channel. An encoder that fails leaves nothing: the sizes are ours, and memory is all it writes to.
-pub(crate) fn encode_raw(width: usize, height: usize, colour: png::ColorType, bytes: &[u8]) -> Vec<u8> {
+/// Bytes as PNG of eight bits a channel. An encoder that fails leaves nothing: the sizes are ours,
+/// and memory is all it writes to.
+pub(crate) fn encode_raw(
+    width: usize,
+    height: usize,
+    colour: png::ColorType,
+    bytes: &[u8],
+) -> Vec<u8> {
     let mut out = Vec::new();
     let (Ok(width), Ok(height)) = (u32::try_from(width), u32::try_from(height)) else { return out };
     let mut encoder = png::Encoder::new(&mut out, width, height);
@@ -64,14 +70,16 @@ pub(crate) fn encode_raw(width: usize, height: usize, colour: png::ColorType, by
     out
 }
 
-/// An SVG of ours as PNG, at so many pixels a mm, on white. Words are set in the machine's own sans serif; without any font they are left out,
-/// and the second value is false.
+/// An SVG of ours as PNG, at so many pixels a mm, on white. Words are set in the machine's own sans
+/// serif; without any font they are left out, and the second value is false.
 pub(crate) fn render(svg: &str, dots_per_mm: f64) -> Result<(Vec<u8>, bool), PngError> {
     let mut options = usvg::Options { dpi: 25.4, ..usvg::Options::default() };
     let fonts = Arc::make_mut(&mut options.fontdb);
     fonts.load_system_fonts();
     let sans = ["DejaVu Sans", "Liberation Sans", "Noto Sans", "Arial", "Helvetica"];
-    let known = |name: &str| fonts.faces().any(|face| face.families.iter().any(|(family, _)| family == name));
+    let known = |name: &str| {
+        fonts.faces().any(|face| face.families.iter().any(|(family, _)| family == name))
+    };
     let family = sans.iter().find(|name| known(name)).map(|name| (*name).to_owned());
     let family = family.or_else(|| {
         fonts.faces().next().and_then(|face| face.families.first().map(|(name, _)| name.clone()))
@@ -80,7 +88,8 @@ pub(crate) fn render(svg: &str, dots_per_mm: f64) -> Result<(Vec<u8>, bool), Png
     if let Some(family) = family {
         fonts.set_sans_serif_family(family);
     }
-    let tree = usvg::Tree::from_str(svg, &options).map_err(|error| PngError::Drawing(error.to_string()))?;
+    let tree = usvg::Tree::from_str(svg, &options)
+        .map_err(|error| PngError::Drawing(error.to_string()))?;
     #[allow(clippy::cast_possible_truncation)]
     let scale = dots_per_mm as f32;
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
@@ -91,7 +100,8 @@ pub(crate) fn render(svg: &str, dots_per_mm: f64) -> Result<(Vec<u8>, bool), Png
     resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut pixmap.as_mut());
     let rgb: Vec<u8> =
         pixmap.data().chunks_exact(4).flat_map(|pixel| [pixel[0], pixel[1], pixel[2]]).collect();
-    let out = encode_raw(pixmap.width() as usize, pixmap.height() as usize, png::ColorType::Rgb, &rgb);
+    let out =
+        encode_raw(pixmap.width() as usize, pixmap.height() as usize, png::ColorType::Rgb, &rgb);
     if out.is_empty() {
         return Err(PngError::Picture("the encoder failed".into()));
     }

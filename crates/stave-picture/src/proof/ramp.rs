@@ -2,15 +2,17 @@
 
 /// Lightness of the ramp's two ends, OKLab `L`. The ware is lighter than either.
 const LIGHTNESS: (f64, f64) = (0.80, 0.24);
-/// The blue-yellow axis at the two ends, OKLab `b`: the axis that people with red-green deficiency see.
+/// The blue-yellow axis at the two ends, OKLab `b`: the axis that people with red-green deficiency
+/// see.
 const BLUE_YELLOW: (f64, f64) = (0.09, -0.075);
 /// The red-green axis stays where it is, OKLab `a`.
 const RED_GREEN: f64 = 0.004;
 
 /// The colour of a share of the most energy, 0 to 1 (clamped), sRGB.
 ///
-/// A straight line in OKLab (Björn Ottosson, "A perceptual color space for image processing", 2020; coefficients from memory), so that equal
-/// steps of energy look equal; its lightness falls all the way, so that it reads in grey print and with any colour vision.
+/// A straight line in OKLab (Björn Ottosson, "A perceptual color space for image processing", 2020;
+/// coefficients from memory), so that equal steps of energy look equal; its lightness falls all the
+/// way, so that it reads in grey print and with any colour vision.
 pub(crate) fn colour(share: f64) -> [u8; 3] {
     let share = if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0) };
     let mix = |(from, to): (f64, f64)| from + (to - from) * share;
@@ -34,8 +36,11 @@ fn srgb(lightness: f64, a: f64, b: f64) -> [u8; 3] {
     .map(|linear| {
         // The transfer curve of IEC 61966-2-1 (sRGB).
         let linear = linear.clamp(0.0, 1.0);
-        let value =
-            if linear <= 0.003_130_8 { 12.92 * linear } else { 1.055 * linear.powf(1.0 / 2.4) - 0.055 };
+        let value = if linear <= 0.003_130_8 {
+            12.92 * linear
+        } else {
+            1.055 * linear.powf(1.0 / 2.4) - 0.055
+        };
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         {
             (255.0 * value).round() as u8
@@ -58,8 +63,9 @@ mod tests {
         0.2126 * r + 0.7152 * g + 0.0722 * b
     }
 
-    /// What a protanope and a deuteranope are left with, linear RGB in and out (Viénot, Brettel and Mollon, Color Research and Application 24,
-    /// 1999, their reduced planes; rows from memory, rounded).
+    /// What a protanope and a deuteranope are left with, linear RGB in and out (Viénot, Brettel and
+    /// Mollon, Color Research and Application 24, 1999, their reduced planes; rows from memory,
+    /// rounded).
     fn dichromat(colour: [u8; 3]) -> [[f64; 3]; 2] {
         let [r, g, b] = colour.map(linear);
         let protan = [0.112 * r + 0.888 * g, 0.112 * r + 0.888 * g, 0.004 * r - 0.004 * g + b];
@@ -80,7 +86,8 @@ mod tests {
 
     #[test]
     fn equal_steps_look_equal() {
-        // CIE L*, another scale than the one the ramp is made in: the steps differ by less than a fifth of their mean.
+        // CIE L*, another scale than the one the ramp is made in: the steps differ by less than a
+        // fifth of their mean.
         let lightness = |colour: [u8; 3]| 116.0 * luminance(colour).cbrt() - 16.0;
         let steps: Vec<f64> = (0..=8).map(|k| lightness(colour(f64::from(k) / 8.0))).collect();
         let mean = (steps[0] - steps[8]) / 8.0;

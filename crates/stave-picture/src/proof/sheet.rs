@@ -24,7 +24,8 @@ const WORDS: f64 = 204.0;
 const LINE: usize = 54;
 
 impl Proof<'_> {
-    /// The sheet as SVG, A4 lying, in mm. For the customer it has no figures of the machine but a line to sign.
+    /// The sheet as SVG, A4 lying, in mm. For the customer it has no figures of the machine but a
+    /// line to sign.
     #[must_use]
     pub fn sheet_svg(&self, for_customer: bool) -> String {
         let mut paper = Paper::default();
@@ -39,8 +40,10 @@ impl Proof<'_> {
             self.bench(&mut paper, &art);
         }
         format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 {w} {h}\" \
-             font-family=\"sans-serif\" fill=\"{INK}\">\n<title>Proof: {}</title>\n<rect width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>\n{}</svg>\n",
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
+             viewBox=\"0 0 {w} {h}\" \
+             font-family=\"sans-serif\" fill=\"{INK}\">\n<title>Proof: {}</title>\n<rect \
+                           width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>\n{}</svg>\n",
             crate::svg::escaped(&self.name),
             paper.out,
             w = mm(SHEET_MM.0),
@@ -48,16 +51,26 @@ impl Proof<'_> {
         )
     }
 
-    /// The sheet as PNG, at so many pixels to the inch (20 to 1200, clamped); the second value is false where this machine has no font to set its
-    /// words with.
+    /// The sheet as PNG, at so many pixels to the inch (20 to 1200, clamped); the second value is
+    /// false where this machine has no font to set its words with.
     ///
     /// # Errors
     /// Where memory does not suffice.
-    pub fn sheet_png(&self, for_customer: bool, dots_per_inch: f64) -> Result<(Vec<u8>, bool), PngError> {
+    pub fn sheet_png(
+        &self,
+        for_customer: bool,
+        dots_per_inch: f64,
+    ) -> Result<(Vec<u8>, bool), PngError> {
         super::png::render(&self.sheet_svg(for_customer), dots_per_inch.clamp(20.0, 1200.0) / 25.4)
     }
 
-    fn views(&self, paper: &mut Paper, art: &Art<'_>, boxes: ((f64, f64), (f64, f64)), plain: bool) {
+    fn views(
+        &self,
+        paper: &mut Paper,
+        art: &Art<'_>,
+        boxes: ((f64, f64), (f64, f64)),
+        plain: bool,
+    ) {
         let (corner, size) = boxes;
         let (width, height) = elevation::extent(self.blank, self.stands);
         let room = (size.0 / 3.0 - 4.0, size.1 - 7.0);
@@ -88,7 +101,10 @@ impl Proof<'_> {
         paper.text((LEFT, 16.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 46));
         paper.text((LEFT, 21.5), 2.9, &format!("fill=\"{SOFT}\""), &cut(&self.wrapped_for, 122));
         paper.text((RIGHT, 16.0), 4.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), "Proof");
-        paper.line(&[(LEFT, 24.0), (RIGHT, 24.0)], &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""));
+        paper.line(
+            &[(LEFT, 24.0), (RIGHT, 24.0)],
+            &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
+        );
         self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
         self.scale(paper, (LEFT, 119.0), art);
         let (width, height) = unrolled::extent(self.blank, self.stands);
@@ -103,7 +119,12 @@ impl Proof<'_> {
             corner: (left, 133.0),
             dots_per_mm: DOTS_PER_MM,
         };
-        paper.text((LEFT, 130.5), 2.9, "font-weight=\"bold\"", "The wall unrolled, seen from outside");
+        paper.text(
+            (LEFT, 130.5),
+            2.9,
+            "font-weight=\"bold\"",
+            "The wall unrolled, seen from outside",
+        );
         paper.group("unrolled", &flat.draw(art, &self.findings));
         paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", "As it lies under the beam");
         paper.group("side", &side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0)));
@@ -119,7 +140,8 @@ impl Proof<'_> {
         let steps = 60;
         for k in 0..steps {
             let share = (f64::from(k) + 0.5) / f64::from(steps);
-            let (from, step) = (x + width * f64::from(k) / f64::from(steps), width / f64::from(steps));
+            let (from, step) =
+                (x + width * f64::from(k) / f64::from(steps), width / f64::from(steps));
             // A hair of overlap, so that no seam shows between the steps.
             let to = from + step + if k + 1 < steps { 0.2 } else { 0.0 };
             paper.shape(
@@ -170,10 +192,12 @@ impl Proof<'_> {
         let bottom = 201.0 - 3.2 * cautions.len() as f64;
         let last = bottom - 7.0;
         for (i, finding) in self.findings.iter().enumerate() {
-            let mut lines = broken(&format!("{}: {}", finding.severity.word(), finding.message), LINE);
+            let mut lines =
+                broken(&format!("{}: {}", finding.severity.word(), finding.message), LINE);
             let left = self.findings.len() - i;
             if y + 3.6 * lines.len() as f64 + 3.6 > last {
-                let rest = format!("and {left} more: see the page (-o proof.html) or `stave check`");
+                let rest =
+                    format!("and {left} more: see the page (-o proof.html) or `stave check`");
                 paper.text((WORDS, y + 4.4), 2.4, &format!("fill=\"{SOFT}\""), &rest);
                 break;
             }
@@ -196,11 +220,13 @@ impl Proof<'_> {
     }
 
     pub(crate) fn findings_title(&self) -> String {
-        let count = |severity: Severity| self.findings.iter().filter(|f| f.severity == severity).count();
+        let count =
+            |severity: Severity| self.findings.iter().filter(|f| f.severity == severity).count();
         if self.findings.is_empty() {
             return "Findings: none".to_owned();
         }
-        let parts = [(Severity::Error, "error"), (Severity::Warning, "warning"), (Severity::Note, "note")];
+        let parts =
+            [(Severity::Error, "error"), (Severity::Warning, "warning"), (Severity::Note, "note")];
         let told: Vec<String> = parts
             .into_iter()
             .map(|(severity, word)| (count(severity), word))
@@ -212,7 +238,12 @@ impl Proof<'_> {
 
     fn customer(&self, paper: &mut Paper, art: &Art<'_>) {
         paper.text((LEFT + 4.0, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 44));
-        paper.text((LEFT + 4.0, 27.0), 3.6, &format!("fill=\"{SOFT}\""), &cut(&self.customer_size(), 100));
+        paper.text(
+            (LEFT + 4.0, 27.0),
+            3.6,
+            &format!("fill=\"{SOFT}\""),
+            &cut(&self.customer_size(), 100),
+        );
         self.views(paper, art, ((LEFT, 33.0), (RIGHT - LEFT, 132.0)), true);
         let y = 186.0;
         paper.text(
@@ -224,7 +255,12 @@ impl Proof<'_> {
         let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
         paper.line(&[(LEFT + 4.0, y + 10.0), (150.0, y + 10.0)], &style);
         paper.line(&[(165.0, y + 10.0), (230.0, y + 10.0)], &style);
-        paper.text((LEFT + 4.0, y + 14.5), 3.0, &format!("fill=\"{SOFT}\""), "Approved (name and signature)");
+        paper.text(
+            (LEFT + 4.0, y + 14.5),
+            3.0,
+            &format!("fill=\"{SOFT}\""),
+            "Approved (name and signature)",
+        );
         paper.text((165.0, y + 14.5), 3.0, &format!("fill=\"{SOFT}\""), "Date");
     }
 
@@ -243,7 +279,11 @@ impl Proof<'_> {
             || "nothing engraved".to_owned(),
             |(from, to)| format!("engraved over {} mm of its height", fixed(to - from, 1)),
         );
-        format!("{}: {} mm measured along, {across}; {engraved}", self.blank.name, fixed(last - first, 1))
+        format!(
+            "{}: {} mm measured along, {across}; {engraved}",
+            self.blank.name,
+            fixed(last - first, 1)
+        )
     }
 }
 

@@ -50,13 +50,18 @@ impl<'a> View<'a> {
         if let Some(nozzle) = view.nozzle_box() {
             points.extend(nozzle);
         }
-        let low = points.iter().fold((f64::INFINITY, f64::INFINITY), |m, p| (m.0.min(p.0), m.1.min(p.1)));
-        let high =
-            points.iter().fold((f64::NEG_INFINITY, f64::NEG_INFINITY), |m, p| (m.0.max(p.0), m.1.max(p.1)));
+        let low =
+            points.iter().fold((f64::INFINITY, f64::INFINITY), |m, p| (m.0.min(p.0), m.1.min(p.1)));
+        let high = points
+            .iter()
+            .fold((f64::NEG_INFINITY, f64::NEG_INFINITY), |m, p| (m.0.max(p.0), m.1.max(p.1)));
         view.scale = (size.0 / (high.0 - low.0)).min(size.1 / (high.1 - low.1)).min(2.0);
-        let spare = (size.0 - view.scale * (high.0 - low.0), size.1 - view.scale * (high.1 - low.1));
-        view.origin =
-            (corner.0 + 0.5 * spare.0 - view.scale * low.0, corner.1 + 0.5 * spare.1 - view.scale * low.1);
+        let spare =
+            (size.0 - view.scale * (high.0 - low.0), size.1 - view.scale * (high.1 - low.1));
+        view.origin = (
+            corner.0 + 0.5 * spare.0 - view.scale * low.0,
+            corner.1 + 0.5 * spare.1 - view.scale * low.1,
+        );
         view
     }
 
@@ -90,7 +95,8 @@ impl<'a> View<'a> {
             .map(|zone| {
                 let s = (wall.s_of_at(zone.at_mm.0), wall.s_of_at(zone.at_mm.1));
                 let sections = thinned(&wall.sections_between(s.0, s.1), 0.02);
-                let mut points: Vec<_> = sections.iter().map(|section| self.on(section, 0.0)).collect();
+                let mut points: Vec<_> =
+                    sections.iter().map(|section| self.on(section, 0.0)).collect();
                 points.extend(sections.iter().rev().map(|section| self.on(section, zone.rise_mm)));
                 points
             })
@@ -118,12 +124,17 @@ impl<'a> View<'a> {
         for rise in self.rises() {
             paper.shape(
                 &rise,
-                &format!("fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.25\" stroke-dasharray=\"1 0.7\""),
+                &format!(
+                    "fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.25\" \
+                          stroke-dasharray=\"1 0.7\""
+                ),
             );
         }
         paper.shape(
             &self.section_outline(),
-            &format!("fill=\"{WARE}\" stroke=\"{INK}\" stroke-width=\"0.35\" stroke-linejoin=\"round\""),
+            &format!(
+                "fill=\"{WARE}\" stroke=\"{INK}\" stroke-width=\"0.35\" stroke-linejoin=\"round\""
+            ),
         );
         let (first, last) = self.blank.wall.at_range_mm();
         let over = 0.06 * (last - first);
@@ -154,7 +165,13 @@ impl<'a> View<'a> {
                 let up = sections.iter().map(|section| shifted(section, depth));
                 up.chain(sections.iter().rev().map(|section| shifted(section, -depth))).collect()
             };
-            paper.shape(&points, &format!("class=\"focus\" fill=\"{BAND}\" fill-opacity=\"0.75\" stroke=\"{BAND_EDGE}\" stroke-width=\"0.15\""));
+            paper.shape(
+                &points,
+                &format!(
+                    "class=\"focus\" fill=\"{BAND}\" fill-opacity=\"0.75\" \
+                                           stroke=\"{BAND_EDGE}\" stroke-width=\"0.15\""
+                ),
+            );
         }
         if let Some(height) = self.lies.focus_height_mm {
             let ends = [
@@ -163,7 +180,9 @@ impl<'a> View<'a> {
             ];
             paper.line(
                 &ends,
-                &format!("stroke=\"{BAND_EDGE}\" stroke-width=\"0.25\" stroke-dasharray=\"1.6 0.6\""),
+                &format!(
+                    "stroke=\"{BAND_EDGE}\" stroke-width=\"0.25\" stroke-dasharray=\"1.6 0.6\""
+                ),
             );
         }
     }
@@ -176,7 +195,8 @@ impl<'a> View<'a> {
         paper.line(
             &points,
             &format!(
-                "stroke=\"{INK}\" stroke-width=\"0.6\" stroke-linecap=\"round\" stroke-linejoin=\"round\""
+                "stroke=\"{INK}\" stroke-width=\"0.6\" stroke-linecap=\"round\" \
+                 stroke-linejoin=\"round\""
             ),
         );
     }

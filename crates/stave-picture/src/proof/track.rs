@@ -10,7 +10,8 @@ const MOST_POINTS: usize = 120_000;
 const MOST_PENDING: usize = 64;
 /// A wait at least this long in one place is kept, seconds.
 const WAIT_S: f64 = 0.5;
-/// How far, as a share of its length, the beam may be from where an even speed would have it: ramps hardly show.
+/// How far, as a share of its length, the beam may be from where an even speed would have it: ramps
+/// hardly show.
 const EVEN: f64 = 0.1;
 
 /// What a stretch of the way does.
@@ -35,7 +36,8 @@ pub struct TrackPoint {
     pub section: u16,
 }
 
-/// The way of the beam: points in order of time, each the end of a straight stretch in (s, turn). The first is where the program begins.
+/// The way of the beam: points in order of time, each the end of a straight stretch in (s, turn).
+/// The first is where the program begins.
 #[derive(Clone, Debug)]
 pub struct Track {
     points: Vec<TrackPoint>,
@@ -46,11 +48,15 @@ impl Track {
     /// A way over a wall whose largest radius is `radius_mm`.
     #[must_use]
     pub fn new(radius_mm: f64) -> Self {
-        Self { points: Vec::new(), thinner: Thinner { radius_mm, keep_mm: FINEST_MM, pending: Vec::new() } }
+        Self {
+            points: Vec::new(),
+            thinner: Thinner { radius_mm, keep_mm: FINEST_MM, pending: Vec::new() },
+        }
     }
 
-    /// Takes the end of the next stretch. Points that lie within a twentieth of a millimetre (more for very long programs) of a straight and
-    /// even way between their neighbours, and are of one kind and section, are left out.
+    /// Takes the end of the next stretch. Points that lie within a twentieth of a millimetre (more
+    /// for very long programs) of a straight and even way between their neighbours, and are of one
+    /// kind and section, are left out.
     pub fn go(&mut self, point: TrackPoint) {
         self.thinner.push(point, &mut self.points);
         if self.points.len() >= MOST_POINTS {
@@ -129,7 +135,10 @@ impl Thinner {
     }
 
     fn between(&self, from: &TrackPoint, to: &TrackPoint) -> (f64, f64) {
-        (to.place.s_mm - from.place.s_mm, (to.place.turn_rad - from.place.turn_rad) * self.radius_mm)
+        (
+            to.place.s_mm - from.place.s_mm,
+            (to.place.turn_rad - from.place.turn_rad) * self.radius_mm,
+        )
     }
 
     fn length_mm(&self, from: &TrackPoint, to: &TrackPoint) -> f64 {
@@ -137,18 +146,21 @@ impl Thinner {
         ds.hypot(dt)
     }
 
-    /// Whether all that waits lies on the straight way from the anchor to a point, in place and, nearly, in time.
+    /// Whether all that waits lies on the straight way from the anchor to a point, in place and,
+    /// nearly, in time.
     fn holds(&self, anchor: &TrackPoint, point: &TrackPoint) -> bool {
         let (ds, dt) = self.between(anchor, point);
         let (length, span_s) = (ds.hypot(dt), point.at_s - anchor.at_s);
         if length < self.keep_mm {
-            return span_s < WAIT_S && self.pending.iter().all(|w| self.length_mm(anchor, w) < self.keep_mm);
+            return span_s < WAIT_S
+                && self.pending.iter().all(|w| self.length_mm(anchor, w) < self.keep_mm);
         }
         self.pending.iter().all(|waiting| {
             let (ws, wt) = self.between(anchor, waiting);
             let off = (ws * dt - wt * ds).abs() / length;
             let along = (ws * ds + wt * dt) / length;
-            let even = if span_s > 0.0 { (waiting.at_s - anchor.at_s) / span_s * length } else { along };
+            let even =
+                if span_s > 0.0 { (waiting.at_s - anchor.at_s) / span_s * length } else { along };
             off <= self.keep_mm
                 && (-self.keep_mm..=length + self.keep_mm).contains(&along)
                 && (even - along).abs() <= EVEN * length + 10.0 * self.keep_mm

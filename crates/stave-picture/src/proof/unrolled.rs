@@ -67,8 +67,12 @@ impl Unrolled<'_> {
         self.art(&mut paper, art);
         self.zones(&mut paper);
         let length = self.blank.wall.length_mm();
-        let frame =
-            [self.paper(0.0, -PI), self.paper(0.0, PI), self.paper(length, PI), self.paper(length, -PI)];
+        let frame = [
+            self.paper(0.0, -PI),
+            self.paper(0.0, PI),
+            self.paper(length, PI),
+            self.paper(length, -PI),
+        ];
         paper.shape(&frame, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.3\""));
         self.ruler(&mut paper);
         for (i, finding) in findings.iter().enumerate() {
@@ -150,7 +154,8 @@ impl Unrolled<'_> {
                 paper.shape(
                     &clear,
                     &format!(
-                        "fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.2\" stroke-dasharray=\"0.8 0.6\""
+                        "fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.2\" \
+                         stroke-dasharray=\"0.8 0.6\""
                     ),
                 );
                 let itself = self.zone_patch(zone, turn, 0.0);
@@ -158,7 +163,8 @@ impl Unrolled<'_> {
                 paper.shape(
                     &itself,
                     &format!(
-                        "fill=\"{ZONE_FILL}\" fill-opacity=\"0.45\" stroke=\"{ZONE}\" stroke-width=\"0.3\""
+                        "fill=\"{ZONE_FILL}\" fill-opacity=\"0.45\" stroke=\"{ZONE}\" \
+                         stroke-width=\"0.3\""
                     ),
                 );
             }
@@ -194,7 +200,8 @@ impl Unrolled<'_> {
         }
     }
 
-    /// By how many turns a zone is shifted to lie on the picture: twice where it passes the seam. The larger part comes first.
+    /// By how many turns a zone is shifted to lie on the picture: twice where it passes the seam.
+    /// The larger part comes first.
     fn shifts(&self, zone: &Zone) -> Vec<f64> {
         let base = -TAU * ((zone.turn_rad.0 + PI) / TAU).floor();
         let mut found: Vec<f64> = vec![base];
@@ -215,7 +222,8 @@ impl Unrolled<'_> {
         let edge = |s: f64, radius: f64, turn: f64, sign: f64| {
             self.paper(s, (turn + sign * margin / radius).clamp(-PI, PI))
         };
-        let mut points: Vec<_> = sections.iter().map(|(s, w)| edge(*s, w.radius_mm, turn.0, -1.0)).collect();
+        let mut points: Vec<_> =
+            sections.iter().map(|(s, w)| edge(*s, w.radius_mm, turn.0, -1.0)).collect();
         points.extend(sections.iter().rev().map(|(s, w)| edge(*s, w.radius_mm, turn.1, 1.0)));
         points
     }
@@ -225,7 +233,13 @@ impl Unrolled<'_> {
         let lying = self.stands == Stands::Lying;
         let (width, height) = self.size();
         let bottom = self.corner.1 + height;
-        let turns = [(-PI, "-180°"), (-0.5 * PI, "-90°"), (0.0, "turn 0°"), (0.5 * PI, "90°"), (PI, "180°")];
+        let turns = [
+            (-PI, "-180°"),
+            (-0.5 * PI, "-90°"),
+            (0.0, "turn 0°"),
+            (0.5 * PI, "90°"),
+            (PI, "180°"),
+        ];
         for (turn, name) in turns {
             let at = self.paper(0.0, turn);
             if lying {
@@ -251,7 +265,11 @@ impl Unrolled<'_> {
             .iter()
             .map(|station| {
                 let at = self.paper(self.blank.wall.s_of_at(station.at_mm), 0.0);
-                let name = format!("at {} ⌀{}", fixed(station.at_mm, 2), fixed(2.0 * station.radius_mm, 2));
+                let name = format!(
+                    "at {} ⌀{}",
+                    fixed(station.at_mm, 2),
+                    fixed(2.0 * station.radius_mm, 2)
+                );
                 (if lying { at.0 } else { at.1 }, name)
             })
             .collect();
@@ -271,7 +289,12 @@ impl Unrolled<'_> {
                     &name,
                 );
             } else {
-                paper.text((self.corner.0 + width + 1.0, at + 0.8), 2.3, &format!("fill=\"{SOFT}\""), &name);
+                paper.text(
+                    (self.corner.0 + width + 1.0, at + 0.8),
+                    2.3,
+                    &format!("fill=\"{SOFT}\""),
+                    &name,
+                );
             }
         }
     }

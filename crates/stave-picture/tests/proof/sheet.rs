@@ -6,7 +6,8 @@ use stave_setup::Stands;
 
 use crate::ware::{letter, proof};
 
-/// Look at what is drawn: `STAVE_LOOK=folder cargo test -p stave-picture --test proof` leaves the sheets there.
+/// Look at what is drawn: `STAVE_LOOK=folder cargo test -p stave-picture --test proof` leaves the
+/// sheets there.
 fn left_to_look_at(name: &str, png: &[u8]) {
     if let Some(folder) = std::env::var_os("STAVE_LOOK") {
         std::fs::write(Path::new(&folder).join(name), png).unwrap();
@@ -26,7 +27,8 @@ fn a_sheet_can_be_looked_at() {
     let (png, _) = proof(&burned, None, Stands::Upright).sheet_png(true, 150.0).unwrap();
     left_to_look_at("customer.png", &png);
     let mirrored = letter(-1.0);
-    let (png, _) = proof(&mirrored, Some(&burned), Stands::Upright).sheet_png(false, 150.0).unwrap();
+    let (png, _) =
+        proof(&mirrored, Some(&burned), Stands::Upright).sheet_png(false, 150.0).unwrap();
     left_to_look_at("mirrored.png", &png);
 }
 
@@ -86,7 +88,8 @@ fn the_page_holds_all_it_needs() {
     }
 }
 
-/// The mean grey of cells of 3 mm of the pictures on a sheet, its words on the right left out: fonts differ from machine to machine.
+/// The mean grey of cells of 3 mm of the pictures on a sheet, its words on the right left out:
+/// fonts differ from machine to machine.
 fn greys(png: &[u8]) -> Vec<u8> {
     let mut reader = png::Decoder::new(std::io::Cursor::new(png)).read_info().unwrap();
     let mut data = vec![0; reader.output_buffer_size().unwrap()];
@@ -98,8 +101,9 @@ fn greys(png: &[u8]) -> Vec<u8> {
     for row in (52..height - 6).step_by(6) {
         for column in (0..396).step_by(6) {
             let cells = (0..36).map(|k| 3 * ((row + k / 6) * width + column + k % 6));
-            let sum: u32 =
-                cells.map(|at| data[at..at + 3].iter().map(|part| u32::from(*part)).sum::<u32>()).sum();
+            let sum: u32 = cells
+                .map(|at| data[at..at + 3].iter().map(|part| u32::from(*part)).sum::<u32>())
+                .sum();
             out.push(u8::try_from(sum / 108).unwrap());
         }
     }
@@ -116,7 +120,8 @@ fn the_sheet_as_pixels_stays_as_it_was() {
             .chunks(66)
             .map(|row| row.iter().map(ToString::to_string).collect::<Vec<_>>().join(" "))
             .collect();
-        std::fs::write(&path, format!("P2\n66 {}\n255\n{}\n", rows.len(), rows.join("\n"))).unwrap();
+        std::fs::write(&path, format!("P2\n66 {}\n255\n{}\n", rows.len(), rows.join("\n")))
+            .unwrap();
     }
     let text = std::fs::read_to_string(path).unwrap();
     let kept: Vec<u8> = text.split_whitespace().skip(4).map(|word| word.parse().unwrap()).collect();

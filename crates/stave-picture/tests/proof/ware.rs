@@ -66,13 +66,20 @@ pub fn burn(strokes: &[(f64, Vec<(f64, f64)>)]) -> Burned {
     Burned { blank, map, track: track.finish() }
 }
 
-/// The letter F across the step, mirrored if asked (so that a mirror image cannot pass), a dark square and a band all round.
+/// The letter F across the step, mirrored if asked (so that a mirror image cannot pass), a dark
+/// square and a band all round.
 pub fn letter(mirror: f64) -> Burned {
-    let f = |points: &[(f64, f64)]| points.iter().map(|(s, t)| (*s, mirror * t)).collect::<Vec<_>>();
+    let f =
+        |points: &[(f64, f64)]| points.iter().map(|(s, t)| (*s, mirror * t)).collect::<Vec<_>>();
     let mut strokes = vec![
         (20.0, f(&[(60.0, 25.0), (140.0, 25.0), (140.0, -30.0)])),
         (40.0, f(&[(105.0, 25.0), (105.0, -15.0)])),
-        (30.0, (-180..=180).map(|t| (50.0 + 3.0 * (f64::from(t) / 10.0).sin(), f64::from(t))).collect()),
+        (
+            30.0,
+            (-180..=180)
+                .map(|t| (50.0 + 3.0 * (f64::from(t) / 10.0).sin(), f64::from(t)))
+                .collect(),
+        ),
     ];
     let hatch = (0..120).map(|k| {
         let s = 70.0 + 0.1 * f64::from(k);
@@ -112,7 +119,8 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
             },
             Finding {
                 severity: Severity::Warning,
-                message: "the crest strays 2.1 mm from the focus, more than the lens holds sharp".into(),
+                message: "the crest strays 2.1 mm from the focus, more than the lens holds sharp"
+                    .into(),
                 place: Some(WallPlace { s_mm: 140.0, turn_rad: 0.2 }),
             },
         ],

@@ -72,11 +72,11 @@ pub enum Why {
 }
 
 impl Art {
-    /// What each operation burns. An operation burns all that it picks, even what another picks too: a fill and a pass
-    /// along its edge are two operations on one element.
+    /// What each operation burns. An operation burns all that it picks, even what another picks
+    /// too: a fill and a pass along its edge are two operations on one element.
     ///
-    /// White is bare ware, so that white over black is a hole: an id picks the white parts of an element only where it
-    /// is the element's own; a colour picks what has it.
+    /// White is bare ware, so that white over black is a hole: an id picks the white parts of an
+    /// element only where it is the element's own; a colour picks what has it.
     ///
     /// ```
     /// use stave_toolpath::art::{Art, Element, Fill, Part, Pick, Rgb, Rule, Shape, Work};
@@ -95,8 +95,8 @@ impl Art {
         self.with_left_out(burns)
     }
 
-    /// What is burned where no operation is named: fills as areas (the first list), strokes as lines (the second), but
-    /// not what is white.
+    /// What is burned where no operation is named: fills as areas (the first list), strokes as
+    /// lines (the second), but not what is white.
     #[must_use]
     pub fn choose_by_default(&self) -> Choice {
         let dark = |colour: Rgb| colour != Rgb::WHITE;
@@ -112,8 +112,8 @@ impl Art {
         self.with_left_out(burns)
     }
 
-    /// What is burned of bare path data where no operation is named: every outline as a line (the second list), no
-    /// areas.
+    /// What is burned of bare path data where no operation is named: every outline as a line (the
+    /// second list), no areas.
     #[must_use]
     pub fn choose_outlines(&self) -> Choice {
         let outline = |shape| Chosen { shape, part: Part::Outline };
@@ -124,8 +124,12 @@ impl Art {
         let mut chosen = Vec::new();
         for (index, shape) in self.shapes.iter().enumerate() {
             let (fill, stroke) = match pick {
-                Pick::Fill(colour) => (shape.fill.is_some_and(|fill| fill.colour == *colour), false),
-                Pick::Stroke(colour) => (false, shape.stroke.as_ref().is_some_and(|s| s.colour == *colour)),
+                Pick::Fill(colour) => {
+                    (shape.fill.is_some_and(|fill| fill.colour == *colour), false)
+                }
+                Pick::Stroke(colour) => {
+                    (false, shape.stroke.as_ref().is_some_and(|s| s.colour == *colour))
+                }
                 Pick::Id(id) => self.picked_by_id(shape, id),
             };
             let mut burn = |part| chosen.push(Chosen { shape: index, part });
@@ -151,7 +155,8 @@ impl Art {
         if !self.ids_of_element(shape.element).any(|other| other == id) {
             return (false, false);
         }
-        let own = self.elements.get(shape.element).is_some_and(|e| e.ids.iter().any(|other| other == id));
+        let own =
+            self.elements.get(shape.element).is_some_and(|e| e.ids.iter().any(|other| other == id));
         let wanted = |colour: Rgb| own || colour != Rgb::WHITE;
         let fill = shape.fill.is_some_and(|fill| wanted(fill.colour));
         let stroke = shape.stroke.as_ref().is_some_and(|stroke| wanted(stroke.colour));
@@ -180,7 +185,10 @@ impl Art {
             .enumerate()
             .filter(|(_, (burned, _))| !**burned)
             .filter_map(|(element, (_, drawn))| {
-                drawn.map(|dark| LeftOut { element, why: if dark { Why::Unpicked } else { Why::White } })
+                drawn.map(|dark| LeftOut {
+                    element,
+                    why: if dark { Why::Unpicked } else { Why::White },
+                })
             })
             .collect();
         Choice { operations, left_out }

@@ -15,17 +15,19 @@ impl Stroke {
 }
 
 impl Shape {
-    /// The middle of the stroke: the dashes where there are some, else the whole outline. `None` without a stroke.
+    /// The middle of the stroke: the dashes where there are some, else the whole outline. `None`
+    /// without a stroke.
     #[must_use]
     pub fn stroke_middle(&self) -> Option<&BezPath> {
         let stroke = self.stroke.as_ref()?;
         Some(stroke.dashes.as_ref().unwrap_or(&self.path))
     }
 
-    /// The area the stroke covers, to be filled by the nonzero rule, on the page in mm. `None` without a stroke.
+    /// The area the stroke covers, to be filled by the nonzero rule, on the page in mm. `None`
+    /// without a stroke.
     ///
-    /// `tolerance_mm` bounds the distance to the exact area. Its curves are those of R. Levien's offsetting of curves,
-    /// as kurbo has it.
+    /// `tolerance_mm` bounds the distance to the exact area. Its curves are those of R. Levien's
+    /// offsetting of curves, as kurbo has it.
     ///
     /// ```
     /// use kurbo::{Affine, BezPath, Cap, Join, Shape as _};
@@ -53,7 +55,8 @@ impl Shape {
             return Some(BezPath::new());
         }
         let stretch = stroke.pen.as_coeffs()[..4].iter().fold(1.0_f64, |most, c| most.max(c.abs()));
-        let area = kurbo::stroke((to_pen * middle).iter(), &style, &options, tolerance_mm / stretch / 2.0);
+        let area =
+            kurbo::stroke((to_pen * middle).iter(), &style, &options, tolerance_mm / stretch / 2.0);
         Some(stroke.pen * area)
     }
 }

@@ -2,10 +2,11 @@
 
 use kurbo::Affine;
 
-/// The page of a drawing, mm. Points on it have x to the right and y down, from its top left corner.
+/// The page of a drawing, mm. Points on it have x to the right and y down, from its top left
+/// corner.
 ///
-/// `(u, v)` is right-handed seen from outside the ware: `u` along the axis, `v` around it. None of the three maps mirrors
-/// what is drawn.
+/// `(u, v)` is right-handed seen from outside the ware: `u` along the axis, `v` around it. None of
+/// the three maps mirrors what is drawn.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Page {
     /// Its width, mm.
@@ -15,8 +16,8 @@ pub struct Page {
 }
 
 impl Page {
-    /// The map from page to flat plane of a drawing that stands upright: page up is `+u`, page right is `-v`, the bottom
-    /// edge lies at `u = 0`, the page's middle at `v = 0`.
+    /// The map from page to flat plane of a drawing that stands upright: page up is `+u`, page
+    /// right is `-v`, the bottom edge lies at `u = 0`, the page's middle at `v = 0`.
     ///
     /// ```
     /// use kurbo::Point;
@@ -30,8 +31,8 @@ impl Page {
         Affine::new([0.0, -1.0, -1.0, 0.0, self.height_mm, self.width_mm / 2.0])
     }
 
-    /// The map of a drawing that hangs upside down, for ware whose datum is at the rim: page up is `-u`, page right is
-    /// `+v`, the top edge lies at `u = 0`, the page's middle at `v = 0`.
+    /// The map of a drawing that hangs upside down, for ware whose datum is at the rim: page up is
+    /// `-u`, page right is `+v`, the top edge lies at `u = 0`, the page's middle at `v = 0`.
     ///
     /// ```
     /// use kurbo::Point;
@@ -44,8 +45,8 @@ impl Page {
         Affine::new([0.0, 1.0, 1.0, 0.0, 0.0, -self.width_mm / 2.0])
     }
 
-    /// The map of a drawing that lies along the ware: page right is `+u`, page up `+v`, the left edge lies at `u = 0`,
-    /// half the page's height at `v = 0`.
+    /// The map of a drawing that lies along the ware: page right is `+u`, page up `+v`, the left
+    /// edge lies at `u = 0`, half the page's height at `v = 0`.
     ///
     /// ```
     /// use kurbo::Point;

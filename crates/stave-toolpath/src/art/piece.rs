@@ -9,14 +9,15 @@ use super::{Art, join};
 /// A part of the art that is laid as one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
-    /// Its id: the rule's first, the `data-piece`, its group's, or its first element's; never empty, and no two alike.
+    /// Its id: the rule's first, the `data-piece`, its group's, or its first element's; never
+    /// empty, and no two alike.
     pub id: String,
     /// The rule that made it, an index into the rules given to [`Art::pieces`].
     pub rule: Option<usize>,
     /// Its shapes in the order of the drawing, indices into [`Art::shapes`]; at least one.
     pub shapes: Vec<usize>,
-    /// The box around them on the page, mm: paths without the width of strokes, within the boxes of their clips. `None`
-    /// where clips leave nothing.
+    /// The box around them on the page, mm: paths without the width of strokes, within the boxes of
+    /// their clips. `None` where clips leave nothing.
     pub bounds: Option<Rect>,
 }
 
@@ -43,11 +44,12 @@ enum Bond {
 impl Art {
     /// Parts the drawing into pieces.
     ///
-    /// `rules` are lists of ids, each list one piece: of elements, of groups around them, or values of `data-piece`.
-    /// Where several rules apply, the one nearest to the element counts. What no rule names goes by its nearest
-    /// `data-piece`, the same value being one piece. What is left goes by its top-level group; a lone group that holds
-    /// all the art is entered, and again; elements outside any group are one piece together, so that the letters of a
-    /// word keep their gaps.
+    /// `rules` are lists of ids, each list one piece: of elements, of groups around them, or values
+    /// of `data-piece`. Where several rules apply, the one nearest to the element counts. What no
+    /// rule names goes by its nearest `data-piece`, the same value being one piece. What is left
+    /// goes by its top-level group; a lone group that holds all the art is entered, and again;
+    /// elements outside any group are one piece together, so that the letters of a word keep their
+    /// gaps.
     ///
     /// ```
     /// use stave_toolpath::art::{Art, Element, Shape};
@@ -70,7 +72,8 @@ impl Art {
             }
         }
         let entered = self.entered();
-        let bonds: Vec<Bond> = (0..self.elements.len()).map(|e| self.bond(e, &named, &entered)).collect();
+        let bonds: Vec<Bond> =
+            (0..self.elements.len()).map(|e| self.bond(e, &named, &entered)).collect();
 
         let boxes = self.bounds_of_shapes();
         let mut division = Division { of_shape: vec![0; self.shapes.len()], ..Division::default() };
@@ -105,7 +108,8 @@ impl Art {
             if std::mem::replace(&mut seen[shape.element], true) {
                 continue;
             }
-            let mut around: Vec<usize> = self.groups_around(element.group).map(|(i, _)| i).collect();
+            let mut around: Vec<usize> =
+                self.groups_around(element.group).map(|(i, _)| i).collect();
             around.reverse();
             entered = Some(match entered {
                 None => around,
@@ -125,28 +129,40 @@ impl Art {
             ids.iter().chain(data).find_map(|id| named.get(id.as_str()).copied())
         };
         let by_rule = rule_of(&own.ids, &own.data_piece).or_else(|| {
-            self.groups_around(own.group).find_map(|(_, group)| rule_of(&group.ids, &group.data_piece))
+            self.groups_around(own.group)
+                .find_map(|(_, group)| rule_of(&group.ids, &group.data_piece))
         });
         if let Some(rule) = by_rule {
             return Bond::Rule(rule);
         }
-        let data = own
-            .data_piece
-            .as_ref()
-            .or_else(|| self.groups_around(own.group).find_map(|(_, group)| group.data_piece.as_ref()));
+        let data = own.data_piece.as_ref().or_else(|| {
+            self.groups_around(own.group).find_map(|(_, group)| group.data_piece.as_ref())
+        });
         if let Some(data) = data {
             return Bond::Data(data.clone());
         }
-        let top = self.groups_around(own.group).map(|(i, _)| i).take_while(|i| !entered.contains(i)).last();
+        let top = self
+            .groups_around(own.group)
+            .map(|(i, _)| i)
+            .take_while(|i| !entered.contains(i))
+            .last();
         top.map_or(Bond::Loose, Bond::Group)
     }
 
-    fn piece_id(&self, bond: &Bond, first: usize, rules: &[Vec<String>], entered: &[usize]) -> String {
+    fn piece_id(
+        &self,
+        bond: &Bond,
+        first: usize,
+        rules: &[Vec<String>],
+        entered: &[usize],
+    ) -> String {
         let element = self.elements.get(first);
         let of_element = || element.map_or("art", |e| e.name.as_str());
         let of_group = |group: usize| self.groups.get(group).map_or("art", |g| g.name.as_str());
         let id = match bond {
-            Bond::Rule(rule) => rules.get(*rule).and_then(|ids| ids.first()).map_or("art", String::as_str),
+            Bond::Rule(rule) => {
+                rules.get(*rule).and_then(|ids| ids.first()).map_or("art", String::as_str)
+            }
             Bond::Data(value) => value,
             Bond::Group(group) => of_group(*group),
             // A group that holds all the art and nothing but loose elements is the piece itself.
@@ -159,7 +175,8 @@ impl Art {
     }
 
     fn all_directly_in(&self, group: usize) -> bool {
-        let group_of = |shape: &super::Shape| self.elements.get(shape.element).and_then(|e| e.group);
+        let group_of =
+            |shape: &super::Shape| self.elements.get(shape.element).and_then(|e| e.group);
         self.shapes.iter().all(|shape| group_of(shape) == Some(group))
     }
 

@@ -12,7 +12,12 @@ fn art(groups: &[(&str, Option<usize>)], elements: &[(&str, Option<usize>, Optio
     Art {
         groups: groups
             .iter()
-            .map(|&(id, parent)| Group { ids: ids(id), name: id.to_owned(), parent, data_piece: None })
+            .map(|&(id, parent)| Group {
+                ids: ids(id),
+                name: id.to_owned(),
+                parent,
+                data_piece: None,
+            })
             .collect(),
         elements: elements
             .iter()
@@ -32,7 +37,8 @@ fn check_pieces(art: &Art, rules: &[&[&str]], expected: &[(&str, &[usize])]) {
     let rules: Vec<Vec<String>> =
         rules.iter().map(|ids| ids.iter().map(ToString::to_string).collect()).collect();
     let division = art.pieces(&rules);
-    let found: Vec<_> = division.pieces.iter().map(|p| (p.id.as_str(), p.shapes.as_slice())).collect();
+    let found: Vec<_> =
+        division.pieces.iter().map(|p| (p.id.as_str(), p.shapes.as_slice())).collect();
     assert_eq!(found, expected);
     for (index, piece) in division.of_shape.iter().enumerate() {
         assert!(division.pieces[*piece].shapes.contains(&index));
@@ -60,7 +66,8 @@ fn a_lone_group_that_holds_all_is_entered() {
     let both = art(&groups, &[("a", Some(2), None), ("b", Some(3), None)]);
     check_pieces(&both, &[], &[("crest", &[0]), ("motto", &[1])]);
     // Letters in one group are one piece, of the group's name.
-    let word = art(&[("layer", None), ("word", Some(0))], &[("R", Some(1), None), ("C", Some(1), None)]);
+    let word =
+        art(&[("layer", None), ("word", Some(0))], &[("R", Some(1), None), ("C", Some(1), None)]);
     check_pieces(&word, &[], &[("word", &[0, 1])]);
     // Beside groups, what is loose in the entered group is one piece.
     let mixed = art(&groups, &[("a", Some(2), None), ("b", Some(1), None), ("c", Some(1), None)]);
@@ -112,7 +119,8 @@ fn bounds_of_pieces() {
 
 #[test]
 fn indices_out_of_range_do_no_harm() {
-    let mut art = art(&[("g", Some(7)), ("h", Some(1))], &[("a", Some(9), None), ("b", Some(1), None)]);
+    let mut art =
+        art(&[("g", Some(7)), ("h", Some(1))], &[("a", Some(9), None), ("b", Some(1), None)]);
     art.shapes[0].element = 40;
     art.shapes[1].clips = vec![3];
     let division = art.pieces(&[vec!["b".to_owned()]]);
@@ -123,7 +131,8 @@ fn indices_out_of_range_do_no_harm() {
 
 #[test]
 fn picks_by_colour_and_by_id() {
-    let mut art = art(&[("crest", None)], &[("a", Some(0), None), ("eye", Some(0), None), ("c", None, None)]);
+    let mut art =
+        art(&[("crest", None)], &[("a", Some(0), None), ("eye", Some(0), None), ("c", None, None)]);
     let navy = Rgb::new(0, 0, 128);
     let stroke = Stroke {
         colour: navy,
@@ -161,7 +170,8 @@ fn picks_by_colour_and_by_id() {
 
 #[test]
 fn a_stretched_pen_covers_the_stretched_area() {
-    // A horizontal line of 10 under a pen twice as high as wide: 10 by 4, for a width of 2 before stretching by (1/sqrt 2, sqrt 2).
+    // A horizontal line of 10 under a pen twice as high as wide: 10 by 4, for a width of 2 before
+    // stretching by (1/sqrt 2, sqrt 2).
     let root = std::f64::consts::SQRT_2;
     let mut line = shape(0);
     line.path = BezPath::from_svg("M0 0H10").unwrap();

@@ -1,7 +1,7 @@
 //! Blocks: scan lines that are burned together, and in what order.
 //!
-//! Art far apart along the axis is cheaper to burn apart than to cross the way between on every line. Where the way is crossed anyway, what lies
-//! in it is burned on the way.
+//! Art far apart along the axis is cheaper to burn apart than to cross the way between on every
+//! line. Where the way is crossed anyway, what lies in it is burned on the way.
 
 use super::scan::{Line, Run};
 
@@ -47,7 +47,8 @@ pub(crate) fn blocks(lines: &[Line], gap_mm: f64) -> Vec<Block> {
             join_neighbours(&clusters, pair[0].1.clone(), pair[1].1.clone(), &mut sets);
         }
     }
-    // What a block joins on one line may let it cross more on another: a few rounds find what matters.
+    // What a block joins on one line may let it cross more on another: a few rounds find what
+    // matters.
     for _ in 0..4 {
         let mut joined = false;
         for (_, row) in &rows {
@@ -109,7 +110,11 @@ fn join_crossed(row: std::ops::Range<usize>, sets: &mut Sets) -> bool {
     joined
 }
 
-fn gather(rows: &[(i64, std::ops::Range<usize>)], clusters: &mut [Cluster], sets: &mut Sets) -> Vec<Block> {
+fn gather(
+    rows: &[(i64, std::ops::Range<usize>)],
+    clusters: &mut [Cluster],
+    sets: &mut Sets,
+) -> Vec<Block> {
     let mut blocks: Vec<Block> = Vec::new();
     let mut block_of: std::collections::HashMap<usize, usize> = std::collections::HashMap::new();
     for (line, row) in rows {
@@ -162,7 +167,8 @@ mod tests {
 
     #[test]
     fn far_apart_is_burned_apart() {
-        let lines = [line(0, &[(0.0, 10.0), (100.0, 110.0)]), line(1, &[(0.0, 10.0), (100.0, 110.0)])];
+        let lines =
+            [line(0, &[(0.0, 10.0), (100.0, 110.0)]), line(1, &[(0.0, 10.0), (100.0, 110.0)])];
         let apart = blocks(&lines, 25.0);
         assert_eq!(apart.len(), 2);
         assert_eq!(apart[1].lines, [line(0, &[(100.0, 110.0)]), line(1, &[(100.0, 110.0)])]);

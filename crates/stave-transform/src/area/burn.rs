@@ -25,7 +25,8 @@ pub(crate) struct AreaHow {
     pub(crate) least_mm: f64,
 }
 
-/// Burns a block: line by line, there and back. `upward` begins at its first line, `forward` along it with growing `s`.
+/// Burns a block: line by line, there and back. `upward` begins at its first line, `forward` along
+/// it with growing `s`.
 pub(crate) fn block<S: MoveSink>(
     drive: &mut Drive<'_>,
     block: &Block,
@@ -97,7 +98,8 @@ fn joined(runs: &[Run], least_mm: f64) -> Vec<(f64, f64)> {
 
 /// The span in which a burn that begins at `from` goes on toward `to`.
 fn span_ahead(drive: &Drive<'_>, from: f64, to: f64) -> Option<usize> {
-    (drive.wall.shape() == WallShape::Straight).then(|| drive.wall.span_of(from + 1e-6 * (to - from), 0))
+    (drive.wall.shape() == WallShape::Straight)
+        .then(|| drive.wall.span_of(from + 1e-6 * (to - from), 0))
 }
 
 /// How fast the axis along goes under a burn at a place, mm/s.
@@ -122,7 +124,8 @@ fn run_up<S: MoveSink>(
     drive.dark(start, speed, sink)
 }
 
-/// From one burn to the next on the same line: dark at the burn's speed, or a travel with a run-out and run-up where that is quicker.
+/// From one burn to the next on the same line: dark at the burn's speed, or a travel with a run-out
+/// and run-up where that is quicker.
 fn gap<S: MoveSink>(
     drive: &mut Drive<'_>,
     end: &Spot,
@@ -133,7 +136,8 @@ fn gap<S: MoveSink>(
 ) -> Result<(), Halt<S::Error>> {
     let (out_speed, in_speed) = (along_speed(drive, end, how), along_speed(drive, start, how));
     let (out_mm, in_mm) = (drive.run_up_mm(out_speed), drive.run_up_mm(in_speed));
-    let along = (drive.frame.along_mm(&start.laid.section) - drive.frame.along_mm(&end.laid.section)).abs();
+    let along =
+        (drive.frame.along_mm(&start.laid.section) - drive.frame.along_mm(&end.laid.section)).abs();
     let between = along - out_mm - in_mm;
     let speed = out_speed.min(in_speed);
     let by_jump = 2.0 * (out_mm / out_speed + in_mm / in_speed) + drive.jump_s(between.max(0.0));
@@ -184,12 +188,15 @@ fn burn<S: MoveSink>(
     Ok(last)
 }
 
-/// A line from place to place, cut so that power, speed and (where it is driven) focus change by no more than allowed within a part.
+/// A line from place to place, cut so that power, speed and (where it is driven) focus change by no
+/// more than allowed within a part.
 fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usize>)> {
     let wall = drive.wall;
     let mut cuts = vec![from];
     let (low, high) = (from.min(to), from.max(to));
-    cuts.extend(wall.span_ends_mm().iter().copied().filter(|s| *s > low + 1e-7 && *s < high - 1e-7));
+    cuts.extend(
+        wall.span_ends_mm().iter().copied().filter(|s| *s > low + 1e-7 && *s < high - 1e-7),
+    );
     cuts.push(to);
     let straight = wall.shape() == WallShape::Straight;
     cuts.sort_by(f64::total_cmp);
@@ -205,7 +212,8 @@ fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usi
             let change = (radii[1] - radii[0]).abs() / radii[0].min(radii[1]);
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let parts = (change / POWER_STEP).ceil().clamp(1.0, 1e4) as u32;
-            let at = |k: u32| if k == parts { b } else { a + (b - a) * f64::from(k) / f64::from(parts) };
+            let at =
+                |k: u32| if k == parts { b } else { a + (b - a) * f64::from(k) / f64::from(parts) };
             out.extend((0..parts).map(|k| (at(k), at(k + 1), Some(span))));
         } else {
             halve(drive, a, b, MOST_HALVINGS, &mut out);
@@ -214,7 +222,13 @@ fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usi
     out
 }
 
-fn halve(drive: &Drive<'_>, a: f64, b: f64, halvings: u32, out: &mut Vec<(f64, f64, Option<usize>)>) {
+fn halve(
+    drive: &Drive<'_>,
+    a: f64,
+    b: f64,
+    halvings: u32,
+    out: &mut Vec<(f64, f64, Option<usize>)>,
+) {
     let mut hint = 0;
     let (mut radii, mut rates) = ((f64::INFINITY, 0.0_f64), (f64::INFINITY, 0.0_f64));
     let mut heights = [0.0; 5];
@@ -226,7 +240,8 @@ fn halve(drive: &Drive<'_>, a: f64, b: f64, halvings: u32, out: &mut Vec<(f64, f
         rates = (rates.0.min(rate), rates.1.max(rate));
         *height = drive.frame.crest.height_mm(&section);
     }
-    let bent = (heights[2] - 0.5 * (heights[0] + heights[4])).abs() > crate::focus::FOLLOW_TOLERANCE_MM;
+    let bent =
+        (heights[2] - 0.5 * (heights[0] + heights[4])).abs() > crate::focus::FOLLOW_TOLERANCE_MM;
     let uneven = radii.1 > radii.0 * (1.0 + POWER_STEP) || rates.1 > rates.0 * (1.0 + STRAY);
     if halvings > 0 && (b - a).abs() > 1e-3 && (uneven || (drive.focus.follows() && bent)) {
         let middle = 0.5 * (a + b);
@@ -238,7 +253,12 @@ fn halve(drive: &Drive<'_>, a: f64, b: f64, halvings: u32, out: &mut Vec<(f64, f
 }
 
 /// Where a block begins and ends, burned so.
-pub(crate) fn ends(block: &Block, grid: &Grid, upward: bool, forward: bool) -> Option<[(f64, f64); 2]> {
+pub(crate) fn ends(
+    block: &Block,
+    grid: &Grid,
+    upward: bool,
+    forward: bool,
+) -> Option<[(f64, f64); 2]> {
     let (first, last) = (block.lines.first()?, block.lines.last()?);
     let (first, last) = if upward { (first, last) } else { (last, first) };
     let end_of = |line: &Line, high: bool| {

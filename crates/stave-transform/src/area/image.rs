@@ -6,12 +6,14 @@ use stave_wall::{Lay, LayKind, Wall};
 use super::scan::Edge;
 use crate::scene::Chain;
 
-/// Straight runs of the flat plane are looked at in steps no longer than this, mm, so that no kink at a station passes between two looks.
+/// Straight runs of the flat plane are looked at in steps no longer than this, mm, so that no kink
+/// at a station passes between two looks.
 const LONGEST_MM: f64 = 2.0;
 /// A run is halved no more often than this.
 const MOST_HALVINGS: u32 = 16;
 
-/// Carries outlines to the wall by one lay, as places `[turn, s]` whose chords stray at most `tolerance_mm` from the image.
+/// Carries outlines to the wall by one lay, as places `[turn, s]` whose chords stray at most
+/// `tolerance_mm` from the image.
 pub(crate) struct Imager<'a> {
     pub(crate) wall: &'a Wall,
     pub(crate) lay: &'a Lay,
@@ -50,7 +52,9 @@ impl Imager<'_> {
             if corners.iter().flatten().any(|value| !value.is_finite()) {
                 return false;
             }
-            into.extend(corners.windows(2).filter_map(|pair| Edge::between(pair[0], pair[1], path)));
+            into.extend(
+                corners.windows(2).filter_map(|pair| Edge::between(pair[0], pair[1], path)),
+            );
         }
         true
     }
@@ -68,13 +72,21 @@ impl Imager<'_> {
         let mut start = *from;
         for k in 1..=steps {
             let share = f64::from(k) / f64::from(steps);
-            let end = if k == steps { *to } else { self.corner(from.flat.lerp(to.flat, share), hint) };
+            let end =
+                if k == steps { *to } else { self.corner(from.flat.lerp(to.flat, share), hint) };
             self.halve(&start, &end, MOST_HALVINGS, hint, into);
             start = end;
         }
     }
 
-    fn halve(&self, a: &Corner, b: &Corner, halvings: u32, hint: &mut usize, into: &mut Vec<[f64; 2]>) {
+    fn halve(
+        &self,
+        a: &Corner,
+        b: &Corner,
+        halvings: u32,
+        hint: &mut usize,
+        into: &mut Vec<[f64; 2]>,
+    ) {
         if halvings == 0 || self.straight(a, b, hint) {
             into.push(b.image);
             return;
@@ -85,7 +97,8 @@ impl Imager<'_> {
     }
 
     fn straight(&self, a: &Corner, b: &Corner, hint: &mut usize) -> bool {
-        let shares: &[f64] = if a.flat.distance(b.flat) < 0.1 { &[0.5] } else { &[0.25, 0.5, 0.75] };
+        let shares: &[f64] =
+            if a.flat.distance(b.flat) < 0.1 { &[0.5] } else { &[0.25, 0.5, 0.75] };
         shares.iter().all(|&share| {
             let there = self.corner(a.flat.lerp(b.flat, share), hint);
             let turn = a.image[0] + (b.image[0] - a.image[0]) * share;

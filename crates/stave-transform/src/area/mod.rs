@@ -23,7 +23,8 @@ use crate::scene::Scene;
 use image::Imager;
 use scan::{ClipOf, Edge, PathOf, Role, Sheet, Stack};
 
-/// Runs shorter than this are no burns, gaps shorter than this no gaps, as a share of the tolerance.
+/// Runs shorter than this are no burns, gaps shorter than this no gaps, as a share of the
+/// tolerance.
 pub(crate) const LEAST_SHARE: f64 = 0.1;
 
 /// So many edges are kept on the wall at once, about 100 MB.
@@ -73,7 +74,8 @@ pub(crate) fn hatch(
         let Some(lay) = lays.get(index) else { return Ok(None) };
         laying(scene, &Imager { wall, lay, tolerance_mm }, parts, index)
     };
-    // Where every piece has a lay of its own, not all outlines are kept on the wall at once: the rest are carried there anew.
+    // Where every piece has a lay of its own, not all outlines are kept on the wall at once: the
+    // rest are carried there anew.
     let (mut layings, mut kept, mut extent) = (Vec::new(), 0, None);
     for index in used {
         let Some(laying) = make(index)? else { continue };
@@ -85,14 +87,16 @@ pub(crate) fn hatch(
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
     let steps = setup.rotary_steps_per_turn();
     let mut before = None;
-    // What is hidden or clipped away may make the art smaller than its outlines, and the lines then a little other than was thought.
+    // What is hidden or clipped away may make the art smaller than its outlines, and the lines then
+    // a little other than was thought.
     loop {
         let radius_mm = largest_radius_mm(wall, extent.1);
         let full_wrap = extent.0.1 - extent.0.0 > TAU - 1.5 * asked_mm / radius_mm;
         let spacing = spacing::choose(asked_mm, radius_mm, steps, full_wrap);
         let seam = if full_wrap { extent.0.0 } else { setup.job.zero.turn_rad };
         let grid = spacing::grid(&spacing, setup.job.zero.turn_rad, seam);
-        // What reaches past a seam that closes lies on the lines of the other side: there it burns once.
+        // What reaches past a seam that closes lies on the lines of the other side: there it burns
+        // once.
         let around = (full_wrap && spacing.closes).then(|| {
             #[allow(clippy::cast_possible_truncation)]
             let count = (TAU / spacing.step_rad).round() as i64;
@@ -107,7 +111,8 @@ pub(crate) fn hatch(
         let lines = merged(each.into_iter(), around);
         let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
         let again = before.is_none_or(|tries| tries < 3)
-            && spacing::choose(asked_mm, largest_radius_mm(wall, seen.1), steps, full_wrap) != spacing;
+            && spacing::choose(asked_mm, largest_radius_mm(wall, seen.1), steps, full_wrap)
+                != spacing;
         if !again {
             return Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap }));
         }
@@ -188,18 +193,21 @@ impl Build<'_> {
         u32::try_from(self.stack.paths.len() - 1).unwrap_or(u32::MAX)
     }
 
-    /// The stack's index of a clip of the art. A clip refers to earlier ones alone; where a malformed one does not, that reference is dropped.
+    /// The stack's index of a clip of the art. A clip refers to earlier ones alone; where a
+    /// malformed one does not, that reference is dropped.
     fn clip(&mut self, index: usize) -> u32 {
         if let Some(&known) = self.clips.get(&index) {
             return known;
         }
         let mut made = ClipOf::default();
         if let Some(clip) = self.scene.art.clips.get(index) {
-            let earlier = |clips: &[usize]| clips.iter().copied().filter(|c| *c < index).collect::<Vec<_>>();
+            let earlier =
+                |clips: &[usize]| clips.iter().copied().filter(|c| *c < index).collect::<Vec<_>>();
             made.within = earlier(&clip.within).into_iter().map(|clip| self.clip(clip)).collect();
             for (number, area) in clip.areas.iter().enumerate() {
                 let path = self.path(PathOf { rule: area.rule, role: Role::Clip });
-                let _ = self.imager.edges(self.scene.clip_rings(index, number), path, &mut self.edges);
+                let _ =
+                    self.imager.edges(self.scene.clip_rings(index, number), path, &mut self.edges);
                 let clips = earlier(&area.clips).into_iter().map(|clip| self.clip(clip)).collect();
                 made.areas.push((path, clips));
             }
@@ -211,11 +219,13 @@ impl Build<'_> {
     }
 }
 
-/// The lines of several lays as one, so that what overlaps on the wall burns once; `around` folds them into so many lines from a first one on.
+/// The lines of several lays as one, so that what overlaps on the wall burns once; `around` folds
+/// them into so many lines from a first one on.
 fn merged(each: impl Iterator<Item = Vec<Line>>, around: Option<(i64, i64)>) -> Vec<Line> {
     let mut all: BTreeMap<i64, Vec<Run>> = BTreeMap::new();
     for line in each.flatten() {
-        let number = around.map_or(line.line, |(first, count)| first + (line.line - first).rem_euclid(count));
+        let number = around
+            .map_or(line.line, |(first, count)| first + (line.line - first).rem_euclid(count));
         all.entry(number).or_default().extend(line.runs);
     }
     all.into_iter()
@@ -251,7 +261,8 @@ fn largest_radius_mm(wall: &Wall, places: (f64, f64)) -> f64 {
     let mut hint = 0;
     let mut at = |s: f64| wall.section(s, &mut hint).radius_mm;
     let looks = if wall.shape() == WallShape::Straight { 1 } else { 512 };
-    let between = (0..=looks).map(|k| places.0 + (places.1 - places.0) * f64::from(k) / f64::from(looks));
+    let between =
+        (0..=looks).map(|k| places.0 + (places.1 - places.0) * f64::from(k) / f64::from(looks));
     let stations = wall.span_ends_mm().iter().copied().filter(|s| *s > places.0 && *s < places.1);
     between.chain(stations).map(&mut at).fold(0.0, f64::max)
 }

@@ -1,8 +1,9 @@
 //! Scan lines: along each line of constant turn, where what is burned is seen.
 //!
-//! Every outline is a bag of edges over (turn, s), each with a winding of ±1. Along a line the edges that meet it are put in order of `s`, and
-//! from one to the next each path's winding number is kept, so that nonzero and even-odd insides, clips and what hides what are all plain
-//! questions about the stretch between two neighbours.
+//! Every outline is a bag of edges over (turn, s), each with a winding of ±1. Along a line the
+//! edges that meet it are put in order of `s`, and from one to the next each path's winding number
+//! is kept, so that nonzero and even-odd insides, clips and what hides what are all plain questions
+//! about the stretch between two neighbours.
 
 use stave_toolpath::art::Rule;
 
@@ -19,7 +20,8 @@ pub(crate) struct Edge {
 }
 
 impl Edge {
-    /// The edge between two places `[turn, s]` of a path; `None` where it runs along a scan line, which it then never crosses.
+    /// The edge between two places `[turn, s]` of a path; `None` where it runs along a scan line,
+    /// which it then never crosses.
     pub(crate) fn between(from: [f64; 2], to: [f64; 2], path: u32) -> Option<Edge> {
         let (low, high, winding) = if from[0] < to[0] { (from, to, 1) } else { (to, from, -1) };
         let s_per_rad = (high[1] - low[1]) / (high[0] - low[0]);
@@ -149,7 +151,9 @@ impl Sweep<'_> {
     fn seen(&self) -> Option<u32> {
         for &layer in self.inside.iter().rev() {
             let sheet = self.stack.sheets.get(layer as usize)?;
-            if (sheet.burned.is_some() || sheet.hides) && sheet.clips.iter().all(|clip| self.in_clip(*clip)) {
+            if (sheet.burned.is_some() || sheet.hides)
+                && sheet.clips.iter().all(|clip| self.in_clip(*clip))
+            {
                 return sheet.burned;
             }
         }
@@ -174,10 +178,12 @@ fn holds(rule: Rule, winding: i32) -> bool {
     }
 }
 
-/// The lines of a grid on which something burns, in order. `edges` are put in order of their lower ends.
+/// The lines of a grid on which something burns, in order. `edges` are put in order of their lower
+/// ends.
 ///
-/// An edge meets the lines from its lower end on and before its upper one: where two edges meet on a line, the line is crossed once.
-/// Only lines within `range_rad` are looked at. Between runs of the same piece nearer than `least_mm` the beam stays on; shorter runs are left out.
+/// An edge meets the lines from its lower end on and before its upper one: where two edges meet on
+/// a line, the line is crossed once. Only lines within `range_rad` are looked at. Between runs of
+/// the same piece nearer than `least_mm` the beam stays on; shorter runs are left out.
 pub(crate) fn scan(
     edges: &mut [Edge],
     stack: &Stack,
@@ -229,7 +235,9 @@ fn along(met: &[(f64, u32, i8)], sweep: &mut Sweep<'_>, least_mm: f64) -> Vec<Ru
         }
         let Some(piece) = sweep.seen() else { continue };
         match runs.last_mut() {
-            Some(last) if last.piece == piece && s_mm - last.to_s_mm < least_mm => last.to_s_mm = next.0,
+            Some(last) if last.piece == piece && s_mm - last.to_s_mm < least_mm => {
+                last.to_s_mm = next.0;
+            }
             _ => runs.push(Run { from_s_mm: s_mm, to_s_mm: next.0, piece }),
         }
     }

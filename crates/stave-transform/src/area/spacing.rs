@@ -24,10 +24,15 @@ pub(crate) struct Spacing {
 
 /// The spacing nearest to `asked_mm` on a wall of `radius_mm`.
 ///
-/// It is a whole number of motor steps, at most a tenth wider than asked. For a full wrap it is the divisor of the turn nearest to what was
-/// asked, within a tenth either way, if there is one. Where the steps are not known the spacing is as asked, or for a full wrap the nearest
-/// that closes.
-pub(crate) fn choose(asked_mm: f64, radius_mm: f64, steps_per_turn: Option<f64>, full_wrap: bool) -> Spacing {
+/// It is a whole number of motor steps, at most a tenth wider than asked. For a full wrap it is the
+/// divisor of the turn nearest to what was asked, within a tenth either way, if there is one. Where
+/// the steps are not known the spacing is as asked, or for a full wrap the nearest that closes.
+pub(crate) fn choose(
+    asked_mm: f64,
+    radius_mm: f64,
+    steps_per_turn: Option<f64>,
+    full_wrap: bool,
+) -> Spacing {
     let asked_rad = asked_mm / radius_mm;
     let Some(steps) = steps_per_turn else {
         let lines = (TAU / asked_rad).round().max(1.0);
@@ -68,7 +73,8 @@ fn divisor(steps: f64, asked: f64) -> Option<f64> {
 
 /// Lines at this spacing, in whole motor steps from `zero_rad`.
 ///
-/// `seam_rad` lies half way between two lines (to the nearest step), so that a wrap that closes there has no line twice.
+/// `seam_rad` lies half way between two lines (to the nearest step), so that a wrap that closes
+/// there has no line twice.
 pub(crate) fn grid(spacing: &Spacing, zero_rad: f64, seam_rad: f64) -> Grid {
     let origin_rad = match spacing.motor_steps {
         Some(count) => {
@@ -76,7 +82,9 @@ pub(crate) fn grid(spacing: &Spacing, zero_rad: f64, seam_rad: f64) -> Grid {
             let seam = (seam_rad - zero_rad) / one_rad;
             zero_rad + (seam + 0.5 * count).round().rem_euclid(count) * one_rad
         }
-        None => zero_rad + (seam_rad - zero_rad + 0.5 * spacing.step_rad).rem_euclid(spacing.step_rad),
+        None => {
+            zero_rad + (seam_rad - zero_rad + 0.5 * spacing.step_rad).rem_euclid(spacing.step_rad)
+        }
     };
     Grid { origin_rad, step_rad: spacing.step_rad }
 }
@@ -91,7 +99,8 @@ mod tests {
         // A tin of 74 mm with 12,800 steps a turn: 0.01816 mm a step.
         let plain = choose(0.0635, 37.0, Some(12_800.0), false);
         assert_eq!((plain.motor_steps, plain.closes), (Some(3.0), false));
-        // 254 lines an inch are 5.506 steps: 6 would be 9 % wider, 5 is nearest that divides 12,800.
+        // 254 lines an inch are 5.506 steps: 6 would be 9 % wider, 5 is nearest that divides
+        // 12,800.
         let open = choose(0.1, 37.0, Some(12_800.0), false);
         assert_eq!(open.motor_steps, Some(6.0));
         let wrap = choose(0.1, 37.0, Some(12_800.0), true);

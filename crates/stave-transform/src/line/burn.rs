@@ -17,7 +17,8 @@ pub(crate) struct LineHow {
     pub(crate) tolerance_mm: f64,
 }
 
-/// Travels to a line's start and burns it: from its corner `start` on if it is closed, backwards if `reversed`.
+/// Travels to a line's start and burns it: from its corner `start` on if it is closed, backwards if
+/// `reversed`.
 pub(crate) fn burn_path<S: MoveSink>(
     drive: &mut Drive<'_>,
     lay: &Lay,
@@ -62,8 +63,14 @@ fn cut_run(
 ) {
     let wall = drive.wall;
     // Lines hold energy per length, so the spacing of neighbours does not count.
-    let ground =
-        Ground { wall, lay, frame: &drive.frame, focus: &drive.focus, tolerance_mm, even_dose: false };
+    let ground = Ground {
+        wall,
+        lay,
+        frame: &drive.frame,
+        focus: &drive.focus,
+        tolerance_mm,
+        even_dose: false,
+    };
     ground.breaks(curve, breaks);
     let length_mm = curve.length_mm();
     for pair in breaks.windows(2).filter(|pair| pair[1] > pair[0]) {

@@ -16,7 +16,8 @@ use visible::{Cover, Insides};
 
 /// The share of the tolerance that curves are flattened with; the cutting on the wall has the rest.
 pub(crate) const FLATTEN_SHARE: f64 = 0.4;
-/// A line on the edge of what lies over it is seen, so far as the chords of both can tell: the line's own and, a tenth, the scene's.
+/// A line on the edge of what lies over it is seen, so far as the chords of both can tell: the
+/// line's own and, a tenth, the scene's.
 const ASIDE_SHARE: f64 = 0.6;
 
 /// A line to burn, in the flat plane.
@@ -38,7 +39,8 @@ pub(crate) fn paths(
     let insides = Insides::new(scene);
     let mut found = Vec::new();
     for part in parts {
-        let (Some(shape), Some(lay)) = (scene.art.shapes.get(part.shape), lays.get(part.lay)) else {
+        let (Some(shape), Some(lay)) = (scene.art.shapes.get(part.shape), lays.get(part.lay))
+        else {
             continue;
         };
         let path: &BezPath = match part.part {

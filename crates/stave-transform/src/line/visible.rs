@@ -7,7 +7,8 @@ use stave_toolpath::art::Rule;
 
 use crate::scene::{Chain, Scene};
 
-/// The edges of an area's outline, in rows of equal height, to ask what is inside and what is crossed.
+/// The edges of an area's outline, in rows of equal height, to ask what is inside and what is
+/// crossed.
 #[derive(Debug)]
 pub(crate) struct Inside {
     rule: Rule,
@@ -107,23 +108,29 @@ impl<'a> Insides<'a> {
     pub(crate) fn new(scene: &'a Scene<'a>) -> Insides<'a> {
         let mut layers = Vec::new();
         layers.resize_with(scene.layers.len(), OnceCell::new);
-        let clips = scene.art.clips.iter().map(|clip| clip.areas.iter().map(|_| OnceCell::new()).collect());
+        let clips =
+            scene.art.clips.iter().map(|clip| clip.areas.iter().map(|_| OnceCell::new()).collect());
         Insides { scene, layers, clips: clips.collect() }
     }
 
     fn layer(&self, layer: usize) -> &Inside {
-        self.layers[layer].get_or_init(|| Inside::new(self.scene.rings(layer), self.scene.rule(layer)))
+        self.layers[layer]
+            .get_or_init(|| Inside::new(self.scene.rings(layer), self.scene.rule(layer)))
     }
 
     fn clip_area(&self, clip: usize, area: usize) -> &Inside {
         self.clips[clip][area].get_or_init(|| {
-            Inside::new(self.scene.clip_rings(clip, area), self.scene.art.clips[clip].areas[area].rule)
+            Inside::new(
+                self.scene.clip_rings(clip, area),
+                self.scene.art.clips[clip].areas[area].rule,
+            )
         })
     }
 
     fn in_clip(&self, clip: usize, at: Point) -> bool {
         let Some(of) = self.scene.art.clips.get(clip) else { return false };
-        let earlier = |clips: &[usize]| clips.iter().filter(|c| **c < clip).all(|c| self.in_clip(*c, at));
+        let earlier =
+            |clips: &[usize]| clips.iter().filter(|c| **c < clip).all(|c| self.in_clip(*c, at));
         of.areas
             .iter()
             .enumerate()
@@ -148,20 +155,28 @@ impl<'a> Insides<'a> {
 /// What can hide parts of one line.
 pub(crate) struct Cover<'a> {
     insides: &'a Insides<'a>,
-    /// Opaque layers over it, of other shapes: a shape's own paint lies along its outline and does not hide it.
+    /// Opaque layers over it, of other shapes: a shape's own paint lies along its outline and does
+    /// not hide it.
     over: Vec<usize>,
     clips: &'a [usize],
-    /// A line is seen where it is seen on either side of itself, so far away: so one along the edge of what lies over it is seen.
+    /// A line is seen where it is seen on either side of itself, so far away: so one along the edge
+    /// of what lies over it is seen.
     aside_mm: f64,
 }
 
 impl<'a> Cover<'a> {
-    pub(crate) fn new(insides: &'a Insides<'a>, shape: usize, bounds: Rect, aside_mm: f64) -> Cover<'a> {
+    pub(crate) fn new(
+        insides: &'a Insides<'a>,
+        shape: usize,
+        bounds: Rect,
+        aside_mm: f64,
+    ) -> Cover<'a> {
         let layers = &insides.scene.layers;
         let later = layers.partition_point(|layer| layer.shape <= shape);
         let over = layers.iter().enumerate().skip(later).filter(|(_, other)| {
             let b = other.bounds;
-            let meets = b.x0 <= bounds.x1 && bounds.x0 <= b.x1 && b.y0 <= bounds.y1 && bounds.y0 <= b.y1;
+            let meets =
+                b.x0 <= bounds.x1 && bounds.x0 <= b.x1 && b.y0 <= bounds.y1 && bounds.y0 <= b.y1;
             other.hides && meets
         });
         let over = over.map(|(index, _)| index).collect();
@@ -175,7 +190,8 @@ impl<'a> Cover<'a> {
 
     fn hidden_by(&self, layer: usize, at: Point) -> bool {
         let clips = self.insides.scene.clips_of(self.insides.scene.layers[layer].shape);
-        self.insides.layer(layer).holds(at) && clips.iter().all(|clip| self.insides.in_clip(*clip, at))
+        self.insides.layer(layer).holds(at)
+            && clips.iter().all(|clip| self.insides.in_clip(*clip, at))
     }
 
     /// The parts of a chain that are seen.
@@ -212,7 +228,8 @@ impl<'a> Cover<'a> {
 /// Cuts of a straight run nearer than this share of it are one.
 const SAME_SHARE: f64 = 1e-9;
 
-/// The parts of a chain that are kept: `cuts` adds the parameters at which a straight run may change, `keep` is asked for each stretch between.
+/// The parts of a chain that are kept: `cuts` adds the parameters at which a straight run may
+/// change, `keep` is asked for each stretch between.
 pub(crate) fn split(
     chain: &Chain,
     mut cuts: impl FnMut(Point, Point, &mut Vec<f64>),
@@ -228,7 +245,8 @@ pub(crate) fn split(
         cuts(a, b, &mut at);
         at.push(1.0);
         at.sort_by(f64::total_cmp);
-        // Where the outlines of neighbours lie on each other they cross again and again in the last digits.
+        // Where the outlines of neighbours lie on each other they cross again and again in the last
+        // digits.
         at.dedup_by(|later, earlier| *later - *earlier < SAME_SHARE);
         if let Some(last) = at.last_mut().filter(|last| **last > 1.0 - SAME_SHARE) {
             *last = 1.0;

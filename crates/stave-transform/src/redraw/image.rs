@@ -4,14 +4,15 @@ use std::ops::Range;
 
 use kurbo::common::{solve_cubic, solve_quadratic};
 use kurbo::{
-    BezPath, CubicBez, CurveFitSample, ParamCurve, ParamCurveDeriv, ParamCurveFit, ParamCurveNearest,
-    PathSeg, Point, Vec2,
+    BezPath, CubicBez, CurveFitSample, ParamCurve, ParamCurveDeriv, ParamCurveFit,
+    ParamCurveNearest, PathSeg, Point, Vec2,
 };
 use stave_wall::Lay;
 
 use super::Redraw;
 
-/// How far inside its ends the rates of a curve are taken, as a part of it: on the side of a station that it lies on.
+/// How far inside its ends the rates of a curve are taken, as a part of it: on the side of a
+/// station that it lies on.
 const INSIDE: f64 = 1e-7;
 /// How far from an end without direction one is looked for.
 const BESIDE: f64 = 1e-3;

@@ -11,9 +11,11 @@ use stave_wall::{Anchor, Lay, LayKind, LaySetting};
 use super::{Extent, Redraw};
 
 /// A step between two runs, as many bottles have it.
-const STATIONS: &str = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 40\ndiameter = 76\n[[station]]\nat = 50\n\
+const STATIONS: &str = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 40\ndiameter = \
+                        76\n[[station]]\nat = 50\n\
     diameter = 60\n[[station]]\nat = 100\ndiameter = 64\n";
-const MACHINE: &str = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+const MACHINE: &str = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = \
+                       5000\n\
     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n";
 
 fn setup(blank: &str, job: &str) -> Setup {
@@ -32,17 +34,21 @@ fn lay(setup: &Setup, kind: LayKind, anchor: (f64, f64)) -> Lay {
     Lay::new(&setup.blank.wall, setting).unwrap()
 }
 
-/// The farthest on the wall, mm, between the exact image of a flat curve and the path it was redrawn as, both ways.
+/// The farthest on the wall, mm, between the exact image of a flat curve and the path it was
+/// redrawn as, both ways.
 fn strays_mm(redraw: &Redraw<'_>, lay: &Lay, flat: &BezPath, drawn: &BezPath) -> f64 {
     const LOOKS: u32 = 400;
-    // A small map of the page around each exact point tells lengths on the wall: along 1/rate, around r/R.
+    // A small map of the page around each exact point tells lengths on the wall: along 1/rate,
+    // around r/R.
     let mut exact = Vec::new();
     for curve in flat.segments() {
         // With the kinks among the points, or the chords over them would stray themselves.
         let cuts = redraw.cuts(lay, &curve);
         let spread = |pair: &[f64]| {
             let (from, to) = (pair[0], pair[1]);
-            (0..=LOOKS).map(move |k| from + (to - from) * f64::from(k) / f64::from(LOOKS)).collect::<Vec<_>>()
+            (0..=LOOKS)
+                .map(move |k| from + (to - from) * f64::from(k) / f64::from(LOOKS))
+                .collect::<Vec<_>>()
         };
         for t in cuts.windows(2).flat_map(spread) {
             let p = curve.eval(t);
@@ -68,7 +74,8 @@ fn strays_mm(redraw: &Redraw<'_>, lay: &Lay, flat: &BezPath, drawn: &BezPath) ->
     let exact_points: Vec<Point> = exact.iter().map(|(p, _)| *p).collect();
     let there = exact.iter().map(|(p, scale)| to_run(*p, &drawn, *scale)).fold(0.0, f64::max);
     let back = drawn.iter().map(|p| {
-        let nearest = exact.iter().min_by(|a, b| a.0.distance(*p).total_cmp(&b.0.distance(*p))).unwrap();
+        let nearest =
+            exact.iter().min_by(|a, b| a.0.distance(*p).total_cmp(&b.0.distance(*p))).unwrap();
         to_run(*p, &exact_points, nearest.1)
     });
     there.max(back.fold(0.0, f64::max))
@@ -81,7 +88,11 @@ trait DistanceToOrigin {
 impl DistanceToOrigin for kurbo::Line {
     fn distance_to_origin(&self) -> f64 {
         let d = self.p1 - self.p0;
-        let t = if d.hypot2() > 0.0 { (-self.p0.to_vec2().dot(d) / d.hypot2()).clamp(0.0, 1.0) } else { 0.0 };
+        let t = if d.hypot2() > 0.0 {
+            (-self.p0.to_vec2().dot(d) / d.hypot2()).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
         (self.p0 + t * d).to_vec2().hypot()
     }
 }
@@ -111,7 +122,8 @@ proptest! {
         smooth in any::<bool>(),
         tilt in -5.0..5.0_f64,
     ) {
-        let blank = format!("wall = \"{}\"\n{STATIONS}", if smooth { "smooth" } else { "straight" });
+        let blank = format!("wall = \
+                             \"{}\"\n{STATIONS}", if smooth { "smooth" } else { "straight" });
         let setup = setup(&blank, &format!("tilt = {tilt}\nset_diameter = 70\n"));
         let (redraw, lay) = (Redraw::new(&setup), lay(&setup, kind, (centre.x, centre.y)));
         let drawn = redraw.path(&lay, &flat, &mut Extent::NOTHING.clone()).unwrap();
@@ -152,7 +164,10 @@ fn on_a_cylinder_nothing_changes_but_the_place() {
             assert!(one.eval(0.0).distance(other.eval(0.0)) < 1e-6, "{kind}");
         }
         // The closing line falls short of no end.
-        assert!((extent.at_mm.0 - 20.0).abs() < 1e-6 && (extent.at_mm.1 - 90.0).abs() < 1e-6, "{extent:?}");
+        assert!(
+            (extent.at_mm.0 - 20.0).abs() < 1e-6 && (extent.at_mm.1 - 90.0).abs() < 1e-6,
+            "{extent:?}"
+        );
     }
 }
 
@@ -189,7 +204,11 @@ fn zones_are_hit_by_lines_by_areas_and_from_within() {
     let (redraw, lay) = (Redraw::new(&setup), lay(&setup, LayKind::EvenAngle, (0.0, 0.0)));
     let far = PI * 40.0;
     let hits = |rect: Rect, area: Option<Rule>| -> Vec<String> {
-        redraw.zone_hits(&lay, &rect.to_path(0.1), area, rect).into_iter().map(|hit| hit.zone).collect()
+        redraw
+            .zone_hits(&lay, &rect.to_path(0.1), area, rect)
+            .into_iter()
+            .map(|hit| hit.zone)
+            .collect()
     };
     // Along the meridian the boss is at 71.5 to 81.5 mm or so, at half a turn.
     assert_eq!(hits(Rect::new(60.0, -5.0, 95.0, 5.0), Some(Rule::NonZero)), [""; 0]);
@@ -225,10 +244,17 @@ fn covers_lie_over_zones_and_margins_wherever_the_page_shows_them() {
     let low = boxes.iter().filter(|b| b.y0 < 0.0).copied().reduce(|a, b| a.union(b)).unwrap();
     let high = boxes.iter().filter(|b| b.y0 >= 0.0).copied().reduce(|a, b| a.union(b)).unwrap();
     assert!((low.y0 + half).abs() < 1e-9 && (high.y1 - half).abs() < 1e-9);
-    // Ten degrees either way, and a margin of 1 mm on the wall, which is 35/31 mm on the page or so.
+    // Ten degrees either way, and a margin of 1 mm on the wall, which is 35/31 mm on the page or
+    // so.
     let wide = 35.0 * (10_f64.to_radians() + 1.0 / 31.0);
-    assert!((high.height() - wide).abs() < 0.05 && (low.height() - wide).abs() < 0.05, "{high:?} {low:?}");
+    assert!(
+        (high.height() - wide).abs() < 0.05 && (low.height() - wide).abs() < 0.05,
+        "{high:?} {low:?}"
+    );
     let slope = (2.0_f64 / 50.0).atan();
-    assert!((high.x0 - (70.0 - slope.cos())).abs() < 1e-6 && (high.x1 - (80.0 + slope.cos())).abs() < 1e-6);
+    assert!(
+        (high.x0 - (70.0 - slope.cos())).abs() < 1e-6
+            && (high.x1 - (80.0 + slope.cos())).abs() < 1e-6
+    );
     assert_eq!(covers[1].1.bounding_box().height(), 2.0 * half);
 }

@@ -30,10 +30,16 @@ fn turned(place: &Laid, turns: f64) -> Laid {
 }
 
 impl Redraw<'_> {
-    /// The zones that those parts of flat curves burn in that lie in a box, mm; one place of each. `area` says by which rule what they
-    /// enclose burns too; `None` for lines.
+    /// The zones that those parts of flat curves burn in that lie in a box, mm; one place of each.
+    /// `area` says by which rule what they enclose burns too; `None` for lines.
     #[must_use]
-    pub fn zone_hits(&self, lay: &Lay, flat: &BezPath, area: Option<Rule>, within: Rect) -> Vec<ZoneHit> {
+    pub fn zone_hits(
+        &self,
+        lay: &Lay,
+        flat: &BezPath,
+        area: Option<Rule>,
+        within: Rect,
+    ) -> Vec<ZoneHit> {
         let mut hits: Vec<ZoneHit> = Vec::new();
         let mut hit = |zone: &str, place: &Laid| {
             if !hits.iter().any(|known| known.zone == zone) {
@@ -107,16 +113,18 @@ impl Redraw<'_> {
         zones.collect()
     }
 
-    /// For each zone its name and what covers it and its margin on the page, as often as it lies between `from_mm` and `to_mm`
-    /// around; what lies beyond is cut off.
+    /// For each zone its name and what covers it and its margin on the page, as often as it lies
+    /// between `from_mm` and `to_mm` around; what lies beyond is cut off.
     #[must_use]
     pub fn zone_covers(&self, from_mm: f64, to_mm: f64) -> Vec<(String, BezPath)> {
         let circumference = TAU * self.told_radius_mm;
         let zones = &self.setup.blank.zones;
         let covers = zones.iter().map(|zone| {
             let margin_mm = self.setup.zone_margin_mm(zone);
-            let ends =
-                (self.wall.s_of_at(zone.at_mm.0) - margin_mm, self.wall.s_of_at(zone.at_mm.1) + margin_mm);
+            let ends = (
+                self.wall.s_of_at(zone.at_mm.0) - margin_mm,
+                self.wall.s_of_at(zone.at_mm.1) + margin_mm,
+            );
             let stops = self.stops(ends.0, ends.1);
             let side = |turn_rad: f64, out: f64| -> Vec<Point> {
                 let point = |&s_mm: &f64| {
@@ -129,9 +137,10 @@ impl Redraw<'_> {
             let (mut first, mut second) = (side(zone.turn_rad.0, -1.0), side(zone.turn_rad.1, 1.0));
             second.reverse();
             first.append(&mut second);
-            let (low, high) = first
-                .iter()
-                .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), p| (low.min(p.y), high.max(p.y)));
+            let (low, high) =
+                first.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), p| {
+                    (low.min(p.y), high.max(p.y))
+                });
             let mut cover = BezPath::new();
             let mut shift = ((from_mm - high) / circumference).ceil() * circumference;
             while low + shift < to_mm && shift.is_finite() {
@@ -147,7 +156,8 @@ impl Redraw<'_> {
         covers.collect()
     }
 
-    /// Places along the meridian from one to another, no farther apart than a cover needs, every station among them.
+    /// Places along the meridian from one to another, no farther apart than a cover needs, every
+    /// station among them.
     fn stops(&self, from_s_mm: f64, to_s_mm: f64) -> Vec<f64> {
         let stations = self.wall.span_ends_mm().iter().copied();
         let mut marks = vec![from_s_mm];

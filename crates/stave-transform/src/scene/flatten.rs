@@ -2,13 +2,14 @@
 
 use kurbo::{Affine, BezPath, CubicBez, ParamCurve, PathSeg, Point, QuadBez};
 
-/// A curve that takes no more chords than this is cut evenly; one that takes more is halved first, so that a tight bend does not make its
-/// straight parts fine too.
+/// A curve that takes no more chords than this is cut evenly; one that takes more is halved first,
+/// so that a tight bend does not make its straight parts fine too.
 const EVENLY: u32 = 8;
 /// A curve is halved no more often than this: its chords are then far shorter than any tolerance.
 const MOST_HALVINGS: u32 = 14;
 
-/// Straight runs of one subpath. The corners lie on the path; `closed` says that the last one leads back to the first.
+/// Straight runs of one subpath. The corners lie on the path; `closed` says that the last one leads
+/// back to the first.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Chain {
     pub(crate) points: Vec<Point>,
@@ -17,8 +18,8 @@ pub(crate) struct Chain {
 
 /// The subpaths of a path in the flat plane, as chords that stray at most `tolerance_mm` from it.
 ///
-/// A chord of a curve strays by at most an eighth of the greatest second derivative times the square of its share of the parameter.
-/// `to_flat` keeps lengths.
+/// A chord of a curve strays by at most an eighth of the greatest second derivative times the
+/// square of its share of the parameter. `to_flat` keeps lengths.
 pub(crate) fn chains(path: &BezPath, to_flat: Affine, tolerance_mm: f64) -> Vec<Chain> {
     let mut chains: Vec<Chain> = Vec::new();
     let mut chain = Chain::default();
@@ -89,7 +90,8 @@ fn cut(curve: &PathSeg, tolerance_mm: f64, halvings: u32, into: &mut Vec<Point>)
 
 /// The greatest second derivative: that of a cubic lies between those at its ends.
 fn bend(curve: &PathSeg) -> f64 {
-    let second = |a: Point, b: Point, c: Point| (a.to_vec2() + c.to_vec2() - 2.0 * b.to_vec2()).hypot();
+    let second =
+        |a: Point, b: Point, c: Point| (a.to_vec2() + c.to_vec2() - 2.0 * b.to_vec2()).hypot();
     match curve {
         PathSeg::Line(_) => 0.0,
         PathSeg::Quad(q) => 2.0 * second(q.p0, q.p1, q.p2),

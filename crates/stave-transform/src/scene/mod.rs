@@ -1,7 +1,8 @@
 //! The drawing as layers of paint over the flat plane: what lies over what.
 //!
-//! Every shape is up to two layers, its fill and its stroke, in the order in which they are painted. What is seen at a point is decided here
-//! alone, in the flat plane, before any lay: a burned layer is seen where it is painted, where its clips let it be, and where no opaque layer
+//! Every shape is up to two layers, its fill and its stroke, in the order in which they are
+//! painted. What is seen at a point is decided here alone, in the flat plane, before any lay: a
+//! burned layer is seen where it is painted, where its clips let it be, and where no opaque layer
 //! lies over it.
 
 mod flatten;
@@ -44,8 +45,9 @@ pub(crate) struct Scene<'a> {
 impl<'a> Scene<'a> {
     /// The layers of a drawing.
     ///
-    /// `burned_along` are the shapes whose strokes something burns along their middle. Such a stroke is a line without width on the ware, so
-    /// it hides nothing: a fill under it reaches to the line. Every other opaque stroke hides by its width, as in the picture.
+    /// `burned_along` are the shapes whose strokes something burns along their middle. Such a
+    /// stroke is a line without width on the ware, so it hides nothing: a fill under it reaches to
+    /// the line. Every other opaque stroke hides by its width, as in the picture.
     pub(crate) fn new(
         art: &'a Art,
         to_flat: Affine,
@@ -59,18 +61,28 @@ impl<'a> Scene<'a> {
             let order = if shape.stroke_first { [true, false] } else { [false, true] };
             for is_stroke in order {
                 let hides = if is_stroke {
-                    shape.stroke.as_ref().map(|stroke| stroke.hides() && !burned_along.contains(&index))
+                    shape
+                        .stroke
+                        .as_ref()
+                        .map(|stroke| stroke.hides() && !burned_along.contains(&index))
                 } else {
                     shape.fill.map(|fill| fill.hides())
                 };
                 let Some(hides) = hides else { continue };
                 let bounds = to_flat.transform_rect_bbox(bounds(shape, is_stroke));
                 mine[usize::from(is_stroke)] = Some(layers.len());
-                layers.push(Layer { shape: index, is_stroke, hides, bounds, rings: OnceCell::new() });
+                layers.push(Layer {
+                    shape: index,
+                    is_stroke,
+                    hides,
+                    bounds,
+                    rings: OnceCell::new(),
+                });
             }
             of_shape.push(mine);
         }
-        let clips = art.clips.iter().map(|clip| clip.areas.iter().map(|_| OnceCell::new()).collect());
+        let clips =
+            art.clips.iter().map(|clip| clip.areas.iter().map(|_| OnceCell::new()).collect());
         Scene { art, to_flat, tolerance_mm, layers, of_shape, clips: clips.collect() }
     }
 
@@ -121,12 +133,15 @@ impl<'a> Scene<'a> {
 
 /// A box around a layer on the page.
 fn bounds(shape: &Shape, is_stroke: bool) -> Rect {
-    let path = if shape.path.elements().is_empty() { Rect::ZERO } else { shape.path.bounding_box() };
+    let path =
+        if shape.path.elements().is_empty() { Rect::ZERO } else { shape.path.bounding_box() };
     match &shape.stroke {
         Some(stroke) if is_stroke => {
-            // A mitre reaches farthest, a square cap √2 of half the width; a stretched pen stretches both.
+            // A mitre reaches farthest, a square cap √2 of half the width; a stretched pen
+            // stretches both.
             let reach = 0.5 * stroke.width_mm * stroke.miter_limit.max(std::f64::consts::SQRT_2);
-            let pen = stroke.pen.as_coeffs()[..4].iter().map(|c| c * c).sum::<f64>().sqrt().max(1.0);
+            let pen =
+                stroke.pen.as_coeffs()[..4].iter().map(|c| c * c).sum::<f64>().sqrt().max(1.0);
             path.inflate(reach * pen, reach * pen)
         }
         _ => path,

@@ -22,8 +22,8 @@ impl Wrapper<'_> {
     /// A burn along a flat curve that starts where the program stands.
     ///
     /// # Errors
-    /// Where it leaves the wall or the machine's reach, enters a zone that is to be refused, has a feed rate that is not positive, or
-    /// the sink refuses.
+    /// Where it leaves the wall or the machine's reach, enters a zone that is to be refused, has a
+    /// feed rate that is not positive, or the sink refuses.
     #[inline]
     pub fn burn<S: MoveSink>(
         &mut self,
@@ -160,14 +160,16 @@ impl Wrapper<'_> {
                 }
                 _ => kind,
             };
-            // A piece lies within one span of a straight wall; at its ends the stations belong to that span.
+            // A piece lies within one span of a straight wall; at its ends the stations belong to
+            // that span.
             let span = Some(middle.span).filter(|_| self.wall.shape() == WallShape::Straight);
             let mut from = self.ground().point(curve, from_t, span);
             let last = self.ground().point(curve, to_t, span);
             while from.t < last.t {
                 let cut = self.ground().longest(curve, &from, &last, span, length_mm);
                 if kind == MoveKind::Burn {
-                    self.stats.chord_error_max_mm = self.stats.chord_error_max_mm.max(cut.deviation_mm);
+                    self.stats.chord_error_max_mm =
+                        self.stats.chord_error_max_mm.max(cut.deviation_mm);
                     self.extend(&from.laid);
                     self.extend(&cut.to.laid);
                 }
@@ -203,7 +205,8 @@ impl Wrapper<'_> {
         let (along, rotary) = self.frame.words(&to.laid)?;
         let words = Words { along, rotary, z: self.z_count(&to.laid, to.flat)? };
         let step = words.since(here.words);
-        let ends_mm = self.frame.wall_mm(step.along, step.rotary, &from.laid.section, &to.laid.section);
+        let ends_mm =
+            self.frame.wall_mm(step.along, step.rotary, &from.laid.section, &to.laid.section);
         let wall_mm = ends_mm * cut.length_ratio;
         let time_s = speed.time_s(wall_mm, to.t - from.t);
         let burning = kind == MoveKind::Burn;

@@ -78,7 +78,8 @@ impl Wrapper<'_> {
         }
     }
 
-    /// A move at feed to `to`, which lies `step` from where the machine stands: slowed to the axes' limits, counted, given.
+    /// A move at feed to `to`, which lies `step` from where the machine stands: slowed to the axes'
+    /// limits, counted, given.
     pub(super) fn timed<S: MoveSink>(
         &mut self,
         sink: &mut S,

@@ -59,7 +59,11 @@ struct Words {
 impl Words {
     /// The step from `from` to here.
     fn since(self, from: Self) -> Self {
-        Self { along: self.along - from.along, rotary: self.rotary - from.rotary, z: self.z - from.z }
+        Self {
+            along: self.along - from.along,
+            rotary: self.rotary - from.rotary,
+            z: self.z - from.z,
+        }
     }
 }
 
@@ -129,7 +133,11 @@ impl<'a> Wrapper<'a> {
             frame,
             focus,
             reach,
-            keepouts: if job.zones == ZoneRule::Ignore { Keepouts::default() } else { Keepouts::new(setup) },
+            keepouts: if job.zones == ZoneRule::Ignore {
+                Keepouts::default()
+            } else {
+                Keepouts::new(setup)
+            },
             // The rounding of the words is part of what the machine burns.
             tolerance_mm: (job.tolerance_mm - rounding_mm).max(0.5 * job.tolerance_mm),
             even_dose,

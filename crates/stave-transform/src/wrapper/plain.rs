@@ -1,8 +1,10 @@
-//! The quick way for burns that need no cutting: straight, inside one span of a straight wall, far from every zone.
+//! The quick way for burns that need no cutting: straight, inside one span of a straight wall, far
+//! from every zone.
 //!
-//! Nearly every move of a long program is such a burn. A closed bound shows that it stays within the tolerance; whatever else comes up,
-//! nothing has been changed and the burn goes the general way. Numbers are handed on one by one, not as structures: a structure
-//! that is copied just after it was written costs more than the arithmetic here.
+//! Nearly every move of a long program is such a burn. A closed bound shows that it stays within
+//! the tolerance; whatever else comes up, nothing has been changed and the burn goes the general
+//! way. Numbers are handed on one by one, not as structures: a structure that is copied just after
+//! it was written costs more than the arithmetic here.
 
 use stave_toolpath::{Feed, MoveKind};
 
@@ -42,8 +44,10 @@ impl Wrapper<'_> {
         }
         let Some((along, rotary)) = self.frame.counts(&laid) else { return Ok(false) };
         let words = Words { along, rotary, z: here.words.z };
-        let step = Words { along: along - here.words.along, rotary: rotary - here.words.rotary, z: 0 };
-        let wall_mm = self.frame.wall_mm(step.along, step.rotary, &here.laid.section, &laid.section);
+        let step =
+            Words { along: along - here.words.along, rotary: rotary - here.words.rotary, z: 0 };
+        let wall_mm =
+            self.frame.wall_mm(step.along, step.rotary, &here.laid.section, &laid.section);
         if !self.burning {
             let first = here.laid;
             self.extend(&first);

@@ -10,7 +10,8 @@ use crate::error::Misfit;
 pub(super) struct FlatSpeed {
     /// Seconds the whole flat move takes.
     pub(super) whole_s: f64,
-    /// mm/s in the flat plane, where the move keeps one; `None` where it moves in Z alone or speeds up and slows down under an arc in ZX or YZ.
+    /// mm/s in the flat plane, where the move keeps one; `None` where it moves in Z alone or speeds
+    /// up and slows down under an arc in ZX or YZ.
     pub(super) even_mm_per_s: Option<f64>,
 }
 
@@ -46,7 +47,8 @@ pub(super) fn flat_speed(curve: &Curve<'_>, feed: Feed) -> Result<FlatSpeed, Mis
     let even_mm = match curve {
         Curve::Line { from, to } => Some((to.u - from.u).hypot(to.v - from.v)),
         Curve::Arc { from, to, arc, .. } if arc.plane == stave_toolpath::Plane::Xy => {
-            Some(arc.radius_mm(from) * arc.sweep_rad.abs()).filter(|_| from != to || arc.sweep_rad != 0.0)
+            Some(arc.radius_mm(from) * arc.sweep_rad.abs())
+                .filter(|_| from != to || arc.sweep_rad != 0.0)
         }
         Curve::Arc { .. } => None,
     };

@@ -20,18 +20,24 @@ fn travel(wall_mm: f64) -> Asked {
 }
 
 impl Wrapper<'_> {
-    /// A travel to a flat point, straight between the mapped ends. With driven focus it first lifts where the work would be in the way.
+    /// A travel to a flat point, straight between the mapped ends. With driven focus it first lifts
+    /// where the work would be in the way.
     ///
     /// # Errors
     /// Where a word cannot hold the place, or the sink refuses.
-    pub fn travel<S: MoveSink>(&mut self, to: FlatPoint, sink: &mut S) -> Result<(), Halt<S::Error>> {
+    pub fn travel<S: MoveSink>(
+        &mut self,
+        to: FlatPoint,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
         self.stats.moves_in += 1;
         let there = self.place(to)?;
         let from = self.here;
         self.drives_z |= to.z != 0.0;
         if let Some(from) = from.filter(|from| {
             self.focus.follows()
-                && (from.words.along != there.words.along || from.words.rotary != there.words.rotary)
+                && (from.words.along != there.words.along
+                    || from.words.rotary != there.words.rotary)
         }) {
             let lift = self.focus.lift_mm(
                 self.wall,
@@ -57,7 +63,8 @@ impl Wrapper<'_> {
         Ok(())
     }
 
-    /// A dark move at a feed rate, straight between the mapped ends; with driven focus it follows the crest. Without a feed it is a travel.
+    /// A dark move at a feed rate, straight between the mapped ends; with driven focus it follows
+    /// the crest. Without a feed it is a travel.
     ///
     /// # Errors
     /// Where a word cannot hold the place, or the sink refuses.
@@ -91,7 +98,8 @@ impl Wrapper<'_> {
         Ok(())
     }
 
-    /// Whether a dwell with the beam on may burn where the program stands: false where a mask keeps it dark.
+    /// Whether a dwell with the beam on may burn where the program stands: false where a mask keeps
+    /// it dark.
     ///
     /// # Errors
     /// Where the place is off the wall, out of reach, or in a zone that is to be refused.
@@ -112,7 +120,8 @@ impl Wrapper<'_> {
         })
     }
 
-    /// The length on the wall of one straight machine move, as its words are written, over whatever spans it crosses, mm.
+    /// The length on the wall of one straight machine move, as its words are written, over whatever
+    /// spans it crosses, mm.
     pub(super) fn straight_mm(&self, from: &Here, to: &Here) -> f64 {
         let (a, b) = (&from.laid, &to.laid);
         let written_mm = self.frame.wall_mm(
@@ -127,8 +136,10 @@ impl Wrapper<'_> {
         }
         let (x0, x1) = (self.frame.along_mm(&a.section), self.frame.along_mm(&b.section));
         let dturn = b.turn_rad - a.turn_rad;
-        // What the ground between the ends adds to what the middle of the ends would give, by the exact places.
-        let rate = 0.5 * (self.frame.crest.along_rate(&a.section) + self.frame.crest.along_rate(&b.section));
+        // What the ground between the ends adds to what the middle of the ends would give, by the
+        // exact places.
+        let rate = 0.5
+            * (self.frame.crest.along_rate(&a.section) + self.frame.crest.along_rate(&b.section));
         let radius = 0.5 * (a.section.radius_mm + b.section.radius_mm);
         let by_ends_mm = ((x1 - x0) / rate).hypot(dturn * radius);
         let (low, high) = (a.s_mm.min(b.s_mm), a.s_mm.max(b.s_mm));
@@ -151,8 +162,8 @@ impl Wrapper<'_> {
         if self.wall.shape() == WallShape::Straight {
             stations.for_each(|s| step(s, self.wall.section(s, &mut hint)));
         } else {
-            let between =
-                (1..SMOOTH_STEPS).map(|k| low + (high - low) * f64::from(k) / f64::from(SMOOTH_STEPS));
+            let between = (1..SMOOTH_STEPS)
+                .map(|k| low + (high - low) * f64::from(k) / f64::from(SMOOTH_STEPS));
             between.for_each(|s| step(s, self.wall.section(s, &mut hint)));
         }
         step(last.s_mm, last.section);

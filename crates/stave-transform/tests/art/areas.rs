@@ -5,7 +5,8 @@ use stave_toolpath::art::{Art, Part, Rgb, Rule};
 use stave_wall::{Anchor, LayKind};
 
 use crate::bench::{
-    Back, DRUM, NAVY, ROUND, STEPPED, area, art, burned, filled, lay, on_drum, one, setup, stroked, window,
+    Back, DRUM, NAVY, ROUND, STEPPED, area, art, burned, filled, lay, on_drum, one, setup, stroked,
+    window,
 };
 
 const SQUARE: &str = "M0 0H10V10H0Z";
@@ -17,7 +18,8 @@ fn burns(art: &Art, chosen: &[(usize, Part)], expected_mm2: f64) {
     let (record, figures) = on_drum(art, area(SPACING_MM, &chosen));
     let hatch = figures.hatch.unwrap();
     // By what the moves burned, not by what the plan says it would.
-    let by_moves: f64 = record.burns().map(|b| (b.to.0 - b.from.0).abs()).sum::<f64>() * hatch.spacing_mm;
+    let by_moves: f64 =
+        record.burns().map(|b| (b.to.0 - b.from.0).abs()).sum::<f64>() * hatch.spacing_mm;
     let slack = 0.002 * expected_mm2.max(10.0);
     assert!((by_moves - expected_mm2).abs() < slack, "burned {by_moves} mm² for {expected_mm2}");
     assert!((figures.area_mm2 - by_moves).abs() < slack);
@@ -51,10 +53,12 @@ fn areas_agree_with_the_table() {
 #[test]
 fn white_over_black_is_a_hole() {
     let hole = "M2 2H6V6H2Z";
-    let drawn = art(vec![filled(SQUARE, NAVY, Rule::NonZero), filled(hole, Rgb::WHITE, Rule::NonZero)]);
+    let drawn =
+        art(vec![filled(SQUARE, NAVY, Rule::NonZero), filled(hole, Rgb::WHITE, Rule::NonZero)]);
     burns(&drawn, &[(0, Part::Fill)], 84.0);
     // The other way around it is covered.
-    let drawn = art(vec![filled(hole, Rgb::WHITE, Rule::NonZero), filled(SQUARE, NAVY, Rule::NonZero)]);
+    let drawn =
+        art(vec![filled(hole, Rgb::WHITE, Rule::NonZero), filled(SQUARE, NAVY, Rule::NonZero)]);
     burns(&drawn, &[(1, Part::Fill)], 100.0);
     // And navy over white over navy is navy again.
     let shapes = [(SQUARE, NAVY), (hole, Rgb::WHITE), ("M3 3H5V5H3Z", NAVY)];
@@ -74,7 +78,8 @@ fn what_is_translucent_hides_nothing() {
 
 #[test]
 fn both_rules_of_filling() {
-    // Two squares wound the same way: nonzero fills both, even-odd leaves a hole. A pentagram likewise has a hole in its middle.
+    // Two squares wound the same way: nonzero fills both, even-odd leaves a hole. A pentagram
+    // likewise has a hole in its middle.
     let nested = "M0 0H10V10H0ZM2 2H6V6H2Z";
     burns(&art(vec![filled(nested, NAVY, Rule::NonZero)]), &[(0, Part::Fill)], 100.0);
     burns(&art(vec![filled(nested, NAVY, Rule::EvenOdd)]), &[(0, Part::Fill)], 84.0);
@@ -101,7 +106,8 @@ fn overlapping_shapes_burn_once() {
 
 #[test]
 fn clips_confine_what_burns_and_what_hides() {
-    let mut drawn = art(vec![filled(SQUARE, NAVY, Rule::NonZero), filled(SQUARE, Rgb::WHITE, Rule::NonZero)]);
+    let mut drawn =
+        art(vec![filled(SQUARE, NAVY, Rule::NonZero), filled(SQUARE, Rgb::WHITE, Rule::NonZero)]);
     drawn.clips = vec![window("M0 0H10V5H0Z"), window("M8 0H20V20H8Z")];
     drawn.shapes[0].clips = vec![0];
     drawn.shapes[1].clips = vec![1];
@@ -118,7 +124,8 @@ fn strokes_burn_and_hide_by_their_width() {
     let drawn = art(vec![stroked("M0 0H10V10H0Z", NAVY, 1.0)]);
     burns(&drawn, &[(0, Part::StrokeArea)], 40.0);
     // A white stroke across a square cuts it in two.
-    let mut drawn = art(vec![filled(SQUARE, NAVY, Rule::NonZero), stroked("M-5 5H15", Rgb::WHITE, 2.0)]);
+    let mut drawn =
+        art(vec![filled(SQUARE, NAVY, Rule::NonZero), stroked("M-5 5H15", Rgb::WHITE, 2.0)]);
     burns(&drawn, &[(0, Part::Fill)], 80.0);
     // A fill under its own stroke shows inside it, and over its own stroke whole.
     drawn.shapes.truncate(1);
@@ -133,15 +140,18 @@ fn a_stroke_burned_along_its_middle_hides_nothing() {
     let mut drawn = art(vec![filled(SQUARE, NAVY, Rule::NonZero)]);
     drawn.shapes[0].stroke = stroked(SQUARE, Rgb::default(), 2.0).stroke;
     let setup = setup(DRUM, &[("place-at", "0")]);
-    let operations =
-        vec![area(SPACING_MM, &[one(0, Part::Fill)]), crate::bench::line(&[one(0, Part::StrokeMiddle)])];
+    let operations = vec![
+        area(SPACING_MM, &[one(0, Part::Fill)]),
+        crate::bench::line(&[one(0, Part::StrokeMiddle)]),
+    ];
     let lay = lay(&setup, LayKind::TrueWidth, Anchor::Drawing);
     let (_, burned) = burned(&setup, &drawn, lay, operations).unwrap();
     assert!((burned.operations[0].area_mm2 - 100.0).abs() < 0.1);
     assert!((burned.operations[1].burn_mm - 40.0).abs() < 0.01);
 }
 
-/// On a wall that is no cylinder the area of the image is the integral of the lay's area scale; for true widths the area itself.
+/// On a wall that is no cylinder the area of the image is the integral of the lay's area scale; for
+/// true widths the area itself.
 #[test]
 fn true_widths_keep_every_area() {
     for blank in [STEPPED, ROUND] {
@@ -158,7 +168,8 @@ fn true_widths_keep_every_area() {
     }
 }
 
-/// Where a burn is dark or lit is told by the S word alone: the axis must have its speed before and keep it after.
+/// Where a burn is dark or lit is told by the S word alone: the axis must have its speed before and
+/// keep it after.
 #[test]
 fn every_line_has_its_run_up_and_run_out() {
     let setup = setup(STEPPED, &[("place-at", "85"), ("tilt", "3")]);
@@ -197,7 +208,9 @@ fn lines_run_there_and_back_and_keep_to_the_art() {
     let back = Back::new(&setup);
     let start = setup.blank.wall.s_of_at(40.0);
     let mut directions = Vec::new();
-    for (k, step) in record.steps.iter().enumerate().filter(|(_, step)| step.made.kind == MoveKind::Burn) {
+    for (k, step) in
+        record.steps.iter().enumerate().filter(|(_, step)| step.made.kind == MoveKind::Burn)
+    {
         let s = [step.from.0, step.to.0].map(|word| back.s_mm(word));
         assert!(s.iter().all(|s| *s > start - 0.01 && *s < start + 50.01));
         if record.steps[k - 1].made.kind == MoveKind::Dark {

@@ -2,21 +2,29 @@
 
 use kurbo::{Affine, BezPath, Cap, Join};
 use stave_setup::{JobFile, Setup, read_blank, read_machine};
-use stave_toolpath::art::{Art, Chosen, Clip, ClipArea, Element, Fill, Part, Rgb, Rule, Shape, Stroke, Work};
+use stave_toolpath::art::{
+    Art, Chosen, Clip, ClipArea, Element, Fill, Part, Rgb, Rule, Shape, Stroke, Work,
+};
 use stave_toolpath::{MachineMove, MoveKind};
-use stave_transform::{ArtSink, Burned, Burns, Hit, MoveSink, Operation, OperationFigures, plan_art};
+use stave_transform::{
+    ArtSink, Burned, Burns, Hit, MoveSink, Operation, OperationFigures, plan_art,
+};
 use stave_wall::{Anchor, Crest, Lay, LayKind, LaySetting};
 
 /// So wide that the drawings of table D go on it without meeting themselves.
 pub(crate) const DRUM: &str =
     "station = [{ at = -200.0, diameter = 300.0 }, { at = 500.0, diameter = 300.0 }]";
-pub(crate) const STEPPED: &str = "station = [{ at = 0.0, diameter = 66.0 }, { at = 40.0, diameter = 67.5 }, \
+pub(crate) const STEPPED: &str = "station = [{ at = 0.0, diameter = 66.0 }, { at = 40.0, diameter \
+                                  = 67.5 }, \
     { at = 95.0, diameter = 70.0 }, { at = 101.0, diameter = 86.0 }, { at = 140.0, diameter = 88.0 }, \
     { at = 175.0, diameter = 88.5 }]";
-pub(crate) const ROUND: &str = "wall = \"smooth\"\nstation = [{ at = 0.0, diameter = 40.0 }, { at = 20.0, diameter = 62.0 }, \
+pub(crate) const ROUND: &str = "wall = \"smooth\"\nstation = [{ at = 0.0, diameter = 40.0 }, { at \
+                                = 20.0, diameter = 62.0 }, \
     { at = 60.0, diameter = 80.0 }, { at = 100.0, diameter = 70.0 }, { at = 150.0, diameter = 52.0 }, { at = 175.0, diameter = 50.0 }]";
-const MACHINE: &str = "[controller]\nfull_power = 1000\ndecimals = 5\n[x]\nspeed = 500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\n\
-    acceleration = 3000.0\n[z]\nspeed = 20.0\nacceleration = 100.0\nup = \"away\"\n[rotary]\nword = \"A\"\nunits_per_turn = 360.0\n\
+const MACHINE: &str = "[controller]\nfull_power = 1000\ndecimals = 5\n[x]\nspeed = \
+                       500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\n\
+    acceleration = 3000.0\n[z]\nspeed = 20.0\nacceleration = 100.0\nup = \"away\"\n[rotary]\nword \
+        = \"A\"\nunits_per_turn = 360.0\n\
     speed = 360.0\nacceleration = 2000.0\n";
 
 pub(crate) fn setup(blank: &str, options: &[(&str, &str)]) -> Setup {
@@ -24,7 +32,8 @@ pub(crate) fn setup(blank: &str, options: &[(&str, &str)]) -> Setup {
     for (name, value) in options {
         job.set_option(name, value).unwrap();
     }
-    Setup::new(read_blank(blank, "blank").unwrap(), read_machine(MACHINE, "machine").unwrap(), job).unwrap()
+    Setup::new(read_blank(blank, "blank").unwrap(), read_machine(MACHINE, "machine").unwrap(), job)
+        .unwrap()
 }
 
 /// A drawing whose page is the flat plane: x is u, y is v.
@@ -72,7 +81,12 @@ pub(crate) fn window(d: &str) -> Clip {
 pub(crate) fn parts(chosen: &[Chosen]) -> Vec<stave_transform::Part> {
     chosen
         .iter()
-        .map(|one| stave_transform::Part { shape: one.shape, part: one.part, piece: one.shape, lay: 0 })
+        .map(|one| stave_transform::Part {
+            shape: one.shape,
+            part: one.part,
+            piece: one.shape,
+            lay: 0,
+        })
         .collect()
 }
 
@@ -188,7 +202,8 @@ impl Back {
         let wall = &setup.blank.wall;
         let crest = Crest::new(setup.job.tilt_rad);
         let x = |s: f64| crest.along_mm(&wall.section(s, &mut 0));
-        let mut places: Vec<f64> = (0..=40_000).map(|k| wall.length_mm() * f64::from(k) / 40_000.0).collect();
+        let mut places: Vec<f64> =
+            (0..=40_000).map(|k| wall.length_mm() * f64::from(k) / 40_000.0).collect();
         places.extend(wall.span_ends_mm());
         places.sort_by(f64::total_cmp);
         let s_of_x = places.into_iter().map(|s| (x(s), s)).collect();

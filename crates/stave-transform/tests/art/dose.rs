@@ -3,9 +3,12 @@
 use stave_toolpath::art::{Part, Rule};
 use stave_wall::{Anchor, LayKind};
 
-use crate::bench::{Back, NAVY, ROUND, STEPPED, area, art, burned, filled, lay, line, one, setup, stroked};
+use crate::bench::{
+    Back, NAVY, ROUND, STEPPED, area, art, burned, filled, lay, line, one, setup, stroked,
+};
 
-/// Spacing on the wall at the middle of a burn, from its neighbours' turn and the radius under its X word; energy per area from power and time.
+/// Spacing on the wall at the middle of a burn, from its neighbours' turn and the radius under its
+/// X word; energy per area from power and time.
 #[test]
 fn areas_get_the_same_energy_everywhere() {
     for (blank, tilt, speed, power) in [
@@ -35,7 +38,10 @@ fn areas_get_the_same_energy_everywhere() {
                 let radius = setup.blank.wall.section(0.5 * (s0 + s1), &mut 0).radius_mm;
                 let speed = (s1 - s0).abs() / burn.made.time_s;
                 let energy = burn.made.power.unwrap() / (speed * step_rad * radius);
-                assert!((energy / asked - 1.0).abs() < 0.02, "{kind}: {energy} for {asked} at s {s0}");
+                assert!(
+                    (energy / asked - 1.0).abs() < 0.02,
+                    "{kind}: {energy} for {asked} at s {s0}"
+                );
                 assert!(burn.made.power.unwrap() <= 1000.0);
                 checked += 1;
             }
@@ -77,7 +83,8 @@ fn as_given_leaves_power_alone() {
 
 #[test]
 fn lines_get_the_same_energy_per_length_even_where_an_axis_is_slow() {
-    // Around the work at 400 mm/s the rotary of 360 degrees a second cannot follow: 43 mm × 2π a second is 270 mm/s.
+    // Around the work at 400 mm/s the rotary of 360 degrees a second cannot follow: 43 mm × 2π a
+    // second is 270 mm/s.
     let setup = setup(STEPPED, &[("place-at", "120")]);
     let drawn = art(vec![stroked("M0 -20V20H20", NAVY, 0.2)]);
     let mut operation = line(&[one(0, Part::StrokeMiddle)]);

@@ -6,7 +6,8 @@ use stave_toolpath::art::{Part, Rgb, Rule};
 use stave_wall::{Anchor, LayKind};
 
 use crate::bench::{
-    Back, NAVY, ROUND, Record, STEPPED, art, burned, filled, lay, line, on_drum, one, setup, stroked, window,
+    Back, NAVY, ROUND, Record, STEPPED, art, burned, filled, lay, line, on_drum, one, setup,
+    stroked, window,
 };
 
 /// Lengths of paths computed to 30 digits; see fixtures/reference/README.md for the source.
@@ -20,7 +21,11 @@ fn lengths_agree_with_the_table() {
         let drawn = art(vec![stroked(d, NAVY, 0.1)]);
         let (record, figures) = on_drum(&drawn, line(&[one(0, Part::StrokeMiddle)]));
         // Chords are shorter than what they span, by some ten-thousandths at this tolerance.
-        assert!((figures.burn_mm / length - 1.0).abs() < 5e-4, "{d}: {} for {length}", figures.burn_mm);
+        assert!(
+            (figures.burn_mm / length - 1.0).abs() < 5e-4,
+            "{d}: {} for {length}",
+            figures.burn_mm
+        );
         assert_eq!(record.steps[0].made.kind, MoveKind::Travel);
         assert!(record.steps[1..].iter().all(|step| step.made.kind == MoveKind::Burn), "{d}");
         checked += 1;
@@ -37,7 +42,8 @@ fn closed_lines_close() {
     assert!(figures.burn_mm > 60.0 + 30.0 - 0.1, "the fill's open side is part of its outline");
 }
 
-/// Every burned point against the exact image of the outline, and the other way around, in the metric of the wall.
+/// Every burned point against the exact image of the outline, and the other way around, in the
+/// metric of the wall.
 #[test]
 fn what_burns_is_the_exact_image() {
     let d = "M0 -15C10 -25 25 -20 30 -5S10 15 25 25L-5 20Z";
@@ -52,7 +58,9 @@ fn what_burns_is_the_exact_image() {
             let image: Vec<(f64, f64)> = kurbo::BezPath::from_svg(d)
                 .unwrap()
                 .segments()
-                .flat_map(|segment: PathSeg| (0..4000).map(move |k| segment.eval(f64::from(k) / 4000.0)))
+                .flat_map(|segment: PathSeg| {
+                    (0..4000).map(move |k| segment.eval(f64::from(k) / 4000.0))
+                })
                 .map(|p| {
                     let laid = lay.map(wall, p.x, p.y, &mut 0);
                     (laid.s_mm, laid.turn_rad)
@@ -70,14 +78,17 @@ fn what_burns_is_the_exact_image() {
                     ));
                 }
             }
-            for (from, to, every, what) in [(&points, &image, 3, "burned"), (&image, &points, 31, "drawn")] {
+            for (from, to, every, what) in
+                [(&points, &image, 3, "burned"), (&image, &points, 31, "drawn")]
+            {
                 for p in from.iter().step_by(every) {
                     let radius = wall.section(p.0, &mut 0).radius_mm;
                     let near = (0..to.len()).map(|k| {
                         let (a, b) = (to[k], to[(k + 1) % to.len()]);
                         let ab = (b.0 - a.0, (b.1 - a.1) * radius);
                         let ap = (p.0 - a.0, (p.1 - a.1) * radius);
-                        let t = (ab.0 * ap.0 + ab.1 * ap.1) / (ab.0 * ab.0 + ab.1 * ab.1).max(1e-30);
+                        let t =
+                            (ab.0 * ap.0 + ab.1 * ap.1) / (ab.0 * ab.0 + ab.1 * ab.1).max(1e-30);
                         let t = t.clamp(0.0, 1.0);
                         (ap.0 - t * ab.0).hypot(ap.1 - t * ab.1)
                     });
@@ -105,7 +116,8 @@ fn only_what_is_seen_burns_and_is_cut_exactly() {
     assert_eq!(figures.paths, 3);
     assert!((lit_length(&record) - 75.0).abs() < 0.01);
     for end in [20.0, 35.0, 80.0, 90.0] {
-        let met = record.burns().any(|b| (b.from.0 - end).abs() < 0.002 || (b.to.0 - end).abs() < 0.002);
+        let met =
+            record.burns().any(|b| (b.from.0 - end).abs() < 0.002 || (b.to.0 - end).abs() < 0.002);
         assert!(met, "an end at {end}");
     }
     drawn.clips = vec![window("M10 -50H50V50H10Z")];
@@ -144,7 +156,8 @@ fn order_and_starts_keep_travel_short() {
     let (record, figures) = on_drum(&drawn, line(&[one(0, Part::StrokeMiddle)]));
     assert_eq!(figures.paths, 64);
     assert!(figures.travel_ordered_mm < 0.2 * figures.travel_drawn_mm, "{figures:?}");
-    // Four squares meet at a crossing of lanes, 3 mm apart; from one such crossing to the next it is 9 mm: 4.5 mm on average.
+    // Four squares meet at a crossing of lanes, 3 mm apart; from one such crossing to the next it
+    // is 9 mm: 4.5 mm on average.
     assert!(figures.travel_ordered_mm < 1.15 * 63.0 * 4.5, "{figures:?}");
     assert!((lit_length(&record) - 64.0 * 12.0).abs() < 0.1);
 }
@@ -154,7 +167,8 @@ fn speed_on_the_wall_is_kept() {
     let setup = setup(STEPPED, &[("place-at", "85"), ("tilt", "3")]);
     let drawn = art(vec![stroked("M0 -20L30 20M0 20H30", NAVY, 0.1)]);
     let lay = lay(&setup, LayKind::TrueShape, Anchor::Drawing);
-    let (record, _) = burned(&setup, &drawn, lay, vec![line(&[one(0, Part::StrokeMiddle)])]).unwrap();
+    let (record, _) =
+        burned(&setup, &drawn, lay, vec![line(&[one(0, Part::StrokeMiddle)])]).unwrap();
     let back = Back::new(&setup);
     for burn in record.burns() {
         let (s0, s1) = (back.s_mm(burn.from.0), back.s_mm(burn.to.0));

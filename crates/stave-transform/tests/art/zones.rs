@@ -27,8 +27,9 @@ fn operations() -> Vec<stave_transform::Operation> {
 #[test]
 fn every_hit_is_told() {
     let setup = setup(BOSSES, &[]);
-    let hits = burned(&setup, &drawing(), lay(&setup, LayKind::TrueWidth, Anchor::Drawing), operations())
-        .map(|_| ());
+    let hits =
+        burned(&setup, &drawing(), lay(&setup, LayKind::TrueWidth, Anchor::Drawing), operations())
+            .map(|_| ());
     let hits = hits.unwrap_err();
     let found: Vec<_> = hits
         .iter()
@@ -49,7 +50,8 @@ fn every_hit_is_told() {
 fn a_mask_cuts_exactly_at_the_margin() {
     let setup = setup(BOSSES, &[("zones", "mask")]);
     let (record, burned) =
-        burned(&setup, &drawing(), lay(&setup, LayKind::TrueWidth, Anchor::Drawing), operations()).unwrap();
+        burned(&setup, &drawing(), lay(&setup, LayKind::TrueWidth, Anchor::Drawing), operations())
+            .unwrap();
     let half_deg = 10.0 + (0.5_f64 / 40.0).to_degrees();
     for burn in record.burns() {
         let (low, high) = (burn.from.0.min(burn.to.0), burn.from.0.max(burn.to.0));
@@ -70,14 +72,16 @@ fn a_mask_cuts_exactly_at_the_margin() {
 fn ignored_zones_burn() {
     let setup = setup(BOSSES, &[("zones", "ignore")]);
     let (_, burned) =
-        burned(&setup, &drawing(), lay(&setup, LayKind::TrueWidth, Anchor::Drawing), operations()).unwrap();
+        burned(&setup, &drawing(), lay(&setup, LayKind::TrueWidth, Anchor::Drawing), operations())
+            .unwrap();
     assert_eq!(burned.operations[1].masked_mm, 0.0);
     assert!((burned.operations[1].burn_mm - 50.0).abs() < 1e-3);
 }
 
 #[test]
 fn off_the_wall_and_out_of_reach() {
-    let steep = "station = [{ at = 0.0, diameter = 60.0 }, { at = 50.0, diameter = 60.0 }, { at = 51.0, diameter = 80.0 }, \
+    let steep = "station = [{ at = 0.0, diameter = 60.0 }, { at = 50.0, diameter = 60.0 }, { at = \
+                 51.0, diameter = 80.0 }, \
         { at = 100.0, diameter = 80.0 }]";
     let setup = setup(steep, &[]);
     let drawn = art(vec![
@@ -85,10 +89,13 @@ fn off_the_wall_and_out_of_reach() {
         stroked("M45 0H70", NAVY, 0.1),
         filled("M20 0H30V5H20Z", NAVY, Rule::NonZero),
     ]);
-    let operations =
-        vec![area(0.1, &[one(0, Part::Fill), one(2, Part::Fill)]), line(&[one(1, Part::StrokeMiddle)])];
+    let operations = vec![
+        area(0.1, &[one(0, Part::Fill), one(2, Part::Fill)]),
+        line(&[one(1, Part::StrokeMiddle)]),
+    ];
     let lay = lay(&setup, LayKind::TrueWidth, Anchor::Drawing);
     let hits = burned(&setup, &drawn, lay, operations).map(|_| ()).unwrap_err();
-    let found: Vec<_> = hits.iter().map(|hit| (hit.operation, hit.piece, hit.misfit.code())).collect();
+    let found: Vec<_> =
+        hits.iter().map(|hit| (hit.operation, hit.piece, hit.misfit.code())).collect();
     assert_eq!(found, [(0, 0, "off-wall"), (1, 1, "reach")]);
 }

@@ -4,17 +4,17 @@ use super::{Arrival, Start};
 use crate::Wall;
 use crate::frustum::Frustum;
 
-/// A geodesic that crosses a ridge to and fro in chords shorter than this, mm, runs along it: on a wall 1 mm in
-/// radius such a chord strays from the ridge by 1e-7 mm at the most.
+/// A geodesic that crosses a ridge to and fro in chords shorter than this, mm, runs along it: on a
+/// wall 1 mm in radius such a chord strays from the ridge by 1e-7 mm at the most.
 const SLIDE_MM: f64 = 1e-3;
 /// After so many edges a geodesic is going round without end.
 const MOST_EDGES: usize = 20_000;
 
 /// A geodesic on a stack of frusta, with a cylinder past either end.
 ///
-/// In an unrolled cone of slope `φ`, `k = sin φ`, the product `w = r cos α` grows evenly with the way `t`:
-/// `w = w₀ + k t`, and `r² = w² + c²`. Everything else follows without the distance to the apex, which
-/// would lose all digits near a cylinder.
+/// In an unrolled cone of slope `φ`, `k = sin φ`, the product `w = r cos α` grows evenly with the
+/// way `t`: `w = w₀ + k t`, and `r² = w² + c²`. Everything else follows without the distance to the
+/// apex, which would lose all digits near a cylinder.
 #[derive(Debug, Clone)]
 pub(crate) struct ConeWalk {
     /// −1 below the foot, the number of spans above the head.
@@ -109,8 +109,8 @@ impl ConeWalk {
 
     /// The way out of the cone, how long it takes, and `w` there.
     ///
-    /// `r²` grows with the way as `w² + c²`. Going towards the apex, the line leaves by the narrow end if it reaches
-    /// that radius, and else turns and leaves by the wide one.
+    /// `r²` grows with the way as `w² + c²`. Going towards the apex, the line leaves by the narrow
+    /// end if it reaches that radius, and else turns and leaves by the wide one.
     fn exit(&self, run: &Run) -> Option<(Way, f64, f64)> {
         let (k, w) = (run.k, self.w_mm);
         let up = |end: Option<(f64, f64)>| {
@@ -151,7 +151,9 @@ impl ConeWalk {
             (true, true) => up(run.high),
             (false, false) => down(run.low),
             (true, false) => up(run.high).or_else(|| down(run.low)),
-            (false, true) => down(run.low).filter(|&(_, _, w_end)| w_end < 0.0).or_else(|| up(run.high)),
+            (false, true) => {
+                down(run.low).filter(|&(_, _, w_end)| w_end < 0.0).or_else(|| up(run.high))
+            }
         }
     }
 
@@ -160,7 +162,8 @@ impl ConeWalk {
         let (w, r, c) = (self.w_mm, self.radius_mm, self.clairaut_mm);
         let w_end = w + k * t_mm;
         let r_end = w_end.hypot(c);
-        // The angle at the apex between both ends is ψ, tan ψ = k t sin α / (r + k t cos α), and the turn is ψ/k.
+        // The angle at the apex between both ends is ψ, tan ψ = k t sin α / (r + k t cos α), and
+        // the turn is ψ/k.
         let (rise, run) = (t_mm * c, r * r + k * t_mm * w);
         // Below this the angle is its own tangent to the last digit.
         let flat = (k * rise).abs() <= 1e-8 * run;
@@ -173,8 +176,9 @@ impl ConeWalk {
         self.jacobi_mm = jacobi_mm;
     }
 
-    /// Crosses an edge: place and radius are the station's own, the angle with the parallel is kept, and the Jacobi
-    /// field is bent by the edge's curvature, `K = −(k_upper − k_lower) δ(s)/r`.
+    /// Crosses an edge: place and radius are the station's own, the angle with the parallel is
+    /// kept, and the Jacobi field is bent by the edge's curvature, `K = −(k_upper − k_lower)
+    /// δ(s)/r`.
     fn cross(&mut self, wall: &Wall, frusta: &[Frustum], from: &Run, way: Way, w_mm: f64) {
         let (edge, step) = match way {
             Way::Up => (from.high, 1),
@@ -186,9 +190,11 @@ impl ConeWalk {
         let to = run(wall, frusta, self.run);
         let (lower, upper) = if way == Way::Up { (from.k, to.k) } else { (to.k, from.k) };
         if self.jacobi_mm != 0.0 {
-            self.jacobi_rate += (upper - lower) * self.jacobi_mm / w_mm.abs().max(1e-12 * radius_mm);
+            self.jacobi_rate +=
+                (upper - lower) * self.jacobi_mm / w_mm.abs().max(1e-12 * radius_mm);
         }
-        // On a ridge a geodesic nearly along it comes back after a chord of 2w/k on either side, time and again.
+        // On a ridge a geodesic nearly along it comes back after a chord of 2w/k on either side,
+        // time and again.
         let chord = |k: f64| 2.0 * w_mm.abs() / k.abs();
         if lower > 0.0 && upper < 0.0 && chord(lower) < SLIDE_MM && chord(upper) < SLIDE_MM {
             self.sliding = true;

@@ -3,20 +3,21 @@
 use super::{Arrival, Start};
 use crate::Wall;
 
-/// Error allowed to a step, over the radius at the start: some tens of steps then keep 1e-8 mm on a bottle, a hundredth
-/// of the 1e-6 mm that is promised.
+/// Error allowed to a step, over the radius at the start: some tens of steps then keep 1e-8 mm on a
+/// bottle, a hundredth of the 1e-6 mm that is promised.
 const STEP_ERROR: f64 = 2e-11;
 /// The same for the Jacobi field, which only tells scales.
 const JACOBI_ERROR: f64 = 3e-8;
-/// Shortest step, over the radius at the start: across a jump of curvature at a station no step is made shorter.
+/// Shortest step, over the radius at the start: across a jump of curvature at a station no step is
+/// made shorter.
 const SHORTEST_STEP: f64 = 1e-9;
 /// After so many steps a geodesic is going round without end.
 const MOST_STEPS: usize = 20_000;
 
 /// A geodesic on a curved wall; `N` is 3, or 5 with the Jacobi field.
 ///
-/// The state is `s`, `p = cos α`, the turn, `J`, `J′`. With Clairaut's `c = r sin α` the geodesic equations are
-/// `s′ = p`, `p′ = c² r′/r³`, `θ′ = c/r²`, regular where the geodesic turns back.
+/// The state is `s`, `p = cos α`, the turn, `J`, `J′`. With Clairaut's `c = r sin α` the geodesic
+/// equations are `s′ = p`, `p′ = c² r′/r³`, `θ′ = c/r²`, regular where the geodesic turns back.
 #[derive(Debug, Clone)]
 pub(crate) struct CurvedWalk<const N: usize> {
     state: [f64; N],
@@ -74,8 +75,11 @@ impl<const N: usize> CurvedWalk<N> {
                 left -= step;
                 self.folded |= N == 5 && state[3] <= 0.0;
                 // A last step cut short says nothing against the next one.
-                self.step_mm =
-                    if step < self.step_mm { self.step_mm.max(step * growth) } else { step * growth };
+                self.step_mm = if step < self.step_mm {
+                    self.step_mm.max(step * growth)
+                } else {
+                    step * growth
+                };
             } else {
                 self.step_mm = (step * growth).max(SHORTEST_STEP * self.scale_mm);
             }
@@ -111,15 +115,18 @@ impl<const N: usize> CurvedWalk<N> {
         rates
     }
 
-    /// One step of the pair of J. R. Dormand and P. J. Prince, *A family of embedded Runge–Kutta formulae*, J. Comput.
-    /// Appl. Math. 6 (1980) 19–26: the state, its rates, and the error over what is allowed.
+    /// One step of the pair of J. R. Dormand and P. J. Prince, *A family of embedded Runge–Kutta
+    /// formulae*, J. Comput. Appl. Math. 6 (1980) 19–26: the state, its rates, and the error over
+    /// what is allowed.
     fn step(&mut self, wall: &Wall, h: f64) -> ([f64; N], [f64; N], f64) {
         let y = self.state;
         let k1 = self.rates;
         let k2 = self.rates_at(wall, &ahead(&y, h, &[(0.2, &k1)]));
         let k3 = self.rates_at(wall, &ahead(&y, h, &[(3.0 / 40.0, &k1), (9.0 / 40.0, &k2)]));
-        let k4 =
-            self.rates_at(wall, &ahead(&y, h, &[(44.0 / 45.0, &k1), (-56.0 / 15.0, &k2), (32.0 / 9.0, &k3)]));
+        let k4 = self.rates_at(
+            wall,
+            &ahead(&y, h, &[(44.0 / 45.0, &k1), (-56.0 / 15.0, &k2), (32.0 / 9.0, &k3)]),
+        );
         let fifth = [
             (19372.0 / 6561.0, &k1),
             (-25360.0 / 2187.0, &k2),
@@ -168,5 +175,7 @@ impl<const N: usize> CurvedWalk<N> {
 }
 
 fn ahead<const N: usize>(y: &[f64; N], h: f64, terms: &[(f64, &[f64; N])]) -> [f64; N] {
-    std::array::from_fn(|i| y[i] + h * terms.iter().map(|(weight, rates)| weight * rates[i]).sum::<f64>())
+    std::array::from_fn(|i| {
+        y[i] + h * terms.iter().map(|(weight, rates)| weight * rates[i]).sum::<f64>()
+    })
 }

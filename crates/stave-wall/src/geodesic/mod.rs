@@ -1,13 +1,15 @@
 //! Straightest paths on the wall.
 //!
-//! A geodesic keeps Clairaut's constant `c = r sin α`, `α` its heading against the meridian (A. C. Clairaut,
-//! *Détermination géométrique de la perpendiculaire à la méridienne*, 1733; M. P. do Carmo, *Differential Geometry of
-//! Curves and Surfaces*, 4-4). On a cone or a cylinder it is a straight line of the unrolled wall, in closed form; over
-//! an edge between two of them it keeps its angle with the parallel. On a curved wall it is integrated.
+//! A geodesic keeps Clairaut's constant `c = r sin α`, `α` its heading against the meridian (A. C.
+//! Clairaut, *Détermination géométrique de la perpendiculaire à la méridienne*, 1733; M. P. do
+//! Carmo, *Differential Geometry of Curves and Surfaces*, 4-4). On a cone or a cylinder it is a
+//! straight line of the unrolled wall, in closed form; over an edge between two of them it keeps
+//! its angle with the parallel. On a curved wall it is integrated.
 //!
-//! Beside the place, the Jacobi field `J` is carried: how far two geodesics that leave the anchor with headings `dα`
-//! apart lie from each other, over `dα`. It starts as the distance itself and obeys `J″ = −K J`, `K` the Gaussian
-//! curvature. Where it comes down to 0 the geodesics meet (a conjugate point) and a label would fold.
+//! Beside the place, the Jacobi field `J` is carried: how far two geodesics that leave the anchor
+//! with headings `dα` apart lie from each other, over `dα`. It starts as the distance itself and
+//! obeys `J″ = −K J`, `K` the Gaussian curvature. Where it comes down to 0 the geodesics meet (a
+//! conjugate point) and a label would fold.
 
 mod cone;
 mod curved;

@@ -11,7 +11,8 @@ const SIZE_RANGE: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
 
 pub(super) fn from_stations(stations: &[Station], shape: WallShape) -> Result<Wall, WallError> {
     check_stations(stations)?;
-    let points: Vec<(f64, f64)> = stations.iter().map(|station| (station.at_mm, station.radius_mm)).collect();
+    let points: Vec<(f64, f64)> =
+        stations.iter().map(|station| (station.at_mm, station.radius_mm)).collect();
     match shape {
         WallShape::Straight => straight(&points),
         WallShape::Smooth => smooth(&points),
@@ -34,7 +35,10 @@ pub(super) fn parametric(
         let point = curve(parameter);
         check_point(&point, parameter)?;
         if point.at_mm <= before {
-            return Err(WallError::NotAnOutline { parameter, what: "it does not go on along the axis" });
+            return Err(WallError::NotAnOutline {
+                parameter,
+                what: "it does not go on along the axis",
+            });
         }
         before = point.at_mm;
         size_mm = size_mm.max(point.at_mm.abs()).max(point.radius_mm);
@@ -129,7 +133,12 @@ fn largest(points: &[(f64, f64)]) -> f64 {
 }
 
 fn empty_table(at_mm: f64) -> Tabulated {
-    Tabulated { pieces: Vec::new(), s_knots_mm: vec![0.0], q_knots: vec![0.0], at_knots_mm: vec![at_mm] }
+    Tabulated {
+        pieces: Vec::new(),
+        s_knots_mm: vec![0.0],
+        q_knots: vec![0.0],
+        at_knots_mm: vec![at_mm],
+    }
 }
 
 fn curved(table: Tabulated, first_of_span: Vec<usize>, radii_mm: (f64, f64)) -> Wall {

@@ -28,8 +28,8 @@ pub enum WallShape {
 
 /// A surface of revolution.
 ///
-/// `s` is the length along the meridian, 0 at the first station, [`Wall::length_mm`] at the last. Past either
-/// end the wall runs on as a cylinder.
+/// `s` is the length along the meridian, 0 at the first station, [`Wall::length_mm`] at the last.
+/// Past either end the wall runs on as a cylinder.
 ///
 /// ```
 /// use stave_wall::{Station, Wall, WallShape};
@@ -92,16 +92,17 @@ impl Wall {
     /// The wall through measured stations.
     ///
     /// # Errors
-    /// Fewer than two stations, a value that is not finite, distances that do not strictly increase, a radius
-    /// that is not above 0.
+    /// Fewer than two stations, a value that is not finite, distances that do not strictly
+    /// increase, a radius that is not above 0.
     pub fn from_stations(stations: &[Station], shape: WallShape) -> Result<Wall, WallError> {
         build::from_stations(stations, shape)
     }
 
     /// The wall whose outline is a parametric curve, as one smooth span: spheres, spheroids, tori.
     ///
-    /// The curve is followed from `from` to `to` (`from < to`), along which `at` must grow; it must be smooth, and
-    /// the rates must be its derivatives. Lengths are kept to 1e-13 of the wall's size.
+    /// The curve is followed from `from` to `to` (`from < to`), along which `at` must grow; it must
+    /// be smooth, and the rates must be its derivatives. Lengths are kept to 1e-13 of the wall's
+    /// size.
     ///
     /// # Errors
     /// A point that no wall can have, or a curve too rough to follow.
@@ -117,7 +118,11 @@ impl Wall {
     /// assert!((wall.length_mm() - 80.0 * end).abs() < 1e-11);
     /// # Ok::<(), stave_wall::WallError>(())
     /// ```
-    pub fn parametric(curve: &dyn Fn(f64) -> ParametricPoint, from: f64, to: f64) -> Result<Wall, WallError> {
+    pub fn parametric(
+        curve: &dyn Fn(f64) -> ParametricPoint,
+        from: f64,
+        to: f64,
+    ) -> Result<Wall, WallError> {
         build::parametric(curve, from, to)
     }
 
@@ -174,7 +179,8 @@ impl Wall {
         self.section(s_mm, &mut 0).at_mm
     }
 
-    /// The span that holds `s`, clamped to the first and the last; a station belongs to the span above it.
+    /// The span that holds `s`, clamped to the first and the last; a station belongs to the span
+    /// above it.
     ///
     /// Fast when the hint is right or a neighbour; the answer never depends on it.
     #[inline]
@@ -182,14 +188,15 @@ impl Wall {
         find(&self.span_ends_mm, s_mm, hint)
     }
 
-    /// The wall at `s`; past the ends a cylinder. `hint` is kept by the caller between calls, 0 at first.
+    /// The wall at `s`; past the ends a cylinder. `hint` is kept by the caller between calls, 0 at
+    /// first.
     #[inline]
     pub fn section(&self, s_mm: f64, hint: &mut usize) -> Section {
         self.locate(s_mm, hint).0
     }
 
-    /// The wall at `s` by the formula of one span (clamped to the last), which runs on straight past the span's
-    /// ends: so both sides of a station can be asked for.
+    /// The wall at `s` by the formula of one span (clamped to the last), which runs on straight
+    /// past the span's ends: so both sides of a station can be asked for.
     pub fn section_in(&self, span: usize, s_mm: f64) -> Section {
         let span = span.min(self.span_count() - 1);
         match &self.body {

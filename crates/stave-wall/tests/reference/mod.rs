@@ -20,7 +20,9 @@ impl Row {
     }
 
     pub(crate) fn number(&self, name: &str) -> f64 {
-        self.text(name).parse().unwrap_or_else(|_| panic!("{name} is no number: {}", self.text(name)))
+        self.text(name)
+            .parse()
+            .unwrap_or_else(|_| panic!("{name} is no number: {}", self.text(name)))
     }
 
     pub(crate) fn has(&self, name: &str) -> bool {
@@ -60,14 +62,20 @@ fn cells(line: &str) -> Vec<String> {
 }
 
 /// A spheroid between two reduced latitudes, and the `s` of its equator.
-pub(crate) fn spheroid_between(equatorial_mm: f64, polar_mm: f64, from_deg: f64, to_deg: f64) -> (Wall, f64) {
+pub(crate) fn spheroid_between(
+    equatorial_mm: f64,
+    polar_mm: f64,
+    from_deg: f64,
+    to_deg: f64,
+) -> (Wall, f64) {
     let curve = move |t: f64| ParametricPoint {
         at_mm: polar_mm * t.sin(),
         radius_mm: equatorial_mm * t.cos(),
         at_rate: polar_mm * t.cos(),
         radius_rate: -equatorial_mm * t.sin(),
     };
-    let wall = Wall::parametric(&curve, from_deg.to_radians(), to_deg.to_radians()).expect("a spheroid");
+    let wall =
+        Wall::parametric(&curve, from_deg.to_radians(), to_deg.to_radians()).expect("a spheroid");
     let equator = wall.s_of_at(0.0);
     (wall, equator)
 }
@@ -78,7 +86,12 @@ pub(crate) fn spheroid(equatorial_mm: f64, polar_mm: f64) -> (Wall, f64) {
 }
 
 /// `s` on a spheroid at a geodetic latitude, by way of the axis distance.
-pub(crate) fn s_of_latitude(wall: &Wall, equatorial_mm: f64, polar_mm: f64, latitude_deg: f64) -> f64 {
+pub(crate) fn s_of_latitude(
+    wall: &Wall,
+    equatorial_mm: f64,
+    polar_mm: f64,
+    latitude_deg: f64,
+) -> f64 {
     let (sin, cos) = latitude_deg.to_radians().sin_cos();
     let at_mm = polar_mm * polar_mm * sin / (equatorial_mm * cos).hypot(polar_mm * sin);
     wall.s_of_at(at_mm)
@@ -91,9 +104,19 @@ pub(crate) fn latitude_of_s(wall: &Wall, s_mm: f64) -> f64 {
 }
 
 /// A lay whose flat origin is at `s` and turn 0, true in size at the given radius.
-pub(crate) fn lay_from(wall: &Wall, kind: LayKind, origin_s_mm: f64, reference_radius_mm: f64) -> Lay {
-    let setting =
-        LaySetting { kind, origin_s_mm, origin_turn_rad: 0.0, reference_radius_mm, anchor: Anchor::Drawing };
+pub(crate) fn lay_from(
+    wall: &Wall,
+    kind: LayKind,
+    origin_s_mm: f64,
+    reference_radius_mm: f64,
+) -> Lay {
+    let setting = LaySetting {
+        kind,
+        origin_s_mm,
+        origin_turn_rad: 0.0,
+        reference_radius_mm,
+        anchor: Anchor::Drawing,
+    };
     Lay::new(wall, setting).expect("a sound lay")
 }
 

@@ -25,8 +25,8 @@ pub struct Header {
 }
 
 impl Header {
-    /// Line 1, without its line end: a comment of `key=value` words. Parentheses inside become brackets, control characters
-    /// blanks, and a value with blanks or quotes stands in quotes.
+    /// Line 1, without its line end: a comment of `key=value` words. Parentheses inside become
+    /// brackets, control characters blanks, and a value with blanks or quotes stands in quotes.
     ///
     /// ```
     /// use stave_write::gcode::Header;

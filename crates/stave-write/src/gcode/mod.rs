@@ -1,7 +1,8 @@
 //! Machine moves as a G-code program for the rotary.
 //!
-//! Words that did not change are left out, every number goes through [`stave_toolpath::number`], and the beam is dark
-//! wherever the program does not burn: whatever the flat program did, no travel leaves here with power on.
+//! Words that did not change are left out, every number goes through [`stave_toolpath::number`],
+//! and the beam is dark wherever the program does not burn: whatever the flat program did, no
+//! travel leaves here with power on.
 
 mod head;
 mod words;

@@ -44,8 +44,9 @@ impl Dialect {
 
     /// The F word of a move by `d_along`, `d_rotary`, `d_z` counts that is to take `time_s`.
     ///
-    /// Per minute: counted over X, Y and Z alone (RS274/NGC 2.1.2.5: with any linear motion the rotary just keeps pace,
-    /// a rotary alone goes by degrees per minute) or over all words. Inverse time: `60 / time_s`.
+    /// Per minute: counted over X, Y and Z alone (RS274/NGC 2.1.2.5: with any linear motion the
+    /// rotary just keeps pace, a rotary alone goes by degrees per minute) or over all words.
+    /// Inverse time: `60 / time_s`.
     #[inline]
     pub(super) fn feed_word(&self, d_along: i64, d_rotary: i64, d_z: i64, time_s: f64) -> f64 {
         if self.mode == FeedMode::InverseTime {

@@ -29,7 +29,8 @@ pub enum WriteError {
     Power(f64),
 }
 
-/// One line in the making. Every word comes with a blank after it; the last one's becomes the line end.
+/// One line in the making. Every word comes with a blank after it; the last one's becomes the line
+/// end.
 struct Line<'b> {
     text: &'b mut [u8; LINE],
     length: usize,
@@ -97,8 +98,8 @@ struct Beam {
 
 /// Writes a wrapped program.
 ///
-/// The order of calls is: [`Writer::head`], then moves and lines in the order they happen, then [`Writer::end`] or,
-/// where the run fails midway, [`Writer::break_off`].
+/// The order of calls is: [`Writer::head`], then moves and lines in the order they happen, then
+/// [`Writer::end`] or, where the run fails midway, [`Writer::break_off`].
 #[derive(Debug)]
 pub struct Writer<W: Write> {
     out: W,
@@ -152,7 +153,8 @@ impl<W: Write> Writer<W> {
         self.line(b"M5")
     }
 
-    /// A line as it is; line ends inside become blanks, so that nothing passed through can grow a line of its own.
+    /// A line as it is; line ends inside become blanks, so that nothing passed through can grow a
+    /// line of its own.
     ///
     /// # Errors
     /// Where the output refuses the bytes.
@@ -186,8 +188,9 @@ impl<W: Write> Writer<W> {
 
     /// The beam word the flat program has from here on; `None` is off.
     ///
-    /// With `s_known` the word goes out at once with S0, and the next burn brings its power. Without, the word waits
-    /// for the next burn, since alone it would light the beam where the work stands.
+    /// With `s_known` the word goes out at once with S0, and the next burn brings its power.
+    /// Without, the word waits for the next burn, since alone it would light the beam where the
+    /// work stands.
     ///
     /// # Errors
     /// Where the output refuses the bytes.
@@ -200,7 +203,8 @@ impl<W: Write> Writer<W> {
         }
     }
 
-    /// Lights the beam where the machine stands, for a dwell that burns: `s` is its power, `None` for on/off.
+    /// Lights the beam where the machine stands, for a dwell that burns: `s` is its power, `None`
+    /// for on/off.
     ///
     /// # Errors
     /// Where the output refuses the bytes.
@@ -303,7 +307,11 @@ impl<W: Write> Writer<W> {
 
     /// The F word a move needs, as counts and decimals; `None` where it stands already.
     #[inline]
-    fn feed_word(&mut self, from: Standing, to: &MachineMove) -> Result<Option<(i64, u32)>, WriteError> {
+    fn feed_word(
+        &mut self,
+        from: Standing,
+        to: &MachineMove,
+    ) -> Result<Option<(i64, u32)>, WriteError> {
         let d_along = to.along - from.along.unwrap_or(to.along);
         let d_rotary = to.rotary - from.rotary.unwrap_or(to.rotary);
         let d_z = match (from.z, to.z) {
@@ -312,7 +320,8 @@ impl<W: Write> Writer<W> {
         };
         let feed = self.dialect.feed_word(d_along, d_rotary, d_z, to.time_s);
         // Six figures cannot show a smaller change; skipping it saves the formatting.
-        if self.dialect.mode == FeedMode::PerMinute && (feed - self.feed).abs() <= self.feed * 1e-9 {
+        if self.dialect.mode == FeedMode::PerMinute && (feed - self.feed).abs() <= self.feed * 1e-9
+        {
             return Ok(None);
         }
         match number::significant(feed, FEED_FIGURES) {

@@ -28,7 +28,10 @@ impl Again {
     ) -> Option<Self> {
         let axis = usize::from(line.acceleration_axis);
         let length = one.delta.get(axis)?.abs();
-        if length != line.length || corners == Corners::Stop || matches!(one.asked, Asked::Duration(_)) {
+        if length != line.length
+            || corners == Corners::Stop
+            || matches!(one.asked, Asked::Duration(_))
+        {
             return None;
         }
         let per = 1.0 / length;

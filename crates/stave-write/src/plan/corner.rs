@@ -2,37 +2,38 @@
 //!
 //! # Derivation
 //!
-//! Two straight moves meet at an inside angle `β` (`π` for no corner at all). An arc of radius `ρ` that touches
-//! both has its centre on the bisector, at the distance `ρ / sin(β/2)` from the corner; the arc's nearest point is
-//! `ρ` closer. That distance from corner to arc is its sagitta
+//! Two straight moves meet at an inside angle `β` (`π` for no corner at all). An arc of radius `ρ`
+//! that touches both has its centre on the bisector, at the distance `ρ / sin(β/2)` from the
+//! corner; the arc's nearest point is `ρ` closer. That distance from corner to arc is its sagitta
 //!
 //! ```text
 //! δ = ρ / sin(β/2) − ρ     so     ρ = δ · sin(β/2) / (1 − sin(β/2))
 //! ```
 //!
-//! and a point that runs round the arc at speed `v` is accelerated towards the centre by `v²/ρ`. Letting the machine
-//! cut the corner by `δ` with the centripetal acceleration `a` therefore allows
+//! and a point that runs round the arc at speed `v` is accelerated towards the centre by `v²/ρ`.
+//! Letting the machine cut the corner by `δ` with the centripetal acceleration `a` therefore allows
 //!
 //! ```text
 //! v² = a · δ · sin(β/2) / (1 − sin(β/2))
 //! ```
 //!
-//! The acceleration points along the bisector, which is the direction `n` of `t_out − t_in`, `t` being the unit
-//! directions of the two moves. Axis `i` gives the share `a·|n_i|` of it, so `a = min_i a_i/|n_i|`. The units are those of the axes,
-//! mm and rotary units alike, as for `corner_tolerance`.
+//! The acceleration points along the bisector, which is the direction `n` of `t_out − t_in`, `t`
+//! being the unit directions of the two moves. Axis `i` gives the share `a·|n_i|` of it, so `a =
+//! min_i a_i/|n_i|`. The units are those of the axes, mm and rotary units alike, as for
+//! `corner_tolerance`.
 //!
 //! # As it is computed
 //!
-//! `1 − sin(β/2)` cancels where the corner is slight, which is everywhere on a curve. With `d = t_out − t_in` and
-//! `c = cos(β/2) = |d|/2`, `s = sin(β/2) = √(1 − c²)`:
+//! `1 − sin(β/2)` cancels where the corner is slight, which is everywhere on a curve. With `d =
+//! t_out − t_in` and `c = cos(β/2) = |d|/2`, `s = sin(β/2) = √(1 − c²)`:
 //!
 //! ```text
 //! 1 − s = c² / (1 + s),   a = |d| · min_i a_i/|d_i| = 2c / M  with  M = max_i |d_i|/a_i
 //! v² = 2 δ s (1 + s) / (c M)
 //! ```
 //!
-//! Moves whose directions differ by less than [`COLLINEAR_RAD`] are one straight line: no limit. Where `s` is below 1e-7
-//! it is a reversal: a stop.
+//! Moves whose directions differ by less than [`COLLINEAR_RAD`] are one straight line: no limit.
+//! Where `s` is below 1e-7 it is a reversal: a stop.
 //!
 //! # A circle written as chords
 //!
@@ -43,13 +44,14 @@
 //! v² = a δ cos(α/2) / (1 − cos(α/2)) = a r (δ/k) cos(α/2)  →  a r δ/k
 //! ```
 //!
-//! So the rule is the centripetal `v² = a r` only where the chords were cut with a sagitta equal to the corner
-//! tolerance. Finer chords are taken faster, by `√(δ/k)`: the vertices are so blunt that the arc of sagitta `δ`
-//! inscribed in one of them is larger than the circle itself. Coarser chords are taken slower. The same holds along any curve, with `r`
-//! its radius of curvature in axis units there.
+//! So the rule is the centripetal `v² = a r` only where the chords were cut with a sagitta equal to
+//! the corner tolerance. Finer chords are taken faster, by `√(δ/k)`: the vertices are so blunt that
+//! the arc of sagitta `δ` inscribed in one of them is larger than the circle itself. Coarser chords
+//! are taken slower. The same holds along any curve, with `r` its radius of curvature in axis units
+//! there.
 
-/// Directions that differ by less than this, radians, are the same direction. Pieces of a straight line of `f64` coordinates
-/// up to a metre, 0.1 µm long or longer, differ by less.
+/// Directions that differ by less than this, radians, are the same direction. Pieces of a straight
+/// line of `f64` coordinates up to a metre, 0.1 µm long or longer, differ by less.
 pub const COLLINEAR_RAD: f64 = 1e-9;
 
 /// `s²` below which a corner is a reversal: the rounding of `1 − c²`.
@@ -66,8 +68,9 @@ pub(super) struct Corner {
 
 /// The square of the corner speed, axis units squared per second squared, but at most `bound`.
 ///
-/// Most corners of a curve do not bind, and then the roots and the division are not needed: as `s ≤ 1`, the speed is at least
-/// what the rule gives with `s²` in the place of `s`, and that can be compared with the bound in squares.
+/// Most corners of a curve do not bind, and then the roots and the division are not needed: as `s ≤
+/// 1`, the speed is at least what the rule gives with `s²` in the place of `s`, and that can be
+/// compared with the bound in squares.
 #[inline]
 pub(super) fn bounded<const N: usize>(
     before: &[f64; N],
@@ -144,8 +147,9 @@ mod tests {
     fn the_bound_is_kept_and_the_short_way_agrees() {
         for step in 1..2000 {
             let (sine, cosine) = (f64::from(step) * 1.5e-3).sin_cos();
-            let corner =
-                |bound: f64| bounded(&[1.0, 0.0], &[cosine, sine], &[1e-3, 2e-3], 0.02, bound).squared;
+            let corner = |bound: f64| {
+                bounded(&[1.0, 0.0], &[cosine, sine], &[1e-3, 2e-3], 0.02, bound).squared
+            };
             let free = corner(1e18);
             for bound in [1.0, 30.0, 1e3, 1e5] {
                 assert!((corner(bound) - free.min(bound)).abs() <= 1e-12 * bound);
@@ -155,7 +159,8 @@ mod tests {
 
     #[test]
     fn straight_on_is_free_and_back_is_a_stop() {
-        let corner = |before, after, tolerance| bounded(&before, &after, &[1.0, 1.0], tolerance, 9.0);
+        let corner =
+            |before, after, tolerance| bounded(&before, &after, &[1.0, 1.0], tolerance, 9.0);
         assert_eq!(corner([1.0, 0.0], [1.0, 0.0], 0.0), Corner { squared: 9.0, straight_on: true });
         assert_eq!(corner([1.0, 0.0], [-1.0, 0.0], 0.02).squared, 0.0);
         assert_eq!(corner([1.0, 0.0], [0.6, 0.8], 0.0).squared, 0.0);

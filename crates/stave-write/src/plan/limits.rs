@@ -2,8 +2,9 @@
 
 use thiserror::Error;
 
-/// The least and greatest limit the planner takes, in units per second, per second squared or cubed. Beyond them
-/// squares leave the range in which sums of `f64` mean anything; no axis is that slow or that fast.
+/// The least and greatest limit the planner takes, in units per second, per second squared or
+/// cubed. Beyond them squares leave the range in which sums of `f64` mean anything; no axis is that
+/// slow or that fast.
 pub const LIMIT_RANGE: (f64, f64) = (1e-9, 1e12);
 
 /// What one axis can do, in its own units: mm for a linear axis, rotary units for a rotary.
@@ -39,7 +40,8 @@ pub enum PlanError {
     },
     /// A move that is too long, not a number, or asked to last for ever.
     #[error(
-        "a move of {length} axis units in {seconds} s is more than can be planned; keep both below 1e100"
+        "a move of {length} axis units in {seconds} s is more than can be planned; keep both \
+         below 1e100"
     )]
     Move {
         /// Its length in axis space.
@@ -49,7 +51,8 @@ pub enum PlanError {
     },
 }
 
-/// The limits turned into what the hot path wants: reciprocals, so that a least time is a product and a maximum.
+/// The limits turned into what the hot path wants: reciprocals, so that a least time is a product
+/// and a maximum.
 #[derive(Clone, Debug)]
 pub(super) struct Reciprocals<const N: usize> {
     pub(super) speed: [f64; N],

@@ -7,9 +7,10 @@ const NOTHING: f64 = 1e-100;
 
 /// A move measured against the axes' limits.
 ///
-/// Along the unit direction `t` axis `i` moves at `|t_i|` times the path's speed, so the path may go at
-/// `v = min_i v_i/|t_i|` and be accelerated by `a = min_i a_i/|t_i|`. With the move `d = L t` that is `v = L / max_i(|d_i|/v_i)`:
-/// the maximum is the least time the move can take, and likewise `a = L / max_i(|d_i|/a_i)`.
+/// Along the unit direction `t` axis `i` moves at `|t_i|` times the path's speed, so the path may
+/// go at `v = min_i v_i/|t_i|` and be accelerated by `a = min_i a_i/|t_i|`. With the move `d = L t`
+/// that is `v = L / max_i(|d_i|/v_i)`: the maximum is the least time the move can take, and
+/// likewise `a = L / max_i(|d_i|/a_i)`.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Line<const N: usize> {
     pub(super) length: f64,
@@ -55,7 +56,11 @@ impl<const N: usize> Line<N> {
 }
 
 /// The axis whose speed limits the move: it alone needs the least time.
-pub(super) fn speed_axis<const N: usize>(delta: &[f64; N], limits: &Reciprocals<N>, least_s: f64) -> u8 {
+pub(super) fn speed_axis<const N: usize>(
+    delta: &[f64; N],
+    limits: &Reciprocals<N>,
+    least_s: f64,
+) -> u8 {
     let axis = delta.iter().zip(&limits.speed).position(|(d, per)| d.abs() * per >= least_s);
     axis.and_then(|axis| u8::try_from(axis).ok()).unwrap_or(0)
 }

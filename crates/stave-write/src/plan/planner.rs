@@ -48,7 +48,8 @@ pub struct Move<const N: usize> {
 pub struct Pushed {
     /// Length in axis space; zero for a move that moves nothing.
     pub length: f64,
-    /// How long it would take at the speed asked if the axes had no limits, seconds; zero for [`Asked::Limits`].
+    /// How long it would take at the speed asked if the axes had no limits, seconds; zero for
+    /// [`Asked::Limits`].
     pub nominal_s: f64,
 }
 
@@ -99,7 +100,8 @@ enum Ahead {
 impl<const N: usize> Planner<N> {
     /// A machine at rest.
     ///
-    /// `corner_tolerance` is the sagitta `δ` of the corner rule, in axis units; zero stops at every corner.
+    /// `corner_tolerance` is the sagitta `δ` of the corner rule, in axis units; zero stops at every
+    /// corner.
     ///
     /// # Errors
     /// A limit or a tolerance that is out of range.
@@ -142,7 +144,8 @@ impl<const N: usize> Planner<N> {
         self.again = None;
     }
 
-    /// How often the window was full and a stop had to be planned at its end. Zero means the plan is exact.
+    /// How often the window was full and a stop had to be planned at its end. Zero means the plan
+    /// is exact.
     #[must_use]
     pub fn times_full(&self) -> u64 {
         match &self.ahead {
@@ -187,7 +190,9 @@ impl<const N: usize> Planner<N> {
 
     #[inline(never)]
     fn push_any<S: Settle>(&mut self, one: &Move<N>, sink: &mut S) -> Result<Pushed, PlanError> {
-        let Some(line) = Line::measure(&one.delta, &self.limits) else { return Ok(Pushed::default()) };
+        let Some(line) = Line::measure(&one.delta, &self.limits) else {
+            return Ok(Pushed::default());
+        };
         let nominal_s = match one.asked {
             Asked::Limits => 0.0,
             Asked::Duration(seconds) => seconds,
@@ -213,19 +218,30 @@ impl<const N: usize> Planner<N> {
                 if corners == Corners::Stop {
                     Corner { squared: 0.0, straight_on: false }
                 } else {
-                    corner::bounded(&before, &line.unit, &self.limits.acceleration, tolerance, bound)
+                    corner::bounded(
+                        &before,
+                        &line.unit,
+                        &self.limits.acceleration,
+                        tolerance,
+                        bound,
+                    )
                 }
             }
             None => Corner { squared: 0.0, straight_on: false },
         };
         self.last = Some((line.unit, top, self.corners));
-        let label =
-            Label { tag: one.tag, kind: one.kind, speed_axis, acceleration_axis: line.acceleration_axis };
+        let label = Label {
+            tag: one.tag,
+            kind: one.kind,
+            speed_axis,
+            acceleration_axis: line.acceleration_axis,
+        };
         let wall_mm = one.wall_mm.unwrap_or(line.length);
         match &mut self.ahead {
             Ahead::Plain(window) => {
                 let gain = 2.0 * line.length * line.length / line.least_s2;
-                self.again = Again::of(one, &line, self.corners, (limit_s, nominal_s, gain, top), label);
+                self.again =
+                    Again::of(one, &line, self.corners, (limit_s, nominal_s, gain, top), label);
                 let slot = Slot {
                     gain,
                     top,
@@ -248,7 +264,8 @@ impl<const N: usize> Planner<N> {
         Ok(Pushed { length: line.length, nominal_s })
     }
 
-    /// The machine comes to rest at the end of the last move: an M word, a dwell, the end of the program. Settles all that waits.
+    /// The machine comes to rest at the end of the last move: an M word, a dwell, the end of the
+    /// program. Settles all that waits.
     pub fn stop<S: Settle>(&mut self, sink: &mut S) {
         self.last = None;
         self.again = None;

@@ -1,4 +1,5 @@
-//! The speed of a run with a jerk limit: up, along, down; and when the machine passes a point of it.
+//! The speed of a run with a jerk limit: up, along, down; and when the machine passes a point of
+//! it.
 
 use super::ramp::Push;
 
@@ -29,7 +30,11 @@ impl Segment {
             return if t > 0.0 { t.min(self.time) } else { 0.0 };
         }
         let (mut low, mut high) = (0.0, self.time);
-        let mut t = if self.length > 0.0 { self.time * (length / self.length).clamp(0.0, 1.0) } else { 0.0 };
+        let mut t = if self.length > 0.0 {
+            self.time * (length / self.length).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
         for _ in 0..100 {
             let error = self.at(t) - length;
             if error > 0.0 {
@@ -76,7 +81,8 @@ impl Profile {
         ramp(push, peak, exit, &mut segments[4..]);
         let used: f64 = segments.iter().map(|s| s.length).sum();
         let rest = (length - used).max(0.0);
-        segments[3] = Segment { time: rest / peak, speed: peak, length: rest, ..Segment::default() };
+        segments[3] =
+            Segment { time: rest / peak, speed: peak, length: rest, ..Segment::default() };
         Self { segments, peak, current: 0, time_before: 0.0, length_before: 0.0 }
     }
 
@@ -86,7 +92,11 @@ impl Profile {
 
     pub(super) fn end(&self) -> Passing {
         let last = &self.segments[6];
-        Passing { time: self.duration(), speed: last.speed_at(last.time), along: self.segments[3].time }
+        Passing {
+            time: self.duration(),
+            speed: last.speed_at(last.time),
+            along: self.segments[3].time,
+        }
     }
 
     /// Time at which the peak is first reached, and at which it is left.

@@ -1,15 +1,17 @@
 //! One change of speed with a jerk limit, acceleration zero at both ends.
 //!
-//! A ramp by `Δ` in speed with acceleration `a` and jerk `j` (L. Biagiotti, C. Melchiorri, *Trajectory Planning for Automatic
-//! Machines and Robots*, Springer 2008, ch. 3): the jerk acts one way, then not at all, then the other way.
+//! A ramp by `Δ` in speed with acceleration `a` and jerk `j` (L. Biagiotti, C. Melchiorri,
+//! *Trajectory Planning for Automatic Machines and Robots*, Springer 2008, ch. 3): the jerk acts
+//! one way, then not at all, then the other way.
 //!
 //! ```text
 //! Δ j ≥ a²: the acceleration is reached:      time Δ/a + a/j
 //! else: it peaks at √(Δ j) half way:          time 2 √(Δ/j)
 //! ```
 //!
-//! The speed is symmetric about the middle of the ramp, so the length is the mean of the two speeds times the time.
-//! `j` may be infinite: then `a/j = 0` and every formula falls back to the ramp without jerk.
+//! The speed is symmetric about the middle of the ramp, so the length is the mean of the two speeds
+//! times the time. `j` may be infinite: then `a/j = 0` and every formula falls back to the ramp
+//! without jerk.
 
 /// Acceleration and jerk along a run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -30,10 +32,12 @@ impl Push {
         0.5 * (v0 + v1) * self.time((v1 - v0).abs())
     }
 
-    /// The greatest speed, from `v0` up, that a ramp of at most `length` reaches; by symmetry the greatest from which it falls to `v0`.
+    /// The greatest speed, from `v0` up, that a ramp of at most `length` reaches; by symmetry the
+    /// greatest from which it falls to `v0`.
     ///
-    /// With the acceleration reached, `(v0 + Δ/2)(Δ/a + a/j) = L` is a quadratic in `Δ`. Otherwise, with `x = √Δ`,
-    /// `x³ + 2 v0 x = L √j`, whose left side is convex and rises: Newton's rule from above comes down to the root.
+    /// With the acceleration reached, `(v0 + Δ/2)(Δ/a + a/j) = L` is a quadratic in `Δ`. Otherwise,
+    /// with `x = √Δ`, `x³ + 2 v0 x = L √j`, whose left side is convex and rises: Newton's rule from
+    /// above comes down to the root.
     pub(super) fn reachable(self, v0: f64, length: f64) -> f64 {
         let Self { a, j } = self;
         let spare = length - v0 * a / j - 0.5 * (a / j) * a * (a / j);
@@ -59,9 +63,10 @@ impl Push {
 
     /// The least that [`reachable`](Self::reachable) gives for any start of `v0` or more.
     ///
-    /// A ramp that starts with zero acceleration from a slow start can be longer than the one to the same speed from
-    /// rest: with the length given, the speed reached falls as `v0` rises until `Δ = 2 v0` (or `v0 = a²/2j`, if the
-    /// acceleration is reached before), and rises from there on.
+    /// A ramp that starts with zero acceleration from a slow start can be longer than the one to
+    /// the same speed from rest: with the length given, the speed reached falls as `v0` rises until
+    /// `Δ = 2 v0` (or `v0 = a²/2j`, if the acceleration is reached before), and rises from there
+    /// on.
     pub(super) fn reachable_at_least(self, v0: f64, length: f64) -> f64 {
         let x = (0.5 * length * self.j.sqrt()).cbrt();
         let turning = (0.5 * x * x).min(0.5 * self.a * (self.a / self.j));

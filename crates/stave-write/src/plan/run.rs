@@ -84,7 +84,8 @@ impl Run {
             && high.j <= PUSH_RANGE * low.j
     }
 
-    /// The time of the ramp from a stop to the limit; no ramp is longer than what is gone in that time at the limit.
+    /// The time of the ramp from a stop to the limit; no ramp is longer than what is gone in that
+    /// time at the limit.
     pub(super) fn ramp(&self) -> f64 {
         self.push.time(1.0)
     }

@@ -2,31 +2,36 @@
 //!
 //! # Runs
 //!
-//! A ramp with a jerk limit is longer than the sum of its parts if each part must begin and end with no acceleration, so the
-//! planner ramps over *runs* of moves.
+//! A ramp with a jerk limit is longer than the sum of its parts if each part must begin and end
+//! with no acceleration, so the planner ramps over *runs* of moves.
 //!
-//! First, collinear moves with the same limit are one *straight*, so that a split line is exactly as if it had not been split.
-//! A straight then joins the run before it if the corner between them holds neither of them back, if its speed limit is within
-//! [`SPEED_STEP`](super::SPEED_STEP) of its neighbour's, and if the accelerations and jerks of the run stay within [`PUSH_RANGE`](super::PUSH_RANGE) of each
-//! other; the run takes the least of them. Between runs the acceleration is zero.
+//! First, collinear moves with the same limit are one *straight*, so that a split line is exactly
+//! as if it had not been split. A straight then joins the run before it if the corner between them
+//! holds neither of them back, if its speed limit is within [`SPEED_STEP`](super::SPEED_STEP) of
+//! its neighbour's, and if the accelerations and jerks of the run stay within
+//! [`PUSH_RANGE`](super::PUSH_RANGE) of each other; the run takes the least of them. Between runs
+//! the acceleration is zero.
 //!
 //! # The run's measure
 //!
-//! Limits are almost but not quite alike along a run, so its length is counted in seconds at the limit, `σ = Σ T_i`, and its
-//! speed as a share of the limit, at most 1. A move of length `L` with limit `L/T`, acceleration `L/A` and jerk `L/J` (see `line`) has in
-//! this measure the acceleration `T/A` and the jerk `T/J`.
+//! Limits are almost but not quite alike along a run, so its length is counted in seconds at the
+//! limit, `σ = Σ T_i`, and its speed as a share of the limit, at most 1. A move of length `L` with
+//! limit `L/T`, acceleration `L/A` and jerk `L/J` (see `line`) has in this measure the acceleration
+//! `T/A` and the jerk `T/J`.
 //!
 //! # Cutting endless runs
 //!
-//! With `S` the time of a ramp from a stop to the limit, a point that is `S` or more from both ends of a run is passed at the limit, with
-//! no acceleration. Cutting the run there changes nothing, and lets the first part be settled. A straight of `2S` or more is always a run by
-//! itself, and is cut at any move's end; a run of shorter straights is cut only between straights, so that neither depends
-//! on how straights are split.
+//! With `S` the time of a ramp from a stop to the limit, a point that is `S` or more from both ends
+//! of a run is passed at the limit, with no acceleration. Cutting the run there changes nothing,
+//! and lets the first part be settled. A straight of `2S` or more is always a run by itself, and is
+//! cut at any move's end; a run of shorter straights is cut only between straights, so that neither
+//! depends on how straights are split.
 //!
 //! # Passes
 //!
-//! As in `window`, with `Push::reachable` for the sum of gains. It is not monotone in the speed it starts from, so what is
-//! settled is decided by the bound `Push::reachable_at_least`, and what is planned by the thing itself.
+//! As in `window`, with `Push::reachable` for the sum of gains. It is not monotone in the speed it
+//! starts from, so what is settled is decided by the bound `Push::reachable_at_least`, and what is
+//! planned by the thing itself.
 
 use std::collections::VecDeque;
 
@@ -36,7 +41,8 @@ use super::settled::{Settle, Settled};
 
 const BATCH: usize = 16;
 
-/// Collinear moves whose speed limits differ by less than this share are one straight: F words have six digits.
+/// Collinear moves whose speed limits differ by less than this share are one straight: F words have
+/// six digits.
 const SAME: f64 = 2e-6;
 
 #[derive(Clone, Debug)]
@@ -46,8 +52,8 @@ pub(super) struct Runs {
     /// The run that may still grow, and the straights it is made of.
     current: Option<Run>,
     straights: VecDeque<Run>,
-    /// The straight that may still grow, whether it is a run by itself, and where it, or else the current run, may be cut:
-    /// so many of its members (straights), so long.
+    /// The straight that may still grow, whether it is a run by itself, and where it, or else the
+    /// current run, may be cut: so many of its members (straights), so long.
     straight: Option<Run>,
     long: bool,
     mark: Option<(usize, f64)>,
@@ -90,7 +96,9 @@ impl Runs {
         }
         self.members.push_back(member);
         match &mut self.straight {
-            Some(straight) if on && (member.limit() - straight.last).abs() <= SAME * straight.last => {
+            Some(straight)
+                if on && (member.limit() - straight.last).abs() <= SAME * straight.last =>
+            {
                 straight.add(&member);
             }
             _ => {
@@ -154,7 +162,9 @@ impl Runs {
         match self.run_mark {
             Some((count, sigma)) if sigma >= ramp => {
                 if run.sigma - sigma >= ramp {
-                    let join = |all: &VecDeque<Run>| all.iter().copied().reduce(|run, next| run.and(&next));
+                    let join = |all: &VecDeque<Run>| {
+                        all.iter().copied().reduce(|run, next| run.and(&next))
+                    };
                     let rest = self.straights.split_off(count);
                     if let Some(head) = join(&self.straights) {
                         self.close(head);
@@ -206,7 +216,8 @@ impl Runs {
         self.try_at = (2 * self.closed.len()).max(BATCH);
     }
 
-    /// The window is full: if nothing can be settled, plan a stop at its end and settle the first half.
+    /// The window is full: if nothing can be settled, plan a stop at its end and settle the first
+    /// half.
     fn give_way<S: Settle>(&mut self, sink: &mut S) {
         self.try_to_settle(sink);
         if self.members.len() < self.most {
@@ -250,8 +261,13 @@ impl Runs {
         for index in 0..count {
             let Some(run) = self.closed.pop_front() else { return };
             let end = if index + 1 < count { self.closed[0].reach } else { exit };
-            let profile =
-                Profile::new(run.push, run.sigma, run.reach / run.first, (end / run.last).min(1.0), 1.0);
+            let profile = Profile::new(
+                run.push,
+                run.sigma,
+                run.reach / run.first,
+                (end / run.last).min(1.0),
+                1.0,
+            );
             tell(profile, self.members.drain(..run.count), sink);
         }
     }
@@ -266,7 +282,11 @@ impl Runs {
 }
 
 /// Reports the members of a run.
-fn tell<S: Settle>(mut profile: Profile, members: impl ExactSizeIterator<Item = Member>, sink: &mut S) {
+fn tell<S: Settle>(
+    mut profile: Profile,
+    members: impl ExactSizeIterator<Item = Member>,
+    sink: &mut S,
+) {
     let (peak_from, peak_to) = profile.peak_times();
     let mut before = profile.pass(0.0);
     let mut sigma = 0.0;

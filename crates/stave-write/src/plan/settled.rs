@@ -8,7 +8,8 @@ pub const ASKED: u8 = u8::MAX;
 
 /// A move whose time is settled.
 ///
-/// Speeds are kept as squares, as the planner reckons with them, so that whoever does not want them pays for no root.
+/// Speeds are kept as squares, as the planner reckons with them, so that whoever does not want them
+/// pays for no root.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Settled {
     /// The caller's own mark.
@@ -25,7 +26,8 @@ pub struct Settled {
     pub wall_mm: f64,
     /// How long it takes, seconds.
     pub duration_s: f64,
-    /// The part of [`duration_s`](Self::duration_s) spent gaining or losing speed; the rest goes at the limit.
+    /// The part of [`duration_s`](Self::duration_s) spent gaining or losing speed; the rest goes at
+    /// the limit.
     pub ramp_s: f64,
     /// Speed at its start, squared, axis units per second.
     pub entry_squared: f64,

@@ -35,7 +35,11 @@ impl Sum {
     /// Share of the time spent below the speed asked, 0 to 1; zero where there is no time at all.
     #[must_use]
     pub fn below_asked(&self) -> f64 {
-        if self.duration_s > 0.0 { (1.0 - self.at_asked_s / self.duration_s).clamp(0.0, 1.0) } else { 0.0 }
+        if self.duration_s > 0.0 {
+            (1.0 - self.at_asked_s / self.duration_s).clamp(0.0, 1.0)
+        } else {
+            0.0
+        }
     }
 
     /// Mean speed on the wall, mm/s; zero where there is no time at all.
@@ -45,10 +49,12 @@ impl Sum {
     }
 }
 
-/// Sums over a whole program: by kind of move, by the axis that binds, and the greatest speed on the wall.
+/// Sums over a whole program: by kind of move, by the axis that binds, and the greatest speed on
+/// the wall.
 ///
-/// An axis binds a move while it ramps, if it is the one that limits the acceleration along it, and while it goes at its limit, if it
-/// is that axis's speed and not the asked one. With a jerk limit the ramps count for the axis that limits the acceleration.
+/// An axis binds a move while it ramps, if it is the one that limits the acceleration along it, and
+/// while it goes at its limit, if it is that axis's speed and not the asked one. With a jerk limit
+/// the ramps count for the axis that limits the acceleration.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Totals<const N: usize> {
     /// G0.

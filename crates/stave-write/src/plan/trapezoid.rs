@@ -1,12 +1,14 @@
 //! The time of one move between two speeds: trapezoid or triangle.
 //!
-//! With `u` for squared speeds, `L` the length, `a` the acceleration, `g = 2aL` the most that `u` can change over the move, and
-//! `V` the limit, whose time over the whole move is `T = L/V`:
+//! With `u` for squared speeds, `L` the length, `a` the acceleration, `g = 2aL` the most that `u`
+//! can change over the move, and `V` the limit, whose time over the whole move is `T = L/V`:
 //!
 //! - the peak without a limit is where the two ramps meet: `P = (u0 + u1 + g)/2`;
-//! - `P ≥ V²`: a ramp from `v0` to `V` takes `(V−v0)/a` over `(V²−v0²)/(2a)`, which at `V` would have taken less by
-//!   `(V−v0)²/(2aV)`. So the time is `T + ((V−v0)² + (V−v1)²)/(2aV) = T (1 + ((V−v0)² + (V−v1)²)/g)`;
-//! - `P < V²`: each ramp takes twice its length over the sum of its end speeds, its length being `L (P−u)/g`.
+//! - `P ≥ V²`: a ramp from `v0` to `V` takes `(V−v0)/a` over `(V²−v0²)/(2a)`, which at `V` would
+//!   have taken less by `(V−v0)²/(2aV)`. So the time is `T + ((V−v0)² + (V−v1)²)/(2aV) = T (1 +
+//!   ((V−v0)² + (V−v1)²)/g)`;
+//! - `P < V²`: each ramp takes twice its length over the sum of its end speeds, its length being `L
+//!   (P−u)/g`.
 
 /// What the passes need of a move, and what its report needs.
 #[derive(Clone, Copy, Debug)]
@@ -42,7 +44,8 @@ pub(super) struct Pace {
     pub(super) peak: f64,
 }
 
-/// Below this share of its gain a move's end speeds differ too much for a peak between them: one ramp.
+/// Below this share of its gain a move's end speeds differ too much for a peak between them: one
+/// ramp.
 const ONE_RAMP: f64 = 1.0 - 1e-8;
 
 #[inline]
@@ -70,7 +73,7 @@ pub(super) fn pace(slot: &Slot, entry: f64, exit: f64) -> Pace {
         return Pace { duration_s, ramp_s: duration_s, peak: entry.max(exit) };
     }
     let vp = peak.sqrt();
-    let duration_s =
-        2.0 * slot.length / gain * ((peak - entry).max(0.0) / (v0 + vp) + (peak - exit).max(0.0) / (vp + v1));
+    let duration_s = 2.0 * slot.length / gain
+        * ((peak - entry).max(0.0) / (v0 + vp) + (peak - exit).max(0.0) / (vp + v1));
     Pace { duration_s, ramp_s: duration_s, peak }
 }

@@ -1,13 +1,15 @@
 //! The look-ahead window for limits of speed and acceleration.
 //!
 //! `u` is the squared speed at the start of a move. The forward pass, done as moves come in, gives
-//! `reach[j] = min(cap[j], reach[j−1] + g[j−1])`; the backward pass `u[j] = min(reach[j], u[j+1] + g[j])`.
+//! `reach[j] = min(cap[j], reach[j−1] + g[j−1])`; the backward pass `u[j] = min(reach[j], u[j+1] +
+//! g[j])`.
 //!
-//! Whatever comes later, the speed at the open end is between zero and what can be reached there. If a move's start can
-//! be taken at `reach` and the machine still stop at the open end, then no later move can lower it: it is settled,
-//! and with it everything before. Walking back from the open end, that is the first `k` with
-//! `reach[k] ≤ g[k] + g[k+1] + … + g[end]`. The walk is done each time the queue has doubled since what was left of it last
-//! time, so that it costs each move a constant, however long it takes the machine to stop.
+//! Whatever comes later, the speed at the open end is between zero and what can be reached there.
+//! If a move's start can be taken at `reach` and the machine still stop at the open end, then no
+//! later move can lower it: it is settled, and with it everything before. Walking back from the
+//! open end, that is the first `k` with `reach[k] ≤ g[k] + g[k+1] + … + g[end]`. The walk is done
+//! each time the queue has doubled since what was left of it last time, so that it costs each move
+//! a constant, however long it takes the machine to stop.
 
 use super::settled::{Settle, Settled};
 use super::trapezoid::{Slot, pace};
@@ -62,7 +64,8 @@ impl Window {
         self.try_at = (2 * self.queue.len()).clamp(BATCH, self.most.max(BATCH)).min(self.most);
     }
 
-    /// The window is full and the machine could not stop within it: plan a stop at its end and settle the first half.
+    /// The window is full and the machine could not stop within it: plan a stop at its end and
+    /// settle the first half.
     fn give_way<S: Settle>(&mut self, sink: &mut S) {
         self.full += 1;
         let half = self.queue.len().div_ceil(2);

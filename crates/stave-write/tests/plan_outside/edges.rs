@@ -1,4 +1,5 @@
-//! Whatever is pushed, what comes back is finite, in order and complete; and the sums say what binds.
+//! Whatever is pushed, what comes back is finite, in order and complete; and the sums say what
+//! binds.
 
 use crate::table::{axis, burn, plan, seconds};
 use proptest::prelude::*;
@@ -72,7 +73,8 @@ proptest! {
         }
     }
 
-    /// A window of jerk-limited moves that is full plans a stop, keeps its word about memory, and is no faster.
+    /// A window of jerk-limited moves that is full plans a stop, keeps its word about memory, and
+    /// is no faster.
     #[test]
     fn a_full_window_with_jerk(turns in prop::collection::vec(-0.4..0.4_f64, 1..200), asked in 10.0..400.0_f64) {
         let axes = [AxisLimit { jerk_per_s3: Some(20_000.0), ..axis(500.0, 3000.0) }; 2];
@@ -117,13 +119,15 @@ fn the_sums_say_which_axis_binds_and_what_is_below_the_asked_speed() {
         planner.push(&m, &mut totals).unwrap();
     }
     planner.stop(&mut totals);
-    let near = |found: f64, expected: f64| assert!((found - expected).abs() < 1e-12, "{found} {expected}");
+    let near =
+        |found: f64, expected: f64| assert!((found - expected).abs() < 1e-12, "{found} {expected}");
     // Each starts and stops; ramps of 0.1, 0.1, 0.05, 0.05 s either way.
     near(totals.travel.duration_s, 0.6 + 0.1);
     near(totals.burn.duration_s, 1.0 + 0.1 + 0.4 + 0.05);
     near(totals.dark.duration_s, 1.0 + 0.05);
     near(totals.duration_s(), 3.3);
-    // x binds its whole travel and the ramps of its burn; y its whole burn and the ramps of its dark move.
+    // x binds its whole travel and the ramps of its burn; y its whole burn and the ramps of its
+    // dark move.
     near(totals.bound_s[0], 0.7 + 0.1);
     near(totals.bound_s[1], 1.1 + 0.1);
     assert_eq!(totals.slowest_axis().map(|(axis, _)| axis), Some(1));

@@ -1,4 +1,5 @@
-//! The planner against what does not come from it: a plainer planner, tables, another crate, closed forms.
+//! The planner against what does not come from it: a plainer planner, tables, another crate, closed
+//! forms.
 
 #![allow(clippy::unwrap_used)]
 

@@ -14,7 +14,11 @@ const AXES: [AxisLimit; 3] = [
 fn moves() -> impl Strategy<Value = Vec<Move<3>>> {
     let step = prop_oneof![
         // A curve's chords, a scan line, anything.
-        (-1.0..1.0_f64, -1.0..1.0_f64, -1.0..1.0_f64).prop_map(|(x, y, a)| [1.0 + 0.1 * x, 0.1 * y, 0.1 * a]),
+        (-1.0..1.0_f64, -1.0..1.0_f64, -1.0..1.0_f64).prop_map(|(x, y, a)| [
+            1.0 + 0.1 * x,
+            0.1 * y,
+            0.1 * a
+        ]),
         (-50.0..50.0_f64).prop_map(|x| [x, 0.0, 0.0]),
         (-5.0..5.0_f64, -5.0..5.0_f64, -5.0..5.0_f64).prop_map(|(x, y, a)| [x, y, a]),
         Just([0.0, 0.0, 0.0]),
@@ -25,13 +29,15 @@ fn moves() -> impl Strategy<Value = Vec<Move<3>>> {
         (1.0..800.0_f64).prop_map(Asked::Speed),
         (0.0..0.2_f64).prop_map(Asked::Duration),
     ];
-    (prop::collection::vec((step, asked), 0..700), scale, prop::bool::ANY).prop_map(|(steps, scale, same)| {
-        let first = steps.first().map_or(Asked::Limits, |s| s.1);
-        steps
-            .into_iter()
-            .map(|(d, asked)| burn(d.map(|v| v * scale), if same { first } else { asked }))
-            .collect()
-    })
+    (prop::collection::vec((step, asked), 0..700), scale, prop::bool::ANY).prop_map(
+        |(steps, scale, same)| {
+            let first = steps.first().map_or(Asked::Limits, |s| s.1);
+            steps
+                .into_iter()
+                .map(|(d, asked)| burn(d.map(|v| v * scale), if same { first } else { asked }))
+                .collect()
+        },
+    )
 }
 
 proptest! {
@@ -47,7 +53,8 @@ proptest! {
             prop_assert!((e.duration_s - f.duration_s).abs() <= 1e-9 * e.duration_s + 1e-12, "{:?} {:?}", e, f);
             prop_assert!((e.entry - f.entry_squared.sqrt()).abs() <= 1e-7 * e.peak + 1e-9);
             prop_assert!((e.peak - f.peak_squared.sqrt()).abs() <= 1e-7 * e.peak);
-            prop_assert!((e.ramp_s - f.ramp_s).abs() <= 1e-6 * e.duration_s + 1e-9, "{:?} {:?}", e, f);
+            prop_assert!((e.ramp_s - f.ramp_s).abs() <= 1e-6 * e.duration_s + 1e-9, "{:?} \
+                {:?}", e, f);
             total = (total.0 + e.duration_s, total.1 + f.duration_s);
         }
         prop_assert!((total.0 - total.1).abs() <= 1e-10 * total.0, "{:?}", total);
@@ -131,7 +138,9 @@ fn an_endless_line_waits_no_longer_than_its_stop() {
     let mut most = 0;
     for _ in 0..1_000_000 {
         planner
-            .push(&burn([0.01, 0.0, 0.0], Asked::Speed(200.0)), &mut |s: &Settled| seconds += s.duration_s)
+            .push(&burn([0.01, 0.0, 0.0], Asked::Speed(200.0)), &mut |s: &Settled| {
+                seconds += s.duration_s;
+            })
             .unwrap();
         most = most.max(planner.waiting());
     }
@@ -150,7 +159,9 @@ fn a_jerk_limited_endless_line_waits_no_longer_than_its_ramps() {
     let mut most = 0;
     for _ in 0..300_000 {
         planner
-            .push(&burn([0.01, 0.0, 0.0], Asked::Speed(200.0)), &mut |s: &Settled| seconds += s.duration_s)
+            .push(&burn([0.01, 0.0, 0.0], Asked::Speed(200.0)), &mut |s: &Settled| {
+                seconds += s.duration_s;
+            })
             .unwrap();
         most = most.max(planner.waiting());
     }
@@ -194,9 +205,12 @@ fn what_cannot_be_planned_is_refused() {
     for delta in [[f64::NAN, 0.0, 0.0], [f64::INFINITY, 0.0, 0.0], [1e200, 0.0, 0.0]] {
         assert!(planner.push(&burn(delta, Asked::Limits), &mut none).is_err());
     }
-    for asked in
-        [Asked::Speed(0.0), Asked::Speed(-1.0), Asked::Speed(f64::NAN), Asked::Duration(f64::INFINITY)]
-    {
+    for asked in [
+        Asked::Speed(0.0),
+        Asked::Speed(-1.0),
+        Asked::Speed(f64::NAN),
+        Asked::Duration(f64::INFINITY),
+    ] {
         assert!(planner.push(&burn([1.0, 0.0, 0.0], asked), &mut none).is_err(), "{asked:?}");
     }
     assert!(planner.push(&burn([0.0; 3], Asked::Duration(f64::NAN)), &mut none).is_ok());
@@ -206,6 +220,8 @@ fn what_cannot_be_planned_is_refused() {
             .unwrap_err()
             .to_string()
     };
-    insta::assert_snapshot!(bad(0.0, 0.02), @"the speed of axis 0 is 0; give a number from 1e-9 to 1e12");
-    insta::assert_snapshot!(bad(1.0, -1.0), @"the corner tolerance is -1; give zero or more, at most 1e12");
+    insta::assert_snapshot!(bad(0.0, 0.02), @"the speed of axis 0 is 0; give a number from 1e-9 \
+                                              to 1e12");
+    insta::assert_snapshot!(bad(1.0, -1.0), @"the corner tolerance is -1; give zero or more, at \
+                                              most 1e12");
 }

@@ -43,8 +43,8 @@ fn arc(centre: Point, r: f64, from: f64, to: f64) -> impl Fn(f64) -> Point {
     }
 }
 
-/// Table path, and the planner's time over the time-optimal one with chords of sagitta 1e-5 mm and `δ = k`. These are the
-/// figures of the module's documentation.
+/// Table path, and the planner's time over the time-optimal one with chords of sagitta 1e-5 mm and
+/// `δ = k`. These are the figures of the module's documentation.
 const MEASURED: [(&str, f64); 6] =
     [("P1", 1.0), ("P2", 0.9994), ("P4", 0.9913), ("P5", 1.0139), ("P7", 0.8599), ("P9", 0.9892)];
 
@@ -54,7 +54,8 @@ fn time_optimal_paths_are_within_the_derived_bounds() {
     for row in Table::read("E_paths_time_optimal").rows() {
         let (v, a) = (row.numbers("v_max"), row.numbers("a_max"));
         let name = &row.text("name")[..2];
-        let found = plan([axis(v[0], a[0]), axis(v[1], a[1])], k, &moves(&path(name, k), Asked::Limits));
+        let found =
+            plan([axis(v[0], a[0]), axis(v[1], a[1])], k, &moves(&path(name, k), Asked::Limits));
         let length: f64 = found.iter().map(|s| s.length).sum();
         assert!((length / row.number("path_length") - 1.0).abs() < 1e-6, "{name} {length}");
         let ratio = seconds(&found) / row.number("duration");
@@ -86,8 +87,10 @@ fn fillets_are_within_the_derived_bounds() {
         if let Some((_, measured)) = FILLETS.iter().find(|(line, _)| *line == n("line1")) {
             assert!((ratio - measured).abs() < 5e-4, "{}: {ratio}", n("line1"));
         }
-        // Half way round the arc both axes share, so the corner is taken √2 of the way to a² faster; at its ends it is exact.
-        let slowest = found[1..found.len() - 1].iter().map(|s| s.entry_squared).fold(f64::INFINITY, f64::min);
+        // Half way round the arc both axes share, so the corner is taken √2 of the way to a²
+        // faster; at its ends it is exact.
+        let slowest =
+            found[1..found.len() - 1].iter().map(|s| s.entry_squared).fold(f64::INFINITY, f64::min);
         let exact = n("corner_speed").powi(2);
         assert!(slowest >= exact * 0.999 && slowest <= exact * 2.0_f64.sqrt(), "{slowest} {exact}");
     }
@@ -105,7 +108,8 @@ fn circle(r: f64, laps: usize) -> Vec<Point> {
         .collect()
 }
 
-/// A lap at the centripetal speed takes `2π √(r/a)`: with `δ = k`, the rule allows `√(a r)` and more at every vertex.
+/// A lap at the centripetal speed takes `2π √(r/a)`: with `δ = k`, the rule allows `√(a r)` and
+/// more at every vertex.
 #[test]
 fn a_lap_of_2000_chords_at_the_centripetal_speed() {
     let (r, a) = (10.0_f64, 500.0_f64);
@@ -130,7 +134,8 @@ fn every_vertex_of_a_circle_has_the_derived_speed() {
             let (sine, cosine) = (2.0 * half * i as f64).sin_cos();
             let along = a / sine.abs().max(cosine.abs());
             let expected = along * r * share * half.cos();
-            // Towards the diagonals it changes by tan φ · δ/k of what the axes' acceleration can follow, halved.
+            // Towards the diagonals it changes by tan φ · δ/k of what the axes' acceleration can
+            // follow, halved.
             let (least, most) = (sine.abs().min(cosine.abs()), sine.abs().max(cosine.abs()));
             if share * least / most > 1.95 {
                 assert!(s.entry_squared <= expected * (1.0 + 1e-6));
@@ -145,9 +150,10 @@ fn every_vertex_of_a_circle_has_the_derived_speed() {
     }
 }
 
-/// The lap with both axes sharing is `√(r/a) ∮ √max(|cos|, |sin|) dθ`, less what is gained between the vertices, where each
-/// chord speeds up and slows down again. A chord could change `v² = a r` by `g = 2 a r α`, a share `tan φ / 2` of which
-/// the vertices ask for (`φ` from the nearer axis); the rest lifts `v²` by `g (1 − (tan φ / 2)²)/4` on average.
+/// The lap with both axes sharing is `√(r/a) ∮ √max(|cos|, |sin|) dθ`, less what is gained between
+/// the vertices, where each chord speeds up and slows down again. A chord could change `v² = a r`
+/// by `g = 2 a r α`, a share `tan φ / 2` of which the vertices ask for (`φ` from the nearer axis);
+/// the rest lifts `v²` by `g (1 − (tan φ / 2)²)/4` on average.
 #[test]
 fn a_lap_with_both_axes_sharing() {
     let (r, a) = (10.0_f64, 500.0_f64);
@@ -168,7 +174,8 @@ fn a_lap_with_both_axes_sharing() {
     assert!((lap / closed - 1.0).abs() < 5e-6, "{lap} {closed}");
 }
 
-/// A jerk limit so high that it hardly matters changes hardly anything on a curve: the runs do their work.
+/// A jerk limit so high that it hardly matters changes hardly anything on a curve: the runs do
+/// their work.
 #[test]
 fn a_high_jerk_limit_approaches_none() {
     let points = path("P5", 1e-3);
@@ -178,7 +185,8 @@ fn a_high_jerk_limit_approaches_none() {
     };
     let without = time(None);
     assert!((time(Some(1e9)) / without - 1.0).abs() < 1e-4);
-    // With a reached, each of the two ramps takes a/j longer and half of that is gone at full speed.
+    // With a reached, each of the two ramps takes a/j longer and half of that is gone at full
+    // speed.
     let with = time(Some(1e5));
     assert!((with - without - 2000.0 / 1e5).abs() < 0.3 * 2000.0 / 1e5, "{with} {without}");
 }
@@ -192,11 +200,15 @@ fn path(name: &str, k: f64) -> Vec<Point> {
         }
         points
     };
-    let line = |a: Point, b: Point| move |t: f64| [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t];
+    let line =
+        |a: Point, b: Point| move |t: f64| [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t];
     match &name[..2] {
         "P1" => vec![[0.0, 0.0], [30.0, 40.0]],
         "P2" => join(&[&arc([0.0, 0.0], 10.0, 0.0, TAU)]),
-        "P4" => join(&[&arc([0.0, 15.0], 15.0, -FRAC_PI_2, 0.0), &arc([30.0, 15.0], 15.0, PI, FRAC_PI_2)]),
+        "P4" => join(&[
+            &arc([0.0, 15.0], 15.0, -FRAC_PI_2, 0.0),
+            &arc([30.0, 15.0], 15.0, PI, FRAC_PI_2),
+        ]),
         "P5" => join(&[&|t: f64| [30.0 * (TAU * t).cos(), 10.0 * (TAU * t).sin()]]),
         "P7" => join(&[&|t: f64| [60.0 * t, 5.0 * (3.0 * TAU * t).sin()]]),
         "P9" => join(&[

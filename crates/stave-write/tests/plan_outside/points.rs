@@ -15,11 +15,19 @@ fn rest_to_rest() {
         let limits = axis(row.number("v_max"), row.number("a_max"));
         let found = plan([limits], 0.02, &[burn([row.number("distance")], Asked::Limits)]);
         assert_close(seconds(&found), row.number("duration"), row.text("distance"));
-        assert_close(found[0].peak_squared.sqrt(), row.number("peak_velocity"), row.text("distance"));
+        assert_close(
+            found[0].peak_squared.sqrt(),
+            row.number("peak_velocity"),
+            row.text("distance"),
+        );
         // The same speed asked of a faster axis.
         let faster = axis(1e6, row.number("a_max"));
         let asked = burn([row.number("distance")], Asked::Speed(row.number("v_max")));
-        assert_close(seconds(&plan([faster], 0.02, &[asked])), row.number("duration"), row.text("distance"));
+        assert_close(
+            seconds(&plan([faster], 0.02, &[asked])),
+            row.number("duration"),
+            row.text("distance"),
+        );
     }
 }
 
@@ -53,14 +61,17 @@ fn lines_of_several_axes() {
         }
         // In pieces, with moves between them that move nothing.
         let pieces: Vec<_> = (0..10)
-            .flat_map(|_| [burn(line.map(|d| d / 10.0), Asked::Limits), burn([0.0; 3], Asked::Duration(9.0))])
+            .flat_map(|_| {
+                [burn(line.map(|d| d / 10.0), Asked::Limits), burn([0.0; 3], Asked::Duration(9.0))]
+            })
             .collect();
         assert_close(seconds(&plan(axes, 0.02, &pieces)), row.number("duration"), row.text("name"));
     }
 }
 
-/// An axis here has one acceleration for both ways, so a row with two is cut where its peak is first reached, and each
-/// half is planned with its own. The speed at an end is had by a neighbour that is asked to go at it.
+/// An axis here has one acceleration for both ways, so a row with two is cut where its peak is
+/// first reached, and each half is planned with its own. The speed at an end is had by a neighbour
+/// that is asked to go at it.
 #[test]
 fn speeds_at_the_ends() {
     for row in Table::read("E_ptp_boundary_speeds").rows() {
@@ -78,12 +89,16 @@ fn speeds_at_the_ends() {
                 continue;
             }
             // Long enough to stop in; left out where the end is at rest.
-            let neighbour =
-                |speed: f64| (speed > 0.0).then(|| burn([speed * speed / acceleration], Asked::Speed(speed)));
+            let neighbour = |speed: f64| {
+                (speed > 0.0).then(|| burn([speed * speed / acceleration], Asked::Speed(speed)))
+            };
             let before = neighbour(from);
             let index = usize::from(before.is_some());
-            let moves: Vec<_> =
-                before.into_iter().chain([burn([distance], Asked::Speed(v))]).chain(neighbour(to)).collect();
+            let moves: Vec<_> = before
+                .into_iter()
+                .chain([burn([distance], Asked::Speed(v))])
+                .chain(neighbour(to))
+                .collect();
             let settled = plan([axis(1e6, acceleration)], 0.02, &moves)[index];
             assert!((settled.entry_squared.sqrt() - from).abs() < 1e-9);
             assert!((settled.exit_squared.sqrt() - to).abs() < 1e-9);

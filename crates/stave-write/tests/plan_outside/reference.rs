@@ -1,5 +1,5 @@
-//! A planner as plain as can be: all moves at once, angles by `acos`, speeds lowered until nothing changes, times by
-//! the textbook. Slow, and different from the crate's in every step.
+//! A planner as plain as can be: all moves at once, angles by `acos`, speeds lowered until nothing
+//! changes, times by the textbook. Slow, and different from the crate's in every step.
 
 use stave_write::plan::{Asked, AxisLimit, Move};
 
@@ -73,7 +73,12 @@ fn line<const N: usize>(axes: &[AxisLimit; N], one: &Move<N>) -> Option<Line<N>>
     Some(Line { unit, length, limit, acceleration: per(|axis| axis.acceleration_per_s2) })
 }
 
-fn corner<const N: usize>(axes: &[AxisLimit; N], tolerance: f64, before: &[f64; N], after: &[f64; N]) -> f64 {
+fn corner<const N: usize>(
+    axes: &[AxisLimit; N],
+    tolerance: f64,
+    before: &[f64; N],
+    after: &[f64; N],
+) -> f64 {
     let difference: [f64; N] = std::array::from_fn(|i| after[i] - before[i]);
     let size = difference.iter().map(|d| d * d).sum::<f64>().sqrt();
     if size < 1e-9 {

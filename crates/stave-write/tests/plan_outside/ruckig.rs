@@ -1,12 +1,13 @@
-//! The planner against the crate rsruckig (time-optimal third-order motion between states, after L. Berscheid and T. Kroeger,
-//! RSS 2021), on random moves.
+//! The planner against the crate rsruckig (time-optimal third-order motion between states, after L.
+//! Berscheid and T. Kroeger, RSS 2021), on random moves.
 
 use crate::table::{axis, burn, plan};
 use proptest::prelude::*;
 use rsruckig::prelude::*;
 use stave_write::plan::{Asked, AxisLimit};
 
-/// Of ruckig: `[distance, start speed, end speed]` for each axis, and its limits, all axes in phase.
+/// Of ruckig: `[distance, start speed, end speed]` for each axis, and its limits, all axes in
+/// phase.
 fn ruckig<const N: usize>(states: [[f64; 3]; N], axes: [AxisLimit; N]) -> Option<f64> {
     let mut otg = Ruckig::<N, ThrowErrorHandler>::new(None, 0.001);
     let mut input = InputParameter::new(None);
@@ -30,9 +31,12 @@ fn gave_up() -> TestCaseError {
 }
 
 fn limits() -> impl Strategy<Value = AxisLimit> {
-    (1.0..500.0_f64, 10.0..8000.0_f64, 100.0..200_000.0_f64).prop_map(|(speed, acceleration, jerk)| {
-        AxisLimit { jerk_per_s3: Some(jerk), ..axis(speed, acceleration) }
-    })
+    (1.0..500.0_f64, 10.0..8000.0_f64, 100.0..200_000.0_f64).prop_map(
+        |(speed, acceleration, jerk)| AxisLimit {
+            jerk_per_s3: Some(jerk),
+            ..axis(speed, acceleration)
+        },
+    )
 }
 
 proptest! {
@@ -46,8 +50,9 @@ proptest! {
         prop_assert!((found - expected).abs() <= 1e-7 * expected, "{found} {expected}");
     }
 
-    /// A straight line of three axes, against ruckig with its axes in phase. That is the same where one axis has the lowest limit of
-    /// all three kinds; otherwise ruckig lets the axes leave the line, and is faster.
+    /// A straight line of three axes, against ruckig with its axes in phase. That is the same where
+    /// one axis has the lowest limit of all three kinds; otherwise ruckig lets the axes leave the
+    /// line, and is faster.
     #[test]
     fn lines(
         limit in limits(),
@@ -85,8 +90,10 @@ proptest! {
         let (v0, v1) = (found.entry_squared.sqrt(), found.exit_squared.sqrt());
         // Where the distance is too short for the change of speed the neighbours go slower.
         prop_assert!(v0 <= from * v * (1.0 + 1e-9) && v1 <= to * v * (1.0 + 1e-9));
-        // A hair more way: where the ramp takes it all, rounding alone would make ruckig go back and forth.
+        // A hair more way: where the ramp takes it all, rounding alone would make ruckig go back
+        // and forth.
         let Some(expected) = ruckig([[distance * (1.0 + 1e-9), v0, v1]], [limit]) else { return Err(gave_up()) };
-        prop_assert!((found.duration_s - expected).abs() <= 1e-5 * expected, "{} {expected} {v0} {v1}", found.duration_s);
+        prop_assert!((found.duration_s - expected).abs() <= 1e-5 * expected, "{} {expected} {v0} \
+            {v1}", found.duration_s);
     }
 }

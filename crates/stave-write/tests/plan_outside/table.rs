@@ -41,7 +41,11 @@ impl Row<'_> {
 
     /// A cell like `[30, 40]`.
     pub(crate) fn numbers(&self, name: &str) -> Vec<f64> {
-        self.text(name).trim_matches(['[', ']']).split(',').map(|n| n.trim().parse().unwrap()).collect()
+        self.text(name)
+            .trim_matches(['[', ']'])
+            .split(',')
+            .map(|n| n.trim().parse().unwrap())
+            .collect()
     }
 }
 
@@ -68,7 +72,11 @@ pub(crate) fn burn<const N: usize>(delta: [f64; N], asked: Asked) -> Move<N> {
 }
 
 /// Plans moves from rest to rest.
-pub(crate) fn plan<const N: usize>(axes: [AxisLimit; N], tolerance: f64, moves: &[Move<N>]) -> Vec<Settled> {
+pub(crate) fn plan<const N: usize>(
+    axes: [AxisLimit; N],
+    tolerance: f64,
+    moves: &[Move<N>],
+) -> Vec<Settled> {
     let mut out = Vec::new();
     let mut planner = Planner::new(axes, tolerance).unwrap();
     for one in moves {

@@ -17,8 +17,9 @@ use crate::wrap_art::{burns_of, write_art};
 /// The comment that says which pieces burn from here on.
 const PIECES: &str = "(piece ";
 
-/// Checks a drawing against blank, machine and job: what keeps a piece from being laid is told for each; where all can be laid, the program
-/// it makes is checked as [`check_program`](crate::check_program) would.
+/// Checks a drawing against blank, machine and job: what keeps a piece from being laid is told for
+/// each; where all can be laid, the program it makes is checked as
+/// [`check_program`](crate::check_program) would.
 ///
 /// # Errors
 /// A drawing that cannot be read, art without speed and power, a setting that cannot be meant.
@@ -34,7 +35,11 @@ const PIECES: &str = "(piece ";
 /// assert!(!report.fit && report.findings[0].code == "off-wall" && report.findings[0].piece.is_some());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn check_art(source: ArtSource<'_>, setup: &Setup, options: &ArtOptions) -> Result<CheckReport, Error> {
+pub fn check_art(
+    source: ArtSource<'_>,
+    setup: &Setup,
+    options: &ArtOptions,
+) -> Result<CheckReport, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Burn)?;
     layout.check_labels(&setup.blank.wall)?;
     let burns = burns_of(&layout, source, setup);
@@ -65,26 +70,29 @@ pub fn check_art(source: ArtSource<'_>, setup: &Setup, options: &ArtOptions) -> 
         // Which piece it is says more than a line of a program that nobody has.
         found.piece = found.piece.or_else(|| piece_on(&pieces, found.line));
         found.line = None;
-        Some(found)
-            .filter(|found| found.code != Code::Zone || !zones_told || found.severity == Severity::Note)
+        Some(found).filter(|found| {
+            found.code != Code::Zone || !zones_told || found.severity == Severity::Note
+        })
     });
     report.nozzles.iter_mut().for_each(|nozzle| nozzle.line = None);
     Ok(report)
 }
 
 fn of_hit(hit: &Hit, layout: &Layout) -> Finding {
-    let operation = layout.operations.get(hit.operation).map_or("art", |operation| operation.name.as_str());
+    let operation =
+        layout.operations.get(hit.operation).map_or("art", |operation| operation.name.as_str());
     let message = format!("operation \"{operation}\": {}", hit.misfit);
     let mut finding = match &hit.misfit {
         Misfit::OffWall { at_mm, wall_mm } => {
             let past = (wall_mm.0 - at_mm).max(at_mm - wall_mm.1);
-            let mut finding = Finding::new(Code::OffWall, Severity::Error, message).figures(past, 0.0);
+            let mut finding =
+                Finding::new(Code::OffWall, Severity::Error, message).figures(past, 0.0);
             finding.at_mm = Some(*at_mm);
             finding
         }
         Misfit::Reach { at_mm, slope_deg, steepest_deg } => {
-            let mut finding =
-                Finding::new(Code::Reach, Severity::Error, message).figures(slope_deg.abs(), *steepest_deg);
+            let mut finding = Finding::new(Code::Reach, Severity::Error, message)
+                .figures(slope_deg.abs(), *steepest_deg);
             finding.at_mm = Some(*at_mm);
             finding
         }
@@ -112,12 +120,14 @@ fn distortion(piece: &PieceAsLaid) -> Option<Finding> {
         return None;
     };
     let message = format!(
-        "lay {} changes angles by up to {}° and sizes by up to {} %; `stave lays` says which lay suits this piece",
+        "lay {} changes angles by up to {}° and sizes by up to {} %; `stave lays` says which lay \
+         suits this piece",
         piece.lay,
         fixed(omega_deg, 1),
         fixed(100.0 * size, 1)
     );
-    let mut finding = Finding::new(Code::Distortion, Severity::Warning, message).figures(value, limit);
+    let mut finding =
+        Finding::new(Code::Distortion, Severity::Warning, message).figures(value, limit);
     finding.piece = Some(piece.id.clone());
     Some(finding)
 }

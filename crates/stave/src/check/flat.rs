@@ -1,4 +1,5 @@
-//! A flat program, laid on the wall move by move for the survey. What does not fit is noted and passed by, so that all of it is told.
+//! A flat program, laid on the wall move by move for the survey. What does not fit is noted and
+//! passed by, so that all of it is told.
 
 use std::convert::Infallible;
 use std::io::Read;
@@ -54,7 +55,8 @@ pub(super) fn survey<R: Read>(
         power: None,
         strict: options.strict,
     };
-    let summary = gcode::read(input, options, &mut flat).map_err(|error| Error::of_reading(error, name))?;
+    let summary =
+        gcode::read(input, options, &mut flat).map_err(|error| Error::of_reading(error, name))?;
     if let Some(broken) = flat.out.broken {
         return Err(Error::Setting(broken.to_string()));
     }
@@ -147,8 +149,13 @@ impl Flat<'_, '_> {
         self.beam.is_some() && self.power.map_or(!self.strict, |s| s > 0.0)
     }
 
-    /// What came of a move: what does not fit is noted, and the program goes on where the move would have ended.
-    fn settle(&mut self, result: Result<(), Halt<Infallible>>, to: FlatPoint) -> Result<(), Refusal> {
+    /// What came of a move: what does not fit is noted, and the program goes on where the move
+    /// would have ended.
+    fn settle(
+        &mut self,
+        result: Result<(), Halt<Infallible>>,
+        to: FlatPoint,
+    ) -> Result<(), Refusal> {
         let misfit = match result {
             Ok(()) => return Ok(()),
             Err(Halt::Misfit(misfit)) => misfit,
@@ -158,7 +165,8 @@ impl Flat<'_, '_> {
             return Err(Refusal::Misfit(misfit));
         }
         self.note(misfit, to);
-        // Past a place that no word can hold there is nothing to go on from; the next move finds its own.
+        // Past a place that no word can hold there is nothing to go on from; the next move finds
+        // its own.
         let _ = self.wrapper.travel(to, &mut self.out);
         Ok(())
     }
@@ -172,14 +180,15 @@ impl Flat<'_, '_> {
             _ => 0.0,
         };
         let at_mm = match &misfit {
-            Misfit::OffWall { at_mm, .. } | Misfit::Reach { at_mm, .. } | Misfit::Zone { at_mm, .. } => {
-                *at_mm
-            }
+            Misfit::OffWall { at_mm, .. }
+            | Misfit::Reach { at_mm, .. }
+            | Misfit::Zone { at_mm, .. } => *at_mm,
             _ => laid.section.at_mm,
         };
         let seen = Seen { value, at_mm, turn_rad: laid.turn_rad, line: self.out.line };
         let kind = std::mem::discriminant(&misfit);
-        let known = self.facts.misfits.iter_mut().find(|(one, _)| std::mem::discriminant(one) == kind);
+        let known =
+            self.facts.misfits.iter_mut().find(|(one, _)| std::mem::discriminant(one) == kind);
         let (_, tally) = match known {
             Some(known) => known,
             None => {
@@ -250,7 +259,8 @@ impl Sink for Flat<'_, '_> {
                 if turns(from, to) {
                     return Err(Refusal::Rotary);
                 }
-                let (from, to) = (FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y));
+                let (from, to) =
+                    (FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y));
                 self.feed(&Curve::Line { from, to }, feed)
             }
             Event::Arc { from, to, arc, feed } => {
@@ -269,7 +279,12 @@ impl Sink for Flat<'_, '_> {
                 self.settle(result, to)?;
                 if self.burns() {
                     let laid = self.lay.map(&self.setup.blank.wall, to.u, to.v, &mut 0);
-                    let seen = Seen { value: 0.0, at_mm: laid.section.at_mm, turn_rad: laid.turn_rad, line };
+                    let seen = Seen {
+                        value: 0.0,
+                        at_mm: laid.section.at_mm,
+                        turn_rad: laid.turn_rad,
+                        line,
+                    };
                     self.out.survey.beam_on_travel.note(seen);
                 }
                 Ok(())

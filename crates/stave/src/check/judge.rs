@@ -1,6 +1,8 @@
 //! From what was gathered to findings: how much each weighs, and what to do about it.
 
-use stave_check::{Code, Finding, LeastGap, Nearest, Severity, focus_at_mid_strip, level, lowest, optics};
+use stave_check::{
+    Code, Finding, LeastGap, Nearest, Severity, focus_at_mid_strip, level, lowest, optics,
+};
 use stave_setup::{FocusMode, RotaryWord, Setup, ZoneRule};
 use stave_toolpath::number::fixed;
 use stave_wall::Crest;
@@ -9,7 +11,8 @@ use super::survey::{ALONG, ROTARY, Seen, Survey, Tally, Z, limits};
 
 /// Turns past one whole turn by less than this are the closing of a seam, degrees.
 const SEAM_DEG: f64 = 0.05;
-/// A gap less than this is told though nothing strikes, mm: about what ware differs by from piece to piece (common practice, no source).
+/// A gap less than this is told though nothing strikes, mm: about what ware differs by from piece
+/// to piece (common practice, no source).
 const NEAR_MM: f64 = 1.0;
 /// By how much of itself burning may take longer before it is told.
 const SLOWER: f64 = 1.05;
@@ -38,7 +41,8 @@ pub(super) fn places(survey: &Survey<'_>, out: &mut Vec<Finding>) {
     let (first, last) = setup.blank.wall.at_range_mm();
     if let Some(worst) = survey.off_wall.worst {
         let message = format!(
-            "{} off the wall, which runs from {} to {} mm, at the most {} mm past its end; move the art, or measure a station further out",
+            "{} off the wall, which runs from {} to {} mm, at the most {} mm past its end; move \
+             the art, or measure a station further out",
             times(survey.off_wall.count, "line burns").replace("line burnss", "lines burn"),
             mm(first),
             mm(last),
@@ -49,11 +53,14 @@ pub(super) fn places(survey: &Survey<'_>, out: &mut Vec<Finding>) {
     if let Some(worst) = survey.reach.worst {
         let steepest = setup.machine.controller.steepest_rad.to_degrees();
         let message = format!(
-            "the wall stands at {}° to the beam where this burns, steeper than the {}° the machine can burn; keep the art off it or change the tilt",
+            "the wall stands at {}° to the beam where this burns, steeper than the {}° the \
+             machine can burn; keep the art off it or change the tilt",
             fixed(worst.value, 1),
             fixed(steepest, 1)
         );
-        out.push(found(Code::Reach, Severity::Error, worst, message).figures(worst.value, steepest));
+        out.push(
+            found(Code::Reach, Severity::Error, worst, message).figures(worst.value, steepest),
+        );
     }
     for (zone, hits) in setup.blank.zones.iter().zip(&survey.zone_hits) {
         let Some(worst) = hits.worst else { continue };
@@ -74,7 +81,8 @@ pub(super) fn places(survey: &Survey<'_>, out: &mut Vec<Finding>) {
         let turned = (most.value - least.value).to_degrees();
         if turned > 360.0 + SEAM_DEG {
             let message = format!(
-                "the burns go {}° around, {}° more than once: they meet themselves; make the art narrower, or take lay \"even-angle\" with a \
+                "the burns go {}° around, {}° more than once: they meet themselves; make the art \
+                 narrower, or take lay \"even-angle\" with a \
                  `reference_diameter` at which it closes",
                 fixed(turned, 1),
                 fixed(turned - 360.0, 1)
@@ -90,7 +98,8 @@ pub(super) struct FocusPlace {
     pub(super) at_mm: f64,
 }
 
-/// Where the job is focused: mid-strip of what is burned, or where the job says; where the focus follows, at the zero.
+/// Where the job is focused: mid-strip of what is burned, or where the job says; where the focus
+/// follows, at the zero.
 pub(super) fn focus(survey: &Survey<'_>) -> FocusPlace {
     let setup = survey.setup;
     let wall = &setup.blank.wall;
@@ -120,7 +129,8 @@ pub(super) fn defocus(survey: &Survey<'_>, focus: &FocusPlace, out: &mut Vec<Fin
     let defocus_mm = off(worst);
     let Some(lens) = &setup.job.lens else {
         let message = format!(
-            "the machine names no lens, so that nothing says whether the burns, up to {} mm out of focus, are sharp; add a [[lens]]",
+            "the machine names no lens, so that nothing says whether the burns, up to {} mm out \
+             of focus, are sharp; add a [[lens]]",
             mm(defocus_mm)
         );
         out.push(Finding::new(Code::Defocus, Severity::Note, message));
@@ -129,7 +139,8 @@ pub(super) fn defocus(survey: &Survey<'_>, focus: &FocusPlace, out: &mut Vec<Fin
     let figures = optics(lens, setup.machine.beam.as_ref());
     let Some(depth_mm) = figures.half_depth_mm else {
         let message = format!(
-            "nothing tells the depth of focus of lens \"{}\", and the burns are up to {} mm out of focus; give the lens `depth_of_focus`, or \
+            "nothing tells the depth of focus of lens \"{}\", and the burns are up to {} mm out \
+             of focus; give the lens `depth_of_focus`, or \
              the machine a [beam]",
             lens.name,
             mm(defocus_mm)
@@ -167,7 +178,11 @@ fn better_focus(survey: &Survey<'_>, defocus_mm: f64) -> String {
         let tilt = survey.wrapped().tilt_rad;
         if set.defocus_mm < 0.9 * defocus_mm {
             let how = if (set.tilt_rad - tilt).abs() > 1e-3 {
-                format!("a tilt of {}° with the focus at {} mm", deg(set.tilt_rad), mm(set.focus_at_mm))
+                format!(
+                    "a tilt of {}° with the focus at {} mm",
+                    deg(set.tilt_rad),
+                    mm(set.focus_at_mm)
+                )
             } else {
                 format!("focusing at {} mm", mm(set.focus_at_mm))
             };
@@ -188,7 +203,8 @@ fn better_focus(survey: &Survey<'_>, defocus_mm: f64) -> String {
     }
     if advice.is_empty() {
         advice.push(
-            "burn a shorter stretch of the wall at a time, each with its own tilt and focus".to_owned(),
+            "burn a shorter stretch of the wall at a time, each with its own tilt and focus"
+                .to_owned(),
         );
     }
     advice.join("; ")
@@ -219,8 +235,8 @@ pub(super) fn nozzle_gaps(survey: &Survey<'_>, focus: &FocusPlace) -> Vec<Nozzle
 pub(super) fn clearance(survey: &Survey<'_>, gaps: &[NozzleGap], out: &mut Vec<Finding>) {
     let setup = survey.setup;
     if gaps.is_empty() {
-        let message =
-            "the machine names no nozzle, so that nothing says whether it clears the work; add a [[nozzle]]";
+        let message = "the machine names no nozzle, so that nothing says whether it clears the \
+                       work; add a [[nozzle]]";
         out.push(Finding::new(Code::Clearance, Severity::Note, message.to_owned()));
     }
     for gap in gaps.iter().filter(|gap| gap.fitted) {
@@ -240,7 +256,8 @@ pub(super) fn clearance(survey: &Survey<'_>, gaps: &[NozzleGap], out: &mut Vec<F
             .map(|(name, gap_mm)| format!("\"{name}\" clears by {} mm", mm(gap_mm)))
             .collect();
         let advice = if others.is_empty() {
-            "no other nozzle of the machine clears: turn or move the art so that this part of the work stays clear of the head, or raise the \
+            "no other nozzle of the machine clears: turn or move the art so that this part of the \
+             work stays clear of the head, or raise the \
              head over travels"
                 .to_owned()
         } else {
@@ -249,12 +266,20 @@ pub(super) fn clearance(survey: &Survey<'_>, gaps: &[NozzleGap], out: &mut Vec<F
         let (severity, how) = if least.gap_mm < 0.0 {
             (
                 Severity::Error,
-                format!("the nozzle \"{}\" strikes {what}, {} mm deep", gap.name, mm(-least.gap_mm)),
+                format!(
+                    "the nozzle \"{}\" strikes {what}, {} mm deep",
+                    gap.name,
+                    mm(-least.gap_mm)
+                ),
             )
         } else {
             (
                 Severity::Warning,
-                format!("the nozzle \"{}\" clears {what} by only {} mm", gap.name, mm(least.gap_mm)),
+                format!(
+                    "the nozzle \"{}\" clears {what} by only {} mm",
+                    gap.name,
+                    mm(least.gap_mm)
+                ),
             )
         };
         out.push(
@@ -289,7 +314,8 @@ fn bed(survey: &Survey<'_>, out: &mut Vec<Finding>) {
         (Severity::Warning, format!("{what} clears the bed by only {} mm", mm(room_mm)))
     };
     let message = format!(
-        "{how}: it reaches {} mm below the axis, which is {} mm above the bed; raise the rotary, or lower the bed",
+        "{how}: it reaches {} mm below the axis, which is {} mm above the bed; raise the rotary, \
+         or lower the bed",
         mm(lowest.depth_mm),
         mm(axis_height_mm)
     );
@@ -329,16 +355,20 @@ pub(super) fn axes(survey: &Survey<'_>, out: &mut Vec<Finding>) {
         for (seen, bound, which) in past {
             let Some(bound) = bound else { continue };
             let message = format!(
-                "the program goes to {name}{}, and the {which} the axis can go to is {} {unit}; move the art or the zero",
+                "the program goes to {name}{}, and the {which} the axis can go to is {} {unit}; \
+                 move the art or the zero",
                 fixed(seen.value, 3),
                 fixed(bound, 3)
             );
-            out.push(found(Code::TravelLimit, Severity::Error, seen, message).figures(seen.value, bound));
+            out.push(
+                found(Code::TravelLimit, Severity::Error, seen, message).figures(seen.value, bound),
+            );
         }
         let over = &survey.over_speed[index];
         if let Some(worst) = over.worst {
             let message = format!(
-                "{} for up to {} {unit}/s of {name}, which does {}: those moves are slowed to it, and burn darker where the power does not follow the \
+                "{} for up to {} {unit}/s of {name}, which does {}: those moves are slowed to it, \
+                 and burn darker where the power does not follow the \
                  speed; ask for {} % of the speed or less",
                 times(over.count, "line asks").replace("line askss", "lines ask"),
                 fixed(worst.value, 1),
@@ -346,15 +376,18 @@ pub(super) fn axes(survey: &Survey<'_>, out: &mut Vec<Finding>) {
                 fixed((100.0 * limit.speed / worst.value).floor(), 0)
             );
             out.push(
-                found(Code::SpeedLimit, Severity::Warning, worst, message).figures(worst.value, limit.speed),
+                found(Code::SpeedLimit, Severity::Warning, worst, message)
+                    .figures(worst.value, limit.speed),
             );
         }
     }
     let (asked_s, takes_s) = (survey.asked_burn_s, survey.totals.burn.duration_s);
     if asked_s > 0.0 && takes_s > SLOWER * asked_s {
-        let slowest = survey.totals.slowest_axis().map_or("an axis", |(index, _)| axis(setup, index).0);
+        let slowest =
+            survey.totals.slowest_axis().map_or("an axis", |(index, _)| axis(setup, index).0);
         let message = format!(
-            "what the axes can accelerate makes the burns take {} s, and {} s were asked for ({slowest} binds longest): they speed up and slow down \
+            "what the axes can accelerate makes the burns take {} s, and {} s were asked for \
+             ({slowest} binds longest): they speed up and slow down \
              within the burns; with M4, where the power follows the speed, that does not show, with M3 it burns darker there",
             fixed(takes_s, 1),
             fixed(asked_s, 1)
@@ -363,8 +396,15 @@ pub(super) fn axes(survey: &Survey<'_>, out: &mut Vec<Finding>) {
     }
 }
 
-/// Power above what there is and below what marks; the beam on where nothing is to burn; nothing burned at all.
-pub(super) fn beam(survey: &Survey<'_>, wrapped: bool, slowed: u64, below: u64, out: &mut Vec<Finding>) {
+/// Power above what there is and below what marks; the beam on where nothing is to burn; nothing
+/// burned at all.
+pub(super) fn beam(
+    survey: &Survey<'_>,
+    wrapped: bool,
+    slowed: u64,
+    below: u64,
+    out: &mut Vec<Finding>,
+) {
     let controller = &survey.setup.machine.controller;
     let full = controller.full_power_s;
     let percent = |s: f64| 100.0 * s / full;
@@ -386,7 +426,8 @@ pub(super) fn beam(survey: &Survey<'_>, wrapped: bool, slowed: u64, below: u64, 
                 String::new()
             };
             let message = format!(
-                "a burn has {} % of full power{how_many}, and below {} % nothing marks; give more power and more speed",
+                "a burn has {} % of full power{how_many}, and below {} % nothing marks; give more \
+                 power and more speed",
                 fixed(percent(least.value), 2),
                 fixed(floor, 2)
             );
@@ -396,7 +437,8 @@ pub(super) fn beam(survey: &Survey<'_>, wrapped: bool, slowed: u64, below: u64, 
     }
     if slowed > 0 {
         let message = format!(
-            "an even dose would need more than full power for {}: they are slowed instead; give less power, or less speed",
+            "an even dose would need more than full power for {}: they are slowed instead; give \
+             less power, or less speed",
             times(slowed, "move")
         );
         out.push(Finding::new(Code::Power, Severity::Warning, message));
@@ -404,9 +446,15 @@ pub(super) fn beam(survey: &Survey<'_>, wrapped: bool, slowed: u64, below: u64, 
     if let Some(worst) = survey.beam_on_travel.worst {
         let count = times(survey.beam_on_travel.count, "travel");
         let (severity, message) = if wrapped {
-            (Severity::Error, format!("the beam is on during {count} (G0); write S0 or M5 before each"))
+            (
+                Severity::Error,
+                format!("the beam is on during {count} (G0); write S0 or M5 before each"),
+            )
         } else {
-            (Severity::Note, format!("the beam is on during {count} (G0); `stave wrap` writes S0 there"))
+            (
+                Severity::Note,
+                format!("the beam is on during {count} (G0); `stave wrap` writes S0 there"),
+            )
         };
         out.push(found(Code::BeamOnTravel, severity, worst, message));
     }
@@ -420,7 +468,8 @@ pub(super) fn beam(survey: &Survey<'_>, wrapped: bool, slowed: u64, below: u64, 
         out.push(Finding::new(Code::BeamOnEnd, severity, message).on_line(line));
     }
     if survey.burns == 0 {
-        let message = "nothing burns: no G1, G2 or G3 has the beam on with power; switch it on with M3 or M4 and an S word above 0";
+        let message = "nothing burns: no G1, G2 or G3 has the beam on with power; switch it on \
+                       with M3 or M4 and an S word above 0";
         out.push(Finding::new(Code::NothingBurns, Severity::Error, message.to_owned()));
     }
 }
@@ -439,7 +488,8 @@ pub(super) fn distortion(angle: &Tally, area: &Tally, piece: Option<&str>, out: 
         (area, 100.0 * area.value, 100.0 * MOST_AREA)
     };
     let message = format!(
-        "the lay changes angles by up to {}° and areas by up to {} %; `stave lays` compares the lays for this art, and an anchor nearer to the \
+        "the lay changes angles by up to {}° and areas by up to {} %; `stave lays` compares the \
+         lays for this art, and an anchor nearer to the \
          middle of it costs less",
         fixed(angle.value, 1),
         fixed(100.0 * area.value, 1)

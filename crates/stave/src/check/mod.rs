@@ -1,4 +1,5 @@
-//! `check`: is a job fit for its blank and machine? Everything that is wrong with it is told at once.
+//! `check`: is a job fit for its blank and machine? Everything that is wrong with it is told at
+//! once.
 
 mod art;
 mod flat;
@@ -30,9 +31,11 @@ pub use report::{CheckReport, FindingReport, NozzleReport};
 /// How much of a program is looked at to see whether it was wrapped already.
 const HEAD_BYTES: u64 = 4096;
 
-/// Checks a program against blank, machine and job: a flat one is wrapped first, a wrapped one taken as it is.
+/// Checks a program against blank, machine and job: a flat one is wrapped first, a wrapped one
+/// taken as it is.
 ///
-/// What keeps a move from being laid is a finding; the check goes on behind it, so that all of it is told.
+/// What keeps a move from being laid is a finding; the check goes on behind it, so that all of it
+/// is told.
 ///
 /// # Errors
 /// Where the program itself is wrong, or a setting cannot be meant; errors of reading.
@@ -48,7 +51,11 @@ const HEAD_BYTES: u64 = 4096;
 /// assert!(!report.fit && report.findings[0].code == "off-wall" && report.findings[0].line == Some(2));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn check_program<R: Read>(input: R, setup: &Setup, options: &WrapOptions) -> Result<CheckReport, Error> {
+pub fn check_program<R: Read>(
+    input: R,
+    setup: &Setup,
+    options: &WrapOptions,
+) -> Result<CheckReport, Error> {
     let name = if options.name.is_empty() { "standard input" } else { &options.name };
     let (head, input) = head_of(input).map_err(Error::Input)?;
     match wrapped_for(&head) {
@@ -105,11 +112,14 @@ fn check_flat<R: Read>(
         Some(JobAnchor::Point { u_mm, v_mm }) => Anchor::Point { u_mm, v_mm },
         Some(JobAnchor::Piece) => {
             return Err(Error::Setting(
-                "anchor \"piece\" needs art: a program that streams has no pieces; use \"drawing\" or a point".into(),
+                "anchor \"piece\" needs art: a program that streams has no pieces; use \
+                 \"drawing\" or a point"
+                    .into(),
             ));
         }
     };
-    // A burn in a zone that is refused must not keep back those behind it: the survey finds it by itself.
+    // A burn in a zone that is refused must not keep back those behind it: the survey finds it by
+    // itself.
     let mut passing = setup.clone();
     if passing.job.zones == ZoneRule::Refuse {
         passing.job.zones = ZoneRule::Ignore;
@@ -117,14 +127,18 @@ fn check_flat<R: Read>(
     let mut survey = Survey::new(setup, as_wrapped(setup), false).map_err(plan_error)?;
     let (facts, summary) = flat::survey(input, &mut survey, &passing, anchor, &options.read, name)?;
     survey.finish();
-    let mut findings: Vec<Finding> =
-        facts.misfits.iter().filter_map(|(misfit, tally)| flat::misfit_finding(misfit, tally)).collect();
+    let mut findings: Vec<Finding> = facts
+        .misfits
+        .iter()
+        .filter_map(|(misfit, tally)| flat::misfit_finding(misfit, tally))
+        .collect();
     flat_findings(setup, &survey, &facts, anchor, &mut findings)?;
     let (slowed, below) = (facts.slowed_power, facts.below_least_power);
     Ok(report(&survey, false, slowed, below, findings, told(&summary), Some))
 }
 
-/// What only a flat program shows: distortion, scan lines in the flat plane, what a mask leaves out.
+/// What only a flat program shows: distortion, scan lines in the flat plane, what a mask leaves
+/// out.
 fn flat_findings(
     setup: &Setup,
     survey: &Survey<'_>,

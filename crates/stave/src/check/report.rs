@@ -23,7 +23,8 @@ pub struct CheckReport {
     pub warnings: Vec<String>,
 }
 
-/// One finding. Places are mm along the axis and degrees around; what a finding does not have is null.
+/// One finding. Places are mm along the axis and degrees around; what a finding does not have is
+/// null.
 #[derive(Clone, Debug, Serialize)]
 pub struct FindingReport {
     /// What it is about.
@@ -132,9 +133,14 @@ impl CheckReport {
             out.push_str("nozzle                 least gap       at     turn   line   nearest\n");
         }
         for nozzle in &self.nozzles {
-            let maybe =
-                |value: Option<f64>, decimals: u32| value.map_or("-".to_owned(), |v| fixed(v, decimals));
-            let name = if nozzle.fitted { format!("{} (fitted)", nozzle.name) } else { nozzle.name.clone() };
+            let maybe = |value: Option<f64>, decimals: u32| {
+                value.map_or("-".to_owned(), |v| fixed(v, decimals))
+            };
+            let name = if nozzle.fitted {
+                format!("{} (fitted)", nozzle.name)
+            } else {
+                nozzle.name.clone()
+            };
             out.push_str(&format!(
                 "{name:<22} {:>9} {:>8} {:>8} {:>6}   {}\n",
                 maybe(nozzle.gap_mm, 2),
@@ -144,9 +150,12 @@ impl CheckReport {
                 nozzle.zone.as_deref().unwrap_or("the wall"),
             ));
         }
-        let count = |severity: &str| self.findings.iter().filter(|one| one.severity == severity).count();
+        let count =
+            |severity: &str| self.findings.iter().filter(|one| one.severity == severity).count();
         let (errors, warnings, notes) = (count("error"), count("warning"), count("note"));
-        let plural = |n: usize, what: &str| if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") };
+        let plural = |n: usize, what: &str| {
+            if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+        };
         out.push_str(&format!(
             "Focused at {} mm. {}: {}, {}, {}.\n",
             fixed(self.focus_at, 2),

@@ -25,14 +25,21 @@ pub(super) fn spacing(setup: &Setup, lines: &Lines, out: &mut Vec<Finding>) {
 fn against_spot(setup: &Setup, lines: &Lines, out: &mut Vec<Finding>) {
     let Some(lens) = &setup.job.lens else { return };
     let figures = optics(lens, setup.machine.beam.as_ref());
-    let (Some(spot_mm), Some(finest_mm)) = (figures.spot_mm, figures.finest_spacing_mm) else { return };
+    let (Some(spot_mm), Some(finest_mm)) = (figures.spot_mm, figures.finest_spacing_mm) else {
+        return;
+    };
     let spacing_mm = lines.spacing_mm;
     // What rounding and the way a program was written leave open.
     let slack = 0.01 * spacing_mm;
     let (severity, limit, why) = if spacing_mm > spot_mm + slack {
-        (Severity::Warning, spot_mm, "they leave gaps: set them closer, or burn a little out of focus")
+        (
+            Severity::Warning,
+            spot_mm,
+            "they leave gaps: set them closer, or burn a little out of focus",
+        )
     } else if spacing_mm < finest_mm - slack {
-        let why = "every place is burned more than twice and nothing finer is drawn: set them wider, and it takes less time";
+        let why = "every place is burned more than twice and nothing finer is drawn: set them \
+                   wider, and it takes less time";
         (Severity::Note, finest_mm, why)
     } else {
         return;
@@ -48,7 +55,9 @@ fn against_spot(setup: &Setup, lines: &Lines, out: &mut Vec<Finding>) {
 }
 
 fn against_steps(setup: &Setup, lines: &Lines, out: &mut Vec<Finding>) {
-    let (Some(radius_mm), Some(steps)) = (lines.radius_mm, setup.rotary_steps_per_turn()) else { return };
+    let (Some(radius_mm), Some(steps)) = (lines.radius_mm, setup.rotary_steps_per_turn()) else {
+        return;
+    };
     let found = step_spacing(lines.spacing_mm, radius_mm, steps);
     if !found.uneven {
         return;
@@ -58,7 +67,8 @@ fn against_steps(setup: &Setup, lines: &Lines, out: &mut Vec<Finding>) {
         (None, wider) => format!("{} mm", mm(wider)),
     };
     let message = format!(
-        "the lines of {} are {} motor steps apart, so that gaps of {} and {} steps take turns and show as bands; even are {even}",
+        "the lines of {} are {} motor steps apart, so that gaps of {} and {} steps take turns and \
+         show as bands; even are {even}",
         lines.what,
         fixed(found.steps, 2),
         fixed(found.steps.floor(), 0),

@@ -102,7 +102,8 @@ pub(super) struct Survey<'a> {
     pub(super) turn: Range,
     /// Turn of every move.
     pub(super) any_turn: Range,
-    /// Height of the crest above where the head is lifted to, where it burns: what the focus height must be.
+    /// Height of the crest above where the head is lifted to, where it burns: what the focus height
+    /// must be.
     pub(super) focus_height: Range,
     /// What of the rail is burned already at the lift that was, so that its heights are known.
     known: Option<(f64, f64, f64)>,
@@ -231,7 +232,11 @@ impl<'a> Survey<'a> {
         }
         let delta = [after[0] - before[0], after[1] - before[1], after[2] - before[2]];
         let travels = step.kind == MoveKind::Travel;
-        let asked = if travels || step.time_s <= 0.0 { Asked::Limits } else { Asked::Duration(step.time_s) };
+        let asked = if travels || step.time_s <= 0.0 {
+            Asked::Limits
+        } else {
+            Asked::Duration(step.time_s)
+        };
         let planned = Move { delta, asked, kind: step.kind, wall_mm: None, tag: 0 };
         self.planner.push(&planned, &mut self.totals)?;
         if let Some(asked_s) = step.asked_s.filter(|_| !travels) {
@@ -284,9 +289,16 @@ impl<'a> Survey<'a> {
             radius_mm: point.radius_mm,
         });
         for (zone, hits) in self.zones.iter().zip(&mut self.zone_hits) {
-            if let Some(inside) = zone.deepest(&a, &b).filter(|inside| inside.depth_mm > self.zone_slack_mm) {
+            if let Some(inside) =
+                zone.deepest(&a, &b).filter(|inside| inside.depth_mm > self.zone_slack_mm)
+            {
                 let at_mm = self.setup.blank.wall.at_of_s(inside.s_mm);
-                hits.note(Seen { value: inside.depth_mm, at_mm, turn_rad: inside.turn_rad, line: step.line });
+                hits.note(Seen {
+                    value: inside.depth_mm,
+                    at_mm,
+                    turn_rad: inside.turn_rad,
+                    line: step.line,
+                });
             }
         }
         if self.looks_for_reach {
@@ -345,7 +357,8 @@ impl<'a> Survey<'a> {
     }
 }
 
-/// The limits of the three axes, in their order; a machine without Z has one that holds nothing back.
+/// The limits of the three axes, in their order; a machine without Z has one that holds nothing
+/// back.
 pub(super) fn limits(setup: &Setup) -> [AxisLimits; 3] {
     let machine = &setup.machine;
     let free = AxisLimits { speed: 1e6, acceleration: 1e9, jerk: None, min: None, max: None };

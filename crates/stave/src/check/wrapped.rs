@@ -15,9 +15,10 @@ pub(super) fn survey<R: Read>(
     options: &ReadOptions,
     name: &str,
 ) -> Result<ReadSummary, Error> {
-    let mut wrapped = Wrapped { survey, beam: None, power: None, strict: options.strict, broken: None };
-    let summary =
-        gcode::read(input, options, &mut wrapped).map_err(|error| Error::of_reading(error, name))?;
+    let mut wrapped =
+        Wrapped { survey, beam: None, power: None, strict: options.strict, broken: None };
+    let summary = gcode::read(input, options, &mut wrapped)
+        .map_err(|error| Error::of_reading(error, name))?;
     match wrapped.broken {
         Some(broken) => Err(Error::Setting(broken)),
         None => Ok(summary),
@@ -48,7 +49,8 @@ impl Wrapped<'_, '_> {
     }
 
     fn go(&mut self, from: &Position, to: &Position, feed: Option<Feed>, line: u64) {
-        let asked_s = feed.map(|feed| asked_s(self.survey.setup, from, to, feed)).filter(|s| s.is_finite());
+        let asked_s =
+            feed.map(|feed| asked_s(self.survey.setup, from, to, feed)).filter(|s| s.is_finite());
         let kind = if self.burns() { MoveKind::Burn } else { MoveKind::Dark };
         let step = Step {
             to: *to,
@@ -105,8 +107,14 @@ impl Sink for Wrapped<'_, '_> {
                 }
             }
             Event::Travel { to, .. } => {
-                let step =
-                    Step { to: *to, kind: MoveKind::Travel, line, power: None, time_s: 0.0, asked_s: None };
+                let step = Step {
+                    to: *to,
+                    kind: MoveKind::Travel,
+                    line,
+                    power: None,
+                    time_s: 0.0,
+                    asked_s: None,
+                };
                 self.step(&step);
                 if self.burns() {
                     let seen = self.survey.seen(0.0, to, line);

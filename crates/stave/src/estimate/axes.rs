@@ -7,7 +7,8 @@ use stave_write::plan::AxisLimit;
 pub(super) const AXES: usize = 4;
 
 /// A limit that never binds, for an axis the machine file says nothing of.
-const NO_LIMIT: AxisLimit = AxisLimit { speed_per_s: 1e12, acceleration_per_s2: 1e12, jerk_per_s3: None };
+const NO_LIMIT: AxisLimit =
+    AxisLimit { speed_per_s: 1e12, acceleration_per_s2: 1e12, jerk_per_s3: None };
 
 fn limit(limits: &AxisLimits) -> AxisLimit {
     AxisLimit {
@@ -17,7 +18,8 @@ fn limit(limits: &AxisLimits) -> AxisLimit {
     }
 }
 
-/// The limits of X, Y, Z and the rotary. `turns`: the program is one for the rotary, so that Y, where that is its word, has its limits.
+/// The limits of X, Y, Z and the rotary. `turns`: the program is one for the rotary, so that Y,
+/// where that is its word, has its limits.
 pub(super) fn limits(machine: &Machine, turns: bool) -> [AxisLimit; AXES] {
     let rotary = limit(&machine.rotary.limits);
     let y = if turns && machine.rotary.word == RotaryWord::Y { rotary } else { limit(&machine.y) };

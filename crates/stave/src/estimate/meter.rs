@@ -15,7 +15,8 @@ use crate::error::{Error, Refusal};
 use crate::header::WrappedFor;
 use crate::retrace::Retrace;
 
-/// The tolerance within arcs where the machine's is 0, mm: any would do that is far below what is burned.
+/// The tolerance within arcs where the machine's is 0, mm: any would do that is far below what is
+/// burned.
 const ARC_TOLERANCE_MM: f64 = 1e-3;
 /// Chords to a whole turn, at least and at most.
 const CHORDS: (f64, f64) = (16.0, 20_000.0);
@@ -83,7 +84,8 @@ impl<'a, F: Follow> Meter<'a, F> {
             warnings: Vec::new(),
         };
         if let Some(blank) = blank.filter(|_| by_y) {
-            meter.retrace = Some(Retrace::new(blank, machine, &WrappedFor::assumed(blank, machine)));
+            meter.retrace =
+                Some(Retrace::new(blank, machine, &WrappedFor::assumed(blank, machine)));
         }
         meter.path(PathControl::Continuous);
         Ok(meter)
@@ -134,9 +136,13 @@ impl<'a, F: Follow> Meter<'a, F> {
     #[cold]
     fn other_rotary(&self, turns: [f64; 3]) -> Refusal {
         let own = self.machine.rotary.word.as_str();
-        let moved = ["A", "B", "C"].into_iter().zip(turns).find(|(word, turn)| *turn != 0.0 && *word != own);
+        let moved = ["A", "B", "C"]
+            .into_iter()
+            .zip(turns)
+            .find(|(word, turn)| *turn != 0.0 && *word != own);
         Refusal::Untimed(format!(
-            "the move turns {}, and the rotary of \"{}\" has the word {own}: what is not in the machine file cannot be timed",
+            "the move turns {}, and the rotary of \"{}\" has the word {own}: what is not in the \
+             machine file cannot be timed",
             moved.map_or("another axis", |(word, _)| word),
             self.machine.name
         ))
@@ -154,7 +160,8 @@ impl<'a, F: Follow> Meter<'a, F> {
         }
     }
 
-    /// Hands a move to the planner. `flat_mm` is its length where it lies in the flat and is no straight line.
+    /// Hands a move to the planner. `flat_mm` is its length where it lies in the flat and is no
+    /// straight line.
     #[inline]
     fn push(
         &mut self,
@@ -183,8 +190,10 @@ impl<'a, F: Follow> Meter<'a, F> {
             });
         }
         let one = Move { delta, asked, kind, wall_mm, tag: self.tag };
-        let pushed =
-            self.planner.push(&one, &mut self.book).map_err(|error| Refusal::Untimed(error.to_string()))?;
+        let pushed = self
+            .planner
+            .push(&one, &mut self.book)
+            .map_err(|error| Refusal::Untimed(error.to_string()))?;
         self.nominal_s += pushed.nominal_s;
         if F::LISTENS {
             if pushed.length == 0.0 {
@@ -234,7 +243,9 @@ impl<'a, F: Follow> Meter<'a, F> {
         linear_mm: impl Fn() -> f64,
     ) -> Result<Asked, Refusal> {
         match feed {
-            Some(Feed::PerMinute(f)) if self.all_axes || delta[3] == 0.0 => Ok(Asked::Speed(f / 60.0)),
+            Some(Feed::PerMinute(f)) if self.all_axes || delta[3] == 0.0 => {
+                Ok(Asked::Speed(f / 60.0))
+            }
             Some(Feed::PerMinute(f)) => {
                 let linear_mm = linear_mm();
                 Ok(if linear_mm > 0.0 {
@@ -245,7 +256,8 @@ impl<'a, F: Follow> Meter<'a, F> {
             }
             Some(Feed::InverseTime(f)) => Ok(Asked::Duration(60.0 / f)),
             None => Err(Refusal::Untimed(
-                "a move at a feed rate, and the program has given no F so far: it cannot be timed".into(),
+                "a move at a feed rate, and the program has given no F so far: it cannot be timed"
+                    .into(),
             )),
         }
     }
@@ -285,7 +297,8 @@ impl<'a, F: Follow> Meter<'a, F> {
         let sagitta = (self.tolerance() / arc.radius_mm(from)).min(1.0);
         let per_turn = (std::f64::consts::PI / (1.0 - sagitta).acos()).clamp(CHORDS.0, CHORDS.1);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let chords = (arc.sweep_rad.abs() / std::f64::consts::TAU * per_turn).ceil().max(1.0) as u32;
+        let chords =
+            (arc.sweep_rad.abs() / std::f64::consts::TAU * per_turn).ceil().max(1.0) as u32;
         let (kind, asked) = (self.feed_kind(), Asked::Duration(seconds / f64::from(chords)));
         let chord_mm = length_mm / f64::from(chords);
         let mut before = *from;
@@ -312,7 +325,9 @@ impl<'a, F: Follow> Meter<'a, F> {
         self.corners = match control {
             PathControl::ExactStop => Corners::Stop,
             PathControl::ExactPath => Corners::Exact,
-            PathControl::Continuous if self.machine.controller.corner_tolerance == 0.0 => Corners::Exact,
+            PathControl::Continuous if self.machine.controller.corner_tolerance == 0.0 => {
+                Corners::Exact
+            }
             PathControl::Continuous => Corners::Tolerance,
         };
         self.planner.set_corners(self.corners);
@@ -346,7 +361,8 @@ impl<'a, F: Follow> Meter<'a, F> {
     /// A program of ours: what it says of itself holds.
     fn wrapped(&mut self, wrapped: &WrappedFor) -> Result<(), Refusal> {
         self.warnings.extend(wrapped.differences(self.blank, self.machine));
-        self.planner = planner(self.machine, true).map_err(|error| Refusal::Untimed(error.to_string()))?;
+        self.planner =
+            planner(self.machine, true).map_err(|error| Refusal::Untimed(error.to_string()))?;
         self.planner.set_corners(self.corners);
         self.book.lengths_known = self.blank.is_some();
         self.retrace = self.blank.map(|blank| Retrace::new(blank, self.machine, wrapped));
@@ -373,7 +389,8 @@ impl<'a, F: Follow> Meter<'a, F> {
         }
         if self.planner.times_full() > 0 {
             self.warnings.push(format!(
-                "the look-ahead was full {} times, and a stop was planned each time: the estimate is a little long",
+                "the look-ahead was full {} times, and a stop was planned each time: the estimate \
+                 is a little long",
                 self.planner.times_full()
             ));
         }
@@ -400,7 +417,8 @@ impl<'a, F: Follow> Meter<'a, F> {
                 .map(|(axis, bound_s)| AxisTime { axis: *axis, bound_s })
                 .collect(),
             surface_speed_max_mm_per_s: length(totals.greatest_wall_mm_per_s()).filter(|_| burned),
-            surface_speed_mean_mm_per_s: length(totals.burn.mean_wall_mm_per_s()).filter(|_| burned),
+            surface_speed_mean_mm_per_s: length(totals.burn.mean_wall_mm_per_s())
+                .filter(|_| burned),
             below_asked_share: totals.below_asked(),
             operations: sections
                 .map(|part| Section {
@@ -445,7 +463,8 @@ impl<F: Follow> Sink for Meter<'_, F> {
             Event::Power { s } => self.power = Some(s),
             Event::Travel { from, to } => {
                 let delta = self.delta(from, to)?;
-                let moved = self.push(line, MoveKind::Travel, (from, to), delta, Asked::Limits, None)?;
+                let moved =
+                    self.push(line, MoveKind::Travel, (from, to), delta, Asked::Limits, None)?;
                 self.count(moved);
             }
             Event::Arc { from, to, ref arc, feed } => return self.arc(line, from, to, arc, feed),

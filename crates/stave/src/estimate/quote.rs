@@ -38,7 +38,8 @@ impl Default for Terms {
     }
 }
 
-/// A batch reckoned out. Times are rounded to a tenth of a second and money to hundredths at every step, so that the steps shown add up.
+/// A batch reckoned out. Times are rounded to a tenth of a second and money to hundredths at every
+/// step, so that the steps shown add up.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Quote {
     /// Pieces in the batch.
@@ -127,7 +128,10 @@ impl Quote {
                 days => format!(", {days} days later"),
             };
             let begun = hours(u64::from(start));
-            lines.push(("finish", format!("begun at {begun} and never stopped: {}{day}", finish.time)));
+            lines.push((
+                "finish",
+                format!("begun at {begun} and never stopped: {}{day}", finish.time),
+            ));
             finish
         });
         let mut quote = Self {
@@ -164,7 +168,12 @@ impl Quote {
             ("cost of a piece", format!("{} / {count} = {}", money(cost), money(each))),
             (
                 "price of a piece",
-                format!("{} + {} % = {}", money(each), fixed(terms.markup_percent, 3), money(price_each)),
+                format!(
+                    "{} + {} % = {}",
+                    money(each),
+                    fixed(terms.markup_percent, 3),
+                    money(price_each)
+                ),
             ),
             ("price of the batch", format!("{count} × {} = {}", money(price_each), money(price))),
         ]);

@@ -9,8 +9,10 @@ use super::*;
 fn machine(acceleration: f64, counts: &str, tolerance: f64, word: &str) -> Machine {
     let axis = format!("speed = 500.0\nacceleration = {acceleration:?}\n");
     let text = format!(
-        "name = \"bench\"\n[controller]\nfeed_counts = \"{counts}\"\ncorner_tolerance = {tolerance:?}\n[x]\n{axis}\
-         [y]\n{axis}[z]\n{axis}up = \"away\"\n[rotary]\nword = \"{word}\"\nunits_per_turn = 360.0\nspeed = 90.0\n\
+        "name = \"bench\"\n[controller]\nfeed_counts = \"{counts}\"\ncorner_tolerance = \
+         {tolerance:?}\n[x]\n{axis}\
+         [y]\n{axis}[z]\n{axis}up = \"away\"\n[rotary]\nword = \"{word}\"\nunits_per_turn = \
+                                      360.0\nspeed = 90.0\n\
          acceleration = {acceleration:?}\n"
     );
     read_machine(&text, "bench.toml").unwrap()
@@ -41,7 +43,8 @@ fn near(found: f64, expected: f64) {
 #[test]
 fn f_counts_all_axes_or_the_linear_ones() {
     let program = "G1 X30 A40 F1800\nM2\n";
-    // Over all words: 50 units at 30/s; both axes share the acceleration by 3/5 and 4/5, so 1250 along the way.
+    // Over all words: 50 units at 30/s; both axes share the acceleration by 3/5 and 4/5, so 1250
+    // along the way.
     near(seconds(program, &all_axes()), alone(50.0, 30.0, 1250.0));
     // Over X: 30 mm at 30 mm/s, so 50 units a second.
     let linear = machine(1000.0, "linear-axes", 0.02, "A");
@@ -75,8 +78,10 @@ fn travels_go_at_the_limits_of_the_axes() {
 
 #[test]
 fn with_jerk_the_ramps_are_s_shaped() {
-    let text = "[x]\nspeed = 100.0\nacceleration = 1000.0\njerk = 20000.0\n[y]\nspeed = 100.0\nacceleration = 1000.0\n\
-                [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 90.0\nacceleration = 1000.0\n";
+    let text = "[x]\nspeed = 100.0\nacceleration = 1000.0\njerk = 20000.0\n[y]\nspeed = \
+                100.0\nacceleration = 1000.0\n\
+                [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 90.0\nacceleration = \
+                                   1000.0\n";
     let machine = read_machine(text, "m").unwrap();
     // Each ramp takes v/a + a/j; both halves together cost one of them.
     near(seconds("G0 X50\nM2\n", &machine), 0.5 + 0.1 + 0.05);
@@ -86,12 +91,19 @@ fn with_jerk_the_ramps_are_s_shaped() {
 fn what_stops_and_what_does_not() {
     let through = alone(40.0, 50.0, 1000.0);
     let apart = 2.0 * alone(20.0, 50.0, 1000.0);
-    for between in ["S200", "F3000", "(a word)", "G21", "T3", "G90", "", "G64", "G1", "; more", "(MSG,look)"]
+    for between in
+        ["S200", "F3000", "(a word)", "G21", "T3", "G90", "", "G64", "G1", "; more", "(MSG,look)"]
     {
-        near(seconds(&format!("M4 S100\nG1 X20 F3000\n{between}\nX40\nM2\n"), &all_axes()), through);
+        near(
+            seconds(&format!("M4 S100\nG1 X20 F3000\n{between}\nX40\nM2\n"), &all_axes()),
+            through,
+        );
     }
     for between in ["M5", "M3 S100", "M8", "M123", "$H", "M0", "G4 P0", "M49"] {
-        near(seconds(&format!("M4 S100\nG1 X20 F3000\n{between}\nG1 X40\nM2\n"), &all_axes()), apart);
+        near(
+            seconds(&format!("M4 S100\nG1 X20 F3000\n{between}\nG1 X40\nM2\n"), &all_axes()),
+            apart,
+        );
     }
     near(seconds("G61.1\nG1 X20 F3000\nX40\nM2\n", &all_axes()), apart);
     near(seconds("G61.1\nG61\nG1 X20 F3000\nX40\nM2\n", &all_axes()), through);
@@ -100,8 +112,14 @@ fn what_stops_and_what_does_not() {
     let bent = |mode: &str| format!("{mode}\nG1 X20 F3000\nX40 Y0.1\nM2\n");
     let a = 1000.0;
     let second = 20_f64.hypot(0.1);
-    near(seconds(&bent("G61"), &all_axes()), alone(20.0, 50.0, a) + alone(second, 50.0, a * second / 20.0));
-    near(seconds(&bent("G64"), &machine(a, "all-axes", 0.0, "A")), seconds(&bent("G61"), &all_axes()));
+    near(
+        seconds(&bent("G61"), &all_axes()),
+        alone(20.0, 50.0, a) + alone(second, 50.0, a * second / 20.0),
+    );
+    near(
+        seconds(&bent("G64"), &machine(a, "all-axes", 0.0, "A")),
+        seconds(&bent("G61"), &all_axes()),
+    );
     assert!(seconds(&bent("G64"), &all_axes()) < seconds(&bent("G61"), &all_axes()) - 0.04);
 }
 
@@ -115,10 +133,12 @@ fn dwells_are_added_and_pauses_counted() {
 
 #[test]
 fn burns_are_told_from_what_is_dark() {
-    let estimate = of("M4 S5\nG1 X20 F3000\nX50 S0\nG0 X60\nM5\nG1 X80\nM3 S1\nX90\nM2\n", &all_axes());
+    let estimate =
+        of("M4 S5\nG1 X20 F3000\nX50 S0\nG0 X60\nM5\nG1 X80\nM3 S1\nX90\nM2\n", &all_axes());
     assert_eq!(estimate.burn_mm, Some(30.0));
     assert_eq!(estimate.travel_mm, Some(60.0));
-    // The travel is entered at 50 mm/s and left at rest, for M5: over 10 mm it peaks at √((50² + 2 · 1000 · 10) / 2).
+    // The travel is entered at 50 mm/s and left at rest, for M5: over 10 mm it peaks at √((50² + 2
+    // · 1000 · 10) / 2).
     let peak = 11_250_f64.sqrt();
     near(estimate.duration_s - estimate.feed_s, (2.0 * peak - 50.0) / 1000.0);
     assert_eq!(estimate.moves, 5);
@@ -151,8 +171,10 @@ fn what_cannot_be_timed_is_told_with_its_place() {
 
 #[test]
 fn z_without_limits_is_noted() {
-    let text = "[x]\nspeed = 100.0\nacceleration = 1000.0\n[y]\nspeed = 100.0\nacceleration = 1000.0\n\
-                [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 90.0\nacceleration = 1000.0\n";
+    let text = "[x]\nspeed = 100.0\nacceleration = 1000.0\n[y]\nspeed = 100.0\nacceleration = \
+                1000.0\n\
+                [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 90.0\nacceleration = \
+                                   1000.0\n";
     let estimate = of("G1 X10 Z5 F600\nM2\n", &read_machine(text, "m.toml").unwrap());
     assert_eq!(estimate.warnings, ["Z moves, and \"m\" has no [z]: no limits of Z are counted"]);
 }
@@ -163,7 +185,8 @@ fn sections_go_from_comment_to_comment() {
                    (CAUTION: laser light blinds and sets fire. Never leave a running job)\nG21\nM4 S0\nG0 X5\n\
                    (crest)\nG1 X10 S9 F600\n(nothing here)\n; rim\nG1 X30\nG4 P1\nM2\n";
     let estimate = of(program, &all_axes());
-    let sections: Vec<_> = estimate.operations.iter().map(|s| (s.name.as_str(), s.line, s.moves)).collect();
+    let sections: Vec<_> =
+        estimate.operations.iter().map(|s| (s.name.as_str(), s.line, s.moves)).collect();
     assert_eq!(sections, [("", 5, 1), ("crest", 7, 1), ("rim", 10, 1)]);
     assert_eq!(estimate.operations[2].dwell_s, 1.0);
     near(estimate.operations.iter().map(|s| s.duration_s).sum(), estimate.duration_s);
@@ -186,31 +209,41 @@ fn endless_sections_end_in_one() {
 #[test]
 fn lengths_are_those_on_the_wall() {
     let cone = read_blank(
-        "name = \"cone\"\n[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 40\ndiameter = 140\n",
+        "name = \"cone\"\n[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 40\ndiameter = \
+         140\n",
         "cone.toml",
     )
     .unwrap();
     let program = "(stave wrapped 1 blank=cone machine=bench tilt=0 place=0,0 zero=0,0)\n\
                    M4 S5\nG1 A90 F600\nX40\nM2\n";
     let estimate =
-        estimate_program(program.as_bytes(), &all_axes(), Some(&cone), &EstimateOptions::default()).unwrap();
+        estimate_program(program.as_bytes(), &all_axes(), Some(&cone), &EstimateOptions::default())
+            .unwrap();
     // A quarter of the foot, and the side of the cone, 50 mm.
     near(estimate.burn_mm.unwrap(), 20.0 * std::f64::consts::PI + 50.0);
-    near(estimate.surface_speed_mean_mm_per_s.unwrap(), estimate.burn_mm.unwrap() / estimate.burn_s);
+    near(
+        estimate.surface_speed_mean_mm_per_s.unwrap(),
+        estimate.burn_mm.unwrap() / estimate.burn_s,
+    );
     // X at 10 mm/s is 12.5 on the side; the turn at 10 degrees/s is 40 π/18 mm/s at the foot.
     near(estimate.surface_speed_max_mm_per_s.unwrap(), 12.5);
     // The blank unknown, lengths are; times are not.
     let blind = of(program, &all_axes());
-    assert_eq!((blind.burn_mm, blind.travel_mm, blind.surface_speed_max_mm_per_s), (None, None, None));
+    assert_eq!(
+        (blind.burn_mm, blind.travel_mm, blind.surface_speed_max_mm_per_s),
+        (None, None, None)
+    );
     near(blind.duration_s, estimate.duration_s);
     // Any rotary program will do: zero at the first station, no tilt.
     let foreign = program.split_once('\n').unwrap().1;
-    let same = estimate_program(foreign.as_bytes(), &all_axes(), Some(&cone), &EstimateOptions::default());
+    let same =
+        estimate_program(foreign.as_bytes(), &all_axes(), Some(&cone), &EstimateOptions::default());
     near(same.unwrap().burn_mm.unwrap(), estimate.burn_mm.unwrap());
     let mut other = all_axes();
     other.name = "another".into();
     let warned =
-        estimate_program(program.as_bytes(), &other, Some(&cone), &EstimateOptions::default()).unwrap();
+        estimate_program(program.as_bytes(), &other, Some(&cone), &EstimateOptions::default())
+            .unwrap();
     assert_eq!(
         warned.warnings,
         ["the program was wrapped for the machine \"bench\", and this one is \"another\""]
@@ -230,11 +263,16 @@ fn a_rotary_on_y_has_its_own_limits_once_wrapped() {
 fn every_move_is_handed_on_with_its_time() {
     let program = "M4 S5\nG1 X20 F3000\nX20\nG4 P3\nG2 X40 Y0 I10 J0\nG0 A90\nG1 A180 F60000\nM2\n";
     let mut moves: Vec<TimedMove> = Vec::new();
-    let estimate =
-        time_moves(program.as_bytes(), &all_axes(), None, &EstimateOptions::default(), |one: &TimedMove| {
+    let estimate = time_moves(
+        program.as_bytes(),
+        &all_axes(),
+        None,
+        &EstimateOptions::default(),
+        |one: &TimedMove| {
             moves.push(*one);
-        })
-        .unwrap();
+        },
+    )
+    .unwrap();
     near(moves.iter().map(|m| m.duration_s).sum::<f64>() + 3.0, estimate.duration_s);
     assert_eq!(moves[0].line, 2);
     near(moves[0].nominal_s, 0.4);
@@ -251,7 +289,8 @@ fn every_move_is_handed_on_with_its_time() {
     assert!(moves[..moves.len() - 1].iter().all(|m| m.held_by.is_none()));
 }
 
-/// A circle of radius 20 mm in chords, begun and ended on it at full speed by lead-ins along the tangent.
+/// A circle of radius 20 mm in chords, begun and ended on it at full speed by lead-ins along the
+/// tangent.
 fn chords(count: u32, feed: f64) -> String {
     use std::fmt::Write;
     let mut program = format!("G0 X20 Y-80\nM4 S1\nG1 Y0 F{feed}\n(circle)\n");
@@ -271,12 +310,15 @@ fn a_circle_of_2000_chords_is_centripetal_where_the_tolerance_is_a_chords_sagitt
         let estimate = of(&chords(2000, 30_000.0), &machine(a, "all-axes", tolerance, "A"));
         estimate.operations.iter().find(|s| s.name == "circle").unwrap().duration_s
     };
-    // v² = a r δ cos(α/2) / k where n lies along an axis, up to √2 a between: n turns with the circle, and so does a_n = a / max |n_i|.
-    // The mean of 1/√a_n over an eighth of a turn, against 1/√a, is that of √cos from 0 to 45 degrees.
+    // v² = a r δ cos(α/2) / k where n lies along an axis, up to √2 a between: n turns with the
+    // circle, and so does a_n = a / max |n_i|. The mean of 1/√a_n over an eighth of a turn, against
+    // 1/√a, is that of √cos from 0 to 45 degrees.
     let eighth = std::f64::consts::FRAC_PI_4;
-    let mean = (0..1000).map(|k| ((f64::from(k) + 0.5) / 1000.0 * eighth).cos().sqrt()).sum::<f64>() / 1000.0;
-    // Four times the tolerance asks for more change of speed between the axes than they have; with a quarter of it the circle is entered
-    // and left faster than it is run.
+    let mean =
+        (0..1000).map(|k| ((f64::from(k) + 0.5) / 1000.0 * eighth).cos().sqrt()).sum::<f64>()
+            / 1000.0;
+    // Four times the tolerance asks for more change of speed between the axes than they have; with
+    // a quarter of it the circle is entered and left faster than it is run.
     for (share, within) in [(1.0, 1e-3), (0.25, 4e-3), (4.0, 6e-3)] {
         let v = (a * r * share).sqrt();
         let closed = std::f64::consts::TAU * r / v * mean;
@@ -289,8 +331,9 @@ fn a_circle_of_2000_chords_is_centripetal_where_the_tolerance_is_a_chords_sagitt
 fn an_arc_is_run_at_the_centripetal_speed() {
     // The same circle as one G3, whatever the tolerance: chords of just that sagitta.
     let arc = |tolerance: f64, mode: &str| {
-        let program =
-            format!("{mode}\nG0 X20 Y-80\nM4 S1\nG1 Y0 F30000\n(circle)\nG3 I-20 J0\n(away)\nG1 Y80\nM2\n");
+        let program = format!(
+            "{mode}\nG0 X20 Y-80\nM4 S1\nG1 Y0 F30000\n(circle)\nG3 I-20 J0\n(away)\nG1 Y80\nM2\n"
+        );
         let estimate = of(&program, &machine(1000.0, "all-axes", tolerance, "A"));
         assert!((estimate.burn_mm.unwrap() - (160.0 + 40.0 * std::f64::consts::PI)).abs() < 1e-9);
         estimate.operations.iter().find(|s| s.name == "circle").unwrap().duration_s
@@ -339,9 +382,11 @@ proptest! {
     ) {
         let machine = machine(800.0, counts, tolerance, "A");
         let whole = of(&program(&moves, &[1], &[""]), &machine);
-        let idle = ["G21", "(a comment)", "S9", "G1", "", "F6000", "G90 G64", "N5", "; end of line", "T1"];
+        let idle = ["G21", "(a comment)", "S9", "G1", "", "F6000", "G90 G64", "N5", "; end of \
+            line", "T1"];
         let split = of(&program(&moves, &pieces, &idle), &machine);
-        prop_assert!((whole.duration_s - split.duration_s).abs() < 1e-6 * whole.duration_s, "{} {}", whole.duration_s, split.duration_s);
+        prop_assert!((whole.duration_s - split.duration_s).abs() < 1e-6 * whole.duration_s, "{} \
+            {}", whole.duration_s, split.duration_s);
         prop_assert!((whole.burn_mm.unwrap_or(0.0) - split.burn_mm.unwrap_or(0.0)).abs() < 1e-6);
         prop_assert!((whole.nominal_s - split.nominal_s).abs() < 1e-6 * whole.nominal_s + 1e-9);
     }
@@ -385,7 +430,8 @@ fn what_people_see() {
     let terms = Terms { pieces: 2, rate_per_hour: Some(30.0), ..Terms::default() };
     insta::assert_snapshot!(
         "json",
-        estimates_to_json(std::slice::from_ref(&one), Some(&Quote::new(one.duration_s, &terms))).unwrap()
+        estimates_to_json(std::slice::from_ref(&one), Some(&Quote::new(one.duration_s, &terms)))
+            .unwrap()
     );
 }
 
@@ -398,5 +444,7 @@ fn figures_can_be_read_from_across_the_room() {
             + "\n"
             + &large_figure(1_234_567.0)
     );
-    assert!(large_figure(f64::from(99 * 3600 + 3599)).lines().all(|line| line.chars().count() <= 80));
+    assert!(
+        large_figure(f64::from(99 * 3600 + 3599)).lines().all(|line| line.chars().count() <= 80)
+    );
 }

@@ -22,7 +22,11 @@ pub fn clock(seconds: f64) -> String {
     parts(seconds).map_or_else(
         || format!("{} s", places(seconds, 1)),
         |(h, min, s)| {
-            if h > 0 { format!("{h} h {min:02} min {s:02} s") } else { format!("{min} min {s:02} s") }
+            if h > 0 {
+                format!("{h} h {min:02} min {s:02} s")
+            } else {
+                format!("{min} min {s:02} s")
+            }
         },
     )
 }
@@ -40,7 +44,8 @@ pub(super) fn places(value: f64, decimals: u32) -> String {
     text
 }
 
-/// Hours, minutes and seconds, to the second; `None` below a minute, and where it is no number of seconds that a program takes.
+/// Hours, minutes and seconds, to the second; `None` below a minute, and where it is no number of
+/// seconds that a program takes.
 fn parts(seconds: f64) -> Option<(u64, u64, u64)> {
     if !(59.95..1e15).contains(&seconds) {
         return None;
@@ -50,7 +55,8 @@ fn parts(seconds: f64) -> Option<(u64, u64, u64)> {
     Some((whole / 3600, whole / 60 % 60, whole % 60))
 }
 
-/// A time in figures five lines high, to be read from across the room: `12m05s`, each dot of a figure two blocks wide.
+/// A time in figures five lines high, to be read from across the room: `12m05s`, each dot of a
+/// figure two blocks wide.
 ///
 /// ```
 /// let large = stave::large_figure(11.0);
@@ -95,7 +101,8 @@ fn glyph(letter: char) -> [&'static str; 5] {
     }
 }
 
-/// Estimates as people read them: of one program all there is to say, of several a line each and the sum.
+/// Estimates as people read them: of one program all there is to say, of several a line each and
+/// the sum.
 #[must_use]
 pub fn estimates_shown(all: &[Estimate]) -> String {
     match all {
@@ -110,7 +117,8 @@ pub fn estimates_shown(all: &[Estimate]) -> String {
 /// All that is known of one program or sum, a line each.
 fn table(one: &Estimate) -> String {
     let mut lines: Vec<(&str, String)> = Vec::new();
-    let length = |mm: Option<f64>| mm.map_or_else(String::new, |mm| format!("{} mm", places(mm, 1)));
+    let length =
+        |mm: Option<f64>| mm.map_or_else(String::new, |mm| format!("{} mm", places(mm, 1)));
     let timed = |seconds: f64, mm: Option<f64>| format!("{:<18}{:>14}", clock(seconds), length(mm));
     lines.push(("time", clock(one.duration_s)));
     lines.push(("burning", timed(one.burn_s, one.burn_mm)));
@@ -124,11 +132,16 @@ fn table(one: &Estimate) -> String {
     if let Some((axis, share)) = one.slowest_axis() {
         lines.push(("slowest axis", format!("{axis}, binds {} of the time", percent(share))));
     }
-    if let (Some(most), Some(mean)) = (one.surface_speed_max_mm_per_s, one.surface_speed_mean_mm_per_s) {
+    if let (Some(most), Some(mean)) =
+        (one.surface_speed_max_mm_per_s, one.surface_speed_mean_mm_per_s)
+    {
         let (most, mean) = (places(most, 1), places(mean, 1));
         lines.push(("surface speed", format!("{most} mm/s at most, {mean} mm/s in the mean")));
     }
-    lines.push(("below the feed", format!("{} of the time at a feed", percent(one.below_asked_share))));
+    lines.push((
+        "below the feed",
+        format!("{} of the time at a feed", percent(one.below_asked_share)),
+    ));
     let mut text = format!("{}\n", one.name);
     for (what, value) in lines {
         text += format!("  {what:<20}{value}").trim_end();
@@ -191,7 +204,8 @@ fn several(all: &[Estimate], sum: &Estimate) -> String {
     text
 }
 
-/// As one JSON object: that of the program, or the sum's with each program under `programs`; with `quote` where there is one.
+/// As one JSON object: that of the program, or the sum's with each program under `programs`; with
+/// `quote` where there is one.
 ///
 /// # Errors
 /// Never for estimates of ours; serialising is fallible in general.
@@ -207,6 +221,10 @@ pub fn estimates_to_json(all: &[Estimate], quote: Option<&Quote>) -> serde_json:
     }
     match all {
         [one] => serde_json::to_string_pretty(&Whole { sum: one, programs: None, quote }),
-        _ => serde_json::to_string_pretty(&Whole { sum: &Estimate::sum(all), programs: Some(all), quote }),
+        _ => serde_json::to_string_pretty(&Whole {
+            sum: &Estimate::sum(all),
+            programs: Some(all),
+            quote,
+        }),
     }
 }

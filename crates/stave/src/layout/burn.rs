@@ -1,6 +1,8 @@
 //! What the operations burn, and how.
 
-use stave_setup::{AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, Setup, Work as JobWork};
+use stave_setup::{
+    AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, Setup, Work as JobWork,
+};
 use stave_toolpath::art::{Art, Choice, Chosen, Pick, Rgb, Work};
 
 use super::{PlacedPart, Purpose};
@@ -56,8 +58,8 @@ fn work(work: JobWork) -> Work {
     }
 }
 
-/// The operations with their parts, which `place` places; where the job names none, those that the machine file's `[area]`
-/// and `[line]` make.
+/// The operations with their parts, which `place` places; where the job names none, those that the
+/// machine file's `[area]` and `[line]` make.
 pub(super) fn operations(
     art: &Art,
     setup: &Setup,
@@ -84,26 +86,32 @@ pub(super) fn operations(
     if !job.operations.is_empty() {
         return Ok(operations);
     }
-    let mut default = |name: &str, work: Work, chosen: &[Chosen], how: Option<(f64, f64, Option<f64>)>| {
-        let Some(first) = chosen.first() else { return Ok(()) };
-        let Some((speed_mm_per_s, power_percent, line_spacing_mm)) = how else {
-            return if purpose == Purpose::Burn { Err(unsettled(art, setup, work, first)) } else { Ok(()) };
+    let mut default =
+        |name: &str, work: Work, chosen: &[Chosen], how: Option<(f64, f64, Option<f64>)>| {
+            let Some(first) = chosen.first() else { return Ok(()) };
+            let Some((speed_mm_per_s, power_percent, line_spacing_mm)) = how else {
+                return if purpose == Purpose::Burn {
+                    Err(unsettled(art, setup, work, first))
+                } else {
+                    Ok(())
+                };
+            };
+            operations.push(PlacedOperation {
+                name: name.to_owned(),
+                work,
+                speed_mm_per_s,
+                power_percent,
+                line_spacing_mm,
+                passes: 1,
+                air: AirLevel::Off,
+                dose: dose(None),
+                parts: chosen.iter().map(|one| place(None, one)).collect::<Result<_, _>>()?,
+            });
+            Ok(())
         };
-        operations.push(PlacedOperation {
-            name: name.to_owned(),
-            work,
-            speed_mm_per_s,
-            power_percent,
-            line_spacing_mm,
-            passes: 1,
-            air: AirLevel::Off,
-            dose: dose(None),
-            parts: chosen.iter().map(|one| place(None, one)).collect::<Result<_, _>>()?,
-        });
-        Ok(())
-    };
     let [areas, lines] = choice.operations.as_slice() else { return Ok(operations) };
-    let area = setup.machine.area.map(|a| (a.speed_mm_per_s, a.power_percent, Some(a.line_spacing_mm)));
+    let area =
+        setup.machine.area.map(|a| (a.speed_mm_per_s, a.power_percent, Some(a.line_spacing_mm)));
     let line = setup.machine.line.map(|l| (l.speed_mm_per_s, l.power_percent, None));
     default("areas", Work::Area, areas, area)?;
     default("lines", Work::Line, lines, line)?;
@@ -119,7 +127,8 @@ fn unsettled(art: &Art, setup: &Setup, work: Work, first: &Chosen) -> Error {
         Work::Line => ("lines", "[line]"),
     };
     Error::Setting(format!(
-        "the drawing has {what} ({name}), but the job names no [[operation]] and the machine \"{}\" has no {table}: give \
+        "the drawing has {what} ({name}), but the job names no [[operation]] and the machine \
+         \"{}\" has no {table}: give \
          either, so that there are a speed and a power",
         setup.machine.name
     ))

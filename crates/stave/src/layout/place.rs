@@ -14,13 +14,15 @@ pub(super) fn divide(art: &Art, job: &Job) -> Division {
     art.pieces(&rules)
 }
 
-/// The box around each piece on the page, mm. White is bare ware: a white ground behind a piece does not shift its
-/// centre. What operations burn does not count, so that two jobs with one drawing lay it alike.
+/// The box around each piece on the page, mm. White is bare ware: a white ground behind a piece
+/// does not shift its centre. What operations burn does not count, so that two jobs with one
+/// drawing lay it alike.
 pub(super) fn piece_boxes(art: &Art, division: &Division) -> Vec<Option<Rect>> {
     let boxes = art.bounds_of_shapes();
     let of = |shapes: &[usize], counts: &dyn Fn(&Shape) -> bool| {
         let seen = shapes.iter().filter(|&&index| art.shapes.get(index).is_some_and(counts));
-        seen.filter_map(|&index| boxes.get(index).copied().flatten()).reduce(|one, other| one.union(other))
+        seen.filter_map(|&index| boxes.get(index).copied().flatten())
+            .reduce(|one, other| one.union(other))
     };
     let piece = |piece: &stave_toolpath::art::Piece| {
         of(&piece.shapes, &is_dark).or_else(|| of(&piece.shapes, &|_| true))
@@ -58,7 +60,8 @@ impl<'a> Lays<'a> {
         Self { setup, list: Vec::new() }
     }
 
-    /// The lay of a piece under an operation: the piece's own setting, else the operation's, else the job's.
+    /// The lay of a piece under an operation: the piece's own setting, else the operation's, else
+    /// the job's.
     pub(super) fn of(
         &mut self,
         piece: &PlacedPiece,
@@ -66,7 +69,8 @@ impl<'a> Lays<'a> {
     ) -> Result<usize, Error> {
         let job = &self.setup.job;
         let rule = piece.rule.and_then(|rule| job.pieces.get(rule));
-        let kind = rule.and_then(|rule| rule.lay).or(operation.and_then(|o| o.lay)).unwrap_or(job.lay);
+        let kind =
+            rule.and_then(|rule| rule.lay).or(operation.and_then(|o| o.lay)).unwrap_or(job.lay);
         let anchor = anchor_of(job, piece, operation);
         let setting = lay_setting(self.setup, kind, anchor, piece);
         if let Some(known) = self.list.iter().position(|lay| *lay.setting() == setting) {
@@ -77,8 +81,13 @@ impl<'a> Lays<'a> {
     }
 }
 
-/// What a piece is laid from under an operation: its own setting, else the operation's, else the job's, else its own centre.
-pub(crate) fn anchor_of(job: &Job, piece: &PlacedPiece, operation: Option<&OperationRule>) -> JobAnchor {
+/// What a piece is laid from under an operation: its own setting, else the operation's, else the
+/// job's, else its own centre.
+pub(crate) fn anchor_of(
+    job: &Job,
+    piece: &PlacedPiece,
+    operation: Option<&OperationRule>,
+) -> JobAnchor {
     let own = piece.rule.and_then(|rule| job.pieces.get(rule)).and_then(|rule| rule.anchor);
     own.or(operation.and_then(|o| o.anchor)).or(job.anchor).unwrap_or(JobAnchor::Piece)
 }
@@ -98,7 +107,9 @@ pub(crate) fn lay_setting(
         anchor: match anchor {
             JobAnchor::Drawing => Anchor::Drawing,
             JobAnchor::Point { u_mm, v_mm } => Anchor::Point { u_mm, v_mm },
-            JobAnchor::Piece => Anchor::Point { u_mm: piece.centre_flat.x, v_mm: piece.centre_flat.y },
+            JobAnchor::Piece => {
+                Anchor::Point { u_mm: piece.centre_flat.x, v_mm: piece.centre_flat.y }
+            }
         },
     }
 }

@@ -10,16 +10,19 @@ use super::{ArtOptions, ArtSource, Layout, Purpose};
 use crate::error::Error;
 
 const BLANK: &str = "[[station]]\nat = 10\ndiameter = 80\n[[station]]\nat = 110\ndiameter = 60\n";
-const MACHINE: &str = "name = \"bench\"\n[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+const MACHINE: &str = "name = \"bench\"\n[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = \
+                       500\nacceleration = 5000\n\
     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n";
 const DEFAULTS: &str =
     "[area]\nspeed = 250\npower = 40\nline_spacing = 0.1\n[line]\nspeed = 60\npower = 20\n";
 
 /// A page of 100 x 50 mm with a navy flag, a red ring in a group, and a white ground.
-const FLAG: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="50mm" viewBox="0 0 100 50">
+const FLAG: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="50mm" \
+    viewBox="0 0 100 50">
   <rect id="ground" width="100" height="50" fill="white"/>
   <rect id="flag" x="10" y="20" width="20" height="10" fill="#000080"/>
-  <g id="belt"><path id="ring" d="M70 20h20v20h-20z" fill="none" stroke="#c01818" stroke-width="2"/></g>
+  <g id="belt"><path id="ring" d="M70 \
+                                  20h20v20h-20z" fill="none" stroke="#c01818" stroke-width="2"/></g>
 </svg>"##;
 
 fn setup(job: &str, defaults: &str) -> Setup {
@@ -46,10 +49,12 @@ fn each_piece_is_laid_from_its_own_centre_and_white_ground_does_not_shift_it() {
     let layout = read(FLAG, "", DEFAULTS).unwrap();
     let ids: Vec<&str> = layout.pieces.iter().map(|piece| piece.id.as_str()).collect();
     assert_eq!(ids, ["ground", "belt"]);
-    // The flag's middle on the page is (20, 25): 25 mm above the bottom edge, 30 mm left of the page's middle.
+    // The flag's middle on the page is (20, 25): 25 mm above the bottom edge, 30 mm left of the
+    // page's middle.
     assert!(close(layout.pieces[0].centre_flat, Point::new(25.0, 30.0)), "{:?}", layout.pieces[0]);
     assert!(close(layout.pieces[1].centre_flat, Point::new(20.0, -30.0)));
-    let names: Vec<(&str, Work)> = layout.operations.iter().map(|o| (o.name.as_str(), o.work)).collect();
+    let names: Vec<(&str, Work)> =
+        layout.operations.iter().map(|o| (o.name.as_str(), o.work)).collect();
     assert_eq!(names, [("areas", Work::Area), ("lines", Work::Line)]);
     let flag = &layout.operations[0].parts[0];
     assert_eq!((flag.part, flag.piece), (Part::Fill, 0));
@@ -66,8 +71,10 @@ fn each_piece_is_laid_from_its_own_centre_and_white_ground_does_not_shift_it() {
 fn a_piece_beats_an_operation_and_an_operation_beats_the_job() {
     let job = "lay = \"even-angle\"\nanchor = \"drawing\"\ndose = \"as-given\"\n\
         [[piece]]\nid = \"belt\"\nlay = \"label\"\nanchor = \"piece\"\n\
-        [[operation]]\nname = \"all\"\npick = { id = \"belt\" }\nwork = \"line\"\nspeed = 10\npower = 10\nlay = \"true-shape\"\n\
-        [[operation]]\nname = \"navy\"\npick = { fill = \"navy\" }\nwork = \"area\"\nspeed = 20\npower = 30\n\
+        [[operation]]\nname = \"all\"\npick = { id = \"belt\" }\nwork = \"line\"\nspeed = \
+                                10\npower = 10\nlay = \"true-shape\"\n\
+        [[operation]]\nname = \"navy\"\npick = { fill = \"navy\" }\nwork = \"area\"\nspeed = \
+                                20\npower = 30\n\
         line_spacing = 0.2\nlay = \"true-shape\"\nair = \"off\"\npasses = 2\ndose = \"even\"\n";
     let layout = read(FLAG, job, "").unwrap();
     let lay = |operation: usize| layout.lays[layout.operations[operation].parts[0].lay].setting();
@@ -92,7 +99,8 @@ fn the_art_can_be_placed_by_its_centre() {
 
 #[test]
 fn what_picks_nothing_and_what_nothing_picks_is_told() {
-    let job = "[[piece]]\nid = \"crown\"\n[[operation]]\nname = \"gold\"\npick = { fill = \"gold\" }\nwork = \"line\"\nspeed = 10\n\
+    let job = "[[piece]]\nid = \"crown\"\n[[operation]]\nname = \"gold\"\npick = { fill = \
+               \"gold\" }\nwork = \"line\"\nspeed = 10\n\
         power = 10\n";
     let layout = read(FLAG, job, "").unwrap();
     insta::assert_snapshot!(layout.warnings.join("\n"), @r#"
@@ -110,7 +118,8 @@ fn art_without_speed_and_power_is_refused_unless_it_is_only_shown() {
     insta::assert_snapshot!(error, @r#"the drawing has fills (flag), but the job names no [[operation]] and the machine "bench" has no [area]: give either, so that there are a speed and a power"#);
     let options = ArtOptions::default();
     let shown =
-        Layout::read(ArtSource::Svg(FLAG.as_bytes()), &setup("", ""), &options, Purpose::Show).unwrap();
+        Layout::read(ArtSource::Svg(FLAG.as_bytes()), &setup("", ""), &options, Purpose::Show)
+            .unwrap();
     assert!(shown.operations.is_empty());
     assert_eq!(shown.pieces.len(), 2);
 }
@@ -119,12 +128,14 @@ fn art_without_speed_and_power_is_refused_unless_it_is_only_shown() {
 fn bare_path_data_is_a_line() {
     let setup = setup("", DEFAULTS);
     let layout =
-        Layout::read(ArtSource::Path("M0 0h30v10z"), &setup, &ArtOptions::default(), Purpose::Burn).unwrap();
+        Layout::read(ArtSource::Path("M0 0h30v10z"), &setup, &ArtOptions::default(), Purpose::Burn)
+            .unwrap();
     assert_eq!(layout.operations.len(), 1);
     assert_eq!(layout.operations[0].parts[0].part, Part::Outline);
     // The page is the path's box.
     assert_eq!(layout.to_flat * Point::new(15.0, 10.0), Point::ORIGIN);
-    let error = Layout::read(ArtSource::Path("M0 0w"), &setup, &ArtOptions::default(), Purpose::Burn);
+    let error =
+        Layout::read(ArtSource::Path("M0 0w"), &setup, &ArtOptions::default(), Purpose::Burn);
     assert_eq!(error.unwrap_err().exit_status(), 2);
 }
 
@@ -132,7 +143,8 @@ fn bare_path_data_is_a_line() {
 fn a_label_too_large_for_the_wall_names_its_piece_and_the_size_that_fits() {
     let fits = read(FLAG, "lay = \"label\"", DEFAULTS).unwrap();
     fits.check_labels(&setup("", "").blank.wall).unwrap();
-    let tall = FLAG.replace("y=\"20\" width=\"20\" height=\"10\"", "y=\"0\" width=\"20\" height=\"50\"");
+    let tall =
+        FLAG.replace("y=\"20\" width=\"20\" height=\"10\"", "y=\"0\" width=\"20\" height=\"50\"");
     let layout = read(&tall, "lay = \"label\"\n[place]\nat = 90\n", DEFAULTS).unwrap();
     let error = layout.check_labels(&setup("", "").blank.wall).unwrap_err();
     assert_eq!(error.exit_status(), 1);
@@ -146,7 +158,8 @@ fn the_page_to_draw_on_is_no_art() {
     let drawn = page.replace("</svg>", "<circle id=\"dot\" cx=\"100\" cy=\"40\" r=\"5\"/></svg>");
     assert!(drawn.contains("stave-guides"));
     let layout = read(&drawn, "", DEFAULTS).unwrap();
-    let names: Vec<&str> = layout.art.elements.iter().map(|element| element.name.as_str()).collect();
+    let names: Vec<&str> =
+        layout.art.elements.iter().map(|element| element.name.as_str()).collect();
     assert_eq!(names, ["dot"]);
     assert!(layout.warnings.is_empty(), "{:?}", layout.warnings);
 }

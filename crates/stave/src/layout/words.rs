@@ -10,7 +10,9 @@ const MOST_NAMES: usize = 20;
 
 /// Ids in `[[piece]]` entries that nothing drawn has.
 pub(super) fn unknown_pieces(division: &Division, job: &Job) -> Vec<String> {
-    let id = |&(rule, index): &(usize, usize)| Some(job.pieces.get(rule)?.ids.get(index)?.value.as_str());
+    let id = |&(rule, index): &(usize, usize)| {
+        Some(job.pieces.get(rule)?.ids.get(index)?.value.as_str())
+    };
     let unknown: Vec<&str> = division.unknown.iter().filter_map(id).collect();
     if unknown.is_empty() {
         return Vec::new();
@@ -27,7 +29,10 @@ pub(super) fn left_out(art: &Art, choice: &Choice) -> Vec<String> {
     let (unpicked, white) = (names(Why::Unpicked), names(Why::White));
     let mut told = Vec::new();
     if !unpicked.is_empty() {
-        told.push(format!("no operation picks these, and they are left out: {}", listed(&unpicked)));
+        told.push(format!(
+            "no operation picks these, and they are left out: {}",
+            listed(&unpicked)
+        ));
     }
     if !white.is_empty() {
         told.push(format!("white is bare ware, and these are not burned: {}", listed(&white)));

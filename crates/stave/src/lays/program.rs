@@ -15,7 +15,8 @@ use crate::error::{Error, Refusal};
 use crate::layout::{PlacedPiece, lay_setting};
 use crate::wrap::told;
 
-/// Of the burns in one cell of this size, mm, one is kept: a program may be endless, what is looked at of it is not.
+/// Of the burns in one cell of this size, mm, one is kept: a program may be endless, what is looked
+/// at of it is not.
 const CELL_MM: f64 = 0.5;
 /// Steps along an arc.
 const ARC_STEPS: u32 = 24;
@@ -38,7 +39,8 @@ pub(super) fn subject(
         bounds: None,
     };
     let name = if name.is_empty() { "standard input" } else { name };
-    let summary = gcode::read(reader, read, &mut burns).map_err(|error| Error::of_reading(error, name))?;
+    let summary =
+        gcode::read(reader, read, &mut burns).map_err(|error| Error::of_reading(error, name))?;
     let Some(bounds) = burns.bounds else { return Ok((Vec::new(), told(&summary))) };
     let piece = PlacedPiece {
         id: "program".into(),
@@ -119,7 +121,9 @@ impl Sink for Burns {
             Event::Power { s } => self.power = Some(s),
             Event::Beam { word } => self.beam = word,
             Event::Comment { text }
-                if text.trim_ascii_start().starts_with(stave_write::gcode::FIRST_WORDS.as_bytes()) =>
+                if text
+                    .trim_ascii_start()
+                    .starts_with(stave_write::gcode::FIRST_WORDS.as_bytes()) =>
             {
                 return Err(Refusal::WrappedAlready);
             }

@@ -8,7 +8,8 @@ use stave_wall::{Anchor, LayKind};
 
 use super::{Compared, Subject};
 
-/// What every lay makes of every piece. Keys carry their units; what a lay has no place for is null.
+/// What every lay makes of every piece. Keys carry their units; what a lay has no place for is
+/// null.
 #[derive(Clone, Debug, Serialize)]
 pub struct LaysReport {
     /// The pieces.
@@ -121,10 +122,10 @@ impl Compared {
             || wall.at_of_s(wall.s_of_at(setup.job.place.at_mm) + middle.0),
             |centre| centre.section.at_mm,
         );
-        let turn_rad = centre
-            .map_or(setup.job.place.turn_rad + middle.1 / setup.job.reference_radius_mm, |centre| {
-                centre.turn_rad
-            });
+        let turn_rad = centre.map_or(
+            setup.job.place.turn_rad + middle.1 / setup.job.reference_radius_mm,
+            |centre| centre.turn_rad,
+        );
         PieceLays {
             id: subject.id.clone(),
             drawn_width_mm: subject.to.1 - subject.from.1,
@@ -156,7 +157,9 @@ impl Compared {
             .filter_map(|(_, lay)| lay.as_ref().ok())
             .all(|lay| lay.setting().anchor == Anchor::Drawing);
         if self.wants == Wants::Closure && self.figures.iter().all(gapes) && !from_drawing {
-            return format!("{why}; laid with anchor \"drawing\" it closes under even-angle and true-shape");
+            return format!(
+                "{why}; laid with anchor \"drawing\" it closes under even-angle and true-shape"
+            );
         }
         why.to_owned()
     }
@@ -206,7 +209,10 @@ impl LaysReport {
         if let (Some(best), true) = (self.best, self.pieces.len() > 1) {
             out.push_str(&format!("One lay for all: {best}.\n"));
         }
-        out.push_str("Changes are wall over drawn, where they are largest; sizes are mm on the wall, through the middle and at the widest.\n");
+        out.push_str(
+            "Changes are wall over drawn, where they are largest; sizes are mm on the \
+                      wall, through the middle and at the widest.\n",
+        );
         out
     }
 }
@@ -215,7 +221,8 @@ impl PieceLays {
     fn to_text(&self) -> String {
         let n = |value: f64| fixed(value, 1);
         let mut out = format!(
-            "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<11} {:>9} {:>7} {:>9} {:>9} {:>9} {:>15} {:>8}  {}\n",
+            "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<11} {:>9} {:>7} \
+             {:>9} {:>9} {:>9} {:>15} {:>8}  {}\n",
             self.id,
             n(self.drawn_width_mm),
             n(self.drawn_height_mm),
@@ -231,12 +238,15 @@ impl PieceLays {
             "widest",
             "seam",
         );
-        let rows = [&self.lays.even_angle, &self.lays.true_width, &self.lays.true_shape, &self.lays.label];
+        let rows =
+            [&self.lays.even_angle, &self.lays.true_width, &self.lays.true_shape, &self.lays.label];
         for (kind, row) in LayKind::ALL.iter().zip(rows) {
             out.push_str(&row.to_text(*kind));
         }
         match (&self.best, &self.why) {
-            (Some(best), Some(why)) => out.push_str(&format!("  best: {best}. {}.\n\n", capital(why))),
+            (Some(best), Some(why)) => {
+                out.push_str(&format!("  best: {best}. {}.\n\n", capital(why)));
+            }
             _ => out.push_str("  no lay has a place for it here.\n\n"),
         }
         out
@@ -254,7 +264,8 @@ impl LayRow {
         if let Some(problem) = &self.problem {
             return format!("  {:<11} {problem}\n", kind.name());
         }
-        let text = |value: Option<f64>, how: &dyn Fn(f64) -> String| value.map_or("?".to_owned(), how);
+        let text =
+            |value: Option<f64>, how: &dyn Fn(f64) -> String| value.map_or("?".to_owned(), how);
         let degrees = |value: f64| format!("{}°", fixed(value, 1));
         let size = match (self.width_mm, self.height_mm) {
             (Some(width), Some(height)) => format!("{} x {}", fixed(width, 1), fixed(height, 1)),

@@ -67,7 +67,8 @@ pub(crate) fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
             };
             let clipped = shape.is_some_and(|shape| !shape.clips.is_empty());
             let seen = boxes.get(part.shape).copied().flatten().filter(|_| clipped);
-            let seen = seen.map_or(flat.bounding_box(), |seen| layout.to_flat.transform_rect_bbox(seen));
+            let seen =
+                seen.map_or(flat.bounding_box(), |seen| layout.to_flat.transform_rect_bbox(seen));
             burns.push((flat, rule, seen));
         }
         let subject = Subject::new(side, placed.id.clone(), first.lay, bounds, burns, settings);
@@ -90,7 +91,8 @@ impl Subject {
         let lines: Vec<Vec<(f64, f64)>> =
             burns.iter().flat_map(|(flat, _, seen)| lines(flat, *seen)).collect();
         let count: usize = lines.iter().map(Vec::len).sum();
-        let outline = lines.iter().flatten().step_by(count.div_ceil(MOST_POINTS).max(1)).copied().collect();
+        let outline =
+            lines.iter().flatten().step_by(count.div_ceil(MOST_POINTS).max(1)).copied().collect();
         Subject {
             inside: inside(bounds, &burns, side),
             id,
@@ -113,13 +115,17 @@ impl Subject {
 
     /// Whether all of it can be burned under a lay.
     pub(super) fn reaches(&self, redraw: &Redraw<'_>, lay: &Lay) -> Result<(), String> {
-        let reach = |(flat, _, seen): &(BezPath, Option<Rule>, Rect)| redraw.reaches(lay, flat, *seen);
+        let reach =
+            |(flat, _, seen): &(BezPath, Option<Rule>, Rect)| redraw.reaches(lay, flat, *seen);
         self.burns.iter().try_for_each(reach).map_err(|misfit| misfit.to_string())
     }
 
     /// The zones that it touches under a lay.
     pub(super) fn zones(&self, redraw: &Redraw<'_>, lay: &Lay) -> Vec<String> {
-        let hits = self.burns.iter().flat_map(|(flat, rule, seen)| redraw.zone_hits(lay, flat, *rule, *seen));
+        let hits = self
+            .burns
+            .iter()
+            .flat_map(|(flat, rule, seen)| redraw.zone_hits(lay, flat, *rule, *seen));
         let mut zones: Vec<String> = hits.map(|hit| hit.zone).collect();
         zones.sort();
         zones.dedup();

@@ -16,7 +16,11 @@ fn decimals(unit: LengthUnit) -> u32 {
 }
 
 /// The blank of readings: what was taped stays a circumference.
-pub(super) fn of_readings(found: &Measured, report: &MeasureReport, options: &MeasureOptions) -> String {
+pub(super) fn of_readings(
+    found: &Measured,
+    report: &MeasureReport,
+    options: &MeasureOptions,
+) -> String {
     let mut file = head(report, options, "readings");
     for station in &found.stations {
         let length = |mm: f64| fixed(options.unit.of_mm(mm), decimals(options.unit));
@@ -32,7 +36,11 @@ pub(super) fn of_readings(found: &Measured, report: &MeasureReport, options: &Me
 }
 
 /// The blank of an outline: `(at, radius)` in mm.
-pub(super) fn of_profile(profile: &[(f64, f64)], report: &MeasureReport, options: &MeasureOptions) -> String {
+pub(super) fn of_profile(
+    profile: &[(f64, f64)],
+    report: &MeasureReport,
+    options: &MeasureOptions,
+) -> String {
     let mut file = head(report, options, "the outline of a side view");
     let mut last = String::new();
     for &(at, radius) in profile {
@@ -40,7 +48,10 @@ pub(super) fn of_profile(profile: &[(f64, f64)], report: &MeasureReport, options
         // Two places that the file's decimals cannot part are one.
         if last != length(at) {
             last = length(at);
-            file.push_str(&format!("\n[[station]]\nat = {last}\ndiameter = {}\n", length(2.0 * radius)));
+            file.push_str(&format!(
+                "\n[[station]]\nat = {last}\ndiameter = {}\n",
+                length(2.0 * radius)
+            ));
         }
     }
     file
@@ -57,14 +68,18 @@ fn head(report: &MeasureReport, options: &MeasureOptions, from: &str) -> String 
         WallShape::Smooth => "smooth",
     };
     let mut file = format!(
-        "# Made by `stave measure` from {from}; diameters ±{} mm at worst, their places' share included.\n",
+        "# Made by `stave measure` from {from}; diameters ±{} mm at worst, their places' share \
+         included.\n",
         fixed(worst, 2)
     );
     for wrong in &report.wrong {
         file.push_str(&format!("# Looks wrong, {wrong}.\n"));
     }
     file.push_str("# Bosses, handles and marks are not measured: add them as [[zone]] entries.\n");
-    file.push_str(&format!("name = {}\nunits = \"{unit}\"\nwall = \"{shape}\"\n", quoted(&options.name)));
+    file.push_str(&format!(
+        "name = {}\nunits = \"{unit}\"\nwall = \"{shape}\"\n",
+        quoted(&options.name)
+    ));
     file
 }
 

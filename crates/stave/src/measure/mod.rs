@@ -89,11 +89,15 @@ pub struct StationReport {
 /// assert_eq!(blank.stations[0].radius_mm, 33.0);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn measure_readings(readings: &[Reading], options: &MeasureOptions) -> Result<Measurement, Error> {
+pub fn measure_readings(
+    readings: &[Reading],
+    options: &MeasureOptions,
+) -> Result<Measurement, Error> {
     let found = measured(readings, &options.gauges);
     if found.stations.len() < 2 {
         return Err(Error::Setting(format!(
-            "a wall needs at least two stations, but the readings are of {} {}: measure at other places along the axis too",
+            "a wall needs at least two stations, but the readings are of {} {}: measure at other \
+             places along the axis too",
             found.stations.len(),
             if found.stations.len() == 1 { "place" } else { "places" },
         )));
@@ -133,12 +137,14 @@ fn mm(value: f64) -> String {
 }
 
 fn wrong(found: &Measured, options: &MeasureOptions) -> Vec<String> {
-    let at = |index: usize| found.stations.get(index).map_or(String::new(), |station| mm(station.at_mm));
+    let at =
+        |index: usize| found.stations.get(index).map_or(String::new(), |station| mm(station.at_mm));
     let mut wrong = Vec::new();
     for index in &found.torn {
         let Some(station) = found.stations.get(*index) else { continue };
         wrong.push(format!(
-            "at {} mm: its {} readings lie {} mm of diameter apart: one of them was misread, or is of another place",
+            "at {} mm: its {} readings lie {} mm of diameter apart: one of them was misread, or \
+             is of another place",
             at(*index),
             station.values,
             mm(station.spread_mm)
@@ -154,7 +160,8 @@ fn wrong(found: &Measured, options: &MeasureOptions) -> Vec<String> {
             ),
         };
         wrong.push(format!(
-            "at {} mm: a diameter of {} mm lies off the trend: by its neighbours it would be near {} mm; measure it again{or}",
+            "at {} mm: a diameter of {} mm lies off the trend: by its neighbours it would be near \
+             {} mm; measure it again{or}",
             at(off.index),
             mm(station.diameter_mm),
             mm(off.expected_mm)
@@ -162,7 +169,8 @@ fn wrong(found: &Measured, options: &MeasureOptions) -> Vec<String> {
     }
     for under in &found.under_tape {
         wrong.push(format!(
-            "at {} mm: a tape cannot lie flat here: under its {} mm the wall's diameter changes by {} mm, and it bears on the widest, \
+            "at {} mm: a tape cannot lie flat here: under its {} mm the wall's diameter changes \
+             by {} mm, and it bears on the widest, \
              {} mm more than at its middle; use a caliper, or tape where the wall is even",
             at(under.index),
             fixed(options.gauges.tape_width_mm, 1),
@@ -176,7 +184,8 @@ fn wrong(found: &Measured, options: &MeasureOptions) -> Vec<String> {
 fn notes(found: &Measured, options: &MeasureOptions) -> Vec<String> {
     let gauges = &options.gauges;
     let mut notes = vec![format!(
-        "± holds 95 in 100, from a caliper of ±{} mm, a tape of ±{} mm around and a place known to ±{} mm{}",
+        "± holds 95 in 100, from a caliper of ±{} mm, a tape of ±{} mm around and a place known \
+         to ±{} mm{}",
         fixed(gauges.caliper_mm, 3),
         fixed(gauges.tape_mm, 3),
         fixed(gauges.place_mm, 3),
@@ -184,13 +193,15 @@ fn notes(found: &Measured, options: &MeasureOptions) -> Vec<String> {
     )];
     if !found.repeated {
         notes.push(
-            "no place was measured twice, so ± knows nothing of your hand: measure each place three times to see it"
+            "no place was measured twice, so ± knows nothing of your hand: measure each place \
+             three times to see it"
                 .into(),
         );
     }
     if found.stations.len() < FEWEST_TO_JUDGE {
         notes.push(format!(
-            "with fewer than {FEWEST_TO_JUDGE} stations no reading can be seen to lie off the trend: measure at more places"
+            "with fewer than {FEWEST_TO_JUDGE} stations no reading can be seen to lie off the \
+             trend: measure at more places"
         ));
     }
     notes
@@ -200,7 +211,8 @@ impl MeasureReport {
     /// As a table for people.
     #[must_use]
     pub fn to_text(&self) -> String {
-        let mut out = String::from("      at   diameter   by        readings   ± mm   ± by its place\n");
+        let mut out =
+            String::from("      at   diameter   by        readings   ± mm   ± by its place\n");
         for station in &self.stations {
             out.push_str(&format!(
                 "{:>8} {:>10}   {:<9} {:>8} {:>6} {:>16}\n",
@@ -214,7 +226,8 @@ impl MeasureReport {
         }
         let worst = self.stations.iter().map(|station| station.sure).fold(0.0, f64::max);
         out.push_str(&format!(
-            "Lengths are mm. A wrap all round closes to ±{} mm, if the readings are what they should be.\n",
+            "Lengths are mm. A wrap all round closes to ±{} mm, if the readings are what they \
+             should be.\n",
             mm(std::f64::consts::PI * worst)
         ));
         for wrong in &self.wrong {

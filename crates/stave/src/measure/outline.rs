@@ -14,7 +14,8 @@ use crate::error::Error;
 const CURVE_SHARE: f64 = 0.05;
 /// How near to an end or a ledge the outline is looked at, mm on the blank.
 const EDGE_MM: f64 = 0.01;
-/// How often the stations of a smooth wall are taken twice as close until its curve keeps to the bound.
+/// How often the stations of a smooth wall are taken twice as close until its curve keeps to the
+/// bound.
 const MOST_TRIES: u32 = 6;
 /// Two sides that differ by more than this share of the radius are not the same wall.
 const UNEVEN: f64 = 0.05;
@@ -74,7 +75,8 @@ pub fn measure_outline(
     let rough = view(shape, outline, shape_size(shape) * 1e-5).map_err(wrong)?;
     let scale = scale(art, &rough, &outline.known).map_err(wrong)?;
     let found = view(shape, outline, EDGE_MM / scale).map_err(wrong)?;
-    let profile: Vec<(f64, f64)> = found.profile.iter().map(|&(at, r)| (at * scale, r * scale)).collect();
+    let profile: Vec<(f64, f64)> =
+        found.profile.iter().map(|&(at, r)| (at * scale, r * scale)).collect();
     let (kept, strays_mm) = stations(&profile, outline.within_mm, options.shape)?;
     let known = outline.known.length_mm();
     let report = MeasureReport {
@@ -89,7 +91,10 @@ pub fn measure_outline(
                 by_place: 0.0,
             })
             .collect(),
-        wrong: uneven(&found, scale, outline).into_iter().chain(too_far(strays_mm, outline)).collect(),
+        wrong: uneven(&found, scale, outline)
+            .into_iter()
+            .chain(too_far(strays_mm, outline))
+            .collect(),
         notes: notes(&found, &profile, kept.len(), scale, strays_mm, outline, options),
     };
     let blank = blank_file::of_profile(&kept, &report, options);
@@ -98,7 +103,8 @@ pub fn measure_outline(
 
 /// The shape that is the outline.
 fn chosen<'a>(art: &'a Art, outline: &OutlineOptions) -> Result<&'a Shape, String> {
-    let mut shapes: Vec<&Shape> = art.shapes.iter().filter(|shape| shape_size(shape) > 0.0).collect();
+    let mut shapes: Vec<&Shape> =
+        art.shapes.iter().filter(|shape| shape_size(shape) > 0.0).collect();
     if let Some(id) = &outline.id {
         shapes.retain(|shape| art.ids_of_element(shape.element).any(|own| own == id));
         if shapes.is_empty() {
@@ -106,7 +112,9 @@ fn chosen<'a>(art: &'a Art, outline: &OutlineOptions) -> Result<&'a Shape, Strin
         }
     }
     let largest = shapes.into_iter().max_by(|a, b| area(a).total_cmp(&area(b)));
-    largest.ok_or_else(|| "nothing is drawn: the outline must be a path with a fill or a stroke".to_owned())
+    largest.ok_or_else(|| {
+        "nothing is drawn: the outline must be a path with a fill or a stroke".to_owned()
+    })
 }
 
 fn area(shape: &Shape) -> f64 {
@@ -121,7 +129,8 @@ fn shape_size(shape: &Shape) -> f64 {
 
 /// The silhouette of a shape, looked at as near to its edges as `edge` mm on the page.
 fn view(shape: &Shape, outline: &OutlineOptions, edge: f64) -> Result<Silhouette, String> {
-    let lines = runs(&shape.path, (edge * CURVE_SHARE * outline.within_mm / EDGE_MM).max(edge * 0.1));
+    let lines =
+        runs(&shape.path, (edge * CURVE_SHARE * outline.within_mm / EDGE_MM).max(edge * 0.1));
     let stand = |p: Point| match outline.stands {
         Stands::Upright => (-p.y, p.x),
         Stands::Inverted => (p.y, p.x),
@@ -161,7 +170,8 @@ fn scale(art: &Art, found: &Silhouette, known: &Known) -> Result<f64, String> {
         Known::Width(mm) => (2.0 * found.profile.iter().map(|p| p.1).fold(0.0, f64::max), *mm),
         Known::Element(id, mm) => {
             let mut shapes = art.shapes.iter();
-            let element = shapes.find(|shape| art.ids_of_element(shape.element).any(|own| own == id));
+            let element =
+                shapes.find(|shape| art.ids_of_element(shape.element).any(|own| own == id));
             let shape = element.ok_or_else(|| format!("no drawn element has the id \"{id}\""))?;
             (length(shape), *mm)
         }
@@ -187,12 +197,14 @@ fn length(shape: &Shape) -> f64 {
 
 type Kept = (Vec<(f64, f64)>, f64);
 
-/// The stations that keep the wall within the bound, and how far it strays from the outline at worst, mm.
+/// The stations that keep the wall within the bound, and how far it strays from the outline at
+/// worst, mm.
 fn stations(profile: &[(f64, f64)], within_mm: f64, shape: WallShape) -> Result<Kept, Error> {
     let mut bound = within_mm;
     let mut best: Option<Kept> = None;
     for _ in 0..MOST_TRIES {
-        let kept: Vec<(f64, f64)> = thin_out(profile, bound).into_iter().map(|k| profile[k]).collect();
+        let kept: Vec<(f64, f64)> =
+            thin_out(profile, bound).into_iter().map(|k| profile[k]).collect();
         let strays = strays(profile, &kept, shape)?;
         let enough = strays <= within_mm * (1.0 + 1e-9);
         if best.as_ref().is_none_or(|best| strays < best.1) {
@@ -210,7 +222,8 @@ fn stations(profile: &[(f64, f64)], within_mm: f64, shape: WallShape) -> Result<
 fn strays(profile: &[(f64, f64)], kept: &[(f64, f64)], shape: WallShape) -> Result<f64, Error> {
     let stations: Vec<Station> =
         kept.iter().map(|&(at_mm, radius_mm)| Station { at_mm, radius_mm }).collect();
-    let wall = Wall::from_stations(&stations, shape).map_err(|error| Error::Setting(error.to_string()))?;
+    let wall =
+        Wall::from_stations(&stations, shape).map_err(|error| Error::Setting(error.to_string()))?;
     let mut hint = 0;
     Ok(profile
         .iter()
@@ -228,7 +241,8 @@ fn uneven(found: &Silhouette, scale: f64, outline: &OutlineOptions) -> Option<St
         return None;
     }
     Some(format!(
-        "at {} mm: one side lies {} mm farther from the axis than the other: where one shows a handle, take the other with --side",
+        "at {} mm: one side lies {} mm farther from the axis than the other: where one shows a \
+         handle, take the other with --side",
         mm(at),
         mm(by)
     ))
@@ -238,7 +252,8 @@ fn uneven(found: &Silhouette, scale: f64, outline: &OutlineOptions) -> Option<St
 fn too_far(strays_mm: f64, outline: &OutlineOptions) -> Option<String> {
     (strays_mm > outline.within_mm * (1.0 + 1e-9)).then(|| {
         format!(
-            "a smooth wall lies up to {} mm from this outline, more than the {} mm asked: take --wall straight",
+            "a smooth wall lies up to {} mm from this outline, more than the {} mm asked: take \
+             --wall straight",
             fixed(strays_mm, 3),
             fixed(outline.within_mm, 3)
         )
@@ -256,12 +271,14 @@ fn notes(
 ) -> Vec<String> {
     let known = outline.known.length_mm();
     let mut notes = vec![format!(
-        "{kept} stations of {} looked at; no place of the outline lies more than {} mm from their wall",
+        "{kept} stations of {} looked at; no place of the outline lies more than {} mm from their \
+         wall",
         profile.len(),
         fixed(strays_mm, 3)
     )];
     notes.push(format!(
-        "± is that, and the known length of {} mm taken as good to ±{} mm, which makes everything larger or smaller by {}%; how well the \
+        "± is that, and the known length of {} mm taken as good to ±{} mm, which makes everything \
+         larger or smaller by {}%; how well the \
          drawing shows the ware cannot be seen from it: check one diameter with a caliper",
         mm(known),
         fixed(options.gauges.place_mm, 3),

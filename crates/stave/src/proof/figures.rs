@@ -58,9 +58,11 @@ pub(super) fn least_gap(
 ) -> Option<LeastGap<u64>> {
     let nozzle = setup.job.nozzle.as_ref()?;
     let wall = &setup.blank.wall;
-    // Where Z follows the crest, the head is focused by hand at the zero and its words are reckoned from there.
+    // Where Z follows the crest, the head is focused by hand at the zero and its words are reckoned
+    // from there.
     let zero = wall.section(wall.s_of_at(wrapped.zero.0), &mut 0);
-    let height = lies.focus_height_mm.unwrap_or_else(|| Crest::new(wrapped.tilt_rad).height_mm(&zero));
+    let height =
+        lies.focus_height_mm.unwrap_or_else(|| Crest::new(wrapped.tilt_rad).height_mm(&zero));
     found.clearance.as_ref()?.least(height, nozzle.gap_mm)
 }
 
@@ -98,7 +100,8 @@ fn worst_omega(setup: &Setup, map: &BurnMap, laid: Laid) -> Option<f64> {
             let burned = (0..rows * columns).filter(|cell| map.first(*cell).is_some());
             let omegas = burned.step_by(OMEGA_STEP).filter_map(|cell| {
                 let place = map.place(cell);
-                // The map is folded into the turn about 0, and so, nearly always, is what was laid about its place.
+                // The map is folded into the turn about 0, and so, nearly always, is what was laid
+                // about its place.
                 let from = place.turn_rad - job.place.turn_rad;
                 let turn_rad = job.place.turn_rad + (from + PI).rem_euclid(TAU) - PI;
                 let (u, v) = lay.flat(wall, place.s_mm, turn_rad)?;
@@ -157,24 +160,30 @@ pub(super) fn all(
     }
     if let Some((least, most)) = found.power_percent {
         let one = most - least < 0.05;
-        let text = if one { fixed(most, 1) } else { format!("{} to {}", fixed(least, 1), fixed(most, 1)) };
+        let text =
+            if one { fixed(most, 1) } else { format!("{} to {}", fixed(least, 1), fixed(most, 1)) };
         add("power", format!("{text} %"));
     }
     if let (Some(mean), Some(most)) =
         (estimate.surface_speed_mean_mm_per_s, estimate.surface_speed_max_mm_per_s)
     {
-        add("speed on the wall, mean and most", format!("{} and {} mm/s", fixed(mean, 1), fixed(most, 1)));
+        add(
+            "speed on the wall, mean and most",
+            format!("{} and {} mm/s", fixed(mean, 1), fixed(most, 1)),
+        );
     }
     if map.top_density() > 0.0 {
         add("energy on the wall, nearly the most", format!("{} %·s/mm²", three(map.top_density())));
     }
     if let Some((defocus, _)) = worst_defocus(setup, lies) {
-        let depth = lies.half_depth_mm.map_or(String::new(), |depth| format!(" of ±{}", fixed(depth, 2)));
+        let depth =
+            lies.half_depth_mm.map_or(String::new(), |depth| format!(" of ±{}", fixed(depth, 2)));
         add("out of focus at worst", format!("±{} mm{depth}", fixed(defocus, 2)));
     }
     if let Some((least, most)) = options.spacing_mm {
         let one = most - least < 5e-5;
-        let text = if one { fixed(most, 4) } else { format!("{} to {}", fixed(least, 4), fixed(most, 4)) };
+        let text =
+            if one { fixed(most, 4) } else { format!("{} to {}", fixed(least, 4), fixed(most, 4)) };
         add("spacing of scan lines", format!("{text} mm"));
     }
     if let Some(gap) = least_gap_mm {

@@ -23,7 +23,8 @@ pub(super) fn all(
     lies: &Lies,
 ) -> Vec<Finding> {
     let mut findings: Vec<Finding> = Vec::new();
-    let mut add = |severity, message: String, place| findings.push(Finding { severity, message, place });
+    let mut add =
+        |severity, message: String, place| findings.push(Finding { severity, message, place });
     if found.burns == 0 {
         add(Severity::Error, "nothing burns".into(), None);
     }
@@ -40,7 +41,8 @@ pub(super) fn all(
     for zone in &setup.blank.zones {
         if let Some((place, area)) = burned_in(zone, setup, map) {
             let kept = if setup.zone_margin_mm(zone) > 0.0 { ", its margin counted" } else { "" };
-            let message = format!("{} mm² are burned in the zone \"{}\"{kept}", fixed(area, 1), zone.name);
+            let message =
+                format!("{} mm² are burned in the zone \"{}\"{kept}", fixed(area, 1), zone.name);
             add(Severity::Error, message, Some(place));
         }
     }
@@ -48,19 +50,25 @@ pub(super) fn all(
         && high - low > TAU * 1.001
     {
         let over = fixed((high - low - TAU).to_degrees(), 1);
-        let message =
-            format!("the burns go {over}° further than once around: there the wall may be burned twice");
+        let message = format!(
+            "the burns go {over}° further than once around: there the wall may be burned twice"
+        );
         add(Severity::Warning, message, None);
     }
     if let Some(gap) = least_gap(setup, wrapped, found, lies) {
         let what = match gap.nearest {
-            Nearest::Zone(k) => setup.blank.zones.get(k).map_or("a zone", |zone| zone.name.as_str()),
+            Nearest::Zone(k) => {
+                setup.blank.zones.get(k).map_or("a zone", |zone| zone.name.as_str())
+            }
             Nearest::Wall => "the wall",
         };
         let place = WallPlace { s_mm: setup.blank.wall.s_of_at(gap.at_mm), turn_rad: gap.turn_rad };
         if gap.gap_mm < 0.0 {
-            let message =
-                format!("the nozzle strikes {what}, {} mm deep, by line {}", fixed(-gap.gap_mm, 1), gap.mark);
+            let message = format!(
+                "the nozzle strikes {what}, {} mm deep, by line {}",
+                fixed(-gap.gap_mm, 1),
+                gap.mark
+            );
             add(Severity::Error, message, Some(place));
         }
     }
@@ -76,8 +84,10 @@ pub(super) fn all(
         add(Severity::Warning, message, Some(WallPlace { s_mm, turn_rad }));
     }
     for (axis, count) in &found.held {
-        let message =
-            format!("{count} of {} burns are slower than asked: {axis} cannot go faster", found.burns);
+        let message = format!(
+            "{count} of {} burns are slower than asked: {axis} cannot go faster",
+            found.burns
+        );
         add(Severity::Note, message, None);
     }
     findings

@@ -10,7 +10,8 @@ use crate::estimate::{Estimate, TimedMove};
 use crate::header::WrappedFor;
 use crate::retrace::{Retrace, WallPoint};
 
-/// Moves that pass a station, or go over a smooth wall, are followed by steps no longer than this, mm on the wall.
+/// Moves that pass a station, or go over a smooth wall, are followed by steps no longer than this,
+/// mm on the wall.
 const STEP_MM: f64 = 0.5;
 /// Steps of one move at the most.
 const MOST_STEPS: f64 = 2000.0;
@@ -50,7 +51,10 @@ impl Found {
                     return "all that follows".to_owned();
                 }
                 let known = self.sections.binary_search(&number).is_ok();
-                known.then(|| names.next().map(|section| section.name.clone())).flatten().unwrap_or_default()
+                known
+                    .then(|| names.next().map(|section| section.name.clone()))
+                    .flatten()
+                    .unwrap_or_default()
             })
             .collect()
     }
@@ -73,8 +77,9 @@ impl<'a> Gathered<'a> {
     pub(super) fn new(setup: &'a Setup, wrapped: &WrappedFor, spot_mm: f64) -> Self {
         let wall = &setup.blank.wall;
         let nozzle = setup.job.nozzle.as_ref();
-        let clearance =
-            nozzle.map(|nozzle| Clearance::new(wall, &setup.blank.zones, wrapped.tilt_rad, nozzle.radius_mm));
+        let clearance = nozzle.map(|nozzle| {
+            Clearance::new(wall, &setup.blank.zones, wrapped.tilt_rad, nozzle.radius_mm)
+        });
         let away = setup.machine.z.as_ref().is_none_or(|z| z.up == FocusUp::Away);
         Self {
             setup,
@@ -101,16 +106,28 @@ impl<'a> Gathered<'a> {
         let kind = if burns { LegKind::Burn } else { LegKind::Travel };
         if !self.started {
             self.started = true;
-            self.track.go(TrackPoint { place: place(&from), at_s: timed.start_s, kind, section: number });
+            self.track.go(TrackPoint {
+                place: place(&from),
+                at_s: timed.start_s,
+                kind,
+                section: number,
+            });
         }
         let steps = self.steps(&from, &to);
         let mut before = from;
         for k in 1..=steps {
             let share = f64::from(k) / f64::from(steps);
-            let next = if k == steps { to } else { self.point(&between(&timed.from, &timed.to, share)) };
+            let next =
+                if k == steps { to } else { self.point(&between(&timed.from, &timed.to, share)) };
             let at_s = timed.start_s + share * timed.duration_s;
             if burns {
-                self.map.burn(place(&before), place(&next), energy / f64::from(steps), at_s, number);
+                self.map.burn(
+                    place(&before),
+                    place(&next),
+                    energy / f64::from(steps),
+                    at_s,
+                    number,
+                );
                 self.reach(&before, &next);
             }
             self.track.go(TrackPoint { place: place(&next), at_s, kind, section: number });
@@ -143,7 +160,8 @@ impl<'a> Gathered<'a> {
         let percent = timed.power.map_or(100.0, |s| 100.0 * s / full);
         let (least, most) = self.found.power_percent.unwrap_or((percent, percent));
         self.found.power_percent = Some((least.min(percent), most.max(percent)));
-        let seconds = if timed.beam == Some(BeamWord::M3) { timed.duration_s } else { timed.nominal_s };
+        let seconds =
+            if timed.beam == Some(BeamWord::M3) { timed.duration_s } else { timed.nominal_s };
         percent * seconds
     }
 

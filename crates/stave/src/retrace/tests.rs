@@ -53,7 +53,8 @@ fn setup(blank: usize, machine: usize, options: &[(&str, String)]) -> Setup {
     Setup::new(blank, read_machine(MACHINES[machine], "machine.toml").unwrap(), job).unwrap()
 }
 
-/// The flat points as travels, wrapped and read back: what each was, where the lay puts it, where it is found.
+/// The flat points as travels, wrapped and read back: what each was, where the lay puts it, where
+/// it is found.
 fn there_and_back(setup: &Setup, points: &[(f64, f64)]) -> Vec<(stave_wall::Laid, WallPoint)> {
     let along_y = setup.machine.rotary.along == Along::Y;
     let mut flat = String::from("G21 G90\n");
@@ -114,7 +115,8 @@ proptest! {
         points.dedup_by(|a, b| (a.0 - b.0).abs() < 0.01 && (a.1 - b.1).abs() < 0.01);
         let setup = setup(blank, machine, &options);
         for (laid, found) in there_and_back(&setup, &points) {
-            // The words are rounded; on a slope of up to 65 degrees that is up to 2.4 times as much along the wall.
+            // The words are rounded; on a slope of up to 65 degrees that is up to 2.4 times as much
+            // along the wall.
             prop_assert!((laid.s_mm - found.s_mm).abs() < 2e-3, "{laid:?} {found:?}");
             prop_assert!((laid.turn_rad - found.turn_rad).abs() * found.radius_mm < 2e-3, "{laid:?} {found:?}");
             prop_assert!((laid.section.radius_mm - found.radius_mm).abs() < 2e-3);
@@ -177,7 +179,8 @@ fn a_wall_too_steep_for_one_place_shows_its_uppermost() {
                  [[station]]\nat = 53\ndiameter = 74\n[[station]]\nat = 100\ndiameter = 74\n";
     let blank = read_blank(blank, "b").unwrap();
     let machine = read_machine(MACHINES[0], "m").unwrap();
-    let wrapped = WrappedFor { tilt_rad: 15_f64.to_radians(), ..WrappedFor::assumed(&blank, &machine) };
+    let wrapped =
+        WrappedFor { tilt_rad: 15_f64.to_radians(), ..WrappedFor::assumed(&blank, &machine) };
     let retrace = Retrace::new(&blank, &machine, &wrapped);
     let crest = Crest::new(wrapped.tilt_rad);
     let wall = &blank.wall;
@@ -202,5 +205,8 @@ fn a_first_line_that_cannot_be_meant_is_told() {
         told("stave wrapped 1 tilt=95 place=0,0 zero=0,0"),
         "line 1 says tilt=95, which cannot be meant"
     );
-    assert_eq!(told("stave wrapped 1 tilt=0 place=0 zero=0,0"), "line 1 says place=0, which cannot be meant");
+    assert_eq!(
+        told("stave wrapped 1 tilt=0 place=0 zero=0,0"),
+        "line 1 says place=0, which cannot be meant"
+    );
 }

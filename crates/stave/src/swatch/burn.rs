@@ -6,7 +6,9 @@ use stave_check::Spot;
 use stave_setup::{Dose, Setup, ZoneRule};
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Feed, MachineMove};
-use stave_transform::{Burn, Curve, FlatPoint, Halt, MoveSink, Patch, Wrapper, patch_lines, run_up_mm};
+use stave_transform::{
+    Burn, Curve, FlatPoint, Halt, MoveSink, Patch, Wrapper, patch_lines, run_up_mm,
+};
 use stave_wall::{Anchor, LayKind};
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
@@ -40,7 +42,8 @@ pub(super) fn place(
     Ok(Job { setup, spot, radius_mm })
 }
 
-/// Writes the program: labels first, so that what is broken off can be read, then the patches row by row.
+/// Writes the program: labels first, so that what is broken off can be read, then the patches row
+/// by row.
 pub(super) fn write<W: Write>(
     mut output: W,
     job: &Job,
@@ -68,7 +71,9 @@ pub(super) fn write<W: Write>(
     }
     let mut patches = Vec::new();
     for place in trial.iter().flat_map(|_| &table.patches) {
-        let Some((power, speed, spacing)) = trial.and_then(|trial| trial.of(place.row, place.column)) else {
+        let Some((power, speed, spacing)) =
+            trial.and_then(|trial| trial.of(place.row, place.column))
+        else {
             continue;
         };
         let patch = job.patch(place.middle, options.size_mm, spacing);
@@ -134,13 +139,17 @@ fn notes(job: &Job, trial: Option<&Trial>) -> Vec<String> {
     let least = job.setup.machine.controller.least_power_percent;
     let faint = trial.is_some_and(|trial| trial.powers.iter().any(|power| *power < least));
     if faint {
-        notes.push(format!("below {} % this machine marks nothing (`least_power`)", fixed(least, 3)));
+        notes.push(format!(
+            "below {} % this machine marks nothing (`least_power`)",
+            fixed(least, 3)
+        ));
     }
     notes
 }
 
 impl Job {
-    /// A place of the reader's frame: along the meridian, mm, and about the axis, rad, true from the middle out.
+    /// A place of the reader's frame: along the meridian, mm, and about the axis, rad, true from
+    /// the middle out.
     fn on_wall(&self, place: (f64, f64)) -> (f64, f64) {
         let (u, v) = to_flat(self.setup.job.stands, place);
         let s_mm = self.spot.s_mm + u;
@@ -156,7 +165,11 @@ impl Job {
 
     /// The flat point that the even-angle lay carries there.
     fn flat(&self, s_mm: f64, turn_rad: f64) -> FlatPoint {
-        FlatPoint { u: s_mm - self.spot.s_mm, v: self.radius_mm * (turn_rad - self.spot.turn_rad), z: 0.0 }
+        FlatPoint {
+            u: s_mm - self.spot.s_mm,
+            v: self.radius_mm * (turn_rad - self.spot.turn_rad),
+            z: 0.0,
+        }
     }
 }
 
@@ -208,20 +221,31 @@ impl<W: Write> Burner<'_, W> {
         self.wrapper.travel(to, &mut Out(&mut self.writer)).map_err(unfit)?;
         if !self.armed {
             self.armed = true;
-            self.writer.beam(Some(self.job.setup.machine.controller.beam_on), true).map_err(unwritten)?;
+            self.writer
+                .beam(Some(self.job.setup.machine.controller.beam_on), true)
+                .map_err(unwritten)?;
         }
         Ok(())
     }
 
     fn dark(&mut self, from: FlatPoint, to: FlatPoint, speed_mm_per_s: f64) -> Result<(), Error> {
         let feed = Some(Feed::PerMinute(speed_mm_per_s * 60.0));
-        self.wrapper.dark(&Curve::Line { from, to }, feed, &mut Out(&mut self.writer)).map_err(unfit)
+        self.wrapper
+            .dark(&Curve::Line { from, to }, feed, &mut Out(&mut self.writer))
+            .map_err(unfit)
     }
 
-    fn burn(&mut self, from: FlatPoint, to: FlatPoint, (power, speed): (f64, f64)) -> Result<(), Error> {
+    fn burn(
+        &mut self,
+        from: FlatPoint,
+        to: FlatPoint,
+        (power, speed): (f64, f64),
+    ) -> Result<(), Error> {
         let s = power / 100.0 * self.job.setup.machine.controller.full_power_s;
         let burn = Burn { feed: Feed::PerMinute(speed * 60.0), power: Some(s) };
-        self.wrapper.burn(&Curve::Line { from, to }, burn, &mut Out(&mut self.writer)).map_err(unfit)
+        self.wrapper
+            .burn(&Curve::Line { from, to }, burn, &mut Out(&mut self.writer))
+            .map_err(unfit)
     }
 }
 

@@ -27,13 +27,16 @@ const FINEST_MM: f64 = 0.005;
 pub struct SwatchOptions {
     /// The powers of the rows, percent.
     pub powers_percent: Vec<f64>,
-    /// The speeds of the columns, mm/s; a single one, or none (the machine's for areas), where spacings are tried.
+    /// The speeds of the columns, mm/s; a single one, or none (the machine's for areas), where
+    /// spacings are tried.
     pub speeds_mm_per_s: Vec<f64>,
-    /// The spacings of the columns, mm; a single one, or none (the machine's for areas), where speeds are tried.
+    /// The spacings of the columns, mm; a single one, or none (the machine's for areas), where
+    /// speeds are tried.
     pub spacings_mm: Vec<f64>,
     /// How large a patch is both ways, mm.
     pub size_mm: f64,
-    /// Power, percent, and speed, mm/s, of labels and arrow; the machine's for lines where not given.
+    /// Power, percent, and speed, mm/s, of labels and arrow; the machine's for lines where not
+    /// given.
     pub label: Option<(f64, f64)>,
     /// The beam's full power, W, where it is known: energy is then told in J/cm².
     pub watts: Option<f64>,
@@ -50,14 +53,21 @@ enum Columns {
     Spacings,
 }
 
-/// Writes a program that burns a table of patches: powers down, speeds or spacings across, each row and column labelled.
+/// Writes a program that burns a table of patches: powers down, speeds or spacings across, each row
+/// and column labelled.
 ///
-/// Scan lines run along the axis at constant turn, both ways, on whole motor steps, and come up to speed in the dark. Each patch is true in
-/// size at its middle, with its power as given: what is read off it holds for areas of that power, speed and spacing.
+/// Scan lines run along the axis at constant turn, both ways, on whole motor steps, and come up to
+/// speed in the dark. Each patch is true in size at its middle, with its power as given: what is
+/// read off it holds for areas of that power, speed and spacing.
 ///
 /// # Errors
-/// Values that cannot be meant or that the machine cannot do; no room on the wall; errors of writing.
-pub fn swatch<W: Write>(output: W, setup: &Setup, options: &SwatchOptions) -> Result<SwatchReport, Error> {
+/// Values that cannot be meant or that the machine cannot do; no room on the wall; errors of
+/// writing.
+pub fn swatch<W: Write>(
+    output: W,
+    setup: &Setup,
+    options: &SwatchOptions,
+) -> Result<SwatchReport, Error> {
     let trial = Trial::new(setup, options)?;
     let (rows, columns) = (&trial.powers, trial.columns());
     let table = table::table(rows, columns, options.size_mm);
@@ -66,11 +76,16 @@ pub fn swatch<W: Write>(output: W, setup: &Setup, options: &SwatchOptions) -> Re
     burn::write(output, &job, &table, Some(&trial), trial.label, options)
 }
 
-/// Writes a program that burns an arrow along +u and the letter R: whether `toward` and `reverse` are right.
+/// Writes a program that burns an arrow along +u and the letter R: whether `toward` and `reverse`
+/// are right.
 ///
 /// # Errors
 /// No power and speed for lines; no room on the wall; errors of writing.
-pub fn arrow<W: Write>(output: W, setup: &Setup, options: &SwatchOptions) -> Result<SwatchReport, Error> {
+pub fn arrow<W: Write>(
+    output: W,
+    setup: &Setup,
+    options: &SwatchOptions,
+) -> Result<SwatchReport, Error> {
     let label = label(setup, options, None)?;
     let table = table::arrow();
     let job = burn::place(setup, &table, 0.0, options)?;
@@ -78,13 +93,20 @@ pub fn arrow<W: Write>(output: W, setup: &Setup, options: &SwatchOptions) -> Res
     let (_, last) = setup.blank.wall.at_range_mm();
     report.notes.extend([
         format!(
-            "burn it on tape. Seen from outside, the arrow points to the end whose `at` is larger ({} mm), and beside it the R reads as an \
+            "burn it on tape. Seen from outside, the arrow points to the end whose `at` is larger \
+             ({} mm), and beside it the R reads as an \
              R when the arrow points up",
             fixed(last, 2)
         ),
-        "if the arrow points to the other end, the work is held the other way round: change `toward` in the job".into(),
-        "if the R is mirrored, the rotary turns the other way: change `reverse` in the machine file".into(),
-        "if the R lies across the arrow or both are stretched, look at `along` and `units_per_turn`".into(),
+        "if the arrow points to the other end, the work is held the other way round: change \
+         `toward` in the job"
+            .into(),
+        "if the R is mirrored, the rotary turns the other way: change `reverse` in the machine \
+         file"
+            .into(),
+        "if the R lies across the arrow or both are stretched, look at `along` and \
+         `units_per_turn`"
+            .into(),
     ]);
     Ok(report)
 }
@@ -122,7 +144,8 @@ impl Trial {
         }
         if spacings.is_empty() {
             return Err(setting(
-                "--spacings: not given, and the machine file has no [area] to take the spacing of lines from",
+                "--spacings: not given, and the machine file has no [area] to take the spacing of \
+                 lines from",
             ));
         }
         if speeds.is_empty() {
@@ -147,15 +170,19 @@ impl Trial {
         let patches = powers.len() * speeds.len() * spacings.len();
         if patches > MOST_PATCHES {
             return Err(setting(&format!(
-                "{patches} patches, but at most {MOST_PATCHES} are taken: try fewer powers or speeds"
+                "{patches} patches, but at most {MOST_PATCHES} are taken: try fewer powers or \
+                 speeds"
             )));
         }
-        let (most, letter) =
-            (along_axis(setup).speed, if setup.machine.rotary.along == Along::X { "X" } else { "Y" });
+        let (most, letter) = (
+            along_axis(setup).speed,
+            if setup.machine.rotary.along == Along::X { "X" } else { "Y" },
+        );
         if let Some(speed) = speeds.iter().find(|speed| **speed > most) {
             return Err(Error::Unfit(
                 format!(
-                    "--speeds: {} mm/s is asked, but the {letter} axis of \"{}\" does at most {}: the patch would not be what its label says",
+                    "--speeds: {} mm/s is asked, but the {letter} axis of \"{}\" does at most {}: \
+                     the patch would not be what its label says",
                     fixed(*speed, 3),
                     setup.machine.name,
                     fixed(most, 3)
@@ -177,8 +204,9 @@ impl Trial {
 
     /// Power, speed and spacing of a patch.
     fn of(&self, row: usize, column: usize) -> Option<(f64, f64, f64)> {
-        let pick =
-            |list: &[f64], across: Columns| list.get(if self.across == across { column } else { 0 }).copied();
+        let pick = |list: &[f64], across: Columns| {
+            list.get(if self.across == across { column } else { 0 }).copied()
+        };
         Some((
             *self.powers.get(row)?,
             pick(&self.speeds, Columns::Speeds)?,
@@ -188,11 +216,16 @@ impl Trial {
 }
 
 /// Power and speed of labels: as given, else the machine's for lines, else `or`.
-fn label(setup: &Setup, options: &SwatchOptions, or: Option<(f64, f64)>) -> Result<(f64, f64), Error> {
+fn label(
+    setup: &Setup,
+    options: &SwatchOptions,
+    or: Option<(f64, f64)>,
+) -> Result<(f64, f64), Error> {
     let line = setup.machine.line.as_ref().map(|line| (line.power_percent, line.speed_mm_per_s));
     let (power, speed) = options.label.or(line).or(or).ok_or_else(|| {
         setting(
-            "--label: not given, and the machine file has no [line] to take power and speed of lines from",
+            "--label: not given, and the machine file has no [line] to take power and speed of \
+             lines from",
         )
     })?;
     if power > 0.0 && power <= 100.0 && speed > 0.0 && speed <= 1e5 {
@@ -201,14 +234,20 @@ fn label(setup: &Setup, options: &SwatchOptions, or: Option<(f64, f64)>) -> Resu
     Err(setting("--label: must be POWER,SPEED: percent from 0 to 100, and mm/s, both more than 0"))
 }
 
-fn each(option: &str, allowed: &str, values: &[f64], holds: impl Fn(f64) -> bool) -> Result<(), Error> {
+fn each(
+    option: &str,
+    allowed: &str,
+    values: &[f64],
+    holds: impl Fn(f64) -> bool,
+) -> Result<(), Error> {
     if values.is_empty() {
         return Err(setting(&format!("--{option}: not given: {allowed}, such as 20,40,60")));
     }
     match values.iter().find(|value| !holds(**value)) {
-        Some(value) => {
-            Err(setting(&format!("--{option}: {} is given, but must be {allowed}", fixed(*value, 4))))
-        }
+        Some(value) => Err(setting(&format!(
+            "--{option}: {} is given, but must be {allowed}",
+            fixed(*value, 4)
+        ))),
         None => Ok(()),
     }
 }

@@ -113,15 +113,17 @@ impl SwatchReport {
             let power = row.first().map_or(0.0, |patch| patch.power_percent);
             out.push_str(&format!("\n{:>10}", fixed(power, 3)));
             for patch in row {
-                let energy =
-                    patch.j_per_cm2.map_or(fixed(patch.percent_s_per_mm2, 3), |energy| fixed(energy, 2));
+                let energy = patch
+                    .j_per_cm2
+                    .map_or(fixed(patch.percent_s_per_mm2, 3), |energy| fixed(energy, 2));
                 out.push_str(&format!("{energy:>10}"));
             }
         }
         out.push('\n');
         let span = |patches: &[&PatchReport]| {
             let spacings = || patches.iter().map(|patch| patch.line_spacing_mm);
-            let (least, most) = (spacings().fold(f64::INFINITY, f64::min), spacings().fold(0.0, f64::max));
+            let (least, most) =
+                (spacings().fold(f64::INFINITY, f64::min), spacings().fold(0.0, f64::max));
             if most - least < 5e-5 {
                 fixed(most, 4)
             } else {

@@ -1,4 +1,5 @@
-//! Where the patches and labels of a swatch lie, as a reader sees them: x to the right, y up, mm from the middle.
+//! Where the patches and labels of a swatch lie, as a reader sees them: x to the right, y up, mm
+//! from the middle.
 
 use stave_setup::Stands;
 use stave_toolpath::number::fixed;
@@ -41,8 +42,10 @@ pub(super) struct Place {
 /// A table of patches with the rows' figures at their left and the columns' above them.
 pub(super) fn table(rows: &[f64], columns: &[f64], size_mm: f64) -> Table {
     let text = |value: &f64| fixed(*value, 3);
-    let widest = rows.iter().map(|value| text_width_mm(&text(value), FIGURE_MM)).fold(0.0, f64::max);
-    let across = columns.iter().map(|value| text_width_mm(&text(value), FIGURE_MM)).fold(size_mm, f64::max);
+    let widest =
+        rows.iter().map(|value| text_width_mm(&text(value), FIGURE_MM)).fold(0.0, f64::max);
+    let across =
+        columns.iter().map(|value| text_width_mm(&text(value), FIGURE_MM)).fold(size_mm, f64::max);
     let (pitch_x, pitch_y) = (across + GAP_MM, size_mm + GAP_MM);
     let count = |list: &[f64]| list.iter().map(|_| 1.0).sum::<f64>();
     let width_mm = widest + pitch_x * count(columns);
@@ -50,8 +53,9 @@ pub(super) fn table(rows: &[f64], columns: &[f64], size_mm: f64) -> Table {
     let (left, top) = (-0.5 * width_mm, 0.5 * height_mm);
     let mut strokes = Vec::new();
     let mut write = |text: &str, x: f64, y: f64| {
-        let moved =
-            |stroke: Vec<(f64, f64)>| stroke.into_iter().map(|p| (p.0 + x, p.1 + y)).collect::<Vec<_>>();
+        let moved = |stroke: Vec<(f64, f64)>| {
+            stroke.into_iter().map(|p| (p.0 + x, p.1 + y)).collect::<Vec<_>>()
+        };
         strokes.extend(text_strokes(text, FIGURE_MM).into_iter().map(moved));
     };
     let middle_x = |column: usize| left + widest + GAP_MM + 0.5 * across + pitch_x * index(column);
@@ -86,7 +90,9 @@ pub(super) fn arrow() -> Table {
     ];
     let letter = 0.5 * width_mm - text_width_mm("R", R_MM);
     let moved = |p: (f64, f64)| (p.0 + letter, p.1 - 0.5 * R_MM);
-    strokes.extend(text_strokes("R", R_MM).into_iter().map(|stroke| stroke.into_iter().map(moved).collect()));
+    strokes.extend(
+        text_strokes("R", R_MM).into_iter().map(|stroke| stroke.into_iter().map(moved).collect()),
+    );
     Table { patches: Vec::new(), strokes, width_mm, height_mm: ARROW_MM }
 }
 
@@ -109,10 +115,13 @@ mod tests {
         assert!(table.strokes.iter().flatten().all(inside));
         for (k, a) in table.patches.iter().enumerate() {
             assert!(inside(&(a.middle.0 + 3.0, a.middle.1 - 3.0)), "{:?}", a.middle);
-            let clear = |p: &(f64, f64)| (p.0 - a.middle.0).abs().max((p.1 - a.middle.1).abs()) >= 4.9;
+            let clear =
+                |p: &(f64, f64)| (p.0 - a.middle.0).abs().max((p.1 - a.middle.1).abs()) >= 4.9;
             assert!(table.strokes.iter().flatten().all(clear), "a label within 2 mm of patch {k}");
             for b in &table.patches[k + 1..] {
-                assert!((a.middle.0 - b.middle.0).abs().max((a.middle.1 - b.middle.1).abs()) >= 7.9);
+                assert!(
+                    (a.middle.0 - b.middle.0).abs().max((a.middle.1 - b.middle.1).abs()) >= 7.9
+                );
             }
         }
     }

@@ -115,7 +115,8 @@ struct Way {
 /// Walks round all that a flat program burns, taken in the flat plane and laid on the wall.
 ///
 /// # Errors
-/// [`Error::Program`] where the program is wrong; settings that cannot be meant; errors of reading and writing.
+/// [`Error::Program`] where the program is wrong; settings that cannot be meant; errors of reading
+/// and writing.
 pub fn walk_gcode<R: Read, W: Write>(
     input: R,
     output: W,
@@ -127,8 +128,12 @@ pub fn walk_gcode<R: Read, W: Write>(
         _ => Anchor::Drawing,
     };
     let (points, warnings) = read_points(input, read::Plane::flat(setup), options)?;
-    let way =
-        Way { piece: "the program".into(), outline: outline(points, options), kind: setup.job.lay, anchor };
+    let way = Way {
+        piece: "the program".into(),
+        outline: outline(points, options),
+        kind: setup.job.lay,
+        anchor,
+    };
     walk(output, setup, options, &[way], warnings)
 }
 
@@ -157,14 +162,21 @@ pub fn walk_art<W: Write>(
         .into_iter()
         .filter_map(|((piece, lay), around)| {
             let setting = layout.lays.get(lay)?.setting();
-            let piece = layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
-            Some(Way { piece, outline: outline(around, options), kind: setting.kind, anchor: setting.anchor })
+            let piece =
+                layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
+            Some(Way {
+                piece,
+                outline: outline(around, options),
+                kind: setting.kind,
+                anchor: setting.anchor,
+            })
         })
         .collect();
     walk(output, setup, options, &ways, layout.warnings.clone())
 }
 
-/// Walks round all that a wrapped program burns, by its own words: the box or outline of the machine's words.
+/// Walks round all that a wrapped program burns, by its own words: the box or outline of the
+/// machine's words.
 ///
 /// # Errors
 /// [`Error::Program`] where the program is wrong; errors of reading and writing.
@@ -196,8 +208,8 @@ fn read_points<R: Read>(
 ) -> Result<(Around, Vec<String>), Error> {
     let mut burned = read::Burned::new(plane, options.read.strict);
     let name = if options.name.is_empty() { "standard input" } else { &options.name };
-    let summary =
-        gcode::read(input, &options.read, &mut burned).map_err(|error| Error::of_reading(error, name))?;
+    let summary = gcode::read(input, &options.read, &mut burned)
+        .map_err(|error| Error::of_reading(error, name))?;
     Ok((burned.points, told(&summary)))
 }
 
@@ -218,9 +230,9 @@ fn check(setup: &Setup, options: &WalkOptions) -> Result<(), Error> {
     }
     let full = setup.machine.controller.full_power_s;
     match options.pointer_percent {
-        Some(power) if !(power > 0.0 && power <= 100.0 && full > 0.0) => {
-            Err(Error::Setting("--pointer: must be a percentage, more than 0 and at most 100".into()))
-        }
+        Some(power) if !(power > 0.0 && power <= 100.0 && full > 0.0) => Err(Error::Setting(
+            "--pointer: must be a percentage, more than 0 and at most 100".into(),
+        )),
         _ => Ok(()),
     }
 }
@@ -252,13 +264,16 @@ fn note(report: &mut WalkReport, setup: &Setup, options: &WalkOptions) {
         let least = setup.machine.controller.least_power_percent;
         report.warnings.push(if power >= least {
             format!(
-                "the pointer's {} % may mark: `least_power` of \"{}\" is {} %; wear the same protection as for a burn",
+                "the pointer's {} % may mark: `least_power` of \"{}\" is {} %; wear the same \
+                 protection as for a burn",
                 fixed(power, 3),
                 setup.machine.name,
                 fixed(least, 3)
             )
         } else {
-            "the beam points while it moves and is dark at the corners; wear the same protection as for a burn".into()
+            "the beam points while it moves and is dark at the corners; wear the same protection \
+             as for a burn"
+                .into()
         });
     }
 }

@@ -67,7 +67,9 @@ impl Burned {
     }
 
     fn straight(&mut self, from: &Position, to: &Position) -> Result<(), Refusal> {
-        if matches!(self.plane, Plane::Flat { .. }) && (from.a != to.a || from.b != to.b || from.c != to.c) {
+        if matches!(self.plane, Plane::Flat { .. })
+            && (from.a != to.a || from.b != to.b || from.c != to.c)
+        {
             return Err(Refusal::Rotary);
         }
         if self.burns() {

@@ -15,7 +15,8 @@ use crate::error::Error;
 use crate::header::header;
 use crate::wrap::write_error;
 
-/// How long the steps are in which an outline is laid, mm: on a radius of 10 mm they keep to 0.004 mm of its image.
+/// How long the steps are in which an outline is laid, mm: on a radius of 10 mm they keep to 0.004
+/// mm of its image.
 const STEP_MM: f64 = 0.5;
 
 pub(super) struct Walker<'a, W: Write> {
@@ -27,7 +28,11 @@ pub(super) struct Walker<'a, W: Write> {
 }
 
 impl<'a, W: Write> Walker<'a, W> {
-    pub(super) fn new(output: W, setup: &'a Setup, options: &'a WalkOptions) -> Result<Self, Error> {
+    pub(super) fn new(
+        output: W,
+        setup: &'a Setup,
+        options: &'a WalkOptions,
+    ) -> Result<Self, Error> {
         let full = setup.machine.controller.full_power_s;
         Ok(Self {
             writer: Writer::new(output, Dialect::of(&setup.machine)),
@@ -50,7 +55,8 @@ impl<'a, W: Write> Walker<'a, W> {
 
     fn head_with(&mut self, mut head: Header) -> Result<(), Error> {
         head.fields.retain(|(key, _)| key != "walk");
-        head.fields.push(("walk".into(), if self.pointer.is_some() { "pointer" } else { "dark" }.into()));
+        head.fields
+            .push(("walk".into(), if self.pointer.is_some() { "pointer" } else { "dark" }.into()));
         self.writer.head(&head).map_err(write_error)
     }
 
@@ -89,7 +95,8 @@ impl<'a, W: Write> Walker<'a, W> {
         for k in 0..outline.len() {
             let (from, to) = (outline[k], outline[(k + 1) % outline.len()]);
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let steps = ((to.0 - from.0).hypot(to.1 - from.1) / STEP_MM).ceil().clamp(1.0, 1e6) as u32;
+            let steps =
+                ((to.0 - from.0).hypot(to.1 - from.1) / STEP_MM).ceil().clamp(1.0, 1e6) as u32;
             let at = |j: u32| {
                 let t = f64::from(j) / f64::from(steps);
                 (from.0 + (to.0 - from.0) * t, from.1 + (to.1 - from.1) * t)
@@ -110,7 +117,11 @@ impl<'a, W: Write> Walker<'a, W> {
     }
 
     /// Round an outline of the machine's own words.
-    pub(super) fn round_words(&mut self, piece: &str, outline: &[(f64, f64)]) -> Result<LoopReport, Error> {
+    pub(super) fn round_words(
+        &mut self,
+        piece: &str,
+        outline: &[(f64, f64)],
+    ) -> Result<LoopReport, Error> {
         let decimals = self.setup.machine.controller.decimals;
         let mm_per_unit =
             TAU * self.setup.blank.wall.largest_radius_mm() / self.setup.rotary_units_per_turn();
@@ -121,10 +132,12 @@ impl<'a, W: Write> Walker<'a, W> {
         for k in 0..=outline.len() {
             let to = outline[k % outline.len()];
             let word = |value: f64| {
-                round_to_counts(value, decimals)
-                    .ok_or_else(|| Error::Setting("the program goes farther than words can hold".into()))
+                round_to_counts(value, decimals).ok_or_else(|| {
+                    Error::Setting("the program goes farther than words can hold".into())
+                })
             };
-            let wall_mm = last.map_or(0.0, |from| (to.0 - from.0).hypot((to.1 - from.1) * mm_per_unit));
+            let wall_mm =
+                last.map_or(0.0, |from| (to.0 - from.0).hypot((to.1 - from.1) * mm_per_unit));
             let going = MachineMove {
                 kind: if last.is_some() { MoveKind::Dark } else { MoveKind::Travel },
                 along: word(to.0)?,

@@ -22,8 +22,8 @@ impl<'l, 'a> Clips<'l, 'a> {
         Self { layout, redraw, sheet, known: HashMap::new() }
     }
 
-    /// The id of the region that several clips of the drawing share, under a lay; written where it is new. `None` where nothing
-    /// confines.
+    /// The id of the region that several clips of the drawing share, under a lay; written where it
+    /// is new. `None` where nothing confines.
     pub(super) fn confine<W: Write>(
         &mut self,
         writer: &mut Writer<W>,
@@ -34,14 +34,16 @@ impl<'l, 'a> Clips<'l, 'a> {
         let mut clips = clips.to_vec();
         clips.sort_unstable();
         clips.dedup();
-        // Clips refer to earlier ones alone: the last of them is taken apart, and what is left is of earlier ones.
+        // Clips refer to earlier ones alone: the last of them is taken apart, and what is left is
+        // of earlier ones.
         let Some((&last, rest)) = clips.split_last() else { return Ok(None) };
         if let Some(id) = self.known.get(&(clips.clone(), lay)) {
             return Ok(Some(id.clone()));
         }
         let layout = self.layout;
         let Some(clip) = layout.art.clips.get(last) else { return Ok(None) };
-        let earlier = |list: &[usize]| list.iter().copied().filter(|&c| c < last).collect::<Vec<_>>();
+        let earlier =
+            |list: &[usize]| list.iter().copied().filter(|&c| c < last).collect::<Vec<_>>();
         let mut within = rest.to_vec();
         within.extend(earlier(&clip.within));
         let within = self.confine(writer, names, &within, lay)?;

@@ -21,12 +21,14 @@ pub(super) fn note(setup: &Setup, layout: &Layout, sheet: &Sheet, outlined: bool
     let mut note = vec![
         header(setup).first_line().trim_matches(['(', ')']).to_owned(),
         format!(
-            "This drawing was laid on the wall of the blank: its widths and places are no longer those of the art. It is for a controller that \
+            "This drawing was laid on the wall of the blank: its widths and places are no longer \
+             those of the art. It is for a controller that \
              is told a diameter of {} mm and turns widths on the page to turns by it. Do not lay it again on the same blank.",
             n(2.0 * job.set_radius_mm)
         ),
         format!(
-            "Page: its {edge} is X {} (X 0 is at {} mm along the work), along the axis it has the X word under a tilt of {} degrees; its {middle} \
+            "Page: its {edge} is X {} (X 0 is at {} mm along the work), along the axis it has the \
+             X word under a tilt of {} degrees; its {middle} \
              is turn {} of the work.",
             n(sheet.along_from_mm),
             n(job.zero.at_mm),
@@ -44,10 +46,14 @@ pub(super) fn note(setup: &Setup, layout: &Layout, sheet: &Sheet, outlined: bool
         };
         note.push(format!("Lay: {}, from {anchor}.", setting.kind));
     }
-    note.push(format!("Curves lie within {} mm of their exact images on the wall.", n(job.tolerance_mm)));
+    note.push(format!(
+        "Curves lie within {} mm of their exact images on the wall.",
+        n(job.tolerance_mm)
+    ));
     if outlined {
         note.push(
-            "Strokes that are burned with their width were turned into filled outlines: pick them by fill."
+            "Strokes that are burned with their width were turned into filled outlines: pick them \
+             by fill."
                 .into(),
         );
     }
@@ -56,7 +62,8 @@ pub(super) fn note(setup: &Setup, layout: &Layout, sheet: &Sheet, outlined: bool
             match job.zones {
                 ZoneRule::Refuse => "Zones: nothing drawn here burns in one.",
                 ZoneRule::Mask => {
-                    "Zones: white shapes lie over them, which hide what is beneath from a controller that burns what is seen. One that \
+                    "Zones: white shapes lie over them, which hide what is beneath from a \
+                     controller that burns what is seen. One that \
                      follows outlines burns beneath them all the same."
                 }
                 ZoneRule::Ignore => "Zones: not looked at.",

@@ -70,7 +70,8 @@ pub(super) struct Sheet {
 }
 
 impl Sheet {
-    /// A page for all that is laid: from X 0 to the end of the wall and once around, more where something lies beyond.
+    /// A page for all that is laid: from X 0 to the end of the wall and once around, more where
+    /// something lies beyond.
     pub(super) fn new(
         setup: &Setup,
         redraw: &Redraw<'_>,
@@ -93,15 +94,18 @@ impl Sheet {
                 Stands::Lying => "left",
             };
             // X words of a work that points to x- fall with growing `at`.
-            let remedy = if setup.job.toward == Toward::XMinus { "at the far end" } else { "lower" };
+            let remedy =
+                if setup.job.toward == Toward::XMinus { "at the far end" } else { "lower" };
             warnings.push(format!(
-                "the art reaches below X 0, and so the page's {edge} edge lies at X {}: set `zero.at` {remedy} to have it at X 0",
+                "the art reaches below X 0, and so the page's {edge} edge lies at X {}: set \
+                 `zero.at` {remedy} to have it at X 0",
                 fixed(along_from_mm, 0)
             ));
         }
         if around_half_mm > half_mm {
             warnings.push(format!(
-                "the art reaches more than half a turn from the rotary's zero, and so the page is {} mm around where one turn is {} mm: \
+                "the art reaches more than half a turn from the rotary's zero, and so the page is \
+                 {} mm around where one turn is {} mm: \
                  see `zero.turn`",
                 fixed(2.0 * around_half_mm, 2),
                 fixed(2.0 * half_mm, 2)
@@ -173,7 +177,8 @@ impl Sheet {
         element: usize,
     ) -> io::Result<()> {
         let innermost = layout.art.elements.get(element).and_then(|element| element.group);
-        let mut around: Vec<usize> = layout.art.groups_around(innermost).map(|(index, _)| index).collect();
+        let mut around: Vec<usize> =
+            layout.art.groups_around(innermost).map(|(index, _)| index).collect();
         around.reverse();
         let shared = open.iter().zip(&around).take_while(|(one, other)| one == other).count();
         while open.len() > shared {
@@ -183,7 +188,8 @@ impl Sheet {
         for &index in around.iter().skip(shared) {
             let group = layout.art.groups.get(index);
             let id = group.and_then(|group| names.take(&group.ids));
-            writer.open_group(id.as_deref(), group.and_then(|group| group.data_piece.as_deref()))?;
+            writer
+                .open_group(id.as_deref(), group.and_then(|group| group.data_piece.as_deref()))?;
             open.push(index);
         }
         Ok(())
