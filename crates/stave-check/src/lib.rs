@@ -14,10 +14,9 @@
 //!
 //! This crate reads no programs and no drawings, writes none, and changes no move: it judges.
 
-mod bed;
-mod clearance;
 mod finding;
 mod focus;
+mod judge;
 mod lays;
 mod level;
 mod measured;
@@ -25,16 +24,14 @@ mod optics;
 mod sharp;
 mod spacing;
 mod straightest;
-mod zones;
 
-pub use bed::{Lowest, lowest};
-pub use clearance::{Clearance, CrestLine, LeastGap, Nearest, Pose};
-pub use finding::{Code, Finding, Severity};
+pub use finding::{Code, Finding, NoCode, Severity};
 pub use focus::{Sharpness, focus_at_mid_strip};
 pub use lays::{
     ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, Overlap, SIZE_WARNING, Sampled, Wants,
     advise, goes_all_round, lay_cost, lay_figures, overlaps,
 };
+pub use judge::{FocusPlace, Judge, Made, NozzleGap, RunFacts, Verdict, spacing_against_spot};
 pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level};
 pub use measured::{
     FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured,
@@ -42,4 +39,3 @@ pub use measured::{
 pub use optics::{Optics, optics};
 pub use spacing::{Scan, ScanLines, StepSpacing, step_spacing};
 pub use straightest::{NoRoom, Room, Spot, straightest};
-pub use zones::{InZone, OnWall, ZoneWatch};

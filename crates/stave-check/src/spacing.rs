@@ -47,15 +47,29 @@ pub fn step_spacing(spacing_mm: f64, radius_mm: f64, steps_per_turn: f64) -> Ste
     }
 }
 
-/// Finds scan lines among burns: straight burns in one direction that step aside by the same little
-/// way again and again.
+/// Finds scan lines among burns: lines in one direction that step aside by the same little way
+/// again and again, straight or fanned out by a lay.
 ///
-/// Coordinates are mm, the first along the axis; a scan line keeps one of them.
+/// Coordinates are mm, the first along the axis, the second around. Lines are told by where they
+/// cross a place that a first line went over; they may come in any number of parts.
 #[derive(Clone, Debug, Default)]
 pub struct ScanLines {
-    /// The row that is being burned: which coordinate stays, and its value.
-    row: Option<(usize, f64)>,
-    steps: [Vec<(f64, u64)>; 2],
+    /// Lines along the axis, and around it.
+    ways: [Way; 2],
+}
+
+/// The lines of one direction.
+#[derive(Clone, Debug, Default)]
+struct Way {
+    /// Where crossings are looked for.
+    gate_mm: Option<f64>,
+    /// How many lines went by beside the gate.
+    beside: u32,
+    /// Where the last line crossed it.
+    crossing_mm: Option<f64>,
+    steps: Vec<(f64, u64)>,
+    /// The most by which a line leans, mm over a mm.
+    lean: f64,
 }
 
 /// Scan lines that were found.
@@ -63,8 +77,12 @@ pub struct ScanLines {
 pub struct Scan {
     /// Whether the lines run along the axis, so that they step around the work.
     pub along_axis: bool,
-    /// From line to line, mm.
+    /// From line to line where they were looked at, mm.
     pub spacing_mm: f64,
+    /// The place across which they were looked at: along the axis for lines along it, mm.
+    pub at_mm: f64,
+    /// Whether the lines keep one turn (or place), so that they fan out as the wall widens.
+    pub level: bool,
     /// How many steps from line to line were of this width.
     pub lines: u64,
 }
@@ -73,6 +91,12 @@ pub struct Scan {
 const LEAST_LENGTH_MM: f64 = 0.5;
 /// Lines further apart than this are no area, mm.
 const MOST_SPACING_MM: f64 = 1.0;
+/// A line that leans more than this, mm over a mm, is not of this direction.
+const MOST_LEAN: f64 = 0.25;
+/// Lines that lean less than this keep their turn.
+const LEVEL: f64 = 1e-4;
+/// So many lines beside the gate, and it is set anew.
+const MOST_BESIDE: u32 = 64;
 /// So many equal steps make an area.
 const LEAST_LINES: u64 = 8;
 /// Two steps are the same within this share, or this many mm (what rounded words may differ by).
@@ -83,36 +107,13 @@ const MOST_KINDS: usize = 64;
 
 impl ScanLines {
     /// Takes a straight burn.
+    #[inline]
     pub fn burn(&mut self, from: (f64, f64), to: (f64, f64)) {
         let (along, around) = ((to.0 - from.0).abs(), (to.1 - from.1).abs());
-        let stays = if around <= SAME_MM && along >= LEAST_LENGTH_MM {
-            1
-        } else if along <= SAME_MM && around >= LEAST_LENGTH_MM {
-            0
-        } else {
-            return;
-        };
-        let value = if stays == 0 { to.0 } else { to.1 };
-        if let Some((before, row)) = self.row
-            && before == stays
-        {
-            let step = (value - row).abs();
-            if step > SAME_MM && step <= MOST_SPACING_MM {
-                self.note(stays, step);
-            } else if step <= SAME_MM {
-                return;
-            }
-        }
-        self.row = Some((stays, value));
-    }
-
-    fn note(&mut self, stays: usize, step: f64) {
-        let steps = &mut self.steps[stays];
-        let same = |known: f64| (step - known).abs() <= SAME_MM.max(SAME_SHARE * known);
-        if let Some((_, count)) = steps.iter_mut().find(|(known, _)| same(*known)) {
-            *count += 1;
-        } else if steps.len() < MOST_KINDS {
-            steps.push((step, 1));
+        if around <= MOST_LEAN * along {
+            self.ways[0].line(from, to, along, around);
+        } else if along <= MOST_LEAN * around {
+            self.ways[1].line((from.1, from.0), (to.1, to.0), around, along);
         }
     }
 
@@ -120,17 +121,71 @@ impl ScanLines {
     /// enough.
     #[must_use]
     pub fn found(&self) -> Vec<Scan> {
-        let scan = |stays: usize| {
-            let steps = &self.steps[stays];
-            let all: u64 = steps.iter().map(|(_, count)| count).sum();
-            let (spacing_mm, lines) = *steps.iter().max_by_key(|(_, count)| *count)?;
+        let scan = |(index, way): (usize, &Way)| {
+            let all: u64 = way.steps.iter().map(|(_, count)| count).sum();
+            let (spacing_mm, lines) = *way.steps.iter().max_by_key(|(_, count)| *count)?;
             (lines >= LEAST_LINES && 2 * lines >= all).then_some(Scan {
-                along_axis: stays == 1,
+                along_axis: index == 0,
                 spacing_mm,
+                at_mm: way.gate_mm.unwrap_or_default(),
+                level: way.lean < LEVEL,
                 lines,
             })
         };
-        [1, 0].into_iter().filter_map(scan).collect()
+        self.ways.iter().enumerate().filter_map(scan).collect()
+    }
+}
+
+impl Way {
+    /// A part of a line: from, to, the first coordinate along it.
+    #[inline]
+    fn line(&mut self, from: (f64, f64), to: (f64, f64), long_mm: f64, aside_mm: f64) {
+        let Some(gate) = self.gate_mm else {
+            return self.begin(from, to, long_mm);
+        };
+        if (from.0 < gate) == (to.0 < gate) {
+            if long_mm >= LEAST_LENGTH_MM {
+                self.beside += 1;
+                if self.beside > MOST_BESIDE {
+                    self.begin(from, to, long_mm);
+                }
+            }
+            return;
+        }
+        self.cross(from, to, gate, aside_mm / long_mm);
+    }
+
+    fn cross(&mut self, from: (f64, f64), to: (f64, f64), gate: f64, lean: f64) {
+        self.beside = 0;
+        self.lean = self.lean.max(lean);
+        let here = from.1 + (to.1 - from.1) * (gate - from.0) / (to.0 - from.0);
+        if let Some(before) = self.crossing_mm {
+            let step = (here - before).abs();
+            if step <= SAME_MM {
+                return;
+            }
+            if step <= MOST_SPACING_MM {
+                self.note(step);
+            }
+        }
+        self.crossing_mm = Some(here);
+    }
+
+    fn begin(&mut self, from: (f64, f64), to: (f64, f64), long_mm: f64) {
+        if long_mm >= LEAST_LENGTH_MM {
+            self.gate_mm = Some(0.5 * (from.0 + to.0));
+            self.crossing_mm = Some(0.5 * (from.1 + to.1));
+            self.beside = 0;
+        }
+    }
+
+    fn note(&mut self, step: f64) {
+        let same = |known: f64| (step - known).abs() <= SAME_MM.max(SAME_SHARE * known);
+        if let Some((_, count)) = self.steps.iter_mut().find(|(known, _)| same(*known)) {
+            *count += 1;
+        } else if self.steps.len() < MOST_KINDS {
+            self.steps.push((step, 1));
+        }
     }
 }
 
@@ -152,6 +207,7 @@ mod tests {
         assert!(
             found[0].along_axis && (found[0].spacing_mm - 0.1).abs() < 1e-9 && found[0].lines == 29
         );
+        assert!(found[0].level);
         let mut drawing = ScanLines::default();
         for k in 0..30 {
             let v = f64::from(k * k) * 0.001;

@@ -10,12 +10,12 @@
 mod arc;
 pub mod art;
 mod event;
-mod machine;
 pub mod number;
 mod position;
+mod step;
 pub mod xml;
 
 pub use arc::{Arc, Plane};
 pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PathControl, PauseWord};
-pub use machine::{Axis, MachineMove, MoveKind};
 pub use position::Position;
+pub use step::{Corner, Place, Stand, Step, StepKind, StepSink};

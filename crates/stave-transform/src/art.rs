@@ -5,22 +5,24 @@ use std::collections::HashSet;
 use std::f64::consts::TAU;
 
 use kurbo::Point;
-use stave_setup::{Setup, ZoneRule};
+use stave_setup::{AirLevel, Setup, ZoneRule};
 use stave_toolpath::art::{self, Work};
 use stave_wall::{Laid, Lay};
 
 use crate::area::{self, AreaHow, Block, Hatch, Run};
 use crate::burns::{Burns, Operation};
 use crate::drive::{Drive, How};
-use crate::error::{Halt, Misfit};
-use crate::keepout::Keepouts;
+use stave_rig::Misfit;
+
+use crate::halt::Halt;
+use stave_rig::Zones;
 use crate::line::{self, LineHow, LinePath};
 use crate::order::{self, Stop, Visit};
-use crate::reach::Reach;
+use stave_rig::Reach;
 use crate::redraw::Extent;
 use crate::scene::Scene;
 use crate::stats::Stats;
-use crate::wrapper::MoveSink;
+use stave_toolpath::StepSink;
 
 /// The scene's chords may take this share of the tolerance.
 const SCENE_SHARE: f64 = 0.1;
@@ -29,19 +31,25 @@ const ZONE_LOOK_MM: f64 = 0.25;
 /// What cutting on the wall has of the tolerance, beside flattening and rounding.
 const CUT_SHARE: f64 = 0.55;
 
-/// Takes the moves of art in order, and is told what they belong to.
-pub trait ArtSink: MoveSink {
+/// Takes the steps of art in order, and is told what they belong to.
+pub trait ArtSink: StepSink {
     /// From here on an operation burns, for the `pass`th time (from 1).
     ///
     /// # Errors
     /// Where the sink cannot take it; the burn ends there.
     fn operation(&mut self, operation: usize, pass: u32) -> Result<(), Self::Error>;
 
-    /// From here on these pieces burn, in rising order.
+    /// From here on these pieces burn, in rising order; the section that their steps are to bear.
     ///
     /// # Errors
     /// As above.
-    fn pieces(&mut self, pieces: &[usize]) -> Result<(), Self::Error>;
+    fn pieces(&mut self, pieces: &[usize]) -> Result<u32, Self::Error>;
+
+    /// A word of the machine's that moves nothing; a stop came before it.
+    ///
+    /// # Errors
+    /// As above.
+    fn word(&mut self, word: &str) -> Result<(), Self::Error>;
 }
 
 /// A place where something would burn that cannot.
@@ -113,7 +121,8 @@ pub struct ArtPlan<'a> {
     setup: &'a Setup,
     lays: &'a [Lay],
     ready: Vec<Ready>,
-    passes: Vec<u32>,
+    /// How often each operation burns, and under which air.
+    ways: Vec<(u32, AirLevel)>,
     figures: Vec<OperationFigures>,
     extents: Vec<Option<Extent>>,
 }
@@ -157,9 +166,9 @@ pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, 
             setup.machine.controller.steepest_rad,
         ),
         keepouts: if setup.job.zones == ZoneRule::Ignore {
-            Keepouts::default()
+            Zones::default()
         } else {
-            Keepouts::new(setup)
+            Zones::new(setup)
         },
         hits: Vec::new(),
         extents: Vec::new(),
@@ -177,8 +186,9 @@ pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, 
     if !planner.hits.is_empty() {
         return Err(planner.hits);
     }
-    let passes = burns.operations.iter().map(|operation| operation.passes.max(1)).collect();
-    Ok(ArtPlan { setup, lays: burns.lays, ready, passes, figures, extents: planner.extents })
+    let way = |operation: &Operation| (operation.passes.max(1), operation.air);
+    let ways = burns.operations.iter().map(way).collect();
+    Ok(ArtPlan { setup, lays: burns.lays, ready, ways, figures, extents: planner.extents })
 }
 
 impl ArtPlan<'_> {
@@ -194,54 +204,88 @@ impl ArtPlan<'_> {
         self.extents.get(piece).copied().flatten()
     }
 
-    /// Makes the moves.
+    /// Makes the steps.
     ///
     /// # Errors
     /// Where a word cannot hold a place, or the sink refuses.
     pub fn burn<S: ArtSink>(&self, sink: &mut S) -> Result<Burned, Halt<S::Error>> {
         let mut drive = Drive::new(self.setup);
         let mut figures = self.figures.clone();
+        let mut blowing = AirLevel::Off;
         for (number, ready) in self.ready.iter().enumerate() {
-            let before_mm = drive.stats.burn_mm;
-            for pass in 1..=self.passes[number] {
-                match ready {
-                    Ready::Nothing => break,
-                    Ready::Area { hatch, blocks, how } => {
-                        sink.operation(number, pass).map_err(Halt::Sink)?;
-                        for (block, upward, forward) in blocks {
-                            sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
-                            area::burn_block(
-                                &mut drive,
-                                block,
-                                &hatch.grid,
-                                how,
-                                *upward,
-                                *forward,
-                                sink,
-                            )?;
-                        }
-                    }
-                    Ready::Lines { paths, visits, how } => {
-                        sink.operation(number, pass).map_err(Halt::Sink)?;
-                        let mut piece = None;
-                        for visit in visits {
-                            let path = &paths[visit.stop];
-                            if piece != Some(path.piece) {
-                                piece = Some(path.piece);
-                                sink.pieces(&[path.piece]).map_err(Halt::Sink)?;
-                            }
-                            let Some(lay) = self.lays.get(path.lay) else { continue };
-                            let way = (visit.reversed, visit.start);
-                            line::burn_path(&mut drive, lay, &path.chain, way, how, sink)?;
-                        }
-                    }
-                }
+            if matches!(ready, Ready::Nothing) {
+                continue;
             }
-            figures[number].burn_mm = drive.stats.burn_mm - before_mm;
+            let before_mm = drive.emit.stats.burn_mm;
+            let (passes, air) = self.ways[number];
+            for pass in 1..=passes {
+                sink.operation(number, pass).map_err(Halt::Sink)?;
+                self.blow(&mut drive, &mut blowing, air, sink)?;
+                // The word stands before the first run-up: between a run-up and its burn it would
+                // stop the machine.
+                drive.emit.beam(Some(self.setup.machine.controller.beam_on), true, sink)?;
+                self.once(&mut drive, ready, sink)?;
+            }
+            figures[number].burn_mm = drive.emit.stats.burn_mm - before_mm;
         }
-        let mut stats = drive.stats;
+        self.blow(&mut drive, &mut blowing, AirLevel::Off, sink)?;
+        let mut stats = drive.emit.stats;
         stats.masked_mm = figures.iter().map(|f| f.masked_mm).sum();
         Ok(Burned { stats, operations: figures, short_run_ups: drive.short_run_ups })
+    }
+
+    /// One pass of an operation.
+    fn once<S: ArtSink>(
+        &self,
+        drive: &mut Drive<'_>,
+        ready: &Ready,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        match ready {
+            Ready::Nothing => {}
+            Ready::Area { hatch, blocks, how } => {
+                for (block, upward, forward) in blocks {
+                    drive.emit.section = sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
+                    area::burn_block(drive, block, &hatch.grid, how, *upward, *forward, sink)?;
+                }
+            }
+            Ready::Lines { paths, visits, how } => {
+                let mut piece = None;
+                for visit in visits {
+                    let path = &paths[visit.stop];
+                    if piece != Some(path.piece) {
+                        piece = Some(path.piece);
+                        drive.emit.section = sink.pieces(&[path.piece]).map_err(Halt::Sink)?;
+                    }
+                    let Some(lay) = self.lays.get(path.lay) else { continue };
+                    let way = (visit.reversed, visit.start);
+                    line::burn_path(drive, lay, &path.chain, way, how, sink)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Switches the air assist, where there is one; the beam is dark meanwhile.
+    fn blow<S: ArtSink>(
+        &self,
+        drive: &mut Drive<'_>,
+        blowing: &mut AirLevel,
+        level: AirLevel,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let Some(air) = &self.setup.machine.controller.air else { return Ok(()) };
+        if std::mem::replace(blowing, level) == level {
+            return Ok(());
+        }
+        let word = match level {
+            AirLevel::Low => air.low.as_ref(),
+            AirLevel::High => air.high.as_ref(),
+            AirLevel::Off => Some(&air.off),
+        };
+        let Some(word) = word else { return Ok(()) };
+        drive.emit.stop(sink)?;
+        sink.word(word).map_err(Halt::Sink)
     }
 }
 
@@ -257,7 +301,7 @@ struct Planner<'a, 's> {
     scene: &'s Scene<'s>,
     drive: Drive<'a>,
     reach: Reach,
-    keepouts: Keepouts,
+    keepouts: Zones,
     hits: Vec<Hit>,
     extents: Vec<Option<Extent>>,
     /// Where the operations before have come to, in the plane of [`order`].
@@ -297,9 +341,9 @@ impl Planner<'_, '_> {
 
     /// A place as a point of the plane in which travel is measured, mm.
     fn plane(&self, s_mm: f64, turn_rad: f64) -> Point {
-        let section = self.drive.wall.section(s_mm, &mut 0);
+        let section = self.drive.emit.rig.wall.section(s_mm, &mut 0);
         Point::new(
-            self.drive.frame.along_mm(&section),
+            self.drive.emit.rig.along_mm(&section),
             turn_rad * self.setup.job.reference_radius_mm,
         )
     }
@@ -315,7 +359,7 @@ impl Planner<'_, '_> {
             Ok(Some(hatch)) => hatch,
             Ok(None) => return (Ready::Nothing, figures),
             Err(no_image) => {
-                let far = Misfit::TooFar { word: "rotary", value: f64::NAN };
+                let far = Misfit::TooFar { word: 'A', value: f64::NAN };
                 self.hit(number, no_image.piece, far);
                 return (Ready::Nothing, figures);
             }
@@ -355,8 +399,8 @@ impl Planner<'_, '_> {
             for run in &line.runs {
                 let piece = run.piece as usize;
                 if let Err(misfit) = self.reach.allows(
-                    self.drive.wall,
-                    &self.drive.frame.crest,
+                    self.drive.emit.rig.wall,
+                    &self.drive.emit.rig.crest,
                     run.from_s_mm,
                     run.to_s_mm,
                 ) {
@@ -376,7 +420,7 @@ impl Planner<'_, '_> {
             let turn_rad = hatch.grid.turn_rad(line.line);
             for run in &line.runs {
                 for s_mm in [run.from_s_mm, run.to_s_mm] {
-                    let section = self.drive.wall.section(s_mm, &mut 0);
+                    let section = self.drive.emit.rig.wall.section(s_mm, &mut 0);
                     let span = 0;
                     self.extend(run.piece as usize, &Laid { s_mm, turn_rad, span, section });
                 }
@@ -387,7 +431,7 @@ impl Planner<'_, '_> {
 
     /// The parts of a run outside all zones; the length inside.
     fn keep_out(&mut self, number: usize, run: &Run, turn_rad: f64, kept: &mut Vec<Run>) -> f64 {
-        let wall = self.drive.wall;
+        let wall = self.drive.emit.rig.wall;
         let mut hint = 0;
         let mut place = |s_mm: f64| {
             let section = wall.section(s_mm, &mut hint);
@@ -463,9 +507,9 @@ impl Planner<'_, '_> {
         let mut strip = |run: &Run| {
             // Simpson's rule between stations is exact on straight runs; on smooth walls runs are
             // short against the bends.
-            let radius = |s: f64, hint: &mut usize| self.drive.wall.section(s, hint).radius_mm;
+            let radius = |s: f64, hint: &mut usize| self.drive.emit.rig.wall.section(s, hint).radius_mm;
             let mut cuts = vec![run.from_s_mm];
-            let stations = self.drive.wall.span_ends_mm().iter().copied();
+            let stations = self.drive.emit.rig.wall.span_ends_mm().iter().copied();
             cuts.extend(stations.filter(|s| *s > run.from_s_mm && *s < run.to_s_mm));
             cuts.push(run.to_s_mm);
             let piece = |pair: &[f64]| {
@@ -486,7 +530,7 @@ impl Planner<'_, '_> {
         };
         let tolerance_mm = self.setup.job.tolerance_mm;
         let paths =
-            line::paths(self.scene, self.drive.wall, self.lays, &operation.parts, tolerance_mm);
+            line::paths(self.scene, self.drive.emit.rig.wall, self.lays, &operation.parts, tolerance_mm);
         let mut kept = Vec::with_capacity(paths.len());
         for path in paths {
             figures.masked_mm += self.fit_path(number, path, &mut kept);
@@ -500,9 +544,9 @@ impl Planner<'_, '_> {
         let visits = order::order(&stops, self.at);
         figures.travel_ordered_mm = order::travel_mm(&stops, &visits, self.at);
         self.at = visits.last().map(|visit| visit.ends(&stops).1);
-        let frame = &self.drive.frame;
+        let rig = &self.drive.emit.rig;
         let rounding_mm =
-            0.5 * frame.count.hypot(frame.rad_per_count * self.drive.wall.largest_radius_mm());
+            0.5 * rig.count.hypot(rig.rad_per_count * self.drive.emit.rig.wall.largest_radius_mm());
         let how = LineHow {
             how: self.how(operation, figures.speed_mm_per_s),
             tolerance_mm: (CUT_SHARE * tolerance_mm - rounding_mm).max(0.3 * tolerance_mm),
@@ -514,9 +558,9 @@ impl Planner<'_, '_> {
         let mut hint = 0;
         let lay = &self.lays[path.lay];
         let mut place = |p: &Point| {
-            let laid = lay.map(self.drive.wall, p.x, p.y, &mut hint);
+            let laid = lay.map(self.drive.emit.rig.wall, p.x, p.y, &mut hint);
             Point::new(
-                self.drive.frame.along_mm(&laid.section),
+                self.drive.emit.rig.along_mm(&laid.section),
                 laid.turn_rad * self.setup.job.reference_radius_mm,
             )
         };
@@ -532,17 +576,17 @@ impl Planner<'_, '_> {
     /// Looks whether a line can be burned and cuts zones out of it; the length that went dark.
     fn fit_path(&mut self, number: usize, path: LinePath, kept: &mut Vec<LinePath>) -> f64 {
         let Some(lay) = self.lays.get(path.lay) else { return 0.0 };
-        let wall = self.drive.wall;
+        let wall = self.drive.emit.rig.wall;
         let mut hint = 0;
         let laid: Vec<Laid> =
             path.chain.points.iter().map(|p| lay.map(wall, p.x, p.y, &mut hint)).collect();
         let lows = laid.iter().map(|l| l.s_mm).fold(f64::INFINITY, f64::min);
         let highs = laid.iter().map(|l| l.s_mm).fold(f64::NEG_INFINITY, f64::max);
         if laid.iter().any(|l| !(l.s_mm.is_finite() && l.turn_rad.is_finite())) {
-            self.hit(number, path.piece, Misfit::TooFar { word: "rotary", value: f64::NAN });
+            self.hit(number, path.piece, Misfit::TooFar { word: 'A', value: f64::NAN });
             return 0.0;
         }
-        if let Err(misfit) = self.reach.allows(wall, &self.drive.frame.crest, lows, highs) {
+        if let Err(misfit) = self.reach.allows(wall, &self.drive.emit.rig.crest, lows, highs) {
             self.hit(number, path.piece, misfit);
             return 0.0;
         }
@@ -562,7 +606,7 @@ impl Planner<'_, '_> {
     }
 
     fn outside_zones(&mut self, number: usize, path: &LinePath, lay: &Lay) -> (Vec<LinePath>, f64) {
-        let wall = self.drive.wall;
+        let wall = self.drive.emit.rig.wall;
         let mut inside = Vec::new();
         let mut masked_mm = 0.0;
         let parts = crate::line::split(

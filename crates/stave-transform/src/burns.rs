@@ -1,6 +1,7 @@
 //! What of a drawing is burned, how, and by which lay: what [`crate::plan_art`] is given.
 
 use kurbo::Affine;
+use stave_setup::AirLevel;
 use stave_toolpath::art::{self, Art, Work};
 use stave_wall::Lay;
 
@@ -30,6 +31,8 @@ pub struct Operation {
     pub line_spacing_mm: Option<f64>,
     /// How often it is burned.
     pub passes: u32,
+    /// Its air assist.
+    pub air: AirLevel,
     /// Whether the energy per area (for lines, per length) is held.
     pub even_dose: bool,
     /// What it burns, in the order of the drawing.

@@ -9,8 +9,7 @@ use stave_wall::{Laid, Lay, LayKind, Wall, WallShape};
 
 use crate::curve::{Curve, FlatPoint};
 use crate::dose::{self, POWER_STEP};
-use crate::focus::{FOLLOW_TOLERANCE_MM, Focus};
-use crate::frame::Frame;
+use stave_rig::{FOLLOW_TOLERANCE_MM, Focus, Rig};
 
 /// The speed on the wall may stray by this share within a move. A little is kept back for what lies
 /// between the looks.
@@ -42,7 +41,7 @@ pub(crate) struct Point {
 pub(crate) struct Ground<'a> {
     pub(crate) wall: &'a Wall,
     pub(crate) lay: &'a Lay,
-    pub(crate) frame: &'a Frame,
+    pub(crate) rig: &'a Rig<'a>,
     pub(crate) focus: &'a Focus,
     /// What is left of the tolerance after rounding, mm on the wall.
     pub(crate) tolerance_mm: f64,
@@ -171,8 +170,8 @@ impl Ground<'_> {
         let (s0, s1) = (s_at(from), s_at(to));
         let (low, high) = (s0.min(s1), s0.max(s1));
         let stations = self.wall.span_ends_mm();
-        let first = stations.partition_point(|s| *s <= low + crate::reach::SAME_PLACE_MM);
-        for &s in stations[first..].iter().take_while(|s| **s < high - crate::reach::SAME_PLACE_MM)
+        let first = stations.partition_point(|s| *s <= low + stave_rig::SAME_PLACE_MM);
+        for &s in stations[first..].iter().take_while(|s| **s < high - stave_rig::SAME_PLACE_MM)
         {
             if let (Curve::Line { from: a, to: b }, Some(u)) =
                 (curve, self.lay.u_of_s(self.wall, s))
@@ -256,9 +255,9 @@ impl Ground<'_> {
 
     /// How far the straight machine move from `from` to `to` uses up the rules.
     fn used(&self, curve: &Curve<'_>, from: &Point, to: &Point, span: Option<usize>) -> Use {
-        let crest = &self.frame.crest;
+        let crest = &self.rig.crest;
         let (x0, x1) =
-            (self.frame.along_mm(&from.laid.section), self.frame.along_mm(&to.laid.section));
+            (self.rig.along_mm(&from.laid.section), self.rig.along_mm(&to.laid.section));
         let (turn0, dx, dturn) =
             (from.laid.turn_rad, x1 - x0, to.laid.turn_rad - from.laid.turn_rad);
         let z = |point: &Point| {
@@ -287,7 +286,7 @@ impl Ground<'_> {
             let rate = crest.along_rate(section);
             let chord = (dx / rate, dturn * section.radius_mm);
             let there = (
-                (self.frame.along_mm(section) - x0) / rate,
+                (self.rig.along_mm(section) - x0) / rate,
                 (point.laid.turn_rad - turn0) * section.radius_mm,
             );
             let squared = chord.0 * chord.0 + chord.1 * chord.1;

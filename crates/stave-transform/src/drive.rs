@@ -1,27 +1,13 @@
-//! From places on the wall to machine moves, for art: what stands where, how long a move takes, and
-//! what it burns with.
+//! From places on the wall to steps, for art: what stands where, how long a move takes, and what it
+//! burns with.
 
+use stave_rig::Misfit;
 use stave_setup::Setup;
-use stave_toolpath::{MachineMove, MoveKind};
-use stave_wall::{Laid, Wall};
+use stave_toolpath::{StepKind, StepSink};
+use stave_wall::Laid;
 
-use crate::error::{Halt, Misfit};
-use crate::focus::Focus;
-use crate::frame::Frame;
-use crate::stats::Stats;
-use crate::wrapper::MoveSink;
-
-/// Moves that need this much more than asked are slowed; less is rounding.
-const SLACK: f64 = 1.0 + 1e-9;
-
-/// A place on the wall, or beside it for a run-up, and the words that take the machine there.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Spot {
-    pub(crate) laid: Laid,
-    pub(crate) along: i64,
-    pub(crate) rotary: i64,
-    z: i64,
-}
+use crate::emit::{Asked, Emitter, Spot, Words};
+use crate::halt::Halt;
 
 /// How a burn burns.
 #[derive(Clone, Copy, Debug)]
@@ -34,37 +20,18 @@ pub(crate) struct How {
     pub(crate) even: bool,
 }
 
-/// Emits the moves of one program.
+/// Makes the steps of one drawing.
 #[derive(Debug)]
 pub(crate) struct Drive<'a> {
-    pub(crate) setup: &'a Setup,
-    pub(crate) wall: &'a Wall,
-    pub(crate) frame: Frame,
-    pub(crate) focus: Focus,
-    pub(crate) stats: Stats,
-    /// G0 so far, mm over the wall.
-    pub(crate) travel_mm: f64,
+    pub(crate) emit: Emitter<'a>,
     /// Run-ups that an axis's end made shorter than the axis needs.
     pub(crate) short_run_ups: u64,
     here: Option<Spot>,
-    given: Option<(i64, i64, Option<i64>)>,
 }
 
 impl<'a> Drive<'a> {
     pub(crate) fn new(setup: &'a Setup) -> Self {
-        let frame = Frame::new(setup);
-        let focus = Focus::new(setup, frame.zero_height_mm);
-        Self {
-            setup,
-            wall: &setup.blank.wall,
-            frame,
-            focus,
-            stats: Stats::default(),
-            travel_mm: 0.0,
-            short_run_ups: 0,
-            here: None,
-            given: None,
-        }
+        Self { emit: Emitter::new(setup), short_run_ups: 0, here: None }
     }
 
     /// Where a place of the wall is for the machine; at a station the section is taken from `span`,
@@ -75,34 +42,34 @@ impl<'a> Drive<'a> {
         turn_rad: f64,
         span: Option<usize>,
     ) -> Result<Spot, Misfit> {
+        let wall = self.emit.rig.wall;
         let mut hint = span.unwrap_or(0);
         let section = match span {
-            Some(span) => self.wall.section_in(span, s_mm),
-            None => self.wall.section(s_mm, &mut hint),
+            Some(span) => wall.section_in(span, s_mm),
+            None => wall.section(s_mm, &mut hint),
         };
-        let span = span.unwrap_or_else(|| self.wall.span_of(s_mm, hint));
+        let span = span.unwrap_or_else(|| wall.span_of(s_mm, hint));
         self.spot_of(Laid { s_mm, turn_rad, span, section })
     }
 
     pub(crate) fn spot_of(&self, laid: Laid) -> Result<Spot, Misfit> {
-        let (along, rotary) = self.frame.words(&laid)?;
-        let z = if self.focus.follows() {
-            self.frame.z_word(self.focus.z_mm(&self.frame.crest, &laid.section, 0.0))?
+        let (rig, focus) = (&self.emit.rig, &self.emit.focus);
+        let (along, rotary) = rig.words(&laid)?;
+        let z = if focus.follows() {
+            rig.z_word(focus.z_mm(&rig.crest, &laid.section, 0.0))?
         } else {
             0
         };
-        Ok(Spot { laid, along, rotary, z })
+        Ok(Spot { laid, words: Words { along, rotary, z }, program_z_mm: 0.0 })
     }
 
-    /// The greatest speed on the wall along the meridian that the axis along can follow, mm/s.
+    /// The greatest speed that the axis along can follow, mm/s.
     pub(crate) fn along_limit_mm_per_s(&self) -> f64 {
-        let machine = &self.setup.machine;
-        if self.frame.along_y { machine.y.speed } else { machine.x.speed }
+        self.emit.rig.limits(self.emit.rig.along).speed
     }
 
     fn along_acceleration(&self) -> f64 {
-        let machine = &self.setup.machine;
-        if self.frame.along_y { machine.y.acceleration } else { machine.x.acceleration }
+        self.emit.rig.limits(self.emit.rig.along).acceleration
     }
 
     /// How far the axis along goes while it reaches a speed from a standstill, mm: `v²/2a`.
@@ -132,29 +99,34 @@ impl<'a> Drive<'a> {
         along_mm: f64,
     ) -> Result<Vec<Spot>, Misfit> {
         let mut way = Vec::new();
-        if self.focus.follows() {
+        if self.emit.focus.follows() {
             self.follow_crest(start, sign, along_mm, &mut way)?;
         }
+        let rig = &self.emit.rig;
         let last = way.last().unwrap_or(start);
-        let gone = (self.frame.along_mm(&last.laid.section)
-            - self.frame.along_mm(&start.laid.section))
-        .abs();
-        if along_mm - gone > self.frame.count {
+        let gone = (rig.along_mm(&last.laid.section) - rig.along_mm(&start.laid.section)).abs();
+        if along_mm - gone > rig.count {
             // Past the wall, or with a focus that is fixed, only the word counts.
             let mut laid = last.laid;
-            laid.section.at_mm += sign * (along_mm - gone) / self.setup.job.tilt_rad.cos();
-            way.push(Spot { z: last.z, ..self.spot_of(laid)? });
+            laid.section.at_mm +=
+                sign * (along_mm - gone) / self.emit.setup.job.tilt_rad.cos();
+            let words = Words { z: last.words.z, ..self.spot_of(laid)?.words };
+            // The place under the beam there is the one that the words mean.
+            laid.s_mm = rig.s_of_rail(rig.along_mm(&laid.section), &mut 0);
+            laid.section = rig.wall.section(laid.s_mm, &mut 0);
+            way.push(Spot { laid, words, program_z_mm: 0.0 });
         }
-        let limits = if self.frame.along_y { &self.setup.machine.y } else { &self.setup.machine.x };
-        let counts = |end: f64| (end / self.frame.count).round();
-        #[allow(clippy::cast_possible_truncation)]
-        let low = limits.min.map_or(i64::MIN, |end| counts(end) as i64).min(start.along);
-        #[allow(clippy::cast_possible_truncation)]
-        let high = limits.max.map_or(i64::MAX, |end| counts(end) as i64).max(start.along);
-        if way.iter().any(|spot| spot.along < low || spot.along > high) {
+        let limits = rig.limits(rig.along);
+        let counts = |end: f64| (end / rig.count).round();
+        #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
+        let ends = (
+            limits.min.map_or(i64::MIN, |end| counts(end) as i64).min(start.words.along),
+            limits.max.map_or(i64::MAX, |end| counts(end) as i64).max(start.words.along),
+        );
+        if way.iter().any(|spot| spot.words.along < ends.0 || spot.words.along > ends.1) {
             self.short_run_ups += 1;
             for spot in &mut way {
-                spot.along = spot.along.clamp(low, high);
+                spot.words.along = spot.words.along.clamp(ends.0, ends.1);
             }
         }
         Ok(way)
@@ -168,8 +140,8 @@ impl<'a> Drive<'a> {
         way: &mut Vec<Spot>,
     ) -> Result<(), Misfit> {
         const STEP_MM: f64 = 0.5;
-        let x0 = self.frame.along_mm(&start.laid.section);
-        let gone = |spot: &Spot| (self.frame.along_mm(&spot.laid.section) - x0).abs();
+        let x0 = self.emit.rig.along_mm(&start.laid.section);
+        let gone = |spot: &Spot| (self.emit.rig.along_mm(&spot.laid.section) - x0).abs();
         let (mut s, mut before) = (start.laid.s_mm, 0.0);
         // A crest that stands nearly upright takes many steps for a little way: then the word alone
         // does the rest.
@@ -182,11 +154,8 @@ impl<'a> Drive<'a> {
             }
             if come >= along_mm {
                 let share = (along_mm - before) / (come - before);
-                way.push(self.spot(
-                    s - sign * STEP_MM * (1.0 - share),
-                    start.laid.turn_rad,
-                    None,
-                )?);
+                let s_mm = s - sign * STEP_MM * (1.0 - share);
+                way.push(self.spot(s_mm, start.laid.turn_rad, None)?);
                 break;
             }
             way.push(spot);
@@ -196,61 +165,40 @@ impl<'a> Drive<'a> {
     }
 
     /// Straight there at the axes' own limits; with driven focus above all that stands in the way.
-    pub(crate) fn travel<S: MoveSink>(
+    pub(crate) fn travel<S: StepSink>(
         &mut self,
         to: &Spot,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
-        self.stats.moves_in += 1;
-        if let Some(from) = self.here {
-            let radius = 0.5 * (from.laid.section.radius_mm + to.laid.section.radius_mm);
-            let along =
-                self.frame.along_mm(&to.laid.section) - self.frame.along_mm(&from.laid.section);
-            let wall_mm = along.hypot((to.laid.turn_rad - from.laid.turn_rad) * radius);
-            self.travel_mm += wall_mm;
-            let moves = from.along != to.along || from.rotary != to.rotary;
-            let lift = (moves && self.focus.follows())
-                .then(|| {
-                    self.focus.lift_mm(
-                        self.wall,
-                        &self.frame.crest,
-                        [
-                            (&from.laid.section, from.laid.s_mm, 0.0),
-                            (&to.laid.section, to.laid.s_mm, 0.0),
-                        ],
-                    )
-                })
-                .flatten();
-            if let Some(lift) = lift {
-                let z = self.frame.z_word(lift)?;
-                self.give(&Spot { z, ..from }, MoveKind::Travel, 0.0, 0.0, None, sink)?;
-                self.give(&Spot { z, ..*to }, MoveKind::Travel, 0.0, wall_mm, None, sink)?;
-                return self.give(to, MoveKind::Travel, 0.0, 0.0, None, sink);
-            }
-            return self.give(to, MoveKind::Travel, 0.0, wall_mm, None, sink);
-        }
-        self.give(to, MoveKind::Travel, 0.0, 0.0, None, sink)
+        self.emit.stats.moves_in += 1;
+        let wall_mm = self.here.map_or(0.0, |from| self.straight_mm(&from, to));
+        let from = self.here.replace(*to);
+        self.emit.travel(from.as_ref(), to, wall_mm, sink)
     }
 
     /// Dark at a speed along the axis, mm/s of its word.
-    pub(crate) fn dark<S: MoveSink>(
+    pub(crate) fn dark<S: StepSink>(
         &mut self,
         to: &Spot,
         along_mm_per_s: f64,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         let Some(from) = self.here else { return self.travel(to, sink) };
-        let along_mm = self.counts_mm(to.along - from.along);
+        let way = to.words.since(from.words);
+        #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+        let along_mm = way.along.unsigned_abs() as f64 * self.emit.rig.count;
         let asked_s = along_mm / along_mm_per_s;
-        let time_s = asked_s.max(self.least_time_s(&from, to));
-        self.stats.nominal_s += asked_s;
-        self.give(to, MoveKind::Dark, time_s, along_mm, None, sink)
+        let wall_mm = self.straight_mm(&from, to);
+        let kind = StepKind::Dark;
+        let asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s: None };
+        self.here = Some(*to);
+        self.emit.timed(&to.laid, to.words, way, asked, sink)
     }
 
     /// A burn, straight in the machine's words, at a steady speed on the wall. `spacing_ratio` is
     /// what an area's lines lie apart there over what was asked, 1 for lines. The ends' sections
     /// must be those of the stretch between them.
-    pub(crate) fn burn<S: MoveSink>(
+    pub(crate) fn burn<S: StepSink>(
         &mut self,
         from: &Laid,
         to: &Spot,
@@ -260,90 +208,27 @@ impl<'a> Drive<'a> {
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         let Some(here) = self.here else { return Ok(()) };
-        let (along, rotary) = (to.along - here.along, to.rotary - here.rotary);
+        let way = to.words.since(here.words);
+        let (a, b) = (&from.section, &to.laid.section);
         let wall_mm =
-            self.frame.wall_mm(along, rotary, &from.section, &to.laid.section) * length_ratio;
+            self.emit.rig.short_wall_mm(way.along, way.rotary, a, b) * length_ratio;
         let asked_s = wall_mm / how.speed_mm_per_s;
-        let least_s = self.least_time_s(&here, to);
-        let time_s = if least_s > asked_s * SLACK {
-            self.count_slowed(&here, to, asked_s * SLACK);
-            least_s
-        } else {
-            asked_s
-        };
-        let controller = &self.setup.machine.controller;
-        let mut power = how.power_s;
-        if how.even && time_s > 0.0 {
-            power = (power * (asked_s / time_s) * spacing_ratio).min(controller.full_power_s);
+        let (kind, power_s) = (StepKind::Burn, Some(how.power_s));
+        let mut asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s };
+        if how.even {
+            asked = self.emit.even_dose(asked, way, spacing_ratio);
         }
-        let least_s = controller.least_power_percent / 100.0 * controller.full_power_s;
-        self.stats.below_least_power += u64::from(power < least_s);
-        self.stats.burns_in += 1;
-        self.stats.nominal_s += asked_s;
-        self.stats.burn_mm += wall_mm;
-        for laid in [from, &to.laid] {
-            self.extend(laid);
-        }
-        self.give(to, MoveKind::Burn, time_s, wall_mm, Some(power), sink)
+        self.emit.stats.burns_in += 1;
+        self.emit.extend(from);
+        self.emit.extend(&to.laid);
+        self.here = Some(*to);
+        self.emit.timed(&to.laid, to.words, way, asked, sink)
     }
 
-    fn extend(&mut self, laid: &Laid) {
-        let stats = &mut self.stats;
-        stats.at_min_mm = stats.at_min_mm.min(laid.section.at_mm);
-        stats.at_max_mm = stats.at_max_mm.max(laid.section.at_mm);
-        stats.turn_min_rad = stats.turn_min_rad.min(laid.turn_rad);
-        stats.turn_max_rad = stats.turn_max_rad.max(laid.turn_rad);
-    }
-
-    #[allow(clippy::cast_precision_loss)]
-    fn counts_mm(&self, counts: i64) -> f64 {
-        counts.unsigned_abs() as f64 * self.frame.count
-    }
-
-    /// What the axis along, the rotary and Z need between two places, seconds.
-    fn axis_times_s(&self, from: &Spot, to: &Spot) -> [f64; 3] {
-        let machine = &self.setup.machine;
-        [
-            self.counts_mm(to.along - from.along) / self.along_limit_mm_per_s(),
-            self.counts_mm(to.rotary - from.rotary) / machine.rotary.limits.speed,
-            machine.z.as_ref().map_or(0.0, |z| self.counts_mm(to.z - from.z) / z.limits.speed),
-        ]
-    }
-
-    fn least_time_s(&self, from: &Spot, to: &Spot) -> f64 {
-        self.axis_times_s(from, to).into_iter().fold(0.0, f64::max)
-    }
-
-    fn count_slowed(&mut self, from: &Spot, to: &Spot, asked_s: f64) {
-        let [along, rotary, z] = self.axis_times_s(from, to);
-        self.stats.slowed_along += u64::from(along > asked_s);
-        self.stats.slowed_rotary += u64::from(rotary > asked_s);
-        self.stats.slowed_z += u64::from(z > asked_s);
-    }
-
-    #[allow(clippy::cast_precision_loss)]
-    fn give<S: MoveSink>(
-        &mut self,
-        to: &Spot,
-        kind: MoveKind,
-        time_s: f64,
-        wall_mm: f64,
-        power: Option<f64>,
-        sink: &mut S,
-    ) -> Result<(), Halt<S::Error>> {
-        let z = self.focus.follows().then_some(to.z);
-        let before = self.here.replace(*to);
-        if self.given == Some((to.along, to.rotary, z)) {
-            return Ok(());
-        }
-        self.given = Some((to.along, to.rotary, z));
-        if let Some(before) = before.filter(|_| time_s > 0.0) {
-            let rotary = (to.rotary - before.rotary).unsigned_abs() as f64;
-            self.stats.rotary_speed_max = self.stats.rotary_speed_max.max(rotary / time_s);
-        }
-        self.stats.moves_out += 1;
-        let machine_move =
-            MachineMove { kind, along: to.along, rotary: to.rotary, z, time_s, wall_mm, power };
-        sink.machine_move(&machine_move).map_err(Halt::Sink)
+    /// The length on the wall of a straight move as its words are written, mm.
+    fn straight_mm(&self, from: &Spot, to: &Spot) -> f64 {
+        let rig = &self.emit.rig;
+        let words = |spot: &Spot| rig.of_counts(spot.words.along, spot.words.rotary, 0);
+        rig.wall_mm(&words(from), &words(to), &mut 0)
     }
 }

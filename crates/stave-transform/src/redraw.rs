@@ -14,10 +14,10 @@ use kurbo::{BezPath, PathEl, PathSeg, Point, Rect};
 use stave_setup::Setup;
 use stave_wall::{Laid, Lay, LayKind, Wall, WallShape};
 
-use crate::error::Misfit;
-use crate::frame::Frame;
-use crate::keepout::Keepouts;
-use crate::reach::Reach;
+use stave_rig::Misfit;
+use stave_rig::Rig;
+use stave_rig::Zones;
+use stave_rig::Reach;
 use image::Image;
 
 /// Of the tolerance, what curve fitting may take; the rest is for the rounding of numbers, by the
@@ -41,9 +41,9 @@ const SAME_PARAMETER: f64 = 1e-9;
 pub struct Redraw<'a> {
     setup: &'a Setup,
     wall: &'a Wall,
-    frame: Frame,
+    rig: Rig<'a>,
     reach: Reach,
-    keepouts: Keepouts,
+    keepouts: Zones,
     told_radius_mm: f64,
     tolerance_mm: f64,
 }
@@ -76,13 +76,13 @@ impl<'a> Redraw<'a> {
     #[must_use]
     pub fn new(setup: &'a Setup) -> Self {
         let wall = &setup.blank.wall;
-        let frame = Frame::new(setup);
+        let rig = Rig::of_setup(setup);
         Self {
             setup,
             wall,
-            reach: Reach::new(wall, &frame.crest, setup.machine.controller.steepest_rad),
-            frame,
-            keepouts: Keepouts::new(setup),
+            reach: Reach::new(wall, &rig.crest, setup.machine.controller.steepest_rad),
+            rig,
+            keepouts: Zones::new(setup),
             told_radius_mm: setup.job.set_radius_mm,
             tolerance_mm: FITTING_SHARE * setup.job.tolerance_mm,
         }
@@ -92,7 +92,7 @@ impl<'a> Redraw<'a> {
     /// machine's zero.
     #[must_use]
     pub fn on_page(&self, place: &Laid) -> Point {
-        let (along_mm, turn_rad) = self.frame.along_and_turn(place);
+        let (along_mm, turn_rad) = self.rig.along_and_turn(place);
         Point::new(along_mm, turn_rad * self.told_radius_mm)
     }
 
@@ -156,7 +156,7 @@ impl<'a> Redraw<'a> {
                 if low > high {
                     continue;
                 }
-                self.reach.allows(self.wall, &self.frame.crest, low, high)?;
+                self.reach.allows(self.wall, &self.rig.crest, low, high)?;
             }
             Ok(())
         })
@@ -196,7 +196,7 @@ impl<'a> Redraw<'a> {
     /// How many times longer than on the page a length may be on the wall: along where the wall
     /// stands steep, around where it is wide.
     fn stretch(&self, place: &Laid) -> f64 {
-        let along = self.frame.crest.along_rate(&place.section).abs().max(LEAST_RATE);
+        let along = self.rig.crest.along_rate(&place.section).abs().max(LEAST_RATE);
         (1.0 / along).max(place.section.radius_mm / self.told_radius_mm)
     }
 
@@ -210,7 +210,7 @@ impl<'a> Redraw<'a> {
         if on_page.is_finite() {
             return Ok(place);
         }
-        Err(Misfit::TooFar { word: "X", value: on_page.x })
+        Err(Misfit::TooFar { word: 'X', value: on_page.x })
     }
 
     fn curve(

@@ -34,6 +34,8 @@ pub struct Stats {
     pub chord_error_max_mm: f64,
     /// Burns and dark moves at their asked speeds, seconds; no travels, no dwells.
     pub nominal_s: f64,
+    /// The same as slowed to what the axes and the dose allow, seconds.
+    pub at_feeds_s: f64,
     /// Burned length on the wall, mm.
     pub burn_mm: f64,
     /// Burned length that a mask left dark, mm.
@@ -58,6 +60,7 @@ impl Default for Stats {
             rotary_speed_max: 0.0,
             chord_error_max_mm: 0.0,
             nominal_s: 0.0,
+            at_feeds_s: 0.0,
             burn_mm: 0.0,
             masked_mm: 0.0,
         }

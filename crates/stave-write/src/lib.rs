@@ -2,6 +2,4 @@
 
 pub mod gcode;
 
-pub mod plan;
-
 pub mod svg;

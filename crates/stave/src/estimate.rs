@@ -1,7 +1,7 @@
 //! `estimate`: how long a program takes, flat or wrapped, as a controller with look-ahead would run
 //! it.
 //!
-//! The model of motion is [`stave_write::plan`]'s: its documentation has the derivations, and what
+//! The model of motion is [`stave_plan`]'s: its documentation has the derivations, and what
 //! was measured against outside tables. Here a program's words become moves of that model:
 //!
 //! - The axes are X, Y, Z and the machine's rotary, each in its own units. Y has the rotary's

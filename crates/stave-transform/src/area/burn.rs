@@ -4,9 +4,10 @@ use stave_wall::WallShape;
 
 use super::block::Block;
 use super::scan::{Grid, Line, Run};
-use crate::drive::{Drive, How, Spot};
-use crate::error::Halt;
-use crate::wrapper::MoveSink;
+use crate::drive::{Drive, How};
+use crate::emit::Spot;
+use crate::halt::Halt;
+use stave_toolpath::StepSink;
 
 /// The power of a burn changes by at most this share of itself within one move.
 const POWER_STEP: f64 = 0.01;
@@ -27,7 +28,7 @@ pub(crate) struct AreaHow {
 
 /// Burns a block: line by line, there and back. `upward` begins at its first line, `forward` along
 /// it with growing `s`.
-pub(crate) fn block<S: MoveSink>(
+pub(crate) fn block<S: StepSink>(
     drive: &mut Drive<'_>,
     block: &Block,
     grid: &Grid,
@@ -49,7 +50,7 @@ pub(crate) fn block<S: MoveSink>(
     }
 }
 
-fn burn_line<S: MoveSink>(
+fn burn_line<S: StepSink>(
     drive: &mut Drive<'_>,
     line: &Line,
     turn_rad: f64,
@@ -98,17 +99,17 @@ fn joined(runs: &[Run], least_mm: f64) -> Vec<(f64, f64)> {
 
 /// The span in which a burn that begins at `from` goes on toward `to`.
 fn span_ahead(drive: &Drive<'_>, from: f64, to: f64) -> Option<usize> {
-    (drive.wall.shape() == WallShape::Straight)
-        .then(|| drive.wall.span_of(from + 1e-6 * (to - from), 0))
+    (drive.emit.rig.wall.shape() == WallShape::Straight)
+        .then(|| drive.emit.rig.wall.span_of(from + 1e-6 * (to - from), 0))
 }
 
 /// How fast the axis along goes under a burn at a place, mm/s.
 fn along_speed(drive: &Drive<'_>, at: &Spot, how: &AreaHow) -> f64 {
-    let rate = drive.frame.crest.along_rate(&at.laid.section).abs();
+    let rate = drive.emit.rig.crest.along_rate(&at.laid.section).abs();
     (how.how.speed_mm_per_s * rate).min(drive.along_limit_mm_per_s()).max(1e-3)
 }
 
-fn run_up<S: MoveSink>(
+fn run_up<S: StepSink>(
     drive: &mut Drive<'_>,
     start: &Spot,
     sign: f64,
@@ -126,7 +127,7 @@ fn run_up<S: MoveSink>(
 
 /// From one burn to the next on the same line: dark at the burn's speed, or a travel with a run-out
 /// and run-up where that is quicker.
-fn gap<S: MoveSink>(
+fn gap<S: StepSink>(
     drive: &mut Drive<'_>,
     end: &Spot,
     start: &Spot,
@@ -137,7 +138,7 @@ fn gap<S: MoveSink>(
     let (out_speed, in_speed) = (along_speed(drive, end, how), along_speed(drive, start, how));
     let (out_mm, in_mm) = (drive.run_up_mm(out_speed), drive.run_up_mm(in_speed));
     let along =
-        (drive.frame.along_mm(&start.laid.section) - drive.frame.along_mm(&end.laid.section)).abs();
+        (drive.emit.rig.along_mm(&start.laid.section) - drive.emit.rig.along_mm(&end.laid.section)).abs();
     let between = along - out_mm - in_mm;
     let speed = out_speed.min(in_speed);
     let by_jump = 2.0 * (out_mm / out_speed + in_mm / in_speed) + drive.jump_s(between.max(0.0));
@@ -151,14 +152,14 @@ fn gap<S: MoveSink>(
 }
 
 /// Dark from burn to burn; with driven focus along the crest.
-fn cross<S: MoveSink>(
+fn cross<S: StepSink>(
     drive: &mut Drive<'_>,
     end: &Spot,
     start: &Spot,
     speed: f64,
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
-    if drive.focus.follows() {
+    if drive.emit.focus.follows() {
         for (_, to, span) in stretches(drive, end.laid.s_mm, start.laid.s_mm) {
             let spot = drive.spot(to, end.laid.turn_rad, span)?;
             drive.dark(&spot, speed, sink)?;
@@ -169,7 +170,7 @@ fn cross<S: MoveSink>(
 }
 
 /// Burns from `from` to `to`, from where the machine stands; the place where it ends.
-fn burn<S: MoveSink>(
+fn burn<S: StepSink>(
     drive: &mut Drive<'_>,
     from: f64,
     to: f64,
@@ -191,7 +192,7 @@ fn burn<S: MoveSink>(
 /// A line from place to place, cut so that power, speed and (where it is driven) focus change by no
 /// more than allowed within a part.
 fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usize>)> {
-    let wall = drive.wall;
+    let wall = drive.emit.rig.wall;
     let mut cuts = vec![from];
     let (low, high) = (from.min(to), from.max(to));
     cuts.extend(
@@ -234,16 +235,16 @@ fn halve(
     let mut heights = [0.0; 5];
     for (k, height) in heights.iter_mut().enumerate() {
         #[allow(clippy::cast_precision_loss)]
-        let section = drive.wall.section(a + (b - a) * k as f64 / 4.0, &mut hint);
-        let rate = drive.frame.crest.along_rate(&section);
+        let section = drive.emit.rig.wall.section(a + (b - a) * k as f64 / 4.0, &mut hint);
+        let rate = drive.emit.rig.crest.along_rate(&section);
         radii = (radii.0.min(section.radius_mm), radii.1.max(section.radius_mm));
         rates = (rates.0.min(rate), rates.1.max(rate));
-        *height = drive.frame.crest.height_mm(&section);
+        *height = drive.emit.rig.crest.height_mm(&section);
     }
     let bent =
-        (heights[2] - 0.5 * (heights[0] + heights[4])).abs() > crate::focus::FOLLOW_TOLERANCE_MM;
+        (heights[2] - 0.5 * (heights[0] + heights[4])).abs() > stave_rig::FOLLOW_TOLERANCE_MM;
     let uneven = radii.1 > radii.0 * (1.0 + POWER_STEP) || rates.1 > rates.0 * (1.0 + STRAY);
-    if halvings > 0 && (b - a).abs() > 1e-3 && (uneven || (drive.focus.follows() && bent)) {
+    if halvings > 0 && (b - a).abs() > 1e-3 && (uneven || (drive.emit.focus.follows() && bent)) {
         let middle = 0.5 * (a + b);
         halve(drive, a, middle, halvings - 1, out);
         halve(drive, middle, b, halvings - 1, out);

@@ -5,9 +5,9 @@ use stave_wall::{Laid, Lay, WallShape};
 use crate::curve::{Curve, FlatPoint};
 use crate::cut::{Cut, Ground};
 use crate::drive::{Drive, How};
-use crate::error::Halt;
+use crate::halt::Halt;
 use crate::scene::Chain;
-use crate::wrapper::MoveSink;
+use stave_toolpath::StepSink;
 
 /// How the lines of an operation are burned.
 #[derive(Clone, Copy, Debug)]
@@ -19,7 +19,7 @@ pub(crate) struct LineHow {
 
 /// Travels to a line's start and burns it: from its corner `start` on if it is closed, backwards if
 /// `reversed`.
-pub(crate) fn burn_path<S: MoveSink>(
+pub(crate) fn burn_path<S: StepSink>(
     drive: &mut Drive<'_>,
     lay: &Lay,
     chain: &Chain,
@@ -35,7 +35,7 @@ pub(crate) fn burn_path<S: MoveSink>(
     let runs = if chain.closed { count } else { count - 1 };
     let first = corner(0);
     let mut hint = 0;
-    let laid = lay.map(drive.wall, first.x, first.y, &mut hint);
+    let laid = lay.map(drive.emit.rig.wall, first.x, first.y, &mut hint);
     let there = drive.spot_of(laid)?;
     drive.travel(&there, sink)?;
     let mut breaks = Vec::new();
@@ -44,7 +44,7 @@ pub(crate) fn burn_path<S: MoveSink>(
         let [from, to] = [corner(k), corner(k + 1)].map(|p| FlatPoint { u: p.x, v: p.y, z: 0.0 });
         cut_run(drive, lay, &Curve::Line { from, to }, line.tolerance_mm, &mut breaks, &mut cuts);
         for (from, cut) in cuts.drain(..) {
-            drive.stats.chord_error_max_mm = drive.stats.chord_error_max_mm.max(cut.deviation_mm);
+            drive.emit.stats.chord_error_max_mm = drive.emit.stats.chord_error_max_mm.max(cut.deviation_mm);
             let to = drive.spot_of(cut.to.laid)?;
             drive.burn(&from, &to, &line.how, 1.0, cut.length_ratio, sink)?;
         }
@@ -61,13 +61,13 @@ fn cut_run(
     breaks: &mut Vec<f64>,
     cuts: &mut Vec<(Laid, Cut)>,
 ) {
-    let wall = drive.wall;
+    let wall = drive.emit.rig.wall;
     // Lines hold energy per length, so the spacing of neighbours does not count.
     let ground = Ground {
         wall,
         lay,
-        frame: &drive.frame,
-        focus: &drive.focus,
+        rig: &drive.emit.rig,
+        focus: &drive.emit.focus,
         tolerance_mm,
         even_dose: false,
     };

@@ -76,7 +76,7 @@ impl Image<'_, '_> {
         let place = self.redraw.place(self.lay, flat);
         let j = self.lay.jacobian(self.redraw.wall, flat.x, flat.y);
         let (along, around) = (j[0][0] * d.x + j[0][1] * d.y, j[1][0] * d.x + j[1][1] * d.y);
-        self.redraw.frame.page_rate(&place.section, along, around, self.redraw.told_radius_mm)
+        self.redraw.rig.page_rate(&place.section, along, around, self.redraw.told_radius_mm)
     }
 }
 

@@ -54,7 +54,7 @@ fn strays_mm(redraw: &Redraw<'_>, lay: &Lay, flat: &BezPath, drawn: &BezPath) ->
             let p = curve.eval(t);
             let laid = redraw.place(lay, p);
             let scale = (
-                1.0 / redraw.frame.crest.along_rate(&laid.section),
+                1.0 / redraw.rig.crest.along_rate(&laid.section),
                 laid.section.radius_mm / redraw.told_radius_mm,
             );
             exact.push((redraw.on_page(&laid), scale));

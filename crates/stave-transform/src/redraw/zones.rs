@@ -7,7 +7,7 @@ use stave_toolpath::art::Rule;
 use stave_wall::{Laid, Lay};
 
 use super::{Event, Redraw, holds, image};
-use crate::error::Misfit;
+use stave_rig::Misfit;
 
 /// How far apart looks along a curve are taken for zones, mm in the flat plane.
 const LOOK_MM: f64 = 0.25;

@@ -1,16 +1,17 @@
 //! Burns: kept on the wall and out of zones, cut to the tolerance, their dose held.
 
+use stave_rig::Misfit;
 use stave_setup::ZoneRule;
-use stave_toolpath::MoveKind;
+use stave_toolpath::{StepKind, StepSink};
 use stave_wall::WallShape;
 
-use super::give::Asked;
 use super::speed::{FlatSpeed, flat_speed};
-use super::{Burn, Here, MoveSink, Words, Wrapper};
+use super::{Burn, Here, Wrapper};
 use crate::curve::Curve;
 use crate::cut::{Cut, Ground, Point};
 use crate::dose;
-use crate::error::{Halt, Misfit};
+use crate::emit::{Asked, Spot, Words};
+use crate::halt::Halt;
 
 /// How far apart zones are looked for along a burn, mm in the flat plane.
 const ZONE_LOOK_MM: f64 = 0.25;
@@ -25,7 +26,7 @@ impl Wrapper<'_> {
     /// Where it leaves the wall or the machine's reach, enters a zone that is to be refused, has a
     /// feed rate that is not positive, or the sink refuses.
     #[inline]
-    pub fn burn<S: MoveSink>(
+    pub fn burn<S: StepSink>(
         &mut self,
         curve: &Curve<'_>,
         burn: Burn,
@@ -39,7 +40,7 @@ impl Wrapper<'_> {
         self.burn_with_care(curve, burn, sink)
     }
 
-    fn burn_with_care<S: MoveSink>(
+    fn burn_with_care<S: StepSink>(
         &mut self,
         curve: &Curve<'_>,
         burn: Burn,
@@ -47,15 +48,15 @@ impl Wrapper<'_> {
     ) -> Result<(), Halt<S::Error>> {
         if self.here.is_none() {
             self.travel(curve.point(0.0), sink)?;
-            self.stats.moves_in -= 1;
+            self.emit.stats.moves_in -= 1;
         }
-        self.stats.moves_in += 1;
-        self.stats.burns_in += 1;
+        self.emit.stats.moves_in += 1;
+        self.emit.stats.burns_in += 1;
         let speed = flat_speed(curve, burn.feed)?;
-        self.drives_z |= curve.point(0.0).z != 0.0 || curve.point(1.0).z != 0.0;
+        self.emit.drives_z |= curve.point(0.0).z != 0.0 || curve.point(1.0).z != 0.0;
         self.check_label(curve)?;
         self.check_reach(curve)?;
-        self.pieces(curve, speed, burn.power, MoveKind::Burn, sink)
+        self.pieces(curve, speed, burn.power, StepKind::Burn, sink)
     }
 
     /// Whether a label lies on the wall without folding or meeting itself.
@@ -78,18 +79,18 @@ impl Wrapper<'_> {
         let ground = self.ground();
         let result = turns.windows(2).try_for_each(|pair| {
             let ends = [pair[0], pair[1]].map(|t| ground.point(curve, t, None).laid.s_mm);
-            self.reach.allows(self.wall, &self.frame.crest, ends[0], ends[1])
+            self.reach.allows(self.wall, &self.emit.rig.crest, ends[0], ends[1])
         });
         self.breaks = turns;
         result
     }
 
-    pub(super) fn pieces<S: MoveSink>(
+    pub(super) fn pieces<S: StepSink>(
         &mut self,
         curve: &Curve<'_>,
         speed: FlatSpeed,
         power: Option<f64>,
-        kind: MoveKind,
+        kind: StepKind,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         let mut breaks = std::mem::take(&mut self.breaks);
@@ -97,12 +98,12 @@ impl Wrapper<'_> {
         crossings.clear();
         self.ground().breaks(curve, &mut breaks);
         let length_mm = curve.length_mm();
-        if kind == MoveKind::Burn && self.near_a_zone(curve) {
+        if kind == StepKind::Burn && self.near_a_zone(curve) {
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let steps = (length_mm / ZONE_LOOK_MM).clamp(8.0, 1e6) as usize;
             let ground = self.ground();
             let mut place = |t: f64| ground.point(curve, t, None).laid;
-            self.keepouts.crossings(&mut place, 0.0, 1.0, steps, &mut crossings);
+            self.zones.crossings(&mut place, 0.0, 1.0, steps, &mut crossings);
             breaks.extend_from_slice(&crossings);
             breaks.sort_by(f64::total_cmp);
         }
@@ -115,7 +116,7 @@ impl Wrapper<'_> {
     fn near_a_zone(&self, curve: &Curve<'_>) -> bool {
         let ground = self.ground();
         let ends = self.breaks_of_s(curve, &ground);
-        self.keepouts.near(ends.0, ends.1)
+        self.zones.near(ends.0, ends.1)
     }
 
     /// The least and greatest place along the meridian a curve comes to.
@@ -129,14 +130,14 @@ impl Wrapper<'_> {
     }
 
     #[allow(clippy::too_many_arguments)]
-    fn each_piece<S: MoveSink>(
+    fn each_piece<S: StepSink>(
         &mut self,
         curve: &Curve<'_>,
         breaks: &[f64],
         length_mm: f64,
         speed: FlatSpeed,
         power: Option<f64>,
-        kind: MoveKind,
+        kind: StepKind,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         for pair in breaks.windows(2) {
@@ -146,8 +147,8 @@ impl Wrapper<'_> {
             }
             let middle = self.ground().point(curve, 0.5 * (from_t + to_t), None).laid;
             let mut masked = false;
-            let kind = match self.keepouts.holds(&middle) {
-                Some(name) if kind == MoveKind::Burn => {
+            let kind = match self.zones.holds(&middle) {
+                Some(name) if kind == StepKind::Burn => {
                     if self.setup.job.zones == ZoneRule::Refuse {
                         return Err(Halt::Misfit(Misfit::Zone {
                             name: name.to_owned(),
@@ -156,7 +157,7 @@ impl Wrapper<'_> {
                         }));
                     }
                     masked = true;
-                    MoveKind::Dark
+                    StepKind::Dark
                 }
                 _ => kind,
             };
@@ -167,70 +168,59 @@ impl Wrapper<'_> {
             let last = self.ground().point(curve, to_t, span);
             while from.t < last.t {
                 let cut = self.ground().longest(curve, &from, &last, span, length_mm);
-                if kind == MoveKind::Burn {
-                    self.stats.chord_error_max_mm =
-                        self.stats.chord_error_max_mm.max(cut.deviation_mm);
-                    self.extend(&from.laid);
-                    self.extend(&cut.to.laid);
+                if kind == StepKind::Burn {
+                    self.emit.stats.chord_error_max_mm =
+                        self.emit.stats.chord_error_max_mm.max(cut.deviation_mm);
+                    self.emit.extend(&from.laid);
+                    self.emit.extend(&cut.to.laid);
                 }
                 let wall_mm = self.piece(curve, &from, &cut, speed, power, kind, sink)?;
                 if masked {
-                    self.stats.masked_mm += wall_mm;
+                    self.emit.stats.masked_mm += wall_mm;
                 }
                 from = cut.to;
             }
         }
         // The next move starts from the exact end, whichever span a station at it was taken for.
         if let Some(here) = self.here.as_mut() {
-            let mut hint = here.laid.span;
-            here.laid = self.lay.map(self.wall, here.flat.u, here.flat.v, &mut hint);
+            let mut hint = here.spot.laid.span;
+            here.spot.laid = self.lay.map(self.wall, here.flat.u, here.flat.v, &mut hint);
         }
         Ok(())
     }
 
     /// Gives one machine move; returns its length on the wall, mm.
     #[allow(clippy::too_many_arguments)]
-    fn piece<S: MoveSink>(
+    fn piece<S: StepSink>(
         &mut self,
         curve: &Curve<'_>,
         from: &Point,
         cut: &Cut,
         speed: FlatSpeed,
         power: Option<f64>,
-        kind: MoveKind,
+        kind: StepKind,
         sink: &mut S,
     ) -> Result<f64, Halt<S::Error>> {
         let Some(here) = self.here else { return Ok(0.0) };
         let to = &cut.to;
-        let (along, rotary) = self.frame.words(&to.laid)?;
+        let (along, rotary) = self.emit.rig.words(&to.laid)?;
         let words = Words { along, rotary, z: self.z_count(&to.laid, to.flat)? };
-        let step = words.since(here.words);
-        let ends_mm =
-            self.frame.wall_mm(step.along, step.rotary, &from.laid.section, &to.laid.section);
+        let way = words.since(here.spot.words);
+        let sections = (&from.laid.section, &to.laid.section);
+        let ends_mm = self.emit.rig.short_wall_mm(way.along, way.rotary, sections.0, sections.1);
         let wall_mm = ends_mm * cut.length_ratio;
-        let time_s = speed.time_s(wall_mm, to.t - from.t);
-        let burning = kind == MoveKind::Burn;
-        let (mut asked, mut time) = (power.filter(|_| burning), time_s);
-        if let (true, Some(power)) = (self.even_dose && burning, power) {
-            let slowed = self.limits.least_time_s(step).max(time_s);
-            let ground = self.ground();
-            let middle = ground.point(curve, 0.5 * (from.t + to.t), None);
-            let spacing = dose::spacing_ratio(&self.lay, self.wall, curve, middle.flat, middle.t);
-            let even = if slowed > 0.0 { power * (time_s / slowed) * spacing } else { power };
-            let full = self.setup.machine.controller.full_power_s;
-            if even > full && power > 0.0 {
-                self.stats.slowed_power += 1;
-                time = slowed * even / full;
-                asked = Some(full);
-            } else {
-                asked = Some(even);
-            }
-            let least = self.setup.machine.controller.least_power_percent / 100.0 * full;
-            self.stats.below_least_power += u64::from(even < least);
+        let asked_s = speed.time_s(wall_mm, to.t - from.t);
+        let power_s = power.filter(|_| kind == StepKind::Burn);
+        let mut asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s };
+        if self.even_dose && power_s.is_some() {
+            let middle = self.ground().point(curve, 0.5 * (from.t + to.t), None);
+            let spacing =
+                dose::spacing_ratio(&self.lay, self.wall, curve, middle.flat, middle.t);
+            asked = self.emit.even_dose(asked, way, spacing);
         }
-        self.stats.nominal_s += time_s - time;
-        self.timed(sink, words, step, Asked { kind, time_s: time, wall_mm, power: asked })?;
-        self.here = Some(Here { flat: to.flat, laid: to.laid, words });
+        self.emit.timed(&to.laid, words, way, asked, sink)?;
+        let spot = Spot { laid: to.laid, words, program_z_mm: to.flat.z };
+        self.here = Some(Here { flat: to.flat, spot });
         Ok(wall_mm)
     }
 }

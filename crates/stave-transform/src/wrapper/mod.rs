@@ -1,35 +1,20 @@
-//! The wrapper: flat moves in, machine moves out, one at a time.
+//! The wrapper: flat moves in, steps out, one at a time.
 
 mod burn;
-mod give;
 mod plain;
 mod speed;
 mod travel;
 
+use stave_rig::{Beam, Misfit, Reach, Rig, Zones};
 use stave_setup::{Dose, Setup, ZoneRule};
-use stave_toolpath::{Feed, MachineMove};
-use stave_wall::{Anchor, LabelRoom, Laid, Lay, LayError, LayKind, LaySetting, Wall, WallShape};
+use stave_toolpath::{BeamWord, Feed, PauseWord, StepSink};
+use stave_wall::{Anchor, LabelRoom, Lay, LayError, LayKind, LaySetting, Wall, WallShape};
 
 use crate::curve::FlatPoint;
 use crate::cut::Ground;
-use crate::error::Misfit;
-use crate::focus::Focus;
-use crate::frame::Frame;
-use crate::keepout::Keepouts;
-use crate::reach::Reach;
+use crate::emit::{Emitter, Spot, Words};
+use crate::halt::Halt;
 use crate::stats::Stats;
-use give::Limits;
-
-/// Takes machine moves in order.
-pub trait MoveSink {
-    /// Why it could not.
-    type Error;
-    /// One move.
-    ///
-    /// # Errors
-    /// Where the sink cannot take it; the wrap ends there.
-    fn machine_move(&mut self, machine_move: &MachineMove) -> Result<(), Self::Error>;
-}
 
 /// How a flat move burns.
 #[derive(Clone, Copy, Debug)]
@@ -44,27 +29,7 @@ pub struct Burn {
 #[derive(Clone, Copy, Debug)]
 struct Here {
     flat: FlatPoint,
-    laid: Laid,
-    words: Words,
-}
-
-/// Counts of the machine's words, or a step between two sets of them.
-#[derive(Clone, Copy, Debug)]
-struct Words {
-    along: i64,
-    rotary: i64,
-    z: i64,
-}
-
-impl Words {
-    /// The step from `from` to here.
-    fn since(self, from: Self) -> Self {
-        Self {
-            along: self.along - from.along,
-            rotary: self.rotary - from.rotary,
-            z: self.z - from.z,
-        }
-    }
+    spot: Spot,
 }
 
 /// Lays the moves of one program on one wall.
@@ -75,25 +40,34 @@ pub struct Wrapper<'a> {
     lay: Lay,
     /// How far a label reaches; `None` for the other lays.
     label_room: Option<LabelRoom>,
-    frame: Frame,
-    focus: Focus,
+    emit: Emitter<'a>,
     reach: Reach,
-    keepouts: Keepouts,
-    limits: Limits,
+    zones: Zones,
     tolerance_mm: f64,
     even_dose: bool,
     /// Straight burns inside one span may be judged by the cheap bound alone.
     plain: bool,
     here: Option<Here>,
-    drives_z: bool,
-    /// The words of the last move given: a move that changes none of them is none.
-    given: Option<Words>,
-    given_z: Option<i64>,
-    /// Whether the last move given was a burn, whose end is then counted among the extents already.
-    burning: bool,
     breaks: Vec<f64>,
     crossings: Vec<f64>,
-    stats: Stats,
+}
+
+/// The lay of a setup's job, for all of a program.
+///
+/// # Errors
+/// Where the lay does not suit the wall.
+pub fn lay_of(setup: &Setup, anchor: Anchor) -> Result<Lay, LayError> {
+    let (wall, job) = (&setup.blank.wall, &setup.job);
+    Lay::new(
+        wall,
+        LaySetting {
+            kind: job.lay,
+            origin_s_mm: wall.s_of_at(job.place.at_mm),
+            origin_turn_rad: job.place.turn_rad,
+            reference_radius_mm: job.reference_radius_mm,
+            anchor,
+        },
+    )
 }
 
 impl<'a> Wrapper<'a> {
@@ -102,52 +76,34 @@ impl<'a> Wrapper<'a> {
     /// # Errors
     /// Where the lay does not suit the wall.
     pub fn new(setup: &'a Setup, anchor: Anchor) -> Result<Self, LayError> {
-        let wall = &setup.blank.wall;
-        let job = &setup.job;
-        let lay = Lay::new(
-            wall,
-            LaySetting {
-                kind: job.lay,
-                origin_s_mm: wall.s_of_at(job.place.at_mm),
-                origin_turn_rad: job.place.turn_rad,
-                reference_radius_mm: job.reference_radius_mm,
-                anchor,
-            },
-        )?;
-        let frame = Frame::new(setup);
-        let focus = Focus::new(setup, frame.zero_height_mm);
-        let reach = Reach::new(wall, &frame.crest, setup.machine.controller.steepest_rad);
+        let (wall, job) = (&setup.blank.wall, &setup.job);
+        let lay = lay_of(setup, anchor)?;
+        let emit = Emitter::new(setup);
+        let rig = &emit.rig;
+        let reach = Reach::new(wall, &rig.crest, setup.machine.controller.steepest_rad);
         let even_dose = job.dose == Some(Dose::Even);
-        let rounding_mm = 0.5 * frame.count.hypot(frame.rad_per_count * wall.largest_radius_mm());
+        let rounding_mm = 0.5 * rig.count.hypot(rig.rad_per_count * wall.largest_radius_mm());
         Ok(Self {
             setup,
             wall,
             plain: wall.shape() == WallShape::Straight
                 && job.lay != LayKind::Label
                 && !even_dose
-                && !focus.follows(),
+                && !emit.focus.follows(),
             label_room: lay.label_room(wall),
             lay,
-            limits: Limits::new(setup, &frame),
-            drives_z: focus.follows(),
-            frame,
-            focus,
             reach,
-            keepouts: if job.zones == ZoneRule::Ignore {
-                Keepouts::default()
-            } else {
-                Keepouts::new(setup)
+            zones: match job.zones {
+                ZoneRule::Ignore => Zones::default(),
+                _ => Zones::new(setup),
             },
             // The rounding of the words is part of what the machine burns.
             tolerance_mm: (job.tolerance_mm - rounding_mm).max(0.5 * job.tolerance_mm),
+            emit,
             even_dose,
             here: None,
-            given: None,
-            given_z: None,
-            burning: false,
             breaks: Vec::new(),
             crossings: Vec::new(),
-            stats: Stats::default(),
         })
     }
 
@@ -157,56 +113,115 @@ impl<'a> Wrapper<'a> {
         &self.lay
     }
 
+    /// The rig.
+    #[must_use]
+    pub fn rig(&self) -> &Rig<'a> {
+        &self.emit.rig
+    }
+
     /// The figures so far.
     #[must_use]
     pub fn stats(&self) -> &Stats {
-        &self.stats
+        &self.emit.stats
     }
 
-    /// True where the work lies along Y.
-    #[must_use]
-    pub fn along_y(&self) -> bool {
-        self.frame.along_y
-    }
-
-    /// True while no move has been made.
-    #[must_use]
-    pub fn is_fresh(&self) -> bool {
-        self.here.is_none()
+    /// From here on what is emitted belongs to this line and section of the source.
+    #[inline]
+    pub fn belongs_to(&mut self, line: u64, section: u32) {
+        self.emit.line = line;
+        self.emit.section = section;
     }
 
     /// From here on Z words are written even where the program's Z is 0.
     pub fn drive_z(&mut self) {
-        self.drives_z = true;
+        self.emit.drives_z = true;
+    }
+
+    /// The beam word the program has from here on; `None` is off. See [`StepSink`] for what the
+    /// sink is told: a word with an S known goes out dark, one without waits for its burn.
+    ///
+    /// # Errors
+    /// Where the sink refuses.
+    pub fn beam<S: StepSink>(
+        &mut self,
+        word: Option<BeamWord>,
+        s_known: bool,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        self.emit.beam(word, s_known, sink)
+    }
+
+    /// A dwell; where `beam` says so it burns a dot where the program stands, but for zones that
+    /// stay dark.
+    ///
+    /// # Errors
+    /// Where a dot would lie off the wall, out of reach, or in a zone that is to be refused; where
+    /// the sink refuses.
+    pub fn dwell<S: StepSink>(
+        &mut self,
+        seconds: f64,
+        beam: &Beam,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let mut lit = beam.dwell_burns();
+        if lit {
+            if self.here.is_none() {
+                self.travel(FlatPoint::default(), sink)?;
+            }
+            lit = self.dot()?;
+        }
+        self.emit.dwell(seconds, lit.then_some(beam.power_s), sink)
+    }
+
+    /// A wait for a person, the beam dark.
+    ///
+    /// # Errors
+    /// Where the sink refuses.
+    pub fn pause<S: StepSink>(
+        &mut self,
+        word: PauseWord,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        self.emit.pause(word, sink)
+    }
+
+    /// The machine comes to rest, the beam dark, for a word that moves nothing.
+    ///
+    /// # Errors
+    /// Where the sink refuses.
+    pub fn stop<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
+        self.emit.stop(sink)
     }
 
     fn ground(&self) -> Ground<'_> {
         Ground {
             wall: self.wall,
             lay: &self.lay,
-            frame: &self.frame,
-            focus: &self.focus,
+            rig: &self.emit.rig,
+            focus: &self.emit.focus,
             tolerance_mm: self.tolerance_mm,
             even_dose: self.even_dose,
         }
     }
 
     fn place(&self, flat: FlatPoint) -> Result<Here, Misfit> {
-        let mut hint = self.here.map_or(0, |here| here.laid.span);
+        let mut hint = self.here.map_or(0, |here| here.spot.laid.span);
         let laid = self.lay.map(self.wall, flat.u, flat.v, &mut hint);
-        let (along, rotary) = self.frame.words(&laid)?;
+        let (along, rotary) = self.emit.rig.words(&laid)?;
         let z = self.z_count(&laid, flat)?;
-        Ok(Here { flat, laid, words: Words { along, rotary, z } })
+        let words = Words { along, rotary, z };
+        Ok(Here { flat, spot: Spot { laid, words, program_z_mm: flat.z } })
     }
 
     #[inline]
-    fn z_count(&self, laid: &Laid, flat: FlatPoint) -> Result<i64, Misfit> {
-        if self.focus.follows() {
-            self.frame.z_word(self.focus.z_mm(&self.frame.crest, &laid.section, flat.z))
+    fn z_count(&self, laid: &stave_wall::Laid, flat: FlatPoint) -> Result<i64, Misfit> {
+        let rig = &self.emit.rig;
+        if self.emit.focus.follows() {
+            rig.z_word(self.emit.focus.z_mm(&rig.crest, &laid.section, flat.z))
         } else if flat.z == 0.0 {
             Ok(0)
         } else {
-            self.frame.z_word(flat.z)
+            rig.z_word(flat.z)
         }
     }
 }

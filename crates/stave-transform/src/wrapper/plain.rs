@@ -6,18 +6,18 @@
 //! way. Numbers are handed on one by one, not as structures: a structure that is copied just after
 //! it was written costs more than the arithmetic here.
 
-use stave_toolpath::{Feed, MoveKind};
+use stave_toolpath::{Feed, StepKind, StepSink};
 
-use super::give::Asked;
-use super::{Burn, MoveSink, Words, Wrapper};
+use super::{Burn, Wrapper};
 use crate::curve::FlatPoint;
-use crate::error::Halt;
+use crate::emit::{Asked, Words};
+use crate::halt::Halt;
 
 impl Wrapper<'_> {
     /// Burns to `to` if that is plain to see; false where nothing was done.
-    #[allow(clippy::inline_always)]
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
     #[inline(always)]
-    pub(super) fn plain_burn<S: MoveSink>(
+    pub(super) fn plain_burn<S: StepSink>(
         &mut self,
         to: FlatPoint,
         burn: Burn,
@@ -29,47 +29,51 @@ impl Wrapper<'_> {
         if to.z != here.flat.z || !(feed > 0.0 && feed < f64::INFINITY) {
             return Ok(false);
         }
-        let mut hint = here.laid.span;
+        let from = &here.spot.laid;
+        let mut hint = from.span;
         let laid = self.lay.map(self.wall, to.u, to.v, &mut hint);
-        if laid.span != here.laid.span
-            || self.keepouts.near(here.laid.s_mm, laid.s_mm)
-            || !self.reach.surely(here.laid.s_mm, laid.s_mm)
+        if laid.span != from.span
+            || self.zones.near(from.s_mm, laid.s_mm)
+            || !self.reach.surely(from.s_mm, laid.s_mm)
         {
             return Ok(false);
         }
         let ground = self.ground();
-        let bound = ground.straight_bound(&here.laid, &laid);
+        let bound = ground.straight_bound(from, &laid);
         if !ground.within_bound(bound) {
             return Ok(false);
         }
-        let Some((along, rotary)) = self.frame.counts(&laid) else { return Ok(false) };
-        let words = Words { along, rotary, z: here.words.z };
-        let step =
-            Words { along: along - here.words.along, rotary: rotary - here.words.rotary, z: 0 };
-        let wall_mm =
-            self.frame.wall_mm(step.along, step.rotary, &here.laid.section, &laid.section);
-        if !self.burning {
-            let first = here.laid;
-            self.extend(&first);
+        let rig = &self.emit.rig;
+        let Some((along, rotary)) = rig.counts(&laid) else { return Ok(false) };
+        let before = here.spot.words;
+        let words = Words { along, rotary, z: before.z };
+        let way = Words { along: along - before.along, rotary: rotary - before.rotary, z: 0 };
+        let wall_mm = rig.short_wall_mm(way.along, way.rotary, &from.section, &laid.section);
+        if !self.emit.burning {
+            let first = *from;
+            self.emit.extend(&first);
         }
-        self.extend(&laid);
-        self.stats.moves_in += 1;
-        self.stats.burns_in += 1;
-        if bound.0 > self.stats.chord_error_max_mm {
-            self.stats.chord_error_max_mm = bound.0;
+        self.emit.extend(&laid);
+        let stats = &mut self.emit.stats;
+        stats.moves_in += 1;
+        stats.burns_in += 1;
+        if bound.0 > stats.chord_error_max_mm {
+            stats.chord_error_max_mm = bound.0;
         }
         if let Some(here) = &mut self.here {
             here.flat = to;
-            here.laid = laid;
-            here.words = words;
+            here.spot.laid = laid;
+            here.spot.words = words;
         }
         let time_s = wall_mm * (60.0 / feed);
-        self.timed_inline(
-            sink,
-            words,
-            step,
-            Asked { kind: MoveKind::Burn, time_s, wall_mm, power: burn.power },
-        )?;
+        let asked = Asked {
+            kind: StepKind::Burn,
+            asked_s: time_s,
+            time_s,
+            wall_mm,
+            power_s: burn.power,
+        };
+        self.emit.timed_inline(&laid, words, way, asked, sink)?;
         Ok(true)
     }
 }

@@ -3,7 +3,7 @@
 use stave_toolpath::Feed;
 
 use crate::curve::Curve;
-use crate::error::Misfit;
+use stave_rig::Misfit;
 
 /// A flat move's speed: over the flat plane, and, for moves that only change Z, its whole time.
 #[derive(Clone, Copy, Debug)]

@@ -4,10 +4,8 @@
 //! and the beam is dark wherever the program does not burn: whatever the flat program did, no
 //! travel leaves here with power on.
 
-mod head;
 mod words;
 mod writer;
 
-pub use head::{CAUTIONS, FIRST_WORDS, Header};
 pub use words::Dialect;
 pub use writer::{WriteError, Writer};

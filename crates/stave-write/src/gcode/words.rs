@@ -1,12 +1,15 @@
 //! The words of one controller: which letter an axis has, and what F means.
 
 use stave_setup::{Along, FeedCounts, Machine, RotaryWord};
-use stave_toolpath::{FeedMode, MachineMove, number};
+use stave_rig::{X, Y};
+use stave_toolpath::{FeedMode, number};
 
 /// What the writer must know of a controller.
 #[derive(Clone, Copy, Debug)]
 pub struct Dialect {
     pub(super) along: u8,
+    /// Where its word stands among a step's.
+    pub(super) along_axis: usize,
     pub(super) rotary: u8,
     pub(super) decimals: u32,
     pub(super) mode: FeedMode,
@@ -26,13 +29,14 @@ impl Dialect {
             RotaryWord::C => b'C',
             RotaryWord::Y => b'Y',
         };
-        let along = match machine.rotary.along {
-            Along::X => b'X',
-            Along::Y => b'Y',
+        let (along, along_axis) = match machine.rotary.along {
+            Along::X => (b'X', X),
+            Along::Y => (b'Y', Y),
         };
         let decimals = machine.controller.decimals.min(number::MOST_DECIMALS);
         Self {
             along,
+            along_axis,
             rotary,
             decimals,
             mode: machine.controller.feed,
@@ -69,8 +73,17 @@ pub(super) struct Standing {
     pub(super) z: Option<i64>,
 }
 
+/// Where a move goes, counts.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct To {
+    pub(super) along: i64,
+    pub(super) rotary: i64,
+    /// `None` where the run does not drive Z.
+    pub(super) z: Option<i64>,
+}
+
 impl Standing {
-    pub(super) fn after(self, to: &MachineMove) -> Self {
+    pub(super) fn after(self, to: To) -> Self {
         Self { along: Some(to.along), rotary: Some(to.rotary), z: to.z.or(self.z) }
     }
 }

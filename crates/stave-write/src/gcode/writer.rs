@@ -2,16 +2,17 @@
 
 use std::io::{self, Write};
 
-use stave_toolpath::{BeamWord, FeedMode, MachineMove, MoveKind, number};
+use stave_rig::{CAUTIONS, Header, ROTARY, Z};
+use stave_toolpath::{BeamWord, FeedMode, Step, StepKind, StepSink, number};
 
-use super::head::{CAUTIONS, Header};
-use super::words::{Dialect, Standing};
+use super::words::{Dialect, Standing, To};
 
 /// How many bytes are gathered before they are handed on in one write.
 const BUFFER: usize = 256 * 1024;
 /// More than any line of ours: six words of at most 24 bytes.
 const LINE: usize = 256;
 const S_DECIMALS: u32 = 3;
+const DWELL_DECIMALS: u32 = 6;
 const FEED_FIGURES: u32 = 6;
 
 /// Why a program could not be written.
@@ -24,6 +25,9 @@ pub enum WriteError {
     /// A feed rate that no word can hold.
     #[error("a move would need a feed rate of {0}, which no F word can hold")]
     Feed(f64),
+    /// A place that no word can hold.
+    #[error("a word would be {0}, which cannot be written")]
+    Word(f64),
     /// A power that no word can hold.
     #[error("a power of {0} cannot be written as an S word")]
     Power(f64),
@@ -86,19 +90,9 @@ fn power_counts(s: f64) -> Result<i64, WriteError> {
     number::round_to_counts(s, S_DECIMALS).filter(|counts| *counts >= 0).ok_or(WriteError::Power(s))
 }
 
-#[derive(Clone, Copy, Debug, Default)]
-struct Beam {
-    /// The word the flat program has in effect.
-    wanted: Option<BeamWord>,
-    /// The word the output has in effect.
-    written: Option<BeamWord>,
-    /// The S word the output has in effect.
-    s: Option<f64>,
-}
-
 /// Writes a wrapped program.
 ///
-/// The order of calls is: [`Writer::head`], then moves and lines in the order they happen, then
+/// The order of calls is: [`Writer::head`], then steps and lines in the order they happen, then
 /// [`Writer::end`] or, where the run fails midway, [`Writer::break_off`].
 #[derive(Debug)]
 pub struct Writer<W: Write> {
@@ -109,7 +103,10 @@ pub struct Writer<W: Write> {
     filled: usize,
     dialect: Dialect,
     standing: Standing,
-    beam: Beam,
+    /// The beam word in effect.
+    beam: Option<BeamWord>,
+    /// The S word in effect; `None` where none was written since the beam word.
+    s: Option<f64>,
     motion: Option<MotionWord>,
     feed: f64,
     written: u64,
@@ -121,6 +118,15 @@ enum MotionWord {
     G1,
 }
 
+impl<W: Write> StepSink for Writer<W> {
+    type Error = WriteError;
+
+    #[inline]
+    fn step(&mut self, step: &Step) -> Result<(), WriteError> {
+        if step.kind.moves() { self.go(step) } else { self.still(step) }
+    }
+}
+
 impl<W: Write> Writer<W> {
     /// A writer onto `out`, which is given large pieces: it needs no buffer of its own.
     pub fn new(out: W, dialect: Dialect) -> Self {
@@ -130,7 +136,8 @@ impl<W: Write> Writer<W> {
             filled: 0,
             dialect,
             standing: Standing::default(),
-            beam: Beam::default(),
+            beam: None,
+            s: None,
             motion: None,
             feed: f64::NAN,
             written: 0,
@@ -186,94 +193,102 @@ impl<W: Write> Writer<W> {
         self.line(&line)
     }
 
-    /// The beam word the flat program has from here on; `None` is off.
-    ///
-    /// With `s_known` the word goes out at once with S0, and the next burn brings its power.
-    /// Without, the word waits for the next burn, since alone it would light the beam where the
-    /// work stands.
+    /// A line that moves nothing, in place of a step that has come before it; the beam is dark.
     ///
     /// # Errors
     /// Where the output refuses the bytes.
-    pub fn beam(&mut self, word: Option<BeamWord>, s_known: bool) -> Result<(), WriteError> {
-        self.beam.wanted = word;
-        match word {
-            None => self.beam_off(),
-            Some(_) if s_known => self.beam_on(Some(0.0)),
-            Some(_) => Ok(()),
+    pub fn word(&mut self, text: &str) -> Result<(), WriteError> {
+        self.line(text.as_bytes())
+    }
+
+    fn still(&mut self, step: &Step) -> Result<(), WriteError> {
+        match step.kind {
+            StepKind::Beam => self.beam(step.beam, step.power_s),
+            StepKind::Dwell => {
+                self.power(Some(0.0).filter(|_| self.s.is_some()))?;
+                self.dwell(step.time_s)
+            }
+            StepKind::Dot => {
+                self.power(step.power_s)?;
+                self.dwell(step.time_s)
+            }
+            StepKind::Pause(word) => {
+                self.power(Some(0.0).filter(|_| self.s.is_some()))?;
+                self.line(word.as_str().as_bytes())
+            }
+            _ => self.power(Some(0.0).filter(|_| self.s.is_some())),
         }
     }
 
-    /// Lights the beam where the machine stands, for a dwell that burns: `s` is its power, `None`
-    /// for on/off.
-    ///
-    /// # Errors
-    /// Where the output refuses the bytes.
-    pub fn light(&mut self, s: Option<f64>) -> Result<(), WriteError> {
-        self.beam_on(s)?;
-        if let Some(s) = s
-            && self.beam.s != Some(s)
-        {
-            self.make_room(LINE)?;
-            let mut line = Line::at(&mut self.buffer, self.filled);
+    fn dwell(&mut self, seconds: f64) -> Result<(), WriteError> {
+        self.line(format!("G4 P{}", number::fixed(seconds, DWELL_DECIMALS)).as_bytes())
+    }
+
+    fn beam(&mut self, word: Option<BeamWord>, s: Option<f64>) -> Result<(), WriteError> {
+        (self.beam, self.s) = (word, s.filter(|_| word.is_some()));
+        let Some(word) = word else { return self.line(b"M5") };
+        self.make_room(LINE)?;
+        let mut line = Line::at(&mut self.buffer, self.filled);
+        line.word(match word {
+            BeamWord::M3 => *b"M3 ",
+            BeamWord::M4 => *b"M4 ",
+        });
+        if let Some(s) = s {
             line.number(b'S', power_counts(s)?, S_DECIMALS);
-            self.filled += line.end();
-            self.beam.s = Some(s);
         }
+        self.filled += line.end();
         Ok(())
     }
 
-    /// Darkens the beam where the machine stands: S0, or M5 where no S is known.
-    ///
-    /// # Errors
-    /// Where the output refuses the bytes.
-    pub fn darken(&mut self) -> Result<(), WriteError> {
-        match (self.beam.written, self.beam.s) {
-            (None, _) => Ok(()),
-            (Some(_), Some(0.0)) => Ok(()),
-            (Some(_), Some(_)) => {
-                self.beam.s = Some(0.0);
-                self.line(b"S0")
-            }
-            (Some(_), None) => self.beam_off(),
-        }
+    /// An S word on a line of its own, where it is not in effect already.
+    fn power(&mut self, s: Option<f64>) -> Result<(), WriteError> {
+        let Some(s) = s.filter(|s| self.beam.is_some() && self.s != Some(*s)) else {
+            return Ok(());
+        };
+        self.make_room(LINE)?;
+        let mut line = Line::at(&mut self.buffer, self.filled);
+        line.number(b'S', power_counts(s)?, S_DECIMALS);
+        self.filled += line.end();
+        self.s = Some(s);
+        Ok(())
     }
 
     /// One move. A move whose words all stand already is left out.
-    ///
-    /// # Errors
-    /// Where the output refuses the bytes, or a word cannot be written.
-    #[inline]
-    pub fn machine_move(&mut self, to: &MachineMove) -> Result<(), WriteError> {
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    fn go(&mut self, step: &Step) -> Result<(), WriteError> {
+        let dialect = self.dialect;
+        let count = |value: f64| {
+            number::round_to_counts(value, dialect.decimals).ok_or(WriteError::Word(value))
+        };
         let from = self.standing;
+        let to = To {
+            along: count(step.to.words[dialect.along_axis])?,
+            rotary: count(step.to.words[ROTARY])?,
+            z: if step.drives_z { Some(count(step.to.words[Z])?) } else { None },
+        };
         let z_moves = to.z.is_some() && to.z != from.z;
         if from.along == Some(to.along) && from.rotary == Some(to.rotary) && !z_moves {
             return Ok(());
         }
         self.make_room(LINE)?;
-        if to.kind == MoveKind::Burn {
-            if self.beam.written != self.beam.wanted {
-                self.beam_on(to.power.map(|_| 0.0))?;
-            }
-        } else if self.beam.written.is_some() && self.beam.s.is_none() {
-            self.beam_off()?;
-        }
-        let word = if to.kind == MoveKind::Travel { MotionWord::G0 } else { MotionWord::G1 };
-        let s = self.power_word(to)?;
-        let feed = if word == MotionWord::G1 { self.feed_word(from, to)? } else { None };
-        let decimals = self.dialect.decimals;
+        let travels = step.kind == StepKind::Travel;
+        let word = if travels { MotionWord::G0 } else { MotionWord::G1 };
+        let s = self.power_word(step)?;
+        let feed = if travels { None } else { self.feed_word(from, to, step.time_s)? };
         let mut line = Line::at(&mut self.buffer, self.filled);
         if self.motion != Some(word) {
-            line.word(if word == MotionWord::G0 { *b"G0 " } else { *b"G1 " });
+            line.word(if travels { *b"G0 " } else { *b"G1 " });
             self.motion = Some(word);
         }
         if from.along != Some(to.along) {
-            line.number(self.dialect.along, to.along, decimals);
+            line.number(dialect.along, to.along, dialect.decimals);
         }
         if from.rotary != Some(to.rotary) {
-            line.number(self.dialect.rotary, to.rotary, decimals);
+            line.number(dialect.rotary, to.rotary, dialect.decimals);
         }
         if z_moves {
-            line.number(b'Z', to.z.unwrap_or(0), decimals);
+            line.number(b'Z', to.z.unwrap_or(0), dialect.decimals);
         }
         if let Some(s) = s {
             line.number(b'S', s, S_DECIMALS);
@@ -288,17 +303,17 @@ impl<W: Write> Writer<W> {
 
     /// The S word a move needs, counts; `None` where it stands already.
     #[inline]
-    fn power_word(&mut self, to: &MachineMove) -> Result<Option<i64>, WriteError> {
-        let power = if to.kind == MoveKind::Burn {
-            to.power
-        } else if self.beam.written.is_some() && self.beam.s.is_some() {
+    fn power_word(&mut self, step: &Step) -> Result<Option<i64>, WriteError> {
+        let power = if step.kind == StepKind::Burn {
+            step.power_s
+        } else if self.beam.is_some() && self.s.is_some() {
             Some(0.0)
         } else {
             None
         };
         match power {
-            Some(power) if self.beam.s != Some(power) => {
-                self.beam.s = Some(power);
+            Some(power) if self.s != Some(power) => {
+                self.s = Some(power);
                 power_counts(power).map(Some)
             }
             _ => Ok(None),
@@ -310,7 +325,8 @@ impl<W: Write> Writer<W> {
     fn feed_word(
         &mut self,
         from: Standing,
-        to: &MachineMove,
+        to: To,
+        time_s: f64,
     ) -> Result<Option<(i64, u32)>, WriteError> {
         let d_along = to.along - from.along.unwrap_or(to.along);
         let d_rotary = to.rotary - from.rotary.unwrap_or(to.rotary);
@@ -318,7 +334,7 @@ impl<W: Write> Writer<W> {
             (Some(from), Some(to)) => to - from,
             _ => 0,
         };
-        let feed = self.dialect.feed_word(d_along, d_rotary, d_z, to.time_s);
+        let feed = self.dialect.feed_word(d_along, d_rotary, d_z, time_s);
         // Six figures cannot show a smaller change; skipping it saves the formatting.
         if self.dialect.mode == FeedMode::PerMinute && (feed - self.feed).abs() <= self.feed * 1e-9
         {
@@ -376,33 +392,6 @@ impl<W: Write> Writer<W> {
     pub fn into_inner(mut self) -> Result<W, WriteError> {
         self.flush()?;
         Ok(self.out)
-    }
-
-    fn beam_on(&mut self, s: Option<f64>) -> Result<(), WriteError> {
-        let Some(word) = self.beam.wanted else { return Ok(()) };
-        if self.beam.written == Some(word) {
-            return Ok(());
-        }
-        self.make_room(LINE)?;
-        let mut line = Line::at(&mut self.buffer, self.filled);
-        line.word(match word {
-            BeamWord::M3 => *b"M3 ",
-            BeamWord::M4 => *b"M4 ",
-        });
-        if let Some(s) = s {
-            line.number(b'S', power_counts(s)?, S_DECIMALS);
-        }
-        self.filled += line.end();
-        self.beam.s = s;
-        self.beam.written = Some(word);
-        Ok(())
-    }
-
-    fn beam_off(&mut self) -> Result<(), WriteError> {
-        if self.beam.written.take().is_some() {
-            self.line(b"M5")?;
-        }
-        Ok(())
     }
 
     #[inline]

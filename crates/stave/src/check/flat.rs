@@ -10,7 +10,7 @@ use stave_setup::{Along, RotaryWord, Setup};
 use stave_toolpath::{BeamWord, Event, Feed, MachineMove, Position};
 use stave_transform::{Burn, Curve, FlatPoint, Halt, Misfit, MoveSink, Wrapper};
 use stave_wall::{Anchor, Distortion, Lay, LayError, LaySetting};
-use stave_write::plan::PlanError;
+use stave_plan::PlanError;
 
 use super::survey::{Seen, Step, Survey, Tally};
 use crate::error::{Error, Refusal};

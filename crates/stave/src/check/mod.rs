@@ -16,7 +16,7 @@ use stave_parse::gcode::ReadOptions;
 use stave_setup::{Drive, JobAnchor, Setup, ZoneRule};
 use stave_toolpath::number::fixed;
 use stave_wall::Anchor;
-use stave_write::plan::PlanError;
+use stave_plan::PlanError;
 
 use crate::error::Error;
 use crate::header::WrappedFor;

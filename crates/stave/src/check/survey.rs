@@ -4,7 +4,7 @@ use stave_check::{Clearance, CrestLine, OnWall, Pose, ScanLines, ZoneWatch};
 use stave_setup::{Along, AxisLimits, FocusUp, RotaryWord, Setup, ZoneRule};
 use stave_toolpath::{MoveKind, Position};
 use stave_wall::Crest;
-use stave_write::plan::{Asked, AxisLimit, Move, PlanError, Planner, Totals};
+use stave_plan::{Asked, AxisLimit, Move, PlanError, Planner, Totals};
 
 use crate::header::WrappedFor;
 use crate::retrace::Retrace;

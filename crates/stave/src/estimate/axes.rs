@@ -1,7 +1,7 @@
 //! The machine's axes as the planner has them.
 
 use stave_setup::{AxisLimits, Machine, RotaryWord};
-use stave_write::plan::AxisLimit;
+use stave_plan::AxisLimit;
 
 /// X, Y, Z and the rotary.
 pub(super) const AXES: usize = 4;

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use stave_toolpath::{BeamWord, Position};
-use stave_write::plan::{ASKED, Settle, Settled, Totals};
+use stave_plan::{ASKED, Settle, Settled, Totals};
 
 use super::axes::AXES;
 use super::{Follow, TimedMove};

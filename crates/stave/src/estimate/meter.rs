@@ -6,7 +6,7 @@ use stave_parse::gcode::Sink;
 use stave_setup::{Blank, FeedCounts, Machine, RotaryWord};
 use stave_toolpath::{Arc, BeamWord, Event, Feed, MoveKind, PathControl, Position};
 use stave_write::gcode::CAUTIONS;
-use stave_write::plan::{Asked, Corners, Move, Planner, Totals};
+use stave_plan::{Asked, Corners, Move, Planner, Totals};
 
 use super::axes::{self, AXES};
 use super::book::{Book, MOST_SECTIONS, Part, Waiting};

@@ -1,0 +1,365 @@
+//! The judge: is this run of steps fit for its blank and machine?
+//!
+//! It stands beside every run, whether that is being written or read, and costs little: extents,
+//! stretches and cells that are known already are passed by with a comparison; what is new is looked
+//! at exactly. What can be said of a step is said at once ([`Judge::refuses`]), what only the whole
+//! run shows at its end ([`Judge::verdict`]).
+
+mod findings;
+mod laps;
+mod optical;
+mod seen;
+mod swept;
+
+use std::convert::Infallible;
+
+use stave_rig::{
+    AXES, Clearance, CrestLine, MadeFor, Pose, ROTARY, Reach, Rig, SAME_PLACE_MM, Z, Zones,
+};
+use stave_setup::{AxisLimits, Setup, ZoneRule};
+use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
+
+use crate::finding::{Code, Finding};
+use crate::spacing::ScanLines;
+use laps::Laps;
+use seen::{Range, Seen, Tally};
+use swept::Swept;
+
+pub use findings::{NozzleGap, spacing_against_spot};
+pub use optical::FocusPlace;
+
+/// A speed this much over what an axis does is told; less is rounding.
+const OVER_SPEED: f64 = 1.0 + 1e-3;
+/// An S this much over full power is told.
+const OVER_POWER: f64 = 1.0 + 1e-9;
+
+/// Where a run comes from.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Made {
+    /// Laid just now: what is off the wall or out of reach was found on the way.
+    Here,
+    /// Read from a finished program.
+    Before,
+}
+
+/// What of a run is known besides its steps.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct RunFacts {
+    /// Moves slowed because an even dose would have needed more than full power.
+    pub slowed_power: u64,
+    /// Moves whose even dose lies below what marks.
+    pub below_least_power: u64,
+    /// Burned length that a mask left dark, mm.
+    pub masked_mm: f64,
+    /// How long the burns take, seconds; 0 where it is not known.
+    pub burns_take_s: f64,
+    /// The spacing of scan lines is judged by the operations, which know it better.
+    pub spacing_known: bool,
+}
+
+/// What a run comes to.
+#[derive(Clone, Debug)]
+pub struct Verdict {
+    /// What was found.
+    pub findings: Vec<Finding>,
+    /// What a person should know besides, a sentence each.
+    pub told: Vec<String>,
+    /// Where the run is focused.
+    pub focus: FocusPlace,
+    /// The least gap of every nozzle of the machine.
+    pub nozzles: Vec<NozzleGap>,
+}
+
+/// Looks at a run step by step.
+#[derive(Debug)]
+pub struct Judge<'a> {
+    setup: &'a Setup,
+    made_for: MadeFor,
+    made: Made,
+    rig: Rig<'a>,
+    crest: CrestLine,
+    limits: [AxisLimits; AXES],
+    per_speed: [f64; AXES],
+    full_power_s: f64,
+    zones: Zones,
+    zone_hits: Vec<Tally>,
+    zone_slack_mm: f64,
+    reach: Reach,
+    off_wall: Tally,
+    steep: Tally,
+    nozzles: Vec<Clearance<u64>>,
+    burns: u64,
+    at: Range,
+    turn: Range,
+    any_turn: Range,
+    words: [Range; AXES],
+    over_speed: [Tally; AXES],
+    power: Range,
+    beam_on_travel: Tally,
+    laps: Laps,
+    scan: ScanLines,
+    /// What of the rail burns at no lift, and the heights of what burns under one.
+    swept: Swept,
+    lifted: Range,
+    asked_burn_s: f64,
+    hint: usize,
+    refusal: Option<Code>,
+}
+
+impl<'a> Judge<'a> {
+    /// For a run by a setup that was made for `made_for`.
+    #[must_use]
+    pub fn new(setup: &'a Setup, made_for: &MadeFor, made: Made) -> Self {
+        let (blank, machine) = (&setup.blank, &setup.machine);
+        let rig = Rig::new(blank, machine, made_for);
+        let limits = std::array::from_fn(|axis| rig.limits(axis));
+        let clearance = |nozzle: &stave_setup::Nozzle| {
+            Clearance::new(&blank.wall, &blank.zones, made_for.tilt_rad, nozzle.radius_mm)
+        };
+        let zones = match setup.job.zones {
+            ZoneRule::Ignore => Zones::default(),
+            _ => Zones::new(setup),
+        };
+        Self {
+            made_for: made_for.clone(),
+            made,
+            crest: CrestLine::new(&blank.wall, made_for.tilt_rad),
+            limits,
+            per_speed: limits.map(|limits: AxisLimits| 1.0 / limits.speed),
+            full_power_s: machine.controller.full_power_s,
+            zone_hits: vec![Tally::default(); blank.zones.len()],
+            zones,
+            // What the words' rounding and, under a mask, the tolerance may carry over an edge.
+            zone_slack_mm: setup.job.tolerance_mm + 1e-3,
+            reach: Reach::new(&blank.wall, &rig.crest, machine.controller.steepest_rad),
+            off_wall: Tally::default(),
+            steep: Tally::default(),
+            nozzles: machine.nozzles.iter().map(clearance).collect(),
+            burns: 0,
+            at: Range::default(),
+            turn: Range::default(),
+            any_turn: Range::default(),
+            words: [Range::default(); AXES],
+            over_speed: [Tally::default(); AXES],
+            power: Range::default(),
+            beam_on_travel: Tally::default(),
+            laps: Laps::new(blank.wall.length_mm()),
+            scan: ScanLines::default(),
+            swept: Swept::default(),
+            lifted: Range::default(),
+            asked_burn_s: 0.0,
+            hint: 0,
+            refusal: None,
+            rig,
+            setup,
+        }
+    }
+
+    /// The first thing in a step that keeps a run from being written: full power passed, an axis'
+    /// end, a zone.
+    #[must_use]
+    #[inline]
+    pub fn refuses(&self) -> Option<Code> {
+        self.refusal
+    }
+
+    /// True where anything burned so far.
+    #[must_use]
+    pub fn burned(&self) -> bool {
+        self.burns > 0
+    }
+
+    /// Places along the axis that burned so far, mm: least and greatest.
+    #[must_use]
+    pub fn burned_at_mm(&self) -> Option<(f64, f64)> {
+        self.at.ends().map(|(least, most)| (least.value, most.value))
+    }
+
+    fn place(&mut self, stand: &Stand) -> Place {
+        match stand.place {
+            Some(place) => place,
+            None => self.rig.place(&stand.words, &mut self.hint),
+        }
+    }
+
+    fn pose(&self, words: &[f64; AXES]) -> Pose {
+        Pose {
+            along_mm: self.rig.rail_mm(words),
+            turn_rad: self.rig.turn_rad(words),
+            lift_mm: self.rig.z_sign * words[Z],
+        }
+    }
+
+    #[inline]
+    fn go(&mut self, step: &Step) {
+        let (was, is) = (self.pose(&step.from.words), self.pose(&step.to.words));
+        for nozzle in &mut self.nozzles {
+            nozzle.go(&was, &is, step.line);
+        }
+        let to = &step.to.words;
+        if !self.any_turn.holds(is.turn_rad) {
+            self.any_turn.note(seen(is.turn_rad, step));
+        }
+        for axis in [self.rig.along, Z, ROTARY] {
+            if !self.words[axis].holds(to[axis]) {
+                self.new_word(axis, step);
+            }
+        }
+        if step.kind == StepKind::Travel {
+            if step.beam.is_some() && step.power_s != Some(0.0) {
+                self.beam_on_travel.note(seen(0.0, step));
+            }
+            return;
+        }
+        self.hold_to_speed(step);
+        if step.kind == StepKind::Burn {
+            self.asked_burn_s += step.time_s;
+            self.burn(step, &was, &is);
+        }
+    }
+
+    #[cold]
+    fn new_word(&mut self, axis: usize, step: &Step) {
+        let word = step.to.words[axis];
+        self.words[axis].note(seen(word, step));
+        let limits = &self.limits[axis];
+        let past = limits.min.is_some_and(|min| word < min)
+            || limits.max.is_some_and(|max| word > max);
+        if past {
+            self.refusal.get_or_insert(Code::TravelLimit);
+        }
+    }
+
+    #[inline]
+    fn hold_to_speed(&mut self, step: &Step) {
+        let delta = step.delta();
+        let room = step.asked_s * OVER_SPEED;
+        for axis in 0..AXES {
+            if delta[axis].abs() * self.per_speed[axis] > room {
+                let speed = delta[axis].abs() / step.asked_s;
+                if speed.is_finite() {
+                    self.over_speed[axis].note(seen(speed, step));
+                }
+            }
+        }
+    }
+
+    #[inline]
+    fn burn(&mut self, step: &Step, was: &Pose, is: &Pose) {
+        self.burns += 1;
+        let (from, to) = (self.place(&step.from), self.place(&step.to));
+        if let Some(power) = step.power_s
+            && !self.power.holds(power)
+        {
+            self.new_power(power, step);
+        }
+        for (place, stand) in [(&from, &step.from), (&to, &step.to)] {
+            if !self.at.holds(place.at_mm) {
+                self.at.note(Seen { stand: *stand, ..seen(place.at_mm, step) });
+            }
+            if !self.turn.holds(place.turn_rad) {
+                self.turn.note(Seen { stand: *stand, ..seen(place.turn_rad, step) });
+            }
+        }
+        if was.lift_mm == 0.0 && is.lift_mm == 0.0 {
+            self.swept.add(was.along_mm, is.along_mm);
+        } else {
+            self.heights(step, was, is);
+        }
+        self.laps.burn(&from, &to);
+        if step.kind == StepKind::Burn {
+            let radius_mm = self.rig.wall.largest_radius_mm();
+            self.scan.burn(
+                (was.along_mm, was.turn_rad * radius_mm),
+                (is.along_mm, is.turn_rad * radius_mm),
+            );
+        }
+        if self.zones.near(from.s_mm, to.s_mm) {
+            self.look_at_zones(step, &from, &to);
+        }
+        if self.made == Made::Before && !self.reach.surely(from.s_mm, to.s_mm) {
+            self.look_at_reach(step, &from, &to);
+        }
+    }
+
+    #[cold]
+    fn new_power(&mut self, power: f64, step: &Step) {
+        self.power.note(seen(power, step));
+        if power > self.full_power_s * OVER_POWER {
+            self.refusal.get_or_insert(Code::Power);
+        }
+    }
+
+    fn look_at_zones(&mut self, step: &Step, from: &Place, to: &Place) {
+        for (zone, hits) in self.zones.iter().zip(&mut self.zone_hits) {
+            let deep = zone.deepest(from, to).filter(|inside| inside.depth_mm > self.zone_slack_mm);
+            let Some(inside) = deep else { continue };
+            let at_mm = self.rig.wall.at_of_s(inside.s_mm);
+            let place = Place { s_mm: inside.s_mm, turn_rad: inside.turn_rad, at_mm, ..*to };
+            let stand = Stand { place: Some(place), ..step.to };
+            hits.note(Seen { stand, ..seen(inside.depth_mm, step) });
+            self.refusal.get_or_insert(Code::Zone);
+        }
+    }
+
+    fn look_at_reach(&mut self, step: &Step, from: &Place, to: &Place) {
+        let wall = self.rig.wall;
+        for (place, stand) in [(from, &step.from), (to, &step.to)] {
+            if !self.rig.on_wall(place.s_mm) {
+                let past = (-place.s_mm).max(place.s_mm - wall.length_mm());
+                self.off_wall.note(Seen { stand: *stand, ..seen(past, step) });
+            }
+        }
+        let on = |s_mm: f64| s_mm.clamp(0.0, wall.length_mm());
+        let (s0, s1) = (on(from.s_mm), on(to.s_mm));
+        if (s1 - s0).abs() > SAME_PLACE_MM
+            && let Err(stave_rig::Misfit::Reach { slope_deg, .. }) =
+                self.reach.allows(wall, &self.rig.crest, s0, s1)
+        {
+            self.steep.note(seen(slope_deg.abs(), step));
+        }
+    }
+
+    /// Heights of the crest under a head that is lifted: the ends are what is known where the lift
+    /// changes.
+    fn heights(&mut self, step: &Step, was: &Pose, is: &Pose) {
+        let mut note = |height_mm: f64, stand: &Stand| {
+            if !self.lifted.holds(height_mm) {
+                self.lifted.note(Seen { stand: *stand, ..seen(height_mm, step) });
+            }
+        };
+        if was.lift_mm == is.lift_mm {
+            let (low, high) = (was.along_mm.min(is.along_mm), was.along_mm.max(is.along_mm));
+            if let Some((least, most)) = self.crest.heights_mm(low, high) {
+                note(least - is.lift_mm, &step.to);
+                note(most - is.lift_mm, &step.to);
+            }
+            return;
+        }
+        for (pose, stand) in [(was, &step.from), (is, &step.to)] {
+            if let Some((_, height)) = self.crest.heights_mm(pose.along_mm, pose.along_mm) {
+                note(height - pose.lift_mm, stand);
+            }
+        }
+    }
+}
+
+#[inline]
+fn seen(value: f64, step: &Step) -> Seen {
+    Seen { value, stand: step.to, line: step.line, section: step.section }
+}
+
+impl StepSink for Judge<'_> {
+    type Error = Infallible;
+
+    #[inline]
+    fn step(&mut self, step: &Step) -> Result<(), Infallible> {
+        if step.kind.moves() {
+            self.go(step);
+        } else if step.kind == StepKind::Dot {
+            let pose = self.pose(&step.to.words);
+            self.burn(step, &pose, &pose);
+        }
+        Ok(())
+    }
+}

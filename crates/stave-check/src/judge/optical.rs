@@ -1,0 +1,217 @@
+//! Where a run is focused, and how far its burns lie from there.
+
+use stave_rig::MadeFor;
+use stave_setup::{FocusMode, Setup};
+use stave_toolpath::number::fixed;
+use stave_wall::Crest;
+
+use super::Judge;
+use super::findings::mm;
+use crate::finding::{Code, Finding};
+use crate::{focus_at_mid_strip, level, optics};
+
+/// The spot at which a burn is no longer a matter of taste, in spots.
+const SPOILED: f64 = 2.0;
+
+/// The height a run is focused at, and where on the wall that is done.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FocusPlace {
+    /// As [`Crest::height_mm`] has it, mm.
+    pub height_mm: f64,
+    /// Where along the axis, mm.
+    pub at_mm: f64,
+    /// How far the burns lie from it at the most, mm, and where along the axis.
+    pub defocus_mm: f64,
+    /// Where along the axis that is, mm.
+    pub worst_at_mm: f64,
+}
+
+/// Where a run is focused by hand whatever it burns: where the focus follows, at the zero; where the
+/// job says; where line 1 of a walk says.
+fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<f64>)> {
+    let wall = &setup.blank.wall;
+    let crest = Crest::new(made_for.tilt_rad);
+    let height = |at_mm: f64| crest.height_mm(&wall.section(wall.s_of_at(at_mm), &mut 0));
+    if made_for.focus == FocusMode::Follow {
+        return Some((height(made_for.zero.0), Some(made_for.zero.0)));
+    }
+    if let Some(at_mm) = setup.job.focus_at_mm {
+        return Some((height(at_mm), Some(at_mm)));
+    }
+    made_for.focus_height_mm.map(|height_mm| (height_mm, None))
+}
+
+impl Judge<'_> {
+    /// Where the run is focused: by what it burns, the middle of the narrowest strip that holds it,
+    /// unless somebody says where.
+    #[must_use]
+    pub fn focus(&self) -> FocusPlace {
+        let wall = self.rig.wall;
+        let crest = &self.rig.crest;
+        let height = |at_mm: f64| crest.height_mm(&wall.section(wall.s_of_at(at_mm), &mut 0));
+        let burned = self.burned_heights();
+        let told = told(self.setup, &self.made_for);
+        let Some((low, high)) = burned else {
+            let at_mm = told.and_then(|(_, at)| at).unwrap_or(self.made_for.zero.0);
+            let height_mm = told.map_or_else(|| height(at_mm), |(height_mm, _)| height_mm);
+            return FocusPlace { height_mm, at_mm, defocus_mm: 0.0, worst_at_mm: at_mm };
+        };
+        let height_mm = told.map_or(0.5 * (low.0 + high.0), |(height_mm, _)| height_mm);
+        let at_mm = told
+            .and_then(|(_, at_mm)| at_mm)
+            .or_else(|| self.nearest_at_mm(height_mm))
+            .unwrap_or(low.1);
+        let (down, up) = (height_mm - low.0, high.0 - height_mm);
+        let worst = if up > down { (up, high.1) } else { (down, low.1) };
+        FocusPlace { height_mm, at_mm, defocus_mm: worst.0.abs(), worst_at_mm: worst.1 }
+    }
+
+    /// The least and the greatest height of what burns, less the head's lift, each with its place
+    /// along the axis; mm.
+    fn burned_heights(&self) -> Option<((f64, f64), (f64, f64))> {
+        let mut heights: Option<((f64, f64), (f64, f64))> = None;
+        let mut take = |height: f64, at_mm: f64| {
+            let (low, high) = heights.get_or_insert(((height, at_mm), (height, at_mm)));
+            if height < low.0 {
+                *low = (height, at_mm);
+            }
+            if height > high.0 {
+                *high = (height, at_mm);
+            }
+        };
+        for &(from, to) in self.swept.stretches() {
+            let Some((least, most)) = self.crest.heights_mm(from, to) else { continue };
+            for height in [least, most] {
+                let along_mm = self.crest.along_at_height(from, to, height);
+                take(height, self.crest.at_mm(along_mm));
+            }
+        }
+        if let Some((least, most)) = self.lifted.ends() {
+            for seen in [least, most] {
+                let at_mm = seen.stand.place.map_or_else(
+                    || self.crest.at_mm(self.rig.rail_mm(&seen.stand.words)),
+                    |place| place.at_mm,
+                );
+                take(seen.value, at_mm);
+            }
+        }
+        heights
+    }
+
+    /// Where a person finds the focus: a place whose crest has that height, if it may be one that
+    /// burns, and of several the one where the wall lies most nearly level.
+    fn nearest_at_mm(&self, height_mm: f64) -> Option<f64> {
+        let wall = self.rig.wall;
+        let mut best: Option<(f64, f64)> = None;
+        for &(from, to) in self.swept.stretches() {
+            let along_mm = self.crest.along_at_height(from, to, height_mm);
+            let at_mm = self.crest.at_mm(along_mm);
+            let section = wall.section(wall.s_of_at(at_mm), &mut 0);
+            let off_mm = (self.rig.crest.height_mm(&section) - height_mm).abs();
+            let steep = self.rig.crest.height_rate(&section).abs();
+            let cost = (off_mm * 1e3).round() + steep;
+            if best.is_none_or(|(least, _)| cost < least) {
+                best = Some((cost, at_mm));
+            }
+        }
+        let (cost, at_mm) = best?;
+        if cost < 10.0 {
+            return Some(at_mm);
+        }
+        // Nothing that burns lies at mid-strip: somewhere between, the wall does.
+        let (least, most) = self.burned_at_mm()?;
+        let (from, to) = (wall.s_of_at(least), wall.s_of_at(most));
+        let sharpness = focus_at_mid_strip(wall, from, to, self.made_for.tilt_rad);
+        let section = wall.section(wall.s_of_at(sharpness.focus_at_mm), &mut 0);
+        let off_mm = (self.rig.crest.height_mm(&section) - height_mm).abs();
+        Some(if off_mm * 1e3 < cost { sharpness.focus_at_mm } else { at_mm })
+    }
+
+    /// How far burns lie from the focus, against what the lens allows.
+    pub(super) fn defocus(
+        &self,
+        focus: &FocusPlace,
+        findings: &mut Vec<Finding>,
+        told: &mut Vec<String>,
+    ) {
+        if self.burns == 0 {
+            return;
+        }
+        let setup = self.setup;
+        let defocus_mm = focus.defocus_mm;
+        let Some(lens) = &setup.job.lens else {
+            told.push(format!(
+                "the machine names no lens, so that nothing says whether the burns, up to {} mm \
+                 out of focus, are sharp; add a [[lens]]",
+                mm(defocus_mm)
+            ));
+            return;
+        };
+        let figures = optics(lens, setup.machine.beam.as_ref());
+        let Some(depth_mm) = figures.half_depth_mm else {
+            told.push(format!(
+                "nothing tells the depth of focus of lens \"{}\", and the burns are up to {} mm \
+                 out of focus; give the lens `depth_of_focus`, or the machine a [beam]",
+                lens.name,
+                mm(defocus_mm)
+            ));
+            return;
+        };
+        if defocus_mm <= depth_mm {
+            return;
+        }
+        let growth = (defocus_mm / figures.rayleigh_mm.unwrap_or(depth_mm)).hypot(1.0);
+        let message = format!(
+            "burns are up to {} mm out of focus where lens \"{}\" is sharp within ±{} mm: the spot \
+             is {} times as wide as in focus; {}",
+            mm(defocus_mm),
+            lens.name,
+            mm(depth_mm),
+            fixed(growth, 1),
+            self.better_focus(defocus_mm)
+        );
+        let code = if growth > SPOILED { Code::DefocusFar } else { Code::Defocus };
+        let turn_rad = self.turn.ends().map_or(0.0, |(a, b)| 0.5 * (a.value + b.value));
+        let finding = Finding::new(code, message).at(focus.worst_at_mm, turn_rad);
+        findings.push(finding.figures(defocus_mm, depth_mm));
+    }
+
+    /// What would bring the burns nearer to the focus.
+    fn better_focus(&self, defocus_mm: f64) -> String {
+        let setup = self.setup;
+        let mut advice = Vec::new();
+        if let Some((least, most)) = self.burned_at_mm()
+            && let Ok(level) = level(&setup.blank.wall, &setup.machine, least, most)
+        {
+            let set = &level.set.sharpness;
+            if set.defocus_mm < 0.9 * defocus_mm {
+                let deg = fixed(set.tilt_rad.to_degrees(), 1);
+                let how = if (set.tilt_rad - self.made_for.tilt_rad).abs() > 1e-3 {
+                    format!("a tilt of {deg}° with the focus at {} mm", mm(set.focus_at_mm))
+                } else {
+                    format!("focusing at {} mm", mm(set.focus_at_mm))
+                };
+                advice.push(format!("{how} would leave ±{} mm", mm(set.defocus_mm)));
+            }
+            let sharp: Vec<&str> = level
+                .lenses
+                .iter()
+                .filter(|lens| lens.optics.half_depth_mm.is_some_and(|d| d >= set.defocus_mm))
+                .map(|lens| lens.name.as_str())
+                .collect();
+            if !sharp.is_empty() {
+                advice.push(format!("sharp there with lens {}", sharp.join(", ")));
+            }
+        }
+        if setup.machine.z.is_some() && self.made_for.focus == FocusMode::Fixed {
+            advice.push("focus = \"follow\" keeps Z on the wall".to_owned());
+        }
+        if advice.is_empty() {
+            advice.push(
+                "burn a shorter stretch of the wall at a time, each with its own tilt and focus"
+                    .to_owned(),
+            );
+        }
+        advice.join("; ")
+    }
+}

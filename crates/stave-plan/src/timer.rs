@@ -1,0 +1,321 @@
+//! How long a run of steps takes, section by section, while it goes by.
+
+use std::collections::VecDeque;
+use std::convert::Infallible;
+
+use stave_rig::{AXES, axis_limits};
+use stave_setup::{AxisLimits, Machine};
+use stave_toolpath::{Corner, Step, StepKind, StepSink};
+
+use crate::limits::{AxisLimit, PlanError};
+use crate::planner::{Asked, Corners, Move, Planner};
+use crate::settled::{ASKED, MoveKind, Settle, Settled};
+use crate::totals::Totals;
+
+/// The most sections that are kept apart; what follows is one more.
+const MOST_SECTIONS: usize = 1000;
+
+/// The tolerance within arcs where the machine's is 0, axis units: any would do that is far below
+/// what is burned.
+pub const ARC_TOLERANCE: f64 = 1e-3;
+
+/// A step that moves, with its time.
+#[derive(Clone, Copy, Debug)]
+pub struct TimedStep {
+    /// The step.
+    pub step: Step,
+    /// When it starts, seconds from the beginning, dwells counted, pauses not.
+    pub start_s: f64,
+    /// How long it takes, seconds.
+    pub duration_s: f64,
+    /// The axis whose speed limit holds it below the speed asked; `None` where it is not held.
+    pub held_by: Option<usize>,
+}
+
+/// Takes moves with their times, once nothing later can change them, and dots as they come.
+pub trait Follow {
+    /// False where nobody listens, so that nothing need be kept for them.
+    const LISTENS: bool = true;
+
+    /// One move or dot.
+    fn timed(&mut self, timed: &TimedStep);
+}
+
+/// Nobody listens.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Nobody;
+
+impl Follow for Nobody {
+    const LISTENS: bool = false;
+
+    fn timed(&mut self, _: &TimedStep) {}
+}
+
+impl<F: FnMut(&TimedStep)> Follow for F {
+    fn timed(&mut self, timed: &TimedStep) {
+        self(timed);
+    }
+}
+
+/// What one section came to.
+#[derive(Clone, Debug, Default)]
+pub struct SectionTime {
+    /// The section, as the steps name it.
+    pub section: u32,
+    /// The line on which its first move or dwell stands.
+    pub line: u64,
+    /// Dwells, seconds.
+    pub dwell_s: f64,
+    /// Those of them that burn a dot, seconds.
+    pub dot_s: f64,
+    /// Moves of the program; the chords of an arc are one.
+    pub moves: u64,
+    /// Its moves.
+    pub totals: Totals<AXES>,
+}
+
+/// The limits of an axis as the planner has them.
+#[must_use]
+pub fn limits_of(limits: &AxisLimits) -> AxisLimit {
+    AxisLimit {
+        speed_per_s: limits.speed,
+        acceleration_per_s2: limits.acceleration,
+        jerk_per_s3: limits.jerk,
+    }
+}
+
+/// What is kept of settled moves.
+#[derive(Debug)]
+struct Kept<F> {
+    sections: Vec<SectionTime>,
+    clock_s: f64,
+    waiting: VecDeque<Step>,
+    follow: F,
+}
+
+impl<F: Follow> Settle for Kept<F> {
+    #[inline]
+    fn settled(&mut self, settled: &Settled) {
+        if let Some(section) = self.sections.get_mut(settled.tag as usize) {
+            section.totals.settled(settled);
+        }
+        if F::LISTENS
+            && let Some(step) = self.waiting.pop_front()
+        {
+            let held = settled.speed_axis != ASKED && settled.kind != MoveKind::Travel;
+            self.follow.timed(&TimedStep {
+                step,
+                start_s: self.clock_s,
+                duration_s: settled.duration_s,
+                held_by: held.then_some(usize::from(settled.speed_axis)),
+            });
+            self.clock_s += settled.duration_s;
+        }
+    }
+}
+
+/// Times a run of steps; memory does not grow with it, but for up to a thousand sections.
+///
+/// ```
+/// use stave_plan::{Nobody, Timer};
+/// use stave_toolpath::{Stand, Step, StepKind, StepSink};
+/// let machine = stave_setup::read_machine(
+///     "[x]\nspeed = 500\nacceleration = 1000\n[y]\nspeed = 500\nacceleration = 1000\n\
+///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+/// let mut timer = Timer::new(&machine, true, Nobody)?;
+/// let at = |x| Stand { words: [x, 0.0, 0.0, 0.0], place: None };
+/// let step = Step {
+///     kind: StepKind::Burn, from: at(0.0), to: at(50.0), drives_z: false, beam: None, power_s: None,
+///     time_s: 1.0, asked_s: 1.0, length_mm: 50.0, corner: Default::default(), joined: false, line: 1, section: 0,
+/// };
+/// timer.step(&step).unwrap();
+/// let (sections, _) = timer.finish()?;
+/// // 50 mm at 50 mm/s; half of each ramp of 0.05 s comes on top.
+/// assert!((sections[0].totals.duration_s() - 1.05).abs() < 1e-9);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug)]
+pub struct Timer<F> {
+    planner: Planner<AXES>,
+    kept: Kept<F>,
+    /// The section of the steps that come, and where it is kept.
+    now: Option<(u32, u32)>,
+    /// How the corner at the end of the last move is taken; and of one by tolerance.
+    corner: Corner,
+    tolerance: Corners,
+    pauses: u64,
+    at_feeds_s: f64,
+    broken: Option<PlanError>,
+}
+
+impl<F: Follow> Timer<F> {
+    /// For a machine; `turns` says that the run is one for the rotary, so that a rotary on Y has
+    /// its own limits.
+    ///
+    /// # Errors
+    /// Limits that cannot be planned with.
+    pub fn new(machine: &Machine, turns: bool, follow: F) -> Result<Self, PlanError> {
+        let limits = axis_limits(machine, turns).map(|limits| limits_of(&limits));
+        let tolerance = machine.controller.corner_tolerance;
+        let tolerated = if tolerance > 0.0 { Corners::Tolerance } else { Corners::Exact };
+        let within = if tolerance > 0.0 { tolerance } else { ARC_TOLERANCE };
+        let mut planner = Planner::new(limits, within)?;
+        planner.set_corners(tolerated);
+        Ok(Self {
+            planner,
+            kept: Kept {
+                sections: Vec::new(),
+                clock_s: 0.0,
+                waiting: VecDeque::new(),
+                follow,
+            },
+            now: None,
+            corner: Corner::Tolerance,
+            tolerance: tolerated,
+            pauses: 0,
+            at_feeds_s: 0.0,
+            broken: None,
+        })
+    }
+
+    /// M0, M1 and M60 so far.
+    #[must_use]
+    pub fn pauses(&self) -> u64 {
+        self.pauses
+    }
+
+    /// Seconds at the feeds alone so far: burns and dark moves, no travels, no dwells.
+    #[must_use]
+    pub fn at_feeds_s(&self) -> f64 {
+        self.at_feeds_s
+    }
+
+    /// How often the look-ahead was full and a stop was planned.
+    #[must_use]
+    pub fn times_full(&self) -> u64 {
+        self.planner.times_full()
+    }
+
+    /// All that went by, by section, and who listened.
+    ///
+    /// # Errors
+    /// A move that cannot be planned: too long, or to last for ever.
+    pub fn finish(mut self) -> Result<(Vec<SectionTime>, F), PlanError> {
+        self.planner.stop(&mut self.kept);
+        match self.broken {
+            Some(error) => Err(error),
+            None => Ok((self.kept.sections, self.kept.follow)),
+        }
+    }
+
+    /// Where the section of a step is kept.
+    #[inline]
+    fn tag(&mut self, step: &Step) -> u32 {
+        match self.now {
+            Some((section, tag)) if section == step.section => tag,
+            _ => self.begin(step),
+        }
+    }
+
+    #[cold]
+    fn begin(&mut self, step: &Step) -> u32 {
+        let sections = &mut self.kept.sections;
+        if sections.len() <= MOST_SECTIONS {
+            let (section, line) = (step.section, step.line);
+            sections.push(SectionTime { section, line, ..SectionTime::default() });
+        }
+        let tag = u32::try_from(sections.len().saturating_sub(1)).unwrap_or(u32::MAX);
+        self.now = Some((step.section, tag));
+        tag
+    }
+
+    #[inline]
+    fn go(&mut self, step: &Step) {
+        let tag = self.tag(step);
+        if step.corner != self.corner {
+            self.turn(step.corner);
+        }
+        let (kind, asked) = match step.kind {
+            StepKind::Travel => (MoveKind::Travel, Asked::Limits),
+            StepKind::Dark => (MoveKind::Dark, Asked::Duration(step.time_s)),
+            _ => (MoveKind::Burn, Asked::Duration(step.time_s)),
+        };
+        if F::LISTENS {
+            self.kept.waiting.push_back(*step);
+        }
+        let length = step.length_mm;
+        let wall_mm = if length.is_nan() { None } else { Some(length) };
+        let one = Move { delta: step.delta(), asked, kind, wall_mm, tag };
+        match self.planner.push(&one, &mut self.kept) {
+            Ok(pushed) => {
+                self.at_feeds_s += pushed.nominal_s;
+                if pushed.length > 0.0 {
+                    if !step.joined
+                        && let Some(section) = self.kept.sections.get_mut(tag as usize)
+                    {
+                        section.moves += 1;
+                    }
+                } else if F::LISTENS {
+                    self.kept.waiting.pop_back();
+                }
+            }
+            Err(error) => {
+                self.broken.get_or_insert(error);
+                if F::LISTENS {
+                    self.kept.waiting.pop_back();
+                }
+            }
+        }
+    }
+
+    #[cold]
+    fn turn(&mut self, corner: Corner) {
+        self.corner = corner;
+        self.planner.set_corners(match corner {
+            Corner::Arc => Corners::Tolerance,
+            Corner::Stop => Corners::Stop,
+            Corner::Exact => Corners::Exact,
+            Corner::Tolerance => self.tolerance,
+        });
+    }
+
+    #[cold]
+    fn still(&mut self, step: &Step) {
+        self.planner.stop(&mut self.kept);
+        match step.kind {
+            StepKind::Dwell | StepKind::Dot => self.dwell(step),
+            StepKind::Pause(_) => self.pauses += 1,
+            _ => {}
+        }
+    }
+
+    fn dwell(&mut self, step: &Step) {
+        let tag = self.tag(step);
+        let dot = step.kind == StepKind::Dot;
+        if F::LISTENS {
+            if dot {
+                self.kept.follow.timed(&TimedStep {
+                    step: *step,
+                    start_s: self.kept.clock_s,
+                    duration_s: step.time_s,
+                    held_by: None,
+                });
+            }
+            self.kept.clock_s += step.time_s;
+        }
+        if let Some(section) = self.kept.sections.get_mut(tag as usize) {
+            section.dwell_s += step.time_s;
+            section.dot_s += if dot { step.time_s } else { 0.0 };
+        }
+    }
+}
+
+impl<F: Follow> StepSink for Timer<F> {
+    type Error = Infallible;
+
+    #[inline]
+    fn step(&mut self, step: &Step) -> Result<(), Infallible> {
+        if step.kind.moves() { self.go(step) } else { self.still(step) }
+        Ok(())
+    }
+}

@@ -1,0 +1,244 @@
+//! What line 1 of a wrapped program says it was wrapped for, written and read back.
+
+use stave_setup::{Blank, Drive, FocusMode, Machine, Setup, Toward};
+use stave_toolpath::number::fixed;
+use stave_wall::LayKind;
+
+use crate::line_one::Header;
+
+const DECIMALS: u32 = 6;
+
+/// What line 1 says of a program's time until it is known. Hours, minutes and seconds take its
+/// place, as many bytes.
+pub const TIME_UNKNOWN: &str = "----:--:--";
+
+/// What a program was wrapped for, as its line 1 says; or, for one without it, what is taken in its
+/// place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MadeFor {
+    /// The blank's name; brackets in it are square ones.
+    pub blank: String,
+    /// The machine's name, likewise.
+    pub machine: String,
+    /// The lay of the job; parts of the art may have had their own.
+    pub lay: Option<LayKind>,
+    /// The rotary's tilt, rad; positive raises the end with the larger `at`.
+    pub tilt_rad: f64,
+    /// Where the flat origin lies: mm along the axis, and turn, rad.
+    pub place: (f64, f64),
+    /// Where the X and rotary words are zero: mm along the axis, and turn, rad.
+    pub zero: (f64, f64),
+    /// Where the end of the work with the larger `at` points.
+    pub toward: Toward,
+    /// Who keeps the focus.
+    pub focus: FocusMode,
+    /// The radius at which a drawing is true, mm.
+    pub reference_radius_mm: Option<f64>,
+    /// Where a roller touches, mm along the axis; `None` is where the wall is widest.
+    pub contact_at_mm: Option<f64>,
+    /// True for a walk: it goes round what another program burns.
+    pub walk: bool,
+    /// Height of the focus of the program that a walk was made from, mm, as
+    /// [`stave_wall::Crest::height_mm`] has it.
+    pub focus_height_mm: Option<f64>,
+}
+
+impl MadeFor {
+    /// Reads the first comment of a program; `None` where it is none of ours.
+    ///
+    /// # Errors
+    /// A line that begins as ours and cannot be meant: a sentence that names the word.
+    ///
+    /// ```
+    /// use stave::MadeFor;
+    /// let line = "stave wrapped 1 blank=mug machine=bench lay=true-width tilt=3 place=10,0 zero=10,90 toward=x+ focus=fixed";
+    /// let wrapped = MadeFor::parse(line.as_bytes()).unwrap()?;
+    /// assert_eq!(wrapped.blank, "mug");
+    /// assert_eq!(wrapped.zero, (10.0, std::f64::consts::FRAC_PI_2));
+    /// assert!(MadeFor::parse(b"some other comment").is_none());
+    /// # Ok::<(), String>(())
+    /// ```
+    #[must_use]
+    pub fn parse(comment: &[u8]) -> Option<Result<Self, String>> {
+        let text = std::str::from_utf8(comment).ok()?;
+        Some(Self::of(&Header::parse(text)?))
+    }
+
+    fn of(header: &Header) -> Result<Self, String> {
+        let word =
+            |key: &str| header.get(key).ok_or_else(|| format!("line 1 does not say {key}=…"));
+        let odd =
+            |key: &str, found: &str| format!("line 1 says {key}={found}, which cannot be meant");
+        let number = |key: &str, found: &str| {
+            found
+                .parse::<f64>()
+                .ok()
+                .filter(|value| value.is_finite())
+                .ok_or_else(|| odd(key, found))
+        };
+        let place = |key: &str| {
+            let found = word(key)?;
+            let (at, turn) = found.split_once(',').ok_or_else(|| odd(key, found))?;
+            Ok::<_, String>((number(key, at)?, number(key, turn)?.to_radians()))
+        };
+        let optional = |key: &str| header.get(key).map(|found| number(key, found)).transpose();
+        let tilt = number("tilt", word("tilt")?)?;
+        if tilt.abs() >= 90.0 {
+            return Err(odd("tilt", word("tilt")?));
+        }
+        Ok(Self {
+            blank: header.get("blank").unwrap_or_default().to_owned(),
+            machine: header.get("machine").unwrap_or_default().to_owned(),
+            lay: header.get("lay").and_then(|name| name.parse().ok()),
+            tilt_rad: tilt.to_radians(),
+            place: place("place")?,
+            zero: place("zero")?,
+            toward: match header.get("toward") {
+                None | Some("x+") => Toward::XPlus,
+                Some("x-") => Toward::XMinus,
+                Some(found) => return Err(odd("toward", found)),
+            },
+            focus: match header.get("focus") {
+                None | Some("fixed") => FocusMode::Fixed,
+                Some("follow") => FocusMode::Follow,
+                Some(found) => return Err(odd("focus", found)),
+            },
+            reference_radius_mm: optional("reference_diameter")?.map(|diameter| diameter / 2.0),
+            contact_at_mm: optional("contact_at")?,
+            walk: header.get("walk").is_some(),
+            focus_height_mm: optional("focus_height")?,
+        })
+    }
+
+    /// For a rotary program without our line 1: zero at the first station and turn 0, no tilt.
+    #[must_use]
+    pub fn assumed(blank: &Blank, machine: &Machine) -> Self {
+        let zero = (blank.wall.at_range_mm().0, 0.0);
+        Self {
+            blank: blank.name.clone(),
+            machine: machine.name.clone(),
+            lay: None,
+            tilt_rad: 0.0,
+            place: zero,
+            zero,
+            toward: Toward::XPlus,
+            focus: FocusMode::Fixed,
+            reference_radius_mm: None,
+            contact_at_mm: None,
+            walk: false,
+            focus_height_mm: None,
+        }
+    }
+
+    /// What a program that is wrapped by a setup says.
+    #[must_use]
+    pub fn of_setup(setup: &Setup) -> Self {
+        let job = &setup.job;
+        Self {
+            blank: setup.blank.name.clone(),
+            machine: setup.machine.name.clone(),
+            lay: Some(job.lay),
+            tilt_rad: job.tilt_rad,
+            place: (job.place.at_mm, job.place.turn_rad),
+            zero: (job.zero.at_mm, job.zero.turn_rad),
+            toward: job.toward,
+            focus: job.focus,
+            reference_radius_mm: Some(job.reference_radius_mm),
+            // A roller's word is mm of surface where it touches: without the place it cannot be
+            // read back.
+            contact_at_mm: (setup.machine.rotary.drive == Drive::Roller)
+                .then_some(job.contact_at_mm),
+            walk: false,
+            focus_height_mm: None,
+        }
+    }
+
+    /// The words of line 1: places are `at,turn` in mm and degrees.
+    #[must_use]
+    pub fn header(&self) -> Header {
+        let number = |value: f64| fixed(value, DECIMALS);
+        let place =
+            |(at, turn): (f64, f64)| format!("{},{}", number(at), number(turn.to_degrees()));
+        let mut header = Header::default();
+        header.add("blank", self.blank.clone());
+        header.add("machine", self.machine.clone());
+        if let Some(lay) = self.lay {
+            header.add("lay", lay.to_string());
+        }
+        header.add("tilt", number(self.tilt_rad.to_degrees()));
+        header.add("place", place(self.place));
+        header.add("zero", place(self.zero));
+        header.add("toward", if self.toward == Toward::XMinus { "x-" } else { "x+" }.to_owned());
+        let follows = self.focus == FocusMode::Follow;
+        header.add("focus", if follows { "follow" } else { "fixed" }.to_owned());
+        if let Some(radius_mm) = self.reference_radius_mm {
+            header.add("reference_diameter", number(2.0 * radius_mm));
+        }
+        if let Some(at_mm) = self.contact_at_mm {
+            header.add("contact_at", number(at_mm));
+        }
+        if let Some(height_mm) = self.focus_height_mm {
+            header.add("focus_height", number(height_mm));
+        }
+        header
+    }
+
+    /// As [`MadeFor::header`], with room for the time the program will take: known only when all of
+    /// it is written.
+    #[must_use]
+    pub fn header_with_time(&self) -> Header {
+        let mut header = self.header();
+        header.add("time", TIME_UNKNOWN.to_owned());
+        header
+    }
+
+    /// What the head of a program says it was made for; `None` where it is none of ours. Before the
+    /// line that says so there may be a byte order mark, blank lines, percent signs and comments.
+    ///
+    /// # Errors
+    /// A line that begins as ours and cannot be meant: a sentence that names the word.
+    ///
+    /// ```
+    /// use stave_rig::MadeFor;
+    /// let head = b"\xef\xbb\xbf%\n\n(from the shop)\n(stave wrapped 1 blank=mug tilt=0 place=0,0 zero=0,0)\nG21\n";
+    /// assert_eq!(MadeFor::of_head(head).unwrap()?.blank, "mug");
+    /// assert!(MadeFor::of_head(b"G21\n(stave wrapped 1)\n").is_none());
+    /// # Ok::<(), String>(())
+    /// ```
+    #[must_use]
+    pub fn of_head(head: &[u8]) -> Option<Result<Self, String>> {
+        let head = head.strip_prefix(b"\xef\xbb\xbf").unwrap_or(head);
+        for line in head.split(|byte| matches!(byte, b'\n' | b'\r')) {
+            let line = line.trim_ascii();
+            let inside = line.strip_prefix(b"(").and_then(|line| line.strip_suffix(b")"));
+            if let Some(found) = inside.and_then(Self::parse) {
+                return Some(found);
+            }
+            let passes = line.is_empty()
+                || line.iter().all(|byte| *byte == b'%')
+                || line.starts_with(b";")
+                || inside.is_some_and(|inside| !inside.contains(&b')'));
+            if !passes {
+                return None;
+            }
+        }
+        None
+    }
+
+    /// What does not agree with the blank and machine at hand, a sentence each.
+    #[must_use]
+    pub fn differences(&self, blank: Option<&Blank>, machine: &Machine) -> Vec<String> {
+        let named = |what: &str, found: &str, name: &str| {
+            let header = Header { fields: vec![(what.to_owned(), name.to_owned())] };
+            let clean = Header::parse(header.first_line().trim_matches(['(', ')']));
+            let same = clean.is_some_and(|clean| clean.get(what) == Some(found));
+            (!same && !found.is_empty()).then(|| {
+                format!(
+                    "the program was wrapped for the {what} \"{found}\", and this one is \"{name}\""
+                )
+            })
+        };
+        let blank = blank.and_then(|blank| named("blank", &self.blank, &blank.name));
+        blank.into_iter().chain(named("machine", &self.machine, &machine.name)).collect()
+    }
+}

@@ -1,0 +1,452 @@
+//! One emitter of steps, for programs and art alike.
+//!
+//! Whatever burns where is decided by the callers; here a move is slowed to what its axes can do,
+//! its power held between what the beam has and what marks, travels are lifted over what sticks
+//! out, the beam is dark wherever nothing burns, what changes no word is left out, and all of it is
+//! counted.
+
+use stave_rig::{AXES, Focus, ROTARY, Rig, Z};
+use stave_setup::Setup;
+use stave_toolpath::{BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, StepSink};
+use stave_wall::Laid;
+
+use crate::halt::Halt;
+use crate::stats::Stats;
+
+/// Moves that need this much more than asked are slowed; less is rounding.
+const SLACK: f64 = 1.0 + 1e-9;
+
+/// Counts of the machine's words, or the way between two sets of them.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub(crate) struct Words {
+    pub(crate) along: i64,
+    pub(crate) rotary: i64,
+    pub(crate) z: i64,
+}
+
+impl Words {
+    /// The way from `from` to here.
+    #[inline]
+    pub(crate) fn since(self, from: Self) -> Self {
+        Self {
+            along: self.along - from.along,
+            rotary: self.rotary - from.rotary,
+            z: self.z - from.z,
+        }
+    }
+}
+
+/// A place, on the wall or beside it for a run-up, with the words that take the machine there.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Spot {
+    pub(crate) laid: Laid,
+    pub(crate) words: Words,
+    /// The program's own Z there, mm.
+    pub(crate) program_z_mm: f64,
+}
+
+/// What a move at feed is to be.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Asked {
+    pub(crate) kind: StepKind,
+    /// How long it takes at its asked speed, seconds.
+    pub(crate) asked_s: f64,
+    /// How long it takes before any axis slows it, seconds: more where the dose asks for it.
+    pub(crate) time_s: f64,
+    /// Its length on the wall, mm.
+    pub(crate) wall_mm: f64,
+    /// Its power in S counts.
+    pub(crate) power_s: Option<f64>,
+}
+
+/// Seconds each axis needs for one count at its top speed.
+#[derive(Clone, Copy, Debug)]
+struct Pace {
+    along_s: f64,
+    rotary_s: f64,
+    z_s: f64,
+}
+
+impl Pace {
+    fn new(rig: &Rig<'_>) -> Self {
+        let of = |axis: usize| rig.count / rig.limits(axis).speed;
+        Self { along_s: of(rig.along), rotary_s: of(ROTARY), z_s: of(Z) }
+    }
+
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+    fn times_s(&self, step: Words) -> (f64, f64, f64) {
+        (
+            (step.along as f64).abs() * self.along_s,
+            (step.rotary as f64).abs() * self.rotary_s,
+            (step.z as f64).abs() * self.z_s,
+        )
+    }
+}
+
+/// The beam as the run has it, beside what is wanted.
+#[derive(Clone, Copy, Debug, Default)]
+struct Lit {
+    /// The word the source has in effect.
+    wanted: Option<BeamWord>,
+    /// The word the run has in effect.
+    given: Option<BeamWord>,
+    /// Whether it came with an S.
+    with_s: bool,
+}
+
+/// Emits the steps of one run.
+#[derive(Debug)]
+pub(crate) struct Emitter<'a> {
+    pub(crate) setup: &'a Setup,
+    pub(crate) rig: Rig<'a>,
+    pub(crate) focus: Focus,
+    pub(crate) stats: Stats,
+    pace: Pace,
+    full_power_s: f64,
+    least_power_s: f64,
+    /// From here on Z words are written.
+    pub(crate) drives_z: bool,
+    lit: Lit,
+    /// The words of the last move given: a move that changes none of them is none.
+    given: Option<Words>,
+    given_z: Option<i64>,
+    here: Stand,
+    /// Whether the last move given was a burn, whose end is then counted among the extents already.
+    pub(crate) burning: bool,
+    /// The line that what comes belongs to.
+    pub(crate) line: u64,
+    /// The section that it belongs to.
+    pub(crate) section: u32,
+}
+
+#[inline]
+fn place_of(laid: &Laid) -> Place {
+    Place {
+        s_mm: laid.s_mm,
+        turn_rad: laid.turn_rad,
+        at_mm: laid.section.at_mm,
+        radius_mm: laid.section.radius_mm,
+    }
+}
+
+impl<'a> Emitter<'a> {
+    pub(crate) fn new(setup: &'a Setup) -> Self {
+        let rig = Rig::of_setup(setup);
+        let focus = Focus::new(setup, rig.zero_height_mm);
+        let controller = &setup.machine.controller;
+        let words = [0.0; AXES];
+        // A program's machine starts at zero.
+        let here = Stand { words, place: Some(rig.place(&words, &mut 0)) };
+        Self {
+            setup,
+            pace: Pace::new(&rig),
+            drives_z: focus.follows(),
+            rig,
+            focus,
+            stats: Stats::default(),
+            full_power_s: controller.full_power_s,
+            least_power_s: controller.least_power_percent / 100.0 * controller.full_power_s,
+            lit: Lit::default(),
+            given: None,
+            given_z: None,
+            here,
+            burning: false,
+            line: 0,
+            section: 0,
+        }
+    }
+
+    /// The word the source has for the beam from here on; `None` is off.
+    ///
+    /// With `s_known` the word goes out at once with S0, and the next burn brings its power.
+    /// Without, the word waits for the next burn, since alone it would light the beam where the
+    /// work stands.
+    pub(crate) fn beam<S: StepSink>(
+        &mut self,
+        word: Option<BeamWord>,
+        s_known: bool,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        self.lit.wanted = word;
+        match word {
+            None => self.beam_off(sink),
+            Some(_) if s_known => self.beam_on(Some(0.0), sink),
+            Some(_) => Ok(()),
+        }
+    }
+
+    /// A dwell, with the beam on if `power_s` says so: at that S, or (`Some(None)`) on/off.
+    pub(crate) fn dwell<S: StepSink>(
+        &mut self,
+        seconds: f64,
+        power_s: Option<Option<f64>>,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let kind = match power_s {
+            Some(power) => {
+                self.beam_on(power, sink)?;
+                StepKind::Dot
+            }
+            None => {
+                self.rest(sink)?;
+                StepKind::Dwell
+            }
+        };
+        self.still(kind, seconds, power_s.flatten(), sink)
+    }
+
+    /// A wait for a person, the beam dark.
+    pub(crate) fn pause<S: StepSink>(
+        &mut self,
+        word: PauseWord,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        self.rest(sink)?;
+        self.still(StepKind::Pause(word), 0.0, None, sink)
+    }
+
+    /// The machine comes to rest for a word that moves nothing, the beam dark.
+    pub(crate) fn stop<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
+        self.rest(sink)?;
+        self.still(StepKind::Stop, 0.0, None, sink)
+    }
+
+    /// A beam that only its word can darken is switched off.
+    fn rest<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
+        if self.lit.given.is_some() && !self.lit.with_s { self.beam_off(sink) } else { Ok(()) }
+    }
+
+    fn beam_on<S: StepSink>(
+        &mut self,
+        power_s: Option<f64>,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        if self.lit.wanted.is_none() || self.lit.given == self.lit.wanted {
+            return Ok(());
+        }
+        self.lit.given = self.lit.wanted;
+        self.lit.with_s = power_s.is_some();
+        self.still(StepKind::Beam, 0.0, power_s, sink)
+    }
+
+    fn beam_off<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
+        if self.lit.given.take().is_none() {
+            return Ok(());
+        }
+        self.lit.with_s = false;
+        self.still(StepKind::Beam, 0.0, None, sink)
+    }
+
+    /// A step that moves nothing.
+    fn still<S: StepSink>(
+        &mut self,
+        kind: StepKind,
+        time_s: f64,
+        power_s: Option<f64>,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let step = Step {
+            kind,
+            from: self.here,
+            to: self.here,
+            drives_z: self.drives_z,
+            beam: self.lit.given,
+            power_s,
+            time_s,
+            asked_s: time_s,
+            length_mm: 0.0,
+            corner: Corner::Tolerance,
+            joined: false,
+            line: self.line,
+            section: self.section,
+        };
+        sink.step(&step).map_err(Halt::Sink)
+    }
+
+    /// Takes in a place that burns.
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    pub(crate) fn extend(&mut self, laid: &Laid) {
+        let (at, turn) = (laid.section.at_mm, laid.turn_rad);
+        let stats = &mut self.stats;
+        if at < stats.at_min_mm {
+            stats.at_min_mm = at;
+        }
+        if at > stats.at_max_mm {
+            stats.at_max_mm = at;
+        }
+        if turn < stats.turn_min_rad {
+            stats.turn_min_rad = turn;
+        }
+        if turn > stats.turn_max_rad {
+            stats.turn_max_rad = turn;
+        }
+    }
+
+    /// A travel over `wall_mm`, straight there at the axes' own limits; with driven focus above all
+    /// that stands in the way.
+    pub(crate) fn travel<S: StepSink>(
+        &mut self,
+        from: Option<&Spot>,
+        to: &Spot,
+        wall_mm: f64,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let go = |wall_mm: f64| Asked {
+            kind: StepKind::Travel,
+            asked_s: 0.0,
+            time_s: 0.0,
+            wall_mm,
+            power_s: None,
+        };
+        let lift = from.filter(|_| self.focus.follows()).and_then(|from| {
+            let moves =
+                from.words.along != to.words.along || from.words.rotary != to.words.rotary;
+            let end = |spot: &Spot| (spot.laid.section, spot.laid.s_mm, spot.program_z_mm);
+            let (a, b) = (end(from), end(to));
+            let ends = [(&a.0, a.1, a.2), (&b.0, b.1, b.2)];
+            moves
+                .then(|| self.focus.lift_mm(self.rig.wall, &self.rig.crest, ends))
+                .flatten()
+                .map(|lift| (from, lift))
+        });
+        if let Some((from, lift)) = lift {
+            let z = self.rig.z_word(lift)?;
+            self.give(&from.laid, Words { z, ..from.words }, go(0.0), sink)?;
+            self.give(&to.laid, Words { z, ..to.words }, go(wall_mm), sink)?;
+            return self.give(&to.laid, to.words, go(0.0), sink);
+        }
+        self.give(&to.laid, to.words, go(wall_mm), sink)
+    }
+
+    /// What the slowest axis needs for a way, seconds.
+    pub(crate) fn least_time_s(&self, way: Words) -> f64 {
+        let (along, rotary, z) = self.pace.times_s(way);
+        along.max(rotary).max(z)
+    }
+
+    /// A burn's power and time where its dose is held even: `spacing` is what neighbouring lines
+    /// lie apart there over what was asked. More than full power is never asked for: the burn goes
+    /// slower instead.
+    pub(crate) fn even_dose(&mut self, asked: Asked, way: Words, spacing: f64) -> Asked {
+        let Some(power) = asked.power_s else { return asked };
+        let slowed = self.least_time_s(way).max(asked.time_s);
+        let even = if slowed > 0.0 { power * (asked.asked_s / slowed) * spacing } else { power };
+        self.stats.below_least_power += u64::from(even < self.least_power_s);
+        if even > self.full_power_s && power > 0.0 {
+            self.stats.slowed_power += 1;
+            let time_s = slowed * even / self.full_power_s;
+            return Asked { time_s, power_s: Some(self.full_power_s), ..asked };
+        }
+        Asked { power_s: Some(even), ..asked }
+    }
+
+    /// A move at feed to words that lie `way` from where the machine stands: slowed to the axes'
+    /// limits, counted, given.
+    pub(crate) fn timed<S: StepSink>(
+        &mut self,
+        laid: &Laid,
+        to: Words,
+        way: Words,
+        asked: Asked,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        self.timed_inline(laid, to, way, asked, sink)
+    }
+
+    /// As [`Emitter::timed`], for the one place that every move of a long program goes through.
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+    pub(crate) fn timed_inline<S: StepSink>(
+        &mut self,
+        laid: &Laid,
+        to: Words,
+        way: Words,
+        asked: Asked,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let (along_s, rotary_s, z_s) = self.pace.times_s(way);
+        let bound = asked.time_s * SLACK;
+        let mut time_s = asked.time_s;
+        if along_s > bound || rotary_s > bound || z_s > bound {
+            self.stats.slowed_along += u64::from(along_s > bound);
+            self.stats.slowed_rotary += u64::from(rotary_s > bound);
+            self.stats.slowed_z += u64::from(z_s > bound);
+            time_s = along_s.max(rotary_s).max(z_s);
+        }
+        self.stats.nominal_s += asked.asked_s;
+        self.stats.at_feeds_s += time_s;
+        if asked.kind == StepKind::Burn {
+            self.stats.burn_mm += asked.wall_mm;
+        }
+        let rotary_counts = (way.rotary as f64).abs();
+        if rotary_counts > self.stats.rotary_speed_max * time_s {
+            self.stats.rotary_speed_max = rotary_counts / time_s;
+        }
+        self.give_inline(laid, to, Asked { time_s, ..asked }, sink)
+    }
+
+    fn give<S: StepSink>(
+        &mut self,
+        laid: &Laid,
+        to: Words,
+        asked: Asked,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        self.give_inline(laid, to, asked, sink)
+    }
+
+    /// A move, left out where it changes no word.
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    fn give_inline<S: StepSink>(
+        &mut self,
+        laid: &Laid,
+        to: Words,
+        asked: Asked,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let z = self.drives_z.then_some(to.z);
+        let same = self.given.is_some_and(|given| {
+            given.along == to.along && given.rotary == to.rotary && self.given_z == z
+        });
+        if same {
+            return Ok(());
+        }
+        let burns = asked.kind == StepKind::Burn;
+        if burns {
+            if self.lit.given != self.lit.wanted {
+                self.beam_on(asked.power_s.map(|_| 0.0), sink)?;
+            }
+        } else {
+            self.rest(sink)?;
+        }
+        let words: [f64; AXES] = self.rig.of_counts(to.along, to.rotary, z.unwrap_or(0));
+        let there = Stand { words, place: Some(place_of(laid)) };
+        let from = self.here;
+        self.given = Some(to);
+        self.given_z = z;
+        self.here = there;
+        self.burning = burns;
+        self.stats.moves_out += 1;
+        let step = Step {
+            kind: asked.kind,
+            from,
+            to: there,
+            drives_z: self.drives_z,
+            beam: self.lit.given,
+            power_s: if burns { asked.power_s } else { Some(0.0) },
+            time_s: asked.time_s,
+            asked_s: asked.asked_s,
+            length_mm: asked.wall_mm,
+            corner: Corner::Tolerance,
+            joined: false,
+            line: self.line,
+            section: self.section,
+        };
+        sink.step(&step).map_err(Halt::Sink)
+    }
+}
