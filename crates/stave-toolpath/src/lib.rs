@@ -9,6 +9,7 @@
 
 mod arc;
 pub mod art;
+mod clock;
 mod event;
 mod machine;
 pub mod number;
@@ -16,6 +17,7 @@ mod position;
 pub mod xml;
 
 pub use arc::{Arc, Plane};
+pub use clock::{clock, hours_minutes_seconds, time_of_day};
 pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PathControl, PauseWord};
 pub use machine::{Axis, MachineMove, MoveKind};
 pub use position::Position;

@@ -27,13 +27,13 @@ use crate::wrap::told;
 
 mod axes;
 mod book;
+mod json;
 mod meter;
 mod quote;
-mod text;
 
+pub use json::estimates_to_json;
 use meter::Meter;
-pub use quote::{Finish, Quote, Terms};
-pub use text::{clock, estimates_shown, estimates_to_json, large_figure};
+pub use quote::{Finish, Quote, QuoteSteps, Terms};
 
 /// How a program is read and named.
 #[derive(Clone, Debug, Default)]

@@ -16,7 +16,7 @@ use stave_check::{
 use stave_parse::gcode::ReadOptions;
 use stave_picture::{LayBounds, LayPanel, LaysRow};
 use stave_setup::Setup;
-use stave_toolpath::number::fixed;
+use stave_toolpath::number::{change_percent, fixed};
 use stave_transform::Redraw;
 use stave_wall::{Lay, LayKind};
 
@@ -165,8 +165,8 @@ fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String
                             format!(
                                 "angles {}°, widths {}, heights {}",
                                 fixed(f.omega_max_rad.to_degrees(), 1),
-                                report::percent(f.width_max),
-                                report::percent(f.height_max)
+                                change_percent(f.width_max),
+                                change_percent(f.height_max)
                             )
                         }),
                         best: one.advice.as_ref().is_some_and(|advice| advice.best == *kind),
@@ -272,8 +272,8 @@ fn warning(id: &str, figures: &LayFigures) -> Option<String> {
             "piece \"{id}\" comes out changed: angles off by up to {}°, widths {}, heights {} at \
              worst (see `stave lays`)",
             fixed(figures.omega_max_rad.to_degrees(), 1),
-            report::percent(figures.width_max),
-            report::percent(figures.height_max)
+            change_percent(figures.width_max),
+            change_percent(figures.height_max)
         )
     })
 }

@@ -3,7 +3,6 @@
 use serde::Serialize;
 use stave_check::{LayFigures, Wants};
 use stave_setup::Setup;
-use stave_toolpath::number::fixed;
 use stave_wall::{Anchor, LayKind};
 
 use super::{Compared, Subject};
@@ -178,12 +177,6 @@ impl Compared {
     }
 }
 
-/// A ratio as a change in per cent.
-pub(crate) fn percent(ratio: f64) -> String {
-    let text = fixed(100.0 * (ratio - 1.0), 1);
-    if text.starts_with('-') || text == "0" { format!("{text} %") } else { format!("+{text} %") }
-}
-
 impl LaysReport {
     /// As JSON.
     ///
@@ -197,101 +190,5 @@ impl LaysReport {
     #[must_use]
     pub fn picture_svg(&self) -> &str {
         &self.picture
-    }
-
-    /// As a table for people.
-    #[must_use]
-    pub fn to_text(&self) -> String {
-        let mut out = String::new();
-        for piece in &self.pieces {
-            out.push_str(&piece.to_text());
-        }
-        if let (Some(best), true) = (self.best, self.pieces.len() > 1) {
-            out.push_str(&format!("One lay for all: {best}.\n"));
-        }
-        out.push_str(
-            "Changes are wall over drawn, where they are largest; sizes are mm on the \
-                      wall, through the middle and at the widest.\n",
-        );
-        out
-    }
-}
-
-impl PieceLays {
-    fn to_text(&self) -> String {
-        let n = |value: f64| fixed(value, 1);
-        let mut out = format!(
-            "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<11} {:>9} {:>7} \
-             {:>9} {:>9} {:>9} {:>15} {:>8}  {}\n",
-            self.id,
-            n(self.drawn_width_mm),
-            n(self.drawn_height_mm),
-            n(self.at),
-            n(self.turn_deg),
-            "lay",
-            "angles to",
-            "mean",
-            "width",
-            "height",
-            "area",
-            "size",
-            "widest",
-            "seam",
-        );
-        let rows =
-            [&self.lays.even_angle, &self.lays.true_width, &self.lays.true_shape, &self.lays.label];
-        for (kind, row) in LayKind::ALL.iter().zip(rows) {
-            out.push_str(&row.to_text(*kind));
-        }
-        match (&self.best, &self.why) {
-            (Some(best), Some(why)) => {
-                out.push_str(&format!("  best: {best}. {}.\n\n", capital(why)));
-            }
-            _ => out.push_str("  no lay has a place for it here.\n\n"),
-        }
-        out
-    }
-}
-
-/// A sentence with a capital where it is not a setting's name.
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
-}
-
-impl LayRow {
-    fn to_text(&self, kind: LayKind) -> String {
-        if let Some(problem) = &self.problem {
-            return format!("  {:<11} {problem}\n", kind.name());
-        }
-        let text =
-            |value: Option<f64>, how: &dyn Fn(f64) -> String| value.map_or("?".to_owned(), how);
-        let degrees = |value: f64| format!("{}°", fixed(value, 1));
-        let size = match (self.width_mm, self.height_mm) {
-            (Some(width), Some(height)) => format!("{} x {}", fixed(width, 1), fixed(height, 1)),
-            _ => "?".to_owned(),
-        };
-        let seam = match (self.closes, self.seam_mm) {
-            (Some(true), _) => "closes".to_owned(),
-            (Some(false), Some(gap)) if gap > 0.0 => format!("gapes {} mm", fixed(gap, 2)),
-            (Some(false), Some(gap)) => format!("overlaps {} mm", fixed(-gap, 2)),
-            _ => "-".to_owned(),
-        };
-        let zones = if self.zones.is_empty() {
-            String::new()
-        } else {
-            format!("; touches {}", self.zones.join(", "))
-        };
-        format!(
-            "  {:<11} {:>9} {:>7} {:>9} {:>9} {:>9} {:>15} {:>8}  {seam}{zones}\n",
-            kind.name(),
-            text(self.omega_max_deg, &degrees),
-            text(self.omega_mean_deg, &degrees),
-            text(self.width_max, &percent),
-            text(self.height_max, &percent),
-            text(self.area_max, &percent),
-            size,
-            text(self.widest_mm, &|value| fixed(value, 1)),
-        )
     }
 }

@@ -206,36 +206,3 @@ fn notes(found: &Measured, options: &MeasureOptions) -> Vec<String> {
     }
     notes
 }
-
-impl MeasureReport {
-    /// As a table for people.
-    #[must_use]
-    pub fn to_text(&self) -> String {
-        let mut out =
-            String::from("      at   diameter   by        readings   ± mm   ± by its place\n");
-        for station in &self.stations {
-            out.push_str(&format!(
-                "{:>8} {:>10}   {:<9} {:>8} {:>6} {:>16}\n",
-                mm(station.at),
-                mm(station.diameter),
-                station.by,
-                station.readings,
-                mm(station.sure),
-                mm(station.by_place),
-            ));
-        }
-        let worst = self.stations.iter().map(|station| station.sure).fold(0.0, f64::max);
-        out.push_str(&format!(
-            "Lengths are mm. A wrap all round closes to ±{} mm, if the readings are what they \
-             should be.\n",
-            mm(std::f64::consts::PI * worst)
-        ));
-        for wrong in &self.wrong {
-            out.push_str(&format!("looks wrong: {wrong}\n"));
-        }
-        for note in &self.notes {
-            out.push_str(&format!("note: {note}\n"));
-        }
-        out
-    }
-}

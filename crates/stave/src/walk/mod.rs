@@ -83,27 +83,6 @@ pub struct LoopReport {
     pub turn_deg: (f64, f64),
 }
 
-impl WalkReport {
-    /// As lines for people.
-    #[must_use]
-    pub fn to_text(&self) -> String {
-        let mut out = String::new();
-        for found in &self.loops {
-            out.push_str(&format!(
-                "round {}: {} to {} mm along, turn {} to {}°, {} corners\n",
-                found.piece,
-                fixed(found.at.0, 1),
-                fixed(found.at.1, 1),
-                fixed(found.turn_deg.0, 1),
-                fixed(found.turn_deg.1, 1),
-                found.corners
-            ));
-        }
-        self.warnings.iter().for_each(|warning| out.push_str(&format!("note: {warning}\n")));
-        out
-    }
-}
-
 /// A way round in the flat plane, and how it is laid.
 struct Way {
     piece: String,
