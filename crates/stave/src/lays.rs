@@ -4,7 +4,7 @@ mod program;
 mod report;
 mod subject;
 
-pub use report::{LayRow, LaysReport, PieceLays};
+pub use report::{LayRow, Lays, LaysReport, PieceLays};
 pub(crate) use subject::{Subject, subjects};
 
 use std::io::Read;
@@ -72,7 +72,7 @@ pub fn compare_lays(
         }
     }
     Ok(LaysReport {
-        best: best_of_all(&compared).map(LayKind::name),
+        best: best_of_all(&compared),
         pieces: subjects
             .iter()
             .zip(&compared)
@@ -214,7 +214,7 @@ pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> AsLaid {
         changed.extend(warning(&subject.id, &figures));
         pieces.push(PieceAsLaid {
             id: subject.id.clone(),
-            lay: lay.setting().kind.name(),
+            lay: lay.setting().kind,
             figures: LayRow::from(&figures),
         });
     }
@@ -260,7 +260,7 @@ pub(crate) fn patch_as_laid(
     let Some(figures) = lay_figures(wall, lay, &sampled) else { return (None, None) };
     let piece = PieceAsLaid {
         id: "program".into(),
-        lay: lay.setting().kind.name(),
+        lay: lay.setting().kind,
         figures: LayRow::from(&figures),
     };
     (Some(piece), warning("program", &figures))

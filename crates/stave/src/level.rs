@@ -1,6 +1,6 @@
 //! `level`: tilt, focus and lens for a stretch of wall.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_check::{Tilted, level};
 use stave_picture::proof::Lies;
 use stave_setup::{Blank, Machine};
@@ -10,7 +10,7 @@ use stave_wall::Crest;
 use crate::error::Error;
 
 /// How to set up for a stretch of wall. Keys carry their units: mm unless they say degrees.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LevelReport {
     /// Where the stretch begins along the axis, mm.
     pub from: f64,
@@ -37,7 +37,7 @@ pub struct LevelReport {
 }
 
 /// What one lens makes of the stretch.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LensReport {
     /// Its name.
     pub name: String,
@@ -54,7 +54,7 @@ pub struct LensReport {
 }
 
 /// A part of the stretch that stays sharp.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct SharpReport {
     /// Where it begins, mm.
     pub from: f64,

@@ -1,13 +1,13 @@
 //! What a check found.
 
 use stave::number::fixed;
-use stave::{CheckReport, FindingReport};
+use stave::{CheckReport, FindingReport, Severity};
 
 /// For people: findings one by one with their places, then the nozzles, then the verdict.
 pub(crate) fn check(report: &CheckReport) -> String {
     let mut out = String::new();
     for finding in &report.findings {
-        out.push_str(&format!("{:<8} {}\n", finding.severity, finding.code));
+        out.push_str(&format!("{:<8} {}\n", finding.severity.as_str(), finding.code));
         if let Some(place) = place(finding) {
             out.push_str(&format!("         {place}\n"));
         }
@@ -36,9 +36,9 @@ pub(crate) fn check(report: &CheckReport) -> String {
             nozzle.zone.as_deref().unwrap_or("the wall"),
         ));
     }
-    let count =
-        |severity: &str| report.findings.iter().filter(|one| one.severity == severity).count();
-    let (errors, warnings, notes) = (count("error"), count("warning"), count("note"));
+    let count = |severity| report.findings.iter().filter(|one| one.severity == severity).count();
+    let (errors, warnings, notes) =
+        (count(Severity::Error), count(Severity::Warning), count(Severity::Note));
     let plural = |n: usize, what: &str| {
         if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
     };

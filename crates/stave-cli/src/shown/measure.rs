@@ -16,7 +16,7 @@ pub(crate) fn measure(report: &MeasureReport) -> String {
             "{:>8} {:>10}   {:<9} {:>8} {:>6} {:>16}\n",
             mm(station.at),
             mm(station.diameter),
-            station.by,
+            station.by.as_str(),
             station.readings,
             mm(station.sure),
             mm(station.by_place),

@@ -1,7 +1,7 @@
 //! The patches of a swatch.
 
 use stave::number::fixed;
-use stave::{PatchReport, SwatchReport};
+use stave::{PatchReport, SwatchColumns, SwatchReport};
 
 /// Why lines do not lie as far apart as asked.
 const STEPS: &str = ", whole motor steps where the machine file tells them";
@@ -25,10 +25,10 @@ pub(crate) fn swatch(report: &SwatchReport) -> String {
     out
 }
 
-fn table(report: &SwatchReport, columns: &str) -> String {
+fn table(report: &SwatchReport, columns: SwatchColumns) -> String {
     let watts = report.patches.iter().all(|patch| patch.j_per_cm2.is_some());
     let (across, unit) = (
-        if columns == "speed_mm_per_s" { "speed, mm/s" } else { "spacing of lines, mm" },
+        if columns == SwatchColumns::Speeds { "speed, mm/s" } else { "spacing of lines, mm" },
         if watts {
             "J/cm²"
         } else {
@@ -58,7 +58,7 @@ fn table(report: &SwatchReport, columns: &str) -> String {
             format!("{} to {}", fixed(least, 4), fixed(most, 4))
         }
     };
-    if columns == "speed_mm_per_s" {
+    if columns == SwatchColumns::Speeds {
         let all: Vec<&PatchReport> = report.patches.iter().collect();
         out.push_str(&format!("lines lie {} mm apart{STEPS}\n", span(&all)));
     } else {

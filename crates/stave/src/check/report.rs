@@ -1,13 +1,13 @@
 //! What a check comes to, as JSON and for people.
 
-use serde::Serialize;
-use stave_check::{Finding, Nearest, Severity};
+use serde::{Deserialize, Serialize};
+use stave_check::{Code, Finding, Nearest, Severity};
 use stave_setup::Setup;
 
 use super::judge::{FocusPlace, NozzleGap};
 
 /// Whether a job is fit, and everything that was found.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct CheckReport {
     /// True where nothing that was found is an error.
     pub fit: bool,
@@ -24,12 +24,12 @@ pub struct CheckReport {
 
 /// One finding. Places are mm along the axis and degrees around; what a finding does not have is
 /// null.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct FindingReport {
     /// What it is about.
-    pub code: &'static str,
-    /// `error`, `warning` or `note`.
-    pub severity: &'static str,
+    pub code: Code,
+    /// How much it weighs.
+    pub severity: Severity,
     /// Where along the axis, mm.
     pub at: Option<f64>,
     /// Where around, degrees.
@@ -47,7 +47,7 @@ pub struct FindingReport {
 }
 
 /// The least gap of one nozzle.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct NozzleReport {
     /// Its name.
     pub name: String,
@@ -116,8 +116,8 @@ impl CheckReport {
 impl FindingReport {
     fn of(finding: Finding) -> Self {
         Self {
-            code: finding.code.as_str(),
-            severity: finding.severity.as_str(),
+            code: finding.code,
+            severity: finding.severity,
             at: number(finding.at_mm),
             turn: number(finding.turn_rad.map(f64::to_degrees)),
             // What happens before the first line has none.

@@ -1,10 +1,10 @@
 //! What a batch takes and costs: plain arithmetic, every step of it kept.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_toolpath::time_of_day;
 
 /// What a shop knows of a batch.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
 pub struct Terms {
     /// Price of an hour of machine and hands, in any currency; `None` reckons times alone.
     pub rate_per_hour: Option<f64>,
@@ -38,7 +38,7 @@ impl Default for Terms {
 
 /// A batch reckoned out. Times are rounded to a tenth of a second and money to hundredths at every
 /// step, so that the steps shown add up.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub struct Quote {
     /// Pieces in the batch.
     pub pieces: u32,
@@ -59,7 +59,7 @@ pub struct Quote {
 }
 
 /// When a batch is done.
-#[derive(Clone, Debug, Eq, PartialEq, Serialize)]
+#[derive(Clone, Debug, Deserialize, Eq, PartialEq, Serialize)]
 pub struct Finish {
     /// `HH:MM`.
     pub time: String,
@@ -95,7 +95,7 @@ impl Quote {
 }
 
 /// A quote together with what it was reckoned from and through, so that every step can be shown.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub struct QuoteSteps {
     /// What is known of the batch.
     pub terms: Terms,

@@ -1,6 +1,6 @@
 //! The comparison as JSON and as a table.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_check::{LayFigures, Wants};
 use stave_setup::Setup;
 use stave_wall::{Anchor, LayKind};
@@ -9,12 +9,12 @@ use super::{Compared, Subject};
 
 /// What every lay makes of every piece. Keys carry their units; what a lay has no place for is
 /// null.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LaysReport {
     /// The pieces.
     pub pieces: Vec<PieceLays>,
     /// The one lay that serves all pieces best; null where none has a place for all.
-    pub best: Option<&'static str>,
+    pub best: Option<LayKind>,
     /// What a person should know of the art.
     pub notes: Vec<String>,
     #[serde(skip)]
@@ -22,7 +22,7 @@ pub struct LaysReport {
 }
 
 /// One piece.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct PieceLays {
     /// Its id.
     pub id: String,
@@ -34,18 +34,18 @@ pub struct PieceLays {
     pub at: f64,
     /// Where its middle lands around, degrees.
     pub turn_deg: f64,
-    /// What it wants most: `closure`, `angles` or `level`.
-    pub wants: &'static str,
+    /// What it wants most.
+    pub wants: Wants,
     /// The lays.
     pub lays: Lays,
     /// The one that suits it best; null where none has a place for it.
-    pub best: Option<&'static str>,
+    pub best: Option<LayKind>,
     /// Why, in a sentence.
     pub why: Option<String>,
 }
 
 /// A row for every lay.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Lays {
     /// Equidistant cylindrical.
@@ -59,7 +59,7 @@ pub struct Lays {
 }
 
 /// What one lay makes of a piece: wall over flat, where it strays most.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Deserialize, Serialize)]
 pub struct LayRow {
     /// The greatest angle error, degrees.
     pub omega_max_deg: Option<f64>,
@@ -131,18 +131,14 @@ impl Compared {
             drawn_height_mm: subject.to.0 - subject.from.0,
             at,
             turn_deg: turn_rad.to_degrees(),
-            wants: match self.wants {
-                Wants::Closure => "closure",
-                Wants::Angles => "angles",
-                Wants::Level => "level",
-            },
+            wants: self.wants,
             lays: Lays {
                 even_angle: self.row(LayKind::EvenAngle),
                 true_width: self.row(LayKind::TrueWidth),
                 true_shape: self.row(LayKind::TrueShape),
                 label: self.row(LayKind::Label),
             },
-            best: self.advice.as_ref().map(|advice| advice.best.name()),
+            best: self.advice.as_ref().map(|advice| advice.best),
             why: self.advice.as_ref().map(|advice| self.sentence(&advice.why)),
         }
     }

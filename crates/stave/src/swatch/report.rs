@@ -1,10 +1,10 @@
 //! What a swatch holds, for people and as JSON.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_toolpath::number::fixed;
 
 /// A swatch and its patches.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct SwatchReport {
     /// The blank it is for.
     pub blank: String,
@@ -18,8 +18,8 @@ pub struct SwatchReport {
     pub height_mm: f64,
     /// By how much the wall's slope changes under it.
     pub bend_deg: f64,
-    /// What the columns are: `speed_mm_per_s` or `line_spacing_mm`; null for an arrow.
-    pub columns: Option<&'static str>,
+    /// What the columns are; null for an arrow.
+    pub columns: Option<SwatchColumns>,
     /// The columns' values as asked and labelled.
     pub asked: Vec<f64>,
     /// The patches, row by row.
@@ -30,8 +30,19 @@ pub struct SwatchReport {
     pub notes: Vec<String>,
 }
 
+/// What the columns of a table are.
+#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq, Serialize)]
+pub enum SwatchColumns {
+    /// Speeds, mm/s.
+    #[serde(rename = "speed_mm_per_s")]
+    Speeds,
+    /// Spacings of scan lines, mm.
+    #[serde(rename = "line_spacing_mm")]
+    Spacings,
+}
+
 /// One patch.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct PatchReport {
     /// Its row, from 0 at the top.
     pub row: usize,

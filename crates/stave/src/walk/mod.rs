@@ -6,7 +6,7 @@ mod steps;
 use std::collections::BTreeMap;
 use std::io::{Read, Write};
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_parse::gcode::{self, ReadOptions};
 use stave_setup::{JobAnchor, Setup};
 use stave_toolpath::number::fixed;
@@ -62,7 +62,7 @@ impl Default for WalkOptions {
 }
 
 /// What was gone round.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Deserialize, Serialize)]
 pub struct WalkReport {
     /// The ways round, in order.
     pub loops: Vec<LoopReport>,
@@ -71,7 +71,7 @@ pub struct WalkReport {
 }
 
 /// One way round.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LoopReport {
     /// The piece; a program is one.
     pub piece: String,
