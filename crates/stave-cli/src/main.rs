@@ -11,6 +11,7 @@ mod input;
 mod output;
 mod progress;
 mod settings;
+mod shown;
 
 use std::process::ExitCode;
 

@@ -13,7 +13,12 @@ use crate::{Fault, Faults};
 const MOST_SMOOTH_STATIONS: usize = 10_000;
 
 /// The unengraved piece of ware.
+///
+/// As data (feature `serde`) its wall is the word for its shape, and is built from the stations
+/// when it is read back.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(into = "BlankData", try_from = "BlankData"))]
 pub struct Blank {
     /// Its name; the file's name without folder and ending where the file gives none.
     pub name: String,
@@ -34,8 +39,52 @@ impl Blank {
     }
 }
 
+/// A blank as it is written as data.
+#[cfg(feature = "serde")]
+#[derive(serde::Serialize, serde::Deserialize)]
+struct BlankData {
+    name: String,
+    wall: WallShape,
+    stations: Vec<Station>,
+    zones: Vec<Zone>,
+    warnings: Vec<Fault>,
+}
+
+#[cfg(feature = "serde")]
+impl From<Blank> for BlankData {
+    fn from(blank: Blank) -> Self {
+        let Blank { name, wall, stations, zones, warnings } = blank;
+        Self { name, wall: wall.shape(), stations, zones, warnings }
+    }
+}
+
+#[cfg(feature = "serde")]
+impl TryFrom<BlankData> for Blank {
+    type Error = String;
+
+    fn try_from(data: BlankData) -> Result<Self, String> {
+        let BlankData { name, wall, stations, zones, warnings } = data;
+        if let Some(message) = too_many_stations(wall, stations.len()) {
+            return Err(message);
+        }
+        let wall = Wall::from_stations(&stations, wall).map_err(|error| error.to_string())?;
+        Ok(Self { name, wall, stations, zones, warnings })
+    }
+}
+
+/// What is wrong with so many stations of a wall, if anything is.
+fn too_many_stations(shape: WallShape, count: usize) -> Option<String> {
+    (shape == WallShape::Smooth && count > MOST_SMOOTH_STATIONS).then(|| {
+        format!(
+            "a smooth wall takes at most {MOST_SMOOTH_STATIONS} stations, found {count}: with \
+             stations this close take `wall = \"straight\"`"
+        )
+    })
+}
+
 /// A patch of the wall that must not be burned.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Zone {
     /// Its name.
     pub name: String,
@@ -110,13 +159,8 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
         zone
     });
     let zones: Vec<Zone> = zones.collect();
-    if shape == WallShape::Smooth && stations.len() > MOST_SMOOTH_STATIONS {
-        let count = stations.len();
-        section.incomplete(&format!(
-            "a smooth wall takes at most {MOST_SMOOTH_STATIONS} stations, found {count}: with \
-             stations this close take \
-             `wall = \"straight\"`"
-        ));
+    if let Some(message) = too_many_stations(shape, stations.len()) {
+        section.incomplete(&message);
         return None;
     }
     match Wall::from_stations(&stations, shape) {

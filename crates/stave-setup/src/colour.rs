@@ -4,6 +4,7 @@ use std::fmt;
 
 /// An opaque colour, by which an operation picks what it burns.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Colour {
     /// Red.
     pub red: u8,

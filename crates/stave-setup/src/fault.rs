@@ -6,6 +6,8 @@ use std::sync::Arc;
 
 /// Where a setting comes from.
 #[derive(Clone, Debug, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
 #[non_exhaustive]
 pub enum Source {
     /// A place in one of the three files.
@@ -30,6 +32,7 @@ pub enum Source {
 ///
 /// Control characters are shown as blanks, so that one character is one column.
 #[derive(Clone, Debug, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Excerpt {
     /// The text shown; empty where the fault is of the file as a whole.
     pub text: String,
@@ -45,6 +48,7 @@ pub struct Excerpt {
 /// line with a caret below it where the place is in a file. With the alternate flag, `{fault:#}`,
 /// it is the first line alone.
 #[derive(Clone, Debug, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Fault {
     /// Where it comes from, if that is known.
     pub from: Option<Source>,

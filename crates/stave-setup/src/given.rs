@@ -12,6 +12,7 @@ use crate::Source;
 /// assert!(tolerance.from.is_none());
 /// ```
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Given<T> {
     /// The value.
     pub value: T,

@@ -9,6 +9,8 @@ use crate::{
 
 /// The point a lay is reckoned from.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
 pub enum JobAnchor {
     /// The flat origin.
     Drawing,
@@ -28,6 +30,7 @@ pub enum JobAnchor {
 /// # Units
 /// As in [`Job`]: mm and radians, whatever the file's `units`.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct JobFile {
     /// `lay`
     pub lay: Option<Given<LayKind>>,
@@ -133,6 +136,7 @@ impl JobFile {
 
 /// A `[[piece]]`: elements of the drawing that are one piece.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct PieceRule {
     /// Their ids, at least one.
     pub ids: Vec<Given<String>>,
@@ -144,6 +148,7 @@ pub struct PieceRule {
 
 /// An `[[operation]]`: what is burned in one way.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct OperationRule {
     /// Its name.
     pub name: String,
@@ -171,6 +176,8 @@ pub struct OperationRule {
 
 /// Which elements of the drawing an operation takes.
 #[derive(Clone, Debug, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
 pub enum Pick {
     /// Those filled with a colour.
     Fill(Colour),
@@ -182,6 +189,7 @@ pub enum Pick {
 
 /// The job as it is meant: every default filled in.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Job {
     /// The lay.
     pub lay: LayKind,
@@ -227,6 +235,7 @@ pub struct Job {
 
 /// Where the art lands on the wall.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Place {
     /// Along the axis, mm.
     pub at_mm: f64,
@@ -238,6 +247,7 @@ pub struct Place {
 
 /// Where the program's words are zero.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Zero {
     /// Along the axis, mm.
     pub at_mm: f64,

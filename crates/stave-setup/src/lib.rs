@@ -53,5 +53,7 @@ pub use setup::Setup;
 pub use unit::{LengthUnit, MM_PER_INCH};
 pub use word::{
     AirLevel, Along, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, RotaryWord, Stands,
-    Toward, Work, ZoneRule,
+    Toward, ZoneRule,
 };
+// What an operation burns; the drawing knows the same word.
+pub use stave_toolpath::art::Work;

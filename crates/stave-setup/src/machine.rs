@@ -7,6 +7,7 @@ use crate::{Along, Drive, Fault, FeedCounts, FocusUp, RotaryWord};
 
 /// The machine: its controller, axes and optics.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Machine {
     /// Its name; the file's name without folder and ending where the file gives none.
     pub name: String,
@@ -45,6 +46,7 @@ impl Machine {
 
 /// What the controller understands.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Controller {
     /// The word that switches the beam on for art; a program's own word is kept.
     pub beam_on: BeamWord,
@@ -71,6 +73,7 @@ pub struct Controller {
 
 /// The words of the air assist, each a line of its own.
 #[derive(Clone, Debug, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Air {
     /// A little air.
     pub low: Option<String>,
@@ -82,6 +85,7 @@ pub struct Air {
 
 /// What an axis can do, in mm, or for the rotary in its own units.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AxisLimits {
     /// The greatest speed, per second.
     pub speed: f64,
@@ -97,6 +101,7 @@ pub struct AxisLimits {
 
 /// The Z axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct FocusAxis {
     /// What it can do, mm.
     pub limits: AxisLimits,
@@ -112,6 +117,7 @@ pub struct FocusAxis {
 /// taken for a length (`word = "Y"`, or a roller, whose units are mm of surface) those units are mm
 /// also in a file in inches.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Rotary {
     /// The letter of its word.
     pub word: RotaryWord,
@@ -136,6 +142,7 @@ pub struct Rotary {
 
 /// The beam before the lens.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Beam {
     /// Wavelength, µm.
     pub wavelength_um: f64,
@@ -147,6 +154,7 @@ pub struct Beam {
 
 /// A lens.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Lens {
     /// Its name.
     pub name: String,
@@ -160,6 +168,7 @@ pub struct Lens {
 
 /// A nozzle: an upright cylinder with a flat tip.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Nozzle {
     /// Its name.
     pub name: String,
@@ -171,6 +180,7 @@ pub struct Nozzle {
 
 /// How areas are burned where the job names no operation.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AreaDefaults {
     /// Speed on the wall, mm/s.
     pub speed_mm_per_s: f64,
@@ -182,6 +192,7 @@ pub struct AreaDefaults {
 
 /// How lines are burned where the job names no operation.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct LineDefaults {
     /// Speed on the wall, mm/s.
     pub speed_mm_per_s: f64,

@@ -21,6 +21,7 @@ const TURN_RAD: Bounds = Bounds::closed(-MOST_TURN_DEG * TAU / 360.0, MOST_TURN_
 
 /// Everything that is known before a program is read.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Setup {
     /// The ware.
     pub blank: Blank,

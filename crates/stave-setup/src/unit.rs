@@ -5,11 +5,14 @@ pub const MM_PER_INCH: f64 = 25.4;
 
 /// The unit of the lengths in a file.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum LengthUnit {
     /// `"mm"`.
+    #[cfg_attr(feature = "serde", serde(rename = "mm"))]
     #[default]
     Mm,
     /// `"in"`.
+    #[cfg_attr(feature = "serde", serde(rename = "in"))]
     Inch,
 }
 

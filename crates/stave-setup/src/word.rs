@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use stave_toolpath::art::Work;
 use stave_toolpath::{BeamWord, FeedMode};
 use stave_wall::{LayKind, WallShape};
 
@@ -20,8 +21,14 @@ macro_rules! words {
     ($($(#[$about:meta])* $name:ident { $($(#[$doc:meta])* $variant:ident = $word:literal,)+ })+) => {$(
         $(#[$about])*
         #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         pub enum $name {
-            $($(#[$doc])* #[doc = concat!("`\"", $word, "\"`")] $variant,)+
+            $(
+                $(#[$doc])*
+                #[doc = concat!("`\"", $word, "\"`")]
+                #[cfg_attr(feature = "serde", serde(rename = $word))]
+                $variant,
+            )+
         }
 
         impl $name {
@@ -133,13 +140,6 @@ words! {
         /// The centre of the art.
         Art = "art",
     }
-    /// What an operation burns.
-    Work {
-        /// Areas, by scan lines.
-        Area = "area",
-        /// Lines, along them.
-        Line = "line",
-    }
     /// The air assist of an operation.
     AirLevel {
         /// None.
@@ -167,6 +167,10 @@ impl Word for LayKind {
         ("true-shape", Self::TrueShape),
         ("label", Self::Label),
     ];
+}
+
+impl Word for Work {
+    const WORDS: &'static [(&'static str, Self)] = &[("area", Self::Area), ("line", Self::Line)];
 }
 
 impl Word for BeamWord {

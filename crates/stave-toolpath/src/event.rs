@@ -5,6 +5,7 @@ use crate::{Arc, Position};
 /// The M word that switches the beam on. Lasers read M3 as constant power and M4 as power that
 /// follows the speed (common practice, no source); both are spindle words in RS274/NGC.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum BeamWord {
     /// M3.
     M3,
@@ -25,6 +26,8 @@ impl BeamWord {
 
 /// How a feed rate is meant.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
 pub enum FeedMode {
     /// G94: length units per minute.
     #[default]

@@ -9,6 +9,7 @@
 
 mod arc;
 pub mod art;
+mod clock;
 mod event;
 pub mod number;
 mod position;
@@ -16,6 +17,7 @@ mod step;
 pub mod xml;
 
 pub use arc::{Arc, Plane};
+pub use clock::{clock, hours_minutes_seconds, time_of_day};
 pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PathControl, PauseWord};
 pub use position::Position;
 pub use step::{Corner, Place, Stand, Step, StepKind, StepSink};

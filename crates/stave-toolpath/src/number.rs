@@ -174,6 +174,38 @@ pub fn fixed(value: f64, decimals: u32) -> String {
     String::from_utf8_lossy(&out).into_owned()
 }
 
+/// `value` with all of its decimals, so that columns stand under each other.
+///
+/// ```
+/// assert_eq!(stave_toolpath::number::padded(12.5, 3), "12.500");
+/// ```
+#[must_use]
+pub fn padded(value: f64, decimals: u32) -> String {
+    let mut text = fixed(value, decimals);
+    let point = text.find('.').unwrap_or_else(|| {
+        text.push('.');
+        text.len() - 1
+    });
+    while text.len() < point + 1 + decimals as usize {
+        text.push('0');
+    }
+    text
+}
+
+/// A ratio as a change in per cent: `+12.5 %`.
+///
+/// ```
+/// use stave_toolpath::number::change_percent;
+/// assert_eq!(change_percent(1.125), "+12.5 %");
+/// assert_eq!(change_percent(0.9), "-10 %");
+/// assert_eq!(change_percent(1.0), "0 %");
+/// ```
+#[must_use]
+pub fn change_percent(ratio: f64) -> String {
+    let text = fixed(100.0 * (ratio - 1.0), 1);
+    if text.starts_with('-') || text == "0" { format!("{text} %") } else { format!("+{text} %") }
+}
+
 /// A number of `figures` significant digits as counts and decimals, ready for [`push_counts`].
 ///
 /// Meant for feed rates: `value` is zero or more. Digits after the ninth decimal are cut off.

@@ -13,6 +13,8 @@ use crate::LayError;
 /// assert_eq!(LayKind::EvenAngle.to_string(), "even-angle");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
 pub enum LayKind {
     /// Equal widths are equal angles, one fixed diameter (equidistant cylindrical); a full wrap
     /// closes.

@@ -17,7 +17,7 @@
 
 use std::io::Read;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_parse::gcode::{self, ReadOptions};
 use stave_setup::{Blank, Machine};
 use stave_toolpath::{BeamWord, MoveKind, Position};
@@ -27,13 +27,13 @@ use crate::wrap::told;
 
 mod axes;
 mod book;
+mod json;
 mod meter;
 mod quote;
-mod text;
 
+pub use json::estimates_to_json;
 use meter::Meter;
-pub use quote::{Finish, Quote, Terms};
-pub use text::{clock, estimates_shown, estimates_to_json, large_figure};
+pub use quote::{Finish, Quote, QuoteSteps, Terms};
 
 /// How a program is read and named.
 #[derive(Clone, Debug, Default)]
@@ -48,7 +48,7 @@ pub struct EstimateOptions {
 ///
 /// `duration_s = burn_s + travel_s + dwell_s`. Lengths are null where they cannot be known: those
 /// of a rotary program without its blank.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct Estimate {
     /// The input's name.
     pub name: String,
@@ -90,7 +90,7 @@ pub struct Estimate {
 
 /// How long an axis binds: by its acceleration while the speed changes, and by its speed where that
 /// is what holds the move back.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
 pub struct AxisTime {
     /// The letter of its word.
     pub axis: char,
@@ -99,7 +99,7 @@ pub struct AxisTime {
 }
 
 /// A section of a program: from a comment to the next.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 pub struct Section {
     /// What the comment says; empty before the first one.
     pub name: String,

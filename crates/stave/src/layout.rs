@@ -209,6 +209,11 @@ impl Layout {
         self.to_flat * path.unwrap_or_default()
     }
 
+    /// The lay of a piece, where no operation says otherwise.
+    pub(crate) fn kind_of(&self, piece: &PlacedPiece, setup: &Setup) -> LayKind {
+        self.lays.get(piece.lay).map_or(setup.job.lay, |lay| lay.setting().kind)
+    }
+
     /// All that is to be laid: what the operations burn, or all that is drawn where there are none.
     pub(crate) fn parts(&self) -> Vec<PlacedPart> {
         if !self.operations.is_empty() {

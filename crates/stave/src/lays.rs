@@ -4,7 +4,7 @@ mod program;
 mod report;
 mod subject;
 
-pub use report::{LayRow, LaysReport, PieceLays};
+pub use report::{LayRow, Lays, LaysReport, PieceLays};
 pub(crate) use subject::{Subject, subjects};
 
 use std::io::Read;
@@ -16,7 +16,7 @@ use stave_check::{
 use stave_parse::gcode::ReadOptions;
 use stave_picture::{LayBounds, LayPanel, LaysRow};
 use stave_setup::Setup;
-use stave_toolpath::number::fixed;
+use stave_toolpath::number::{change_percent, fixed};
 use stave_transform::Redraw;
 use stave_wall::{Lay, LayKind};
 
@@ -72,7 +72,7 @@ pub fn compare_lays(
         }
     }
     Ok(LaysReport {
-        best: best_of_all(&compared).map(LayKind::name),
+        best: best_of_all(&compared),
         pieces: subjects
             .iter()
             .zip(&compared)
@@ -165,8 +165,8 @@ fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String
                             format!(
                                 "angles {}°, widths {}, heights {}",
                                 fixed(f.omega_max_rad.to_degrees(), 1),
-                                report::percent(f.width_max),
-                                report::percent(f.height_max)
+                                change_percent(f.width_max),
+                                change_percent(f.height_max)
                             )
                         }),
                         best: one.advice.as_ref().is_some_and(|advice| advice.best == *kind),
@@ -214,7 +214,7 @@ pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> AsLaid {
         changed.extend(warning(&subject.id, &figures));
         pieces.push(PieceAsLaid {
             id: subject.id.clone(),
-            lay: lay.setting().kind.name(),
+            lay: lay.setting().kind,
             figures: LayRow::from(&figures),
         });
     }
@@ -260,7 +260,7 @@ pub(crate) fn patch_as_laid(
     let Some(figures) = lay_figures(wall, lay, &sampled) else { return (None, None) };
     let piece = PieceAsLaid {
         id: "program".into(),
-        lay: lay.setting().kind.name(),
+        lay: lay.setting().kind,
         figures: LayRow::from(&figures),
     };
     (Some(piece), warning("program", &figures))
@@ -272,8 +272,8 @@ fn warning(id: &str, figures: &LayFigures) -> Option<String> {
             "piece \"{id}\" comes out changed: angles off by up to {}°, widths {}, heights {} at \
              worst (see `stave lays`)",
             fixed(figures.omega_max_rad.to_degrees(), 1),
-            report::percent(figures.width_max),
-            report::percent(figures.height_max)
+            change_percent(figures.width_max),
+            change_percent(figures.height_max)
         )
     })
 }

@@ -1,6 +1,6 @@
 //! `level`: tilt, focus and lens for a stretch of wall.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_check::{Tilted, level};
 use stave_picture::proof::Lies;
 use stave_setup::{Blank, Machine};
@@ -10,7 +10,7 @@ use stave_wall::Crest;
 use crate::error::Error;
 
 /// How to set up for a stretch of wall. Keys carry their units: mm unless they say degrees.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LevelReport {
     /// Where the stretch begins along the axis, mm.
     pub from: f64,
@@ -37,7 +37,7 @@ pub struct LevelReport {
 }
 
 /// What one lens makes of the stretch.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LensReport {
     /// Its name.
     pub name: String,
@@ -54,7 +54,7 @@ pub struct LensReport {
 }
 
 /// A part of the stretch that stays sharp.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct SharpReport {
     /// Where it begins, mm.
     pub from: f64,
@@ -165,58 +165,5 @@ impl LevelReport {
     /// None in practice: every figure can be written.
     pub fn to_json(&self) -> Result<String, serde_json::Error> {
         serde_json::to_string_pretty(self)
-    }
-
-    /// As a table for people.
-    #[must_use]
-    pub fn to_text(&self) -> String {
-        let n = |value: f64| fixed(value, 2);
-        let maybe = |value: Option<f64>, decimals: u32| {
-            value.map_or("?".to_owned(), |value| fixed(value, decimals))
-        };
-        let mut out = format!(
-            "stretch            {} to {} mm\n\
-             best tilt          {}° (positive raises the end with the larger `at`)\n\
-             focus at           {} mm, {} mm below the highest crest\n\
-             worst defocus      ±{} mm (without tilt ±{} mm)\n\
-             to half a degree   {}°, focus at {} mm, ±{} mm\n\n\
-             lens                  spot   depth of focus   finest lines   sharp\n",
-            n(self.from),
-            n(self.to),
-            n(self.tilt_deg),
-            n(self.focus_at),
-            n(self.focus_offset_mm),
-            n(self.defocus_mm),
-            n(self.untilted_defocus_mm),
-            fixed(self.set_tilt_deg, 1),
-            n(self.set_focus_at),
-            n(self.set_defocus_mm),
-        );
-        for lens in &self.lenses {
-            let sharp = match (lens.in_focus, &lens.longest_sharp) {
-                (None, _) => {
-                    "not known: give the lens `depth_of_focus`, or the machine [beam]".to_owned()
-                }
-                (Some(true), _) => "all of it".to_owned(),
-                (Some(false), Some(part)) => format!(
-                    "only {} to {} mm, at {}°, focus at {} mm",
-                    n(part.from),
-                    n(part.to),
-                    n(part.tilt_deg),
-                    n(part.focus_at)
-                ),
-                (Some(false), None) => "none of it".to_owned(),
-            };
-            out.push_str(&format!(
-                "{:<18} {:>7} {:>16} {:>14}   {sharp}\n",
-                lens.name,
-                maybe(lens.spot_mm, 3),
-                lens.depth_of_focus_mm
-                    .map_or("?".to_owned(), |depth| format!("±{}", fixed(depth, 2))),
-                maybe(lens.finest_spacing_mm, 3),
-            ));
-        }
-        out.push_str("Lengths are mm; in focus the spot is at most a tenth larger.\n");
-        out
     }
 }

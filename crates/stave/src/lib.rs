@@ -46,27 +46,29 @@ mod wrap_svg;
 pub use check::{CheckReport, FindingReport, NozzleReport, check_art, check_program};
 pub use error::Error;
 pub use estimate::{
-    AxisTime, Estimate, EstimateOptions, Finish, Quote, Section, Terms, TimedMove, clock,
-    estimate_program, estimates_shown, estimates_to_json, large_figure, time_moves,
+    AxisTime, Estimate, EstimateOptions, Finish, Quote, QuoteSteps, Section, Terms, TimedMove,
+    estimate_program, estimates_to_json, time_moves,
 };
 pub use header::WrappedFor;
 pub use layout::{ArtOptions, ArtSource};
-pub use lays::{LayRow, LaysInput, LaysReport, PieceLays, compare_lays};
+pub use lays::{LayRow, Lays, LaysInput, LaysReport, PieceLays, compare_lays};
 pub use level::{LensReport, LevelReport, SharpReport, level_report, level_svg};
 pub use measure::{
-    Gauges, Known, MeasureOptions, MeasureReport, Measurement, OutlineOptions, StationReport,
-    measure_outline, measure_readings,
+    Gauges, Known, MeasureOptions, MeasureReport, MeasuredBy, Measurement, OutlineOptions,
+    StationReport, measure_outline, measure_readings,
 };
 pub use proof::{Laid, ProofOptions, ProvenProgram, is_wrapped, prove_program};
 pub use read::read_program;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
 pub use retrace::{Retrace, WallPoint};
+pub use stave_check::{Code, Severity, Wants};
 pub use stave_parse::gcode::ReadOptions;
 pub use stave_parse::svg::Fonts;
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
-pub use stave_wall::{Side, WallShape};
-pub use swatch::{PatchReport, SwatchOptions, SwatchReport, arrow, swatch};
+pub use stave_toolpath::{clock, hours_minutes_seconds, number, time_of_day};
+pub use stave_wall::{LayKind, Side, WallShape};
+pub use swatch::{PatchReport, SwatchColumns, SwatchOptions, SwatchReport, arrow, swatch};
 pub use template::{paper_svg, template_for_machine, template_svg};
 pub use timed::{TIME_UNKNOWN, Timed, time_field};
 pub use walk::{

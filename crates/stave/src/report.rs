@@ -1,13 +1,14 @@
 //! What a wrap did, as figures for people and as JSON.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use stave_toolpath::art::Work;
 use stave_transform::Stats;
-use stave_wall::Distortion;
+use stave_wall::{Distortion, LayKind};
 
 use crate::lays::LayRow;
 
 /// The figures of one wrap. Keys carry their units; what was never burned is null.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Deserialize, Serialize)]
 pub struct WrapReport {
     /// Flat moves read, burns and travels.
     pub moves_in: u64,
@@ -47,19 +48,19 @@ pub struct WrapReport {
 }
 
 /// What its lay does to a piece.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct PieceAsLaid {
     /// The piece's id; "program" for a program.
     pub id: String,
     /// Its lay.
-    pub lay: &'static str,
+    pub lay: LayKind,
     /// The figures.
     #[serde(flatten)]
     pub figures: LayRow,
 }
 
 /// How many moves each limit slowed.
-#[derive(Clone, Copy, Debug, Default, Serialize)]
+#[derive(Clone, Copy, Debug, Default, Deserialize, Serialize)]
 pub struct Slowed {
     /// The axis along the work.
     pub along: u64,
@@ -72,12 +73,12 @@ pub struct Slowed {
 }
 
 /// One piece of the art. What does not burn has no place.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct PieceReport {
     /// Its id.
     pub id: String,
     /// Its lay, where no operation says otherwise.
-    pub lay: &'static str,
+    pub lay: LayKind,
     /// Least place along the axis burned, mm.
     pub at_min: Option<f64>,
     /// Greatest place along the axis burned, mm.
@@ -100,6 +101,23 @@ pub struct PieceReport {
 }
 
 impl PieceReport {
+    /// A piece that does not burn.
+    pub(crate) fn new(id: &str, lay: LayKind) -> Self {
+        Self {
+            id: id.to_owned(),
+            lay,
+            at_min: None,
+            at_max: None,
+            turn_min_deg: None,
+            turn_max_deg: None,
+            scale_min: None,
+            scale_max: None,
+            lopsided: None,
+            omega_max_deg: None,
+            areas: None,
+        }
+    }
+
     /// Takes in how its lay stretches a point of its outlines.
     pub(crate) fn stretch(&mut self, at: &Distortion) {
         if !at.is_finite() {
@@ -117,12 +135,12 @@ impl PieceReport {
 }
 
 /// One operation. What only areas have is null for lines.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct OperationReport {
     /// Its name.
     pub name: String,
-    /// `area` or `line`.
-    pub work: &'static str,
+    /// Areas or lines.
+    pub work: Work,
     /// The speed it burns at, mm/s on the wall: lower than asked where full power would not do.
     pub speed_mm_per_s: f64,
     /// The power asked, percent.
@@ -156,6 +174,32 @@ pub struct OperationReport {
     pub travel_drawn_mm: f64,
     /// The same in the order burned.
     pub travel_ordered_mm: f64,
+}
+
+impl OperationReport {
+    /// An operation that nothing is known of but what it burns.
+    pub(crate) fn unburned(name: &str, work: Work) -> Self {
+        Self {
+            name: name.to_owned(),
+            work,
+            speed_mm_per_s: 0.0,
+            power_percent: 0.0,
+            passes: 0,
+            spacing_asked_mm: None,
+            spacing_mm: None,
+            lines_per_inch: None,
+            motor_steps: None,
+            lines: None,
+            seam_turn_deg: None,
+            seam_mm: None,
+            area_mm2: None,
+            paths: 0,
+            burn_mm: 0.0,
+            masked_mm: 0.0,
+            travel_drawn_mm: 0.0,
+            travel_ordered_mm: 0.0,
+        }
+    }
 }
 
 impl WrapReport {

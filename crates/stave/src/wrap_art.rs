@@ -4,7 +4,7 @@ use std::io::Write;
 
 use stave_setup::{Air, AirLevel, Dose, Setup};
 use stave_toolpath::MachineMove;
-use stave_toolpath::art::{self, Work};
+use stave_toolpath::art;
 use stave_toolpath::number::fixed;
 use stave_transform::{
     ArtPlan, ArtSink, Burned, Burns, Halt, Hit, MoveSink, Operation, OperationFigures, Part,
@@ -303,10 +303,7 @@ fn operation_report(placed: &PlacedOperation, figures: &OperationFigures) -> Ope
     let hatch = figures.hatch.as_ref();
     OperationReport {
         name: placed.name.clone(),
-        work: match placed.work {
-            Work::Area => "area",
-            Work::Line => "line",
-        },
+        work: placed.work,
         speed_mm_per_s: figures.speed_mm_per_s,
         power_percent: placed.power_percent,
         passes: placed.passes,
@@ -330,16 +327,12 @@ fn pieces(layout: &Layout, setup: &Setup, plan: &stave_transform::ArtPlan<'_>) -
     let mut reports: Vec<PieceReport> = Vec::with_capacity(layout.pieces.len());
     for (number, piece) in layout.pieces.iter().enumerate() {
         let extent = plan.extent_of_piece(number);
-        let lay =
-            layout.lays.get(piece.lay).map(|lay| lay.setting().kind.name()).unwrap_or_default();
         reports.push(PieceReport {
-            id: piece.id.clone(),
-            lay,
             at_min: extent.map(|e| e.at_mm.0),
             at_max: extent.map(|e| e.at_mm.1),
             turn_min_deg: extent.map(|e| e.turn_rad.0.to_degrees()),
             turn_max_deg: extent.map(|e| e.turn_rad.1.to_degrees()),
-            ..PieceReport::default()
+            ..PieceReport::new(&piece.id, layout.kind_of(piece, setup))
         });
     }
     for part in layout.operations.iter().flat_map(|operation| &operation.parts) {

@@ -67,7 +67,7 @@ pub fn wrap_svg<W: Write>(
             "nothing burns: the drawing is empty or white, or no operation picks any of it".into(),
         );
     }
-    Ok(WrapReport { as_laid: outcome.pieces, ..report(&layout, &extent, warnings) })
+    Ok(WrapReport { as_laid: outcome.pieces, ..report(&layout, setup, &extent, warnings) })
 }
 
 /// A shape of the drawing with what is to become of it.
@@ -255,7 +255,7 @@ fn lay(
     })
 }
 
-fn report(layout: &Layout, extent: &Extent, warnings: Vec<String>) -> WrapReport {
+fn report(layout: &Layout, setup: &Setup, extent: &Extent, warnings: Vec<String>) -> WrapReport {
     let there = |value: f64| Some(value).filter(|value| value.is_finite());
     let turn = extent.turn_rad.1 - extent.turn_rad.0;
     WrapReport {
@@ -267,15 +267,12 @@ fn report(layout: &Layout, extent: &Extent, warnings: Vec<String>) -> WrapReport
         pieces: layout
             .pieces
             .iter()
-            .map(|piece| PieceReport { id: piece.id.clone(), ..PieceReport::default() })
+            .map(|piece| PieceReport::new(&piece.id, layout.kind_of(piece, setup)))
             .collect(),
         operations: layout
             .operations
             .iter()
-            .map(|operation| OperationReport {
-                name: operation.name.clone(),
-                ..OperationReport::default()
-            })
+            .map(|operation| OperationReport::unburned(&operation.name, operation.work))
             .collect(),
         warnings,
         ..WrapReport::default()

@@ -7,7 +7,7 @@ use stave::{ArtOptions, ArtSource, ReadOptions, WrapOptions, check_art, check_pr
 use crate::args_setup::CheckArgs;
 use crate::command::level::write;
 use crate::failure::{Failure, say};
-use crate::{input, settings};
+use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
@@ -37,7 +37,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let text = if args.json {
         report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
     } else {
-        report.to_text()
+        shown::check(&report)
     };
     write(None, &text)?;
     Ok(if report.fit { ExitCode::SUCCESS } else { ExitCode::from(1) })

@@ -3,16 +3,13 @@
 use std::process::ExitCode;
 
 use stave::setup::{read_blank, read_machine};
-use stave::{
-    EstimateOptions, Quote, ReadOptions, Terms, estimate_program, estimates_shown,
-    estimates_to_json,
-};
+use stave::{EstimateOptions, QuoteSteps, ReadOptions, Terms, estimate_program, estimates_to_json};
 
 use crate::args_estimate::{EstimateArgs, TermOptions};
 use crate::command::level::write;
 use crate::failure::{Failure, say};
-use crate::input;
 use crate::progress::Watched;
+use crate::{input, shown};
 
 pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     let name = |path: &std::path::Path| path.display().to_string();
@@ -58,13 +55,14 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
         all.push(estimate);
     }
     let quote = terms(&args.terms)
-        .map(|terms| Quote::new(all.iter().map(|estimate| estimate.duration_s).sum(), &terms));
+        .map(|terms| QuoteSteps::new(all.iter().map(|estimate| estimate.duration_s).sum(), &terms));
     let text = if args.json {
-        estimates_to_json(&all, quote.as_ref()).map_err(|error| Failure::bad(error.to_string()))?
+        estimates_to_json(&all, quote.as_ref().map(|steps| &steps.quote))
+            .map_err(|error| Failure::bad(error.to_string()))?
             + "\n"
     } else {
-        let quote = quote.map_or_else(String::new, |quote| format!("\n{}", quote.shown()));
-        estimates_shown(&all) + &quote
+        let quote = quote.map_or_else(String::new, |steps| format!("\n{}", shown::quote(&steps)));
+        shown::estimates(&all) + &quote
     };
     write(None, &text)?;
     Ok(ExitCode::SUCCESS)

@@ -8,7 +8,7 @@ use stave::{ArtOptions, ArtSource, LaysInput, ReadOptions, compare_lays};
 use crate::args::LaysArgs;
 use crate::command::level::write;
 use crate::failure::{Failure, say};
-use crate::{input, settings};
+use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
@@ -40,7 +40,7 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
     let text = if args.json {
         report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
     } else {
-        report.to_text()
+        shown::lays(&report)
     };
     write(None, &text)?;
     Ok(ExitCode::SUCCESS)

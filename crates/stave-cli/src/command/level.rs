@@ -8,8 +8,8 @@ use stave::{level_report, level_svg};
 
 use crate::args_setup::LevelArgs;
 use crate::failure::Failure;
-use crate::input;
 use crate::output::Output;
+use crate::{input, shown};
 
 pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
     let name = |path: &std::path::Path| path.display().to_string();
@@ -36,7 +36,7 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
     let text = if args.json {
         report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
     } else {
-        report.to_text()
+        shown::level(&report)
     };
     write(None, &text)?;
     Ok(ExitCode::SUCCESS)

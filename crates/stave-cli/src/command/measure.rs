@@ -13,7 +13,7 @@ use stave::{
 use crate::args_kit::{MeasureArgs, SideWord, UnitWord, WallWord};
 use crate::command::level::write;
 use crate::failure::Failure;
-use crate::input;
+use crate::{input, shown};
 
 /// The largest drawing taken, bytes; the reader has its own bounds below that.
 const MOST_DRAWING_BYTES: u64 = 256 << 20;
@@ -46,7 +46,7 @@ pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
     };
     write(args.output.as_deref(), &measured.blank)?;
     // It does not matter whether anyone listens.
-    let _ = std::io::stderr().lock().write_all(measured.report.to_text().as_bytes());
+    let _ = std::io::stderr().lock().write_all(shown::measure(&measured.report).as_bytes());
     Ok(ExitCode::SUCCESS)
 }
 

@@ -11,7 +11,7 @@ use crate::args_kit::SwatchArgs;
 use crate::command::level::write;
 use crate::failure::Failure;
 use crate::output::Output;
-use crate::settings;
+use crate::{settings, shown};
 
 pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
     let length = |name: &str, text: &str| {
@@ -49,7 +49,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
     };
     output.keep()?;
     // It does not matter whether anyone listens.
-    let _ = std::io::stderr().lock().write_all(report.to_text().as_bytes());
+    let _ = std::io::stderr().lock().write_all(shown::swatch(&report).as_bytes());
     if let Some(path) = &args.report {
         let json = report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n";
         if path == Path::new("-") {

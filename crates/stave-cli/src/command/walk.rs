@@ -11,7 +11,7 @@ use stave::{
 use crate::args_kit::{AroundWord, WalkArgs};
 use crate::failure::Failure;
 use crate::output::Output;
-use crate::{input, settings};
+use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
@@ -49,6 +49,6 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     output.write_all(&program).and_then(|()| output.flush()).map_err(stave::Error::Output)?;
     output.keep()?;
     // It does not matter whether anyone listens.
-    let _ = std::io::stderr().lock().write_all(report.to_text().as_bytes());
+    let _ = std::io::stderr().lock().write_all(shown::walk(&report).as_bytes());
     Ok(ExitCode::SUCCESS)
 }

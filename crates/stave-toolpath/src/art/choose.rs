@@ -15,6 +15,8 @@ pub enum Pick {
 
 /// How an operation burns what it takes.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
 pub enum Work {
     /// As areas: fills, and strokes with their width.
     Area,

@@ -10,6 +10,7 @@ use crate::{Section, WallError};
 
 /// A measured place of the wall.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Station {
     /// Distance along the axis from any datum, mm.
     pub at_mm: f64,
@@ -19,6 +20,8 @@ pub struct Station {
 
 /// How the wall runs between its stations.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
 pub enum WallShape {
     /// Straight: a stack of cone frusta.
     Straight,

@@ -1,14 +1,13 @@
 //! What a check comes to, as JSON and for people.
 
-use serde::Serialize;
-use stave_check::{Finding, Nearest, Severity};
+use serde::{Deserialize, Serialize};
+use stave_check::{Code, Finding, Nearest, Severity};
 use stave_setup::Setup;
-use stave_toolpath::number::fixed;
 
 use super::judge::{FocusPlace, NozzleGap};
 
 /// Whether a job is fit, and everything that was found.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct CheckReport {
     /// True where nothing that was found is an error.
     pub fit: bool,
@@ -25,12 +24,12 @@ pub struct CheckReport {
 
 /// One finding. Places are mm along the axis and degrees around; what a finding does not have is
 /// null.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct FindingReport {
     /// What it is about.
-    pub code: &'static str,
-    /// `error`, `warning` or `note`.
-    pub severity: &'static str,
+    pub code: Code,
+    /// How much it weighs.
+    pub severity: Severity,
     /// Where along the axis, mm.
     pub at: Option<f64>,
     /// Where around, degrees.
@@ -48,7 +47,7 @@ pub struct FindingReport {
 }
 
 /// The least gap of one nozzle.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct NozzleReport {
     /// Its name.
     pub name: String,
@@ -112,67 +111,13 @@ impl CheckReport {
     pub fn to_json(&self) -> Result<String, serde_json::Error> {
         serde_json::to_string_pretty(self)
     }
-
-    /// For people: findings one by one with their places, then the nozzles, then the verdict.
-    #[must_use]
-    pub fn to_text(&self) -> String {
-        let mut out = String::new();
-        for finding in &self.findings {
-            out.push_str(&format!("{:<8} {}\n", finding.severity, finding.code));
-            if let Some(place) = finding.place() {
-                out.push_str(&format!("         {place}\n"));
-            }
-            for line in folded(&finding.message, 100) {
-                out.push_str(&format!("         {line}\n"));
-            }
-        }
-        if !self.findings.is_empty() {
-            out.push('\n');
-        }
-        if !self.nozzles.is_empty() {
-            out.push_str("nozzle                 least gap       at     turn   line   nearest\n");
-        }
-        for nozzle in &self.nozzles {
-            let maybe = |value: Option<f64>, decimals: u32| {
-                value.map_or("-".to_owned(), |v| fixed(v, decimals))
-            };
-            let name = if nozzle.fitted {
-                format!("{} (fitted)", nozzle.name)
-            } else {
-                nozzle.name.clone()
-            };
-            out.push_str(&format!(
-                "{name:<22} {:>9} {:>8} {:>8} {:>6}   {}\n",
-                maybe(nozzle.gap_mm, 2),
-                maybe(nozzle.at, 1),
-                maybe(nozzle.turn, 1),
-                nozzle.line.map_or("-".to_owned(), |line| line.to_string()),
-                nozzle.zone.as_deref().unwrap_or("the wall"),
-            ));
-        }
-        let count =
-            |severity: &str| self.findings.iter().filter(|one| one.severity == severity).count();
-        let (errors, warnings, notes) = (count("error"), count("warning"), count("note"));
-        let plural = |n: usize, what: &str| {
-            if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
-        };
-        out.push_str(&format!(
-            "Focused at {} mm. {}: {}, {}, {}.\n",
-            fixed(self.focus_at, 2),
-            if self.fit { "Fit" } else { "Not fit" },
-            plural(errors, "error"),
-            plural(warnings, "warning"),
-            plural(notes, "note")
-        ));
-        out
-    }
 }
 
 impl FindingReport {
     fn of(finding: Finding) -> Self {
         Self {
-            code: finding.code.as_str(),
-            severity: finding.severity.as_str(),
+            code: finding.code,
+            severity: finding.severity,
             at: number(finding.at_mm),
             turn: number(finding.turn_rad.map(f64::to_degrees)),
             // What happens before the first line has none.
@@ -183,33 +128,4 @@ impl FindingReport {
             message: finding.message,
         }
     }
-
-    fn place(&self) -> Option<String> {
-        let parts = [
-            self.piece.as_ref().map(|piece| format!("piece \"{piece}\"")),
-            self.line.map(|line| format!("line {line}")),
-            self.at.map(|at| format!("at {} mm", fixed(at, 2))),
-            self.turn.map(|turn| format!("turn {}°", fixed(turn, 1))),
-        ];
-        let parts: Vec<String> = parts.into_iter().flatten().collect();
-        (!parts.is_empty()).then(|| parts.join(", "))
-    }
-}
-
-/// A text in lines of at most so many characters, broken between words.
-fn folded(text: &str, width: usize) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
-        let last = lines.last().map_or(0, |line| line.chars().count());
-        if last > 0 && last + 1 + word.chars().count() > width {
-            lines.push(String::new());
-        }
-        if let Some(line) = lines.last_mut() {
-            if !line.is_empty() {
-                line.push(' ');
-            }
-            line.push_str(word);
-        }
-    }
-    lines
 }

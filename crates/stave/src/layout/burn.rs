@@ -1,8 +1,6 @@
 //! What the operations burn, and how.
 
-use stave_setup::{
-    AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, Setup, Work as JobWork,
-};
+use stave_setup::{AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, Setup};
 use stave_toolpath::art::{Art, Choice, Chosen, Pick, Rgb, Work};
 
 use super::{PlacedPart, Purpose};
@@ -45,17 +43,10 @@ pub(super) fn choose(art: &Art, job: &Job, outlines: bool) -> Choice {
                 JobPick::Stroke(colour) => Pick::Stroke(rgb(*colour)),
                 JobPick::Id(id) => Pick::Id(id.clone()),
             };
-            (pick, work(operation.work))
+            (pick, operation.work)
         })
         .collect();
     art.choose(&picks)
-}
-
-fn work(work: JobWork) -> Work {
-    match work {
-        JobWork::Area => Work::Area,
-        JobWork::Line => Work::Line,
-    }
 }
 
 /// The operations with their parts, which `place` places; where the job names none, those that the
@@ -73,7 +64,7 @@ pub(super) fn operations(
     for (rule, chosen) in job.operations.iter().zip(&choice.operations) {
         operations.push(PlacedOperation {
             name: rule.name.clone(),
-            work: work(rule.work),
+            work: rule.work,
             speed_mm_per_s: rule.speed_mm_per_s,
             power_percent: rule.power_percent,
             line_spacing_mm: rule.line_spacing_mm,

@@ -1,21 +1,20 @@
 //! The comparison as JSON and as a table.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_check::{LayFigures, Wants};
 use stave_setup::Setup;
-use stave_toolpath::number::fixed;
 use stave_wall::{Anchor, LayKind};
 
 use super::{Compared, Subject};
 
 /// What every lay makes of every piece. Keys carry their units; what a lay has no place for is
 /// null.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LaysReport {
     /// The pieces.
     pub pieces: Vec<PieceLays>,
     /// The one lay that serves all pieces best; null where none has a place for all.
-    pub best: Option<&'static str>,
+    pub best: Option<LayKind>,
     /// What a person should know of the art.
     pub notes: Vec<String>,
     #[serde(skip)]
@@ -23,7 +22,7 @@ pub struct LaysReport {
 }
 
 /// One piece.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct PieceLays {
     /// Its id.
     pub id: String,
@@ -35,18 +34,18 @@ pub struct PieceLays {
     pub at: f64,
     /// Where its middle lands around, degrees.
     pub turn_deg: f64,
-    /// What it wants most: `closure`, `angles` or `level`.
-    pub wants: &'static str,
+    /// What it wants most.
+    pub wants: Wants,
     /// The lays.
     pub lays: Lays,
     /// The one that suits it best; null where none has a place for it.
-    pub best: Option<&'static str>,
+    pub best: Option<LayKind>,
     /// Why, in a sentence.
     pub why: Option<String>,
 }
 
 /// A row for every lay.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Lays {
     /// Equidistant cylindrical.
@@ -60,7 +59,7 @@ pub struct Lays {
 }
 
 /// What one lay makes of a piece: wall over flat, where it strays most.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Deserialize, Serialize)]
 pub struct LayRow {
     /// The greatest angle error, degrees.
     pub omega_max_deg: Option<f64>,
@@ -132,18 +131,14 @@ impl Compared {
             drawn_height_mm: subject.to.0 - subject.from.0,
             at,
             turn_deg: turn_rad.to_degrees(),
-            wants: match self.wants {
-                Wants::Closure => "closure",
-                Wants::Angles => "angles",
-                Wants::Level => "level",
-            },
+            wants: self.wants,
             lays: Lays {
                 even_angle: self.row(LayKind::EvenAngle),
                 true_width: self.row(LayKind::TrueWidth),
                 true_shape: self.row(LayKind::TrueShape),
                 label: self.row(LayKind::Label),
             },
-            best: self.advice.as_ref().map(|advice| advice.best.name()),
+            best: self.advice.as_ref().map(|advice| advice.best),
             why: self.advice.as_ref().map(|advice| self.sentence(&advice.why)),
         }
     }
@@ -178,12 +173,6 @@ impl Compared {
     }
 }
 
-/// A ratio as a change in per cent.
-pub(crate) fn percent(ratio: f64) -> String {
-    let text = fixed(100.0 * (ratio - 1.0), 1);
-    if text.starts_with('-') || text == "0" { format!("{text} %") } else { format!("+{text} %") }
-}
-
 impl LaysReport {
     /// As JSON.
     ///
@@ -197,101 +186,5 @@ impl LaysReport {
     #[must_use]
     pub fn picture_svg(&self) -> &str {
         &self.picture
-    }
-
-    /// As a table for people.
-    #[must_use]
-    pub fn to_text(&self) -> String {
-        let mut out = String::new();
-        for piece in &self.pieces {
-            out.push_str(&piece.to_text());
-        }
-        if let (Some(best), true) = (self.best, self.pieces.len() > 1) {
-            out.push_str(&format!("One lay for all: {best}.\n"));
-        }
-        out.push_str(
-            "Changes are wall over drawn, where they are largest; sizes are mm on the \
-                      wall, through the middle and at the widest.\n",
-        );
-        out
-    }
-}
-
-impl PieceLays {
-    fn to_text(&self) -> String {
-        let n = |value: f64| fixed(value, 1);
-        let mut out = format!(
-            "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<11} {:>9} {:>7} \
-             {:>9} {:>9} {:>9} {:>15} {:>8}  {}\n",
-            self.id,
-            n(self.drawn_width_mm),
-            n(self.drawn_height_mm),
-            n(self.at),
-            n(self.turn_deg),
-            "lay",
-            "angles to",
-            "mean",
-            "width",
-            "height",
-            "area",
-            "size",
-            "widest",
-            "seam",
-        );
-        let rows =
-            [&self.lays.even_angle, &self.lays.true_width, &self.lays.true_shape, &self.lays.label];
-        for (kind, row) in LayKind::ALL.iter().zip(rows) {
-            out.push_str(&row.to_text(*kind));
-        }
-        match (&self.best, &self.why) {
-            (Some(best), Some(why)) => {
-                out.push_str(&format!("  best: {best}. {}.\n\n", capital(why)));
-            }
-            _ => out.push_str("  no lay has a place for it here.\n\n"),
-        }
-        out
-    }
-}
-
-/// A sentence with a capital where it is not a setting's name.
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
-}
-
-impl LayRow {
-    fn to_text(&self, kind: LayKind) -> String {
-        if let Some(problem) = &self.problem {
-            return format!("  {:<11} {problem}\n", kind.name());
-        }
-        let text =
-            |value: Option<f64>, how: &dyn Fn(f64) -> String| value.map_or("?".to_owned(), how);
-        let degrees = |value: f64| format!("{}°", fixed(value, 1));
-        let size = match (self.width_mm, self.height_mm) {
-            (Some(width), Some(height)) => format!("{} x {}", fixed(width, 1), fixed(height, 1)),
-            _ => "?".to_owned(),
-        };
-        let seam = match (self.closes, self.seam_mm) {
-            (Some(true), _) => "closes".to_owned(),
-            (Some(false), Some(gap)) if gap > 0.0 => format!("gapes {} mm", fixed(gap, 2)),
-            (Some(false), Some(gap)) => format!("overlaps {} mm", fixed(-gap, 2)),
-            _ => "-".to_owned(),
-        };
-        let zones = if self.zones.is_empty() {
-            String::new()
-        } else {
-            format!("; touches {}", self.zones.join(", "))
-        };
-        format!(
-            "  {:<11} {:>9} {:>7} {:>9} {:>9} {:>9} {:>15} {:>8}  {seam}{zones}\n",
-            kind.name(),
-            text(self.omega_max_deg, &degrees),
-            text(self.omega_mean_deg, &degrees),
-            text(self.width_max, &percent),
-            text(self.height_max, &percent),
-            text(self.area_max, &percent),
-            size,
-            text(self.widest_mm, &|value| fixed(value, 1)),
-        )
     }
 }

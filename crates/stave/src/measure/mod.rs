@@ -3,7 +3,7 @@
 mod blank_file;
 mod outline;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_check::{FEWEST_TO_JUDGE, Measured, measured};
 use stave_setup::{Gauge, LengthUnit, Reading};
 use stave_toolpath::number::fixed;
@@ -48,7 +48,7 @@ pub struct Measurement {
 }
 
 /// How sure a measured blank is, and what looks wrong. Lengths are mm.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct MeasureReport {
     /// Its stations, in order.
     pub stations: Vec<StationReport>,
@@ -59,20 +59,47 @@ pub struct MeasureReport {
 }
 
 /// One station and how sure it is.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct StationReport {
     /// Where along the axis.
     pub at: f64,
     /// The diameter there.
     pub diameter: f64,
     /// By what it was measured.
-    pub by: &'static str,
+    pub by: MeasuredBy,
     /// Of how many readings it is the mean.
     pub readings: usize,
     /// How sure the diameter is, ±.
     pub sure: f64,
     /// What the uncertainty of its place is worth in diameter, ±.
     pub by_place: f64,
+}
+
+/// By what a station was measured.
+#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum MeasuredBy {
+    /// A caliper.
+    Caliper,
+    /// A tape around.
+    Tape,
+    /// Caliper and tape.
+    Both,
+    /// The outline of a side view.
+    Outline,
+}
+
+impl MeasuredBy {
+    /// The word for it.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Caliper => "caliper",
+            Self::Tape => "tape",
+            Self::Both => "both",
+            Self::Outline => "outline",
+        }
+    }
 }
 
 /// Makes a blank of readings.
@@ -110,9 +137,9 @@ pub fn measure_readings(
                 at: station.at_mm,
                 diameter: station.diameter_mm,
                 by: match station.gauge {
-                    Some(Gauge::Caliper) => "caliper",
-                    Some(Gauge::Tape) => "tape",
-                    None => "both",
+                    Some(Gauge::Caliper) => MeasuredBy::Caliper,
+                    Some(Gauge::Tape) => MeasuredBy::Tape,
+                    None => MeasuredBy::Both,
                 },
                 readings: station.values,
                 sure: station.size_mm,
@@ -205,37 +232,4 @@ fn notes(found: &Measured, options: &MeasureOptions) -> Vec<String> {
         ));
     }
     notes
-}
-
-impl MeasureReport {
-    /// As a table for people.
-    #[must_use]
-    pub fn to_text(&self) -> String {
-        let mut out =
-            String::from("      at   diameter   by        readings   ± mm   ± by its place\n");
-        for station in &self.stations {
-            out.push_str(&format!(
-                "{:>8} {:>10}   {:<9} {:>8} {:>6} {:>16}\n",
-                mm(station.at),
-                mm(station.diameter),
-                station.by,
-                station.readings,
-                mm(station.sure),
-                mm(station.by_place),
-            ));
-        }
-        let worst = self.stations.iter().map(|station| station.sure).fold(0.0, f64::max);
-        out.push_str(&format!(
-            "Lengths are mm. A wrap all round closes to ±{} mm, if the readings are what they \
-             should be.\n",
-            mm(std::f64::consts::PI * worst)
-        ));
-        for wrong in &self.wrong {
-            out.push_str(&format!("looks wrong: {wrong}\n"));
-        }
-        for note in &self.notes {
-            out.push_str(&format!("note: {note}\n"));
-        }
-        out
-    }
 }

@@ -7,7 +7,9 @@ use stave_toolpath::art::{Art, Shape};
 use stave_toolpath::number::fixed;
 use stave_wall::{Side, Silhouette, Station, Wall, WallShape, silhouette, thin_out};
 
-use super::{MeasureOptions, MeasureReport, Measurement, StationReport, blank_file, checked, mm};
+use super::{
+    MeasureOptions, MeasureReport, MeasuredBy, Measurement, StationReport, blank_file, checked, mm,
+};
 use crate::error::Error;
 
 /// The share of the bound that following curves by straight runs may take.
@@ -85,7 +87,7 @@ pub fn measure_outline(
             .map(|&(at, radius)| StationReport {
                 at,
                 diameter: 2.0 * radius,
-                by: "outline",
+                by: MeasuredBy::Outline,
                 readings: 1,
                 sure: 2.0 * strays_mm + 2.0 * radius * options.gauges.place_mm / known,
                 by_place: 0.0,

@@ -5,13 +5,14 @@ use std::f64::consts::{PI, TAU};
 use stave_check::{LeastGap, focus_at_mid_strip};
 use stave_picture::proof::{BurnMap, Figure, Lies};
 use stave_setup::{FocusMode, JobAnchor, Setup, Toward};
+use stave_toolpath::clock;
 use stave_toolpath::number::{fixed, push_counts, significant};
 use stave_wall::{Anchor, Crest, Distortion, Lay, LaySetting};
 
 use super::gather::Found;
 use super::{Laid, ProofOptions};
 
-use crate::estimate::{Estimate, clock};
+use crate::estimate::Estimate;
 use crate::header::WrappedFor;
 
 /// Of the burned cells one in so many is looked at for the lay's distortion.

@@ -13,7 +13,7 @@ use stave_wall::{Anchor, LayKind};
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use super::table::{Table, to_flat};
-use super::{Columns, PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
+use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
 use crate::error::Error;
 use crate::header::header;
 
@@ -116,10 +116,7 @@ pub(super) fn write<W: Write>(
         width_mm: table.width_mm,
         height_mm: table.height_mm,
         bend_deg: job.spot.bend_rad.to_degrees(),
-        columns: trial.map(|trial| match trial.across {
-            Columns::Speeds => "speed_mm_per_s",
-            Columns::Spacings => "line_spacing_mm",
-        }),
+        columns: trial.map(|trial| trial.across),
         asked: trial.map_or(Vec::new(), |trial| trial.columns().to_vec()),
         patches,
         nominal_s: stats.nominal_s,

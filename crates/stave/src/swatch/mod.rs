@@ -13,7 +13,7 @@ use stave_transform::run_up_mm;
 
 use crate::error::Error;
 
-pub use report::{PatchReport, SwatchReport};
+pub use report::{PatchReport, SwatchColumns, SwatchReport};
 
 /// The most patches, and the most values of one side.
 const MOST_PATCHES: usize = 400;
@@ -44,13 +44,6 @@ pub struct SwatchOptions {
     pub at_mm: Option<f64>,
     /// The middle about the axis, rad; clear of zones where not given.
     pub turn_rad: Option<f64>,
-}
-
-/// What the columns of a table are.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-enum Columns {
-    Speeds,
-    Spacings,
 }
 
 /// Writes a program that burns a table of patches: powers down, speeds or spacings across, each row
@@ -124,7 +117,7 @@ struct Trial {
     powers: Vec<f64>,
     speeds: Vec<f64>,
     spacings: Vec<f64>,
-    across: Columns,
+    across: SwatchColumns,
     label: (f64, f64),
 }
 
@@ -166,7 +159,8 @@ impl Trial {
                 fixed(LARGEST_MM, 0)
             )));
         }
-        let across = if spacings.len() > 1 { Columns::Spacings } else { Columns::Speeds };
+        let across =
+            if spacings.len() > 1 { SwatchColumns::Spacings } else { SwatchColumns::Speeds };
         let patches = powers.len() * speeds.len() * spacings.len();
         if patches > MOST_PATCHES {
             return Err(setting(&format!(
@@ -197,20 +191,20 @@ impl Trial {
 
     fn columns(&self) -> &[f64] {
         match self.across {
-            Columns::Speeds => &self.speeds,
-            Columns::Spacings => &self.spacings,
+            SwatchColumns::Speeds => &self.speeds,
+            SwatchColumns::Spacings => &self.spacings,
         }
     }
 
     /// Power, speed and spacing of a patch.
     fn of(&self, row: usize, column: usize) -> Option<(f64, f64, f64)> {
-        let pick = |list: &[f64], across: Columns| {
+        let pick = |list: &[f64], across: SwatchColumns| {
             list.get(if self.across == across { column } else { 0 }).copied()
         };
         Some((
             *self.powers.get(row)?,
-            pick(&self.speeds, Columns::Speeds)?,
-            pick(&self.spacings, Columns::Spacings)?,
+            pick(&self.speeds, SwatchColumns::Speeds)?,
+            pick(&self.spacings, SwatchColumns::Spacings)?,
         ))
     }
 }

@@ -6,7 +6,7 @@ mod steps;
 use std::collections::BTreeMap;
 use std::io::{Read, Write};
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use stave_parse::gcode::{self, ReadOptions};
 use stave_setup::{JobAnchor, Setup};
 use stave_toolpath::number::fixed;
@@ -62,7 +62,7 @@ impl Default for WalkOptions {
 }
 
 /// What was gone round.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Deserialize, Serialize)]
 pub struct WalkReport {
     /// The ways round, in order.
     pub loops: Vec<LoopReport>,
@@ -71,7 +71,7 @@ pub struct WalkReport {
 }
 
 /// One way round.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LoopReport {
     /// The piece; a program is one.
     pub piece: String,
@@ -81,27 +81,6 @@ pub struct LoopReport {
     pub at: (f64, f64),
     /// From, to about the axis, degrees.
     pub turn_deg: (f64, f64),
-}
-
-impl WalkReport {
-    /// As lines for people.
-    #[must_use]
-    pub fn to_text(&self) -> String {
-        let mut out = String::new();
-        for found in &self.loops {
-            out.push_str(&format!(
-                "round {}: {} to {} mm along, turn {} to {}°, {} corners\n",
-                found.piece,
-                fixed(found.at.0, 1),
-                fixed(found.at.1, 1),
-                fixed(found.turn_deg.0, 1),
-                fixed(found.turn_deg.1, 1),
-                found.corners
-            ));
-        }
-        self.warnings.iter().for_each(|warning| out.push_str(&format!("note: {warning}\n")));
-        out
-    }
 }
 
 /// A way round in the flat plane, and how it is laid.

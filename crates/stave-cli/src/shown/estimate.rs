@@ -1,72 +1,18 @@
-//! Estimates for people and for programs.
+//! Estimates: figures to be read from across the room, and tables.
 
-use serde::Serialize;
-use stave_toolpath::number::fixed;
-
-use super::{Estimate, Quote, Section};
+use stave::number::padded;
+use stave::{Estimate, Section, clock, hours_minutes_seconds};
 
 /// Sections shown before the rest is summed up.
 const MOST_SHOWN: usize = 24;
 /// The widest name of a section or input in a table, characters.
 const NAME: usize = 36;
 
-/// A time as people say it: `8.4 s`, `12 min 05 s`, `1 h 02 min 05 s`.
-///
-/// ```
-/// assert_eq!(stave::clock(8.44), "8.4 s");
-/// assert_eq!(stave::clock(59.97), "1 min 00 s");
-/// assert_eq!(stave::clock(3725.0), "1 h 02 min 05 s");
-/// ```
-#[must_use]
-pub fn clock(seconds: f64) -> String {
-    parts(seconds).map_or_else(
-        || format!("{} s", places(seconds, 1)),
-        |(h, min, s)| {
-            if h > 0 {
-                format!("{h} h {min:02} min {s:02} s")
-            } else {
-                format!("{min} min {s:02} s")
-            }
-        },
-    )
-}
-
-/// A number with all of its decimals, so that columns stand under each other.
-pub(super) fn places(value: f64, decimals: u32) -> String {
-    let mut text = fixed(value, decimals);
-    let point = text.find('.').unwrap_or_else(|| {
-        text.push('.');
-        text.len() - 1
-    });
-    while text.len() < point + 1 + decimals as usize {
-        text.push('0');
-    }
-    text
-}
-
-/// Hours, minutes and seconds, to the second; `None` below a minute, and where it is no number of
-/// seconds that a program takes.
-fn parts(seconds: f64) -> Option<(u64, u64, u64)> {
-    if !(59.95..1e15).contains(&seconds) {
-        return None;
-    }
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-    let whole = seconds.round() as u64;
-    Some((whole / 3600, whole / 60 % 60, whole % 60))
-}
-
 /// A time in figures five lines high, to be read from across the room: `12m05s`, each dot of a
 /// figure two blocks wide.
-///
-/// ```
-/// let large = stave::large_figure(11.0);
-/// assert_eq!(large.lines().count(), 5);
-/// assert!(large.lines().all(|line| line.chars().count() <= 80));
-/// ```
-#[must_use]
-pub fn large_figure(seconds: f64) -> String {
-    let text = match parts(seconds) {
-        None => format!("{}s", places(seconds, 1)),
+fn large_figure(seconds: f64) -> String {
+    let text = match hours_minutes_seconds(seconds) {
+        None => format!("{}s", padded(seconds, 1)),
         Some((0, min, s)) => format!("{min}m{s:02}s"),
         Some((h, min, _)) if h > 99 => format!("{h}h{min:02}m"),
         Some((h, min, s)) => format!("{h}h{min:02}m{s:02}s"),
@@ -103,8 +49,7 @@ fn glyph(letter: char) -> [&'static str; 5] {
 
 /// Estimates as people read them: of one program all there is to say, of several a line each and
 /// the sum.
-#[must_use]
-pub fn estimates_shown(all: &[Estimate]) -> String {
+pub(crate) fn estimates(all: &[Estimate]) -> String {
     match all {
         [one] => large_figure(one.duration_s) + "\n" + &table(one) + &sections(&one.operations),
         _ => {
@@ -118,7 +63,7 @@ pub fn estimates_shown(all: &[Estimate]) -> String {
 fn table(one: &Estimate) -> String {
     let mut lines: Vec<(&str, String)> = Vec::new();
     let length =
-        |mm: Option<f64>| mm.map_or_else(String::new, |mm| format!("{} mm", places(mm, 1)));
+        |mm: Option<f64>| mm.map_or_else(String::new, |mm| format!("{} mm", padded(mm, 1)));
     let timed = |seconds: f64, mm: Option<f64>| format!("{:<18}{:>14}", clock(seconds), length(mm));
     lines.push(("time", clock(one.duration_s)));
     lines.push(("burning", timed(one.burn_s, one.burn_mm)));
@@ -135,7 +80,7 @@ fn table(one: &Estimate) -> String {
     if let (Some(most), Some(mean)) =
         (one.surface_speed_max_mm_per_s, one.surface_speed_mean_mm_per_s)
     {
-        let (most, mean) = (places(most, 1), places(mean, 1));
+        let (most, mean) = (padded(most, 1), padded(mean, 1));
         lines.push(("surface speed", format!("{most} mm/s at most, {mean} mm/s in the mean")));
     }
     lines.push((
@@ -151,7 +96,7 @@ fn table(one: &Estimate) -> String {
 }
 
 fn percent(share: f64) -> String {
-    format!("{} %", places(100.0 * share, 1))
+    format!("{} %", padded(100.0 * share, 1))
 }
 
 /// A name no wider than its column: of a section its beginning, of a file's path its end.
@@ -167,7 +112,7 @@ fn narrow(name: &str, keep_end: bool) -> String {
 }
 
 fn row(name: &str, seconds: f64, burn_s: f64, burn_mm: Option<f64>, moves: u64) -> String {
-    let mm = burn_mm.map_or_else(|| "-".to_owned(), |mm| places(mm, 1));
+    let mm = burn_mm.map_or_else(|| "-".to_owned(), |mm| padded(mm, 1));
     format!("  {:<NAME$} {:>18} {:>18} {mm:>12} {moves:>9}\n", name, clock(seconds), clock(burn_s))
 }
 
@@ -204,27 +149,56 @@ fn several(all: &[Estimate], sum: &Estimate) -> String {
     text
 }
 
-/// As one JSON object: that of the program, or the sum's with each program under `programs`; with
-/// `quote` where there is one.
-///
-/// # Errors
-/// Never for estimates of ours; serialising is fallible in general.
-pub fn estimates_to_json(all: &[Estimate], quote: Option<&Quote>) -> serde_json::Result<String> {
-    #[derive(Serialize)]
-    struct Whole<'a> {
-        #[serde(flatten)]
-        sum: &'a Estimate,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        programs: Option<&'a [Estimate]>,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        quote: Option<&'a Quote>,
+#[cfg(test)]
+mod tests {
+    use stave::setup::{Machine, read_machine};
+    use stave::{EstimateOptions, estimate_program};
+
+    use super::*;
+
+    /// A machine whose axes have 500 units/s, the rotary 90, and 1000 units/s².
+    fn machine() -> Machine {
+        let axis = "speed = 500.0\nacceleration = 1000.0\n";
+        let text = format!(
+            "name = \"bench\"\n[controller]\nfeed_counts = \"all-axes\"\ncorner_tolerance = \
+             0.02\n[x]\n{axis}[y]\n{axis}[z]\n{axis}up = \"away\"\n[rotary]\nword = \
+             \"A\"\nunits_per_turn = 360.0\nspeed = 90.0\nacceleration = 1000.0\n"
+        );
+        read_machine(&text, "bench.toml").unwrap()
     }
-    match all {
-        [one] => serde_json::to_string_pretty(&Whole { sum: one, programs: None, quote }),
-        _ => serde_json::to_string_pretty(&Whole {
-            sum: &Estimate::sum(all),
-            programs: Some(all),
-            quote,
-        }),
+
+    fn of(program: &str, name: &str) -> Estimate {
+        let options = EstimateOptions { name: name.into(), ..EstimateOptions::default() };
+        estimate_program(program.as_bytes(), &machine(), None, &options).unwrap()
+    }
+
+    #[test]
+    fn one_program_and_several() {
+        let one = of(
+            "(crest)\nM4 S9\nG1 X400 F600\nG0 X0\n(rim)\nG1 X200 Y3 F1200\nM0\nG4 P70\nM2\n",
+            "crest.nc",
+        );
+        let two = of(
+            "M4 S9\nG93\nG1 X30 A40 F0.02\nM2\n",
+            "a/folder/with/a/name/too/long/for/a/column.nc",
+        );
+        insta::assert_snapshot!("one", estimates(std::slice::from_ref(&one)));
+        insta::assert_snapshot!("several", estimates(&[one.clone(), two]));
+    }
+
+    #[test]
+    fn figures_can_be_read_from_across_the_room() {
+        insta::assert_snapshot!(
+            large_figure(3.0 * 3600.0 + 42.0 * 60.0 + 7.0)
+                + "\n"
+                + &large_figure(59.94)
+                + "\n"
+                + &large_figure(1_234_567.0)
+        );
+        for seconds in [11.0, f64::from(99 * 3600 + 3599)] {
+            let large = large_figure(seconds);
+            assert_eq!(large.lines().count(), 5);
+            assert!(large.lines().all(|line| line.chars().count() <= 80));
+        }
     }
 }

@@ -1,0 +1,83 @@
+//! What a check found.
+
+use stave::number::fixed;
+use stave::{CheckReport, FindingReport, Severity};
+
+/// For people: findings one by one with their places, then the nozzles, then the verdict.
+pub(crate) fn check(report: &CheckReport) -> String {
+    let mut out = String::new();
+    for finding in &report.findings {
+        out.push_str(&format!("{:<8} {}\n", finding.severity.as_str(), finding.code));
+        if let Some(place) = place(finding) {
+            out.push_str(&format!("         {place}\n"));
+        }
+        for line in folded(&finding.message, 100) {
+            out.push_str(&format!("         {line}\n"));
+        }
+    }
+    if !report.findings.is_empty() {
+        out.push('\n');
+    }
+    if !report.nozzles.is_empty() {
+        out.push_str("nozzle                 least gap       at     turn   line   nearest\n");
+    }
+    for nozzle in &report.nozzles {
+        let maybe = |value: Option<f64>, decimals: u32| {
+            value.map_or("-".to_owned(), |v| fixed(v, decimals))
+        };
+        let name =
+            if nozzle.fitted { format!("{} (fitted)", nozzle.name) } else { nozzle.name.clone() };
+        out.push_str(&format!(
+            "{name:<22} {:>9} {:>8} {:>8} {:>6}   {}\n",
+            maybe(nozzle.gap_mm, 2),
+            maybe(nozzle.at, 1),
+            maybe(nozzle.turn, 1),
+            nozzle.line.map_or("-".to_owned(), |line| line.to_string()),
+            nozzle.zone.as_deref().unwrap_or("the wall"),
+        ));
+    }
+    let count = |severity| report.findings.iter().filter(|one| one.severity == severity).count();
+    let (errors, warnings, notes) =
+        (count(Severity::Error), count(Severity::Warning), count(Severity::Note));
+    let plural = |n: usize, what: &str| {
+        if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+    };
+    out.push_str(&format!(
+        "Focused at {} mm. {}: {}, {}, {}.\n",
+        fixed(report.focus_at, 2),
+        if report.fit { "Fit" } else { "Not fit" },
+        plural(errors, "error"),
+        plural(warnings, "warning"),
+        plural(notes, "note")
+    ));
+    out
+}
+
+fn place(finding: &FindingReport) -> Option<String> {
+    let parts = [
+        finding.piece.as_ref().map(|piece| format!("piece \"{piece}\"")),
+        finding.line.map(|line| format!("line {line}")),
+        finding.at.map(|at| format!("at {} mm", fixed(at, 2))),
+        finding.turn.map(|turn| format!("turn {}°", fixed(turn, 1))),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// A text in lines of at most so many characters, broken between words.
+fn folded(text: &str, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let last = lines.last().map_or(0, |line| line.chars().count());
+        if last > 0 && last + 1 + word.chars().count() > width {
+            lines.push(String::new());
+        }
+        if let Some(line) = lines.last_mut() {
+            if !line.is_empty() {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+    }
+    lines
+}

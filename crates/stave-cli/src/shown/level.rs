@@ -1,0 +1,55 @@
+//! Tilt, focus and lens for a stretch of wall.
+
+use stave::LevelReport;
+use stave::number::fixed;
+
+/// As a table for people.
+pub(crate) fn level(report: &LevelReport) -> String {
+    let n = |value: f64| fixed(value, 2);
+    let maybe = |value: Option<f64>, decimals: u32| {
+        value.map_or("?".to_owned(), |value| fixed(value, decimals))
+    };
+    let mut out = format!(
+        "stretch            {} to {} mm\n\
+         best tilt          {}° (positive raises the end with the larger `at`)\n\
+         focus at           {} mm, {} mm below the highest crest\n\
+         worst defocus      ±{} mm (without tilt ±{} mm)\n\
+         to half a degree   {}°, focus at {} mm, ±{} mm\n\n\
+         lens                  spot   depth of focus   finest lines   sharp\n",
+        n(report.from),
+        n(report.to),
+        n(report.tilt_deg),
+        n(report.focus_at),
+        n(report.focus_offset_mm),
+        n(report.defocus_mm),
+        n(report.untilted_defocus_mm),
+        fixed(report.set_tilt_deg, 1),
+        n(report.set_focus_at),
+        n(report.set_defocus_mm),
+    );
+    for lens in &report.lenses {
+        let sharp = match (lens.in_focus, &lens.longest_sharp) {
+            (None, _) => {
+                "not known: give the lens `depth_of_focus`, or the machine [beam]".to_owned()
+            }
+            (Some(true), _) => "all of it".to_owned(),
+            (Some(false), Some(part)) => format!(
+                "only {} to {} mm, at {}°, focus at {} mm",
+                n(part.from),
+                n(part.to),
+                n(part.tilt_deg),
+                n(part.focus_at)
+            ),
+            (Some(false), None) => "none of it".to_owned(),
+        };
+        out.push_str(&format!(
+            "{:<18} {:>7} {:>16} {:>14}   {sharp}\n",
+            lens.name,
+            maybe(lens.spot_mm, 3),
+            lens.depth_of_focus_mm.map_or("?".to_owned(), |depth| format!("±{}", fixed(depth, 2))),
+            maybe(lens.finest_spacing_mm, 3),
+        ));
+    }
+    out.push_str("Lengths are mm; in focus the spot is at most a tenth larger.\n");
+    out
+}

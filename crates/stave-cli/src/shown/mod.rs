@@ -1,0 +1,19 @@
+//! Reports as people read them, one file a report.
+
+mod check;
+mod estimate;
+mod lays;
+mod level;
+mod measure;
+mod quote;
+mod swatch;
+mod walk;
+
+pub(crate) use check::check;
+pub(crate) use estimate::estimates;
+pub(crate) use lays::lays;
+pub(crate) use level::level;
+pub(crate) use measure::measure;
+pub(crate) use quote::quote;
+pub(crate) use swatch::swatch;
+pub(crate) use walk::walk;
