@@ -45,7 +45,25 @@ pub enum Feed {
     InverseTime(f64),
 }
 
+/// The length that rounding may make of no move at all, mm: sums of decimals miss the decimal of
+/// their sum, and a thousandth of a nanometre is nothing that a machine could go.
+const NO_MOVE_MM: f64 = 1e-9;
+
 impl Feed {
+    /// True where a move of these extents goes by degrees per minute: nothing but rotary axes moves
+    /// (RS274/NGC 2.1.2.5). `linear_mm` is measured along the path, so an arc never does, wherever
+    /// it ends.
+    ///
+    /// ```
+    /// use stave_toolpath::Feed;
+    /// assert!(Feed::goes_by_degrees(0.0, 90.0));
+    /// assert!(!Feed::goes_by_degrees(0.001, 90.0) && !Feed::goes_by_degrees(0.0, 0.0));
+    /// ```
+    #[must_use]
+    pub fn goes_by_degrees(linear_mm: f64, rotary_deg: f64) -> bool {
+        linear_mm <= NO_MOVE_MM && rotary_deg > 0.0
+    }
+
     /// What a move takes at this feed alone, with no regard to acceleration, seconds.
     ///
     /// RS274/NGC 2.1.2.5: per minute, F goes along X, Y and Z (`linear_mm`, along the arc or helix
@@ -61,7 +79,10 @@ impl Feed {
     #[must_use]
     pub fn nominal_s(self, linear_mm: f64, rotary_deg: f64) -> f64 {
         match self {
-            Self::PerMinute(f) => (if linear_mm > 0.0 { linear_mm } else { rotary_deg }) * 60.0 / f,
+            Self::PerMinute(f) => {
+                let degrees = Self::goes_by_degrees(linear_mm, rotary_deg);
+                (if degrees { rotary_deg } else { linear_mm }) * 60.0 / f
+            }
             Self::InverseTime(f) => 60.0 / f,
         }
     }

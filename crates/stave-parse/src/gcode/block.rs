@@ -4,6 +4,7 @@ use super::closed::{COMMENT, Closed, Comment};
 use super::code::{self, Code, G_GROUPS, GGroup, M_GROUPS, MGroup};
 use super::expression::{Parsed, Scope, Trouble, number, parameter_index, real_value, refuse};
 use super::fault::Fault;
+use super::line_number;
 use super::problem::{Problem, Shown};
 use super::words::{AXES, OFFSETS, Words, letters};
 
@@ -175,18 +176,13 @@ impl Block {
     }
 
     fn line_number<'a>(&mut self, rules: Rules<'_>, input: &'a [u8]) -> Parsed<'a, ()> {
-        let (rest, digits) = nom::character::complete::digit0(input)?;
-        if digits.is_empty() || rest.first() == Some(&b'.') {
-            return refuse(rest, Problem::BadLineNumber);
+        match line_number::read(input, 0, rules.strict) {
+            Ok((number, end)) => {
+                self.number = Some(number);
+                Ok((input.get(end..).unwrap_or_default(), ()))
+            }
+            Err((problem, at)) => refuse(input.get(at..).unwrap_or_default(), problem),
         }
-        if rules.strict && digits.len() > 5 {
-            return refuse(&input[5..], Problem::LongLineNumber);
-        }
-        let number = digits
-            .iter()
-            .fold(0_u64, |n, &b| n.saturating_mul(10).saturating_add(u64::from(b - b'0')));
-        self.number = Some(number);
-        Ok((rest, ()))
     }
 
     /// One word, setting or comment.

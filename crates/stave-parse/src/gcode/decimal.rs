@@ -1,52 +1,87 @@
-//! Decimal numbers, exactly: the `f64` nearest to what is written.
+//! Numbers, the one rule for both readers: the `f64` nearest to what is written.
 //!
 //! RS274/NGC 3.3.2.1: an optional sign, digits, an optional point, digits, at least one digit in
 //! all, and no exponent. A general float parser would take the `10E5` of `X10E5` and words like
 //! `inf`, so the rule is our own.
 
 /// Powers of ten that an `f64` holds exactly.
-pub(super) const POW10: [f64; 23] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
-    1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
-];
+const POW10: [f64; 16] =
+    [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
 
 /// The most digits whose every value an `f64` holds exactly: `10^15 < 2^53`.
-pub(super) const EXACT_DIGITS: usize = 15;
+const EXACT_DIGITS: usize = 15;
 
-/// The value of `whole.fraction`, both strings of ASCII digits, nearest to the decimal; `None`
-/// beyond the range of `f64`.
-///
-/// A mantissa below 2^53 and a power of ten up to 10^22 are both exact, so that their quotient is
-/// rounded once, which is correct rounding (W. D. Clinger, *How to read floating point numbers
-/// accurately*, PLDI 1990). What is longer goes through the standard library's parser.
-pub(super) fn value(negative: bool, whole: &[u8], fraction: &[u8]) -> Option<f64> {
-    // Leading and trailing zeros say nothing.
-    let lead = whole.iter().take_while(|&&b| b == b'0').count();
-    let whole = &whole[lead..];
-    let trail = fraction.iter().rev().take_while(|&&b| b == b'0').count();
-    let fraction = &fraction[..fraction.len() - trail];
-    let magnitude = if whole.len() + fraction.len() <= EXACT_DIGITS {
-        let mantissa =
-            whole.iter().chain(fraction).fold(0_u64, |m, &b| m * 10 + u64::from(b - b'0'));
-        #[allow(clippy::cast_precision_loss)]
-        {
-            mantissa as f64 / POW10[fraction.len()]
-        }
-    } else {
-        long(whole, fraction)?
-    };
-    Some(if negative { -magnitude } else { magnitude })
+/// A number that was read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Number {
+    pub(super) value: f64,
+    /// Where it ends.
+    pub(super) end: usize,
+    /// Whether it has a minus sign, be its value zero.
+    pub(super) negative: bool,
 }
 
+/// Why there is no number.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum NoNumber {
+    /// No digit, before the byte at this place.
+    NoDigit(usize),
+    /// Beyond the range of `f64`.
+    TooLarge,
+}
+
+/// The number that begins at `start`, which ends where it cannot go on.
+///
+/// A loop, digit by digit: working on eight bytes as one word was tried and is slower, as the next
+/// word cannot begin before the end of this one is known, and the number of digits is mostly
+/// guessed right.
+#[inline]
+pub(super) fn number(bytes: &[u8], start: usize) -> Result<Number, NoNumber> {
+    let at = |i: usize| bytes.get(i).copied().unwrap_or(b'\n');
+    let negative = at(start) == b'-';
+    let first = start + usize::from(negative || at(start) == b'+');
+    let (whole, mut end) = digits(bytes, first, 0);
+    let mut mantissa = whole;
+    let mut count = end - first;
+    let mut decimals = 0;
+    if at(end) == b'.' {
+        let point = end + 1;
+        (mantissa, end) = digits(bytes, point, whole);
+        decimals = end - point;
+        count += decimals;
+    }
+    let magnitude = if count == 0 {
+        return Err(NoNumber::NoDigit(end));
+    } else if count <= EXACT_DIGITS {
+        // A mantissa below 2^53 and a power of ten up to 10^22 are both exact, so that their
+        // quotient is rounded once, which is correct rounding (W. D. Clinger, *How to read floating
+        // point numbers accurately*, PLDI 1990). Fifteen digits fit an i64, whose conversion is the
+        // shorter one.
+        mantissa.cast_signed() as f64 / POW10[decimals & 15]
+    } else {
+        long(bytes.get(first..end).unwrap_or_default()).ok_or(NoNumber::TooLarge)?
+    };
+    Ok(Number { value: if negative { -magnitude } else { magnitude }, end, negative })
+}
+
+/// The digits at `start`, as more of the number `before`, and where they end. Beyond nineteen of
+/// them in all the value wraps around.
+#[inline]
+pub(super) fn digits(bytes: &[u8], start: usize, before: u64) -> (u64, usize) {
+    let mut value = before;
+    let mut end = start;
+    while let Some(digit) = bytes.get(end).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10) {
+        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
+        end += 1;
+    }
+    (value, end)
+}
+
+/// The value of digits, a point among them perhaps, by the standard library's parser: it rounds
+/// correctly at any length.
 #[cold]
-fn long(whole: &[u8], fraction: &[u8]) -> Option<f64> {
-    let mut text = String::with_capacity(whole.len() + fraction.len() + 2);
-    text.push('0');
-    text.extend(whole.iter().map(|&b| char::from(b)));
-    text.push('.');
-    text.extend(fraction.iter().map(|&b| char::from(b)));
-    // "0." and digits is always a number to the standard library.
-    text.parse().ok().filter(|v: &f64| v.is_finite())
+fn long(text: &[u8]) -> Option<f64> {
+    std::str::from_utf8(text).ok()?.parse().ok().filter(|v: &f64| v.is_finite())
 }
 
 #[cfg(test)]
@@ -54,36 +89,48 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    fn value(text: &str) -> Result<f64, NoNumber> {
+        number(text.as_bytes(), 0).map(|n| n.value)
+    }
+
     #[test]
     fn edges() {
-        assert_eq!(value(false, b"", b"5"), Some(0.5));
-        assert_eq!(value(true, b"12", b""), Some(-12.0));
-        assert_eq!(
-            value(false, b"0000000000000000000001", b"5000000000000000000000000"),
-            Some(1.5)
-        );
-        assert_eq!(value(false, &[b'9'; 400], b""), None);
-        assert_eq!(value(false, b"0", &[b'0'; 400]), Some(0.0));
+        assert_eq!(value(".5"), Ok(0.5));
+        assert_eq!(value("-12"), Ok(-12.0));
+        assert_eq!(value("+12."), Ok(12.0));
+        assert_eq!(value("0000000000000000000001.5000000000000000000000000"), Ok(1.5));
+        assert_eq!(value(&"9".repeat(400)), Err(NoNumber::TooLarge));
+        assert_eq!(value(&format!("0.{}", "0".repeat(400))), Ok(0.0));
         // Halfway between 2^53 and 2^53 + 2, then a hair above it.
-        assert_eq!(value(false, b"9007199254740993", b""), Some(9_007_199_254_740_992.0));
-        assert_eq!(value(false, b"9007199254740993", b"0000000001"), Some(9_007_199_254_740_994.0));
+        assert_eq!(value("9007199254740993"), Ok(9_007_199_254_740_992.0));
+        assert_eq!(value("9007199254740993.0000000001"), Ok(9_007_199_254_740_994.0));
+        for (text, end) in [("", 0), ("-", 1), ("+.", 2), (".", 1), ("-X1", 1), ("--1", 1)] {
+            assert_eq!(value(text), Err(NoNumber::NoDigit(end)), "{text}");
+        }
+        assert_eq!(number(b"X-0.Y1", 1), Ok(Number { value: 0.0, end: 4, negative: true }));
+        assert_eq!(number(b"1e5", 0).unwrap().end, 1);
+        assert_eq!(number(b"1.2.3", 0).unwrap().end, 3);
     }
 
     proptest! {
         // The standard library's parser is the outside check: it rounds correctly at any length.
         #[test]
-        fn as_the_standard_library(whole in "[0-9]{0,25}", fraction in "[0-9]{0,25}", negative: bool) {
+        fn as_the_standard_library(
+            whole in "[0-9]{0,25}", fraction in "[0-9]{0,25}", negative: bool
+        ) {
             prop_assume!(!whole.is_empty() || !fraction.is_empty());
             let text = format!("{}{whole}.{fraction}", if negative { "-" } else { "" });
             let expected: f64 = text.parse().unwrap();
-            prop_assert_eq!(value(negative, whole.as_bytes(), fraction.as_bytes()), Some(expected));
+            let read = number((text.clone() + "Y").as_bytes(), 0).unwrap();
+            prop_assert_eq!(read.value.to_bits(), expected.to_bits());
+            prop_assert_eq!((read.end, read.negative), (text.len(), negative));
         }
 
+        // The short way and the long one meet at fifteen digits.
         #[test]
-        fn short_as_the_standard_library(whole in "[0-9]{1,7}", fraction in "[0-9]{0,8}") {
-            let expected: f64 = format!("{whole}.{fraction}").parse().unwrap();
-            let read = value(false, whole.as_bytes(), fraction.as_bytes()).unwrap();
-            prop_assert_eq!(read.to_bits(), expected.to_bits());
+        fn short_as_long(whole in "[0-9]{0,9}", fraction in "[0-9]{1,9}") {
+            let text = format!("{whole}.{fraction}");
+            prop_assert_eq!(value(&text).ok(), long(text.as_bytes()));
         }
     }
 }

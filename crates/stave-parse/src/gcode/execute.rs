@@ -131,7 +131,9 @@ impl State {
         let from = &self.position;
         let event = match motion {
             Motion::Travel => Event::Travel { from, to: &to },
-            Motion::Straight => Event::Straight { from, to: &to, feed: self.feed(words, &to) },
+            Motion::Straight => {
+                Event::Straight { from, to: &to, feed: self.feed(words, &to, false) }
+            }
             Motion::Clockwise | Motion::CounterClockwise => {
                 let how = Reading {
                     plane: self.modes.plane,
@@ -140,7 +142,7 @@ impl State {
                     strict: self.strict,
                 };
                 let arc = arcs::arc(words, from, &to, how)?;
-                Event::Arc { from, to: &to, arc, feed: self.feed(words, &to) }
+                Event::Arc { from, to: &to, arc, feed: self.feed(words, &to, true) }
             }
             Motion::None => return Ok(()),
         };

@@ -5,13 +5,12 @@
 
 use nom::branch::alt;
 use nom::bytes::complete::tag;
-use nom::character::complete::{char, digit0, one_of};
-use nom::combinator::{opt, recognize, value};
+use nom::character::complete::char;
+use nom::combinator::{recognize, value};
 use nom::error::{ErrorKind, ParseError};
-use nom::sequence::preceded;
 use nom::{Err, IResult, Parser};
 
-use super::decimal;
+use super::decimal::{self, NoNumber};
 use super::parameters::{self, Parameters};
 use super::problem::{Problem, Shown};
 
@@ -53,17 +52,13 @@ pub(super) struct Scope<'p> {
     pub(super) scale: f64,
 }
 
-/// A number: sign, digits, point, digits (3.3.2.1).
+/// A number (3.3.2.1).
 pub(super) fn number(input: &[u8]) -> Parsed<'_, f64> {
-    let (rest, (sign, whole, fraction)) =
-        (opt(one_of("+-")), digit0, opt(preceded(char('.'), digit0))).parse(input)?;
-    let fraction = fraction.unwrap_or_default();
-    if whole.is_empty() && fraction.is_empty() {
-        return refuse(rest, Problem::NoDigit);
-    }
-    match decimal::value(sign == Some('-'), whole, fraction) {
-        Some(number) => Ok((rest, number)),
-        None => refuse(input, Problem::TooLarge),
+    let from = |at: usize| input.get(at..).unwrap_or_default();
+    match decimal::number(input, 0) {
+        Ok(number) => Ok((from(number.end), number.value)),
+        Err(NoNumber::NoDigit(at)) => refuse(from(at), Problem::NoDigit),
+        Err(NoNumber::TooLarge) => refuse(input, Problem::TooLarge),
     }
 }
 

@@ -77,16 +77,25 @@ impl State {
         emit(sink, line, Place::Letters(letters(b"F")), &event)
     }
 
-    /// The feed rate of a move to `to`.
+    /// The feed rate of a move to `to`, along an arc or straight.
+    ///
+    /// What F is scaled by follows from what moves along the path, not from where it ends: a full
+    /// circle ends where it began.
     #[inline]
-    pub(super) fn feed(&self, words: &Words, to: &Position) -> Option<Feed> {
+    pub(super) fn feed(&self, words: &Words, to: &Position, arc: bool) -> Option<Feed> {
         if self.modes.feed_mode == FeedMode::InverseTime {
             return words.get(b'F').map(Feed::InverseTime);
         }
         let rate = self.rate.filter(|r| r.written > 0.0)?;
+        // In millimetres the two are one number, and there is nothing to find out.
+        let degrees = rate.written != rate.mm_per_min && !arc && self.turns_only(to);
+        Some(Feed::PerMinute(if degrees { rate.written } else { rate.mm_per_min }))
+    }
+
+    /// True where a straight move to `to` moves nothing but rotary axes.
+    fn turns_only(&self, to: &Position) -> bool {
         let from = &self.position;
-        let linear = self.scale == 1.0 || from.x != to.x || from.y != to.y || from.z != to.z;
-        Some(Feed::PerMinute(if linear { rate.mm_per_min } else { rate.written }))
+        Feed::goes_by_degrees(from.linear_distance_mm(to), from.rotary_distance_deg(to))
     }
 
     /// F under G94, in units of `scale` mm.

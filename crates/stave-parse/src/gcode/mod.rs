@@ -44,6 +44,7 @@ mod expression;
 mod fault;
 mod feed;
 mod interpreter;
+mod line_number;
 mod modes;
 mod offsets;
 mod parameters;

@@ -7,9 +7,10 @@
 
 use stave_toolpath::{FeedMode, Plane};
 
-use super::decimal::{EXACT_DIGITS, POW10};
+use super::decimal;
 use super::execute::State;
 use super::fault::Stop;
+use super::line_number;
 use super::modes::Motion;
 use super::parameters::FARTHEST;
 use super::reader::Sink;
@@ -61,13 +62,13 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
         i += 1;
         let kind = KIND[usize::from(byte)];
         if kind & VALUE != 0 {
-            let (value, end, minus) = decimal(bytes, i)?;
-            i = end;
+            let number = decimal::number(bytes, i).ok()?;
+            i = number.end;
             let index = kind & 0x1f;
-            negative |= u32::from(minus) << index;
-            let magnitude = value.abs();
+            negative |= u32::from(number.negative) << index;
+            let magnitude = number.value.abs();
             largest = if largest > magnitude { largest } else { magnitude };
-            if !words.set(usize::from(index), value) {
+            if !words.set(usize::from(index), number.value) {
                 return None;
             }
             continue;
@@ -79,7 +80,11 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
                 if motion.is_some() {
                     return None;
                 }
-                let (value, end) = digits(bytes, i, 2)?;
+                // At most two digits and no point: the rest is for the general way to tell of.
+                let (value, end) = decimal::digits(bytes, i, 0);
+                if end == i || end > i + 2 || bytes.get(end) == Some(&b'.') {
+                    return None;
+                }
                 motion = Some(match value {
                     0 => Motion::Travel,
                     1 => Motion::Straight,
@@ -90,7 +95,7 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
                 i = end;
             }
             b'N' | b'n' if motion.is_none() && words.present() == 0 && number.is_none() => {
-                let (value, end) = digits(bytes, i, if strict { 5 } else { 18 })?;
+                let (value, end) = line_number::read(bytes, i, strict).ok()?;
                 number = Some(value);
                 i = end;
             }
@@ -104,68 +109,6 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
     }
     let blank = motion.is_none() && number.is_none() && words.present() == 0;
     Some(Plain { used: i, motion, number, blank })
-}
-
-/// One to `most` digits at `start`, and where they end; nothing may follow that would go on the
-/// number.
-#[inline]
-fn digits(bytes: &[u8], start: usize, most: usize) -> Option<(u64, usize)> {
-    let mut value = 0_u64;
-    let mut i = start;
-    while let Some(digit) = bytes.get(i).map(|b| b.wrapping_sub(b'0')).filter(|&d| d < 10) {
-        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
-        i += 1;
-    }
-    let count = i - start;
-    (count > 0 && count <= most && bytes.get(i) != Some(&b'.')).then_some((value, i))
-}
-
-/// A number, where it ends, and whether it has a minus sign.
-type Scanned = (f64, usize, bool);
-
-/// A decimal number at `start`, exactly.
-///
-/// A loop, digit by digit: working on eight bytes as one word was tried and is slower, as the next
-/// word cannot begin before the end of this one is known, and the number of digits is mostly
-/// guessed right.
-#[inline]
-fn decimal(bytes: &[u8], start: usize) -> Option<Scanned> {
-    let mut i = start;
-    let mut byte = *bytes.get(i)?;
-    let negative = byte == b'-';
-    if negative || byte == b'+' {
-        i += 1;
-        byte = *bytes.get(i)?;
-    }
-    let mut mantissa = 0_u64;
-    let first = i;
-    while byte.is_ascii_digit() {
-        mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0'));
-        i += 1;
-        byte = *bytes.get(i)?;
-    }
-    let mut count = i - first;
-    let mut decimals = 0;
-    if byte == b'.' {
-        let point = i + 1;
-        i = point;
-        byte = *bytes.get(i)?;
-        while byte.is_ascii_digit() {
-            mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0'));
-            i += 1;
-            byte = *bytes.get(i)?;
-        }
-        decimals = i - point;
-        count += decimals;
-    }
-    if count == 0 || count > EXACT_DIGITS {
-        return None;
-    }
-    // Both are exact, so the quotient is rounded once: the same number as `decimal::value` gives.
-    // Fifteen digits fit an i64, whose conversion is the shorter one.
-    #[allow(clippy::cast_precision_loss)]
-    let magnitude = mantissa.cast_signed() as f64 / POW10[decimals & 15];
-    Some((if negative { -magnitude } else { magnitude }, i, negative))
 }
 
 impl State {

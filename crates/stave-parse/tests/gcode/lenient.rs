@@ -248,7 +248,7 @@ fn feeds_and_units() {
             "1: feed 254 PerMinute",
             "1: straight 25.4 0 F254",
             "2: straight 0 0 F254",
-            "3: straight 0 0 a90 F254",
+            "3: straight 0 0 a90 F10",
             "3: end"
         ]
     );

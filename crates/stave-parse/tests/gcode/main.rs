@@ -6,6 +6,7 @@ mod agreement;
 mod chunks;
 mod errors;
 mod expressions;
+mod feeds;
 mod homes;
 mod lenient;
 mod log;
