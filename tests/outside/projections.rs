@@ -4,9 +4,7 @@
 //! Mercator's. Tables `A_*`: closed forms and quadrature at 30 digits (see
 //! `fixtures/reference/README.md`).
 
-mod reference;
-
-use reference::{Row, close, lay_from, s_of_latitude, spheroid, table};
+use crate::reference::{Row, close, lay_from, s_of_latitude, spheroid, table};
 use stave_wall::{Distortion, LayKind, Wall};
 
 fn check_table(file: &str, kind: LayKind, (equatorial, polar): (f64, f64)) {

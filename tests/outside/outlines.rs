@@ -1,9 +1,7 @@
 //! Lengths, conformal lengths and areas of outlines with closed forms (table A.9), and of cone
 //! frusta (table B).
 
-mod reference;
-
-use reference::{close, table};
+use crate::reference::{self, close, table};
 use stave_wall::{Development, LeastLine, ParametricPoint, Station, Strip, Wall, WallShape};
 
 /// The numbers that follow each name in a line such as `r1=30.0 r2=42.5 H=100.0`.

@@ -3,12 +3,11 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
-use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
 /// The root of the workspace.
 pub fn root() -> &'static Path {
-    Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap()
+    Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../.."))
 }
 
 /// A path under `fixtures/`.
@@ -16,38 +15,9 @@ pub fn fixture(path: &str) -> PathBuf {
     root().join("fixtures").join(path)
 }
 
-/// The binary, built once per run of the tests.
-///
-/// Cargo tells a test where a binary is only within one package, so this asks cargo to build it and
-/// to say where it put it.
+/// The binary.
 pub fn stave() -> &'static Path {
-    static BINARY: OnceLock<Option<PathBuf>> = OnceLock::new();
-    BINARY.get_or_init(build).as_deref().expect("stave builds")
-}
-
-fn build() -> Option<PathBuf> {
-    let cargo = std::env::var_os("CARGO").unwrap_or_else(|| env!("CARGO").into());
-    let output = Command::new(cargo)
-        .current_dir(root())
-        .args([
-            "build",
-            "--quiet",
-            "--package",
-            "stave-cli",
-            "--bin",
-            "stave",
-            "--message-format=json",
-        ])
-        .stderr(Stdio::inherit())
-        .output()
-        .ok()
-        .filter(|output| output.status.success())?;
-    String::from_utf8(output.stdout)
-        .ok()?
-        .lines()
-        .filter_map(|line| serde_json::from_str::<serde_json::Value>(line).ok())
-        .filter_map(|message| message["executable"].as_str().map(PathBuf::from))
-        .next_back()
+    Path::new(env!("CARGO_BIN_EXE_stave"))
 }
 
 /// What a run of the command left behind.

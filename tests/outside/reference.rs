@@ -1,37 +1,30 @@
 //! Reading the reference tables, and the bodies they are about.
 
-// Each test file uses its own part of this.
-#![allow(dead_code)]
-
 use std::path::Path;
 
 use stave_wall::{Anchor, Lay, LayKind, LaySetting, ParametricPoint, Wall};
 
 /// A row of a table, by column name.
-pub(crate) struct Row {
+pub struct Row {
     names: Vec<String>,
     values: Vec<String>,
 }
 
 impl Row {
-    pub(crate) fn text(&self, name: &str) -> &str {
+    pub fn text(&self, name: &str) -> &str {
         let column = self.names.iter().position(|found| found == name);
         &self.values[column.unwrap_or_else(|| panic!("no column {name}"))]
     }
 
-    pub(crate) fn number(&self, name: &str) -> f64 {
+    pub fn number(&self, name: &str) -> f64 {
         self.text(name)
             .parse()
             .unwrap_or_else(|_| panic!("{name} is no number: {}", self.text(name)))
     }
-
-    pub(crate) fn has(&self, name: &str) -> bool {
-        self.names.iter().any(|found| found == name)
-    }
 }
 
 /// The rows of a table in `fixtures/reference`; its README names the source of each.
-pub(crate) fn table(file: &str) -> Vec<Row> {
+pub fn table(file: &str) -> Vec<Row> {
     let text = text(file);
     let mut lines = text.lines();
     let names = cells(lines.next().expect("a header"));
@@ -43,8 +36,8 @@ pub(crate) fn table(file: &str) -> Vec<Row> {
     rows
 }
 
-pub(crate) fn text(file: &str) -> String {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fixtures/reference").join(file);
+pub fn text(file: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/reference").join(file);
     std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
@@ -62,7 +55,7 @@ fn cells(line: &str) -> Vec<String> {
 }
 
 /// A spheroid between two reduced latitudes, and the `s` of its equator.
-pub(crate) fn spheroid_between(
+pub fn spheroid_between(
     equatorial_mm: f64,
     polar_mm: f64,
     from_deg: f64,
@@ -81,35 +74,25 @@ pub(crate) fn spheroid_between(
 }
 
 /// A spheroid from close to one pole to close to the other.
-pub(crate) fn spheroid(equatorial_mm: f64, polar_mm: f64) -> (Wall, f64) {
+pub fn spheroid(equatorial_mm: f64, polar_mm: f64) -> (Wall, f64) {
     spheroid_between(equatorial_mm, polar_mm, -89.5, 89.5)
 }
 
 /// `s` on a spheroid at a geodetic latitude, by way of the axis distance.
-pub(crate) fn s_of_latitude(
-    wall: &Wall,
-    equatorial_mm: f64,
-    polar_mm: f64,
-    latitude_deg: f64,
-) -> f64 {
+pub fn s_of_latitude(wall: &Wall, equatorial_mm: f64, polar_mm: f64, latitude_deg: f64) -> f64 {
     let (sin, cos) = latitude_deg.to_radians().sin_cos();
     let at_mm = polar_mm * polar_mm * sin / (equatorial_mm * cos).hypot(polar_mm * sin);
     wall.s_of_at(at_mm)
 }
 
 /// The geodetic latitude in degrees at a place of a spheroid: the slope of its normal.
-pub(crate) fn latitude_of_s(wall: &Wall, s_mm: f64) -> f64 {
+pub fn latitude_of_s(wall: &Wall, s_mm: f64) -> f64 {
     let section = wall.section(s_mm, &mut 0);
     (-section.sin_slope).atan2(section.cos_slope).to_degrees()
 }
 
 /// A lay whose flat origin is at `s` and turn 0, true in size at the given radius.
-pub(crate) fn lay_from(
-    wall: &Wall,
-    kind: LayKind,
-    origin_s_mm: f64,
-    reference_radius_mm: f64,
-) -> Lay {
+pub fn lay_from(wall: &Wall, kind: LayKind, origin_s_mm: f64, reference_radius_mm: f64) -> Lay {
     let setting = LaySetting {
         kind,
         origin_s_mm,
@@ -122,7 +105,7 @@ pub(crate) fn lay_from(
 
 /// Fails unless two numbers agree within a tolerance.
 #[track_caller]
-pub(crate) fn close(found: f64, expected: f64, tolerance: f64, what: &str) {
+pub fn close(found: f64, expected: f64, tolerance: f64, what: &str) {
     assert!(
         (found - expected).abs() <= tolerance,
         "{what}: found {found}, expected {expected} within {tolerance}"
