@@ -174,39 +174,181 @@ impl Code {
     fn row(self) -> (&'static str, Severity, &'static str, &'static str) {
         use Severity::{Error, Note, Warning};
         match self {
-            Self::OffWall => ("off-wall", Error, "A burn past either end of the wall.", "move the art, or measure a station further out"),
-            Self::Reach => ("reach", Error, "A burn where the wall stands too steep to the beam.", "keep the art off it, or change the tilt"),
-            Self::Zone => ("zone", Error, "A burn in a zone or its margin.", "move the art, or leave the zone out with `zones = \"mask\"`"),
-            Self::Overlap => ("overlap", Error, "Burned twice where it was drawn once: past a full turn, or pieces that come to meet.", "make the art narrower, or lay it so that it closes"),
-            Self::Fold => ("fold", Error, "A label past where it folds.", "make it smaller, anchor it elsewhere, or take another lay"),
-            Self::Clearance => ("clearance", Error, "The head strikes the work or the bed.", "turn or move the art, fit another nozzle, raise the rotary"),
-            Self::TravelLimit => ("travel-limit", Error, "A word past what an axis can go to.", "move the art or the zero"),
-            Self::Power => ("power", Error, "An S above full power.", "give less, or correct `full_power`"),
-            Self::BeamOnTravel => ("beam-on-travel", Error, "The beam is on while the head travels.", "write S0 or M5 before the travel"),
-            Self::BeamOnEnd => ("beam-on-end", Error, "The beam is on when the program ends.", "end it with M5 and M2"),
-            Self::Unfinished => ("unfinished", Error, "A program without its end, cut off or broken off.", "make it anew"),
-            Self::WrongRig => ("wrong-rig", Error, "A program made for another machine, blank or job than these.", "take the files it was made for, or make it anew"),
-            Self::NoMatch => ("no-match", Error, "An operation that picks nothing.", "correct its `pick`, or say `optional = true`"),
-            Self::LeftOut => ("left-out", Error, "Something visible that is not burned.", "draw it as outlines or fills, or give it an operation"),
-            Self::Font => ("font", Error, "A font or a character that is not there.", "give the font with --font, or turn the text into outlines"),
-            Self::TooLong => ("too-long", Error, "A text past its box.", "shorten it, or give it more room"),
-            Self::DefocusFar => ("defocus-far", Error, "A burn so far out of focus that its spot is more than twice as wide.", "tilt and focus as `stave level` says"),
-            Self::Cut => ("cut", Warning, "Art past the page, cut off there.", "draw it on the page"),
-            Self::Defocus => ("defocus", Warning, "A burn out of focus.", "tilt and focus as `stave level` says"),
-            Self::SpeedLimit => ("speed-limit", Warning, "A speed that an axis does not have.", "ask for less speed"),
-            Self::SpacingSpot => ("spacing-spot", Warning, "Scan lines farther apart than the spot is wide.", "set them closer"),
-            Self::SpacingSteps => ("spacing-steps", Warning, "Scan lines that the motor cannot space evenly, or not as asked.", "take a spacing of whole motor steps"),
-            Self::Distortion => ("distortion", Warning, "Art drawn out, pressed together or sheared.", "see `stave lays`"),
-            Self::Page => ("page", Warning, "A page whose size is not the blank's.", "draw on the page of `stave template`"),
-            Self::Plausible => ("plausible", Warning, "A setting that can hardly be meant.", "look at it again"),
-            Self::Passed => ("passed", Warning, "Lines passed through or dropped that may move something.", "see --pass"),
-            Self::Thin => ("thin", Warning, "A shape or gap narrower than the spot.", "draw it wider"),
-            Self::LineRate => ("line-rate", Warning, "More lines a second than the controller takes.", "ask for less speed, or a wider tolerance"),
-            Self::NothingBurns => ("nothing-burns", Warning, "No burn at all.", "switch the beam on with M3 or M4 and an S above 0"),
-            Self::NoEnd => ("no-end", Warning, "A program without M2, M30 or a closing percent sign.", "see that all of it was exported"),
-            Self::Quicker => ("quicker", Note, "A speed that is sooner done at the same dose.", "take it if time counts"),
+            Self::OffWall => (
+                "off-wall",
+                Error,
+                "A burn past either end of the wall.",
+                "move the art, or measure a station further out",
+            ),
+            Self::Reach => (
+                "reach",
+                Error,
+                "A burn where the wall stands too steep to the beam.",
+                "keep the art off it, or change the tilt",
+            ),
+            Self::Zone => (
+                "zone",
+                Error,
+                "A burn in a zone or its margin.",
+                "move the art, or leave the zone out with `zones = \"mask\"`",
+            ),
+            Self::Overlap => (
+                "overlap",
+                Error,
+                "Burned twice where it was drawn once: past a full turn, or pieces that come to meet.",
+                "make the art narrower, or lay it so that it closes",
+            ),
+            Self::Fold => (
+                "fold",
+                Error,
+                "A label past where it folds.",
+                "make it smaller, anchor it elsewhere, or take another lay",
+            ),
+            Self::Clearance => (
+                "clearance",
+                Error,
+                "The head strikes the work or the bed.",
+                "turn or move the art, fit another nozzle, raise the rotary",
+            ),
+            Self::TravelLimit => (
+                "travel-limit",
+                Error,
+                "A word past what an axis can go to.",
+                "move the art or the zero",
+            ),
+            Self::Power => {
+                ("power", Error, "An S above full power.", "give less, or correct `full_power`")
+            }
+            Self::BeamOnTravel => (
+                "beam-on-travel",
+                Error,
+                "The beam is on while the head travels.",
+                "write S0 or M5 before the travel",
+            ),
+            Self::BeamOnEnd => (
+                "beam-on-end",
+                Error,
+                "The beam is on when the program ends.",
+                "end it with M5 and M2",
+            ),
+            Self::Unfinished => (
+                "unfinished",
+                Error,
+                "A program without its end, cut off or broken off.",
+                "make it anew",
+            ),
+            Self::WrongRig => (
+                "wrong-rig",
+                Error,
+                "A program made for another machine, blank or job than these.",
+                "take the files it was made for, or make it anew",
+            ),
+            Self::NoMatch => (
+                "no-match",
+                Error,
+                "An operation that picks nothing.",
+                "correct its `pick`, or say `optional = true`",
+            ),
+            Self::LeftOut => (
+                "left-out",
+                Error,
+                "Something visible that is not burned.",
+                "draw it as outlines or fills, or give it an operation",
+            ),
+            Self::Font => (
+                "font",
+                Error,
+                "A font or a character that is not there.",
+                "give the font with --font, or turn the text into outlines",
+            ),
+            Self::TooLong => {
+                ("too-long", Error, "A text past its box.", "shorten it, or give it more room")
+            }
+            Self::DefocusFar => (
+                "defocus-far",
+                Error,
+                "A burn so far out of focus that its spot is more than twice as wide.",
+                "tilt and focus as `stave level` says",
+            ),
+            Self::Cut => {
+                ("cut", Warning, "Art past the page, cut off there.", "draw it on the page")
+            }
+            Self::Defocus => {
+                ("defocus", Warning, "A burn out of focus.", "tilt and focus as `stave level` says")
+            }
+            Self::SpeedLimit => (
+                "speed-limit",
+                Warning,
+                "A speed that an axis does not have.",
+                "ask for less speed",
+            ),
+            Self::SpacingSpot => (
+                "spacing-spot",
+                Warning,
+                "Scan lines farther apart than the spot is wide.",
+                "set them closer",
+            ),
+            Self::SpacingSteps => (
+                "spacing-steps",
+                Warning,
+                "Scan lines that the motor cannot space evenly, or not as asked.",
+                "take a spacing of whole motor steps",
+            ),
+            Self::Distortion => (
+                "distortion",
+                Warning,
+                "Art drawn out, pressed together or sheared.",
+                "see `stave lays`",
+            ),
+            Self::Page => (
+                "page",
+                Warning,
+                "A page whose size is not the blank's.",
+                "draw on the page of `stave template`",
+            ),
+            Self::Plausible => {
+                ("plausible", Warning, "A setting that can hardly be meant.", "look at it again")
+            }
+            Self::Passed => (
+                "passed",
+                Warning,
+                "Lines passed through or dropped that may move something.",
+                "see --pass",
+            ),
+            Self::Thin => {
+                ("thin", Warning, "A shape or gap narrower than the spot.", "draw it wider")
+            }
+            Self::LineRate => (
+                "line-rate",
+                Warning,
+                "More lines a second than the controller takes.",
+                "ask for less speed, or a wider tolerance",
+            ),
+            Self::NothingBurns => (
+                "nothing-burns",
+                Warning,
+                "No burn at all.",
+                "switch the beam on with M3 or M4 and an S above 0",
+            ),
+            Self::NoEnd => (
+                "no-end",
+                Warning,
+                "A program without M2, M30 or a closing percent sign.",
+                "see that all of it was exported",
+            ),
+            Self::Quicker => (
+                "quicker",
+                Note,
+                "A speed that is sooner done at the same dose.",
+                "take it if time counts",
+            ),
             Self::Bare => ("bare", Note, "White art: bare ware.", "nothing"),
-            Self::Grey => ("grey", Note, "Grey fills that burn full.", "give them an operation with `work = \"picture\"`"),
+            Self::Grey => (
+                "grey",
+                Note,
+                "Grey fills that burn full.",
+                "give them an operation with `work = \"picture\"`",
+            ),
         }
     }
 }
@@ -256,6 +398,9 @@ pub struct Finding {
     pub limit: Option<f64>,
     /// What it is, and what to do.
     pub message: String,
+    /// The section of the run it came up in, for whoever knows what that holds.
+    #[serde(skip)]
+    pub section: Option<u32>,
 }
 
 /// Adding nothing turns a minus zero into zero; what is not finite is null.
@@ -278,6 +423,7 @@ impl Finding {
             value: None,
             limit: None,
             message,
+            section: None,
         }
     }
 

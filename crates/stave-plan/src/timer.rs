@@ -163,12 +163,7 @@ impl<F: Follow> Timer<F> {
         planner.set_corners(tolerated);
         Ok(Self {
             planner,
-            kept: Kept {
-                sections: Vec::new(),
-                clock_s: 0.0,
-                waiting: VecDeque::new(),
-                follow,
-            },
+            kept: Kept { sections: Vec::new(), clock_s: 0.0, waiting: VecDeque::new(), follow },
             now: None,
             corner: Corner::Tolerance,
             tolerance: tolerated,
@@ -315,7 +310,11 @@ impl<F: Follow> StepSink for Timer<F> {
 
     #[inline]
     fn step(&mut self, step: &Step) -> Result<(), Infallible> {
-        if step.kind.moves() { self.go(step) } else { self.still(step) }
+        if step.kind.moves() {
+            self.go(step)
+        } else {
+            self.still(step)
+        }
         Ok(())
     }
 }

@@ -63,13 +63,7 @@ impl Knots {
 impl Ground<'_> {
     /// The length on the wall of a straight move of the machine, mm: `∫ √(ds² + r² dθ²)` along its
     /// way.
-    fn wall_mm(
-        &self,
-        knots: &Knots,
-        (x0, x1): (f64, f64),
-        turn_rad: f64,
-        hint: &mut usize,
-    ) -> f64 {
+    fn wall_mm(&self, knots: &Knots, (x0, x1): (f64, f64), turn_rad: f64, hint: &mut usize) -> f64 {
         let s0 = self.s_of_x(knots, x0, hint);
         let first = *hint;
         let s1 = self.s_of_x(knots, x1, hint);

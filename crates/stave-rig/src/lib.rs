@@ -25,7 +25,7 @@ pub use bed::{Lowest, lowest};
 pub use clearance::{Clearance, CrestLine, LeastGap, Nearest, Pose};
 pub use focus::{FOLLOW_TOLERANCE_MM, Focus};
 pub use line_one::{CAUTIONS, FIRST_WORDS, Header};
-pub use made_for::{MadeFor, TIME_UNKNOWN};
+pub use made_for::{MadeFor, TIME_UNKNOWN, time_field};
 pub use misfit::Misfit;
 pub use reach::{Reach, SAME_PLACE_MM};
 pub use rig::{

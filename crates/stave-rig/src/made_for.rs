@@ -12,6 +12,23 @@ const DECIMALS: u32 = 6;
 /// place, as many bytes.
 pub const TIME_UNKNOWN: &str = "----:--:--";
 
+/// A time in the form of [`TIME_UNKNOWN`], rounded up to a whole second; `None` for ten thousand
+/// hours or more.
+///
+/// ```
+/// assert_eq!(stave_rig::time_field(641.2).as_deref(), Some("0000:10:42"));
+/// ```
+#[must_use]
+pub fn time_field(seconds: f64) -> Option<String> {
+    let whole = seconds.ceil();
+    if !(0.0..36e6).contains(&whole) {
+        return None;
+    }
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
+    let whole = whole as u64;
+    Some(format!("{:04}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60))
+}
+
 /// What a program was wrapped for, as its line 1 says; or, for one without it, what is taken in its
 /// place.
 #[derive(Clone, Debug, PartialEq)]

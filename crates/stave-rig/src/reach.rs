@@ -48,13 +48,7 @@ impl Reach {
     ///
     /// # Errors
     /// The first place where it does not.
-    pub fn allows(
-        &self,
-        wall: &Wall,
-        crest: &Crest,
-        s0: f64,
-        s1: f64,
-    ) -> Result<(), Misfit> {
+    pub fn allows(&self, wall: &Wall, crest: &Crest, s0: f64, s1: f64) -> Result<(), Misfit> {
         if self.surely(s0, s1) {
             return Ok(());
         }

@@ -243,13 +243,7 @@ impl<'a> Rig<'a> {
     #[inline(always)]
     #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
     #[must_use]
-    pub fn short_wall_mm(
-        &self,
-        d_along: i64,
-        d_rotary: i64,
-        from: &Section,
-        to: &Section,
-    ) -> f64 {
+    pub fn short_wall_mm(&self, d_along: i64, d_rotary: i64, from: &Section, to: &Section) -> f64 {
         // Nothing here waits for the words, so that the division is done by the time they are
         // known.
         let per_rate = self.count * 2.0 / (self.crest.along_rate(from) + self.crest.along_rate(to));
@@ -372,10 +366,18 @@ pub fn written_s(counts: FeedCounts, delta: &[f64; AXES], linear_mm: f64, f: f64
     let turned = delta[ROTARY].abs();
     let way = match counts {
         FeedCounts::AllAxes => {
-            if turned == 0.0 { linear_mm } else { linear_mm.hypot(turned) }
+            if turned == 0.0 {
+                linear_mm
+            } else {
+                linear_mm.hypot(turned)
+            }
         }
         FeedCounts::LinearAxes => {
-            if linear_mm > 0.0 { linear_mm } else { turned }
+            if linear_mm > 0.0 {
+                linear_mm
+            } else {
+                turned
+            }
         }
     };
     way * 60.0 / f

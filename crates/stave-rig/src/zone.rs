@@ -140,10 +140,7 @@ impl Zones {
     /// The name of the zone a place lies in.
     #[must_use]
     pub fn holds(&self, place: &Laid) -> Option<&str> {
-        self.list
-            .iter()
-            .find(|zone| zone.depth_mm(place) > GRAZE_MM)
-            .map(|zone| zone.name.as_str())
+        self.list.iter().find(|zone| zone.depth_mm(place) > GRAZE_MM).map(|zone| zone.name.as_str())
     }
 
     /// The depth inside the zone that is nearest or holds the place, mm; negative outside all.

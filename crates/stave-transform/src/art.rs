@@ -15,13 +15,13 @@ use crate::drive::{Drive, How};
 use stave_rig::Misfit;
 
 use crate::halt::Halt;
-use stave_rig::Zones;
 use crate::line::{self, LineHow, LinePath};
 use crate::order::{self, Stop, Visit};
-use stave_rig::Reach;
 use crate::redraw::Extent;
 use crate::scene::Scene;
 use crate::stats::Stats;
+use stave_rig::Reach;
+use stave_rig::Zones;
 use stave_toolpath::StepSink;
 
 /// The scene's chords may take this share of the tolerance.
@@ -507,7 +507,8 @@ impl Planner<'_, '_> {
         let mut strip = |run: &Run| {
             // Simpson's rule between stations is exact on straight runs; on smooth walls runs are
             // short against the bends.
-            let radius = |s: f64, hint: &mut usize| self.drive.emit.rig.wall.section(s, hint).radius_mm;
+            let radius =
+                |s: f64, hint: &mut usize| self.drive.emit.rig.wall.section(s, hint).radius_mm;
             let mut cuts = vec![run.from_s_mm];
             let stations = self.drive.emit.rig.wall.span_ends_mm().iter().copied();
             cuts.extend(stations.filter(|s| *s > run.from_s_mm && *s < run.to_s_mm));
@@ -529,8 +530,13 @@ impl Planner<'_, '_> {
             ..OperationFigures::default()
         };
         let tolerance_mm = self.setup.job.tolerance_mm;
-        let paths =
-            line::paths(self.scene, self.drive.emit.rig.wall, self.lays, &operation.parts, tolerance_mm);
+        let paths = line::paths(
+            self.scene,
+            self.drive.emit.rig.wall,
+            self.lays,
+            &operation.parts,
+            tolerance_mm,
+        );
         let mut kept = Vec::with_capacity(paths.len());
         for path in paths {
             figures.masked_mm += self.fit_path(number, path, &mut kept);

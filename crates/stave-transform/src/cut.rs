@@ -171,8 +171,7 @@ impl Ground<'_> {
         let (low, high) = (s0.min(s1), s0.max(s1));
         let stations = self.wall.span_ends_mm();
         let first = stations.partition_point(|s| *s <= low + stave_rig::SAME_PLACE_MM);
-        for &s in stations[first..].iter().take_while(|s| **s < high - stave_rig::SAME_PLACE_MM)
-        {
+        for &s in stations[first..].iter().take_while(|s| **s < high - stave_rig::SAME_PLACE_MM) {
             if let (Curve::Line { from: a, to: b }, Some(u)) =
                 (curve, self.lay.u_of_s(self.wall, s))
             {
@@ -256,8 +255,7 @@ impl Ground<'_> {
     /// How far the straight machine move from `from` to `to` uses up the rules.
     fn used(&self, curve: &Curve<'_>, from: &Point, to: &Point, span: Option<usize>) -> Use {
         let crest = &self.rig.crest;
-        let (x0, x1) =
-            (self.rig.along_mm(&from.laid.section), self.rig.along_mm(&to.laid.section));
+        let (x0, x1) = (self.rig.along_mm(&from.laid.section), self.rig.along_mm(&to.laid.section));
         let (turn0, dx, dturn) =
             (from.laid.turn_rad, x1 - x0, to.laid.turn_rad - from.laid.turn_rad);
         let z = |point: &Point| {

@@ -108,8 +108,7 @@ impl<'a> Drive<'a> {
         if along_mm - gone > rig.count {
             // Past the wall, or with a focus that is fixed, only the word counts.
             let mut laid = last.laid;
-            laid.section.at_mm +=
-                sign * (along_mm - gone) / self.emit.setup.job.tilt_rad.cos();
+            laid.section.at_mm += sign * (along_mm - gone) / self.emit.setup.job.tilt_rad.cos();
             let words = Words { z: last.words.z, ..self.spot_of(laid)?.words };
             // The place under the beam there is the one that the words mean.
             laid.s_mm = rig.s_of_rail(rig.along_mm(&laid.section), &mut 0);
@@ -210,8 +209,7 @@ impl<'a> Drive<'a> {
         let Some(here) = self.here else { return Ok(()) };
         let way = to.words.since(here.words);
         let (a, b) = (&from.section, &to.laid.section);
-        let wall_mm =
-            self.emit.rig.short_wall_mm(way.along, way.rotary, a, b) * length_ratio;
+        let wall_mm = self.emit.rig.short_wall_mm(way.along, way.rotary, a, b) * length_ratio;
         let asked_s = wall_mm / how.speed_mm_per_s;
         let (kind, power_s) = (StepKind::Burn, Some(how.power_s));
         let mut asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s };

@@ -302,8 +302,7 @@ impl<'a> Emitter<'a> {
             power_s: None,
         };
         let lift = from.filter(|_| self.focus.follows()).and_then(|from| {
-            let moves =
-                from.words.along != to.words.along || from.words.rotary != to.words.rotary;
+            let moves = from.words.along != to.words.along || from.words.rotary != to.words.rotary;
             let end = |spot: &Spot| (spot.laid.section, spot.laid.s_mm, spot.program_z_mm);
             let (a, b) = (end(from), end(to));
             let ends = [(&a.0, a.1, a.2), (&b.0, b.1, b.2)];

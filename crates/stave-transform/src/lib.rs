@@ -32,9 +32,9 @@ pub use art::{ArtPlan, ArtSink, Burned, HatchFigures, Hit, OperationFigures, pla
 pub use burns::{Burns, Operation, Part};
 pub use curve::{Curve, FlatPoint};
 pub use halt::Halt;
-pub use stave_rig::Misfit;
 pub use lettering::{text_strokes, text_width_mm};
 pub use patch::{Patch, PatchLines, patch_lines, run_up_mm};
 pub use redraw::{Extent, Redraw, ZoneHit};
 pub use stats::Stats;
+pub use stave_rig::Misfit;
 pub use wrapper::{Burn, Wrapper, lay_of};

@@ -14,11 +14,11 @@ use kurbo::{BezPath, PathEl, PathSeg, Point, Rect};
 use stave_setup::Setup;
 use stave_wall::{Laid, Lay, LayKind, Wall, WallShape};
 
+use image::Image;
 use stave_rig::Misfit;
+use stave_rig::Reach;
 use stave_rig::Rig;
 use stave_rig::Zones;
-use stave_rig::Reach;
-use image::Image;
 
 /// Of the tolerance, what curve fitting may take; the rest is for the rounding of numbers, by the
 /// writer and readers in 32 bits.

@@ -1,8 +1,9 @@
 //! What can end a step of the pipeline.
 
+use stave_check::Finding;
 use stave_parse::gcode::ReadError;
+use stave_rig::Misfit;
 use stave_setup::Faults;
-use stave_transform::Misfit;
 use stave_wall::LayError;
 use stave_write::gcode::WriteError;
 
@@ -22,6 +23,9 @@ pub enum Error {
     /// A blank and machine that do not fit, or (true) a place that cannot be meant.
     #[error("{0}")]
     Unfit(String, bool),
+    /// A run that is not fit: what the judge found.
+    #[error("{}", sentences(.0))]
+    NotFit(Vec<Finding>),
     /// A drawing that cannot be read.
     #[error("{0}")]
     Art(String),
@@ -50,7 +54,7 @@ impl Error {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
-            Self::Program { bad_input: false, .. } | Self::Unfit(_, false) => 1,
+            Self::Program { bad_input: false, .. } | Self::Unfit(_, false) | Self::NotFit(_) => 1,
             _ => 2,
         }
     }
@@ -77,8 +81,14 @@ pub(crate) enum Refusal {
     Misfit(Misfit),
     Rotary,
     WrappedAlready,
-    /// What cannot be timed, and why.
-    Untimed(String),
+    /// The program turns an axis that the machine does not have.
+    WrongRig {
+        letter: char,
+        machine: String,
+        word: char,
+    },
+    /// The judge refuses a step; it has the findings.
+    Unfit,
     Write(WriteError),
     Io(std::io::Error),
 }
@@ -101,7 +111,13 @@ impl std::fmt::Display for Refusal {
                 "this program was wrapped already; wrap the flat \
                                                  one",
             ),
-            Self::Untimed(why) => f.write_str(why),
+            Self::WrongRig { letter, machine, word } => write!(
+                f,
+                "the program moves {letter}, and the rotary of \"{machine}\" has the word {word}: it \
+                 was made for another machine; take the machine file it was made for, or wrap it \
+                 anew"
+            ),
+            Self::Unfit => f.write_str("what comes next is not fit for the blank or the machine"),
             Self::Write(error) => error.fmt(f),
             Self::Io(error) => error.fmt(f),
         }
@@ -112,7 +128,7 @@ impl Refusal {
     fn is_bad_input(&self) -> bool {
         match self {
             Self::Misfit(misfit) => misfit.is_bad_input(),
-            Self::Write(_) => false,
+            Self::Write(_) | Self::Unfit | Self::WrongRig { .. } => false,
             _ => true,
         }
     }
@@ -135,4 +151,24 @@ impl Error {
             _ => Self::Program { text, short, bad_input },
         }
     }
+}
+
+/// Findings as sentences, a line each: severity, code, what and where.
+pub(crate) fn sentences(findings: &[Finding]) -> String {
+    findings.iter().map(sentence).collect::<Vec<_>>().join("\n")
+}
+
+/// A finding as one sentence.
+#[must_use]
+pub fn sentence(finding: &Finding) -> String {
+    let place = [
+        finding.piece.as_ref().map(|piece| format!("piece \"{piece}\"")),
+        finding.element.as_ref().map(|element| format!("element {element}")),
+        finding.line.map(|line| format!("line {line}")),
+        finding.at.map(|at| format!("at {} mm", stave_toolpath::number::fixed(at, 2))),
+        finding.turn.map(|turn| format!("turn {}°", stave_toolpath::number::fixed(turn, 1))),
+    ];
+    let place: Vec<String> = place.into_iter().flatten().collect();
+    let place = if place.is_empty() { String::new() } else { format!(" ({})", place.join(", ")) };
+    format!("{} {}: {}{place}", finding.severity, finding.code, finding.message)
 }

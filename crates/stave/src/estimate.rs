@@ -19,20 +19,18 @@ use std::io::Read;
 
 use serde::{Deserialize, Serialize};
 use stave_parse::gcode::{self, ReadOptions};
+use stave_plan::{Nobody, Timer, Totals};
+use stave_rig::{AXES, MadeFor, Rig, axis_letter};
 use stave_setup::{Blank, Machine};
-use stave_toolpath::{BeamWord, MoveKind, Position};
 
 use crate::error::Error;
+use crate::run::{Finished, Known, Sections, Times, name_of, open, plan_error};
 use crate::wrap::told;
 
-mod axes;
-mod book;
 mod json;
-mod meter;
 mod quote;
 
 pub use json::estimates_to_json;
-use meter::Meter;
 pub use quote::{Finish, Quote, QuoteSteps, Terms};
 
 /// How a program is read and named.
@@ -46,15 +44,16 @@ pub struct EstimateOptions {
 
 /// How long a program takes, and what it does in that time.
 ///
-/// `duration_s = burn_s + travel_s + dwell_s`. Lengths are null where they cannot be known: those
-/// of a rotary program without its blank.
+/// `duration_s` is all moves and all dwells. A dwell that burns a dot counts in `burn_s` and in
+/// `dwell_s`; without dots `duration_s = burn_s + travel_s + dwell_s`. Lengths are null where they
+/// cannot be known: those of a rotary program without its blank.
 #[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct Estimate {
     /// The input's name.
     pub name: String,
     /// Everything but pauses, seconds.
     pub duration_s: f64,
-    /// Moves with the beam on, seconds.
+    /// Moves and dwells with the beam on, seconds.
     pub burn_s: f64,
     /// Moves that do not mark, at the axes' limits and at a feed, seconds.
     pub travel_s: f64,
@@ -68,8 +67,11 @@ pub struct Estimate {
     pub moves: u64,
     /// Lines read.
     pub lines: u64,
-    /// Seconds at the feeds alone, burning or not: no travels, no dwells, no acceleration.
-    pub nominal_s: f64,
+    /// Seconds at the feeds as written, burning or not: no travels, no dwells, no acceleration.
+    pub at_feeds_s: f64,
+    /// Seconds at the speeds asked before any axis held a move back, likewise; null for a finished
+    /// program, whose feeds are those it was slowed to.
+    pub nominal_s: Option<f64>,
     /// M0, M1 and M60: waits for a person, whose time is not in `duration_s`.
     pub pauses: u64,
     /// Moves at a feed, burning or not, seconds.
@@ -119,37 +121,6 @@ pub struct Section {
     pub moves: u64,
 }
 
-/// One move with its time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TimedMove {
-    /// The line it stands on.
-    pub line: u64,
-    /// What it is for.
-    pub kind: MoveKind,
-    /// Where it starts; of an arc every chord is a move of its own.
-    pub from: Position,
-    /// Where it ends.
-    pub to: Position,
-    /// When it starts, seconds from the beginning, dwells counted, pauses not.
-    pub start_s: f64,
-    /// How long it takes, seconds.
-    pub duration_s: f64,
-    /// How long it would take at the feed asked alone, seconds; 0 for a travel.
-    pub nominal_s: f64,
-    /// Length, mm, as in [`Estimate::burn_mm`].
-    pub wall_mm: Option<f64>,
-    /// The letter of the axis whose speed limit holds it below the speed asked; `None` where it is
-    /// not held.
-    pub held_by: Option<char>,
-    /// The word that has the beam on; `None` is off.
-    pub beam: Option<BeamWord>,
-    /// The S word in effect; `None` while none was given.
-    pub power: Option<f64>,
-    /// The section it belongs to, counted from 0; those in which nothing moves count too, unlike in
-    /// [`Estimate::operations`].
-    pub section: u32,
-}
-
 /// Times a program, flat or wrapped, for a machine. With `blank` the lengths of a rotary program
 /// are those on its wall.
 ///
@@ -177,58 +148,114 @@ pub fn estimate_program<R: Read>(
     blank: Option<&Blank>,
     options: &EstimateOptions,
 ) -> Result<Estimate, Error> {
-    run(input, Meter::new(machine, blank, options.read.strict, Nobody)?, options)
-}
-
-/// As [`estimate_program`], and hands each move with its time to `follow`, in order.
-///
-/// A move is handed on once nothing later can change its time: some moves after it was read.
-///
-/// # Errors
-/// As [`estimate_program`]; moves up to the error may have been handed on.
-pub fn time_moves<R: Read, F: FnMut(&TimedMove)>(
-    input: R,
-    machine: &Machine,
-    blank: Option<&Blank>,
-    options: &EstimateOptions,
-    follow: F,
-) -> Result<Estimate, Error> {
-    run(input, Meter::new(machine, blank, options.read.strict, follow)?, options)
-}
-
-fn run<R: Read, F: Follow>(
-    input: R,
-    mut meter: Meter<'_, F>,
-    options: &EstimateOptions,
-) -> Result<Estimate, Error> {
-    let name = if options.name.is_empty() { "standard input" } else { &options.name };
-    let summary = gcode::read(input, &options.read, &mut meter)
+    let name = name_of(&options.name);
+    let (made_for, input) = open(input, name)?;
+    let assumed = blank.map(|blank| MadeFor::assumed(blank, machine));
+    let by_y = machine.rotary.word == stave_setup::RotaryWord::Y;
+    let rig = |made_for: &MadeFor| blank.map(|blank| Rig::new(blank, machine, made_for));
+    let known = match (&made_for, &assumed) {
+        (Some(made_for), _) => rig(made_for).map_or(Known::WrappedSomewhere, Known::Wrapped),
+        // With a blank, Y is the rotary's word from the first line on.
+        (None, Some(assumed)) if by_y => {
+            rig(assumed).map_or(Known::WrappedSomewhere, Known::Wrapped)
+        }
+        (None, Some(assumed)) => rig(assumed).map_or(Known::Flat, Known::MayTurn),
+        (None, None) => Known::Flat,
+    };
+    let turns = matches!(known, Known::Wrapped(_) | Known::WrappedSomewhere);
+    let wall_known = blank.is_some();
+    let timer = Timer::new(machine, turns || !by_y, Nobody).map_err(plan_error)?;
+    let mut run = Finished::new(machine, known, false, options.read.strict, timer);
+    let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
-    let mut estimate = meter.estimate(name);
+    run.refuse_unfinished(made_for.is_some(), name)?;
+    let lengths_known = wall_known || !run.turns;
+    let (times, _) = Times::of(run.sink).map_err(plan_error)?;
+    let mut estimate = Estimate::of(name, &times, &run.sections, machine, lengths_known);
     estimate.lines = summary.lines;
-    estimate.warnings.splice(0..0, told(&summary));
+    estimate.nominal_s = (!run.turns).then_some(estimate.at_feeds_s);
+    estimate.warnings = told(&summary);
+    if let Some(made_for) = &made_for {
+        estimate.warnings.extend(made_for.differences(blank, machine));
+    }
+    if run.z_unknown {
+        estimate.warnings.push(format!(
+            "Z moves, and \"{}\" has no [z]: no limits of Z are counted",
+            machine.name
+        ));
+    }
+    estimate.warnings.extend(full_look_ahead(times.times_full));
     Ok(estimate)
 }
 
-/// Takes moves with their times.
-trait Follow {
-    /// False where nobody listens, so that nothing need be kept for them.
-    const LISTENS: bool = true;
-
-    fn timed(&mut self, timed: &TimedMove);
+/// What is to be said where the look-ahead was full.
+pub(crate) fn full_look_ahead(times: u64) -> Option<String> {
+    (times > 0).then(|| {
+        format!(
+            "the look-ahead was full {times} times, and a stop was planned each time: the estimate \
+             is a little long"
+        )
+    })
 }
 
-struct Nobody;
-
-impl Follow for Nobody {
-    const LISTENS: bool = false;
-
-    fn timed(&mut self, _: &TimedMove) {}
-}
-
-impl<F: FnMut(&TimedMove)> Follow for F {
-    fn timed(&mut self, timed: &TimedMove) {
-        self(timed);
+impl Estimate {
+    /// What a timer came to, with the names of its sections.
+    pub(crate) fn of(
+        name: &str,
+        times: &Times,
+        sections: &Sections,
+        machine: &Machine,
+        lengths_known: bool,
+    ) -> Self {
+        let length = |mm: f64| Some(mm).filter(|_| lengths_known);
+        let mut totals = Totals::<AXES>::default();
+        for section in &times.sections {
+            totals.add(&section.totals);
+        }
+        let dark = |totals: &Totals<AXES>| totals.travel.duration_s + totals.dark.duration_s;
+        let dwell_s: f64 = times.sections.iter().map(|section| section.dwell_s).sum();
+        let dot_s: f64 = times.sections.iter().map(|section| section.dot_s).sum();
+        let burned = totals.burn.wall_mm > 0.0;
+        let bound = totals.bound_s.iter().enumerate().filter(|(_, bound_s)| **bound_s > 0.0);
+        let moving = times.sections.iter().filter(|one| one.moves > 0 || one.dwell_s > 0.0);
+        Self {
+            name: name.to_owned(),
+            duration_s: totals.duration_s() + dwell_s,
+            burn_s: totals.burn.duration_s + dot_s,
+            travel_s: dark(&totals),
+            dwell_s,
+            burn_mm: length(totals.burn.wall_mm),
+            travel_mm: length(totals.travel.wall_mm + totals.dark.wall_mm),
+            moves: times.sections.iter().map(|section| section.moves).sum(),
+            lines: 0,
+            at_feeds_s: times.at_feeds_s,
+            nominal_s: None,
+            pauses: times.pauses,
+            feed_s: totals.burn.duration_s + totals.dark.duration_s,
+            axes: bound
+                .map(|(axis, bound_s)| AxisTime {
+                    axis: axis_letter(machine, axis),
+                    bound_s: *bound_s,
+                })
+                .collect(),
+            surface_speed_max_mm_per_s: length(totals.greatest_wall_mm_per_s()).filter(|_| burned),
+            surface_speed_mean_mm_per_s: length(totals.burn.mean_wall_mm_per_s())
+                .filter(|_| burned),
+            below_asked_share: totals.below_asked(),
+            operations: moving
+                .map(|one| Section {
+                    name: sections.name(one.section).to_owned(),
+                    line: one.line,
+                    duration_s: one.totals.duration_s() + one.dwell_s,
+                    burn_s: one.totals.burn.duration_s + one.dot_s,
+                    travel_s: dark(&one.totals),
+                    dwell_s: one.dwell_s,
+                    burn_mm: length(one.totals.burn.wall_mm),
+                    moves: one.moves,
+                })
+                .collect(),
+            warnings: Vec::new(),
+        }
     }
 }
 
@@ -268,7 +295,8 @@ impl Estimate {
             travel_mm: lengths(|one| one.travel_mm),
             moves: all.iter().map(|one| one.moves).sum(),
             lines: all.iter().map(|one| one.lines).sum(),
-            nominal_s: add(|one| one.nominal_s),
+            at_feeds_s: add(|one| one.at_feeds_s),
+            nominal_s: lengths(|one| one.nominal_s),
             pauses: all.iter().map(|one| one.pauses).sum(),
             feed_s,
             axes,

@@ -40,11 +40,13 @@ pub struct ArtOptions {
     pub name: String,
     /// Where the fonts of texts come from.
     pub fonts: Fonts,
+    /// Findings that are errors and are accepted.
+    pub allow: Vec<stave_check::Code>,
 }
 
 impl Default for ArtOptions {
     fn default() -> Self {
-        Self { name: String::new(), fonts: Fonts::Installed }
+        Self { name: String::new(), fonts: Fonts::Installed, allow: Vec::new() }
     }
 }
 

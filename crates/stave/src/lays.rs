@@ -10,8 +10,8 @@ pub(crate) use subject::{Subject, subjects};
 use std::io::Read;
 
 use stave_check::{
-    ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, SIZE_WARNING, Sampled, Wants, advise,
-    goes_all_round, lay_cost, lay_figures, overlaps,
+    ANGLE_WARNING_RAD, Advice, Code, Finding, LaidPiece, LayFigures, SIZE_WARNING, Sampled, Wants,
+    advise, goes_all_round, lay_cost, lay_figures, overlaps,
 };
 use stave_parse::gcode::ReadOptions;
 use stave_picture::{LayBounds, LayPanel, LaysRow};
@@ -23,6 +23,7 @@ use stave_wall::{Lay, LayKind};
 use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
 use crate::report::PieceAsLaid;
+use crate::run::Footprint;
 
 /// What lays are compared for.
 pub enum LaysInput<'a> {
@@ -186,17 +187,8 @@ fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String
 pub(crate) struct AsLaid {
     /// The figures, piece by piece.
     pub(crate) pieces: Vec<PieceAsLaid>,
-    /// Pieces that come out changed, a sentence each.
-    changed: Vec<String>,
-    /// Pieces that come to lie over each other, a sentence each.
-    pub(crate) overlaps: Vec<String>,
-}
-
-impl AsLaid {
-    /// As many sentences as a person can read.
-    pub(crate) fn told(&self) -> Vec<String> {
-        [shortened(&self.changed), shortened(&self.overlaps)].concat()
-    }
+    /// Pieces that come out changed, and those that come to lie over each other.
+    pub(crate) findings: Vec<Finding>,
 }
 
 /// What the lays of a layout do to its pieces, and what a person should know of that: angles off by
@@ -204,81 +196,65 @@ impl AsLaid {
 /// size, or that has no place, is left out.
 pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> AsLaid {
     let subjects = subjects(layout, setup);
-    let mut changed = Vec::new();
-    let mut pieces = Vec::new();
+    let (mut pieces, mut findings) = (Vec::new(), Vec::new());
     for subject in &subjects {
         let Some(lay) = layout.lays.get(subject.lay) else { continue };
         let Some(figures) = lay_figures(&setup.blank.wall, lay, &subject.sampled()) else {
             continue;
         };
-        changed.extend(warning(&subject.id, &figures));
-        pieces.push(PieceAsLaid {
+        let piece = PieceAsLaid {
             id: subject.id.clone(),
             lay: lay.setting().kind,
             figures: LayRow::from(&figures),
-        });
+        };
+        findings.extend(distortion(&piece, &figures).map(|f| f.of_piece(&piece.id)));
+        pieces.push(piece);
     }
-    AsLaid { pieces, changed, overlaps: overlaps_as_laid(layout, &subjects, setup) }
+    findings.extend(overlaps_as_laid(layout, &subjects, setup));
+    AsLaid { pieces, findings }
 }
 
-/// At most so many sentences of a kind that a person can read.
-fn shortened(all: &[String]) -> Vec<String> {
-    const MOST: usize = 12;
-    let mut told = all.iter().take(MOST).cloned().collect::<Vec<_>>();
-    if all.len() > MOST {
-        told.push(format!("and {} more like the one before", all.len() - MOST));
-    }
-    told
-}
-
-/// What a lay does to the patch of wall between two places and two turns, mm and rad: of a program
-/// no more is kept than where it burned.
-pub(crate) fn patch_as_laid(
+/// What the lay does to where a program burns, and what a person should know of that.
+pub(crate) fn distortion_as_laid(
     setup: &Setup,
     lay: &Lay,
-    at_mm: (f64, f64),
-    turn_rad: (f64, f64),
-) -> (Option<PieceAsLaid>, Option<String>) {
-    const SIDE: u32 = 16;
-    let wall = &setup.blank.wall;
-    let (s0, s1) = (wall.s_of_at(at_mm.0), wall.s_of_at(at_mm.1));
-    let share = |from: f64, to: f64, k: u32| from + (to - from) * f64::from(k) / f64::from(SIDE);
-    let (mut outline, mut inside) = (Vec::new(), Vec::new());
-    for k in 0..(SIDE + 1) * (SIDE + 1) {
-        let (i, j) = (k / (SIDE + 1), k % (SIDE + 1));
-        let flat = lay.flat(wall, share(s0, s1, i), share(turn_rad.0, turn_rad.1, j));
-        let edge = i == 0 || j == 0 || i == SIDE || j == SIDE;
-        if let Some(point) = flat {
-            if edge { outline.push(point) } else { inside.push(point) }
-        }
-    }
-    let points = || outline.iter().chain(&inside);
-    let (low, high) = (f64::INFINITY, f64::NEG_INFINITY);
-    let from = points().fold((low, low), |(u, v), p| (u.min(p.0), v.min(p.1)));
-    let to = points().fold((high, high), |(u, v), p| (u.max(p.0), v.max(p.1)));
-    let sampled = Sampled { outline: &outline, inside: &inside, from, to };
-    let Some(figures) = lay_figures(wall, lay, &sampled) else { return (None, None) };
+    footprint: &Footprint,
+) -> Option<(PieceAsLaid, Option<Finding>)> {
+    let figures = footprint.figures(&setup.blank.wall, lay)?;
     let piece = PieceAsLaid {
         id: "program".into(),
         lay: lay.setting().kind,
         figures: LayRow::from(&figures),
     };
-    (Some(piece), warning("program", &figures))
+    let finding = distortion(&piece, &figures);
+    Some((piece, finding))
 }
 
-fn warning(id: &str, figures: &LayFigures) -> Option<String> {
-    figures.is_worth_a_warning().then(|| {
-        format!(
-            "piece \"{id}\" comes out changed: angles off by up to {}°, widths {}, heights {} at \
-             worst (see `stave lays`)",
-            fixed(figures.omega_max_rad.to_degrees(), 1),
-            change_percent(figures.width_max),
-            change_percent(figures.height_max)
-        )
-    })
+/// What a lay makes of a piece, where it is more than a person should let pass.
+fn distortion(piece: &PieceAsLaid, figures: &LayFigures) -> Option<Finding> {
+    if !figures.is_worth_a_warning() {
+        return None;
+    }
+    let sizes = [figures.width_max, figures.height_max];
+    let size = sizes.into_iter().map(|scale| (scale - 1.0).abs()).fold(0.0, f64::max);
+    let (value, limit) = if figures.omega_max_rad >= ANGLE_WARNING_RAD {
+        (figures.omega_max_rad.to_degrees(), ANGLE_WARNING_RAD.to_degrees())
+    } else {
+        (100.0 * size, 100.0 * SIZE_WARNING)
+    };
+    let message = format!(
+        "\"{}\" comes out changed under {}: angles off by up to {}°, widths {}, heights {} at \
+         worst; `stave lays` says which lay suits it",
+        piece.id,
+        piece.lay,
+        fixed(figures.omega_max_rad.to_degrees(), 1),
+        change_percent(figures.width_max),
+        change_percent(figures.height_max)
+    );
+    Some(Finding::new(Code::Distortion, message).figures(value, limit))
 }
 
-fn overlaps_as_laid(layout: &Layout, subjects: &[Subject], setup: &Setup) -> Vec<String> {
+fn overlaps_as_laid(layout: &Layout, subjects: &[Subject], setup: &Setup) -> Vec<Finding> {
     let wall = &setup.blank.wall;
     let laid: Vec<LaidPiece> = subjects
         .iter()
@@ -299,18 +275,20 @@ fn overlaps_as_laid(layout: &Layout, subjects: &[Subject], setup: &Setup) -> Vec
             LaidPiece { outlines, drawn: (subject.from, subject.to) }
         })
         .collect();
-    let sentence = |found: &stave_check::Overlap| {
+    let finding = |found: &stave_check::Overlap| {
         let name = |index: usize| subjects.get(index).map_or("", |subject| subject.id.as_str());
-        format!(
-            "pieces \"{}\" and \"{}\" were drawn apart and come to lie over each other at {} mm, \
-             turn {}°",
+        let at_mm = wall.at_of_s(found.s_mm);
+        let message = format!(
+            "pieces \"{}\" and \"{}\" were drawn apart and come to lie over each other; set them \
+             farther apart, or lay them as one piece",
             name(found.pieces.0),
-            name(found.pieces.1),
-            fixed(wall.at_of_s(found.s_mm), 1),
-            fixed(found.turn_rad.to_degrees(), 1)
-        )
+            name(found.pieces.1)
+        );
+        Finding::new(Code::Overlap, message)
+            .at(at_mm, found.turn_rad)
+            .of_piece(name(found.pieces.0))
     };
-    overlaps(&laid).iter().map(sentence).collect()
+    overlaps(&laid).iter().map(finding).collect()
 }
 
 impl Subject {

@@ -26,7 +26,6 @@
 mod check;
 mod error;
 mod estimate;
-mod header;
 mod layout;
 mod lays;
 mod level;
@@ -34,22 +33,20 @@ mod measure;
 mod proof;
 mod read;
 mod report;
-mod retrace;
+mod run;
 mod swatch;
 mod template;
-mod timed;
 mod walk;
 mod wrap;
 mod wrap_art;
 mod wrap_svg;
 
-pub use check::{CheckReport, FindingReport, NozzleReport, check_art, check_program};
-pub use error::Error;
+pub use check::{CheckReport, NozzleReport, check_art, check_program};
+pub use error::{Error, sentence};
 pub use estimate::{
-    AxisTime, Estimate, EstimateOptions, Finish, Quote, QuoteSteps, Section, Terms, TimedMove,
-    estimate_program, estimates_to_json, time_moves,
+    AxisTime, Estimate, EstimateOptions, Finish, Quote, QuoteSteps, Section, Terms,
+    estimate_program, estimates_to_json,
 };
-pub use header::WrappedFor;
 pub use layout::{ArtOptions, ArtSource};
 pub use lays::{LayRow, Lays, LaysInput, LaysReport, PieceLays, compare_lays};
 pub use level::{LensReport, LevelReport, SharpReport, level_report, level_svg};
@@ -57,20 +54,20 @@ pub use measure::{
     Gauges, Known, MeasureOptions, MeasureReport, MeasuredBy, Measurement, OutlineOptions,
     StationReport, measure_outline, measure_readings,
 };
-pub use proof::{Laid, ProofOptions, ProvenProgram, is_wrapped, prove_program};
+pub use proof::{JustWrapped, ProofOptions, ProvenProgram, prove_program};
 pub use read::read_program;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
-pub use retrace::{Retrace, WallPoint};
-pub use stave_check::{Code, Severity, Wants};
+pub use run::is_wrapped;
+pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_parse::gcode::ReadOptions;
 pub use stave_parse::svg::Fonts;
+pub use stave_rig::{MadeFor, Rig, TIME_UNKNOWN, time_field};
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
 pub use stave_toolpath::{clock, hours_minutes_seconds, number, time_of_day};
 pub use stave_wall::{LayKind, Side, WallShape};
 pub use swatch::{PatchReport, SwatchColumns, SwatchOptions, SwatchReport, arrow, swatch};
 pub use template::{paper_svg, template_for_machine, template_svg};
-pub use timed::{TIME_UNKNOWN, Timed, time_field};
 pub use walk::{
     LoopReport, WalkAround, WalkOptions, WalkReport, walk_art, walk_gcode, walk_wrapped,
 };

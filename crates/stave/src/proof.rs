@@ -4,25 +4,25 @@
 //! was given in its stead, so that a mistake anywhere shows: in the art, in the wrapping, in the
 //! files it is held against.
 
-use std::io::{Cursor, Read};
+use std::io::Read;
 
-use stave_parse::gcode::ReadOptions;
-use stave_picture::proof::{BurnMap, Finding, Lies, Proof, Severity, TrackPoint};
+use stave_check::{Finding as Found, Made, RunFacts, Severity};
+use stave_parse::gcode::{self, ReadOptions};
+use stave_picture::proof::{BurnMap, Finding, Lies, Proof, TrackPoint, WallPlace};
+use stave_rig::{CAUTIONS, MadeFor, Rig};
 use stave_setup::{Blank, Setup};
-use stave_write::gcode::CAUTIONS;
 
 use crate::error::Error;
-use crate::estimate::{EstimateOptions, time_moves};
-use crate::header::WrappedFor;
+use crate::estimate::{Estimate, full_look_ahead};
+use crate::run::{Finished, Known, Onlookers, name_of, open};
+use crate::wrap::told;
 
+mod differences;
 mod figures;
-mod findings;
 mod gather;
 
 use gather::Gathered;
 
-/// The most of a program that is looked at for its first line.
-const FIRST_LINE: u64 = 64 * 1024;
 /// The width of a burn where no lens tells, mm (common practice, no source).
 const ASSUMED_SPOT_MM: f64 = 0.15;
 
@@ -35,26 +35,33 @@ pub struct ProofOptions {
     pub name: String,
     /// The name of the piece on the pictures; the blank's where empty.
     pub title: String,
-    /// What is known of its lay.
-    pub laid: Laid,
-    /// The least and the greatest spacing of scan lines on the wall, mm, where it is known from
-    /// wrapping.
+    /// What is known of a program that was wrapped just now.
+    pub wrapped: Option<JustWrapped>,
+}
+
+/// What wrapping a program told of it, that the program alone does not.
+#[derive(Clone, Debug, Default)]
+pub struct JustWrapped {
+    /// What was found.
+    pub findings: Vec<Found>,
+    /// The greatest error of an angle, rad.
+    pub omega_rad: Option<f64>,
+    /// The least and the greatest spacing of scan lines on the wall, mm.
     pub spacing_mm: Option<(f64, f64)>,
 }
 
-/// How a program was laid: its first line does not tell what it was reckoned from.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub enum Laid {
-    /// Not known.
-    #[default]
-    Unknown,
-    /// As a program, by the setup's own job.
-    Drawing,
-    /// As art, with this greatest error of an angle, rad.
-    Art {
-        /// ω, rad.
-        omega_rad: f64,
-    },
+impl JustWrapped {
+    /// What a report of wrapping tells.
+    #[must_use]
+    pub fn of(report: &crate::WrapReport) -> Self {
+        let omegas = report.as_laid.iter().filter_map(|piece| piece.figures.omega_max_deg);
+        let spacings = || report.operations.iter().filter_map(|operation| operation.spacing_mm);
+        Self {
+            findings: report.findings.clone(),
+            omega_rad: omegas.reduce(f64::max).map(f64::to_radians),
+            spacing_mm: spacings().reduce(f64::min).zip(spacings().reduce(f64::max)),
+        }
+    }
 }
 
 /// A program brought back to the wall, ready to be drawn.
@@ -75,23 +82,6 @@ pub struct ProvenProgram {
     cautions: String,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
-}
-
-/// True where a program's first line says that it was wrapped.
-///
-/// ```
-/// assert!(stave::is_wrapped(b"(stave wrapped 1 blank=mug tilt=0 place=0,0 zero=0,0)\nG21\n"));
-/// assert!(!stave::is_wrapped(b"G21\n(stave wrapped 1)\n"));
-/// ```
-#[must_use]
-pub fn is_wrapped(program: &[u8]) -> bool {
-    wrapped_for(program).is_some()
-}
-
-/// What a program's first line says that it was wrapped for.
-fn wrapped_for(program: &[u8]) -> Option<Result<WrappedFor, String>> {
-    let line = program.split(|byte| *byte == b'\n').next()?.trim_ascii();
-    WrappedFor::parse(line.strip_prefix(b"(")?.strip_suffix(b")")?)
 }
 
 /// Brings a program back to the wall of the setup's blank: one that `stave` wrapped, by its first
@@ -123,24 +113,35 @@ pub fn prove_program<R: Read>(
     setup: &Setup,
     options: &ProofOptions,
 ) -> Result<ProvenProgram, Error> {
-    let mut program = program;
-    let mut first = Vec::new();
-    program.by_ref().take(FIRST_LINE).read_to_end(&mut first).map_err(Error::Input)?;
-    let wrapped = match wrapped_for(&first) {
-        Some(wrapped) => wrapped.map_err(Error::Setting)?,
-        None => WrappedFor::assumed(&setup.blank, &setup.machine),
-    };
-    let program = Cursor::new(first).chain(program);
+    let name = name_of(&options.name);
+    let (line_one, program) = open(program, name)?;
+    let ours = line_one.is_some();
+    let made_for = line_one.unwrap_or_else(|| MadeFor::assumed(&setup.blank, &setup.machine));
     let spot_mm = setup.spot_mm().unwrap_or(ASSUMED_SPOT_MM);
-    let mut gathered = Gathered::new(setup, &wrapped, spot_mm);
-    let reading = EstimateOptions { read: options.read, name: options.name.clone() };
-    let estimate = time_moves(program, &setup.machine, Some(&setup.blank), &reading, |timed| {
-        gathered.take(timed);
-    })?;
-    let (map, track, found) = gathered.finish(&estimate);
-    let lies = figures::lies(setup, &wrapped, &found);
-    let gap_mm = figures::least_gap(setup, &wrapped, &found, &lies).map(|gap| gap.gap_mm);
-    let sections = found.section_names(&estimate);
+    let rig = Rig::new(&setup.blank, &setup.machine, &made_for);
+    let follow = Gathered::new(setup, rig.clone(), spot_mm);
+    let onlookers = Onlookers::new(setup, &made_for, Made::Before, follow)?;
+    let known = Known::Wrapped(rig);
+    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers);
+    let summary = gcode::read(program, &options.read, &mut run)
+        .map_err(|error| Error::of_reading(error, name))?;
+    run.refuse_unfinished(ours, name)?;
+    let seen = run.sink.end(RunFacts::default())?;
+    let mut estimate = Estimate::of(name, &seen.times, &run.sections, &setup.machine, true);
+    estimate.lines = summary.lines;
+    let gathered = seen.follow;
+    let sections = gathered.section_names(&run.sections);
+    let verdict = seen.verdict;
+    let lies = figures::lies(setup, &made_for, &verdict, gathered.burned_s_mm());
+    let just = options.wrapped.as_ref();
+    let found = just.map_or(&verdict.findings, |just| &just.findings);
+    let burned = gathered.burned();
+    let (map, track) = gathered.finish();
+    let least_gap_mm =
+        verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least).map(|l| l.gap_mm);
+    let told = figures::Told { estimate: &estimate, map: &map, burned: &burned, lies: &lies };
+    let mut warnings = told_of(&summary, &verdict.told, just.is_some());
+    warnings.extend(full_look_ahead(seen.times.times_full));
     let mut proven = ProvenProgram {
         blank: setup.blank.clone(),
         stands: setup.job.stands,
@@ -149,9 +150,9 @@ pub fn prove_program<R: Read>(
         } else {
             options.title.clone()
         },
-        wrapped_for: figures::made_for(setup, &wrapped),
-        findings: findings::all(setup, &wrapped, &map, &found, &lies),
-        figures: figures::all(setup, &estimate, &map, &found, &lies, gap_mm, options),
+        wrapped_for: figures::made_for(setup, &made_for),
+        findings: found.iter().map(|finding| shown(finding, setup)).collect(),
+        figures: figures::all(&told, &verdict.focus, least_gap_mm, setup, just),
         margins_mm: setup.blank.zones.iter().map(|zone| setup.zone_margin_mm(zone)).collect(),
         map,
         meant: None,
@@ -164,17 +165,42 @@ pub fn prove_program<R: Read>(
             .collect::<Vec<_>>()
             .join(" ")
             .replacen("CAUTION: l", "L", 1),
-        warnings: estimate.warnings,
+        warnings,
     };
     proven.sort_findings();
     Ok(proven)
+}
+
+/// What a person should know besides what was found; of a program that was wrapped just now that
+/// was said already.
+fn told_of(summary: &gcode::ReadSummary, judged: &[String], just_wrapped: bool) -> Vec<String> {
+    let mut all = told(summary);
+    if !just_wrapped {
+        all.extend(judged.iter().cloned());
+    }
+    all
+}
+
+/// A finding as the pictures have it.
+fn shown(finding: &Found, setup: &Setup) -> Finding {
+    let wall = &setup.blank.wall;
+    let place = finding.at.zip(finding.turn).map(|(at_mm, turn_deg)| WallPlace {
+        s_mm: wall.s_of_at(at_mm),
+        turn_rad: turn_deg.to_radians(),
+    });
+    let severity = match finding.severity {
+        Severity::Error => stave_picture::proof::Severity::Error,
+        Severity::Warning => stave_picture::proof::Severity::Warning,
+        Severity::Note => stave_picture::proof::Severity::Note,
+    };
+    Finding { severity, message: format!("{}: {}", finding.code, finding.message), place }
 }
 
 impl ProvenProgram {
     /// Holds it against another that burns what was meant: where they differ the pictures say so,
     /// and findings tell how much.
     pub fn compare(&mut self, meant: &Self) {
-        self.findings.extend(findings::differences(&self.map, &meant.map));
+        self.findings.extend(differences::differences(&self.map, &meant.map));
         self.meant = Some(meant.map.clone());
         self.sort_findings();
     }
@@ -182,7 +208,9 @@ impl ProvenProgram {
     /// True where nothing found is an error.
     #[must_use]
     pub fn is_fit(&self) -> bool {
-        self.findings.iter().all(|finding| finding.severity != Severity::Error)
+        self.findings
+            .iter()
+            .all(|finding| finding.severity != stave_picture::proof::Severity::Error)
     }
 
     /// What was found, a sentence each, errors first.

@@ -1,10 +1,12 @@
 //! What a wrap did, as figures for people and as JSON.
 
 use serde::{Deserialize, Serialize};
+use stave_check::Finding;
 use stave_toolpath::art::Work;
 use stave_transform::Stats;
 use stave_wall::{Distortion, LayKind};
 
+use crate::estimate::Estimate;
 use crate::lays::LayRow;
 
 /// The figures of one wrap. Keys carry their units; what was never burned is null.
@@ -32,6 +34,8 @@ pub struct WrapReport {
     pub chord_error_max_mm: f64,
     /// Seconds at the asked speeds alone: no travels, no dwells.
     pub nominal_s: f64,
+    /// The same as slowed to what the axes and the dose allow: at the feeds as written.
+    pub at_feeds_s: f64,
     /// Length burned on the wall, mm.
     pub burn_mm: f64,
     /// Length left dark inside zones, mm.
@@ -43,7 +47,13 @@ pub struct WrapReport {
     /// What the lays do to each piece, as in `stave lays`; of a program, to the box that it burns
     /// in.
     pub as_laid: Vec<PieceAsLaid>,
-    /// What a person should know, a sentence each.
+    /// Where along the axis the run is focused, mm.
+    pub focus_at: Option<f64>,
+    /// What the judge found.
+    pub findings: Vec<Finding>,
+    /// How long the program takes; `None` for a drawing written as SVG.
+    pub estimate: Option<Estimate>,
+    /// What a person should know besides, a sentence each.
     pub warnings: Vec<String>,
 }
 
@@ -222,11 +232,15 @@ impl WrapReport {
             rotary_speed_max: stats.rotary_speed_max * rotary_count,
             chord_error_max_mm: stats.chord_error_max_mm,
             nominal_s: stats.nominal_s,
+            at_feeds_s: stats.at_feeds_s,
             burn_mm: stats.burn_mm,
             masked_mm: stats.masked_mm,
             pieces: Vec::new(),
             operations: Vec::new(),
             as_laid: Vec::new(),
+            focus_at: None,
+            findings: Vec::new(),
+            estimate: None,
             warnings,
         }
     }

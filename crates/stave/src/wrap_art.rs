@@ -2,27 +2,32 @@
 
 use std::io::Write;
 
-use stave_setup::{Air, AirLevel, Dose, Setup};
-use stave_toolpath::MachineMove;
+use stave_check::{Code, Finding, Made, RunFacts, spacing_against_spot};
+use stave_plan::Nobody;
+use stave_rig::MadeFor;
+use stave_setup::{Dose, Setup};
 use stave_toolpath::art;
 use stave_toolpath::number::fixed;
+use stave_toolpath::{Step, StepSink};
 use stave_transform::{
-    ArtPlan, ArtSink, Burned, Burns, Halt, Hit, MoveSink, Operation, OperationFigures, Part,
-    plan_art,
+    ArtSink, Burned, Burns, Halt, Hit, Operation, OperationFigures, Part, plan_art,
 };
 use stave_wall::Distortion;
-use stave_write::gcode::{Dialect, WriteError, Writer};
+use stave_write::gcode::{Dialect, Writer};
 
-use crate::error::Error;
-use crate::header::header_with_time;
+use crate::error::{Error, Refusal};
+use crate::estimate::Estimate;
 use crate::layout::{ArtOptions, ArtSource, Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
-use crate::wrap::write_error;
+use crate::run::{Onlookers, RunOut, Sections, WriteOut, name_of};
+use crate::wrap::{facts, refused, write_error};
 
 /// How close outlines are followed where only their size on the wall is asked, mm.
 const LOOK_MM: f64 = 0.1;
 const MM_PER_INCH: f64 = 25.4;
+/// Lines this share farther apart or closer than asked are told.
+const ASKED_SPACING: f64 = 0.1;
 
 /// Reads art, lays it on the setup's blank, and writes the program that burns it to `output`.
 ///
@@ -56,17 +61,50 @@ pub fn wrap_art<W: Write>(
     let layout = Layout::read(source, setup, options, Purpose::Burn)?;
     layout.check_labels(&setup.blank.wall)?;
     let burns = burns_of(&layout, source, setup);
-    let plan = plan_art(&burns, setup).map_err(|hits| unfit(&hits, &layout))?;
-    let burned = write_art(&layout, &plan, output, setup)?;
+    let plan = plan_art(&burns, setup)
+        .map_err(|hits| Error::NotFit(hits.iter().map(|hit| of_hit(hit, &layout)).collect()))?;
+    let laid = as_laid(&layout, setup);
+    let unfit = refused(laid.findings.clone(), &options.allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
+    let made_for = MadeFor::of_setup(setup);
+    let mut writer = Writer::new(output, Dialect::of(&setup.machine));
+    writer.head(&made_for.header_with_time()).map_err(write_error)?;
+    let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
+    let out = WriteOut { writer, onlookers, allow: &options.allow };
+    let mut run = ArtRun::new(&layout, out);
+    let burned = match plan.burn(&mut run) {
+        Ok(burned) => burned,
+        Err(halt) => return Err(broken(run, halt, options)),
+    };
+    let ArtRun { out, sections, pieces: pieces_of, .. } = run;
+    let WriteOut { mut writer, onlookers, .. } = out;
+    let mut seen = onlookers.end(RunFacts { spacing_known: true, ..facts(&burned.stats) })?;
+    of_pieces(&mut seen.verdict.findings, &pieces_of, &layout);
+    seen.verdict.findings.extend(laid.findings.iter().cloned());
+    for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
+        spacing(operation, figures, setup, &mut seen.verdict);
+    }
+    let unfit = refused(seen.verdict.findings.clone(), &options.allow);
+    if !unfit.is_empty() {
+        let error = Error::NotFit(unfit);
+        writer.break_off(&error.short()).map_err(write_error)?;
+        return Err(error);
+    }
+    writer.end(false).map_err(write_error)?;
     let mut warnings = layout.warnings.clone();
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        warnings.extend(told(operation, figures));
+        warnings.extend(of_operation(operation, figures));
     }
-    warnings.extend(told_of_all(&burned));
-    let laid = as_laid(&layout, setup);
-    warnings.extend(laid.told());
+    warnings.extend(of_all(&burned));
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
     let mut report = WrapReport::of(&burned.stats, count, warnings);
+    let name = name_of(&options.name);
+    let mut estimate = Estimate::of(name, &seen.times, &sections, &setup.machine, true);
+    estimate.nominal_s = Some(burned.stats.nominal_s);
+    report.estimate = Some(estimate);
+    report.judged(&seen);
     report.as_laid = laid.pieces;
     report.pieces = pieces(&layout, setup, &plan);
     let each = layout.operations.iter().zip(&burned.operations);
@@ -75,30 +113,135 @@ pub fn wrap_art<W: Write>(
     Ok(report)
 }
 
-/// Writes the program of art that is known to fit.
-pub(crate) fn write_art<W: Write>(
-    layout: &Layout,
-    plan: &ArtPlan<'_>,
-    output: W,
+/// A drawing on its way to the output: what it belongs to is told beside its steps.
+pub(crate) struct ArtRun<'l, O> {
+    pub(crate) out: O,
+    pub(crate) layout: &'l Layout,
+    /// The name of the operation that burns.
+    pub(crate) burning: &'l str,
+    pub(crate) sections: Sections,
+    /// For each section its pieces.
+    pub(crate) pieces: Vec<Vec<usize>>,
+}
+
+impl<'l, O: RunOut> ArtRun<'l, O> {
+    pub(crate) fn new(layout: &'l Layout, out: O) -> Self {
+        let sections = Sections::default();
+        Self { out, layout, burning: "", sections, pieces: vec![Vec::new()] }
+    }
+
+    fn comment(&mut self, text: &str) -> Result<(), Refusal> {
+        self.sections.comment(text.as_bytes());
+        self.out.comment(text.as_bytes())
+    }
+}
+
+impl<O: RunOut> StepSink for ArtRun<'_, O> {
+    type Error = Refusal;
+
+    #[inline]
+    fn step(&mut self, step: &Step) -> Result<(), Refusal> {
+        self.out.step(step)
+    }
+}
+
+impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
+    fn operation(&mut self, operation: usize, pass: u32) -> Result<(), Refusal> {
+        let layout: &'l Layout = self.layout;
+        let Some(placed) = layout.operations.get(operation) else { return Ok(()) };
+        let pass = match placed.passes {
+            0 | 1 => String::new(),
+            passes => format!(", pass {pass} of {passes}"),
+        };
+        self.burning = &placed.name;
+        self.comment(&format!("operation {}{pass}", placed.name))
+    }
+
+    fn pieces(&mut self, pieces: &[usize]) -> Result<u32, Refusal> {
+        let ids: Vec<&str> = pieces
+            .iter()
+            .filter_map(|piece| self.layout.pieces.get(*piece))
+            .map(|p| p.id.as_str())
+            .collect();
+        // The operation's name again: what reads the program in sections begins one at every
+        // comment.
+        let text = format!("piece {}: {}", crate::layout::listed(&ids), self.burning);
+        self.comment(&text)?;
+        let section = self.sections.now();
+        self.pieces.resize(section as usize + 1, Vec::new());
+        if let Some(of_section) = self.pieces.last_mut() {
+            *of_section = pieces.to_vec();
+        }
+        Ok(section)
+    }
+
+    fn word(&mut self, word: &str) -> Result<(), Refusal> {
+        self.out.line(word.as_bytes())
+    }
+}
+
+/// Ends a program that cannot be finished so that it does not look whole.
+fn broken<W: Write>(
+    mut run: ArtRun<'_, WriteOut<'_, W, Nobody>>,
+    halt: Halt<Refusal>,
+    options: &ArtOptions,
+) -> Error {
+    let error = match halt {
+        Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), false),
+        Halt::Sink(Refusal::Unfit) => {
+            let verdict = run.out.onlookers.judge.verdict(&RunFacts::default());
+            let mut findings = refused(verdict.findings, &options.allow);
+            of_pieces(&mut findings, &run.pieces, run.layout);
+            Error::NotFit(findings)
+        }
+        Halt::Sink(Refusal::Write(error)) => write_error(error),
+        Halt::Sink(other) => Error::Setting(other.to_string()),
+    };
+    if !error.is_closed_pipe()
+        && let Err(error) = run.out.writer.break_off(&error.short())
+    {
+        return write_error(error);
+    }
+    error
+}
+
+/// Says of findings which piece they concern: that says more than a line of a program that nobody
+/// has.
+pub(crate) fn of_pieces(findings: &mut [Finding], pieces: &[Vec<usize>], layout: &Layout) {
+    for finding in findings {
+        let of_section = finding.section.and_then(|section| pieces.get(section as usize));
+        let piece = of_section.and_then(|pieces| pieces.first()).copied();
+        if finding.piece.is_none() {
+            finding.piece = piece.and_then(|k| layout.pieces.get(k)).map(|piece| piece.id.clone());
+        }
+        finding.line = None;
+    }
+}
+
+/// An operation's scan lines against the spot and what was asked.
+pub(crate) fn spacing(
+    operation: &PlacedOperation,
+    figures: &OperationFigures,
     setup: &Setup,
-) -> Result<Burned, Error> {
-    let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    writer.head(&header_with_time(setup)).map_err(write_error)?;
-    let mut out = Out {
-        writer,
-        layout,
-        air: setup.machine.controller.air.as_ref(),
-        blowing: AirLevel::Off,
-        armed: false,
-        burning: "",
-        setup,
-    };
-    let burned = match plan.burn(&mut out) {
-        Ok(burned) => burned,
-        Err(halt) => return Err(out.broken(halt)),
-    };
-    out.blow(AirLevel::Off).and_then(|()| out.writer.end(false)).map_err(write_error)?;
-    Ok(burned)
+    verdict: &mut stave_check::Verdict,
+) {
+    let Some(hatch) = &figures.hatch else { return };
+    let (findings, told) = (&mut verdict.findings, &mut verdict.told);
+    let name = format!("operation \"{}\"", operation.name);
+    if let (Some(lens), Some(spot_mm)) = (&setup.job.lens, setup.spot_mm()) {
+        spacing_against_spot(&name, hatch.spacing_mm, &lens.name, spot_mm, findings, told);
+    }
+    let off = hatch.spacing_mm / hatch.asked_mm - 1.0;
+    if off.abs() > ASKED_SPACING {
+        let message = format!(
+            "the lines of {name} lie {} mm apart where {} mm were asked: that is the nearest whole \
+             number of motor steps; ask for a multiple of it",
+            fixed(hatch.spacing_mm, 4),
+            fixed(hatch.asked_mm, 4)
+        );
+        let finding = Finding::new(Code::SpacingSteps, message);
+        findings.push(finding.figures(hatch.spacing_mm, hatch.asked_mm));
+    }
 }
 
 /// What of a layout burns.
@@ -121,6 +264,7 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
         power_percent: placed.power_percent,
         line_spacing_mm: placed.line_spacing_mm,
         passes: placed.passes,
+        air: placed.air,
         even_dose: placed.dose == Dose::Even,
         parts: placed.parts.iter().map(part).collect(),
     };
@@ -132,111 +276,22 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
     }
 }
 
-/// Everything that does not fit, a line each.
-fn unfit(hits: &[Hit], layout: &Layout) -> Error {
-    let line = |hit: &Hit| {
-        let piece = layout.pieces.get(hit.piece).map_or("art", |piece| piece.id.as_str());
-        let operation = layout.operations.get(hit.operation).map_or("art", |op| op.name.as_str());
-        format!("operation \"{operation}\", piece \"{piece}\": {}", hit.misfit)
-    };
-    Error::Unfit(hits.iter().map(line).collect::<Vec<_>>().join("\n"), false)
-}
-
-/// Hands moves and what they belong to on to the writer.
-struct Out<'a, W: Write> {
-    writer: Writer<W>,
-    layout: &'a Layout,
-    air: Option<&'a Air>,
-    blowing: AirLevel,
-    armed: bool,
-    /// The name of the operation that burns.
-    burning: &'a str,
-    setup: &'a Setup,
-}
-
-impl<W: Write> Out<'_, W> {
-    /// Switches the air assist, where there is one; the beam is dark meanwhile.
-    fn blow(&mut self, level: AirLevel) -> Result<(), WriteError> {
-        let Some(air) = self.air.filter(|_| level != self.blowing) else { return Ok(()) };
-        let word = match level {
-            AirLevel::Low => air.low.as_ref(),
-            AirLevel::High => air.high.as_ref(),
-            AirLevel::Off => Some(&air.off),
-        };
-        self.blowing = level;
-        let Some(word) = word else { return Ok(()) };
-        self.writer.darken()?;
-        self.writer.line(word.as_bytes())
-    }
-
-    /// Ends a program that cannot be finished so that it does not look whole.
-    fn broken(&mut self, halt: Halt<WriteError>) -> Error {
-        let error = match halt {
-            Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), false),
-            Halt::Sink(error) => write_error(error),
-        };
-        if !error.is_closed_pipe()
-            && let Err(error) = self.writer.break_off(&error.short())
-        {
-            return write_error(error);
-        }
-        error
-    }
-}
-
-impl<W: Write> MoveSink for Out<'_, W> {
-    type Error = WriteError;
-
-    fn machine_move(&mut self, machine_move: &MachineMove) -> Result<(), WriteError> {
-        self.writer.machine_move(machine_move)
-    }
-}
-
-impl<W: Write> ArtSink for Out<'_, W> {
-    fn operation(&mut self, operation: usize, pass: u32) -> Result<(), WriteError> {
-        let Some(placed) = self.layout.operations.get(operation) else { return Ok(()) };
-        let pass = match placed.passes {
-            0 | 1 => String::new(),
-            passes => format!(", pass {pass} of {passes}"),
-        };
-        self.writer.comment(format!("operation {}{pass}", placed.name).as_bytes())?;
-        self.burning = &placed.name;
-        self.blow(placed.air)?;
-        // The word stands before the first run-up: between a run-up and its burn it would stop the
-        // machine.
-        if !self.armed {
-            self.armed = true;
-            self.writer.beam(Some(self.setup.machine.controller.beam_on), true)?;
-        }
-        Ok(())
-    }
-
-    fn pieces(&mut self, pieces: &[usize]) -> Result<(), WriteError> {
-        let ids: Vec<&str> = pieces
-            .iter()
-            .filter_map(|piece| self.layout.pieces.get(*piece))
-            .map(|p| p.id.as_str())
-            .collect();
-        // The operation's name again: what reads the program in sections begins one at every
-        // comment.
-        self.writer
-            .comment(format!("piece {}: {}", crate::layout::listed(&ids), self.burning).as_bytes())
+/// What keeps a piece from being laid.
+pub(crate) fn of_hit(hit: &Hit, layout: &Layout) -> Finding {
+    let operation =
+        layout.operations.get(hit.operation).map_or("art", |operation| operation.name.as_str());
+    let finding = crate::check::of_misfit(&hit.misfit, &format!("operation \"{operation}\": "));
+    match layout.pieces.get(hit.piece) {
+        Some(piece) => finding.of_piece(&piece.id),
+        None => finding,
     }
 }
 
 /// What a person should know of an operation.
-fn told(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<String> {
+fn of_operation(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<String> {
     let name = &operation.name;
     let mut told = Vec::new();
     if let Some(hatch) = &figures.hatch {
-        if hatch.coarse {
-            told.push(format!(
-                "operation \"{name}\": a motor step is {} mm at the largest diameter, wider than \
-                 the {} mm asked",
-                fixed(hatch.spacing_mm, 4),
-                fixed(hatch.asked_mm, 4)
-            ));
-        }
         if let Some((turn_rad, gap_mm)) = hatch.seam {
             told.push(format!(
                 "operation \"{name}\" goes all the way around, but no number of motor steps near \
@@ -269,7 +324,7 @@ fn told(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<String> 
     told
 }
 
-fn told_of_all(burned: &Burned) -> Vec<String> {
+fn of_all(burned: &Burned) -> Vec<String> {
     let stats = &burned.stats;
     let mut told = Vec::new();
     if stats.burns_in == 0 {

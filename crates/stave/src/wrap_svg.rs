@@ -8,9 +8,10 @@ mod sheet;
 use std::io::Write;
 
 use kurbo::{BezPath, Rect, Shape as _};
+use stave_rig::Misfit;
 use stave_setup::{Setup, ZoneRule};
 use stave_toolpath::art::{Part, Rgb, Rule, Shape};
-use stave_transform::{Extent, Misfit, Redraw};
+use stave_transform::{Extent, Redraw};
 
 use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
@@ -58,7 +59,10 @@ pub fn wrap_svg<W: Write>(
         }
     }
     let outcome = as_laid(&layout, setup);
-    warnings.extend(outcome.told());
+    let unfit = crate::wrap::refused(outcome.findings.clone(), &options.allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
     let sheet = Sheet::new(setup, &redraw, &laid, &mut warnings);
     let note = note::note(setup, &layout, &sheet, laid.iter().any(|one| one.outlined));
     sheet.write(output, &layout, &redraw, &laid, &note).map_err(Error::Output)?;
@@ -67,7 +71,11 @@ pub fn wrap_svg<W: Write>(
             "nothing burns: the drawing is empty or white, or no operation picks any of it".into(),
         );
     }
-    Ok(WrapReport { as_laid: outcome.pieces, ..report(&layout, setup, &extent, warnings) })
+    Ok(WrapReport {
+        as_laid: outcome.pieces,
+        findings: outcome.findings,
+        ..report(&layout, setup, &extent, warnings)
+    })
 }
 
 /// A shape of the drawing with what is to become of it.

@@ -58,7 +58,8 @@ impl Judge<'_> {
 
     /// A finding at the place and line where something was seen.
     fn found(&self, code: Code, seen: &Seen, message: String) -> Finding {
-        let finding = Finding::new(code, message).on_line(seen.line);
+        let finding = Finding { section: Some(seen.section), ..Finding::new(code, message) };
+        let finding = finding.on_line(seen.line);
         match seen.stand.place {
             Some(place) => finding.at(place.at_mm, place.turn_rad),
             None => {
@@ -328,8 +329,7 @@ impl Judge<'_> {
         // Around, what was looked at are turns on the largest radius of the wall.
         let per_turn = 1.0 / wall.largest_radius_mm();
         let radius_mm = if scan.level { widest_mm } else { gate_mm };
-        let spacing_mm =
-            scan.spacing_mm * if scan.along_axis { radius_mm * per_turn } else { 1.0 };
+        let spacing_mm = scan.spacing_mm * if scan.along_axis { radius_mm * per_turn } else { 1.0 };
         self.against_spot(spacing_mm, out, told);
         let steps = self.setup.rotary_steps_per_turn().filter(|_| scan.along_axis);
         let Some(steps) = steps else { return };

@@ -20,12 +20,8 @@ struct Cell {
     twice: bool,
 }
 
-const BARE: Cell = Cell {
-    lap: i32::MIN,
-    from_rad: f32::INFINITY,
-    to_rad: f32::NEG_INFINITY,
-    twice: false,
-};
+const BARE: Cell =
+    Cell { lap: i32::MIN, from_rad: f32::INFINITY, to_rad: f32::NEG_INFINITY, twice: false };
 
 /// The wall in cells of a millimetre by a degree, each with the turn on which it burned.
 #[derive(Clone, Debug)]

@@ -223,8 +223,8 @@ impl<'a> Judge<'a> {
         let word = step.to.words[axis];
         self.words[axis].note(seen(word, step));
         let limits = &self.limits[axis];
-        let past = limits.min.is_some_and(|min| word < min)
-            || limits.max.is_some_and(|max| word > max);
+        let past =
+            limits.min.is_some_and(|min| word < min) || limits.max.is_some_and(|max| word > max);
         if past {
             self.refusal.get_or_insert(Code::TravelLimit);
         }

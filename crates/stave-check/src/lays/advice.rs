@@ -14,9 +14,8 @@ const NOTHING_LOST: f64 = 0.1;
 const WORTH_WORDS: f64 = 0.2;
 
 /// What a piece wants most of its lay.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
+#[derive(Clone, Copy, Debug, Eq, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Wants {
     /// Its end to meet its beginning.
     Closure,

@@ -27,7 +27,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
             check_program(
                 &mut input.reader,
                 &setup,
-                &WrapOptions { read, name: input.name.clone() },
+                &WrapOptions { read, name: input.name.clone(), ..WrapOptions::default() },
             )?
         }
     };

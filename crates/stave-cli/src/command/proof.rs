@@ -6,8 +6,8 @@ use std::process::ExitCode;
 
 use stave::setup::Setup;
 use stave::{
-    ArtOptions, ArtSource, Laid, ProofOptions, ProvenProgram, ReadOptions, WrapOptions, WrapReport,
-    is_wrapped, prove_program, wrap_art, wrap_gcode,
+    ArtOptions, ArtSource, Code, JustWrapped, ProofOptions, ProvenProgram, ReadOptions,
+    WrapOptions, WrapReport, is_wrapped, prove_program, wrap_art, wrap_gcode,
 };
 
 use crate::args::InputType;
@@ -24,12 +24,11 @@ enum Form {
     Html,
 }
 
-/// A program to be shown, and what is known of its lay.
+/// A program to be shown, and what is known of it.
 struct Program {
     bytes: Vec<u8>,
     name: String,
-    laid: Laid,
-    spacing_mm: Option<(f64, f64)>,
+    wrapped: Option<JustWrapped>,
 }
 
 pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
@@ -37,7 +36,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
     let given = match (&args.input, &args.path, &args.wrapped) {
         (None, None, Some(_)) => None,
-        (_, Some(path), _) => Some(of_path(path, &setup)?),
+        (_, Some(path), _) => Some(of_path(path, args, &setup)?),
         (input, None, _) => {
             Some(program(input.as_deref().unwrap_or(Path::new("-")), args, &setup)?)
         }
@@ -100,8 +99,7 @@ fn shown(program: &Program, args: &ProofArgs, setup: &Setup) -> Result<ProvenPro
         read: reading(args),
         name: program.name.clone(),
         title,
-        laid: program.laid,
-        spacing_mm: program.spacing_mm,
+        wrapped: program.wrapped.clone(),
     };
     Ok(prove_program(&program.bytes[..], setup, &options)?)
 }
@@ -116,48 +114,37 @@ fn program(path: &Path, args: &ProofArgs, setup: &Setup) -> Result<Program, Fail
     let data = input.whole()?;
     let name = input.name;
     let mut bytes = Vec::new();
-    let (report, laid) = if input.is_svg {
-        let options = ArtOptions { name: name.clone(), ..ArtOptions::default() };
-        let report = wrap_art(ArtSource::Svg(&data), &mut bytes, setup, &options)?;
-        let laid = laid(&report);
-        (report, laid)
+    let report = if input.is_svg {
+        let options = ArtOptions { name: name.clone(), allow: all(), ..ArtOptions::default() };
+        wrap_art(ArtSource::Svg(&data), &mut bytes, setup, &options)?
     } else if is_wrapped(&data) {
-        return Ok(Program { bytes: data, name, laid: Laid::Unknown, spacing_mm: None });
+        return Ok(Program { bytes: data, name, wrapped: None });
     } else {
-        let options = WrapOptions { read: reading(args), name: name.clone() };
-        (wrap_gcode(&data[..], &mut bytes, setup, &options)?, Laid::Drawing)
+        let options = WrapOptions { read: reading(args), name: name.clone(), allow: all() };
+        wrap_gcode(&data[..], &mut bytes, setup, &options)?
     };
+    Ok(made(bytes, name, args, &report))
+}
+
+/// A picture is there to be looked at: it shows what is wrong, whatever that is.
+fn all() -> Vec<Code> {
+    Code::ALL.to_vec()
+}
+
+fn made(bytes: Vec<u8>, name: String, args: &ProofArgs, report: &WrapReport) -> Program {
     if !args.quiet {
         for warning in &report.warnings {
             say(&format!("note: {warning}"));
         }
     }
-    Ok(Program { bytes, name, laid, spacing_mm: spacing(&report) })
+    Program { bytes, name, wrapped: Some(JustWrapped::of(report)) }
 }
 
-fn of_path(path: &str, setup: &Setup) -> Result<Program, Failure> {
+fn of_path(path: &str, args: &ProofArgs, setup: &Setup) -> Result<Program, Failure> {
     let mut bytes = Vec::new();
-    let report = wrap_art(ArtSource::Path(path), &mut bytes, setup, &ArtOptions::default())?;
-    Ok(Program {
-        bytes,
-        name: "path".to_owned(),
-        laid: laid(&report),
-        spacing_mm: spacing(&report),
-    })
-}
-
-/// The least and the greatest spacing of its scan lines, mm.
-fn spacing(report: &WrapReport) -> Option<(f64, f64)> {
-    let spacings = || report.operations.iter().filter_map(|operation| operation.spacing_mm);
-    Some((spacings().reduce(f64::min)?, spacings().reduce(f64::max)?))
-}
-
-/// How art was laid: its worst angle, over all pieces.
-fn laid(report: &WrapReport) -> Laid {
-    let omegas = report.pieces.iter().filter_map(|piece| piece.omega_max_deg);
-    omegas
-        .reduce(f64::max)
-        .map_or(Laid::Unknown, |omega| Laid::Art { omega_rad: omega.to_radians() })
+    let options = ArtOptions { allow: all(), ..ArtOptions::default() };
+    let report = wrap_art(ArtSource::Path(path), &mut bytes, setup, &options)?;
+    Ok(made(bytes, "path".to_owned(), args, &report))
 }
 
 /// A program that is shown whatever it was made by.
@@ -168,7 +155,7 @@ fn as_it_is(path: &Path) -> Result<Program, Failure> {
         .reader
         .read_to_end(&mut bytes)
         .map_err(|error| Failure::bad(format!("cannot read {}: {error}", input.name)))?;
-    Ok(Program { bytes, name: input.name, laid: Laid::Unknown, spacing_mm: None })
+    Ok(Program { bytes, name: input.name, wrapped: None })
 }
 
 /// A file's name without folder and endings, as a title.

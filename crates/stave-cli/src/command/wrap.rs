@@ -5,8 +5,8 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::{
-    ArtOptions, ArtSource, ReadOptions, Setup, TIME_UNKNOWN, Timed, WrapOptions, WrapReport, clock,
-    time_field, wrap_art, wrap_gcode, wrap_svg,
+    ArtOptions, ArtSource, ReadOptions, Setup, TIME_UNKNOWN, WrapOptions, WrapReport, clock,
+    sentence, time_field, wrap_art, wrap_gcode, wrap_svg,
 };
 
 use crate::args::{OutputType, WrapArgs};
@@ -16,25 +16,17 @@ use crate::{input, settings};
 
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
-    let output = Output::open(args.output.as_deref())?;
-    if args.to == OutputType::Svg || (args.quiet && args.output.is_none()) {
-        let mut output = output;
-        let report = wrap(args, &setup, &mut output)?;
-        output.keep()?;
-        return tell(args, &report);
-    }
-    let mut output = Timed::new(output, &setup.machine, Some(&setup.blank));
+    let mut output = Output::open(args.output.as_deref())?;
     let report = wrap(args, &setup, &mut output)?;
-    let (mut output, estimate) = output.finish();
-    let time = estimate.as_ref().and_then(|estimate| time_field(estimate.duration_s));
-    if let Some(time) = time {
+    let duration_s = report.estimate.as_ref().map(|estimate| estimate.duration_s);
+    if let Some(time) = duration_s.and_then(time_field) {
         let field = |value: &str| format!(" time={value}");
         output
             .correct(&field(TIME_UNKNOWN), &field(&time))
             .map_err(|error| Failure::bad(format!("the output could not be written: {error}")))?;
     }
     output.keep()?;
-    if let (Some(estimate), false) = (&estimate, args.quiet) {
+    if let (Some(estimate), false) = (&report.estimate, args.quiet) {
         say(&format!(
             "{}: burning {}, travelling {}",
             clock(estimate.duration_s),
@@ -81,6 +73,7 @@ fn wrap(args: &WrapArgs, setup: &Setup, output: &mut impl Write) -> Result<WrapR
                         block_delete: args.reading.block_delete,
                     },
                     name: input.name,
+                    ..WrapOptions::default()
                 };
                 wrap_gcode(input.reader, &mut *output, setup, &options)?
             }
@@ -93,6 +86,9 @@ fn tell(args: &WrapArgs, report: &WrapReport) -> Result<ExitCode, Failure> {
     if !args.quiet {
         for warning in &report.warnings {
             say(&format!("note: {warning}"));
+        }
+        for finding in &report.findings {
+            say(&sentence(finding));
         }
     }
     if let Some(path) = &args.report {

@@ -1,7 +1,7 @@
 //! What a check found.
 
 use stave::number::fixed;
-use stave::{CheckReport, FindingReport, Severity};
+use stave::{CheckReport, Finding, Severity};
 
 /// For people: findings one by one with their places, then the nozzles, then the verdict.
 pub(crate) fn check(report: &CheckReport) -> String {
@@ -53,9 +53,10 @@ pub(crate) fn check(report: &CheckReport) -> String {
     out
 }
 
-fn place(finding: &FindingReport) -> Option<String> {
+fn place(finding: &Finding) -> Option<String> {
     let parts = [
         finding.piece.as_ref().map(|piece| format!("piece \"{piece}\"")),
+        finding.element.as_ref().map(|element| format!("element {element}")),
         finding.line.map(|line| format!("line {line}")),
         finding.at.map(|at| format!("at {} mm", fixed(at, 2))),
         finding.turn.map(|turn| format!("turn {}°", fixed(turn, 1))),

@@ -72,7 +72,7 @@ fn table(one: &Estimate) -> String {
     if one.pauses > 0 {
         lines.push(("pauses", format!("{}, the waiting not counted", one.pauses)));
     }
-    lines.push(("at the feeds alone", clock(one.nominal_s)));
+    lines.push(("at the feeds alone", clock(one.at_feeds_s)));
     lines.push(("moves", format!("{} on {} lines", one.moves, one.lines)));
     if let Some((axis, share)) = one.slowest_axis() {
         lines.push(("slowest axis", format!("{axis}, binds {} of the time", percent(share))));

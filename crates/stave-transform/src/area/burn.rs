@@ -137,8 +137,9 @@ fn gap<S: StepSink>(
 ) -> Result<(), Halt<S::Error>> {
     let (out_speed, in_speed) = (along_speed(drive, end, how), along_speed(drive, start, how));
     let (out_mm, in_mm) = (drive.run_up_mm(out_speed), drive.run_up_mm(in_speed));
-    let along =
-        (drive.emit.rig.along_mm(&start.laid.section) - drive.emit.rig.along_mm(&end.laid.section)).abs();
+    let along = (drive.emit.rig.along_mm(&start.laid.section)
+        - drive.emit.rig.along_mm(&end.laid.section))
+    .abs();
     let between = along - out_mm - in_mm;
     let speed = out_speed.min(in_speed);
     let by_jump = 2.0 * (out_mm / out_speed + in_mm / in_speed) + drive.jump_s(between.max(0.0));

@@ -44,7 +44,8 @@ pub(crate) fn burn_path<S: StepSink>(
         let [from, to] = [corner(k), corner(k + 1)].map(|p| FlatPoint { u: p.x, v: p.y, z: 0.0 });
         cut_run(drive, lay, &Curve::Line { from, to }, line.tolerance_mm, &mut breaks, &mut cuts);
         for (from, cut) in cuts.drain(..) {
-            drive.emit.stats.chord_error_max_mm = drive.emit.stats.chord_error_max_mm.max(cut.deviation_mm);
+            drive.emit.stats.chord_error_max_mm =
+                drive.emit.stats.chord_error_max_mm.max(cut.deviation_mm);
             let to = drive.spot_of(cut.to.laid)?;
             drive.burn(&from, &to, &line.how, 1.0, cut.length_ratio, sink)?;
         }

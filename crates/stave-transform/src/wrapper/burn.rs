@@ -59,6 +59,26 @@ impl Wrapper<'_> {
         self.pieces(curve, speed, burn.power, StepKind::Burn, sink)
     }
 
+    /// Along a flat curve as a burn would go, but over whatever lies there: dark, or with a pointer's
+    /// power.
+    ///
+    /// # Errors
+    /// Where a word cannot hold a place, the feed rate is not positive, or the sink refuses.
+    pub fn trace<S: StepSink>(
+        &mut self,
+        curve: &Curve<'_>,
+        how: Burn,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        if self.here.is_none() {
+            self.travel(curve.point(0.0), sink)?;
+        }
+        self.emit.stats.moves_in += 1;
+        let speed = flat_speed(curve, how.feed)?;
+        let kind = if how.power.is_some() { StepKind::Burn } else { StepKind::Dark };
+        self.pieces(curve, speed, how.power, kind, sink)
+    }
+
     /// Whether a label lies on the wall without folding or meeting itself.
     fn check_label(&self, curve: &Curve<'_>) -> Result<(), Misfit> {
         let Some(room) = &self.label_room else { return Ok(()) };
@@ -214,8 +234,7 @@ impl Wrapper<'_> {
         let mut asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s };
         if self.even_dose && power_s.is_some() {
             let middle = self.ground().point(curve, 0.5 * (from.t + to.t), None);
-            let spacing =
-                dose::spacing_ratio(&self.lay, self.wall, curve, middle.flat, middle.t);
+            let spacing = dose::spacing_ratio(&self.lay, self.wall, curve, middle.flat, middle.t);
             asked = self.emit.even_dose(asked, way, spacing);
         }
         self.emit.timed(&to.laid, words, way, asked, sink)?;

@@ -132,6 +132,18 @@ impl<'a> Wrapper<'a> {
         self.emit.section = section;
     }
 
+    /// The line that what comes belongs to.
+    #[must_use]
+    pub fn line(&self) -> u64 {
+        self.emit.line
+    }
+
+    /// Where the program has come to in the flat plane.
+    #[must_use]
+    pub fn flat(&self) -> FlatPoint {
+        self.here.map_or_else(FlatPoint::default, |here| here.flat)
+    }
+
     /// From here on Z words are written even where the program's Z is 0.
     pub fn drive_z(&mut self) {
         self.emit.drives_z = true;

@@ -66,13 +66,8 @@ impl Wrapper<'_> {
             here.spot.words = words;
         }
         let time_s = wall_mm * (60.0 / feed);
-        let asked = Asked {
-            kind: StepKind::Burn,
-            asked_s: time_s,
-            time_s,
-            wall_mm,
-            power_s: burn.power,
-        };
+        let asked =
+            Asked { kind: StepKind::Burn, asked_s: time_s, time_s, wall_mm, power_s: burn.power };
         self.emit.timed_inline(&laid, words, way, asked, sink)?;
         Ok(true)
     }

@@ -1,7 +1,7 @@
 //! The words of one controller: which letter an axis has, and what F means.
 
-use stave_setup::{Along, FeedCounts, Machine, RotaryWord};
 use stave_rig::{X, Y};
+use stave_setup::{Along, FeedCounts, Machine, RotaryWord};
 use stave_toolpath::{FeedMode, number};
 
 /// What the writer must know of a controller.

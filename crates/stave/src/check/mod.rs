@@ -1,54 +1,45 @@
-//! `check`: is a job fit for its blank and machine? Everything that is wrong with it is told at
-//! once.
+//! `check`: is a job fit for its blank and machine? Everything that is wrong with it is told at once.
 
-mod art;
-mod flat;
-mod judge;
 mod report;
-mod spacing;
-mod survey;
-mod wrapped;
 
-use std::io::{self, Read};
+use std::io::Read;
 
-use stave_check::{Code, Finding, Severity};
-use stave_parse::gcode::ReadOptions;
-use stave_setup::{Drive, JobAnchor, Setup, ZoneRule};
-use stave_toolpath::number::fixed;
-use stave_wall::Anchor;
-use stave_plan::PlanError;
+use stave_check::{Code, Finding, Made, RunFacts, Verdict};
+use stave_parse::gcode::{self, ReadError};
+use stave_plan::Nobody;
+use stave_rig::{MadeFor, Misfit, Rig};
+use stave_setup::{Setup, ZoneRule};
+use stave_transform::{Wrapper, plan_art};
 
-use crate::error::Error;
-use crate::header::WrappedFor;
-use crate::wrap::{WrapOptions, told};
-use flat::FlatFacts;
-use spacing::Lines;
-use survey::Survey;
+use crate::error::{Error, Refusal};
+use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
+use crate::lays::{as_laid, distortion_as_laid};
+use crate::run::{
+    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, name_of, open, program_anchor,
+};
+use crate::wrap::{WrapOptions, facts, told};
+use crate::wrap_art::{ArtRun, burns_of, of_hit, of_pieces, spacing};
 
-pub use art::check_art;
-pub use report::{CheckReport, FindingReport, NozzleReport};
+pub use report::{CheckReport, NozzleReport};
 
-/// How much of a program is looked at to see whether it was wrapped already.
-const HEAD_BYTES: u64 = 4096;
-
-/// Checks a program against blank, machine and job: a flat one is wrapped first, a wrapped one
-/// taken as it is.
+/// Checks a program against blank, machine and job: a flat one is wrapped first, a wrapped one taken
+/// as it is.
 ///
-/// What keeps a move from being laid is a finding; the check goes on behind it, so that all of it
-/// is told.
+/// What keeps a move from being laid is a finding; the check goes on behind it, so that all of it is
+/// told.
 ///
 /// # Errors
 /// Where the program itself is wrong, or a setting cannot be meant; errors of reading.
 ///
 /// ```
-/// use stave::{Setup, WrapOptions, check_program, setup};
+/// use stave::{Code, Setup, WrapOptions, check_program, setup};
 /// let blank = setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n", "can.toml")?;
 /// let machine = setup::read_machine(
 ///     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
 ///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
 /// let setup = Setup::new(blank, machine, setup::read_job("", "job.toml")?)?;
 /// let report = check_program(&b"M4 S500\nG1 X120 F600\nM5\nM2\n"[..], &setup, &WrapOptions::default())?;
-/// assert!(!report.fit && report.findings[0].code == "off-wall" && report.findings[0].line == Some(2));
+/// assert!(!report.fit && report.findings[0].code == Code::OffWall && report.findings[0].line == Some(2));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn check_program<R: Read>(
@@ -56,49 +47,21 @@ pub fn check_program<R: Read>(
     setup: &Setup,
     options: &WrapOptions,
 ) -> Result<CheckReport, Error> {
-    let name = if options.name.is_empty() { "standard input" } else { &options.name };
-    let (head, input) = head_of(input).map_err(Error::Input)?;
-    match wrapped_for(&head) {
-        Some(Ok(wrapped)) => check_wrapped(input, setup, wrapped, options, name),
-        Some(Err(message)) => Err(Error::Setting(format!("{name}: {message}"))),
+    let name = name_of(&options.name);
+    let (made_for, input) = open(input, name)?;
+    match made_for {
+        Some(made_for) => check_finished(input, setup, &made_for, options, name),
         None => check_flat(input, setup, options, name),
     }
 }
 
-/// The first bytes of an input, and the input with them put back.
-fn head_of<R: Read>(mut input: R) -> io::Result<(Vec<u8>, impl Read)> {
-    let mut head = Vec::new();
-    input.by_ref().take(HEAD_BYTES).read_to_end(&mut head)?;
-    Ok((head.clone(), io::Cursor::new(head).chain(input)))
-}
-
-/// What the first line says a program was wrapped for.
-fn wrapped_for(head: &[u8]) -> Option<Result<WrappedFor, String>> {
-    let head = head.strip_prefix(b"\xef\xbb\xbf").unwrap_or(head).trim_ascii_start();
-    let line = head.split(|byte| matches!(byte, b'\n' | b'\r')).next()?;
-    let comment = line.strip_prefix(b"(")?.trim_ascii_end().strip_suffix(b")")?;
-    WrappedFor::parse(comment)
-}
-
-/// What a setup says of itself, as a wrapped program would.
-fn as_wrapped(setup: &Setup) -> WrappedFor {
-    let job = &setup.job;
-    WrappedFor {
-        blank: setup.blank.name.clone(),
-        machine: setup.machine.name.clone(),
-        lay: Some(job.lay),
-        tilt_rad: job.tilt_rad,
-        place: (job.place.at_mm, job.place.turn_rad),
-        zero: (job.zero.at_mm, job.zero.turn_rad),
-        toward: job.toward,
-        focus: job.focus,
-        reference_radius_mm: Some(job.reference_radius_mm),
-        contact_at_mm: (setup.machine.rotary.drive == Drive::Roller).then_some(job.contact_at_mm),
+/// The setup under which a run goes on past zones: the judge has them.
+fn past_zones(setup: &Setup) -> Setup {
+    let mut passing = setup.clone();
+    if passing.job.zones == ZoneRule::Refuse {
+        passing.job.zones = ZoneRule::Ignore;
     }
-}
-
-fn plan_error(error: PlanError) -> Error {
-    Error::Setting(error.to_string())
+    passing
 }
 
 fn check_flat<R: Read>(
@@ -107,129 +70,148 @@ fn check_flat<R: Read>(
     options: &WrapOptions,
     name: &str,
 ) -> Result<CheckReport, Error> {
-    let anchor = match setup.job.anchor {
-        None | Some(JobAnchor::Drawing) => Anchor::Drawing,
-        Some(JobAnchor::Point { u_mm, v_mm }) => Anchor::Point { u_mm, v_mm },
-        Some(JobAnchor::Piece) => {
-            return Err(Error::Setting(
-                "anchor \"piece\" needs art: a program that streams has no pieces; use \
-                 \"drawing\" or a point"
-                    .into(),
-            ));
-        }
-    };
-    // A burn in a zone that is refused must not keep back those behind it: the survey finds it by
-    // itself.
-    let mut passing = setup.clone();
-    if passing.job.zones == ZoneRule::Refuse {
-        passing.job.zones = ZoneRule::Ignore;
+    let passing = past_zones(setup);
+    let wrapper = Wrapper::new(&passing, program_anchor(setup)?)?;
+    let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;
+    let misfits = Misfits::Note(Vec::new());
+    let mut run = Flat::new(&passing, wrapper, Quiet(onlookers), misfits, options.read.strict);
+    let summary = gcode::read(input, &options.read, &mut run)
+        .map_err(|error| Error::of_reading(error, name))?;
+    let seen = run.out.0.end(facts(run.wrapper.stats()))?;
+    let mut verdict = seen.verdict;
+    if let Misfits::Note(noted) = &run.misfits
+        && !noted.is_empty()
+    {
+        // What was refused would have burned.
+        verdict.findings.retain(|finding| finding.code != Code::NothingBurns);
+        verdict.findings.extend(noted.iter().map(of_noted));
     }
-    let mut survey = Survey::new(setup, as_wrapped(setup), false).map_err(plan_error)?;
-    let (facts, summary) = flat::survey(input, &mut survey, &passing, anchor, &options.read, name)?;
-    survey.finish();
-    let mut findings: Vec<Finding> = facts
-        .misfits
-        .iter()
-        .filter_map(|(misfit, tally)| flat::misfit_finding(misfit, tally))
-        .collect();
-    flat_findings(setup, &survey, &facts, anchor, &mut findings)?;
-    let (slowed, below) = (facts.slowed_power, facts.below_least_power);
-    Ok(report(&survey, false, slowed, below, findings, told(&summary), Some))
+    let laid = distortion_as_laid(setup, run.wrapper.lay(), &run.footprint);
+    verdict.findings.extend(laid.and_then(|(_, finding)| finding));
+    let mut warnings = told(&summary);
+    warnings.append(&mut run.told);
+    Ok(CheckReport::new(setup, verdict, &options.allow, warnings))
 }
 
-/// What only a flat program shows: distortion, scan lines in the flat plane, what a mask leaves
-/// out.
-fn flat_findings(
-    setup: &Setup,
-    survey: &Survey<'_>,
-    facts: &FlatFacts,
-    anchor: Anchor,
-    out: &mut Vec<Finding>,
-) -> Result<(), Error> {
-    judge::distortion(&facts.angle, &facts.area, None, out);
-    let wall = &setup.blank.wall;
-    let lay = flat::lay(setup, anchor)?;
-    let (u, v) = facts.scan_at;
-    let jacobian = lay.jacobian(wall, u, v);
-    let radius_mm = lay.map(wall, u, v, &mut 0).section.radius_mm;
-    for scan in survey.scan.found() {
-        // Across the lines the wall is as much wider than the flat plane as the lay makes it.
-        let across = if scan.along_axis { jacobian[1][1] } else { jacobian[0][0] };
-        let lines = Lines {
-            what: "the program".into(),
-            spacing_mm: scan.spacing_mm * across.abs(),
-            radius_mm: scan.along_axis.then_some(radius_mm),
-        };
-        spacing::spacing(setup, &lines, out);
-    }
-    if facts.masked_mm > 0.0 {
-        let message = format!(
-            "{} mm of burns lie in zones and are left dark, as the job says",
-            fixed(facts.masked_mm, 1)
-        );
-        out.push(Finding::new(Code::Zone, Severity::Note, message).figures(facts.masked_mm, 0.0));
-    }
-    Ok(())
-}
-
-fn check_wrapped<R: Read>(
+fn check_finished<R: Read>(
     input: R,
     setup: &Setup,
-    wrapped: WrappedFor,
+    made_for: &MadeFor,
     options: &WrapOptions,
     name: &str,
 ) -> Result<CheckReport, Error> {
-    let mut warnings = wrapped.differences(Some(&setup.blank), &setup.machine);
-    let mut survey = Survey::new(setup, wrapped, true).map_err(plan_error)?;
-    let summary = wrapped::survey(input, &mut survey, &options.read, name)?;
-    survey.finish();
-    warnings.extend(told(&summary));
+    let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
+    let onlookers = Onlookers::new(setup, made_for, Made::Before, Nobody)?;
+    let known = Known::Wrapped(Rig::new(&setup.blank, &setup.machine, made_for));
+    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers);
+    let read = gcode::read(input, &options.read, &mut run);
     let mut findings = Vec::new();
-    wrapped_spacing(&survey, &mut findings);
-    Ok(report(&survey, true, 0, 0, findings, warnings, Some))
+    match read {
+        Ok(summary) => warnings.extend(told(&summary)),
+        Err(ReadError::Sink { line, error: wrong @ Refusal::WrongRig { .. }, .. }) => {
+            findings.push(Finding::new(Code::WrongRig, wrong.to_string()).on_line(line));
+        }
+        Err(error) => return Err(Error::of_reading(error, name)),
+    }
+    let wrong_rig = !findings.is_empty();
+    if let Some(why) = run.unfinished(true).filter(|_| !wrong_rig) {
+        findings.push(Finding::new(Code::Unfinished, why.to_owned()));
+    }
+    if run.beam.burns() && !wrong_rig {
+        let message = "the program ends with the beam on; end it with M5 and M2".to_owned();
+        findings.push(Finding::new(Code::BeamOnEnd, message));
+    }
+    let mut verdict = run.sink.end(RunFacts::default())?.verdict;
+    if wrong_rig {
+        verdict.findings.clear();
+    }
+    verdict.findings.extend(findings);
+    Ok(CheckReport::new(setup, verdict, &options.allow, warnings))
 }
 
-/// Looks at a wrapped program that is in memory.
-fn survey_wrapped<'a>(program: &[u8], setup: &'a Setup) -> Result<Survey<'a>, Error> {
-    let mut survey = Survey::new(setup, as_wrapped(setup), true).map_err(plan_error)?;
-    wrapped::survey(program, &mut survey, &ReadOptions::default(), "the wrapped program")?;
-    survey.finish();
-    Ok(survey)
+/// Checks a drawing against blank, machine and job: what keeps a piece from being laid is told for
+/// each; where all can be laid, the program it makes is checked as [`check_program`] would.
+///
+/// # Errors
+/// A drawing that cannot be read, art without speed and power, a setting that cannot be meant.
+///
+/// ```
+/// use stave::{ArtOptions, ArtSource, Code, Setup, check_art, setup};
+/// let blank = setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n", "can.toml")?;
+/// let machine = setup::read_machine(
+///     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n[line]\nspeed = 60\npower = 20\n", "bench.toml")?;
+/// let setup = Setup::new(blank, machine, setup::read_job("place = { at = 90.0 }", "job.toml")?)?;
+/// let report = check_art(ArtSource::Path("M0 0H20V20H0Z"), &setup, &ArtOptions::default())?;
+/// assert!(!report.fit && report.findings[0].code == Code::OffWall && report.findings[0].piece.is_some());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn check_art(
+    source: ArtSource<'_>,
+    setup: &Setup,
+    options: &ArtOptions,
+) -> Result<CheckReport, Error> {
+    let layout = Layout::read(source, setup, options, Purpose::Burn)?;
+    layout.check_labels(&setup.blank.wall)?;
+    let burns = burns_of(&layout, source, setup);
+    let hits = plan_art(&burns, setup).err().unwrap_or_default();
+    let mut findings: Vec<Finding> = hits.iter().map(|hit| of_hit(hit, &layout)).collect();
+    findings.extend(as_laid(&layout, setup).findings);
+    let warnings = layout.warnings.clone();
+    let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;
+    // A burn in a zone need not keep back what else is to be found.
+    let passing = past_zones(setup);
+    let Ok(plan) = plan_art(&burns, &passing) else {
+        let verdict =
+            Verdict { findings, told: Vec::new(), ..onlookers.end(RunFacts::default())?.verdict };
+        return Ok(CheckReport::new(setup, verdict, &options.allow, warnings));
+    };
+    let mut run = ArtRun::new(&layout, Quiet(onlookers));
+    let burned = plan.burn(&mut run).map_err(|halt| match halt {
+        stave_transform::Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), false),
+        stave_transform::Halt::Sink(refusal) => Error::Setting(refusal.to_string()),
+    })?;
+    let ArtRun { out, pieces, .. } = run;
+    let known = RunFacts { spacing_known: true, ..facts(&burned.stats) };
+    let mut verdict = out.0.end(known)?.verdict;
+    of_pieces(&mut verdict.findings, &pieces, &layout);
+    for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
+        spacing(operation, figures, setup, &mut verdict);
+    }
+    let zones_told = findings.iter().any(|finding| finding.code == Code::Zone);
+    verdict.findings.retain(|found| found.code != Code::Zone || !zones_told);
+    verdict.findings.extend(findings);
+    let mut report = CheckReport::new(setup, verdict, &options.allow, warnings);
+    report.nozzles.iter_mut().for_each(|nozzle| nozzle.line = None);
+    Ok(report)
 }
 
-fn wrapped_spacing(survey: &Survey<'_>, out: &mut Vec<Finding>) {
-    for scan in survey.scan.found() {
-        let lines = Lines {
-            what: "the program".into(),
-            spacing_mm: scan.spacing_mm,
-            radius_mm: scan.along_axis.then_some(survey.setup.blank.wall.largest_radius_mm()),
-        };
-        spacing::spacing(survey.setup, &lines, out);
+/// What keeps a move from being laid, as a finding; `before` is put before its sentence.
+pub(crate) fn of_misfit(misfit: &Misfit, before: &str) -> Finding {
+    let message = format!("{before}{misfit}");
+    match misfit {
+        Misfit::OffWall { at_mm, wall_mm } => {
+            let past = (wall_mm.0 - at_mm).max(at_mm - wall_mm.1);
+            Finding::new(Code::OffWall, message).along(*at_mm).figures(past, 0.0)
+        }
+        Misfit::Reach { at_mm, slope_deg, steepest_deg } => {
+            Finding::new(Code::Reach, message).along(*at_mm).figures(slope_deg.abs(), *steepest_deg)
+        }
+        Misfit::Zone { at_mm, turn_deg, .. } => {
+            Finding::new(Code::Zone, message).at(*at_mm, turn_deg.to_radians())
+        }
+        Misfit::Label(_) => Finding::new(Code::Fold, message),
+        _ => Finding::new(Code::TravelLimit, message),
     }
 }
 
-fn report(
-    survey: &Survey<'_>,
-    wrapped: bool,
-    slowed_power: u64,
-    below_least_power: u64,
-    mut findings: Vec<Finding>,
-    warnings: Vec<String>,
-    keep: impl FnMut(Finding) -> Option<Finding>,
-) -> CheckReport {
-    let focus = judge::focus(survey);
-    let gaps = judge::nozzle_gaps(survey, &focus);
-    let mut seen = Vec::new();
-    judge::places(survey, &mut seen);
-    judge::defocus(survey, &focus, &mut seen);
-    judge::clearance(survey, &gaps, &mut seen);
-    judge::axes(survey, &mut seen);
-    judge::beam(survey, wrapped, slowed_power, below_least_power, &mut seen);
-    // What was refused would have burned.
-    let refused = findings
-        .iter()
-        .any(|finding| matches!(finding.code, Code::OffWall | Code::Reach | Code::TravelLimit));
-    seen.retain(|finding| finding.code != Code::NothingBurns || !refused);
-    findings.extend(seen.into_iter().filter_map(keep));
-    CheckReport::new(survey.setup, findings, &gaps, &focus, warnings)
+fn of_noted(noted: &NotedMisfit) -> Finding {
+    let mut finding = of_misfit(&noted.misfit, "").on_line(noted.line);
+    if noted.lines > 1 {
+        finding.message.push_str(&format!("; so do {} more lines", noted.lines - 1));
+    }
+    match noted.place {
+        Some((at_mm, turn_rad)) => finding.at(at_mm, turn_rad),
+        None => finding,
+    }
 }

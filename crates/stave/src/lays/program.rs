@@ -5,14 +5,16 @@ use std::io::Read;
 
 use kurbo::{BezPath, Point, Rect};
 use stave_parse::gcode::{self, ReadOptions, Sink};
+use stave_rig::{Beam, FIRST_WORDS};
 use stave_setup::{Along, JobAnchor, Setup};
-use stave_toolpath::{BeamWord, Event, Position};
+use stave_toolpath::{Event, Position};
 use stave_transform::{Curve, FlatPoint};
 use stave_wall::LayKind;
 
 use super::Subject;
 use crate::error::{Error, Refusal};
 use crate::layout::{PlacedPiece, lay_setting};
+use crate::run::{Footprint, name_of, program_anchor};
 use crate::wrap::told;
 
 /// Of the burns in one cell of this size, mm, one is kept: a program may be endless, what is looked
@@ -30,15 +32,16 @@ pub(super) fn subject(
 ) -> Result<(Vec<Subject>, Vec<String>), Error> {
     let mut burns = Burns {
         along_y: setup.machine.rotary.along == Along::Y,
-        strict: read.strict,
-        beam: None,
-        power: None,
+        beam: Beam::new(read.strict),
+        here: Point::ORIGIN,
+        footprint: Footprint::default(),
         cells: HashSet::new(),
         path: BezPath::new(),
         at: None,
         bounds: None,
     };
-    let name = if name.is_empty() { "standard input" } else { name };
+    let name = name_of(name);
+    program_anchor(setup)?;
     let summary =
         gcode::read(reader, read, &mut burns).map_err(|error| Error::of_reading(error, name))?;
     let Some(bounds) = burns.bounds else { return Ok((Vec::new(), told(&summary))) };
@@ -52,15 +55,19 @@ pub(super) fn subject(
     };
     let anchor = setup.job.anchor.unwrap_or(JobAnchor::Drawing);
     let settings = LayKind::ALL.map(|kind| lay_setting(setup, kind, anchor, &piece)).to_vec();
-    let subject = Subject::new(1, piece.id, 0, bounds, vec![(burns.path, None, bounds)], settings);
+    let mut subject =
+        Subject::new(1, piece.id, 0, bounds, vec![(burns.path, None, bounds)], settings);
+    // The same points as for what `wrap` and `check` say of it.
+    (subject.outline, subject.inside) = burns.footprint.points();
     Ok((vec![subject], told(&summary)))
 }
 
 struct Burns {
     along_y: bool,
-    strict: bool,
-    beam: Option<BeamWord>,
-    power: Option<f64>,
+    beam: Beam,
+    /// Where the program has come to.
+    here: Point,
+    footprint: Footprint,
     cells: HashSet<(i64, i64)>,
     path: BezPath,
     /// Where the line that is being kept has come to.
@@ -70,10 +77,12 @@ struct Burns {
 
 impl Burns {
     fn add(&mut self, curve: &Curve<'_>, steps: u32) {
-        let burning = self.beam.is_some() && self.power.map_or(!self.strict, |s| s > 0.0);
-        if !burning {
+        let end = curve.point(1.0);
+        self.here = Point::new(end.u, end.v);
+        if !self.beam.burns() {
             return;
         }
+        self.footprint.burn(curve);
         let point = |t: f64| {
             let p = curve.point(t);
             Point::new(p.u, p.v)
@@ -105,6 +114,18 @@ impl Burns {
     }
 }
 
+impl Burns {
+    /// A dwell that burns where the program stands.
+    fn dot(&mut self) {
+        let dot = Rect::from_points(self.here, self.here);
+        self.bounds = Some(self.bounds.map_or(dot, |bounds| bounds.union(dot)));
+        self.footprint.dot(self.here.x, self.here.y);
+        self.path.move_to(self.here);
+        self.path.line_to(self.here);
+        self.at = None;
+    }
+}
+
 impl Sink for Burns {
     type Error = Refusal;
 
@@ -118,12 +139,16 @@ impl Sink for Burns {
             Event::Arc { from, to, arc, .. } => {
                 self.add(&Curve::Arc { from, to, arc, along_y: self.along_y }, ARC_STEPS);
             }
-            Event::Power { s } => self.power = Some(s),
-            Event::Beam { word } => self.beam = word,
+            Event::Travel { to, .. } => {
+                let to = flat(to);
+                self.here = Point::new(to.u, to.v);
+            }
+            Event::FirstWord { letter } if letter != b'Z' => return Err(Refusal::Rotary),
+            Event::Dwell { .. } if self.beam.dwell_burns() => self.dot(),
+            Event::Power { s } => self.beam.power_s = Some(s),
+            Event::Beam { word } => self.beam.word = word,
             Event::Comment { text }
-                if text
-                    .trim_ascii_start()
-                    .starts_with(stave_write::gcode::FIRST_WORDS.as_bytes()) =>
+                if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) =>
             {
                 return Err(Refusal::WrappedAlready);
             }

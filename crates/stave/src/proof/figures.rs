@@ -1,120 +1,51 @@
 //! The figures beside the picture, and how the ware lies.
 
-use std::f64::consts::{PI, TAU};
-
-use stave_check::{LeastGap, focus_at_mid_strip};
+use stave_check::{FocusPlace, Verdict};
 use stave_picture::proof::{BurnMap, Figure, Lies};
-use stave_setup::{FocusMode, JobAnchor, Setup, Toward};
+use stave_rig::MadeFor;
+use stave_setup::{FocusMode, Setup, Toward};
 use stave_toolpath::clock;
 use stave_toolpath::number::{fixed, push_counts, significant};
-use stave_wall::{Anchor, Crest, Distortion, Lay, LaySetting};
 
-use super::gather::Found;
-use super::{Laid, ProofOptions};
-
+use super::JustWrapped;
+use super::gather::Burned;
 use crate::estimate::Estimate;
-use crate::header::WrappedFor;
 
-/// Of the burned cells one in so many is looked at for the lay's distortion.
-const OMEGA_STEP: usize = 37;
+/// What the table tells of.
+pub(super) struct Told<'a> {
+    pub(super) estimate: &'a Estimate,
+    pub(super) map: &'a BurnMap,
+    pub(super) burned: &'a Burned,
+    pub(super) lies: &'a Lies,
+}
 
-/// How the ware lies under the beam, from what the program was wrapped for and what it burns.
-pub(super) fn lies(setup: &Setup, wrapped: &WrappedFor, found: &Found) -> Lies {
+/// How the ware lies under the beam, from what the program was made for and what it burns.
+pub(super) fn lies(
+    setup: &Setup,
+    made_for: &MadeFor,
+    verdict: &Verdict,
+    burned_s_mm: Option<(f64, f64)>,
+) -> Lies {
     let wall = &setup.blank.wall;
-    let crest = Crest::new(wrapped.tilt_rad);
-    let height = |at_mm: f64| crest.height_mm(&wall.section(wall.s_of_at(at_mm), &mut 0));
-    let focus_height_mm = (wrapped.focus == FocusMode::Fixed).then(|| {
-        setup.job.focus_at_mm.map_or_else(
-            || {
-                let (from, to) = found.burned_s_mm.unwrap_or((0.0, wall.length_mm()));
-                focus_at_mid_strip(wall, from, to, wrapped.tilt_rad).height_mm
-            },
-            height,
-        )
-    });
     let lens = setup.job.lens.as_ref();
     let nozzle = setup.job.nozzle.as_ref();
-    let lies = Lies {
-        tilt_rad: wrapped.tilt_rad,
-        focus_height_mm,
+    let fitted = verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least);
+    let (from, to) = burned_s_mm.unwrap_or((0.0, wall.length_mm()));
+    Lies {
+        tilt_rad: made_for.tilt_rad,
+        focus_height_mm: (made_for.focus == FocusMode::Fixed).then_some(verdict.focus.height_mm),
         half_depth_mm: lens.and_then(|lens| {
             lens.half_depth_of_focus_mm(setup.machine.beam.as_ref(), stave_setup::SPOT_GROWTH)
         }),
         nozzle_mm: nozzle.map(|nozzle| (nozzle.radius_mm, nozzle.gap_mm)),
-        nozzle_s_mm: 0.0,
-        burned_s_mm: found.burned_s_mm,
-        mirrored: wrapped.toward == Toward::XMinus,
-    };
-    let nearest = least_gap(setup, wrapped, found, &lies).map(|gap| gap.at_mm);
-    let (from, to) = found.burned_s_mm.unwrap_or((0.0, wall.length_mm()));
-    Lies { nozzle_s_mm: nearest.map_or(0.5 * (from + to), |at_mm| wall.s_of_at(at_mm)), ..lies }
-}
-
-/// The least gap between nozzle and work over the whole program.
-pub(super) fn least_gap(
-    setup: &Setup,
-    wrapped: &WrappedFor,
-    found: &Found,
-    lies: &Lies,
-) -> Option<LeastGap<u64>> {
-    let nozzle = setup.job.nozzle.as_ref()?;
-    let wall = &setup.blank.wall;
-    // Where Z follows the crest, the head is focused by hand at the zero and its words are reckoned
-    // from there.
-    let zero = wall.section(wall.s_of_at(wrapped.zero.0), &mut 0);
-    let height =
-        lies.focus_height_mm.unwrap_or_else(|| Crest::new(wrapped.tilt_rad).height_mm(&zero));
-    found.clearance.as_ref()?.least(height, nozzle.gap_mm)
-}
-
-/// How far the crest strays from the focus at worst, mm, and where, mm of meridian.
-pub(super) fn worst_defocus(setup: &Setup, lies: &Lies) -> Option<(f64, f64)> {
-    let (from, to) = lies.burned_s_mm?;
-    let height = lies.focus_height_mm?;
-    let crest = Crest::new(lies.tilt_rad);
-    let sections = setup.blank.wall.sections_between(from, to);
-    let off = sections.iter().map(|(s, section)| ((crest.height_mm(section) - height).abs(), *s));
-    off.max_by(|a, b| a.0.total_cmp(&b.0))
-}
-
-/// The greatest error of an angle where anything burns, rad.
-fn worst_omega(setup: &Setup, map: &BurnMap, laid: Laid) -> Option<f64> {
-    match laid {
-        Laid::Unknown => None,
-        Laid::Art { omega_rad } => Some(omega_rad),
-        Laid::Drawing => {
-            let job = &setup.job;
-            let wall = &setup.blank.wall;
-            let anchor = match job.anchor {
-                Some(JobAnchor::Point { u_mm, v_mm }) => Anchor::Point { u_mm, v_mm },
-                _ => Anchor::Drawing,
-            };
-            let setting = LaySetting {
-                kind: job.lay,
-                origin_s_mm: wall.s_of_at(job.place.at_mm),
-                origin_turn_rad: job.place.turn_rad,
-                reference_radius_mm: job.reference_radius_mm,
-                anchor,
-            };
-            let lay = Lay::new(wall, setting).ok()?;
-            let (rows, columns) = map.size();
-            let burned = (0..rows * columns).filter(|cell| map.first(*cell).is_some());
-            let omegas = burned.step_by(OMEGA_STEP).filter_map(|cell| {
-                let place = map.place(cell);
-                // The map is folded into the turn about 0, and so, nearly always, is what was laid
-                // about its place.
-                let from = place.turn_rad - job.place.turn_rad;
-                let turn_rad = job.place.turn_rad + (from + PI).rem_euclid(TAU) - PI;
-                let (u, v) = lay.flat(wall, place.s_mm, turn_rad)?;
-                Some(Distortion::of_jacobian(lay.jacobian(wall, u, v)).omega_rad)
-            });
-            omegas.filter(|omega| omega.is_finite()).reduce(f64::max)
-        }
+        nozzle_s_mm: fitted.map_or(0.5 * (from + to), |least| wall.s_of_at(least.at_mm)),
+        burned_s_mm,
+        mirrored: made_for.toward == Toward::XMinus,
     }
 }
 
 /// What the program was made for, one sentence.
-pub(super) fn made_for(setup: &Setup, wrapped: &WrappedFor) -> String {
+pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor) -> String {
     let lay = wrapped.lay.map_or_else(String::new, |lay| format!(", lay {lay}"));
     let turn = |rad: f64| fixed(rad.to_degrees(), 2);
     let mut out = format!(
@@ -135,14 +66,13 @@ pub(super) fn made_for(setup: &Setup, wrapped: &WrappedFor) -> String {
 
 /// The table.
 pub(super) fn all(
-    setup: &Setup,
-    estimate: &Estimate,
-    map: &BurnMap,
-    found: &Found,
-    lies: &Lies,
+    told: &Told<'_>,
+    focus: &FocusPlace,
     least_gap_mm: Option<f64>,
-    options: &ProofOptions,
+    setup: &Setup,
+    just: Option<&JustWrapped>,
 ) -> Vec<Figure> {
+    let Told { estimate, map, burned: found, lies } = told;
     let mut figures = Vec::new();
     let mut add = |name: &str, value: String| figures.push(Figure { name: name.to_owned(), value });
     let mm = |value: f64| format!("{} mm", fixed(value, 1));
@@ -153,7 +83,7 @@ pub(super) fn all(
         add("burned and travelled", format!("{} and {}", mm(burn), mm(travel)));
     }
     add("wall burned", format!("{} cm²", fixed(map.burned_mm2() / 100.0, 2)));
-    if let (Some(s), Some(turn)) = (found.burned_s_mm, found.burned_turn_rad) {
+    if let (Some(s), Some(turn)) = (found.s_mm, found.turn_rad) {
         let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
         add("burned along", format!("{} to {} mm", at(s.0), at(s.1)));
         let deg = |rad: f64| fixed(rad.to_degrees(), 1);
@@ -176,12 +106,13 @@ pub(super) fn all(
     if map.top_density() > 0.0 {
         add("energy on the wall, nearly the most", format!("{} %·s/mm²", three(map.top_density())));
     }
-    if let Some((defocus, _)) = worst_defocus(setup, lies) {
+    if lies.focus_height_mm.is_some() && found.s_mm.is_some() {
+        let defocus = focus.defocus_mm;
         let depth =
             lies.half_depth_mm.map_or(String::new(), |depth| format!(" of ±{}", fixed(depth, 2)));
         add("out of focus at worst", format!("±{} mm{depth}", fixed(defocus, 2)));
     }
-    if let Some((least, most)) = options.spacing_mm {
+    if let Some((least, most)) = just.and_then(|just| just.spacing_mm) {
         let one = most - least < 5e-5;
         let text =
             if one { fixed(most, 4) } else { format!("{} to {}", fixed(least, 4), fixed(most, 4)) };
@@ -190,7 +121,7 @@ pub(super) fn all(
     if let Some(gap) = least_gap_mm {
         add("least gap between nozzle and work", format!("{} mm", fixed(gap, 1)));
     }
-    if let Some(omega) = worst_omega(setup, map, options.laid) {
+    if let Some(omega) = just.and_then(|just| just.omega_rad) {
         add("worst error of an angle burned, ω", format!("{}°", fixed(omega.to_degrees(), 1)));
     }
     figures

@@ -1,14 +1,13 @@
-//! A program's moves, brought back to the wall as they come.
+//! A program's steps as the pictures have them: what burned where, and the way there.
 
-use stave_check::{Clearance, Pose};
 use stave_picture::proof::{BurnMap, LegKind, Track, TrackPoint, WallPlace};
-use stave_setup::{FocusUp, Setup};
-use stave_toolpath::{BeamWord, MoveKind, Position};
-use stave_wall::{Crest, WallShape};
+use stave_plan::{Follow, TimedStep};
+use stave_rig::Rig;
+use stave_setup::Setup;
+use stave_toolpath::{BeamWord, Place, Stand, StepKind};
+use stave_wall::WallShape;
 
-use crate::estimate::{Estimate, TimedMove};
-use crate::header::WrappedFor;
-use crate::retrace::{Retrace, WallPoint};
+use crate::run::Sections;
 
 /// Moves that pass a station, or go over a smooth wall, are followed by steps no longer than this,
 /// mm on the wall.
@@ -17,160 +16,130 @@ const STEP_MM: f64 = 0.5;
 const MOST_STEPS: f64 = 2000.0;
 /// Sections that are kept apart; the last is all that follows.
 const MOST_SECTIONS: u32 = 255;
-/// How far past an end of the wall a burn may be before it is told, mm: the words are rounded.
-const END_SLACK_MM: f64 = 0.01;
 
-/// Places and lengths found on the way.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Found {
-    /// Burned from, to, mm of meridian.
-    pub(super) burned_s_mm: Option<(f64, f64)>,
-    /// Burned from, to, rad, unfolded.
-    pub(super) burned_turn_rad: Option<(f64, f64)>,
-    /// Burned past the ends of the wall, mm, and where first.
-    pub(super) off_wall_mm: f64,
-    pub(super) off_wall: Option<WallPlace>,
-    /// Moves with the beam on: all, and those held back by an axis.
-    pub(super) burns: u64,
-    pub(super) held: Vec<(char, u64)>,
-    /// Power, percent: least and most of the burns.
+/// Where burns reach.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Burned {
+    /// From, to, mm of meridian.
+    pub(super) s_mm: Option<(f64, f64)>,
+    /// From, to, rad, unfolded.
+    pub(super) turn_rad: Option<(f64, f64)>,
+    /// Power, percent: least and most.
     pub(super) power_percent: Option<(f64, f64)>,
-    /// The greatest speed of the rotary on burns, its units per second.
-    pub(super) sections: Vec<u32>,
-    pub(super) clearance: Option<Clearance<u64>>,
 }
 
-impl Found {
-    /// The names of the sections, by the numbers that the map and the track have.
-    pub(super) fn section_names(&self, estimate: &Estimate) -> Vec<String> {
-        let mut names = estimate.operations.iter().filter(|section| section.moves > 0);
-        let last = self.sections.iter().copied().max().unwrap_or(0);
-        (0..=last)
-            .map(|number| {
-                if number == MOST_SECTIONS {
-                    return "all that follows".to_owned();
-                }
-                let known = self.sections.binary_search(&number).is_ok();
-                known
-                    .then(|| names.next().map(|section| section.name.clone()))
-                    .flatten()
-                    .unwrap_or_default()
-            })
-            .collect()
-    }
-}
-
-/// What takes the moves.
+/// What takes the steps.
 pub(super) struct Gathered<'a> {
     setup: &'a Setup,
-    retrace: Retrace<'a>,
-    crest: Crest,
+    rig: Rig<'a>,
+    hint: usize,
     map: BurnMap,
     track: Track,
-    found: Found,
-    hint: usize,
-    lift_sign: f64,
+    burned: Burned,
+    /// The most that a section's number came to.
+    last_section: u32,
     started: bool,
 }
 
+fn wider(known: Option<(f64, f64)>, a: f64, b: f64) -> Option<(f64, f64)> {
+    let (low, high) = known.unwrap_or((a, a));
+    Some((low.min(a).min(b), high.max(a).max(b)))
+}
+
+fn place(place: &Place) -> WallPlace {
+    WallPlace { s_mm: place.s_mm, turn_rad: place.turn_rad }
+}
+
+impl Follow for Gathered<'_> {
+    fn timed(&mut self, timed: &TimedStep) {
+        self.take(timed);
+    }
+}
+
 impl<'a> Gathered<'a> {
-    pub(super) fn new(setup: &'a Setup, wrapped: &WrappedFor, spot_mm: f64) -> Self {
+    pub(super) fn new(setup: &'a Setup, rig: Rig<'a>, spot_mm: f64) -> Self {
         let wall = &setup.blank.wall;
-        let nozzle = setup.job.nozzle.as_ref();
-        let clearance = nozzle.map(|nozzle| {
-            Clearance::new(wall, &setup.blank.zones, wrapped.tilt_rad, nozzle.radius_mm)
-        });
-        let away = setup.machine.z.as_ref().is_none_or(|z| z.up == FocusUp::Away);
         Self {
             setup,
-            retrace: Retrace::new(&setup.blank, &setup.machine, wrapped),
-            crest: Crest::new(wrapped.tilt_rad),
+            rig,
+            hint: 0,
             map: BurnMap::new(wall, spot_mm),
             track: Track::new(wall.largest_radius_mm()),
-            found: Found { clearance, ..Found::default() },
-            hint: 0,
-            lift_sign: if away { 1.0 } else { -1.0 },
+            burned: Burned::default(),
+            last_section: 0,
             started: false,
         }
     }
 
-    pub(super) fn take(&mut self, timed: &TimedMove) {
-        let section = timed.section.min(MOST_SECTIONS);
-        if let Err(at) = self.found.sections.binary_search(&section) {
-            self.found.sections.insert(at, section);
-        }
-        let burns = timed.kind == MoveKind::Burn;
-        let energy = if burns { self.energy(timed) } else { 0.0 };
-        let (from, to) = (self.point(&timed.from), self.point(&timed.to));
+    fn take(&mut self, timed: &TimedStep) {
+        let step = &timed.step;
+        let (Some(from), Some(to)) = (step.from.place, step.to.place) else { return };
+        let section = step.section.min(MOST_SECTIONS);
+        self.last_section = self.last_section.max(section);
         let number = u16::try_from(section).unwrap_or(u16::MAX);
+        let burns = step.kind.marks();
+        let energy = if burns { self.energy(timed) } else { 0.0 };
         let kind = if burns { LegKind::Burn } else { LegKind::Travel };
         if !self.started {
             self.started = true;
-            self.track.go(TrackPoint {
-                place: place(&from),
-                at_s: timed.start_s,
-                kind,
-                section: number,
-            });
+            let at_s = timed.start_s;
+            self.track.go(TrackPoint { place: place(&from), at_s, kind, section: number });
         }
-        let steps = self.steps(&from, &to);
+        let parts = if step.kind == StepKind::Dot { 1 } else { self.parts(&from, &to) };
         let mut before = from;
-        for k in 1..=steps {
-            let share = f64::from(k) / f64::from(steps);
-            let next =
-                if k == steps { to } else { self.point(&between(&timed.from, &timed.to, share)) };
+        for k in 1..=parts {
+            let share = f64::from(k) / f64::from(parts);
+            let next = if k == parts { to } else { self.between(&step.from, &step.to, share) };
             let at_s = timed.start_s + share * timed.duration_s;
             if burns {
-                self.map.burn(
-                    place(&before),
-                    place(&next),
-                    energy / f64::from(steps),
-                    at_s,
-                    number,
-                );
+                let here = (place(&before), place(&next));
+                self.map.burn(here.0, here.1, energy / f64::from(parts), at_s, number);
                 self.reach(&before, &next);
             }
             self.track.go(TrackPoint { place: place(&next), at_s, kind, section: number });
             before = next;
         }
-        if burns {
-            self.found.burns += 1;
-            if let Some(axis) = timed.held_by {
-                match self.found.held.iter_mut().find(|(letter, _)| *letter == axis) {
-                    Some((_, count)) => *count += 1,
-                    None => self.found.held.push((axis, 1)),
-                }
+    }
+
+    pub(super) fn burned(&self) -> Burned {
+        self.burned
+    }
+
+    pub(super) fn burned_s_mm(&self) -> Option<(f64, f64)> {
+        self.burned.s_mm
+    }
+
+    /// The names of the sections, by the numbers that the map and the track have.
+    pub(super) fn section_names(&self, sections: &Sections) -> Vec<String> {
+        let name = |number: u32| {
+            if number == MOST_SECTIONS {
+                "all that follows".to_owned()
+            } else {
+                sections.name(number).to_owned()
             }
-        }
-        let poses = (self.pose(&timed.from, &from), self.pose(&timed.to, &to));
-        if let Some(clearance) = &mut self.found.clearance {
-            clearance.go(&poses.0, &poses.1, timed.line);
-        }
+        };
+        (0..=self.last_section).map(name).collect()
     }
 
     /// All that was taken.
-    pub(super) fn finish(self, _estimate: &Estimate) -> (BurnMap, Vec<TrackPoint>, Found) {
-        (self.map, self.track.finish(), self.found)
+    pub(super) fn finish(self) -> (BurnMap, Vec<TrackPoint>) {
+        (self.map, self.track.finish())
     }
 
     /// Percent of full power times seconds.
-    fn energy(&mut self, timed: &TimedMove) -> f64 {
+    fn energy(&mut self, timed: &TimedStep) -> f64 {
+        let step = &timed.step;
         let full = self.setup.machine.controller.full_power_s;
         // A program without any S is for a beam that is only on or off.
-        let percent = timed.power.map_or(100.0, |s| 100.0 * s / full);
-        let (least, most) = self.found.power_percent.unwrap_or((percent, percent));
-        self.found.power_percent = Some((least.min(percent), most.max(percent)));
-        let seconds =
-            if timed.beam == Some(BeamWord::M3) { timed.duration_s } else { timed.nominal_s };
-        percent * seconds
+        let percent = step.power_s.map_or(100.0, |s| 100.0 * s / full);
+        self.burned.power_percent = wider(self.burned.power_percent, percent, percent);
+        // Under M4 the power follows the speed (common practice, no source).
+        let follows = step.beam != Some(BeamWord::M3) && step.kind == StepKind::Burn;
+        percent * if follows { step.time_s } else { timed.duration_s }
     }
 
-    fn point(&mut self, position: &Position) -> WallPoint {
-        self.retrace.wall_point(position, &mut self.hint)
-    }
-
-    /// In how many steps a move is followed: one where it is straight in (s, turn).
-    fn steps(&self, from: &WallPoint, to: &WallPoint) -> u32 {
+    /// In how many parts a move is followed: one where it is straight in (s, turn).
+    fn parts(&self, from: &Place, to: &Place) -> u32 {
         let wall = &self.setup.blank.wall;
         let straight = wall.shape() == WallShape::Straight && {
             let (low, high) = (from.s_mm.min(to.s_mm), from.s_mm.max(to.s_mm));
@@ -181,52 +150,23 @@ impl<'a> Gathered<'a> {
         }
         let around = (to.turn_rad - from.turn_rad) * from.radius_mm.max(to.radius_mm);
         let length = (to.s_mm - from.s_mm).hypot(around);
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         {
             (length / STEP_MM).ceil().clamp(1.0, MOST_STEPS) as u32
         }
     }
 
+    /// A place of a move: even in the words.
+    fn between(&mut self, from: &Stand, to: &Stand, share: f64) -> Place {
+        let mix = |axis: usize| from.words[axis] + share * (to.words[axis] - from.words[axis]);
+        self.rig.place(&std::array::from_fn(mix), &mut self.hint)
+    }
+
     /// Takes note of where burns reach.
-    fn reach(&mut self, from: &WallPoint, to: &WallPoint) {
-        let wider = |known: Option<(f64, f64)>, a: f64, b: f64| {
-            let (low, high) = known.unwrap_or((a, a));
-            Some((low.min(a).min(b), high.max(a).max(b)))
-        };
+    fn reach(&mut self, from: &Place, to: &Place) {
         let length = self.setup.blank.wall.length_mm();
         let on = |s: f64| s.clamp(0.0, length);
-        self.found.burned_s_mm = wider(self.found.burned_s_mm, on(from.s_mm), on(to.s_mm));
-        self.found.burned_turn_rad = wider(self.found.burned_turn_rad, from.turn_rad, to.turn_rad);
-        let past = |s: f64| (s - length).max(-s).max(0.0);
-        if past(from.s_mm).max(past(to.s_mm)) > END_SLACK_MM {
-            self.found.off_wall_mm +=
-                (to.s_mm - from.s_mm).hypot((to.turn_rad - from.turn_rad) * to.radius_mm);
-            self.found.off_wall.get_or_insert(place(to));
-        }
-    }
-
-    fn pose(&self, position: &Position, point: &WallPoint) -> Pose {
-        let section = self.setup.blank.wall.section(point.s_mm, &mut 0);
-        Pose {
-            along_mm: self.crest.along_mm(&section),
-            turn_rad: point.turn_rad,
-            lift_mm: self.lift_sign * position.z,
-        }
-    }
-}
-
-fn place(point: &WallPoint) -> WallPlace {
-    WallPlace { s_mm: point.s_mm, turn_rad: point.turn_rad }
-}
-
-fn between(from: &Position, to: &Position, share: f64) -> Position {
-    let mix = |a: f64, b: f64| a + share * (b - a);
-    Position {
-        x: mix(from.x, to.x),
-        y: mix(from.y, to.y),
-        z: mix(from.z, to.z),
-        a: mix(from.a, to.a),
-        b: mix(from.b, to.b),
-        c: mix(from.c, to.c),
+        self.burned.s_mm = wider(self.burned.s_mm, on(from.s_mm), on(to.s_mm));
+        self.burned.turn_rad = wider(self.burned.turn_rad, from.turn_rad, to.turn_rad);
     }
 }

@@ -3,19 +3,17 @@
 use std::io::Write;
 
 use stave_check::Spot;
+use stave_rig::MadeFor;
 use stave_setup::{Dose, Setup, ZoneRule};
+use stave_toolpath::Feed;
 use stave_toolpath::number::fixed;
-use stave_toolpath::{Feed, MachineMove};
-use stave_transform::{
-    Burn, Curve, FlatPoint, Halt, MoveSink, Patch, Wrapper, patch_lines, run_up_mm,
-};
+use stave_transform::{Burn, Curve, FlatPoint, Halt, Patch, Wrapper, patch_lines, run_up_mm};
 use stave_wall::{Anchor, LayKind};
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use super::table::{Table, to_flat};
 use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
 use crate::error::Error;
-use crate::header::header;
 
 /// A setup of its own, and where the swatch lies in it.
 pub(super) struct Job {
@@ -54,9 +52,9 @@ pub(super) fn write<W: Write>(
 ) -> Result<SwatchReport, Error> {
     let setup = &job.setup;
     let mut program = Vec::new();
-    let mut head = header(setup);
+    let mut head = MadeFor::of_setup(setup).header();
     // What the words mean is in the patches' own comments.
-    head.fields.push(("swatch".into(), if trial.is_some() { "table" } else { "arrow" }.into()));
+    head.add("swatch", if trial.is_some() { "table" } else { "arrow" }.into());
     let mut writer = Writer::new(&mut program, Dialect::of(&setup.machine));
     writer.head(&head).map_err(unwritten)?;
     let mut burner = Burner {
@@ -215,21 +213,18 @@ impl<W: Write> Burner<'_, W> {
     }
 
     fn travel(&mut self, to: FlatPoint) -> Result<(), Error> {
-        self.wrapper.travel(to, &mut Out(&mut self.writer)).map_err(unfit)?;
+        self.wrapper.travel(to, &mut self.writer).map_err(unfit)?;
         if !self.armed {
             self.armed = true;
-            self.writer
-                .beam(Some(self.job.setup.machine.controller.beam_on), true)
-                .map_err(unwritten)?;
+            let word = self.job.setup.machine.controller.beam_on;
+            self.wrapper.beam(Some(word), true, &mut self.writer).map_err(unfit)?;
         }
         Ok(())
     }
 
     fn dark(&mut self, from: FlatPoint, to: FlatPoint, speed_mm_per_s: f64) -> Result<(), Error> {
         let feed = Some(Feed::PerMinute(speed_mm_per_s * 60.0));
-        self.wrapper
-            .dark(&Curve::Line { from, to }, feed, &mut Out(&mut self.writer))
-            .map_err(unfit)
+        self.wrapper.dark(&Curve::Line { from, to }, feed, &mut self.writer).map_err(unfit)
     }
 
     fn burn(
@@ -240,20 +235,7 @@ impl<W: Write> Burner<'_, W> {
     ) -> Result<(), Error> {
         let s = power / 100.0 * self.job.setup.machine.controller.full_power_s;
         let burn = Burn { feed: Feed::PerMinute(speed * 60.0), power: Some(s) };
-        self.wrapper
-            .burn(&Curve::Line { from, to }, burn, &mut Out(&mut self.writer))
-            .map_err(unfit)
-    }
-}
-
-/// Hands machine moves to the writer.
-struct Out<'w, W: Write>(&'w mut Writer<W>);
-
-impl<W: Write> MoveSink for Out<'_, W> {
-    type Error = WriteError;
-
-    fn machine_move(&mut self, machine_move: &MachineMove) -> Result<(), WriteError> {
-        self.0.machine_move(machine_move)
+        self.wrapper.burn(&Curve::Line { from, to }, burn, &mut self.writer).map_err(unfit)
     }
 }
 

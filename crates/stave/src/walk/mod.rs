@@ -7,14 +7,17 @@ use std::collections::BTreeMap;
 use std::io::{Read, Write};
 
 use serde::{Deserialize, Serialize};
+use stave_check::{Judge, Made, focus_at_mid_strip};
 use stave_parse::gcode::{self, ReadOptions};
-use stave_setup::{JobAnchor, Setup};
+use stave_rig::{MadeFor, Rig};
+use stave_setup::Setup;
 use stave_toolpath::number::fixed;
-use stave_transform::Around;
+use stave_transform::{Around, lay_of};
 use stave_wall::{Anchor, LayKind};
 
 use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
+use crate::run::{Finished, Known, name_of, open, program_anchor};
 use crate::wrap::told;
 use steps::Walker;
 
@@ -102,18 +105,18 @@ pub fn walk_gcode<R: Read, W: Write>(
     setup: &Setup,
     options: &WalkOptions,
 ) -> Result<WalkReport, Error> {
-    let anchor = match setup.job.anchor {
-        Some(JobAnchor::Point { u_mm, v_mm }) => Anchor::Point { u_mm, v_mm },
-        _ => Anchor::Drawing,
-    };
-    let (points, warnings) = read_points(input, read::Plane::flat(setup), options)?;
+    let anchor = program_anchor(setup)?;
+    let mut burned = read::BurnedFlat::new(setup, options.read.strict);
+    let summary = gcode::read(input, &options.read, &mut burned)
+        .map_err(|error| Error::of_reading(error, name_of(&options.name)))?;
     let way = Way {
         piece: "the program".into(),
-        outline: outline(points, options),
+        outline: outline(burned.points, options),
         kind: setup.job.lay,
         anchor,
     };
-    walk(output, setup, options, &[way], warnings)
+    let focus_height_mm = focus_of_ways(setup, std::slice::from_ref(&way));
+    walk(output, setup, options, &[way], focus_height_mm, told(&summary))
 }
 
 /// Walks round each piece of a drawing.
@@ -151,45 +154,88 @@ pub fn walk_art<W: Write>(
             })
         })
         .collect();
-    walk(output, setup, options, &ways, layout.warnings.clone())
+    let focus_height_mm = focus_of_ways(setup, &ways);
+    walk(output, setup, options, &ways, focus_height_mm, layout.warnings.clone())
 }
 
-/// Walks round all that a wrapped program burns, by its own words: the box or outline of the
-/// machine's words.
+/// Walks round all that a wrapped program burns: the box or outline of the places of the wall, in
+/// length along the meridian and turn.
 ///
 /// # Errors
-/// [`Error::Program`] where the program is wrong; errors of reading and writing.
+/// [`Error::Program`] where the program is wrong or made for another machine; errors of reading and
+/// writing.
 pub fn walk_wrapped<W: Write>(
     program: &[u8],
     output: W,
     setup: &Setup,
     options: &WalkOptions,
 ) -> Result<WalkReport, Error> {
-    check(setup, options)?;
-    let (points, warnings) = read_points(program, read::Plane::words(setup), options)?;
-    let mut walker = Walker::new(output, setup, options)?;
-    let first = program.split(|byte| *byte == b'\n').next().unwrap_or_default();
-    walker.head_of(&String::from_utf8_lossy(first))?;
-    let mut report = WalkReport { warnings, ..WalkReport::default() };
-    let outline = outline(points, options);
-    if !outline.is_empty() {
-        report.loops.push(walker.round_words("the program, by its words", &outline)?);
-    }
-    walker.end()?;
-    note(&mut report, setup, options);
-    Ok(report)
+    let name = name_of(&options.name);
+    let (made_for, input) = open(program, name)?;
+    let made_for = made_for.unwrap_or_else(|| MadeFor::assumed(&setup.blank, &setup.machine));
+    let judge = Judge::new(setup, &made_for, Made::Before);
+    let rig = Rig::new(&setup.blank, &setup.machine, &made_for);
+    let radius_mm = setup.blank.wall.largest_radius_mm();
+    let sink = (judge, read::BurnedWall::new(rig.clone(), radius_mm));
+    let known = Known::Wrapped(rig);
+    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, sink);
+    let summary = gcode::read(input, &options.read, &mut run)
+        .map_err(|error| Error::of_reading(error, name))?;
+    run.refuse_unfinished(true, name)?;
+    let (judge, burned) = run.sink;
+    let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
+    warnings.extend(told(&summary));
+    // The places are laid by a lay that keeps them: mm of meridian along, turn on the largest
+    // radius around.
+    let mut walked = as_made_for(setup, &made_for);
+    walked.job.lay = LayKind::EvenAngle;
+    walked.job.reference_radius_mm = radius_mm;
+    walked.job.place.at_mm = setup.blank.wall.at_range_mm().0;
+    walked.job.place.turn_rad = 0.0;
+    let way = Way {
+        piece: "the program".into(),
+        outline: outline(burned.points, options),
+        kind: LayKind::EvenAngle,
+        anchor: Anchor::Drawing,
+    };
+    let focus_height_mm = judge.burned().then(|| judge.focus().height_mm);
+    walk(output, &walked, options, &[way], focus_height_mm, warnings)
 }
 
-fn read_points<R: Read>(
-    input: R,
-    plane: read::Plane,
-    options: &WalkOptions,
-) -> Result<(Around, Vec<String>), Error> {
-    let mut burned = read::Burned::new(plane, options.read.strict);
-    let name = if options.name.is_empty() { "standard input" } else { &options.name };
-    let summary = gcode::read(input, &options.read, &mut burned)
-        .map_err(|error| Error::of_reading(error, name))?;
-    Ok((burned.points, told(&summary)))
+/// A setup as a program's line 1 says that it was made for.
+fn as_made_for(setup: &Setup, made_for: &MadeFor) -> Setup {
+    let mut setup = setup.clone();
+    let job = &mut setup.job;
+    job.tilt_rad = made_for.tilt_rad;
+    (job.zero.at_mm, job.zero.turn_rad) = made_for.zero;
+    job.toward = made_for.toward;
+    job.focus = made_for.focus;
+    if let Some(at_mm) = made_for.contact_at_mm {
+        job.contact_at_mm = at_mm;
+    }
+    setup
+}
+
+/// The height, mm, of the focus of what ways go round: the middle of the narrowest strip that holds
+/// the stretch of wall between them, unless the job says where.
+fn focus_of_ways(setup: &Setup, ways: &[Way]) -> Option<f64> {
+    if setup.job.focus_at_mm.is_some() {
+        return None;
+    }
+    let wall = &setup.blank.wall;
+    let mut burned: Option<(f64, f64)> = None;
+    for way in ways {
+        let mut laid = setup.clone();
+        laid.job.lay = way.kind;
+        let Ok(lay) = lay_of(&laid, way.anchor) else { continue };
+        for (u, v) in &way.outline {
+            let s_mm = lay.map(wall, *u, *v, &mut 0).s_mm.clamp(0.0, wall.length_mm());
+            let (low, high) = burned.unwrap_or((s_mm, s_mm));
+            burned = Some((low.min(s_mm), high.max(s_mm)));
+        }
+    }
+    let (from, to) = burned?;
+    Some(focus_at_mid_strip(wall, from, to, setup.job.tilt_rad).height_mm)
 }
 
 fn outline(points: Around, options: &WalkOptions) -> Vec<(f64, f64)> {
@@ -221,11 +267,11 @@ fn walk<W: Write>(
     setup: &Setup,
     options: &WalkOptions,
     ways: &[Way],
+    focus_height_mm: Option<f64>,
     warnings: Vec<String>,
 ) -> Result<WalkReport, Error> {
     check(setup, options)?;
-    let mut walker = Walker::new(output, setup, options)?;
-    walker.head()?;
+    let mut walker = Walker::new(output, setup, options, focus_height_mm)?;
     let mut report = WalkReport { warnings, ..WalkReport::default() };
     for way in ways.iter().filter(|way| !way.outline.is_empty()) {
         report.loops.push(walker.round(way)?);

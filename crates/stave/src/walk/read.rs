@@ -1,107 +1,128 @@
 //! The points that a program burns.
 
+use std::convert::Infallible;
+
 use stave_parse::gcode::Sink;
-use stave_setup::{Along, RotaryWord, Setup};
-use stave_toolpath::{Arc, BeamWord, Event, Position};
+use stave_rig::{Beam, FIRST_WORDS, Rig};
+use stave_setup::{Along, Setup};
+use stave_toolpath::{Event, Position, Stand, Step, StepKind, StepSink};
 use stave_transform::{Around, Curve, FlatPoint};
 
 use crate::error::Refusal;
 
 /// Into how many chords an arc is taken apart.
 const CHORDS: u32 = 96;
+/// Burns over more than one stretch of wall are followed by parts no longer than this, mm.
+const PART_MM: f64 = 1.0;
+const MOST_PARTS: f64 = 4096.0;
 
-/// Which two numbers of a position are looked at.
-#[derive(Clone, Copy, Debug)]
-pub(super) enum Plane {
-    /// The flat plane `(u, v)` of a flat program.
-    Flat { along_y: bool },
-    /// The words of a program that turns the work: along, and the rotary's.
-    Words { along: Along, rotary: RotaryWord },
-}
-
-impl Plane {
-    pub(super) fn flat(setup: &Setup) -> Self {
-        Self::Flat { along_y: setup.machine.rotary.along == Along::Y }
-    }
-
-    pub(super) fn words(setup: &Setup) -> Self {
-        Self::Words { along: setup.machine.rotary.along, rotary: setup.machine.rotary.word }
-    }
-
-    fn point(self, position: &Position) -> (f64, f64) {
-        match self {
-            Self::Flat { along_y } => {
-                let flat = FlatPoint::of(position, along_y);
-                (flat.u, flat.v)
-            }
-            Self::Words { along, rotary } => {
-                let along = if along == Along::Y { position.y } else { position.x };
-                let rotary = match rotary {
-                    RotaryWord::A => position.a,
-                    RotaryWord::B => position.b,
-                    RotaryWord::C => position.c,
-                    RotaryWord::Y => position.y,
-                };
-                (along, rotary)
-            }
-        }
-    }
-}
-
-/// Gathers what burns, by the same rule as `wrap`.
-pub(super) struct Burned {
-    plane: Plane,
-    strict: bool,
-    beam: Option<BeamWord>,
-    power: Option<f64>,
+/// Gathers what a flat program burns, by the same rule as `wrap`.
+pub(super) struct BurnedFlat {
+    along_y: bool,
+    beam: Beam,
+    here: FlatPoint,
     pub(super) points: Around,
 }
 
-impl Burned {
-    pub(super) fn new(plane: Plane, strict: bool) -> Self {
-        Self { plane, strict, beam: None, power: None, points: Around::default() }
+impl BurnedFlat {
+    pub(super) fn new(setup: &Setup, strict: bool) -> Self {
+        Self {
+            along_y: setup.machine.rotary.along == Along::Y,
+            beam: Beam::new(strict),
+            here: FlatPoint::default(),
+            points: Around::default(),
+        }
     }
 
-    fn burns(&self) -> bool {
-        self.beam.is_some() && self.power.map_or(!self.strict, |s| s > 0.0)
-    }
-
-    fn straight(&mut self, from: &Position, to: &Position) -> Result<(), Refusal> {
-        if matches!(self.plane, Plane::Flat { .. })
-            && (from.a != to.a || from.b != to.b || from.c != to.c)
-        {
+    fn flat(&self, from: &Position, to: &Position) -> Result<[FlatPoint; 2], Refusal> {
+        if from.a != to.a || from.b != to.b || from.c != to.c {
             return Err(Refusal::Rotary);
         }
-        if self.burns() {
-            self.points.add(self.plane.point(from));
-            self.points.add(self.plane.point(to));
-        }
-        Ok(())
+        Ok([FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y)])
     }
 
-    fn arc(&mut self, from: &Position, to: &Position, arc: Arc) -> Result<(), Refusal> {
-        self.straight(from, to)?;
-        if let (true, Plane::Flat { along_y }) = (self.burns(), self.plane) {
-            let curve = Curve::Arc { from, to, arc, along_y };
-            for k in 1..CHORDS {
-                let point = curve.point(f64::from(k) / f64::from(CHORDS));
+    fn burn(&mut self, curve: &Curve<'_>, chords: u32) {
+        self.here = curve.point(1.0);
+        if self.beam.burns() {
+            for k in 0..=chords {
+                let point = curve.point(f64::from(k) / f64::from(chords));
                 self.points.add((point.u, point.v));
             }
         }
-        Ok(())
     }
 }
 
-impl Sink for Burned {
+impl Sink for BurnedFlat {
     type Error = Refusal;
 
     fn event(&mut self, _line: u64, event: &Event<'_>) -> Result<(), Refusal> {
         match *event {
-            Event::Straight { from, to, .. } => self.straight(from, to)?,
-            Event::Arc { from, to, arc, .. } => self.arc(from, to, arc)?,
-            Event::Power { s } => self.power = Some(s),
-            Event::Beam { word } => self.beam = word,
+            Event::Straight { from, to, .. } => {
+                let [from, to] = self.flat(from, to)?;
+                self.burn(&Curve::Line { from, to }, 1);
+            }
+            Event::Arc { from, to, arc, .. } => {
+                self.flat(from, to)?;
+                self.burn(&Curve::Arc { from, to, arc, along_y: self.along_y }, CHORDS);
+            }
+            Event::Travel { from, to } => self.here = self.flat(from, to)?[1],
+            Event::Dwell { .. } if self.beam.dwell_burns() => {
+                self.points.add((self.here.u, self.here.v));
+            }
+            Event::FirstWord { letter } if letter != b'Z' => return Err(Refusal::Rotary),
+            Event::Comment { text }
+                if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) =>
+            {
+                return Err(Refusal::WrappedAlready);
+            }
+            Event::Power { s } => self.beam.power_s = Some(s),
+            Event::Beam { word } => self.beam.word = word,
             _ => {}
+        }
+        Ok(())
+    }
+}
+
+/// Gathers the places of the wall that a finished program burns: mm of meridian, and turn times a
+/// radius, mm.
+pub(super) struct BurnedWall<'a> {
+    rig: Rig<'a>,
+    radius_mm: f64,
+    hint: usize,
+    pub(super) points: Around,
+}
+
+impl<'a> BurnedWall<'a> {
+    pub(super) fn new(rig: Rig<'a>, radius_mm: f64) -> Self {
+        Self { rig, radius_mm, hint: 0, points: Around::default() }
+    }
+
+    fn add(&mut self, words: &[f64; 4]) {
+        let place = self.rig.place(words, &mut self.hint);
+        self.points.add((place.s_mm, place.turn_rad * self.radius_mm));
+    }
+}
+
+impl StepSink for BurnedWall<'_> {
+    type Error = Infallible;
+
+    fn step(&mut self, step: &Step) -> Result<(), Infallible> {
+        if !step.kind.marks() {
+            return Ok(());
+        }
+        let (from, to): (&Stand, &Stand) = (&step.from, &step.to);
+        self.add(&from.words);
+        if step.kind == StepKind::Burn {
+            // Even in the words is not even on the wall: between the ends it may bulge.
+            let parts = (step.length_mm / PART_MM).ceil().clamp(1.0, MOST_PARTS);
+            let mut k = 1.0;
+            while k <= parts {
+                let mix = |axis: usize| {
+                    from.words[axis] + (to.words[axis] - from.words[axis]) * k / parts
+                };
+                self.add(&std::array::from_fn(mix));
+                k += 1.0;
+            }
         }
         Ok(())
     }

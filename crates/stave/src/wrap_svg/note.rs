@@ -1,12 +1,11 @@
 //! What the written drawing says of itself, in its metadata.
 
+use stave_rig::{CAUTIONS, MadeFor};
 use stave_setup::{Setup, Stands, ZoneRule};
 use stave_toolpath::number::fixed;
 use stave_wall::Anchor;
-use stave_write::gcode::CAUTIONS;
 
 use super::sheet::Sheet;
-use crate::header::header;
 use crate::layout::Layout;
 
 /// What was done, and the cautions, a line each.
@@ -19,7 +18,7 @@ pub(super) fn note(setup: &Setup, layout: &Layout, sheet: &Sheet, outlined: bool
         Stands::Lying => ("left edge", "half its height"),
     };
     let mut note = vec![
-        header(setup).first_line().trim_matches(['(', ')']).to_owned(),
+        MadeFor::of_setup(setup).header().first_line().trim_matches(['(', ')']).to_owned(),
         format!(
             "This drawing was laid on the wall of the blank: its widths and places are no longer \
              those of the art. It is for a controller that \

@@ -1,0 +1,375 @@
+//! A finished program, read as steps: one for the rotary on its wall, any other in the flat.
+
+use stave_parse::gcode::Sink;
+use stave_plan::ARC_TOLERANCE;
+use stave_rig::{Beam, ROTARY, Rig, Z, axis_letter, other_rotary, words_of, written_s};
+use stave_setup::{FeedCounts, Machine, RotaryWord};
+use stave_toolpath::{
+    Arc, Corner, Event, Feed, PathControl, Position, Stand, Step, StepKind, StepSink,
+};
+
+use super::Sections;
+use super::flat::stops;
+use crate::error::{Error, Refusal};
+
+/// Chords to a whole turn, at least and at most.
+const CHORDS: (f64, f64) = (16.0, 20_000.0);
+
+/// A finished program on its way to whoever looks at it.
+#[derive(Debug)]
+pub(crate) struct Finished<'a, S> {
+    machine: &'a Machine,
+    /// Where the program is one for the rotary and its wall is known.
+    rig: Option<Rig<'a>>,
+    /// The rig of a program that turns out to be one for the rotary.
+    in_reserve: Option<Rig<'a>>,
+    /// Whether places on the wall are of use to the sink, or lengths alone.
+    places: bool,
+    /// True for a program of ours, or where a rotary word was met.
+    pub(crate) turns: bool,
+    pub(crate) sink: S,
+    pub(crate) beam: Beam,
+    pub(crate) sections: Sections,
+    corner: Corner,
+    hint: usize,
+    here: Stand,
+    section: u32,
+    /// Whether the last section, the end of the program has been told of.
+    pub(crate) ended: Option<bool>,
+    pub(crate) broken_off: bool,
+    pub(crate) z_unknown: bool,
+}
+
+/// What it is known to be.
+#[derive(Debug)]
+pub(crate) enum Known<'a> {
+    /// A program for the rotary, by what it was made for.
+    Wrapped(Rig<'a>),
+    /// A program that may turn the work: if it does, by this rig.
+    MayTurn(Rig<'a>),
+    /// Nothing, and no wall: lengths are those of the flat, until it turns.
+    Flat,
+    /// A program for the rotary whose wall is not known.
+    WrappedSomewhere,
+}
+
+impl<'a, S> Finished<'a, S> {
+    pub(crate) fn new(
+        machine: &'a Machine,
+        known: Known<'a>,
+        places: bool,
+        strict: bool,
+        sink: S,
+    ) -> Self {
+        let turns = matches!(known, Known::Wrapped(_) | Known::WrappedSomewhere);
+        let (rig, in_reserve) = match known {
+            Known::Wrapped(rig) => (Some(rig), None),
+            Known::MayTurn(rig) => (None, Some(rig)),
+            Known::Flat | Known::WrappedSomewhere => (None, None),
+        };
+        let mut finished = Self {
+            machine,
+            rig,
+            in_reserve,
+            places,
+            turns,
+            sink,
+            beam: Beam::new(strict),
+            sections: Sections::default(),
+            corner: Corner::Tolerance,
+            hint: 0,
+            here: Stand::default(),
+            section: 0,
+            ended: None,
+            broken_off: false,
+            z_unknown: false,
+        };
+        finished.here = finished.stand(&Position::default());
+        finished
+    }
+
+    #[inline]
+    fn stand(&mut self, position: &Position) -> Stand {
+        let words = if self.turns {
+            words_of(self.machine, position)
+        } else {
+            [position.x, position.y, position.z, 0.0]
+        };
+        let place = match &self.rig {
+            Some(rig) if self.places => Some(rig.place(&words, &mut self.hint)),
+            _ => None,
+        };
+        Stand { words, place }
+    }
+
+    /// The first word that turns the work: from here on lengths are those on the wall, if that is
+    /// known.
+    fn first_turn(&mut self, letter: char) -> Result<(), Refusal> {
+        if axis_letter(self.machine, ROTARY) != letter {
+            return Err(self.wrong_rig(letter));
+        }
+        if !self.turns {
+            self.turns = true;
+            self.rig = self.in_reserve.take();
+        }
+        Ok(())
+    }
+
+    /// A program of ours that does not say that it is whole.
+    ///
+    /// # Errors
+    /// Where its end is missing, or it says that it was broken off.
+    pub(crate) fn refuse_unfinished(&self, ours: bool, name: &str) -> Result<(), Error> {
+        match self.unfinished(ours) {
+            Some(why) => Err(Error::Setting(format!("{name}: {why}"))),
+            None => Ok(()),
+        }
+    }
+
+    /// Why a program is not whole.
+    pub(crate) fn unfinished(&self, ours: bool) -> Option<&'static str> {
+        if self.broken_off {
+            Some("the program was broken off while it was written; make it anew")
+        } else if ours && self.ended != Some(true) {
+            Some("the end of the program is missing: it has no M2 or M30; make it anew")
+        } else {
+            None
+        }
+    }
+
+    #[cold]
+    fn wrong_rig(&self, letter: char) -> Refusal {
+        Refusal::WrongRig {
+            letter,
+            machine: self.machine.name.clone(),
+            word: axis_letter(self.machine, ROTARY),
+        }
+    }
+}
+
+impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
+    #[inline]
+    fn give(&mut self, step: &Step) {
+        match self.sink.step(step) {
+            Ok(()) => {}
+            Err(never) => match never {},
+        }
+    }
+
+    fn look_at_letters(&mut self, from: &Position, to: &Position) -> Result<(), Refusal> {
+        let other = if self.turns {
+            let across = if self.machine.rotary.along == stave_setup::Along::Y {
+                ('X', to.x - from.x)
+            } else {
+                ('Y', to.y - from.y)
+            };
+            let stray = self.machine.rotary.word != RotaryWord::Y && across.1 != 0.0;
+            stray.then_some(across.0).or_else(|| other_rotary(self.machine, from, to))
+        } else {
+            other_rotary(self.machine, from, to)
+        };
+        match other {
+            Some(letter) => Err(self.wrong_rig(letter)),
+            None => Ok(()),
+        }
+    }
+
+    /// The step to a position. `linear_mm` is its way over X, Y and Z where it is no straight line.
+    #[inline]
+    fn go(
+        &mut self,
+        line: u64,
+        kind: StepKind,
+        to: &Position,
+        (feed, joined, corner): (Option<Feed>, bool, Corner),
+        linear_mm: Option<f64>,
+    ) {
+        let from = self.here;
+        let to = self.stand(to);
+        let mut step = Step {
+            kind,
+            from,
+            to,
+            drives_z: true,
+            beam: self.beam.word,
+            power_s: if kind == StepKind::Burn || kind == StepKind::Travel {
+                self.beam.power_s
+            } else {
+                Some(0.0)
+            },
+            time_s: 0.0,
+            asked_s: 0.0,
+            length_mm: f64::NAN,
+            corner,
+            joined,
+            line,
+            section: self.section,
+        };
+        let delta = step.delta();
+        if delta[Z] != 0.0 {
+            self.z_unknown |= self.machine.z.is_none();
+        }
+        let straight = || (delta[0] * delta[0] + delta[1] * delta[1] + delta[Z] * delta[Z]).sqrt();
+        step.length_mm = match &self.rig {
+            Some(rig) => rig.wall_mm(&from.words, &to.words, &mut self.hint),
+            None if self.turns => f64::NAN,
+            None => linear_mm.unwrap_or_else(straight),
+        };
+        step.time_s = match feed {
+            Some(Feed::PerMinute(f)) => {
+                let counts = self.counts();
+                written_s(counts, &delta, linear_mm.unwrap_or_else(straight), f)
+            }
+            Some(Feed::InverseTime(f)) => 60.0 / f,
+            None => 0.0,
+        };
+        step.asked_s = step.time_s;
+        self.here = to;
+        self.give(&step);
+    }
+
+    /// What F counts: to the controller a rotary on Y is a linear axis.
+    fn counts(&self) -> FeedCounts {
+        if self.machine.rotary.word == RotaryWord::Y && self.turns {
+            FeedCounts::AllAxes
+        } else {
+            self.machine.controller.feed_counts
+        }
+    }
+
+    fn straight(
+        &mut self,
+        line: u64,
+        from: &Position,
+        to: &Position,
+        feed: Option<Feed>,
+    ) -> Result<(), Refusal> {
+        self.look_at_letters(from, to)?;
+        let burns = self.beam.burns();
+        let kind = match feed {
+            None if burns => return Err(Refusal::Misfit(stave_rig::Misfit::NoFeed)),
+            // As in a flat program: what is dark and has no feed goes at the axes' own limits.
+            None => StepKind::Travel,
+            Some(_) if burns => StepKind::Burn,
+            Some(_) => StepKind::Dark,
+        };
+        self.go(line, kind, to, (feed, false, self.corner), None);
+        Ok(())
+    }
+
+    /// An arc as equal chords, each with its share of the time asked.
+    fn arc(
+        &mut self,
+        line: u64,
+        (from, to): (&Position, &Position),
+        arc: &Arc,
+        feed: Option<Feed>,
+    ) -> Result<(), Refusal> {
+        self.look_at_letters(from, to)?;
+        let burns = self.beam.burns();
+        if feed.is_none() && burns {
+            return Err(Refusal::Misfit(stave_rig::Misfit::NoFeed));
+        }
+        let length_mm = arc.length_mm(from, to);
+        let tolerance = self.machine.controller.corner_tolerance;
+        let tolerance = if tolerance > 0.0 { tolerance } else { ARC_TOLERANCE };
+        let sagitta = (tolerance / arc.radius_mm(from)).min(1.0);
+        let per_turn = (std::f64::consts::PI / (1.0 - sagitta).acos()).clamp(CHORDS.0, CHORDS.1);
+        let chords = (arc.sweep_rad.abs() / std::f64::consts::TAU * per_turn).ceil().max(1.0);
+        let kind = match feed {
+            None => StepKind::Travel,
+            Some(_) if burns => StepKind::Burn,
+            Some(_) => StepKind::Dark,
+        };
+        // Under inverse time F is for all of the arc.
+        let feed = feed.map(|feed| match feed {
+            Feed::InverseTime(f) => Feed::InverseTime(f * chords),
+            feed @ Feed::PerMinute(_) => feed,
+        });
+        let mut chord = 1.0;
+        while chord <= chords {
+            let last = chord == chords;
+            let next = arc.point(from, to, chord / chords);
+            let corner = if last { self.corner } else { Corner::Arc };
+            self.go(line, kind, &next, (feed, chord > 1.0, corner), Some(length_mm / chords));
+            chord += 1.0;
+        }
+        Ok(())
+    }
+
+    /// A step that moves nothing.
+    fn still(&mut self, line: u64, kind: StepKind, time_s: f64) {
+        let step = Step {
+            kind,
+            from: self.here,
+            to: self.here,
+            drives_z: true,
+            beam: self.beam.word,
+            power_s: self.beam.power_s.filter(|_| kind == StepKind::Dot),
+            time_s,
+            asked_s: time_s,
+            length_mm: 0.0,
+            corner: self.corner,
+            joined: false,
+            line,
+            section: self.section,
+        };
+        self.give(&step);
+    }
+
+    fn path(&mut self, control: PathControl) {
+        self.corner = match control {
+            PathControl::ExactStop => Corner::Stop,
+            PathControl::ExactPath => Corner::Exact,
+            PathControl::Continuous => Corner::Tolerance,
+        };
+    }
+
+    fn comment(&mut self, text: &[u8]) {
+        self.broken_off |= text.trim_ascii_start().starts_with(b"broken off:");
+        self.sections.comment(text);
+    }
+}
+
+impl<S: StepSink<Error = std::convert::Infallible>> Sink for Finished<'_, S> {
+    type Error = Refusal;
+
+    #[inline]
+    fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
+        match *event {
+            Event::Straight { from, to, feed } => {
+                self.section = self.sections.now();
+                return self.straight(line, from, to, feed);
+            }
+            Event::Power { s } => self.beam.power_s = Some(s),
+            Event::Travel { from, to } => {
+                self.section = self.sections.now();
+                self.look_at_letters(from, to)?;
+                self.go(line, StepKind::Travel, to, (None, false, self.corner), None);
+            }
+            Event::Arc { from, to, ref arc, feed } => {
+                self.section = self.sections.now();
+                return self.arc(line, (from, to), arc, feed);
+            }
+            Event::Dwell { seconds } => {
+                self.section = self.sections.now();
+                let dot = self.beam.dwell_burns();
+                self.still(line, if dot { StepKind::Dot } else { StepKind::Dwell }, seconds);
+            }
+            Event::Beam { word } => {
+                self.beam.word = word;
+                self.still(line, StepKind::Beam, 0.0);
+            }
+            Event::Path { control } => self.path(control),
+            Event::Pause { word } => self.still(line, StepKind::Pause(word), 0.0),
+            Event::Pass { text, .. } if stops(text) => self.still(line, StepKind::Stop, 0.0),
+            Event::Comment { text } | Event::Message { text } => self.comment(text),
+            Event::FirstWord { letter } if letter != b'Z' => {
+                return self.first_turn(char::from(letter));
+            }
+            Event::End { word } => self.ended = Some(word.is_some()),
+            _ => {}
+        }
+        Ok(())
+    }
+}

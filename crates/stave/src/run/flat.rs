@@ -1,0 +1,291 @@
+//! A flat program, laid on the wall move by move.
+
+use stave_parse::gcode::Sink;
+use stave_rig::{Beam, FIRST_WORDS, Misfit};
+use stave_setup::Setup;
+use stave_toolpath::{Arc, EndWord, Event, Feed, Position};
+use stave_transform::{Burn, Curve, FlatPoint, Halt, Wrapper};
+
+use super::{Footprint, RunOut, Sections};
+use crate::error::Refusal;
+
+/// What becomes of a move that does not fit.
+#[derive(Debug)]
+pub(crate) enum Misfits {
+    /// The run ends there.
+    Refuse,
+    /// It is noted, and the program goes on where the move would have ended.
+    Note(Vec<NotedMisfit>),
+}
+
+/// A kind of misfit, at its worst, with how many lines have it.
+#[derive(Debug)]
+pub(crate) struct NotedMisfit {
+    pub(crate) misfit: Misfit,
+    pub(crate) line: u64,
+    pub(crate) lines: u64,
+    pub(crate) place: Option<(f64, f64)>,
+    /// How far it is past what is allowed: mm past the wall's end, degrees of slope.
+    pub(crate) value: f64,
+}
+
+/// A flat program on its way to the wall.
+#[derive(Debug)]
+pub(crate) struct Flat<'a, O> {
+    pub(crate) wrapper: Wrapper<'a>,
+    pub(crate) out: O,
+    pub(crate) footprint: Footprint,
+    pub(crate) sections: Sections,
+    pub(crate) misfits: Misfits,
+    /// True where the program ends with M30.
+    pub(crate) rewind: bool,
+    pub(crate) beam: Beam,
+    /// What a person should know, a sentence each.
+    pub(crate) told: Vec<String>,
+    along_y: bool,
+    setup: &'a Setup,
+    on_off_told: bool,
+}
+
+fn turns(from: &Position, to: &Position) -> bool {
+    from.a != to.a || from.b != to.b || from.c != to.c
+}
+
+/// Whether a line that is passed on has an M word, or is a command to the controller itself.
+pub(super) fn stops(text: &[u8]) -> bool {
+    text.iter().any(|byte| matches!(byte, b'M' | b'm' | b'$'))
+}
+
+impl<'a, O: RunOut> Flat<'a, O> {
+    pub(crate) fn new(
+        setup: &'a Setup,
+        wrapper: Wrapper<'a>,
+        out: O,
+        misfits: Misfits,
+        strict: bool,
+    ) -> Self {
+        Self {
+            along_y: wrapper.rig().along_y(),
+            wrapper,
+            out,
+            footprint: Footprint::default(),
+            sections: Sections::default(),
+            misfits,
+            rewind: false,
+            beam: Beam::new(strict),
+            told: Vec::new(),
+            setup,
+            on_off_told: false,
+        }
+    }
+
+    /// What came of a move.
+    #[inline]
+    fn settle(&mut self, result: Result<(), Halt<Refusal>>, to: FlatPoint) -> Result<(), Refusal> {
+        match result {
+            Ok(()) => Ok(()),
+            Err(Halt::Sink(refusal)) => Err(refusal),
+            Err(Halt::Misfit(misfit)) => self.misfit(misfit, Some(to)),
+        }
+    }
+
+    #[cold]
+    fn misfit(&mut self, misfit: Misfit, to: Option<FlatPoint>) -> Result<(), Refusal> {
+        let Misfits::Note(noted) = &mut self.misfits else { return Err(Refusal::Misfit(misfit)) };
+        if misfit.is_bad_input() {
+            return Err(Refusal::Misfit(misfit));
+        }
+        let wall = &self.setup.blank.wall;
+        let laid = to.map(|to| self.wrapper.lay().map(wall, to.u, to.v, &mut 0));
+        let (value, at_mm) = match &misfit {
+            Misfit::OffWall { at_mm, wall_mm } => {
+                ((wall_mm.0 - at_mm).max(at_mm - wall_mm.1).max(0.0), Some(*at_mm))
+            }
+            Misfit::Reach { slope_deg, at_mm, .. } => (slope_deg.abs(), Some(*at_mm)),
+            Misfit::Zone { at_mm, .. } => (0.0, Some(*at_mm)),
+            _ => (0.0, laid.map(|laid| laid.section.at_mm)),
+        };
+        let turn = match &misfit {
+            Misfit::Zone { turn_deg, .. } => Some(turn_deg.to_radians()),
+            _ => laid.map(|laid| laid.turn_rad),
+        };
+        let line = self.wrapper.line();
+        let kind = std::mem::discriminant(&misfit);
+        match noted.iter_mut().find(|one| std::mem::discriminant(&one.misfit) == kind) {
+            Some(known) => {
+                known.lines += u64::from(known.line != line);
+                if value > known.value {
+                    (known.value, known.place) = (value, at_mm.zip(turn));
+                    (known.misfit, known.line) = (misfit, line);
+                }
+            }
+            None => {
+                noted.push(NotedMisfit { misfit, line, lines: 1, place: at_mm.zip(turn), value })
+            }
+        }
+        // Past a place that no word can hold there is nothing to go on from; the next move finds
+        // its own.
+        if let Some(to) = to {
+            let _ = self.wrapper.travel(to, &mut self.out);
+        }
+        Ok(())
+    }
+
+    #[inline]
+    fn feed(&mut self, curve: &Curve<'_>, feed: Option<Feed>) -> Result<(), Refusal> {
+        if !self.beam.burns() {
+            let result = self.wrapper.dark(curve, feed, &mut self.out);
+            return self.settle(result, curve.point(1.0));
+        }
+        if self.beam.on_off() {
+            self.tell_on_off();
+        }
+        let Some(feed) = feed else { return Err(Refusal::Misfit(Misfit::NoFeed)) };
+        self.footprint.burn(curve);
+        let burn = Burn { feed, power: self.beam.power_s };
+        let result = self.wrapper.burn(curve, burn, &mut self.out);
+        self.settle(result, curve.point(1.0))
+    }
+
+    #[cold]
+    fn tell_on_off(&mut self) {
+        if !self.on_off_told {
+            self.on_off_told = true;
+            self.told.push(
+                "the program switches the beam on without an S word: taken for a laser that is \
+                 only on or off"
+                    .into(),
+            );
+        }
+    }
+
+    fn straight(
+        &mut self,
+        from: &Position,
+        to: &Position,
+        feed: Option<Feed>,
+    ) -> Result<(), Refusal> {
+        if turns(from, to) {
+            return Err(Refusal::Rotary);
+        }
+        let (from, to) = (FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y));
+        self.feed(&Curve::Line { from, to }, feed)
+    }
+
+    fn arc(
+        &mut self,
+        (from, to): (&Position, &Position),
+        arc: Arc,
+        feed: Option<Feed>,
+    ) -> Result<(), Refusal> {
+        if turns(from, to) {
+            return Err(Refusal::Rotary);
+        }
+        self.feed(&Curve::Arc { from, to, arc, along_y: self.along_y }, feed)
+    }
+
+    fn travel(&mut self, from: &Position, to: &Position) -> Result<(), Refusal> {
+        if turns(from, to) {
+            return Err(Refusal::Rotary);
+        }
+        let to = FlatPoint::of(to, self.along_y);
+        let result = self.wrapper.travel(to, &mut self.out);
+        self.settle(result, to)
+    }
+
+    fn dwell(&mut self, seconds: f64) -> Result<(), Refusal> {
+        if self.beam.dwell_burns() {
+            if self.beam.on_off() {
+                self.tell_on_off();
+            }
+            let here = self.wrapper.flat();
+            self.footprint.dot(here.u, here.v);
+        }
+        match self.wrapper.dwell(seconds, &self.beam, &mut self.out) {
+            Ok(()) => Ok(()),
+            Err(Halt::Sink(refusal)) => Err(refusal),
+            Err(Halt::Misfit(misfit)) => self.misfit(misfit, None),
+        }
+    }
+
+    fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        self.sections.comment(text);
+        self.out.comment(text)
+    }
+
+    fn other(&mut self, event: &Event<'_>) -> Result<(), Refusal> {
+        let halted = |halt| match halt {
+            Halt::Misfit(misfit) => Refusal::Misfit(misfit),
+            Halt::Sink(refusal) => refusal,
+        };
+        match *event {
+            Event::Dwell { seconds } => self.dwell(seconds),
+            Event::Beam { word } => {
+                self.beam.word = word;
+                let s_known = self.beam.power_s.is_some();
+                self.wrapper.beam(word, s_known, &mut self.out).map_err(halted)
+            }
+            Event::Pause { word } => self.wrapper.pause(word, &mut self.out).map_err(halted),
+            Event::Message { text } => self.comment(&[b"MSG,", text].concat()),
+            Event::Comment { text } => {
+                if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) {
+                    return Err(Refusal::WrappedAlready);
+                }
+                self.comment(text.trim_ascii())
+            }
+            Event::Pass { text, .. } => {
+                if stops(text) {
+                    self.wrapper.stop(&mut self.out).map_err(halted)?;
+                }
+                self.out.line(text)
+            }
+            Event::End { word } => {
+                self.rewind = word == Some(EndWord::M30);
+                Ok(())
+            }
+            // A Z of the program's own goes through, even where it only says where Z stands.
+            Event::FirstWord { letter: b'Z' } => {
+                self.wrapper.drive_z();
+                Ok(())
+            }
+            Event::FirstWord { .. } => Err(Refusal::Rotary),
+            _ => Ok(()),
+        }
+    }
+}
+
+impl<O: RunOut> Sink for Flat<'_, O> {
+    type Error = Refusal;
+
+    #[inline]
+    fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
+        let section = self.sections.now();
+        match *event {
+            Event::Straight { from, to, feed } => {
+                self.wrapper.belongs_to(line, section);
+                self.straight(from, to, feed)
+            }
+            Event::Power { s } => {
+                self.beam.power_s = Some(s);
+                Ok(())
+            }
+            Event::FeedRate { .. } => Ok(()),
+            Event::Travel { from, to } => {
+                self.wrapper.belongs_to(line, section);
+                self.travel(from, to)
+            }
+            Event::Arc { from, to, arc, feed } => {
+                self.wrapper.belongs_to(line, section);
+                self.arc((from, to), arc, feed)
+            }
+            ref other => {
+                self.wrapper.belongs_to(line, section);
+                self.other(other)
+            }
+        }
+    }
+
+    fn idle(&mut self) -> Result<(), Refusal> {
+        self.out.flush()
+    }
+}

@@ -1,0 +1,77 @@
+//! Runs: programs as steps, and who looks at them.
+//!
+//! A flat program is laid and cut ([`Flat`]), a finished one read ([`Finished`]); either way it is
+//! the same steps that are written, timed, judged and drawn.
+
+mod finished;
+mod flat;
+mod footprint;
+mod onlookers;
+mod out;
+mod sections;
+
+pub(crate) use finished::{Finished, Known};
+pub(crate) use flat::{Flat, Misfits, NotedMisfit};
+pub(crate) use footprint::Footprint;
+pub(crate) use onlookers::{Onlookers, Seen, Times, plan_error};
+pub(crate) use out::{Quiet, RunOut, WriteOut};
+pub(crate) use sections::Sections;
+
+use std::io::{self, Cursor, Read};
+
+use stave_rig::MadeFor;
+use stave_setup::{JobAnchor, Setup};
+use stave_wall::Anchor;
+
+use crate::error::Error;
+
+/// The most of a program that is looked at for what it was made for.
+const HEAD_BYTES: u64 = 64 * 1024;
+
+/// The anchor of a flat program.
+///
+/// # Errors
+/// A stream has no pieces to be laid from.
+pub(crate) fn program_anchor(setup: &Setup) -> Result<Anchor, Error> {
+    match setup.job.anchor {
+        None | Some(JobAnchor::Drawing) => Ok(Anchor::Drawing),
+        Some(JobAnchor::Point { u_mm, v_mm }) => Ok(Anchor::Point { u_mm, v_mm }),
+        Some(JobAnchor::Piece) => Err(Error::Setting(
+            "anchor \"piece\" needs art: a program that streams has no pieces; use \"drawing\" or \
+             a point"
+                .into(),
+        )),
+    }
+}
+
+/// What an input is called in messages.
+pub(crate) fn name_of(name: &str) -> &str {
+    if name.is_empty() { "standard input" } else { name }
+}
+
+/// A program and what its head says it was made for.
+///
+/// # Errors
+/// An input that cannot be read; a first line of ours that cannot be meant.
+pub(crate) fn open<R: Read>(
+    mut input: R,
+    name: &str,
+) -> Result<(Option<MadeFor>, impl Read), Error> {
+    let mut head = Vec::new();
+    input.by_ref().take(HEAD_BYTES).read_to_end(&mut head).map_err(Error::Input)?;
+    let made_for = MadeFor::of_head(&head)
+        .transpose()
+        .map_err(|message| Error::Setting(format!("{name}: {message}")))?;
+    Ok((made_for, io::Read::chain(Cursor::new(head), input)))
+}
+
+/// True where a program's head says that it was wrapped.
+///
+/// ```
+/// assert!(stave::is_wrapped(b"%\n(stave wrapped 1 blank=mug tilt=0 place=0,0 zero=0,0)\nG21\n"));
+/// assert!(!stave::is_wrapped(b"G21\n(stave wrapped 1)\n"));
+/// ```
+#[must_use]
+pub fn is_wrapped(program: &[u8]) -> bool {
+    MadeFor::of_head(program).is_some()
+}

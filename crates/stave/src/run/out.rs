@@ -1,0 +1,94 @@
+//! Where the steps of a run go, and the lines between them.
+
+use std::io::Write;
+
+use stave_check::Code;
+use stave_plan::Follow;
+use stave_toolpath::{Step, StepSink};
+use stave_write::gcode::Writer;
+
+use super::Onlookers;
+use crate::error::Refusal;
+
+/// Takes steps, and what stands between them.
+pub(crate) trait RunOut: StepSink<Error = Refusal> {
+    /// A comment of the program's own.
+    fn comment(&mut self, text: &[u8]) -> Result<(), Refusal>;
+
+    /// A line that moves nothing; a stop came before it if it has an M word.
+    fn line(&mut self, text: &[u8]) -> Result<(), Refusal>;
+
+    /// All that is gathered is handed on: the input waits.
+    fn flush(&mut self) -> Result<(), Refusal>;
+}
+
+/// Nothing is written: the run is only looked at.
+#[derive(Debug)]
+pub(crate) struct Quiet<S>(pub(crate) S);
+
+impl<S: StepSink<Error = std::convert::Infallible>> StepSink for Quiet<S> {
+    type Error = Refusal;
+
+    #[inline]
+    fn step(&mut self, step: &Step) -> Result<(), Refusal> {
+        match self.0.step(step) {
+            Ok(()) => Ok(()),
+            Err(never) => match never {},
+        }
+    }
+}
+
+impl<S: StepSink<Error = std::convert::Infallible>> RunOut for Quiet<S> {
+    fn comment(&mut self, _: &[u8]) -> Result<(), Refusal> {
+        Ok(())
+    }
+
+    fn line(&mut self, _: &[u8]) -> Result<(), Refusal> {
+        Ok(())
+    }
+
+    fn flush(&mut self) -> Result<(), Refusal> {
+        Ok(())
+    }
+}
+
+/// The run is written, unless the judge refuses a step.
+#[derive(Debug)]
+pub(crate) struct WriteOut<'a, W: Write, F> {
+    pub(crate) writer: Writer<W>,
+    pub(crate) onlookers: Onlookers<'a, F>,
+    /// Findings that are accepted.
+    pub(crate) allow: &'a [Code],
+}
+
+impl<W: Write, F: Follow> StepSink for WriteOut<'_, W, F> {
+    type Error = Refusal;
+
+    #[inline]
+    fn step(&mut self, step: &Step) -> Result<(), Refusal> {
+        match self.onlookers.step(step) {
+            Ok(()) => {}
+            Err(never) => match never {},
+        }
+        if let Some(code) = self.onlookers.judge.refuses()
+            && !self.allow.contains(&code)
+        {
+            return Err(Refusal::Unfit);
+        }
+        Ok(self.writer.step(step)?)
+    }
+}
+
+impl<W: Write, F: Follow> RunOut for WriteOut<'_, W, F> {
+    fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        Ok(self.writer.comment(text)?)
+    }
+
+    fn line(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        Ok(self.writer.line(text)?)
+    }
+
+    fn flush(&mut self) -> Result<(), Refusal> {
+        Ok(self.writer.flush()?)
+    }
+}
