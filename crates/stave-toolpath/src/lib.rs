@@ -16,6 +16,6 @@ mod position;
 pub mod xml;
 
 pub use arc::{Arc, Plane};
-pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PathControl, PauseWord};
+pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PassKind, PathControl, PauseWord};
 pub use machine::{Axis, MachineMove, MoveKind};
 pub use position::Position;

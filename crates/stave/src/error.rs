@@ -77,6 +77,7 @@ pub(crate) enum Refusal {
     Misfit(Misfit),
     Rotary,
     WrappedAlready,
+    Unpassable,
     /// What cannot be timed, and why.
     Untimed(String),
     Write(WriteError),
@@ -100,6 +101,10 @@ impl std::fmt::Display for Refusal {
             Self::WrappedAlready => f.write_str(
                 "this program was wrapped already; wrap the flat \
                                                  one",
+            ),
+            Self::Unpassable => f.write_str(
+                "from here on the line does not read as words, a letter and a number each, so it \
+                 cannot be passed on; take it out",
             ),
             Self::Untimed(why) => f.write_str(why),
             Self::Write(error) => error.fmt(f),

@@ -253,7 +253,8 @@ impl<W: Write> Sink for Wrap<'_, W> {
                 }
                 Ok(self.writer.comment(text.trim_ascii())?)
             }
-            Event::Pass { text } => Ok(self.writer.line(text)?),
+            Event::Pass { text: b"", .. } => Err(Refusal::Unpassable),
+            Event::Pass { text, .. } => Ok(self.writer.line(text)?),
             Event::End { word } => {
                 self.rewind = word == Some(EndWord::M30);
                 Ok(())

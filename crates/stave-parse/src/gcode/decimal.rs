@@ -30,51 +30,100 @@ pub(super) enum NoNumber {
     TooLarge,
 }
 
+/// Why [`number`] finds none.
+#[cold]
+pub(super) fn why_none(bytes: &[u8], start: usize) -> NoNumber {
+    let mut at = start + usize::from(matches!(bytes.get(start), Some(b'+' | b'-')));
+    at += usize::from(bytes.get(at) == Some(&b'.'));
+    if bytes.get(at).is_some_and(u8::is_ascii_digit) {
+        NoNumber::TooLarge
+    } else {
+        NoNumber::NoDigit(at)
+    }
+}
+
 /// The number that begins at `start`, which ends where it cannot go on.
 ///
 /// A loop, digit by digit: working on eight bytes as one word was tried and is slower, as the next
 /// word cannot begin before the end of this one is known, and the number of digits is mostly
 /// guessed right.
-#[inline]
-pub(super) fn number(bytes: &[u8], start: usize) -> Result<Number, NoNumber> {
-    let at = |i: usize| bytes.get(i).copied().unwrap_or(b'\n');
-    let negative = at(start) == b'-';
-    let first = start + usize::from(negative || at(start) == b'+');
-    let (whole, mut end) = digits(bytes, first, 0);
-    let mut mantissa = whole;
-    let mut count = end - first;
+// Called from two places, the compiler would not put it into the quick one by itself.
+#[inline(always)]
+pub(super) fn number(bytes: &[u8], start: usize) -> Option<Number> {
+    let mut cursor = Cursor { bytes, at: start, byte: byte_at(bytes, start) };
+    let negative = cursor.byte == b'-';
+    if negative || cursor.byte == b'+' {
+        cursor.step();
+    }
+    let first = cursor.at;
+    let mut mantissa = cursor.digits(0);
+    let mut count = cursor.at - first;
     let mut decimals = 0;
-    if at(end) == b'.' {
-        let point = end + 1;
-        (mantissa, end) = digits(bytes, point, whole);
-        decimals = end - point;
+    if cursor.byte == b'.' {
+        cursor.step();
+        let point = cursor.at;
+        mantissa = cursor.digits(mantissa);
+        decimals = cursor.at - point;
         count += decimals;
     }
-    let magnitude = if count == 0 {
-        return Err(NoNumber::NoDigit(end));
-    } else if count <= EXACT_DIGITS {
+    let end = cursor.at;
+    if count == 0 {
+        return None;
+    }
+    let magnitude = if count <= EXACT_DIGITS {
         // A mantissa below 2^53 and a power of ten up to 10^22 are both exact, so that their
         // quotient is rounded once, which is correct rounding (W. D. Clinger, *How to read floating
         // point numbers accurately*, PLDI 1990). Fifteen digits fit an i64, whose conversion is the
         // shorter one.
         mantissa.cast_signed() as f64 / POW10[decimals & 15]
     } else {
-        long(bytes.get(first..end).unwrap_or_default()).ok_or(NoNumber::TooLarge)?
+        long(bytes.get(first..end).unwrap_or_default())?
     };
-    Ok(Number { value: if negative { -magnitude } else { magnitude }, end, negative })
+    Some(Number { value: if negative { -magnitude } else { magnitude }, end, negative })
 }
 
-/// The digits at `start`, as more of the number `before`, and where they end. Beyond nineteen of
-/// them in all the value wraps around.
+/// The number that the digits at `start` make, and where they end. Beyond nineteen of them the value
+/// wraps around.
 #[inline]
-pub(super) fn digits(bytes: &[u8], start: usize, before: u64) -> (u64, usize) {
-    let mut value = before;
-    let mut end = start;
-    while let Some(digit) = bytes.get(end).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10) {
-        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
-        end += 1;
+pub(super) fn digits(bytes: &[u8], start: usize) -> (u64, usize) {
+    let mut cursor = Cursor { bytes, at: start, byte: byte_at(bytes, start) };
+    let value = cursor.digits(0);
+    (value, cursor.at)
+}
+
+/// A place in a text and the byte there, which is held so that it is looked up once.
+struct Cursor<'a> {
+    bytes: &'a [u8],
+    at: usize,
+    byte: u8,
+}
+
+/// The byte at a place; at the end of the text one that ends every number.
+#[inline]
+fn byte_at(bytes: &[u8], at: usize) -> u8 {
+    match bytes.get(at) {
+        Some(byte) => *byte,
+        None => b'\n',
     }
-    (value, end)
+}
+
+impl Cursor<'_> {
+    #[inline]
+    fn step(&mut self) {
+        self.at += 1;
+        self.byte = byte_at(self.bytes, self.at);
+    }
+
+    /// The digits from here on, as more of the number `before`.
+    #[inline]
+    fn digits(&mut self, before: u64) -> u64 {
+        let mut value = before;
+        while self.byte.is_ascii_digit() {
+            value = value.wrapping_mul(10).wrapping_add(u64::from(self.byte - b'0'));
+            self.step();
+        }
+        value
+    }
 }
 
 /// The value of digits, a point among them perhaps, by the standard library's parser: it rounds
@@ -90,7 +139,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn value(text: &str) -> Result<f64, NoNumber> {
-        number(text.as_bytes(), 0).map(|n| n.value)
+        number(text.as_bytes(), 0).map(|n| n.value).ok_or_else(|| why_none(text.as_bytes(), 0))
     }
 
     #[test]
@@ -107,7 +156,7 @@ mod tests {
         for (text, end) in [("", 0), ("-", 1), ("+.", 2), (".", 1), ("-X1", 1), ("--1", 1)] {
             assert_eq!(value(text), Err(NoNumber::NoDigit(end)), "{text}");
         }
-        assert_eq!(number(b"X-0.Y1", 1), Ok(Number { value: 0.0, end: 4, negative: true }));
+        assert_eq!(number(b"X-0.Y1", 1), Some(Number { value: 0.0, end: 4, negative: true }));
         assert_eq!(number(b"1e5", 0).unwrap().end, 1);
         assert_eq!(number(b"1.2.3", 0).unwrap().end, 3);
     }

@@ -14,7 +14,7 @@ use super::feed::Rate;
 use super::modes::{Distance, Modes, Motion, Units};
 use super::parameters::{FARTHEST, Parameters};
 use super::problem::Problem;
-use super::reader::{Sink, Warning};
+use super::reader::{Sink, Warning, WarningCode};
 use super::words::{AXES, OFFSETS, Words, letters};
 
 /// Whether the program goes on after a line.
@@ -270,9 +270,9 @@ impl State {
         Err(Fault::at(block.word_at(b'H'), Problem::NoToolLength(tool)))
     }
 
-    pub(super) fn warn(&mut self, line: u64, text: &'static str) {
-        if self.warnings.iter().all(|w| w.text != text) {
-            self.warnings.push(Warning { line, text });
+    pub(super) fn warn(&mut self, line: u64, code: WarningCode) {
+        if self.warnings.iter().all(|w| w.code != code) {
+            self.warnings.push(Warning { line, code, text: code.text() });
         }
     }
 }

@@ -55,10 +55,12 @@ pub(super) struct Scope<'p> {
 /// A number (3.3.2.1).
 pub(super) fn number(input: &[u8]) -> Parsed<'_, f64> {
     let from = |at: usize| input.get(at..).unwrap_or_default();
-    match decimal::number(input, 0) {
-        Ok(number) => Ok((from(number.end), number.value)),
-        Err(NoNumber::NoDigit(at)) => refuse(from(at), Problem::NoDigit),
-        Err(NoNumber::TooLarge) => refuse(input, Problem::TooLarge),
+    if let Some(number) = decimal::number(input, 0) {
+        return Ok((from(number.end), number.value));
+    }
+    match decimal::why_none(input, 0) {
+        NoNumber::NoDigit(at) => refuse(from(at), Problem::NoDigit),
+        NoNumber::TooLarge => refuse(input, Problem::TooLarge),
     }
 }
 

@@ -38,6 +38,7 @@ mod closed;
 mod code;
 mod comment;
 mod decimal;
+mod dialect;
 mod error;
 mod execute;
 mod expression;
@@ -58,7 +59,7 @@ mod words;
 pub use error::{Excerpt, ReadError};
 pub use interpreter::Interpreter;
 pub use modes::{Coolant, Distance, Modes, Motion, Units};
-pub use reader::{ProgramEnd, ReadOptions, ReadSummary, Sink, Warning, read};
+pub use reader::{ProgramEnd, ReadOptions, ReadSummary, Sink, Warning, WarningCode, read};
 
 #[cfg(test)]
 mod canonical;

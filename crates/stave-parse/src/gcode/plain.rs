@@ -62,7 +62,7 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
         i += 1;
         let kind = KIND[usize::from(byte)];
         if kind & VALUE != 0 {
-            let number = decimal::number(bytes, i).ok()?;
+            let number = decimal::number(bytes, i)?;
             i = number.end;
             let index = kind & 0x1f;
             negative |= u32::from(number.negative) << index;
@@ -81,7 +81,7 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
                     return None;
                 }
                 // At most two digits and no point: the rest is for the general way to tell of.
-                let (value, end) = decimal::digits(bytes, i, 0);
+                let (value, end) = decimal::digits(bytes, i);
                 if end == i || end > i + 2 || bytes.get(end) == Some(&b'.') {
                     return None;
                 }

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 use stave_parse::gcode::Sink;
 use stave_setup::{Blank, FeedCounts, Machine, RotaryWord};
-use stave_toolpath::{Arc, BeamWord, Event, Feed, MoveKind, PathControl, Position};
+use stave_toolpath::{Arc, BeamWord, Event, Feed, MoveKind, PassKind, PathControl, Position};
 use stave_write::gcode::CAUTIONS;
 use stave_write::plan::{Asked, Corners, Move, Planner, Totals};
 
@@ -449,8 +449,8 @@ fn planner(machine: &Machine, turns: bool) -> Result<Planner<AXES>, Error> {
 }
 
 /// Whether a line that is passed on has an M word, or is a command to the controller itself.
-fn stops(text: &[u8]) -> bool {
-    text.iter().any(|byte| matches!(byte, b'M' | b'm' | b'$'))
+fn stops(kind: PassKind, text: &[u8]) -> bool {
+    kind != PassKind::Known || text.contains(&b'M')
 }
 
 impl<F: Follow> Sink for Meter<'_, F> {
@@ -478,7 +478,7 @@ impl<F: Follow> Sink for Meter<'_, F> {
                 self.stop();
                 self.pauses += 1;
             }
-            Event::Pass { text } if stops(text) => self.stop(),
+            Event::Pass { kind, text, .. } if stops(kind, text) => self.stop(),
             Event::Comment { text } | Event::Message { text } => return self.comment(line, text),
             _ => {}
         }
