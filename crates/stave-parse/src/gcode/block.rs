@@ -87,21 +87,25 @@ impl Block {
     }
 
     /// The G word of a group.
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     pub(super) fn g(&self, group: GGroup) -> Option<Code> {
         self.g[group as usize]
     }
 
     /// The M word of a group.
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     pub(super) fn m(&self, group: MGroup) -> Option<Code> {
         self.m[group as usize]
     }
 
     /// The raw offset of the G word of a group.
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     pub(super) fn g_at(&self, group: GGroup) -> u32 {
         self.g_at[group as usize]
     }
 
     /// The raw offset of the M word of a group.
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     pub(super) fn m_at(&self, group: MGroup) -> u32 {
         self.m_at[group as usize]
     }
@@ -262,7 +266,9 @@ impl Block {
                 if !self.words.set(index, value) {
                     return refuse(input, Problem::Twice(char::from(*letter)));
                 }
-                self.word_at[index] = closed.offset(input.len());
+                if let Some(at) = self.word_at.get_mut(index) {
+                    *at = closed.offset(input.len());
+                }
                 Ok((rest, ()))
             }
             [letter @ b'A'..=b'Z', ..] => refuse(input, Problem::NotALetter(char::from(*letter))),
@@ -282,6 +288,7 @@ impl Block {
         Ok((rest, ()))
     }
 
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     fn g_word(
         &mut self,
         closed: &Closed,
@@ -312,6 +319,7 @@ impl Block {
         Ok(())
     }
 
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     fn m_word(
         &mut self,
         closed: &Closed,
@@ -341,7 +349,7 @@ impl Block {
             }
             return Ok(());
         };
-        #[allow(clippy::cast_possible_truncation)]
+        #[expect(clippy::cast_possible_truncation, reason = "a known M word is below 100")]
         let code = Code::m(number as u16);
         let slot = &mut self.m[group as usize];
         if let Some(first) = *slot {

@@ -173,6 +173,7 @@ impl State {
     /// Every axis is a value of its own until the position is whole: a position that is patched in
     /// memory word by word and then copied costs more than everything else on a short line.
     #[inline]
+    #[expect(clippy::indexing_slicing, reason = "an axis is below six")]
     fn target(&self, words: &Words, machine: bool) -> Position {
         let absolute = machine || self.modes.distance == Distance::Absolute;
         let offset = if machine { &[0.0; 6] } else { &self.offset };

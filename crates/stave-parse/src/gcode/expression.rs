@@ -55,7 +55,14 @@ pub(super) struct Scope<'p> {
 /// A number (3.3.2.1).
 pub(super) fn number(input: &[u8]) -> Parsed<'_, f64> {
     let from = |at: usize| input.get(at..).unwrap_or_default();
-    if let Some(number) = decimal::number(input, 0) {
+    let of_number = |b: &u8| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.');
+    let read = if input.iter().all(of_number) {
+        // The rule needs a byte behind the number.
+        decimal::number(&[input, b"\n"].concat(), 0)
+    } else {
+        decimal::number(input, 0)
+    };
+    if let Some(number) = read {
         return Ok((from(number.end), number.value));
     }
     match decimal::why_none(input, 0) {
@@ -117,8 +124,8 @@ fn expression<'a>(scope: Scope<'_>, depth: u32, input: &'a [u8]) -> Parsed<'a, f
     let depth = deeper(depth, input)?;
     let (rest, ()) = expect('[', input)?;
     let (rest, result) = level(scope, depth, Level::Sum, rest)?;
-    match rest.first() {
-        Some(b']') => Ok((&rest[1..], result)),
+    match rest.split_first() {
+        Some((b']', rest)) => Ok((rest, result)),
         None => refuse(rest, Problem::Expected(']')),
         Some(_) => refuse(rest, Problem::NoOperator),
     }

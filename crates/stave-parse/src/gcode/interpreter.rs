@@ -213,8 +213,9 @@ impl Interpreter {
         }
         self.number = None;
         let text = raw.trim_ascii();
-        #[allow(clippy::cast_possible_truncation)]
-        let start = (raw.len() - raw.trim_ascii_start().len()) as u32;
+        // Within the longest line, which is checked above.
+        let blanks = raw.len() - raw.trim_ascii_start().len();
+        let start = u32::try_from(blanks).unwrap_or(u32::MAX);
         match text.first() {
             None => return Ok(Flow::More),
             Some(b'%') if text.len() == 1 => return self.percent(start).map_err(Stop::Fault),

@@ -162,6 +162,10 @@ impl Interpreter {
     ///
     /// # Errors
     /// As [`read`].
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "the filled part is within the buffer, and whole lines within the filled part"
+    )]
     pub fn read<R: Read, S: Sink>(
         &mut self,
         mut input: R,
@@ -346,7 +350,7 @@ impl Interpreter {
 /// The first line of `text` without its line end, and its length with it.
 fn line_of(text: &[u8]) -> (&[u8], usize) {
     let (line, used) = match memchr::memchr(b'\n', text) {
-        Some(end) => (&text[..end], end + 1),
+        Some(end) => (text.get(..end).unwrap_or(text), end + 1),
         None => (text, text.len()),
     };
     (line.strip_suffix(b"\r").unwrap_or(line), used)
@@ -357,7 +361,8 @@ fn line_of(text: &[u8]) -> (&[u8], usize) {
 fn placed<E>(line: u64, raw: &[u8], stop: Stop<E>) -> ReadError<E> {
     let show = |place: Place| {
         let at = place.offset(raw);
-        let column = String::from_utf8_lossy(&raw[..at]).chars().count() as u64 + 1;
+        let before = raw.get(..at).unwrap_or(raw);
+        let column = String::from_utf8_lossy(before).chars().count() as u64 + 1;
         (column, Excerpt::of(raw, at))
     };
     match stop {
