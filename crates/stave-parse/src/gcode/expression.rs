@@ -55,19 +55,10 @@ pub(super) struct Scope<'p> {
 /// A number (3.3.2.1).
 pub(super) fn number(input: &[u8]) -> Parsed<'_, f64> {
     let from = |at: usize| input.get(at..).unwrap_or_default();
-    let of_number = |b: &u8| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.');
-    let read = if input.iter().all(of_number) {
-        // The rule needs a byte behind the number.
-        decimal::number(&[input, b"\n"].concat(), 0)
-    } else {
-        decimal::number(input, 0)
-    };
-    if let Some(number) = read {
-        return Ok((from(number.end), number.value));
-    }
-    match decimal::why_none(input, 0) {
-        NoNumber::NoDigit(at) => refuse(from(at), Problem::NoDigit),
-        NoNumber::TooLarge => refuse(input, Problem::TooLarge),
+    match decimal::number(input, 0) {
+        Ok(number) => Ok((from(number.end), number.value)),
+        Err(NoNumber::NoDigit(at)) => refuse(from(at), Problem::NoDigit),
+        Err(NoNumber::TooLarge) => refuse(input, Problem::TooLarge),
     }
 }
 

@@ -93,6 +93,7 @@ impl State {
     }
 
     /// True where a straight move to `to` moves nothing but rotary axes.
+    #[inline(never)]
     fn turns_only(&self, to: &Position) -> bool {
         let from = &self.position;
         Feed::goes_by_degrees(from.linear_distance_mm(to), from.rotary_distance_deg(to))

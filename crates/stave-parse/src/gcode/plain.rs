@@ -64,7 +64,7 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
         i += 1;
         let kind = KIND[usize::from(byte)];
         if kind & VALUE != 0 {
-            let number = decimal::number(bytes, i)?;
+            let number = decimal::short(bytes, i)?;
             i = number.end;
             let index = kind & 0x1f;
             negative |= u32::from(number.negative) << index;
