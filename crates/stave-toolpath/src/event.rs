@@ -155,6 +155,18 @@ impl PathControl {
     }
 }
 
+/// What is known of a line that has no meaning here.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum PassKind {
+    /// `T`, `M6`, coolant (`M7`, `M8`, `M9`) and overrides (`M48`, `M49`): words of RS274/NGC that
+    /// move nothing of the work.
+    Known,
+    /// A line with an M word that is not known: what it does only the controller knows.
+    UnknownM,
+    /// A line that begins with `$`: a command to the controller itself.
+    Dollar,
+}
+
 /// One thing a program does. Lengths are mm and angles degrees, whatever the program's units.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[non_exhaustive]
@@ -234,12 +246,19 @@ pub enum Event<'a> {
         /// The letter, upper case.
         letter: u8,
     },
-    /// What the reader knows of but gives no meaning to here: `T`, `M6`, coolant, overrides, and in
-    /// lenient reading `$` lines and unknown M words. `text` is whole lines of G-code without the
-    /// line end.
+    /// What the reader gives no meaning to here: words that move nothing, and in lenient reading
+    /// `$` lines and unknown M words.
     Pass {
-        /// The text to be written in its place.
+        /// What it is known to be.
+        kind: PassKind,
+        /// The line to be written in its place, without the line end: closed up word by word
+        /// (`M888 P1`), so that it means to a controller what was read here. Empty where the line
+        /// cannot be written so; it must not be passed on then, and the place that the reader gives
+        /// to a refusal is what stands in the way.
         text: &'a [u8],
+        /// The line as it stands, to be shown and never to be passed on: to a controller `M3 2` is
+        /// M32.
+        raw: &'a [u8],
     },
     /// A comment. `text` is what stands inside the brackets or after the semicolon.
     Comment {

@@ -18,6 +18,6 @@ pub mod xml;
 
 pub use arc::{Arc, Plane};
 pub use clock::{clock, hours_minutes_seconds, time_of_day};
-pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PathControl, PauseWord};
+pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PassKind, PathControl, PauseWord};
 pub use position::Position;
 pub use step::{Corner, Place, Stand, Step, StepKind, StepSink};

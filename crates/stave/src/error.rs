@@ -89,6 +89,8 @@ pub(crate) enum Refusal {
     },
     /// The judge refuses a step; it has the findings.
     Unfit,
+    /// A line to be passed on that does not read as words.
+    Unpassable,
     Write(WriteError),
     Io(std::io::Error),
 }
@@ -118,6 +120,10 @@ impl std::fmt::Display for Refusal {
                  anew"
             ),
             Self::Unfit => f.write_str("what comes next is not fit for the blank or the machine"),
+            Self::Unpassable => f.write_str(
+                "from here on the line does not read as words, a letter and a number each, so it \
+                 cannot be passed on; take it out",
+            ),
             Self::Write(error) => error.fmt(f),
             Self::Io(error) => error.fmt(f),
         }

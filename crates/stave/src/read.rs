@@ -145,7 +145,9 @@ impl<W: Write> Sink for Lines<W> {
             Event::Pause { word } => Op::Pause { word: word.as_str() },
             Event::End { word } => Op::End { word: word.map(stave_toolpath::EndWord::as_str) },
             Event::Comment { text: comment } => Op::Pass { text: format!("({})", text(comment)) },
-            Event::Pass { text: passed } => Op::Pass { text: text(passed) },
+            // What does not read as words is shown as it stands.
+            Event::Pass { text: b"", raw, .. } => Op::Pass { text: text(raw) },
+            Event::Pass { text: passed, .. } => Op::Pass { text: text(passed) },
             _ => return Ok(()),
         };
         serde_json::to_writer(&mut self.buffer, &Line { line, op })

@@ -49,6 +49,7 @@ impl Reading {
 }
 
 /// The arc from `from` to `to` with the centre or radius of `words`.
+#[expect(clippy::indexing_slicing, reason = "a frame's indices are 0, 1 and 2")]
 pub(super) fn arc(
     words: &Words,
     from: &Position,

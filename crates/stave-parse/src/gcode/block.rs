@@ -2,6 +2,7 @@
 
 use super::closed::{COMMENT, Closed, Comment};
 use super::code::{self, Code, G_GROUPS, GGroup, M_GROUPS, MGroup};
+use super::dialect;
 use super::expression::{Parsed, Scope, Trouble, number, parameter_index, real_value, refuse};
 use super::fault::Fault;
 use super::line_number;
@@ -11,9 +12,11 @@ use super::words::{AXES, OFFSETS, Words, letters};
 /// The word letters of table 3 but G, M and N, which are kept elsewhere.
 const WORD_LETTERS: u32 = letters(b"ABCDFHIJKLPQRSTXYZ");
 
-/// Words that would be lost if they stood before an unknown M word, whose line is passed through
-/// whole.
-const BEFORE_UNKNOWN_M: u32 = AXES | OFFSETS | letters(b"FRT");
+/// Words that would be lost if they stood before an unknown M word, whose line is passed on or
+/// dropped as a whole.
+const BEFORE_UNKNOWN_M: u32 = AXES | OFFSETS | letters(b"FRST");
+
+const G80: Code = Code::g(800);
 
 /// An M word without a meaning here.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,6 +38,8 @@ pub(super) struct Block {
     pub(super) unknown_m: Option<UnknownM>,
     /// The raw offset where the block begins, after a slash and the N number.
     pub(super) body: u32,
+    /// The bytes of closed text from there on.
+    body_left: usize,
     /// True where the block's line was skipped for its slash.
     pub(super) skipped: bool,
     g: [Option<Code>; G_GROUPS],
@@ -44,6 +49,10 @@ pub(super) struct Block {
     word_at: [u32; 26],
     m_count: u32,
     setting_at: u32,
+    /// A motion word beside G80: harmless where nothing moves.
+    beside_cancel: Option<(u32, Code, Code)>,
+    /// What is wrong with the words taken together.
+    late: Option<Fault>,
 }
 
 /// What a block is parsed by.
@@ -63,6 +72,7 @@ impl Block {
             settings: Vec::new(),
             unknown_m: None,
             body: 0,
+            body_left: 0,
             skipped: false,
             g: [None; G_GROUPS],
             m: [None; M_GROUPS],
@@ -71,25 +81,31 @@ impl Block {
             word_at: [0; 26],
             m_count: 0,
             setting_at: 0,
+            beside_cancel: None,
+            late: None,
         }
     }
 
     /// The G word of a group.
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     pub(super) fn g(&self, group: GGroup) -> Option<Code> {
         self.g[group as usize]
     }
 
     /// The M word of a group.
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     pub(super) fn m(&self, group: MGroup) -> Option<Code> {
         self.m[group as usize]
     }
 
     /// The raw offset of the G word of a group.
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     pub(super) fn g_at(&self, group: GGroup) -> u32 {
         self.g_at[group as usize]
     }
 
     /// The raw offset of the M word of a group.
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     pub(super) fn m_at(&self, group: MGroup) -> u32 {
         self.m_at[group as usize]
     }
@@ -109,9 +125,20 @@ impl Block {
         self.g.iter().chain(&self.m).flatten().copied()
     }
 
+    /// True where no word was read yet.
+    fn is_empty(&self) -> bool {
+        self.words.present() == 0 && self.settings.is_empty() && self.codes().next().is_none()
+    }
+
     /// The comments on the line.
     pub(super) fn comments(&self) -> &[Comment] {
         &self.closed.comments
+    }
+
+    /// The closed text after a slash and the N number.
+    pub(super) fn body_text(&self) -> &[u8] {
+        let text = &self.closed.text;
+        text.get(text.len().saturating_sub(self.body_left)..).unwrap_or_default()
     }
 
     /// Parses a raw line, without its line end.
@@ -128,14 +155,17 @@ impl Block {
             }
         };
         self.closed = closed;
-        let Some(trouble) = trouble else { return Ok(()) };
+        let Some(trouble) = trouble else { return self.late.take().map_or(Ok(()), Err) };
         if self.unknown_m.is_some() {
             // What follows an unknown M word is free text: the line is passed through whole.
             return Ok(());
         }
         match self.closed.fault.take() {
             Some(fault) if trouble.left == 0 => Err(fault),
-            _ => Err(Fault::at(self.closed.offset(trouble.left), trouble.problem)),
+            _ => {
+                let at = self.closed.offset(trouble.left);
+                Err(Fault::at(at, dialect::explain(self, trouble.left, trouble.problem)))
+            }
         }
     }
 
@@ -148,7 +178,10 @@ impl Block {
         self.g = [None; G_GROUPS];
         self.m = [None; M_GROUPS];
         self.m_count = 0;
+        self.beside_cancel = None;
+        self.late = None;
         self.body = 0;
+        self.body_left = 0;
     }
 
     /// The whole line: slash, line number, segments.
@@ -165,8 +198,14 @@ impl Block {
             text = self.line_number(rules, rest)?.0;
         }
         self.body = closed.offset(text.len());
+        self.body_left = text.len();
         while !text.is_empty() {
             text = self.segment(closed, rules, text)?.0;
+        }
+        if let Some((at, first, second)) = self.beside_cancel
+            && self.words.any(AXES | OFFSETS | letters(b"R"))
+        {
+            self.late = Some(Fault::at(at, same_group(first, second)));
         }
         match &closed.fault {
             // Raised here, where the parser has come to it.
@@ -202,7 +241,7 @@ impl Block {
             }
             [b'G', rest @ ..] => {
                 let (rest, value) = real_value(rules.scope, 0, rest)?;
-                self.g_word(closed, input, value)?;
+                self.g_word(closed, rules.strict, input, value)?;
                 Ok((rest, ()))
             }
             [b'M', rest @ ..] => {
@@ -214,6 +253,11 @@ impl Block {
                 self.m_word(closed, rules.strict, input, value)?;
                 Ok((rest, ()))
             }
+            [b'O', rest @ ..] => match dialect::program_number(rest, rules.strict) {
+                Ok(rest) if self.is_empty() => Ok((rest, ())),
+                Ok(_) => refuse(input, Problem::BadProgramNumber),
+                Err((left, problem)) => Err(nom::Err::Failure(Trouble { left, problem })),
+            },
             [b'N', ..] => refuse(input, Problem::LateLineNumber),
             [b'%', ..] => refuse(input, Problem::PercentNotAlone),
             [letter @ b'A'..=b'Z', rest @ ..] if letters(&[*letter]) & WORD_LETTERS != 0 => {
@@ -222,7 +266,9 @@ impl Block {
                 if !self.words.set(index, value) {
                     return refuse(input, Problem::Twice(char::from(*letter)));
                 }
-                self.word_at[index] = closed.offset(input.len());
+                if let Some(at) = self.word_at.get_mut(index) {
+                    *at = closed.offset(input.len());
+                }
                 Ok((rest, ()))
             }
             [letter @ b'A'..=b'Z', ..] => refuse(input, Problem::NotALetter(char::from(*letter))),
@@ -242,9 +288,11 @@ impl Block {
         Ok((rest, ()))
     }
 
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     fn g_word(
         &mut self,
         closed: &Closed,
+        strict: bool,
         input: &[u8],
         value: f64,
     ) -> Result<(), nom::Err<Trouble>> {
@@ -254,14 +302,24 @@ impl Block {
             .and_then(|tenths| code::g_group(tenths).map(|group| (Code::g(tenths), group)));
         let (code, group) = known.ok_or_else(|| refused(Problem::UnknownG(value)))?;
         let slot = &mut self.g[group as usize];
+        let at = closed.offset(input.len());
         if let Some(first) = *slot {
-            return Err(refused(same_group(first, code)));
+            // One motion word beside G80 is for the end of the line to judge.
+            let cancels = (first == G80) != (code == G80) && self.beside_cancel.is_none();
+            if strict || !cancels {
+                return Err(refused(same_group(first, code)));
+            }
+            self.beside_cancel = Some((at, first, code));
+            if code == G80 {
+                return Ok(());
+            }
         }
         *slot = Some(code);
-        self.g_at[group as usize] = closed.offset(input.len());
+        self.g_at[group as usize] = at;
         Ok(())
     }
 
+    #[expect(clippy::indexing_slicing, reason = "a group is below the number of groups")]
     fn m_word(
         &mut self,
         closed: &Closed,
@@ -273,6 +331,9 @@ impl Block {
         let number = code::whole(value).ok_or_else(|| refused(Problem::NotWhole('M', value)))?;
         let at = closed.offset(input.len());
         let Some(group) = code::m_group(number) else {
+            if matches!(number, 98 | 99) {
+                return Err(refused(Problem::Subprogram(number)));
+            }
             if strict {
                 return Err(refused(Problem::UnknownM(number)));
             }
@@ -288,7 +349,7 @@ impl Block {
             }
             return Ok(());
         };
-        #[allow(clippy::cast_possible_truncation)]
+        #[expect(clippy::cast_possible_truncation, reason = "a known M word is below 100")]
         let code = Code::m(number as u16);
         let slot = &mut self.m[group as usize];
         if let Some(first) = *slot {

@@ -90,23 +90,23 @@ impl Sink for Gather {
             Event::FeedRate { f, .. } => self.call("SET_FEED_RATE", &[("rate", f)]),
             Event::Message { text: t } => self.calls.push(text("MESSAGE", t)),
             Event::Comment { text: t } => self.calls.push(text("COMMENT", t)),
-            Event::Pass { text: b"M6" } => {
+            Event::Pass { text: b"M6", .. } => {
                 // The report's CHANGE_TOOL stops the spindle; here the stop is an event of its own
                 // before it.
                 self.calls.retain(|(c, _)| c.name != "STOP_SPINDLE_TURNING");
                 let tool = self.tool;
                 self.call("CHANGE_TOOL", &[("tool", tool)]);
             }
-            Event::Pass { text: [b'T', digits @ ..] } => {
+            Event::Pass { text: [b'T', digits @ ..], .. } => {
                 self.tool = String::from_utf8_lossy(digits).parse().unwrap();
                 let tool = self.tool;
                 self.call("SELECT_TOOL", &[("tool", tool)]);
             }
             Event::End { .. } => self.call("PROGRAM_END", &[]),
-            Event::Pass { text: b"M7" } => self.call("MIST_ON", &[]),
-            Event::Pass { text: b"M8" } => self.call("FLOOD_ON", &[]),
-            Event::Pass { text: b"M48" } => self.call("ENABLE_FEED_OVERRIDE", &[]),
-            Event::Pass { text: b"M49" } => self.call("DISABLE_FEED_OVERRIDE", &[]),
+            Event::Pass { text: b"M7", .. } => self.call("MIST_ON", &[]),
+            Event::Pass { text: b"M8", .. } => self.call("FLOOD_ON", &[]),
+            Event::Pass { text: b"M48", .. } => self.call("ENABLE_FEED_OVERRIDE", &[]),
+            Event::Pass { text: b"M49", .. } => self.call("DISABLE_FEED_OVERRIDE", &[]),
             Event::Path { .. } => self.call("SET_MOTION_CONTROL_MODE", &[]),
             Event::Pause { word: PauseWord::M1 } => self.call("OPTIONAL_PROGRAM_STOP", &[]),
             Event::Pause { .. } => self.call("PROGRAM_STOP", &[]),

@@ -32,6 +32,7 @@ const G28: Code = Code::g(280);
 const G30: Code = Code::g(300);
 const G43: Code = Code::g(430);
 const G53: Code = Code::g(530);
+const G64: Code = Code::g(640);
 const G92: Code = Code::g(920);
 
 /// Checks a block against the modes it meets.
@@ -86,7 +87,7 @@ pub(super) fn check(block: &Block, modes: &Modes, strict: bool) -> Result<Plan, 
             return Err(Fault::at(at, Problem::MachineIncremental));
         }
     }
-    let tool = values(block, motion)?;
+    let tool = values(block, motion, strict)?;
     inverse_time(block, modes, motion)?;
     Ok(Plan { motion, mode, non_modal, machine, tool })
 }
@@ -139,7 +140,7 @@ fn known(block: &Block, strict: bool) -> Result<(), Fault> {
 
 /// Checks the words other than axis words: that each has its use and a value that can be meant. The
 /// tool of G43, if any.
-fn values(block: &Block, motion: Option<Motion>) -> Result<Option<u32>, Fault> {
+fn values(block: &Block, motion: Option<Motion>, strict: bool) -> Result<Option<u32>, Fault> {
     let words = &block.words;
     let non_modal = block.g(GGroup::NonModal);
     let unused = |letter: u8| Fault::at(block.word_at(letter), Problem::Unused(char::from(letter)));
@@ -147,6 +148,8 @@ fn values(block: &Block, motion: Option<Motion>) -> Result<Option<u32>, Fault> {
         let group = if code == G43 { GGroup::ToolLength } else { GGroup::NonModal };
         Fault::at(block.g_at(group), Problem::Needs(code, char::from(letter)))
     };
+    // Tolerances of the corners that G64 rounds: which, the controller knows.
+    let blends = !strict && block.g(GGroup::Path) == Some(G64);
     let allowed = [
         (b'D', false),
         (b'H', block.g(GGroup::ToolLength) == Some(G43)),
@@ -154,8 +157,8 @@ fn values(block: &Block, motion: Option<Motion>) -> Result<Option<u32>, Fault> {
         (b'J', motion.is_some_and(is_arc)),
         (b'K', motion.is_some_and(is_arc)),
         (b'L', non_modal == Some(G10)),
-        (b'P', matches!(non_modal, Some(G4 | G10))),
-        (b'Q', false),
+        (b'P', blends || matches!(non_modal, Some(G4 | G10))),
+        (b'Q', blends && words.get(b'P').is_some()),
         (b'R', motion.is_some_and(is_arc)),
     ];
     for (letter, used) in allowed {

@@ -93,9 +93,10 @@ impl Closed {
 /// The offset of the bracket that closes the comment which opens at `open`.
 fn close_comment(line: &[u8], open: usize) -> Result<u32, Fault> {
     let offset = |i: usize| u32::try_from(i).unwrap_or(u32::MAX);
-    match memchr::memchr2(b'(', b')', &line[open + 1..]).map(|i| open + 1 + i) {
+    let inside = line.get(open + 1..).unwrap_or_default();
+    match memchr::memchr2(b'(', b')', inside).map(|i| open + 1 + i) {
         None => Err(Fault::at(offset(open), Problem::UnclosedComment)),
-        Some(i) if line[i] == b'(' => Err(Fault::at(offset(i), Problem::NestedComment)),
+        Some(i) if line.get(i) == Some(&b'(') => Err(Fault::at(offset(i), Problem::NestedComment)),
         Some(i) => Ok(offset(i)),
     }
 }

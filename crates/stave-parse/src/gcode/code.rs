@@ -105,7 +105,11 @@ pub(super) fn whole(value: f64) -> Option<u32> {
     let nearest = value.round();
     let fits =
         (value - nearest).abs() <= WHOLE_TOLERANCE && (0.0..=4_294_967_295.0).contains(&nearest);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a whole number that fits"
+    )]
     fits.then_some(nearest as u32)
 }
 

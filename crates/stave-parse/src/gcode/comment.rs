@@ -37,8 +37,10 @@ impl State {
 fn message(text: &[u8]) -> Option<&[u8]> {
     let mut rest = text;
     for wanted in *b"MSG," {
-        let skip = rest.iter().take_while(|b| matches!(b, b' ' | b'\t')).count();
-        rest = &rest[skip..];
+        let blank = |b: &u8| matches!(b, b' ' | b'\t');
+        while let Some((_, after)) = rest.split_first().filter(|(b, _)| blank(b)) {
+            rest = after;
+        }
         match rest.split_first() {
             Some((b, after)) if b.to_ascii_uppercase() == wanted => rest = after,
             _ => return None,

@@ -29,6 +29,10 @@ impl Excerpt {
     /// assert_eq!(excerpt.caret, 6);
     /// ```
     #[must_use]
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "every bound is held to the length of what it cuts"
+    )]
     pub fn of(line: &[u8], at: usize) -> Self {
         let at = at.min(line.len());
         // A character has at most four bytes: cut generously first, exactly afterwards.
@@ -55,7 +59,8 @@ impl Excerpt {
 
 /// The first byte at or after `from` that does not continue a UTF-8 character.
 fn boundary(line: &[u8], from: usize) -> usize {
-    let skip = line[from..].iter().take(3).take_while(|&&b| from > 0 && b & 0xc0 == 0x80).count();
+    let rest = line.get(from..).unwrap_or_default();
+    let skip = rest.iter().take(3).take_while(|&&b| from > 0 && b & 0xc0 == 0x80).count();
     from + skip
 }
 

@@ -14,7 +14,7 @@ use super::feed::Rate;
 use super::modes::{Distance, Modes, Motion, Units};
 use super::parameters::{FARTHEST, Parameters};
 use super::problem::Problem;
-use super::reader::{Sink, Warning};
+use super::reader::{Sink, Warning, WarningCode};
 use super::words::{AXES, OFFSETS, Words, letters};
 
 /// Whether the program goes on after a line.
@@ -173,6 +173,7 @@ impl State {
     /// Every axis is a value of its own until the position is whole: a position that is patched in
     /// memory word by word and then copied costs more than everything else on a short line.
     #[inline]
+    #[expect(clippy::indexing_slicing, reason = "an axis is below six")]
     fn target(&self, words: &Words, machine: bool) -> Position {
         let absolute = machine || self.modes.distance == Distance::Absolute;
         let offset = if machine { &[0.0; 6] } else { &self.offset };
@@ -270,9 +271,9 @@ impl State {
         Err(Fault::at(block.word_at(b'H'), Problem::NoToolLength(tool)))
     }
 
-    pub(super) fn warn(&mut self, line: u64, text: &'static str) {
-        if self.warnings.iter().all(|w| w.text != text) {
-            self.warnings.push(Warning { line, text });
+    pub(super) fn warn(&mut self, line: u64, code: WarningCode) {
+        if self.warnings.iter().all(|w| w.code != code) {
+            self.warnings.push(Warning { line, code, text: code.text() });
         }
     }
 }

@@ -115,8 +115,8 @@ fn expression<'a>(scope: Scope<'_>, depth: u32, input: &'a [u8]) -> Parsed<'a, f
     let depth = deeper(depth, input)?;
     let (rest, ()) = expect('[', input)?;
     let (rest, result) = level(scope, depth, Level::Sum, rest)?;
-    match rest.first() {
-        Some(b']') => Ok((&rest[1..], result)),
+    match rest.split_first() {
+        Some((b']', rest)) => Ok((rest, result)),
         None => refuse(rest, Problem::Expected(']')),
         Some(_) => refuse(rest, Problem::NoOperator),
     }

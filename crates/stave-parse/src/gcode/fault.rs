@@ -48,6 +48,14 @@ impl<E> From<Fault> for Stop<E> {
 }
 
 impl Place {
+    /// The offset in bytes if it is one, else `otherwise`.
+    pub(super) fn offset_or(self, otherwise: u32) -> u32 {
+        match self {
+            Self::Byte(byte) => byte,
+            Self::Letters(_) => otherwise,
+        }
+    }
+
     /// The offset in bytes on the raw line.
     pub(super) fn offset(self, line: &[u8]) -> usize {
         match self {

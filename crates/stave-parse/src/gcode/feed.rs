@@ -8,7 +8,7 @@ use super::code::{Code, GGroup};
 use super::execute::{State, emit, units_of};
 use super::fault::{Place, Stop};
 use super::modes::Motion;
-use super::reader::{Sink, Warning};
+use super::reader::{Sink, WarningCode};
 use super::words::{Words, letters};
 
 /// A feed rate of G94.
@@ -42,7 +42,7 @@ impl State {
         let changed = units.is_some_and(|u| u != self.modes.units);
         let Some(f) = block.words.get(b'F') else {
             if changed && self.rate.is_some() {
-                self.warn(line, Warning::FEED_KEPT);
+                self.warn(line, WarningCode::FeedKept);
             }
             return Ok(());
         };
@@ -50,7 +50,7 @@ impl State {
             // By table 8 F comes before G20 and G21, by 4.3.3.3 the stored rate is then read in the
             // new units: either way the writer meant the new ones.
             if changed {
-                self.warn(line, Warning::FEED_IN_NEW_UNITS);
+                self.warn(line, WarningCode::FeedInNewUnits);
             }
             let scale = units.unwrap_or(self.modes.units).millimetres();
             return self.rate(line, f, scale, sink);
@@ -93,6 +93,7 @@ impl State {
     }
 
     /// True where a straight move to `to` moves nothing but rotary axes.
+    #[inline(never)]
     fn turns_only(&self, to: &Position) -> bool {
         let from = &self.position;
         Feed::goes_by_degrees(from.linear_distance_mm(to), from.rotary_distance_deg(to))

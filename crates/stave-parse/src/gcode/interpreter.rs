@@ -55,6 +55,9 @@ pub struct Interpreter {
     number: Option<u64>,
     block: Block,
     plain: Words,
+    /// Every line goes the general way, to be compared with the quick one.
+    #[cfg(test)]
+    pub(super) general_only: bool,
 }
 
 impl Interpreter {
@@ -68,6 +71,8 @@ impl Interpreter {
             number: None,
             block: Block::new(),
             plain: Words::new(),
+            #[cfg(test)]
+            general_only: false,
         }
     }
 
@@ -182,6 +187,10 @@ impl Interpreter {
         bytes: &[u8],
         sink: &mut S,
     ) -> Option<Result<usize, Stop<S::Error>>> {
+        #[cfg(test)]
+        if self.general_only {
+            return None;
+        }
         let plain = plain::scan(bytes, self.state.strict, self.longest(), &mut self.plain)?;
         let outcome = self.state.run_plain(line, &plain, &self.plain, sink)?;
         self.number = plain.number;
@@ -204,8 +213,9 @@ impl Interpreter {
         }
         self.number = None;
         let text = raw.trim_ascii();
-        #[allow(clippy::cast_possible_truncation)]
-        let start = (raw.len() - raw.trim_ascii_start().len()) as u32;
+        // Within the longest line, which is checked above.
+        let blanks = raw.len() - raw.trim_ascii_start().len();
+        let start = u32::try_from(blanks).unwrap_or(u32::MAX);
         match text.first() {
             None => return Ok(Flow::More),
             Some(b'%') if text.len() == 1 => return self.percent(start).map_err(Stop::Fault),
@@ -218,7 +228,7 @@ impl Interpreter {
             if self.state.strict {
                 return Err(Fault::at(start, Problem::DollarLine).into());
             }
-            pass::whole(line, start, text, sink)?;
+            pass::dollar(line, start, text, sink)?;
             return Ok(Flow::More);
         }
         let scope = Scope { parameters: &self.state.parameters, scale: self.state.scale };
@@ -229,7 +239,7 @@ impl Interpreter {
             return Ok(Flow::More);
         }
         if self.block.unknown_m.is_some() {
-            pass::unknown_m(line, raw, &self.block, sink)?;
+            self.state.unknown_m(line, raw, &self.block, sink)?;
             return Ok(Flow::More);
         }
         self.state.execute(line, raw, &self.block, sink)

@@ -17,7 +17,7 @@ pub(super) fn read(
     start: usize,
     strict: bool,
 ) -> Result<(u64, usize), (Problem, usize)> {
-    let (number, end) = decimal::digits(bytes, start, 0);
+    let (number, end) = decimal::digits(bytes, start);
     if end == start || bytes.get(end) == Some(&b'.') {
         return Err((Problem::BadLineNumber, end));
     }

@@ -1,9 +1,9 @@
 //! G-code to events: a reader of RS274/NGC.
 //!
-//! The language is that of T. R. Kramer, F. M. Proctor, E. Messina, *The NIST RS274NGC Interpreter
-//! - Version 3*, NISTIR 6556 (2000); section numbers in this module are the report's. [`read`]
-//! takes bytes and hands [`Event`](stave_toolpath::Event)s to a [`Sink`], one after the other, in
-//! the order in which a machine would carry them out. Memory does not grow with the length of the
+//! The language is that of T. R. Kramer, F. M. Proctor, E. Messina, *The NIST RS274NGC Interpreter -
+//! Version 3*, NISTIR 6556 (2000); section numbers in this module are the report's. [`read`] takes
+//! bytes and hands [`Event`](stave_toolpath::Event)s to a [`Sink`], one after the other, in the
+//! order in which a machine would carry them out. Memory does not grow with the length of the
 //! input.
 //!
 //! A line passes through these steps: the reader cuts it out of its buffer; the quick scan takes it
@@ -31,6 +31,15 @@
 //! assert_eq!(length.0, 50.0);
 //! ```
 
+#![deny(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    clippy::indexing_slicing,
+    clippy::panic
+)]
+
 mod arcs;
 mod block;
 mod check;
@@ -38,6 +47,7 @@ mod closed;
 mod code;
 mod comment;
 mod decimal;
+mod dialect;
 mod error;
 mod execute;
 mod expression;
@@ -58,7 +68,7 @@ mod words;
 pub use error::{Excerpt, ReadError};
 pub use interpreter::Interpreter;
 pub use modes::{Coolant, Distance, Modes, Motion, Units};
-pub use reader::{ProgramEnd, ReadOptions, ReadSummary, Sink, Warning, read};
+pub use reader::{ProgramEnd, ReadOptions, ReadSummary, Sink, Warning, WarningCode, read};
 
 #[cfg(test)]
 mod canonical;

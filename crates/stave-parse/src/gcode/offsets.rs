@@ -28,7 +28,8 @@ impl State {
         {
             *sum = origin + shift;
         }
-        self.offset[2] += self.tool_mm;
+        let [_, _, z, ..] = &mut self.offset;
+        *z += self.tool_mm;
     }
 
     /// G54 to G59.3.
@@ -42,8 +43,8 @@ impl State {
     /// The position as the program reads it: in its units, from its origin.
     pub(super) fn reading(&self) -> Position {
         let mut row = axes(&self.position);
-        for (axis, value) in row.iter_mut().enumerate() {
-            *value = (*value - self.offset[axis]) / self.unit(axis);
+        for (axis, (value, offset)) in row.iter_mut().zip(&self.offset).enumerate() {
+            *value = (*value - offset) / self.unit(axis);
         }
         position(row)
     }
@@ -88,9 +89,9 @@ impl State {
             block.words.get(b'P').and_then(whole).and_then(|n| u8::try_from(n).ok()).unwrap_or(1);
         let first = system_origin(number);
         let mut row = self.parameters.six(first);
-        for (axis, letter) in AXIS_LETTERS.into_iter().enumerate() {
+        for (axis, (letter, origin)) in AXIS_LETTERS.into_iter().zip(&mut row).enumerate() {
             if let Some(value) = block.words.get(letter) {
-                row[axis] = value * self.unit(axis);
+                *origin = value * self.unit(axis);
             }
         }
         self.parameters.store_six(first, &row);
@@ -100,6 +101,7 @@ impl State {
     }
 
     /// G92: makes the current point read as given (3.5.18).
+    #[expect(clippy::indexing_slicing, reason = "an axis is below six")]
     fn set_shift(&mut self, block: &Block) -> Result<(), Fault> {
         let here = axes(&self.position);
         for (axis, letter) in AXIS_LETTERS.into_iter().enumerate() {

@@ -34,9 +34,9 @@ pub(super) struct Parameters {
 
 impl Parameters {
     pub(super) fn new() -> Self {
-        let mut value = vec![0.0; COUNT].into_boxed_slice();
-        value[usize::from(SYSTEM)] = 1.0;
-        Self { value, homes: 0 }
+        let mut new = Self { value: vec![0.0; COUNT].into_boxed_slice(), homes: 0 };
+        new.store(SYSTEM, 1.0);
+        new
     }
 
     /// The value as stored: mm for table lengths. Zero where nothing was set.

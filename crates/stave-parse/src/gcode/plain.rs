@@ -19,6 +19,7 @@ use super::words::{AXES, Words, letters};
 /// Marks the letters of plain words in [`KIND`]; the five bits below are the letter's index.
 const VALUE: u8 = 0x20;
 
+#[expect(clippy::indexing_slicing, reason = "a byte is below 256, and the loop ends with the list")]
 const KIND: [u8; 256] = {
     let mut kind = [0; 256];
     let list = b"XYZABCIJFS";
@@ -50,6 +51,7 @@ pub(super) struct Plain {
 /// Scans the line that `bytes` begins with, which must end in a line feed within them. `None` if it
 /// is not plain.
 #[inline]
+#[expect(clippy::indexing_slicing, reason = "a byte is below 256")]
 pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) -> Option<Plain> {
     words.clear();
     let mut motion = None;
@@ -62,7 +64,7 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
         i += 1;
         let kind = KIND[usize::from(byte)];
         if kind & VALUE != 0 {
-            let number = decimal::number(bytes, i).ok()?;
+            let number = decimal::short(bytes, i)?;
             i = number.end;
             let index = kind & 0x1f;
             negative |= u32::from(number.negative) << index;
@@ -81,7 +83,7 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
                     return None;
                 }
                 // At most two digits and no point: the rest is for the general way to tell of.
-                let (value, end) = decimal::digits(bytes, i, 0);
+                let (value, end) = decimal::digits(bytes, i);
                 if end == i || end > i + 2 || bytes.get(end) == Some(&b'.') {
                     return None;
                 }

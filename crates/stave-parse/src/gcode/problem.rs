@@ -61,6 +61,45 @@ pub(super) enum Problem {
          too"
     )]
     PercentNotOpened,
+    // What other dialects have.
+    #[error("program numbers (O1000) are not RS274/NGC; read without --strict to allow them")]
+    ProgramNumber,
+    #[error(
+        "a program number is O and digits, alone on its line; put what follows on a line of its own"
+    )]
+    BadProgramNumber,
+    #[error(
+        "{0} belongs to a subroutine, a loop or a condition, and nothing here runs those; have the \
+         exporter write every move out"
+    )]
+    FlowControl(&'static str),
+    #[error(
+        "M{0} calls or ends a subprogram, and nothing here runs those; have the exporter write every \
+         move out, and end the program with M2 or M30"
+    )]
+    Subprogram(u32),
+    #[error(
+        "parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) \
+         or write the value"
+    )]
+    NamedParameter,
+    #[error(
+        "angle brackets enclose a name or a place to be filled in, which is not understood; write \
+         the number that is meant"
+    )]
+    AngleBracket,
+    #[error(
+        "{letter} has no number; {code} goes through the point that its axis words give: write \
+             {letter}0 under G91 to go straight home, or leave {letter} out"
+    )]
+    BareHomeAxis { letter: char, code: Code },
+    #[error("a comma in a number; the decimal sign is a point: write {0}")]
+    DecimalComma(String),
+    #[error(
+        "`*` and digits at the end of a line are a checksum of the sending; save the program without \
+         checksums"
+    )]
+    Checksum,
     // Expressions and parameters.
     #[error("division by zero")]
     DivisionByZero,
@@ -116,12 +155,12 @@ pub(super) enum Problem {
     #[error("unknown M word M{0}")]
     UnknownM(u32),
     #[error(
-        "M{0} is not known, so its line is passed through whole, and {1} would be lost; put M{0} \
+        "M{0} is not known, so its line is passed on or dropped whole, and {1} would be lost; put M{0} \
          on a line of its own"
     )]
     UnknownMWithMotion(u32, String),
     #[error(
-        "M{0} is not known, so its line is passed through whole, and the parameter setting would \
+        "M{0} is not known, so its line is passed on or dropped whole, and the parameter setting would \
          be lost; put M{0} on a line of its own"
     )]
     UnknownMWithSetting(u32),

@@ -66,6 +66,32 @@ pub enum ProgramEnd {
     Input,
 }
 
+/// What a warning is about.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+#[non_exhaustive]
+pub enum WarningCode {
+    /// F shares a line with G20 or G21, and is taken in the new units.
+    FeedInNewUnits,
+    /// G20 or G21 came while a feed rate was in effect.
+    FeedKept,
+}
+
+impl WarningCode {
+    /// The warning as a sentence: what was found and how it was taken.
+    #[must_use]
+    pub fn text(self) -> &'static str {
+        match self {
+            Self::FeedInNewUnits => {
+                "F shares a line with a change of units; it is taken in the new units"
+            }
+            Self::FeedKept => {
+                "the units change while a feed rate is in effect; it keeps its speed, not its \
+                 number"
+            }
+        }
+    }
+}
+
 /// Something the reader took, but a person should know of. Each kind is told once, where it first
 /// came up.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -73,15 +99,10 @@ pub enum ProgramEnd {
 pub struct Warning {
     /// The line, from 1.
     pub line: u64,
-    /// What was found and how it was taken.
+    /// What it is about.
+    pub code: WarningCode,
+    /// What was found and how it was taken: the code's text.
     pub text: &'static str,
-}
-
-impl Warning {
-    pub(super) const FEED_IN_NEW_UNITS: &'static str =
-        "F shares a line with a change of units; it is taken in the new units";
-    pub(super) const FEED_KEPT: &'static str =
-        "the units change while a feed rate is in effect; it keeps its speed, not its number";
 }
 
 /// What was read.
@@ -94,6 +115,10 @@ pub struct ReadSummary {
     pub bytes: u64,
     /// What ended the program.
     pub end: ProgramEnd,
+    /// Whether the last line read had a line end. A program that the end of the input ends
+    /// ([`ProgramEnd::Input`]) without one may have been cut in the middle of a line: `X1` of
+    /// `X12.5` reads well. True of an empty input.
+    pub last_line_ended: bool,
     /// What a person should know of.
     pub warnings: Vec<Warning>,
 }
@@ -137,6 +162,10 @@ impl Interpreter {
     ///
     /// # Errors
     /// As [`read`].
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "the filled part is within the buffer, and whole lines within the filled part"
+    )]
     pub fn read<R: Read, S: Sink>(
         &mut self,
         mut input: R,
@@ -177,7 +206,9 @@ impl Interpreter {
             buffer.copy_within(whole..filled, 0);
             filled -= whole;
         }
+        let mut last_line_ended = true;
         if progress.ended.is_none() && filled > 0 {
+            last_line_ended = false;
             // The last line has no line end; give it one.
             buffer.truncate(filled);
             buffer.push(b'\n');
@@ -189,6 +220,7 @@ impl Interpreter {
             lines: progress.lines,
             bytes: progress.bytes,
             end: progress.ended.unwrap_or(ProgramEnd::Input),
+            last_line_ended,
             warnings: self.take_warnings(),
         })
     }
@@ -318,7 +350,7 @@ impl Interpreter {
 /// The first line of `text` without its line end, and its length with it.
 fn line_of(text: &[u8]) -> (&[u8], usize) {
     let (line, used) = match memchr::memchr(b'\n', text) {
-        Some(end) => (&text[..end], end + 1),
+        Some(end) => (text.get(..end).unwrap_or(text), end + 1),
         None => (text, text.len()),
     };
     (line.strip_suffix(b"\r").unwrap_or(line), used)
@@ -329,7 +361,8 @@ fn line_of(text: &[u8]) -> (&[u8], usize) {
 fn placed<E>(line: u64, raw: &[u8], stop: Stop<E>) -> ReadError<E> {
     let show = |place: Place| {
         let at = place.offset(raw);
-        let column = String::from_utf8_lossy(&raw[..at]).chars().count() as u64 + 1;
+        let before = raw.get(..at).unwrap_or(raw);
+        let column = String::from_utf8_lossy(before).chars().count() as u64 + 1;
         (column, Excerpt::of(raw, at))
     };
     match stop {

@@ -5,6 +5,8 @@
 //! NISTIR 6556 (2000); every case names its section, and whether it is an example of the report's
 //! or follows from a rule of it.
 
+#![expect(clippy::cast_precision_loss, reason = "line numbers of short programs")]
+
 use serde_json::Value;
 use stave_toolpath::{BeamWord, FeedMode, PathControl, Plane, Position};
 

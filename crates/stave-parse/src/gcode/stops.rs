@@ -1,6 +1,6 @@
 //! M words: tools, beam, coolant, overrides, stops and the end (3.6).
 
-use stave_toolpath::{BeamWord, EndWord, Event, FeedMode, PauseWord, Plane};
+use stave_toolpath::{BeamWord, EndWord, Event, FeedMode, PassKind, PauseWord, Plane};
 
 use super::block::Block;
 use super::code::{Code, MGroup, whole};
@@ -8,6 +8,11 @@ use super::execute::{Flow, State, byte, emit};
 use super::fault::{Place, Stop};
 use super::modes::{Coolant, Distance, Motion};
 use super::reader::Sink;
+
+/// A word that is known to move nothing.
+fn known(text: &[u8]) -> Event<'_> {
+    Event::Pass { kind: PassKind::Known, text, raw: text }
+}
 
 impl State {
     /// Steps 5 to 9: tools, beam, coolant, overrides.
@@ -21,7 +26,7 @@ impl State {
             self.text.clear();
             self.text.push(b'T');
             self.text.extend_from_slice(tool.to_string().as_bytes());
-            emit(sink, line, byte(block.word_at(b'T')), &Event::Pass { text: &self.text })?;
+            emit(sink, line, byte(block.word_at(b'T')), &known(&self.text))?;
         }
         if block.m(MGroup::Tool).is_some() {
             let at = byte(block.m_at(MGroup::Tool));
@@ -29,7 +34,7 @@ impl State {
             if self.modes.beam.is_some() {
                 self.beam(line, None, at, sink)?;
             }
-            emit(sink, line, at, &Event::Pass { text: b"M6" })?;
+            emit(sink, line, at, &known(b"M6"))?;
         }
         if let Some(code) = block.m(MGroup::Spindle) {
             let word = match code.tenths {
@@ -55,12 +60,12 @@ impl State {
                     b"M9"
                 }
             };
-            emit(sink, line, byte(block.m_at(MGroup::Coolant)), &Event::Pass { text })?;
+            emit(sink, line, byte(block.m_at(MGroup::Coolant)), &known(text))?;
         }
         if let Some(code) = block.m(MGroup::Overrides) {
             self.modes.overrides = code == Code::m(48);
             let text: &[u8] = if self.modes.overrides { b"M48" } else { b"M49" };
-            emit(sink, line, byte(block.m_at(MGroup::Overrides)), &Event::Pass { text })?;
+            emit(sink, line, byte(block.m_at(MGroup::Overrides)), &known(text))?;
         }
         Ok(())
     }

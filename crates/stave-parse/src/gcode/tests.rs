@@ -1,24 +1,52 @@
 //! The two ways through the interpreter against each other: the quick scan of plain lines and the
 //! general way.
 
+use std::io::{self, Read};
+
 use proptest::prelude::*;
 use stave_toolpath::Event;
 
-use super::execute::Flow;
-use super::fault::Stop;
 use super::*;
 
-/// Gathers events as text, bit for bit: the shortest text of an `f64` that reads back tells it from
-/// every other.
-#[derive(Default)]
-struct Log(Vec<String>);
+/// Gathers events as text, bit for bit (the shortest text of an `f64` that reads back tells it from
+/// every other), and refuses the one that comes when it has as many as it wants.
+struct Log {
+    events: Vec<String>,
+    wanted: usize,
+}
+
+impl Log {
+    fn new(wanted: usize) -> Self {
+        Self { events: Vec::new(), wanted }
+    }
+}
 
 impl Sink for Log {
-    type Error = std::convert::Infallible;
+    type Error = &'static str;
 
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Self::Error> {
-        self.0.push(format!("{line} {event:?}"));
+        if self.events.len() == self.wanted {
+            return Err("enough");
+        }
+        self.events.push(format!("{line} {event:?}"));
         Ok(())
+    }
+}
+
+/// Hands out its bytes in reads of the given lengths, over and over.
+struct Dribble<'a> {
+    bytes: &'a [u8],
+    lengths: &'a [usize],
+    turn: usize,
+}
+
+impl Read for Dribble<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let length = self.lengths[self.turn % self.lengths.len()].min(self.bytes.len());
+        self.turn += 1;
+        buffer[..length].copy_from_slice(&self.bytes[..length]);
+        self.bytes = &self.bytes[length..];
+        Ok(length)
     }
 }
 
@@ -26,40 +54,52 @@ impl Sink for Log {
 #[derive(Debug, PartialEq)]
 struct Run {
     events: Vec<String>,
-    error: Option<(u64, String, usize)>,
+    /// The summary, or the error as shown: line, column, message, excerpt and caret.
+    outcome: Result<ReadSummary, String>,
     state: String,
     number: Option<u64>,
 }
 
-/// Line by line the general way only, or the quick way where it takes the line.
-fn run(text: &[u8], options: ReadOptions, quick: bool) -> Run {
-    let mut interpreter = Interpreter::new(&options);
-    let mut log = Log::default();
-    let mut error = None;
-    for (number, line) in (1..).zip(text.split_inclusive(|&b| b == b'\n')) {
-        let raw = line.strip_suffix(b"\n").unwrap_or(line);
-        let raw = raw.strip_suffix(b"\r").unwrap_or(raw);
-        let taken = if quick { interpreter.plain_line(number, line, &mut log) } else { None };
-        let outcome = match taken {
-            Some(Ok(used)) => {
-                assert_eq!(used, line.len());
-                Ok(Flow::More)
-            }
-            Some(Err(stop)) => Err(stop),
-            None => interpreter.line(number, raw, &mut log),
-        };
-        match outcome {
-            Ok(Flow::More) => {}
-            Ok(Flow::Ended | Flow::Closed) => break,
-            Err(Stop::Fault(fault)) => {
-                error = Some((number, fault.problem.to_string(), fault.place.offset(raw)));
-                break;
-            }
-            Err(Stop::Sink(_, never)) => match never {},
-        }
-    }
+/// How a program is run.
+#[derive(Clone, Debug)]
+struct How {
+    options: ReadOptions,
+    wanted: usize,
+    lengths: Vec<usize>,
+}
+
+fn how() -> impl Strategy<Value = How> {
+    let lengths = prop_oneof![
+        2 => Just(vec![usize::MAX]),
+        1 => proptest::collection::vec(1_usize..9, 1..4),
+    ];
+    let wanted = prop_oneof![4 => Just(usize::MAX), 1 => 0_usize..12];
+    (any::<bool>(), any::<bool>(), wanted, lengths).prop_map(
+        |(strict, block_delete, wanted, lengths)| How {
+            options: ReadOptions { strict, block_delete },
+            wanted,
+            lengths,
+        },
+    )
+}
+
+/// The general way only, or the quick way where it takes a line.
+fn run(text: &[u8], how: &How, quick: bool) -> Run {
+    let mut interpreter = Interpreter::new(&how.options);
+    interpreter.general_only = !quick;
+    let mut log = Log::new(how.wanted);
+    // Whole for the general way: the cuts must make no difference either.
+    let lengths: &[usize] = if quick { &how.lengths } else { &[usize::MAX] };
+    let input = Dribble { bytes: text, lengths, turn: 0 };
+    let outcome = interpreter.read(input, &mut log).map_err(|error| error.shown("x"));
     let number = interpreter.line_number();
-    Run { events: log.0, error, state: format!("{:?}", interpreter.state), number }
+    Run { events: log.events, outcome, state: format!("{:?}", interpreter.state), number }
+}
+
+fn both_ways(text: &[u8], how: &How) -> Result<(), TestCaseError> {
+    let (quick, general) = (run(text, how, true), run(text, how, false));
+    prop_assert_eq!(quick, general, "{}", String::from_utf8_lossy(text));
+    Ok(())
 }
 
 /// Lines as exporters write them, with now and then something that is not plain or not right.
@@ -104,21 +144,54 @@ fn line() -> impl Strategy<Value = String> {
         })
 }
 
+/// Bytes put in, taken out or changed.
+fn spoilt() -> impl Strategy<Value = Vec<u8>> {
+    let byte = prop_oneof![
+        3 => any::<u8>(),
+        3 => proptest::sample::select(&b"GXYIFSN0123.+-\n\r \t%/;($MO#"[..]),
+    ];
+    let change = (any::<prop::sample::Index>(), 0_u8..3, byte);
+    (proptest::collection::vec(line(), 1..8), proptest::collection::vec(change, 1..4)).prop_map(
+        |(lines, changes)| {
+            let mut text = lines.concat().into_bytes();
+            for (at, what, byte) in changes {
+                let at = at.index(text.len() + 1);
+                match what {
+                    0 => text.insert(at, byte),
+                    1 => drop(text.splice(at..(at + 1).min(text.len()), [byte])),
+                    _ => drop(text.drain(at..(at + 1).min(text.len()))),
+                }
+            }
+            text
+        },
+    )
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(3000))]
 
     #[test]
-    fn both_ways_give_the_same(lines in proptest::collection::vec(line(), 1..12), strict: bool) {
-        let options = ReadOptions { strict, block_delete: false };
-        let text = lines.concat();
-        prop_assert_eq!(run(text.as_bytes(), options, true), run(text.as_bytes(), options, false), "{}", text);
+    fn both_ways_give_the_same(
+        lines in proptest::collection::vec(line(), 1..12), how in how()
+    ) {
+        both_ways(lines.concat().as_bytes(), &how)?;
     }
 
     #[test]
-    fn both_ways_give_the_same_on_noise(text in "[GXYIJFSN0-9.+ \\n-]{0,60}", strict: bool) {
-        let options = ReadOptions { strict, block_delete: false };
-        let text = text + "\n";
-        prop_assert_eq!(run(text.as_bytes(), options, true), run(text.as_bytes(), options, false));
+    fn both_ways_give_the_same_of_spoilt_lines(text in spoilt(), how in how()) {
+        both_ways(&text, &how)?;
+    }
+
+    #[test]
+    fn both_ways_give_the_same_of_noise(text in "[GXYIJFSN0-9.+ \\n-]{0,60}", how in how()) {
+        both_ways(text.as_bytes(), &how)?;
+    }
+
+    #[test]
+    fn both_ways_give_the_same_of_any_bytes(
+        text in proptest::collection::vec(any::<u8>(), 0..80), how in how()
+    ) {
+        both_ways(&text, &how)?;
     }
 }
 
@@ -134,7 +207,7 @@ fn the_quick_way_takes_what_exporters_write() {
         "G1 X1 A-90.5 Z2 B1 C1\n",
         "\n",
     ] {
-        let taken = interpreter.plain_line(1, line.as_bytes(), &mut Log::default());
+        let taken = interpreter.plain_line(1, line.as_bytes(), &mut Log::new(usize::MAX));
         assert!(matches!(taken, Some(Ok(used)) if used == line.len()), "{line:?}: {taken:?}");
     }
 }
@@ -156,7 +229,7 @@ fn the_quick_way_leaves_the_rest() {
         "G1 X1 ;c\n",
         "N1.5\n",
     ] {
-        let taken = interpreter.plain_line(1, line.as_bytes(), &mut Log::default());
+        let taken = interpreter.plain_line(1, line.as_bytes(), &mut Log::new(usize::MAX));
         assert!(taken.is_none(), "{line:?}: {taken:?}");
     }
     assert_eq!(format!("{:?}", interpreter.state), before);

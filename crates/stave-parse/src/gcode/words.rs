@@ -10,6 +10,7 @@ pub(super) struct Words {
 }
 
 /// The set of the given letters (either case) as bits.
+#[expect(clippy::indexing_slicing, reason = "the loop ends with the list")]
 pub(super) const fn letters(list: &[u8]) -> u32 {
     let mut set = 0;
     let mut i = 0;
@@ -50,6 +51,7 @@ impl Words {
 
     /// The value of a letter, upper case.
     #[inline]
+    #[expect(clippy::indexing_slicing, reason = "five bits are below 32")]
     pub(super) fn get(&self, letter: u8) -> Option<f64> {
         let index = usize::from(letter.wrapping_sub(b'A')) & 31;
         (self.present >> index & 1 != 0).then(|| self.value[index])
@@ -57,6 +59,7 @@ impl Words {
 
     /// Sets the word with the given index (A is 0); false where it was there already.
     #[inline]
+    #[expect(clippy::indexing_slicing, reason = "five bits are below 32")]
     pub(super) fn set(&mut self, index: usize, value: f64) -> bool {
         let index = index & 31;
         let bit = 1_u32 << index;

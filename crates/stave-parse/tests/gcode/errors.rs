@@ -94,6 +94,50 @@ fn what_cannot_be_laid_on_a_wall() {
 }
 
 #[test]
+fn what_other_dialects_have() {
+    assert_snapshot!(told(&[
+        "o100 sub", "O<part> call [1]", "O1 if [#1 EQ 2]", "o2 endsub", "IF [#1 EQ 1] GOTO 5",
+        "WHILE [#1 LT 5] DO1", "END1", "GOTO 5", "M98 P1000", "N5 M99", "#<depth>=3",
+        "G1 X#<depth>", "G1 X[#<a> + 1]", "G1 X<width>", "<svg>", "G1 X1>", "G28 X Y", "G91 G30 z",
+        "G28 (home) X (a)", "G28 X0 Y (b)", "G1 X1,5", "X2 Y -1 , 25 Z2", "X1,Y2", "N1 G1 X5*71",
+        "M3 S5 *12", "X*5", "X5 *",
+    ]), @r"
+    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
+    1:1: an O word with a name belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
+    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
+    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
+    1:2: IF belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
+    1:1: WHILE belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
+    1:1: END belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
+    1:2: GOTO belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
+    1:1: M98 calls or ends a subprogram, and nothing here runs those; have the exporter write every move out, and end the program with M2 or M30
+    1:4: M99 calls or ends a subprogram, and nothing here runs those; have the exporter write every move out, and end the program with M2 or M30
+    1:2: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) or write the value
+    1:6: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) or write the value
+    1:7: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) or write the value
+    1:5: angle brackets enclose a name or a place to be filled in, which is not understood; write the number that is meant
+    1:1: angle brackets enclose a name or a place to be filled in, which is not understood; write the number that is meant
+    1:6: angle brackets enclose a name or a place to be filled in, which is not understood; write the number that is meant
+    1:7: X has no number; G28 goes through the point that its axis words give: write X0 under G91 to go straight home, or leave X out
+    1:10: Z has no number; G30 goes through the point that its axis words give: write Z0 under G91 to go straight home, or leave Z out
+    1:14: X has no number; G28 goes through the point that its axis words give: write X0 under G91 to go straight home, or leave X out
+    1:10: Y has no number; G28 goes through the point that its axis words give: write Y0 under G91 to go straight home, or leave Y out
+    1:6: a comma in a number; the decimal sign is a point: write 1.5
+    1:9: a comma in a number; the decimal sign is a point: write -1.25
+    1:3: unexpected `,`
+    1:9: `*` and digits at the end of a line are a checksum of the sending; save the program without checksums
+    1:7: `*` and digits at the end of a line are a checksum of the sending; save the program without checksums
+    1:2: `*` and digits at the end of a line are a checksum of the sending; save the program without checksums
+    1:4: unexpected `*`
+    ");
+    assert_snapshot!(error("N7 G1 Y2 X1,5 (\u{fc})\n", &LENIENT), @r"
+    art.nc:1:12: a comma in a number; the decimal sign is a point: write 1.5
+      N7 G1 Y2 X1,5 (ü)
+                 ^
+    ");
+}
+
+#[test]
 fn groups_and_axis_words() {
     assert_snapshot!(told(&[
         "G92", "G92 G1 X1", "G28 G0 X1", "G10 L2 P1 G1 X1", "G80 X1", "G10 X1", "G10 L3 P1 \

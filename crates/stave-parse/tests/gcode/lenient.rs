@@ -135,22 +135,45 @@ fn arc_distance_mode() {
 }
 
 #[test]
-fn lines_that_pass_through_whole() {
+fn lines_without_a_meaning() {
     assert_snapshot!(events(
-        "$H\n  $J=G91 X1\nM106 S255\nN10 M42 P4 S1 (fan)\nM117 G. Don't (\nS7 M67 E0 \
-         Q.5\n/M106\nM204 X500 ; slow\nM3 S2\n"
+        "$H\n  $J=G91 X-1.5\t\nM106 S255\nN10 m 4 2p4 s1 (fan)\n/M106\nM204 X500 ; slow\n#1=2\nM888P[#1 \
+         / 8]Q+0 0.50\nM 10 6 E0\nP1 M888.00001 (a) (MSG,b)\nM3 2\nM3 S2\n"
     ), @r"
-    1: pass $H
-    2: pass $J=G91 X1
-    3: pass M106 S255
-    4: pass M42 P4 S1 (fan)
-    5: pass M117 G. Don't (
-    6: pass S7 M67 E0 Q.5
-    7: pass M106
-    8: pass M204 X500 ; slow
-    9: power 2
-    9: beam M3
-    9: end
+    1: pass Dollar $H
+    2: pass Dollar $J=G91 X-1.5
+    3: pass UnknownM M106 S255
+    4: comment fan
+    4: pass UnknownM M42 P4 S1
+    5: pass UnknownM M106
+    6: comment  slow
+    6: pass UnknownM M204 X500
+    8: pass UnknownM M888 P0.25 Q+00.50
+    9: pass UnknownM M106 E0
+    10: comment a
+    10: message b
+    10: pass UnknownM P1 M888
+    11: pass UnknownM M32
+    12: power 2
+    12: beam M3
+    12: end
+    ");
+    // Free text is shown as it stands, and never passed on.
+    assert_snapshot!(events(
+        "M117 G. Don't (\nM117 Hello\nM117 X1 Y (c)\nM117 N5\n$H ; home\n$H!\n$\u{e9}\n M106 %\nM106 \
+         P[1e9]\nM106 P[9 ** 99]\n"
+    ), @r"
+    1: pass nothing of M117 G. Don't (
+    2: pass nothing of M117 Hello
+    3: pass nothing of M117 X1 Y (c)
+    4: pass nothing of M117 N5
+    5: pass nothing of $H ; home
+    6: pass nothing of $H!
+    7: pass nothing of $é
+    8: pass nothing of M106 %
+    9: pass nothing of M106 P[1e9]
+    10: pass nothing of M106 P[9 ** 99]
+    10: end
     ");
     assert_snapshot!(error("$H\nM2\n", &STRICT), @r"
     art.nc:1:1: lines that begin with `$` are not RS274/NGC; read without --strict to pass them through
@@ -167,32 +190,48 @@ fn lines_that_pass_through_whole() {
 #[test]
 fn nothing_is_lost_on_a_line_that_passes_through() {
     assert_snapshot!(error("G1 X5 M106\n", &LENIENT), @r"
-    art.nc:1:7: M106 is not known, so its line is passed through whole, and what stands before it would be lost; put M106 on a line of its own
+    art.nc:1:7: M106 is not known, so its line is passed on or dropped whole, and what stands before it would be lost; put M106 on a line of its own
       G1 X5 M106
             ^
     ");
     assert_snapshot!(error("X5 M106\n", &LENIENT), @r"
-    art.nc:1:4: M106 is not known, so its line is passed through whole, and what stands before it would be lost; put M106 on a line of its own
+    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and what stands before it would be lost; put M106 on a line of its own
       X5 M106
          ^
     ");
     assert_snapshot!(error("M3 M106 S5\n", &LENIENT), @r"
-    art.nc:1:4: M106 is not known, so its line is passed through whole, and M3 with it would be lost; put M106 on a line of its own
+    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and M3 with it would be lost; put M106 on a line of its own
       M3 M106 S5
          ^
     ");
     assert_snapshot!(error("M106 M5\n", &LENIENT), @r"
-    art.nc:1:1: M106 is not known, so its line is passed through whole, and M5 with it would be lost; put M106 on a line of its own
+    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and M5 with it would be lost; put M106 on a line of its own
       M106 M5
       ^
     ");
+    // A word that this language does not have hides nothing.
+    assert_snapshot!(error("M106 E0 G1 X5\n", &LENIENT), @r"
+    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and G1 with it would be lost; put M106 on a line of its own
+      M106 E0 G1 X5
+      ^
+    ");
+    assert_snapshot!(error("M106 E0 M3\n", &LENIENT), @r"
+    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and M3 with it would be lost; put M106 on a line of its own
+      M106 E0 M3
+      ^
+    ");
+    assert_snapshot!(error("S5 M106\n", &LENIENT), @r"
+    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and what stands before it would be lost; put M106 on a line of its own
+      S5 M106
+         ^
+    ");
     assert_snapshot!(error("#1=2 M106\n", &LENIENT), @r"
-    art.nc:1:6: M106 is not known, so its line is passed through whole, and the parameter setting would be lost; put M106 on a line of its own
+    art.nc:1:6: M106 is not known, so its line is passed on or dropped whole, and the parameter setting would be lost; put M106 on a line of its own
       #1=2 M106
            ^
     ");
     assert_snapshot!(error("F100 M106\n", &LENIENT), @r"
-    art.nc:1:6: M106 is not known, so its line is passed through whole, and what stands before it would be lost; put M106 on a line of its own
+    art.nc:1:6: M106 is not known, so its line is passed on or dropped whole, and what stands before it would be lost; put M106 on a line of its own
       F100 M106
            ^
     ");
@@ -252,9 +291,9 @@ fn feeds_and_units() {
             "3: end"
         ]
     );
-    assert_snapshot!(outcome.unwrap().warnings.iter().map(|w| format!("{}: {}", w.line, w.text)).collect::<Vec<_>>().join("\n"), @r"
-    1: F shares a line with a change of units; it is taken in the new units
-    2: the units change while a feed rate is in effect; it keeps its speed, not its number
+    assert_snapshot!(outcome.unwrap().warnings.iter().map(|w| format!("{}: {:?}: {}", w.line, w.code, w.text)).collect::<Vec<_>>().join("\n"), @r"
+    1: FeedInNewUnits: F shares a line with a change of units; it is taken in the new units
+    2: FeedKept: the units change while a feed rate is in effect; it keeps its speed, not its number
     ");
     // In inches a rotary move alone still goes by degrees per minute.
     assert!(
@@ -306,4 +345,130 @@ fn the_first_word_of_an_axis_is_told_whether_it_moves_or_not() {
     )
     .unwrap();
     assert_eq!(first.0, [(1, 'Z'), (3, 'A'), (4, 'C')]);
+}
+
+#[test]
+fn a_sink_that_refuses_a_line_is_told_what_stands_in_the_way() {
+    struct Writer(Vec<String>);
+    impl stave_parse::gcode::Sink for Writer {
+        type Error = &'static str;
+        fn event(&mut self, _: u64, event: &stave_toolpath::Event<'_>) -> Result<(), Self::Error> {
+            match *event {
+                stave_toolpath::Event::Pass { text: b"", .. } => Err("cannot be passed on"),
+                stave_toolpath::Event::Pass { text, .. } => {
+                    self.0.push(String::from_utf8_lossy(text).into_owned());
+                    Ok(())
+                }
+                _ => Ok(()),
+            }
+        }
+    }
+    let mut told = String::new();
+    for line in ["M117 X5 OK", "N5 M117 it's", "M106 (open", " $J=X1 ! ", "$C\u{85}", "M67 E#"] {
+        let mut writer = Writer(Vec::new());
+        let refused = stave_parse::gcode::read(line.as_bytes(), &LENIENT, &mut writer).unwrap_err();
+        assert!(writer.0.is_empty());
+        told += &(refused.shown("art.nc") + "\n");
+    }
+    assert_snapshot!(told, @r"
+    art.nc:1:9: cannot be passed on
+      M117 X5 OK
+              ^
+    art.nc:1:10: cannot be passed on
+      N5 M117 it's
+               ^
+    art.nc:1:6: cannot be passed on
+      M106 (open
+           ^
+    art.nc:1:8: cannot be passed on
+       $J=X1 ! 
+             ^
+    art.nc:1:3: cannot be passed on
+      $C�
+        ^
+    art.nc:1:6: cannot be passed on
+      M67 E#
+           ^
+    ");
+    let long = format!("M106 {}", "P1 ".repeat(200));
+    let mut writer = Writer(Vec::new());
+    stave_parse::gcode::read(long.as_bytes(), &LENIENT, &mut writer).unwrap_err();
+}
+
+#[test]
+fn what_exporters_write_at_the_beginning() {
+    assert_snapshot!(events(
+        "O1000\n(a) O 0 1 (part)\nN5 O7\nG64 P0.01\nG64 P.1 Q.02\nG00G21G17G90G40G49G80\nX1\nG80 G1 \
+         F60\nX2\nG1 G80 G4 P1 G64\n"
+    ), @r"
+    2: comment a
+    2: comment part
+    4: path G64
+    5: path G64
+    7: travel 1 0
+    8: feed 60 PerMinute
+    9: straight 2 0 F60
+    10: dwell 1
+    10: path G64
+    10: end
+    ");
+    for (line, lenient) in [
+        // Without axis words alone, and one motion word beside G80 alone.
+        ("G0 G80 X1", false),
+        ("G80 G2 I5", false),
+        ("G28 G0 G80", false),
+        ("G0 G1 G80", false),
+        ("G0 G80 G80", false),
+        ("P0.01", false),
+        ("G61 P0.01", false),
+        ("Q1", false),
+        ("O1000 G0 X1", false),
+        ("G0 X1 O1000", false),
+        ("O", false),
+        ("O1.5", false),
+        ("O1000", true),
+        ("G64 P0.01", true),
+        ("G64 Q0.01", false),
+        ("G0 G80", true),
+        ("G1 F60", true),
+        ("G3", true),
+    ] {
+        let text = format!("{line}\nM2\n");
+        assert_eq!(log(text.as_bytes(), &LENIENT).1.is_ok(), lenient, "{line}");
+        assert!(log(text.as_bytes(), &STRICT).1.is_err(), "{line}");
+    }
+    assert_snapshot!(error("O1000\nM2\n", &STRICT), @r"
+    art.nc:1:1: program numbers (O1000) are not RS274/NGC; read without --strict to allow them
+      O1000
+      ^
+    ");
+    assert_snapshot!(error("G0 G21 G80\nM2\n", &STRICT), @r"
+    art.nc:1:8: G0 and G80 belong to the same modal group; only one of them can stand on a line
+      G0 G21 G80
+             ^
+    ");
+    assert_snapshot!(error("G0 G80 X1\nM2\n", &LENIENT), @r"
+    art.nc:1:4: G0 and G80 belong to the same modal group; only one of them can stand on a line
+      G0 G80 X1
+         ^
+    ");
+}
+
+#[test]
+fn whether_the_last_line_was_whole() {
+    for (text, whole) in [
+        ("G0 X1\n", true),
+        ("G0 X1", false),
+        ("G0 X1\r\n", true),
+        ("G0 X1\r", false),
+        ("", true),
+        ("\n", true),
+        ("G0 X1\nG0 X1.2", false),
+        ("G0 X1\nM2", false),
+        ("M2\nrest", true),
+        ("%\nG0 X1\n%", false),
+    ] {
+        let summary = log(text.as_bytes(), &LENIENT).1.unwrap();
+        assert_eq!(summary.last_line_ended, whole, "{text:?}");
+    }
 }

@@ -1,7 +1,7 @@
 //! Events as short texts.
 
 use stave_parse::gcode::{ReadError, ReadOptions, ReadSummary, Sink, read};
-use stave_toolpath::{Event, Feed, Position};
+use stave_toolpath::{Event, Feed, PassKind, Position};
 
 /// Gathers events as texts, and counts idle calls.
 #[derive(Debug, Default)]
@@ -51,7 +51,9 @@ pub(crate) fn show(event: &Event<'_>) -> String {
         Event::Message { text } => format!("message {}", lossy(text)),
         Event::Pause { word } => format!("pause {}", word.as_str()),
         Event::Path { control } => format!("path {}", control.as_str()),
-        Event::Pass { text } => format!("pass {}", lossy(text)),
+        Event::Pass { text: b"", raw, .. } => format!("pass nothing of {}", lossy(raw)),
+        Event::Pass { kind: PassKind::Known, text, .. } => format!("pass {}", lossy(text)),
+        Event::Pass { text, kind, .. } => format!("pass {kind:?} {}", lossy(text)),
         Event::Comment { text } => format!("comment {}", lossy(text)),
         Event::End { word } => word.map_or("end".into(), |word| format!("end {}", word.as_str())),
         Event::FirstWord { letter } => format!("first {}", char::from(letter)),

@@ -6,6 +6,11 @@ use stave_toolpath::{Event, Feed, Position};
 
 struct Finite;
 
+/// Bytes that a line which is passed on may hold.
+fn written(b: &u8) -> bool {
+    b.is_ascii_alphanumeric() || b" \t.+-=$".contains(b)
+}
+
 fn finite(p: &Position) -> bool {
     [p.x, p.y, p.z, p.a, p.b, p.c].iter().all(|v| v.is_finite())
 }
@@ -33,7 +38,7 @@ impl Sink for Finite {
             Event::Dwell { seconds } => seconds.is_finite() && seconds >= 0.0,
             Event::Power { s } => s.is_finite() && s >= 0.0,
             Event::FeedRate { f, .. } => f.is_finite() && f >= 0.0,
-            Event::Pass { text } => !text.contains(&b'\n'),
+            Event::Pass { text, .. } => text.len() <= 256 && text.iter().all(written),
             _ => true,
         };
         if good { Ok(()) } else { Err(format!("{event:?}")) }

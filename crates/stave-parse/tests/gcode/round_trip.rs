@@ -50,7 +50,7 @@ impl Sink for Print {
             Event::Comment { text } => format!("({})", lossy(text)),
             Event::Pause { word } => word.as_str().to_owned(),
             Event::Path { control } => control.as_str().to_owned(),
-            Event::Pass { text } => lossy(text),
+            Event::Pass { text, .. } => lossy(text),
             Event::End { word } => word.map_or("M2", |word| word.as_str()).to_owned(),
             Event::FirstWord { .. } => return Ok(()),
             _ => panic!("{event:?}"),
