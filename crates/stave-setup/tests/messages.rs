@@ -187,8 +187,7 @@ line_spacing = 0.1
     bench.toml:7:15: `low` is "M3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
     7 | air = { low = "M3", off = "M9 X3" }
       |               ^^^^
-    bench.toml:7:27: `off` is "M9 \
-                               X3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
+    bench.toml:7:27: `off` is "M9 X3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
     7 | air = { low = "M3", off = "M9 X3" }
       |                           ^^^^^^^
     bench.toml:9:9: `speed` is 1e999, but must be a finite number, more than 0
@@ -341,17 +340,14 @@ fn long_lines_are_shown_through_a_window() {
         "2, ".repeat(300)
     );
     assert_snapshot!(job(&text), @r#"
-    job.toml:1:8: `lens` is "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…, but must be a text of 1 to \
-                             200 characters without line breaks or control characters
+    job.toml:1:8: `lens` is "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…, but must be a text of 1 to 200 characters without line breaks or control characters
     1 | lens = "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…
       |        ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
     job.toml:2:906: extra comma in array, expected value
-    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " \
-                                                    é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
+    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
       |                                          ^
     job.toml:2:909: invalid basic string, expected non-double-quote visible characters, `\`
-    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " \
-                                                 é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
+    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
       |                                          ^
     "#);
 }
