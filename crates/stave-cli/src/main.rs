@@ -1,10 +1,6 @@
 //! The `stave` command: options, files, messages, nothing else.
 
 mod args;
-mod args_estimate;
-mod args_kit;
-mod args_proof;
-mod args_setup;
 mod command;
 mod failure;
 mod input;

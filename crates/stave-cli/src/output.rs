@@ -113,6 +113,16 @@ impl Write for Output {
     }
 }
 
+/// Writes a whole text; a reader that has gone is no fault.
+pub(crate) fn write(path: Option<&Path>, text: &str) -> Result<(), Failure> {
+    let mut output = Output::open(path)?;
+    match output.write_all(text.as_bytes()).and_then(|()| output.flush()) {
+        Ok(()) => output.keep(),
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Err(Failure::closed_pipe()),
+        Err(error) => Err(Failure::bad(format!("the output could not be written: {error}"))),
+    }
+}
+
 /// The file a path means, symlinks followed even where the last one points at nothing yet.
 fn resolve(path: &Path) -> io::Result<PathBuf> {
     let mut target = path.to_path_buf();

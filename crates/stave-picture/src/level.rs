@@ -17,8 +17,13 @@ const LINE_MM: f64 = 4.6;
 /// figures below.
 ///
 /// ```
-/// let blank = stave_setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 70\n", "cup.toml")?;
-/// let lies = stave_picture::proof::Lies { half_depth_mm: Some(0.6), focus_height_mm: Some(32.0), ..Default::default() };
+/// let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 70\n";
+/// let blank = stave_setup::read_blank(text, "cup.toml")?;
+/// let lies = stave_picture::proof::Lies {
+///     half_depth_mm: Some(0.6),
+///     focus_height_mm: Some(32.0),
+///     ..Default::default()
+/// };
 /// let svg = stave_picture::level(&blank, &lies, "cup", &["tilt 0°".to_owned()]);
 /// assert!(svg.contains("width=\"200mm\"") && svg.contains("tilt 0°"));
 /// # Ok::<(), stave_setup::Faults>(())

@@ -36,7 +36,8 @@ struct Pattern {
 /// E. M. Longfield, *Sheet Metal Drafting* (McGraw-Hill 1921): frustum of a right cone.
 ///
 /// ```
-/// let blank = stave_setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 70\n", "cup.toml")?;
+/// let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 70\n";
+/// let blank = stave_setup::read_blank(text, "cup.toml")?;
 /// let svg = stave_picture::paper(&blank).unwrap();
 /// assert!(svg.contains("at 0 to 90 mm"));
 /// # Ok::<(), stave_setup::Faults>(())

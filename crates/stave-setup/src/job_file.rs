@@ -5,23 +5,13 @@ use std::collections::HashSet;
 use stave_wall::LayKind;
 
 use crate::blank::unique_name;
-use crate::bounds::{Bounds, LONGEST_MM};
-use crate::job::{JobAnchor, JobFile, OperationRule, Pick, PieceRule};
+use crate::job::{JobFile, OperationRule, Pick, PieceRule};
+use crate::job_option::{COORDINATE, JobTable, read_settings};
 use crate::machine_file::speed_and_power;
 use crate::reader::read_file;
 use crate::section::{Entry, Section};
 use crate::spacing::line_spacing;
 use crate::{Colour, Faults, Given, Work};
-
-/// A place along the axis or in the flat plane.
-pub(crate) const COORDINATE: Bounds = Bounds::closed(-LONGEST_MM, LONGEST_MM);
-pub(crate) const DIAMETER: Bounds = Bounds::positive(LONGEST_MM);
-/// Below a picometre no f64 wrap is exact; above 10 mm nothing is left of the art.
-pub(crate) const TOLERANCE: Bounds = Bounds::closed(1e-6, 10.0);
-pub(crate) const TILT_DEG: Bounds = Bounds::open(-90.0, 90.0);
-/// A hundred turns: no art winds on farther, and the words stay exact.
-pub(crate) const MOST_TURN_DEG: f64 = 36_000.0;
-pub(crate) const TURN_DEG: Bounds = Bounds::closed(-MOST_TURN_DEG, MOST_TURN_DEG);
 
 /// Reads a job file, in which everything is optional. `file` is what messages call it.
 ///
@@ -45,29 +35,11 @@ pub fn read_job(text: &str, file: &str) -> Result<JobFile, Faults> {
 }
 
 fn job(section: &mut Section<'_, '_, '_>) -> JobFile {
-    let mut job = JobFile {
-        lay: section.word("lay"),
-        anchor: anchor(section),
-        reference_diameter_mm: section.length("reference_diameter", DIAMETER),
-        tolerance_mm: section.length("tolerance", TOLERANCE),
-        tilt_rad: section.angle("tilt", TILT_DEG),
-        dose: section.word("dose"),
-        zones: section.word("zones"),
-        focus: section.word("focus"),
-        focus_at_mm: section.length("focus_at", COORDINATE),
-        stands: section.word("stands"),
-        toward: section.word("toward"),
-        lens: section.name("lens"),
-        nozzle: section.name("nozzle"),
-        set_diameter_mm: section.length("set_diameter", DIAMETER),
-        contact_at_mm: section.length("contact_at", COORDINATE),
-        ..JobFile::default()
-    };
+    let mut job = JobFile::default();
+    read_settings(section, JobTable::Top, &mut job);
     let contact_given = section.has("contact_at");
     section.table("place", |place| {
-        job.place_at_mm = place.length("at", COORDINATE);
-        job.place_turn_rad = place.angle("turn", TURN_DEG);
-        job.place_of = place.word("of");
+        read_settings(place, JobTable::Place, &mut job);
         if let Some(contact_at) = place.length("contact_at", COORDINATE) {
             if contact_given && let Some(entry) = place.entry("contact_at") {
                 let message = "`contact_at` is given twice, here and above the sections";
@@ -78,8 +50,7 @@ fn job(section: &mut Section<'_, '_, '_>) -> JobFile {
         Some(())
     });
     section.table("zero", |zero| {
-        job.zero_at_mm = zero.length("at", COORDINATE);
-        job.zero_turn_rad = zero.angle("turn", TURN_DEG);
+        read_settings(zero, JobTable::Zero, &mut job);
         Some(())
     });
     let mut ids = HashSet::new();
@@ -89,29 +60,9 @@ fn job(section: &mut Section<'_, '_, '_>) -> JobFile {
     job
 }
 
-fn anchor(section: &mut Section<'_, '_, '_>) -> Option<Given<JobAnchor>> {
-    const ALLOWED: &str = "\"drawing\", \"piece\" or a point [u, v]";
-    let entry = section.entry("anchor")?;
-    let word = section.text_in(&entry);
-    let value = match word {
-        Some("drawing") => JobAnchor::Drawing,
-        Some("piece") => JobAnchor::Piece,
-        Some(_) => {
-            section.must_be(&entry, ALLOWED);
-            return None;
-        }
-        None => {
-            let unit = section.reader.unit;
-            let (u_mm, v_mm) = section.pair_in(&entry, COORDINATE, Some(unit), ALLOWED)?;
-            JobAnchor::Point { u_mm, v_mm }
-        }
-    };
-    Some(Given { value, from: Some(section.source(&entry.span())) })
-}
-
 fn read_piece(piece: &mut Section<'_, '_, '_>, taken: &mut HashSet<String>) -> Option<PieceRule> {
     let lay = piece.word::<LayKind>("lay").map(|lay| lay.value);
-    let anchor = anchor(piece).map(|anchor| anchor.value);
+    let anchor = piece.anchor("anchor").map(|anchor| anchor.value);
     let Some(entry) = piece.entry("id") else {
         piece.missing("`id`");
         return None;
@@ -161,7 +112,7 @@ fn read_operation(
     let passes = operation.whole("passes", 1, 1000).map_or(1, |passes| passes.value);
     let air = operation.word("air");
     let lay = operation.word("lay").map(|lay| lay.value);
-    let anchor = anchor(operation).map(|anchor| anchor.value);
+    let anchor = operation.anchor("anchor").map(|anchor| anchor.value);
     let dose = operation.word("dose").map(|dose| dose.value);
     if work == Some(Work::Area) && spacing.is_none() {
         return None;

@@ -3,8 +3,8 @@
 //! [`read_blank`], [`read_machine`] and [`read_job`] take the text of a file and give back values
 //! in mm and radians, or [`Faults`]: everything that is wrong with the file, each with line,
 //! column, what was found and what is allowed. [`JobFile::set_option`] takes job settings from a
-//! command line. [`Setup::new`] fills in the defaults and checks what only shows when the files
-//! meet.
+//! command line, and [`JOB_OPTIONS`] lists them. [`Setup::new`] fills in the defaults and checks
+//! what only shows when the files meet.
 //!
 //! This crate opens no files and prints nothing: it turns text into settings.
 
@@ -40,7 +40,7 @@ pub use fault::{Excerpt, Fault, Faults, Source};
 pub use given::Given;
 pub use job::{Job, JobAnchor, JobFile, OperationRule, Pick, PieceRule, Place, Zero};
 pub use job_file::read_job;
-pub use job_option::OPTION_NAMES;
+pub use job_option::{JOB_OPTIONS, JobOption};
 pub use machine::{
     Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine,
     Nozzle, Rotary,

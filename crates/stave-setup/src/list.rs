@@ -1,6 +1,6 @@
 //! Lists of names, keys and words for messages.
 
-use crate::word::Word;
+use crate::word::{Word, words_of};
 
 /// Keys and options: `a`, `b` and `c`.
 pub(crate) fn listed_keys<'a>(keys: impl Iterator<Item = &'a str>) -> String {
@@ -14,7 +14,7 @@ pub(crate) fn listed_names<'a>(names: impl Iterator<Item = &'a str>) -> String {
 
 /// What a setting may be: "a", "b" or "c".
 pub(crate) fn allowed_words<W: Word>() -> String {
-    joined(W::WORDS.iter().map(|(word, _)| format!("\"{word}\"")), "or")
+    joined(words_of::<W>().into_iter().map(|word| format!("\"{word}\"")), "or")
 }
 
 fn joined(items: impl Iterator<Item = String>, last: &str) -> String {

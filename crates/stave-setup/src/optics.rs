@@ -17,7 +17,12 @@ impl Lens {
     /// ```
     /// use stave_setup::{Beam, Lens};
     /// let beam = Beam { wavelength_um: 10.6, diameter_at_lens_mm: 7.0, m2: 1.2 };
-    /// let lens = Lens { name: "medium".into(), focal_length_mm: 63.5, spot_mm: None, depth_of_focus_mm: None };
+    /// let lens = Lens {
+    ///     name: "medium".into(),
+    ///     focal_length_mm: 63.5,
+    ///     spot_mm: None,
+    ///     depth_of_focus_mm: None,
+    /// };
     /// let spot_mm = lens.spot_in_focus_mm(Some(&beam)).unwrap();
     /// assert!((spot_mm - 0.14692).abs() < 1e-5);
     /// ```

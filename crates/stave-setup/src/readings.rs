@@ -85,7 +85,8 @@ pub struct Reading {
 /// # Examples
 /// ```
 /// use stave_setup::{Gauge, LengthUnit, read_readings};
-/// let found = read_readings("0 diameter 66.02, 65.98\n1.5in circumference 212", "bottle.txt", LengthUnit::Mm)?;
+/// let text = "0 diameter 66.02, 65.98\n1.5in circumference 212";
+/// let found = read_readings(text, "bottle.txt", LengthUnit::Mm)?;
 /// assert_eq!(found[0].values_mm, [66.02, 65.98]);
 /// assert_eq!((found[1].at_mm, found[1].gauge), (38.1, Gauge::Tape));
 /// # Ok::<(), stave_setup::Faults>(())

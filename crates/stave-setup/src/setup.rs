@@ -6,7 +6,7 @@ use stave_wall::LayKind;
 
 use crate::bounds::{Bounds, plain};
 use crate::job::{Job, JobFile, Place, Zero};
-use crate::job_file::{DIAMETER, MOST_TURN_DEG, TOLERANCE};
+use crate::job_option::{DIAMETER, MOST_TURN_DEG, TOLERANCE};
 use crate::list::listed_names;
 use crate::nearest::nearest;
 use crate::{
@@ -44,7 +44,8 @@ impl Setup {
     /// # Examples
     /// ```
     /// # let blank = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 82";
-    /// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+    /// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n\
+    /// #   [y]\nspeed = 500\nacceleration = 5000\n\
     /// #   [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000";
     /// use stave_setup::{JobFile, Setup, read_blank, read_machine};
     /// let blank = read_blank(blank, "mug.toml")?;

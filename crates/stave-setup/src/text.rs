@@ -108,7 +108,13 @@ fn excerpt(content: &str, column: usize, underlined: usize) -> Excerpt {
 /// One character for one column: tabs and control characters become blanks.
 fn printable(character: char) -> char {
     if character.is_control()
-        || matches!(character, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+        || matches!(
+            character,
+            '\u{200b}'..='\u{200f}'
+                | '\u{202a}'..='\u{202e}'
+                | '\u{2060}'..='\u{206f}'
+                | '\u{feff}'
+        )
     {
         ' '
     } else {

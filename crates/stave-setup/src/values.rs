@@ -107,10 +107,7 @@ impl<'d> Section<'_, '_, 'd> {
         match entry.value {
             DeValue::String(text) if is_name(text) => self.given(entry, text.to_string()),
             _ => {
-                self.must_be(
-                    entry,
-                    "a text of 1 to 200 characters without line breaks or control characters",
-                );
+                self.must_be(entry, NAME_ALLOWED);
                 None
             }
         }
@@ -153,6 +150,10 @@ impl<'d> Section<'_, '_, 'd> {
         Some((first?, second?))
     }
 }
+
+/// What a name may be, for messages.
+pub(crate) const NAME_ALLOWED: &str =
+    "a text of 1 to 200 characters without line breaks or control characters";
 
 pub(crate) fn is_name(text: &str) -> bool {
     !text.trim().is_empty()

@@ -17,8 +17,16 @@ pub(crate) trait Word: Copy + PartialEq + 'static {
     }
 }
 
+/// Every word of a setting, in the order in which messages list them.
+pub(crate) fn words_of<W: Word>() -> Vec<&'static str> {
+    W::WORDS.iter().map(|(word, _)| *word).collect()
+}
+
 macro_rules! words {
-    ($($(#[$about:meta])* $name:ident { $($(#[$doc:meta])* $variant:ident = $word:literal,)+ })+) => {$(
+    ($(
+        $(#[$about:meta])*
+        $name:ident { $($(#[$doc:meta])* $variant:ident = $word:literal,)+ }
+    )+) => {$(
         $(#[$about])*
         #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
         #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 use insta::assert_snapshot;
-use stave_setup::{Fault, JobFile, OPTION_NAMES, Setup, read_blank, read_job, read_machine};
+use stave_setup::{Fault, JOB_OPTIONS, JobFile, Setup, read_blank, read_job, read_machine};
 
 const BLANK: &str = "[[station]]\nat = 0\ndiameter = 70\n[[station]]\nat = 140\ndiameter = 88\n";
 const MACHINE: &str = "name = \"bench\"\n[controller]\nfull_power = 1000\nfeed_counts = \
@@ -187,8 +187,7 @@ line_spacing = 0.1
     bench.toml:7:15: `low` is "M3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
     7 | air = { low = "M3", off = "M9 X3" }
       |               ^^^^
-    bench.toml:7:27: `off` is "M9 \
-                               X3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
+    bench.toml:7:27: `off` is "M9 X3", but must be an M word that neither ends the program nor switches the beam, such as "M7" or "M106 P0"
     7 | air = { low = "M3", off = "M9 X3" }
       |                           ^^^^^^^
     bench.toml:9:9: `speed` is 1e999, but must be a finite number, more than 0
@@ -341,17 +340,14 @@ fn long_lines_are_shown_through_a_window() {
         "2, ".repeat(300)
     );
     assert_snapshot!(job(&text), @r#"
-    job.toml:1:8: `lens` is "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…, but must be a text of 1 to \
-                             200 characters without line breaks or control characters
+    job.toml:1:8: `lens` is "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…, but must be a text of 1 to 200 characters without line breaks or control characters
     1 | lens = "mmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmmm…
       |        ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
     job.toml:2:906: extra comma in array, expected value
-    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " \
-                                                    é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
+    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
       |                                          ^
     job.toml:2:909: invalid basic string, expected non-double-quote visible characters, `\`
-    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " \
-                                                 é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
+    2 | … 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, , " é", 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2…
       |                                          ^
     "#);
 }
@@ -463,24 +459,50 @@ fn options() {
     assert_snapshot!(option("place-at", "inf"), @r#"--place-at: "inf" is given, but must be a length such as 88, 88mm or 3.5in"#);
     assert_snapshot!(option("place-at", "1e300in"), @r#"--place-at: "1e300in" is given, but must be from -100000 mm to 100000 mm"#);
     assert_snapshot!(option("zone", "mask"), @r#"--zone: is not an option for a job setting; did you mean `zones`?"#);
-    assert_snapshot!(option("q", "\u{1b}[2J"), @r#"--q: is not an option for a job setting; known are `lay`, `anchor`, `tilt`, `tolerance`, `dose`, `zones`, `focus`, `stands`, `toward`, `reference-diameter`, `set-diameter`, `place-at`, `place-turn`, `zero-at` and `zero-turn`"#);
+    assert_snapshot!(option("q", "\u{1b}[2J"), @r#"--q: is not an option for a job setting; known are `lay`, `anchor`, `reference-diameter`, `tolerance`, `tilt`, `dose`, `zones`, `focus`, `focus-at`, `stands`, `toward`, `lens`, `nozzle`, `set-diameter`, `contact-at`, `place-at`, `place-turn`, `place-of`, `zero-at` and `zero-turn`"#);
 }
 
 #[test]
 fn every_option_is_taken() {
-    for name in OPTION_NAMES {
+    for option in JOB_OPTIONS {
+        let (name, words) = (option.name, option.words());
         let value = match name {
-            "lay" => "label",
             "anchor" => " -10 , 5in ",
-            "dose" => "as-given",
-            "zones" => "ignore",
-            "focus" => "follow",
-            "stands" => "inverted",
-            "toward" => "x-",
-            _ => "5",
+            _ => words.last().copied().unwrap_or("5"),
         };
         let mut job = JobFile::default();
         job.set_option(name, value).unwrap();
         assert_ne!(job, JobFile::default(), "{name}");
+        // A word that is listed is taken.
+        for word in words {
+            job.set_option(name, word).unwrap();
+        }
+    }
+}
+
+#[test]
+fn every_setting_of_a_job_is_an_option_of_the_same_name() {
+    // All job settings can be given as options. What is listed as
+    // known in each table of a job file is what can be set there.
+    let known = |text: &str| {
+        let fault = read_job(text, "job.toml").unwrap_err().to_string();
+        let (_, known) = fault.split_once("known are ").expect("a list");
+        let names: Vec<String> = known.split('`').skip(1).step_by(2).map(str::to_owned).collect();
+        names
+    };
+    let lists = ["units", "place", "zero", "piece", "operation"];
+    for (table, text) in [
+        ("", "qqqqqqqqq = 1"),
+        ("place", "[place]\nqqqqqqqqq = 1"),
+        ("zero", "[zero]\nqqqqqqqqq = 1"),
+    ] {
+        for key in
+            known(text).iter().filter(|key| !(table.is_empty() && lists.contains(&key.as_str())))
+        {
+            let name = format!("{table}-{key}").replace('_', "-");
+            let name =
+                if key == "contact_at" { "contact-at" } else { name.trim_start_matches('-') };
+            assert!(JOB_OPTIONS.iter().any(|option| option.name == name), "{name}");
+        }
     }
 }

@@ -5,7 +5,7 @@
 #![allow(clippy::unwrap_used)]
 
 use proptest::prelude::*;
-use stave_setup::{Fault, JobFile, OPTION_NAMES, Setup, read_blank, read_job, read_machine};
+use stave_setup::{Fault, JOB_OPTIONS, JobFile, Setup, read_blank, read_job, read_machine};
 
 const BLANK: &str = "name = \"a\"\nwall = \"smooth\"\n[[station]]\nat = 0\ndiameter = \
                      70\n[[station]]\nat = 140\n\
@@ -89,9 +89,9 @@ proptest! {
     }
 
     #[test]
-    fn any_option(name in prop::sample::select(&OPTION_NAMES[..]), value in "\\PC*|[-+0-9.e,inm \
+    fn any_option(option in prop::sample::select(JOB_OPTIONS), value in "\\PC*|[-+0-9.e,inm \
         ]{0,12}") {
-        prop_assert!(word(name, &value));
+        prop_assert!(word(option.name, &value));
     }
 
     #[test]

@@ -50,7 +50,8 @@ impl Arc {
     /// use stave_toolpath::{Arc, Plane, Position};
     /// let from = Position { x: 10.0, ..Position::default() };
     /// let to = Position { y: 10.0, ..Position::default() };
-    /// let arc = Arc { plane: Plane::Xy, centre: [0.0; 3], sweep_rad: std::f64::consts::FRAC_PI_2 };
+    /// let quarter_rad = std::f64::consts::FRAC_PI_2;
+    /// let arc = Arc { plane: Plane::Xy, centre: [0.0; 3], sweep_rad: quarter_rad };
     /// let middle = arc.point(&from, &to, 0.5);
     /// assert!((middle.x - 10.0 * 0.5_f64.sqrt()).abs() < 1e-12);
     /// ```

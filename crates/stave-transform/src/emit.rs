@@ -213,6 +213,13 @@ impl<'a> Emitter<'a> {
         self.still(StepKind::Stop, 0.0, None, sink)
     }
 
+    /// After a word that may have changed anything: the beam is switched off, whatever it is now,
+    /// and its word comes anew with the next burn.
+    pub(crate) fn anew<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
+        (self.lit.given, self.lit.with_s) = (None, false);
+        self.still(StepKind::Beam, 0.0, None, sink)
+    }
+
     /// A beam that only its word can darken is switched off.
     fn rest<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
         if self.lit.given.is_some() && !self.lit.with_s { self.beam_off(sink) } else { Ok(()) }

@@ -14,7 +14,8 @@ use crate::Section;
 ///
 /// // A wall that narrows by 3 degrees lies level when its far end is raised by 3 degrees.
 /// let slope = -3_f64.to_radians();
-/// let section = Section { at_mm: 50.0, radius_mm: 30.0, cos_slope: slope.cos(), sin_slope: slope.sin() };
+/// let (sin_slope, cos_slope) = slope.sin_cos();
+/// let section = Section { at_mm: 50.0, radius_mm: 30.0, cos_slope, sin_slope };
 /// let crest = Crest::new(3_f64.to_radians());
 /// assert!(crest.height_rate(&section).abs() < 1e-15);
 /// assert!((crest.along_rate(&section) - 1.0).abs() < 1e-15);

@@ -17,7 +17,8 @@ use crate::{Section, Wall};
 ///
 /// ```
 /// use stave_wall::{Development, Station, Wall, WallShape};
-/// // A reducer from 5 to 8 across, 4 high: its net has radii of 7.12 and 11.39 and a sector of 126.4 degrees.
+/// // A reducer from 5 to 8 across, 4 high: its net has radii of 7.12 and 11.39 and a sector of
+/// // 126.4 degrees.
 /// let stations = [Station { at_mm: 0.0, radius_mm: 2.5 }, Station { at_mm: 4.0, radius_mm: 4.0 }];
 /// let wall = Wall::from_stations(&stations, WallShape::Straight)?;
 /// let sheet = Development::of_span(&wall, 0).unwrap();

@@ -56,7 +56,9 @@ pub struct Laid {
 /// | even-angle | `s = s_a + (u−u_a)`, `θ = θ_a + (v−v_a)/r_a` | equidistant cylindrical |
 /// | true-width | `s = s_a + (u−u_a)`, `θ = θ_a + (v−v_a)/r(s)` | sinusoidal |
 /// | true-shape | `∫ds/r = (u−u_a)/r_a`, `θ = θ_a + (v−v_a)/r_a` | Mercator |
-/// | label | the point at geodesic distance `hypot(u−u_a, v−v_a)` and azimuth `atan2(v−v_a, u−u_a)` from the meridian | azimuthal equidistant |
+/// | label | the point at geodesic distance `ρ` and azimuth `α` | azimuthal equidistant |
+///
+/// with `ρ = hypot(u−u_a, v−v_a)` and `α = atan2(v−v_a, u−u_a)`, reckoned from the meridian.
 ///
 /// The label lay lies as a paper label does: exact on a cone, true distances from the anchor
 /// elsewhere. Where a geodesic goes round without end (a label of many metres), [`Lay::map`] gives

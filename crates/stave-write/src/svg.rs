@@ -320,20 +320,17 @@ mod tests {
             .unwrap();
         let text = String::from_utf8(writer.end().unwrap()).unwrap();
         insta::assert_snapshot!(text, @r##"
-        <svg xmlns="http://www.w3.org/2000/svg" width="251.3274mm" height="120mm" viewBox="0 0 \
-            251.3274 120">
+        <svg xmlns="http://www.w3.org/2000/svg" width="251.3274mm" height="120mm" viewBox="0 0 251.3274 120">
         <title>mug &quot;A&quot;</title>
         <metadata>
         laid by true-width
         a &lt; b &amp;  c
         </metadata>
         <clipPath id="c2" clip-path="url(#c0)">
-        <path d="M0,0L10,0 10,10ZM2,2Q3,3 4,2C5,1 6,1 7,2 8,3 9,3 \
-                 10,2" clip-rule="evenodd" clip-path="url(#c1)"/>
+        <path d="M0,0L10,0 10,10ZM2,2Q3,3 4,2C5,1 6,1 7,2 8,3 9,3 10,2" clip-rule="evenodd" clip-path="url(#c1)"/>
         </clipPath>
         <g id="crest">
-        <path data-piece="belt" d="M0,0L10,0 10,10ZM2,2Q3,3 4,2C5,1 6,1 7,2 8,3 9,3 \
-                                   10,2" fill="#ffffff" fill-rule="evenodd" stroke="#c01818" stroke-width="0.25" stroke-linecap="square" stroke-linejoin="round" stroke-opacity="0.5" paint-order="stroke" clip-path="url(#c2)"/>
+        <path data-piece="belt" d="M0,0L10,0 10,10ZM2,2Q3,3 4,2C5,1 6,1 7,2 8,3 9,3 10,2" fill="#ffffff" fill-rule="evenodd" stroke="#c01818" stroke-width="0.25" stroke-linecap="square" stroke-linejoin="round" stroke-opacity="0.5" paint-order="stroke" clip-path="url(#c2)"/>
         </g>
         </svg>
         "##);

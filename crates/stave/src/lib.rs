@@ -57,7 +57,7 @@ pub use measure::{
 pub use proof::{JustWrapped, ProofOptions, ProvenProgram, prove_program};
 pub use read::read_program;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
-pub use run::is_wrapped;
+pub use run::{Pass, is_wrapped};
 pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_parse::gcode::ReadOptions;
 pub use stave_parse::svg::Fonts;

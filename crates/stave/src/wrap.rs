@@ -14,7 +14,7 @@ use crate::error::{Error, Refusal};
 use crate::estimate::Estimate;
 use crate::lays::distortion_as_laid;
 use crate::report::WrapReport;
-use crate::run::{Flat, Misfits, Onlookers, Seen, WriteOut, name_of, program_anchor};
+use crate::run::{Flat, Misfits, Onlookers, Pass, Seen, WriteOut, name_of, program_anchor};
 
 /// How a flat program is read and named, and what is accepted.
 #[derive(Clone, Debug, Default)]
@@ -25,6 +25,8 @@ pub struct WrapOptions {
     pub name: String,
     /// Findings that are errors and are accepted.
     pub allow: Vec<Code>,
+    /// Which lines that move nothing of the work go through.
+    pub pass: Pass,
 }
 
 /// Reads a flat program from `input`, lays it on the setup's blank, and writes the program for its
@@ -50,7 +52,8 @@ pub fn wrap_gcode<R: Read, W: Write>(
     writer.head(&made_for.header_with_time()).map_err(write_error)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
     let out = WriteOut { writer, onlookers, allow: &options.allow };
-    let mut run = Flat::new(setup, wrapper, out, Misfits::Refuse, options.read.strict);
+    let mut run =
+        Flat::new(setup, wrapper, out, Misfits::Refuse, (options.read.strict, options.pass));
     let name = name_of(&options.name);
     let summary = match gcode::read(input, &options.read, &mut run) {
         Ok(summary) => summary,
@@ -65,6 +68,14 @@ pub fn wrap_gcode<R: Read, W: Write>(
             if !error.is_closed_pipe() {
                 run.out.writer.break_off(&error.short()).map_err(write_error)?;
             }
+            return Err(error);
+        }
+    };
+    let no_end = match run.end_of_input(&summary) {
+        Ok(finding) => finding,
+        Err(cut) => {
+            let error = Error::Setting(format!("{name}:{cut}"));
+            run.out.writer.break_off(&error.short()).map_err(write_error)?;
             return Err(error);
         }
     };
@@ -84,6 +95,8 @@ pub fn wrap_gcode<R: Read, W: Write>(
     let mut report = WrapReport::of(&stats, count, told);
     report.estimate = Some(Estimate::of(name, &seen.times, &run.sections, &setup.machine, true));
     report.judged(&seen);
+    report.findings.extend(run.passing.findings());
+    report.findings.extend(no_end);
     if let Some((piece, finding)) = distortion_as_laid(setup, run.wrapper.lay(), &run.footprint) {
         report.as_laid.push(piece);
         report.findings.extend(finding);

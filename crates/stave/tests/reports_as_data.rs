@@ -33,7 +33,7 @@ fn machine() -> Machine {
         "name = \"bench\"\n[controller]\nfull_power = 1000\n[x]\n{axis}[y]\n{axis}[rotary]\nword = \
          \"A\"\nunits_per_turn = 360\nspeed = 300\nacceleration = 2000\nsteps_per_turn = 6400\n\
          [[lens]]\nname = \"short\"\nfocal_length = 50\nspot = 0.1\ndepth_of_focus = 0.6\n\
-         [[nozzle]]\nname = \"cone\"\ndiameter = 8\ngap = 6\n[area]\nspeed = 200\npower = 60\n\
+         [[nozzle]]\nname = \"cone\"\nradius = 4\ngap = 6\n[area]\nspeed = 200\npower = 60\n\
          line_spacing = 0.1\n[line]\nspeed = 50\npower = 30\n"
     );
     read_machine(&text, "bench.toml").expect("a machine")

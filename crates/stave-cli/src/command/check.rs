@@ -4,9 +4,9 @@ use std::process::ExitCode;
 
 use stave::{ArtOptions, ArtSource, ReadOptions, WrapOptions, check_art, check_program};
 
-use crate::args_setup::CheckArgs;
-use crate::command::level::write;
+use crate::args::CheckArgs;
 use crate::failure::{Failure, say};
+use crate::output::write;
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {

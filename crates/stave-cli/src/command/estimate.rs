@@ -5,9 +5,9 @@ use std::process::ExitCode;
 use stave::setup::{read_blank, read_machine};
 use stave::{EstimateOptions, QuoteSteps, ReadOptions, Terms, estimate_program, estimates_to_json};
 
-use crate::args_estimate::{EstimateArgs, TermOptions};
-use crate::command::level::write;
+use crate::args::{EstimateArgs, TermOptions};
 use crate::failure::{Failure, say};
+use crate::output::write;
 use crate::progress::Watched;
 use crate::{input, shown};
 

@@ -6,8 +6,8 @@ use std::process::ExitCode;
 use stave::{ArtOptions, ArtSource, LaysInput, ReadOptions, compare_lays};
 
 use crate::args::LaysArgs;
-use crate::command::level::write;
 use crate::failure::{Failure, say};
+use crate::output::write;
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {

@@ -1,14 +1,13 @@
 //! `stave level`.
 
-use std::io::Write;
 use std::process::ExitCode;
 
 use stave::setup::{JobFile, read_blank, read_machine};
 use stave::{level_report, level_svg};
 
-use crate::args_setup::LevelArgs;
+use crate::args::LevelArgs;
 use crate::failure::Failure;
-use crate::output::Output;
+use crate::output::write;
 use crate::{input, shown};
 
 pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
@@ -50,14 +49,4 @@ fn length(text: Option<&str>, option: &str) -> Result<Option<f64>, Failure> {
         Failure::bad(format!("{option} is \"{text}\", but must be a length, such as 40 or 1.5in"))
     })?;
     Ok(settings.place_at_mm.map(|at| at.value))
-}
-
-/// Writes a whole text; a reader that has gone is no fault.
-pub(crate) fn write(path: Option<&std::path::Path>, text: &str) -> Result<(), Failure> {
-    let mut output = Output::open(path)?;
-    match output.write_all(text.as_bytes()).and_then(|()| output.flush()) {
-        Ok(()) => output.keep(),
-        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Err(Failure::closed_pipe()),
-        Err(error) => Err(Failure::bad(format!("the output could not be written: {error}"))),
-    }
 }

@@ -10,9 +10,9 @@ use stave::{
     measure_readings,
 };
 
-use crate::args_kit::{MeasureArgs, SideWord, UnitWord, WallWord};
-use crate::command::level::write;
+use crate::args::{MeasureArgs, SideWord, UnitWord, WallWord};
 use crate::failure::Failure;
+use crate::output::write;
 use crate::{input, shown};
 
 /// The largest drawing taken, bytes; the reader has its own bounds below that.

@@ -11,7 +11,7 @@ use stave::{
 };
 
 use crate::args::InputType;
-use crate::args_proof::ProofArgs;
+use crate::args::ProofArgs;
 use crate::failure::{Failure, say};
 use crate::output::Output;
 use crate::{input, settings};

@@ -7,10 +7,9 @@ use std::process::ExitCode;
 use stave::setup::{LengthUnit, option_length_mm};
 use stave::{SwatchOptions, SwatchReport, arrow, swatch};
 
-use crate::args_kit::SwatchArgs;
-use crate::command::level::write;
+use crate::args::SwatchArgs;
 use crate::failure::Failure;
-use crate::output::Output;
+use crate::output::{Output, write};
 use crate::{settings, shown};
 
 pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
@@ -38,8 +37,8 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         size_mm: length("size", &args.size)?,
         label,
         watts: args.watts,
-        at_mm: args.job.place_at.as_ref().map(|_| setup.job.place.at_mm),
-        turn_rad: args.job.place_turn.as_ref().map(|_| setup.job.place.turn_rad),
+        at_mm: args.job.has("place-at").then_some(setup.job.place.at_mm),
+        turn_rad: args.job.has("place-turn").then_some(setup.job.place.turn_rad),
     };
     let mut output = Output::open(args.output.as_deref())?;
     let report: SwatchReport = if args.arrow {

@@ -5,10 +5,10 @@ use std::process::ExitCode;
 use stave::setup::{JobFile, read_blank, read_job, read_machine};
 use stave::{paper_svg, template_for_machine, template_svg};
 
-use crate::args_setup::TemplateArgs;
-use crate::command::level::write;
+use crate::args::TemplateArgs;
 use crate::failure::Failure;
 use crate::input;
+use crate::output::write;
 
 pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
     let name = |path: &std::path::Path| path.display().to_string();

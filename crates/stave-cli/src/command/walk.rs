@@ -8,7 +8,7 @@ use stave::{
     walk_wrapped,
 };
 
-use crate::args_kit::{AroundWord, WalkArgs};
+use crate::args::{AroundWord, WalkArgs};
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::{input, settings, shown};

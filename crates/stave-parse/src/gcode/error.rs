@@ -77,7 +77,13 @@ fn printable(bytes: &[u8]) -> Vec<char> {
 
 /// Characters that change how a terminal shows the rest of the line.
 fn is_unseen(c: char) -> bool {
-    matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+    matches!(
+        c,
+        '\u{200b}'..='\u{200f}'
+            | '\u{202a}'..='\u{202e}'
+            | '\u{2060}'..='\u{206f}'
+            | '\u{feff}'
+    )
 }
 
 /// Why a program could not be read to its end. `E` is the error of the sink.

@@ -40,7 +40,11 @@ enum Tape {
 /// # struct Nothing;
 /// # impl Sink for Nothing {
 /// #     type Error = std::convert::Infallible;
-/// #     fn event(&mut self, _: u64, _: &stave_toolpath::Event<'_>) -> Result<(), Self::Error> { Ok(()) }
+/// #     fn event(
+/// #         &mut self,
+/// #         _: u64,
+/// #         _: &stave_toolpath::Event<'_>,
+/// #     ) -> Result<(), Self::Error> { Ok(()) }
 /// # }
 /// let mut interpreter = Interpreter::new(&ReadOptions::default());
 /// interpreter.read(&b"G20 G92 X1\n"[..], &mut Nothing).expect("a good line");

@@ -27,7 +27,8 @@
 //! }
 //!
 //! let mut length = Length(0.0);
-//! read(&b"G21 G1 X30 Y40 F600\nM2\n"[..], &ReadOptions::default(), &mut length).expect("a whole program");
+//! let program = &b"G21 G1 X30 Y40 F600\nM2\n"[..];
+//! read(program, &ReadOptions::default(), &mut length).expect("a whole program");
 //! assert_eq!(length.0, 50.0);
 //! ```
 

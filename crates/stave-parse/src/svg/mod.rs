@@ -18,7 +18,7 @@
 //! | what is not displayed, or neither filled nor stroked | left out, named in a note |
 //! | references that lead nowhere or to other files | left out, named |
 //! | texts in fonts that are not installed | another font, named; left out where there is none |
-//! | unit Q | read as a quarter of a millimetre in attributes; named where it stands in a style sheet, which is read without |
+//! | unit Q | a quarter of a millimetre in attributes; named, and not read, in a style sheet |
 //! | what lies off the page | cut at its edge, named; unless the root says `overflow="visible"` |
 //!
 //! # Exactness
@@ -28,12 +28,12 @@
 //! at most 2.7e-4 of the radius (0.011 mm at 40 mm); arcs of paths are kept to 1e-7 of theirs.
 //! [`read_path`] reckons in 64 bits and keeps to 1e-9 of the radius.
 
-mod account;
 mod arc;
 mod clip;
 mod collect;
 mod convert;
 mod document;
+mod element_notices;
 mod error;
 mod fonts;
 mod instance;
@@ -41,10 +41,10 @@ mod limits;
 mod notice;
 mod page;
 mod path_data;
+mod resolved_size;
 mod rewrite;
 mod style;
 mod unit;
-mod weight;
 mod why_not;
 
 pub use error::SvgError;
@@ -79,7 +79,8 @@ pub struct Drawing {
 ///
 /// ```
 /// use stave_parse::svg::{Fonts, read_svg};
-/// let svg = r##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">
+/// let svg = r##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm"
+///     viewBox="0 0 60 40">
 ///   <rect id="flag" x="10" y="5" width="25.4" height="12" fill="#1f3a5f"/>
 /// </svg>"##;
 /// let drawing = read_svg(svg.as_bytes(), &Fonts::None)?;
@@ -111,7 +112,7 @@ fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
     let xml = document::parse_xml(text)?;
     let entries = document::Entries::new(&xml);
     let said = style::said(&entries)?;
-    let circles = weight::check(&entries, &said)?;
+    let circles = resolved_size::bound_resolved_size(&entries, &said)?;
     let rewritten = rewrite::rewrite(&entries, &said, &circles.cut);
     let has_text = entries.list.iter().any(|e| e.role == document::Role::Text);
     let wanting = Arc::new(Mutex::new(Wanting::default()));
@@ -137,7 +138,7 @@ fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
     })?;
     let page = page::page(&entries, &tree);
     let mut collected = collect::collect(&tree, &entries, &rewritten, page);
-    account::account(&entries, &said, &circles, &mut collected, &wanting);
+    element_notices::notice_elements(&entries, &said, &circles, &mut collected, &wanting);
     Ok(collected.into_drawing())
 }
 

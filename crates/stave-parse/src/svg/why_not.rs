@@ -1,9 +1,9 @@
 //! Why an element that the drawing means to show is not drawn.
 
 use super::NoticeKind;
-use super::account::Ledger;
 use super::collect::Fate;
 use super::document::{Entry, Role};
+use super::element_notices::Ledger;
 use super::style::link;
 
 impl Ledger<'_, '_, '_> {

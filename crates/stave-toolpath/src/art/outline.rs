@@ -32,10 +32,25 @@ impl Shape {
     /// ```
     /// use kurbo::{Affine, BezPath, Cap, Join, Shape as _};
     /// use stave_toolpath::art::{Rgb, Shape, Stroke};
-    /// let stroke = Stroke { colour: Rgb::default(), opacity: 1.0, width_mm: 2.0, join: Join::Miter, cap: Cap::Butt,
-    ///     miter_limit: 4.0, pen: Affine::IDENTITY, dashes: None };
+    /// let stroke = Stroke {
+    ///     colour: Rgb::default(),
+    ///     opacity: 1.0,
+    ///     width_mm: 2.0,
+    ///     join: Join::Miter,
+    ///     cap: Cap::Butt,
+    ///     miter_limit: 4.0,
+    ///     pen: Affine::IDENTITY,
+    ///     dashes: None,
+    /// };
     /// let path = BezPath::from_svg("M0 0H10")?;
-    /// let line = Shape { element: 0, path, fill: None, stroke: Some(stroke), stroke_first: false, clips: vec![] };
+    /// let line = Shape {
+    ///     element: 0,
+    ///     path,
+    ///     fill: None,
+    ///     stroke: Some(stroke),
+    ///     stroke_first: false,
+    ///     clips: vec![],
+    /// };
     /// let area = line.stroke_area(0.01).map(|a| a.area().abs());
     /// assert_eq!(area, Some(20.0));
     /// # Ok::<(), kurbo::SvgParseError>(())

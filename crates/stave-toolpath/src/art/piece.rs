@@ -53,11 +53,21 @@ impl Art {
     ///
     /// ```
     /// use stave_toolpath::art::{Art, Element, Shape};
-    /// let shape = |element| Shape { element, path: kurbo::BezPath::new(), fill: None, stroke: None,
-    ///     stroke_first: false, clips: vec![] };
-    /// let named = |name: &str| Element { ids: vec![name.into()], name: name.into(), ..Element::default() };
-    /// let art = Art { elements: vec![named("R"), named("C"), named("oar")], shapes: (0..3).map(shape).collect(),
-    ///     ..Art::default() };
+    /// let shape = |element| Shape {
+    ///     element,
+    ///     path: kurbo::BezPath::new(),
+    ///     fill: None,
+    ///     stroke: None,
+    ///     stroke_first: false,
+    ///     clips: vec![],
+    /// };
+    /// let named = |name: &str| Element {
+    ///     ids: vec![name.into()],
+    ///     name: name.into(),
+    ///     ..Element::default()
+    /// };
+    /// let elements = vec![named("R"), named("C"), named("oar")];
+    /// let art = Art { elements, shapes: (0..3).map(shape).collect(), ..Art::default() };
     /// let parted = art.pieces(&[vec!["oar".to_owned()]]);
     /// let ids: Vec<_> = parted.pieces.iter().map(|p| p.id.as_str()).collect();
     /// assert_eq!(ids, ["R", "oar"]);

@@ -205,6 +205,15 @@ impl<'a> Wrapper<'a> {
         self.emit.stop(sink)
     }
 
+    /// After a word of the program's that may have changed anything: the beam is switched off, and
+    /// its word comes anew with the next burn.
+    ///
+    /// # Errors
+    /// Where the sink refuses.
+    pub fn anew<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
+        self.emit.anew(sink)
+    }
+
     fn ground(&self) -> Ground<'_> {
         Ground {
             wall: self.wall,

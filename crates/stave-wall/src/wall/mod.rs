@@ -38,7 +38,8 @@ pub enum WallShape {
 /// use stave_wall::{Station, Wall, WallShape};
 ///
 /// // A bowl that widens by 30 mm over 40 mm: its side is 50 mm long.
-/// let stations = [Station { at_mm: 0.0, radius_mm: 40.0 }, Station { at_mm: 40.0, radius_mm: 70.0 }];
+/// let station = |at_mm, radius_mm| Station { at_mm, radius_mm };
+/// let stations = [station(0.0, 40.0), station(40.0, 70.0)];
 /// let wall = Wall::from_stations(&stations, WallShape::Straight)?;
 /// assert_eq!(wall.length_mm(), 50.0);
 /// assert_eq!(wall.at_of_s(25.0), 20.0);
@@ -114,7 +115,10 @@ impl Wall {
     /// use stave_wall::{ParametricPoint, Wall};
     /// // A ball of radius 40 mm between 60 degrees south and north of its equator.
     /// let ball = |t: f64| ParametricPoint {
-    ///     at_mm: 40.0 * t.sin(), radius_mm: 40.0 * t.cos(), at_rate: 40.0 * t.cos(), radius_rate: -40.0 * t.sin(),
+    ///     at_mm: 40.0 * t.sin(),
+    ///     radius_mm: 40.0 * t.cos(),
+    ///     at_rate: 40.0 * t.cos(),
+    ///     radius_rate: -40.0 * t.sin(),
     /// };
     /// let end = 60_f64.to_radians();
     /// let wall = Wall::parametric(&ball, -end, end)?;

@@ -201,6 +201,13 @@ impl<W: Write> Writer<W> {
         self.line(text.as_bytes())
     }
 
+    /// Motion word and feed are stated anew with the next move: what came in between may have
+    /// changed them.
+    pub fn forget(&mut self) {
+        self.motion = None;
+        self.feed = f64::NAN;
+    }
+
     fn still(&mut self, step: &Step) -> Result<(), WriteError> {
         match step.kind {
             StepKind::Beam => self.beam(step.beam, step.power_s),

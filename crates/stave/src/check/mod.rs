@@ -74,11 +74,23 @@ fn check_flat<R: Read>(
     let wrapper = Wrapper::new(&passing, program_anchor(setup)?)?;
     let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;
     let misfits = Misfits::Note(Vec::new());
-    let mut run = Flat::new(&passing, wrapper, Quiet(onlookers), misfits, options.read.strict);
+    let mut run = Flat::new(
+        &passing,
+        wrapper,
+        Quiet(onlookers),
+        misfits,
+        (options.read.strict, options.pass),
+    );
     let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
+    let no_end = run.end_of_input(&summary);
     let seen = run.out.0.end(facts(run.wrapper.stats()))?;
     let mut verdict = seen.verdict;
+    verdict.findings.extend(run.passing.findings());
+    verdict.findings.extend(match no_end {
+        Ok(finding) => finding,
+        Err(cut) => Some(Finding::new(Code::Unfinished, format!("line {cut}"))),
+    });
     if let Misfits::Note(noted) = &run.misfits
         && !noted.is_empty()
     {

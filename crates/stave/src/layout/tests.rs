@@ -17,12 +17,11 @@ const DEFAULTS: &str =
     "[area]\nspeed = 250\npower = 40\nline_spacing = 0.1\n[line]\nspeed = 60\npower = 20\n";
 
 /// A page of 100 x 50 mm with a navy flag, a red ring in a group, and a white ground.
-const FLAG: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="50mm" \
+const FLAG: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="50mm"
     viewBox="0 0 100 50">
   <rect id="ground" width="100" height="50" fill="white"/>
   <rect id="flag" x="10" y="20" width="20" height="10" fill="#000080"/>
-  <g id="belt"><path id="ring" d="M70 \
-                                  20h20v20h-20z" fill="none" stroke="#c01818" stroke-width="2"/></g>
+  <g id="belt"><path id="ring" d="M70 20h20v20h-20z" fill="none" stroke="#c01818" stroke-width="2"/></g>
 </svg>"##;
 
 fn setup(job: &str, defaults: &str) -> Setup {

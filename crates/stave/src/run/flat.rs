@@ -1,12 +1,13 @@
 //! A flat program, laid on the wall move by move.
 
-use stave_parse::gcode::Sink;
+use stave_check::{Code, Finding};
+use stave_parse::gcode::{ProgramEnd, ReadSummary, Sink};
 use stave_rig::{Beam, FIRST_WORDS, Misfit};
 use stave_setup::Setup;
-use stave_toolpath::{Arc, EndWord, Event, Feed, Position};
+use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
 use stave_transform::{Burn, Curve, FlatPoint, Halt, Wrapper};
 
-use super::{Footprint, RunOut, Sections};
+use super::{Footprint, Pass, Passing, RunOut, Sections};
 use crate::error::Refusal;
 
 /// What becomes of a move that does not fit.
@@ -42,9 +43,17 @@ pub(crate) struct Flat<'a, O> {
     pub(crate) beam: Beam,
     /// What a person should know, a sentence each.
     pub(crate) told: Vec<String>,
+    pub(crate) passing: Passing,
     along_y: bool,
     setup: &'a Setup,
     on_off_told: bool,
+}
+
+fn halted(halt: Halt<Refusal>) -> Refusal {
+    match halt {
+        Halt::Misfit(misfit) => Refusal::Misfit(misfit),
+        Halt::Sink(refusal) => refusal,
+    }
 }
 
 fn turns(from: &Position, to: &Position) -> bool {
@@ -62,7 +71,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
         wrapper: Wrapper<'a>,
         out: O,
         misfits: Misfits,
-        strict: bool,
+        (strict, pass): (bool, Pass),
     ) -> Self {
         Self {
             along_y: wrapper.rig().along_y(),
@@ -74,6 +83,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             rewind: false,
             beam: Beam::new(strict),
             told: Vec::new(),
+            passing: Passing::new(pass, setup),
             setup,
             on_off_told: false,
         }
@@ -129,6 +139,25 @@ impl<'a, O: RunOut> Flat<'a, O> {
             let _ = self.wrapper.travel(to, &mut self.out);
         }
         Ok(())
+    }
+
+    /// What the end of the input says of a program: an error where it was cut in the middle of a
+    /// line with something burning, a finding where nothing says that it is whole.
+    pub(crate) fn end_of_input(&self, summary: &ReadSummary) -> Result<Option<Finding>, String> {
+        if summary.end != ProgramEnd::Input {
+            return Ok(None);
+        }
+        if !summary.last_line_ended && self.beam.word.is_some() && self.beam.burns() {
+            return Err(format!(
+                "{}: the input ends in the middle of a line, with the beam on: it was cut off; \
+                 export it again",
+                summary.lines
+            ));
+        }
+        let message = "the program ends without M2, M30 or a closing percent sign: see that all of \
+                       it is there";
+        let finding = Finding::new(Code::NoEnd, message.to_owned());
+        Ok((summary.lines > 0).then(|| finding.on_line(summary.lines)))
     }
 
     #[inline]
@@ -210,14 +239,29 @@ impl<'a, O: RunOut> Flat<'a, O> {
 
     fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
         self.sections.comment(text);
-        self.out.comment(text)
+        if self.passing.comments() { self.out.comment(text) } else { Ok(()) }
+    }
+
+    /// A line that moves nothing of the work, as far as anybody knows.
+    fn pass(&mut self, kind: PassKind, text: &[u8], raw: &[u8]) -> Result<(), Refusal> {
+        if !self.passing.line(self.wrapper.line(), kind, text, raw) {
+            return Ok(());
+        }
+        if text.is_empty() {
+            return Err(Refusal::Unpassable);
+        }
+        if stops(text) {
+            self.wrapper.stop(&mut self.out).map_err(halted)?;
+        }
+        self.out.line(text)?;
+        if kind != PassKind::Known {
+            self.out.forget();
+            self.wrapper.anew(&mut self.out).map_err(halted)?;
+        }
+        Ok(())
     }
 
     fn other(&mut self, event: &Event<'_>) -> Result<(), Refusal> {
-        let halted = |halt| match halt {
-            Halt::Misfit(misfit) => Refusal::Misfit(misfit),
-            Halt::Sink(refusal) => refusal,
-        };
         match *event {
             Event::Dwell { seconds } => self.dwell(seconds),
             Event::Beam { word } => {
@@ -233,12 +277,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
                 }
                 self.comment(text.trim_ascii())
             }
-            Event::Pass { text, .. } => {
-                if stops(text) {
-                    self.wrapper.stop(&mut self.out).map_err(halted)?;
-                }
-                self.out.line(text)
-            }
+            Event::Pass { kind, text, raw } => self.pass(kind, text, raw),
             Event::End { word } => {
                 self.rewind = word == Some(EndWord::M30);
                 Ok(())

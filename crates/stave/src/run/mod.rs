@@ -8,6 +8,7 @@ mod flat;
 mod footprint;
 mod onlookers;
 mod out;
+mod passing;
 mod sections;
 
 pub(crate) use finished::{Finished, Known};
@@ -15,6 +16,8 @@ pub(crate) use flat::{Flat, Misfits, NotedMisfit};
 pub(crate) use footprint::Footprint;
 pub(crate) use onlookers::{Onlookers, Seen, Times, plan_error};
 pub(crate) use out::{Quiet, RunOut, WriteOut};
+pub use passing::Pass;
+pub(crate) use passing::Passing;
 pub(crate) use sections::Sections;
 
 use std::io::{self, Cursor, Read};

@@ -18,6 +18,9 @@ pub(crate) trait RunOut: StepSink<Error = Refusal> {
     /// A line that moves nothing; a stop came before it if it has an M word.
     fn line(&mut self, text: &[u8]) -> Result<(), Refusal>;
 
+    /// What came in between may have changed any mode.
+    fn forget(&mut self);
+
     /// All that is gathered is handed on: the input waits.
     fn flush(&mut self) -> Result<(), Refusal>;
 }
@@ -46,6 +49,8 @@ impl<S: StepSink<Error = std::convert::Infallible>> RunOut for Quiet<S> {
     fn line(&mut self, _: &[u8]) -> Result<(), Refusal> {
         Ok(())
     }
+
+    fn forget(&mut self) {}
 
     fn flush(&mut self) -> Result<(), Refusal> {
         Ok(())
@@ -86,6 +91,10 @@ impl<W: Write, F: Follow> RunOut for WriteOut<'_, W, F> {
 
     fn line(&mut self, text: &[u8]) -> Result<(), Refusal> {
         Ok(self.writer.line(text)?)
+    }
+
+    fn forget(&mut self) {
+        self.writer.forget();
     }
 
     fn flush(&mut self) -> Result<(), Refusal> {

@@ -191,7 +191,8 @@ impl Art {
     /// use stave_toolpath::art::{Art, Element, Group};
     /// let mut art = Art::default();
     /// art.groups.push(Group { ids: vec!["crest".into()], ..Group::default() });
-    /// art.elements.push(Element { ids: vec!["oar".into()], group: Some(0), ..Element::default() });
+    /// let oar = Element { ids: vec!["oar".into()], group: Some(0), ..Element::default() };
+    /// art.elements.push(oar);
     /// assert_eq!(art.ids_of_element(0).collect::<Vec<_>>(), ["oar", "crest"]);
     /// ```
     pub fn ids_of_element(&self, element: usize) -> impl Iterator<Item = &str> {
@@ -217,9 +218,18 @@ impl Art {
     /// use kurbo::{BezPath, Rect};
     /// use stave_toolpath::art::{Art, Clip, ClipArea, Rule, Shape};
     /// let path = BezPath::from_svg("M0 0H10V4Z")?;
-    /// let window = ClipArea { path: BezPath::from_svg("M0 0H3V9H0Z")?, rule: Rule::NonZero, clips: vec![] };
-    /// let shape = Shape { element: 0, path, fill: None, stroke: None, stroke_first: false, clips: vec![0] };
-    /// let art = Art { shapes: vec![shape], clips: vec![Clip { areas: vec![window], within: vec![] }], ..Art::default() };
+    /// let path_of_window = BezPath::from_svg("M0 0H3V9H0Z")?;
+    /// let window = ClipArea { path: path_of_window, rule: Rule::NonZero, clips: vec![] };
+    /// let shape = Shape {
+    ///     element: 0,
+    ///     path,
+    ///     fill: None,
+    ///     stroke: None,
+    ///     stroke_first: false,
+    ///     clips: vec![0],
+    /// };
+    /// let clips = vec![Clip { areas: vec![window], within: vec![] }];
+    /// let art = Art { shapes: vec![shape], clips, ..Art::default() };
     /// assert_eq!(art.bounds_of_shapes(), [Some(Rect::new(0.0, 0.0, 3.0, 4.0))]);
     /// # Ok::<(), kurbo::SvgParseError>(())
     /// ```

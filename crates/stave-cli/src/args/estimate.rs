@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use crate::args::Reading;
+use super::Reading;
 
 /// Tell how long programs take, flat or wrapped, and what a batch costs.
 ///
@@ -73,11 +73,11 @@ fn amount(text: &str) -> Result<f64, String> {
 
 /// Minutes after midnight.
 fn time_of_day(text: &str) -> Result<u32, String> {
-    let told = || "this must be a time of day, such as 08:30".to_owned();
-    let (hours, minutes) = text.split_once(':').ok_or_else(told)?;
+    let not_a_time = || "this must be a time of day, such as 08:30".to_owned();
+    let (hours, minutes) = text.split_once(':').ok_or_else(not_a_time)?;
     let number = |digits: &str, below: u32| {
         let plain = (1..=2).contains(&digits.len()) && digits.bytes().all(|b| b.is_ascii_digit());
-        digits.parse::<u32>().ok().filter(|value| plain && *value < below).ok_or_else(told)
+        digits.parse::<u32>().ok().filter(|value| plain && *value < below).ok_or_else(not_a_time)
     };
     Ok(number(hours, 24)? * 60 + number(minutes, 60)?)
 }

@@ -8,11 +8,11 @@ use super::document::{Entries, Role, href};
 use super::fonts::Wanting;
 use super::page::has_no_size;
 use super::path_data::document_path_data;
+use super::resolved_size::Circles;
 use super::style::{Said, link, property, sheets};
 use super::unit::in_millimetres;
-use super::weight::Circles;
 
-pub(super) fn account(
+pub(super) fn notice_elements(
     entries: &Entries<'_, '_>,
     said: &[Said<'_>],
     circles: &Circles,
@@ -64,7 +64,8 @@ impl Ledger<'_, '_, '_> {
             self.collected.notice(NoticeKind::Size, "", 1, message);
         }
         for &twin in &self.entries.twins {
-            let message = "its id is another's before it: references and style rules by that id mean the other";
+            let message = "its id is another's before it: references and style rules by that id \
+                           mean the other";
             self.say(twin, NoticeKind::DuplicateId, message);
         }
         for (index, text) in sheets(self.entries) {

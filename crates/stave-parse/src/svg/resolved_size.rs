@@ -21,7 +21,10 @@ enum State {
 }
 
 /// Refuses a drawing that is too large or too deep once resolved, and finds what refers to itself.
-pub(super) fn check(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Result<Circles, SvgError> {
+pub(super) fn bound_resolved_size(
+    entries: &Entries<'_, '_>,
+    said: &[Said<'_>],
+) -> Result<Circles, SvgError> {
     check_nesting(entries)?;
     let mut circles = Circles { cut: circular_gradients(entries) };
     let references: Vec<Vec<Reference>> = references(entries, said);

@@ -1,10 +1,10 @@
-//! What can be typed for a proof.
+//! What can be typed for `proof`.
 
 use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use crate::args::{JobOptions, Reading, SetupFiles};
+use super::{JobOptions, Reading, SetupFiles};
 
 /// See the finished piece before a blank is spent: a picture computed from the wrapped program
 /// itself.
@@ -41,7 +41,12 @@ pub(crate) struct ProofArgs {
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: PathBuf,
     /// Pixels to the inch of a .png
-    #[arg(long, value_name = "N", default_value = "200", value_parser = clap::value_parser!(u16).range(20..=1200))]
+    #[arg(
+        long,
+        value_name = "N",
+        default_value = "200",
+        value_parser = clap::value_parser!(u16).range(20..=1200)
+    )]
     pub(crate) dpi: u16,
     /// Say nothing on standard error but errors
     #[arg(short, long)]

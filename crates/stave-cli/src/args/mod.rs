@@ -1,0 +1,99 @@
+//! What can be typed: what commands share, and one file a command.
+
+mod check;
+mod estimate;
+mod job_options;
+mod lays;
+mod level;
+mod measure;
+mod proof;
+mod read;
+mod swatch;
+mod template;
+mod walk;
+mod wrap;
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+pub(crate) use check::CheckArgs;
+pub(crate) use estimate::{EstimateArgs, TermOptions};
+pub(crate) use job_options::JobOptions;
+pub(crate) use lays::LaysArgs;
+pub(crate) use level::LevelArgs;
+pub(crate) use measure::{MeasureArgs, SideWord, UnitWord, WallWord};
+pub(crate) use proof::ProofArgs;
+pub(crate) use read::ReadArgs;
+pub(crate) use swatch::SwatchArgs;
+pub(crate) use template::TemplateArgs;
+pub(crate) use walk::{AroundWord, WalkArgs};
+pub(crate) use wrap::{OutputType, WrapArgs};
+
+/// Lay flat art and flat G-code on turned ware - bottles, tumblers, mugs - for a laser and a
+/// rotary.
+///
+/// From measured stations on the wall, segment by segment, so that pieces with a step come out
+/// right the first time.
+#[derive(Debug, Parser)]
+#[command(name = "stave", version, max_term_width = 100, after_help = CAUTION)]
+pub(crate) struct Args {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+pub(crate) const CAUTION: &str = "Laser light blinds and sets fire: never leave a running job, keep the enclosure shut and the \
+     extraction on, know the coating, keep clear of turning work, and walk the job with the beam \
+     off first. The maker's manual, local codes and licensed practice rule over anything printed \
+     here.";
+
+// One is made a run, and read where it lies.
+#[allow(clippy::large_enum_variant)]
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    Wrap(WrapArgs),
+    Read(ReadArgs),
+    Lays(LaysArgs),
+    Estimate(EstimateArgs),
+    Check(CheckArgs),
+    Level(LevelArgs),
+    Template(TemplateArgs),
+    Proof(ProofArgs),
+    Measure(MeasureArgs),
+    Swatch(SwatchArgs),
+    Walk(WalkArgs),
+}
+
+/// The files a job is made of.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct SetupFiles {
+    /// The blank: its wall and zones (TOML)
+    #[arg(short, long, value_name = "BLANK")]
+    pub(crate) blank: PathBuf,
+    /// The machine: its axes, words and limits (TOML)
+    #[arg(short, long, value_name = "MACHINE")]
+    pub(crate) machine: PathBuf,
+    /// The job: lay, place, tilt and so on (TOML); an option beats it
+    #[arg(short, long, value_name = "JOB")]
+    pub(crate) job: Option<PathBuf>,
+}
+
+/// How G-code is read.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Reading {
+    /// Hold the program to the letter of RS274/NGC (NISTIR 6556)
+    #[arg(long)]
+    pub(crate) strict: bool,
+    /// Leave out lines that begin with a slash
+    #[arg(long)]
+    pub(crate) block_delete: bool,
+    /// Take the input for this, whatever it looks like
+    #[arg(long, value_enum, value_name = "TYPE")]
+    pub(crate) from_type: Option<InputType>,
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub(crate) enum InputType {
+    Gcode,
+    Svg,
+}

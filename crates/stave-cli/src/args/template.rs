@@ -1,0 +1,32 @@
+//! What can be typed for `template`.
+
+use std::path::PathBuf;
+
+use clap::Args as ClapArgs;
+
+use super::JobOptions;
+
+/// Draw the page to draw on: an SVG in mm that prints true, with stations, zones, seam and a bar to
+/// check the print.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct TemplateArgs {
+    /// The blank: its wall and zones (TOML)
+    #[arg(short, long, value_name = "BLANK")]
+    pub(crate) blank: PathBuf,
+    /// The machine (TOML), if the page is to show where its lens is sharp and the margins it asks
+    /// around zones
+    #[arg(short, long, value_name = "MACHINE")]
+    pub(crate) machine: Option<PathBuf>,
+    /// The job: reference diameter, stands, lay, anchor (TOML); an option beats it
+    #[arg(short, long, value_name = "JOB")]
+    pub(crate) job: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) options: JobOptions,
+    /// Draw instead the flat pattern of every straight run of the wall, to cut out and hold against
+    /// the blank: it checks the measurements
+    #[arg(long)]
+    pub(crate) paper: bool,
+    /// Write here instead of to standard output: whole, or not at all
+    #[arg(short, long, value_name = "OUT")]
+    pub(crate) output: Option<PathBuf>,
+}

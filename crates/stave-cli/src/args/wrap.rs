@@ -1,0 +1,49 @@
+//! What can be typed for `wrap`.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, ValueEnum};
+
+use super::{CAUTION, JobOptions, Reading, SetupFiles};
+
+/// Lay a drawing or a flat program on the wall of a measured blank and write the program for the
+/// rotary.
+///
+/// Results go to standard output or -o; words for people go to standard error. Status 0: done; 1:
+/// the job does not fit the blank or machine; 2: bad usage, bad input, or a file that cannot be
+/// read or written.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = CAUTION)]
+pub(crate) struct WrapArgs {
+    /// The drawing (SVG) or flat program; `-` or nothing is standard input
+    #[arg(default_value = "-")]
+    pub(crate) input: PathBuf,
+    /// Burn this bare path data instead, one unit to the mm, y down: "M0 0H20V20H0Z"
+    #[arg(long, value_name = "DATA", conflicts_with = "input", allow_hyphen_values = true)]
+    pub(crate) path: Option<String>,
+    #[command(flatten)]
+    pub(crate) files: SetupFiles,
+    #[command(flatten)]
+    pub(crate) job: JobOptions,
+    #[command(flatten)]
+    pub(crate) reading: Reading,
+    /// Write here instead of to standard output: whole, or not at all
+    #[arg(short, long, value_name = "OUT")]
+    pub(crate) output: Option<PathBuf>,
+    /// What to write: a program, or (of a drawing) the drawing laid, for controllers that read
+    /// drawings and take the wall for a cylinder
+    #[arg(long, value_enum, default_value = "gcode")]
+    pub(crate) to: OutputType,
+    /// Write the figures of the wrap here as JSON; `-` is standard error
+    #[arg(long, value_name = "FILE")]
+    pub(crate) report: Option<PathBuf>,
+    /// Say nothing on standard error but errors
+    #[arg(short, long)]
+    pub(crate) quiet: bool,
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub(crate) enum OutputType {
+    Gcode,
+    Svg,
+}

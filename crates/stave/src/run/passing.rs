@@ -1,0 +1,97 @@
+//! Which lines of a flat program go through that move nothing of the work.
+
+use stave_check::{Code, Finding};
+use stave_setup::Setup;
+use stave_toolpath::PassKind;
+
+/// More distinct lines than this are not told one by one.
+const MOST_TOLD: usize = 20;
+/// The longest line that is shown, characters.
+const SHOWN: usize = 60;
+
+/// Which lines go through.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum Pass {
+    /// None, comments and messages neither.
+    None,
+    /// Comments, messages, T, M6, coolant and the machine file's air words.
+    #[default]
+    Known,
+    /// All that reads as words.
+    All,
+}
+
+/// What became of the lines of one program.
+#[derive(Clone, Debug)]
+pub(crate) struct Passing {
+    pub(crate) rule: Pass,
+    air: Vec<String>,
+    told: Vec<(String, u64, bool)>,
+    more: u64,
+}
+
+impl Passing {
+    pub(crate) fn new(rule: Pass, setup: &Setup) -> Self {
+        let air = setup.machine.controller.air.iter();
+        let words = air.flat_map(|air| air.low.iter().chain(&air.high).chain([&air.off]));
+        let air = words.map(|word| word.to_ascii_uppercase()).collect();
+        Self { rule, air, told: Vec::new(), more: 0 }
+    }
+
+    /// Whether comments go through.
+    pub(crate) fn comments(&self) -> bool {
+        self.rule != Pass::None
+    }
+
+    /// Whether a line goes through; one that may move something is kept to be told of.
+    pub(crate) fn line(&mut self, line: u64, kind: PassKind, text: &[u8], raw: &[u8]) -> bool {
+        let known = kind == PassKind::Known
+            || self.air.iter().any(|word| word.as_bytes().eq_ignore_ascii_case(text));
+        let through = match self.rule {
+            Pass::None => false,
+            Pass::Known => known,
+            Pass::All => true,
+        };
+        if !known {
+            self.tell(line, raw, through);
+        }
+        through
+    }
+
+    fn tell(&mut self, line: u64, raw: &[u8], through: bool) {
+        let text = String::from_utf8_lossy(raw);
+        let clean = |c: char| if c.is_control() { ' ' } else { c };
+        let shown: String = text.trim().chars().map(clean).take(SHOWN).collect();
+        if self.told.iter().any(|(known, ..)| *known == shown) {
+            return;
+        }
+        if self.told.len() < MOST_TOLD {
+            self.told.push((shown, line, through));
+        } else {
+            self.more += 1;
+        }
+    }
+
+    /// A finding for each distinct line that may move something.
+    pub(crate) fn findings(&self) -> Vec<Finding> {
+        let mut all: Vec<Finding> = self
+            .told
+            .iter()
+            .map(|(text, line, through)| {
+                let message = if *through {
+                    format!("\"{text}\" goes through: what it does only the controller knows")
+                } else {
+                    format!(
+                        "\"{text}\" is left out: it may move something; --pass all lets it through"
+                    )
+                };
+                Finding::new(Code::Passed, message).on_line(*line)
+            })
+            .collect();
+        if self.more > 0 {
+            let message = format!("and {} more lines like these", self.more);
+            all.push(Finding::new(Code::Passed, message));
+        }
+        all
+    }
+}
