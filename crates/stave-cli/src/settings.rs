@@ -1,7 +1,8 @@
 //! The setup: three files and the options that beat the third.
 
-use stave::Setup;
-use stave::setup::{Faults, JobFile, read_blank, read_job, read_machine};
+use stave::setup::{Fault, Faults, JobFile, Source, nearest, read_blank, read_job, read_machine};
+
+use stave::{Code, Setup};
 
 use crate::args::{JobOptions, SetupFiles};
 use crate::failure::{Failure, say};
@@ -48,4 +49,23 @@ pub(crate) fn read(
         }
     }
     Ok(setup)
+}
+
+/// The findings that are accepted, from the job file and the options.
+pub(crate) fn allowed(files: &SetupFiles, setup: &Setup) -> Result<Vec<Code>, Failure> {
+    let typed = files.allow.iter().map(|code| (code.trim(), None));
+    let written = setup.job.allow.iter().map(|given| (given.value.as_str(), given.from.clone()));
+    let code = |(word, from): (&str, Option<Source>)| {
+        word.parse::<Code>().map_err(|_| {
+            let known = nearest(word, Code::ALL.iter().map(|code| code.as_str()));
+            let advice = known.map_or_else(
+                || "`stave check` names the code of each".to_owned(),
+                |known| format!("did you mean `{known}`?"),
+            );
+            let place = if from.is_some() { "`allow`" } else { "--allow" };
+            let message = format!("{place}: there is no finding `{word}`: {advice}");
+            Failure::bad(Fault::new(from, message).to_string())
+        })
+    };
+    typed.chain(written).map(code).collect()
 }

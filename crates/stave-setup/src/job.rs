@@ -72,6 +72,8 @@ pub struct JobFile {
     pub zero_at_mm: Option<Given<f64>>,
     /// `zero.turn`, rad.
     pub zero_turn_rad: Option<Given<f64>>,
+    /// `allow`: findings that are errors and are accepted, by code.
+    pub allow: Vec<Given<String>>,
     /// The `[[piece]]` entries.
     pub pieces: Vec<PieceRule>,
     /// The `[[operation]]` entries, in order.
@@ -117,6 +119,7 @@ impl JobFile {
             contact_at_mm: options.contact_at_mm.or(self.contact_at_mm),
             zero_at_mm: options.zero_at_mm.or(self.zero_at_mm),
             zero_turn_rad: options.zero_turn_rad.or(self.zero_turn_rad),
+            allow: self.allow.into_iter().chain(options.allow).collect(),
             pieces: if options.pieces.is_empty() { self.pieces } else { options.pieces },
             operations: if options.operations.is_empty() {
                 self.operations
@@ -227,6 +230,8 @@ pub struct Job {
     pub zero: Zero,
     /// Where a roller touches the work, mm along the axis.
     pub contact_at_mm: f64,
+    /// Findings that are errors and are accepted, by code.
+    pub allow: Vec<Given<String>>,
     /// The pieces that the job names.
     pub pieces: Vec<PieceRule>,
     /// The operations, in order.

@@ -53,6 +53,12 @@ fn job(section: &mut Section<'_, '_, '_>) -> JobFile {
         read_settings(zero, JobTable::Zero, &mut job);
         Some(())
     });
+    if let Some(entry) = section.entry("allow") {
+        let entries = section.list_in(&entry).unwrap_or_else(|| vec![entry]);
+        let mut codes = HashSet::new();
+        let codes = entries.iter().filter_map(|entry| free_id(section, entry, &mut codes));
+        job.allow = codes.collect();
+    }
     let mut ids = HashSet::new();
     job.pieces = section.tables("piece", |piece| read_piece(piece, &mut ids));
     let mut names = HashSet::new();

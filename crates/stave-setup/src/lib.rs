@@ -46,6 +46,7 @@ pub use machine::{
     Nozzle, Rotary,
 };
 pub use machine_file::read_machine;
+pub use nearest::nearest;
 pub use optics::SPOT_GROWTH;
 pub use reader::MOST_FILE_BYTES;
 pub use readings::{Gauge, Reading, option_length_mm, read_readings};

@@ -5,7 +5,8 @@
 const ALIKE: f64 = 0.5;
 
 /// The name among `known` most like `found`, if one is like it at all.
-pub(crate) fn nearest<'k>(found: &str, known: impl Iterator<Item = &'k str>) -> Option<&'k str> {
+#[must_use]
+pub fn nearest<'k>(found: &str, known: impl Iterator<Item = &'k str>) -> Option<&'k str> {
     // The distance costs the product of the lengths; no known name is anywhere near this long.
     if found.len() > 100 {
         return None;

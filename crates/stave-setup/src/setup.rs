@@ -190,6 +190,7 @@ impl Meeting<'_> {
             place,
             place_given,
             contact_at_mm,
+            allow: job.allow,
             pieces: job.pieces,
             operations: job.operations,
         }

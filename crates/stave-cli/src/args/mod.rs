@@ -16,6 +16,7 @@ mod wrap;
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use stave::{Pass, ReadOptions};
 
 pub(crate) use check::CheckArgs;
 pub(crate) use estimate::{EstimateArgs, TermOptions};
@@ -76,6 +77,9 @@ pub(crate) struct SetupFiles {
     /// The job: lay, place, tilt and so on (TOML); an option beats it
     #[arg(short, long, value_name = "JOB")]
     pub(crate) job: Option<PathBuf>,
+    /// Accept what `check` calls an error, by its code: repeat it, or give several with commas
+    #[arg(long, value_name = "CODE", value_delimiter = ',')]
+    pub(crate) allow: Vec<String>,
 }
 
 /// How G-code is read.
@@ -87,9 +91,36 @@ pub(crate) struct Reading {
     /// Leave out lines that begin with a slash
     #[arg(long)]
     pub(crate) block_delete: bool,
+    /// Which lines of a flat program go through that move nothing of the work: comments, messages,
+    /// T, M6, coolant and the machine's air words are known
+    #[arg(long, value_enum, value_name = "WHICH", default_value = "known")]
+    pub(crate) pass: PassWord,
     /// Take the input for this, whatever it looks like
     #[arg(long, value_enum, value_name = "TYPE")]
     pub(crate) from_type: Option<InputType>,
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub(crate) enum PassWord {
+    None,
+    Known,
+    All,
+}
+
+impl Reading {
+    /// How the pipeline is to read.
+    pub(crate) fn options(&self) -> ReadOptions {
+        ReadOptions { strict: self.strict, block_delete: self.block_delete }
+    }
+
+    /// Which lines go through.
+    pub(crate) fn pass(&self) -> Pass {
+        match self.pass {
+            PassWord::None => Pass::None,
+            PassWord::Known => Pass::Known,
+            PassWord::All => Pass::All,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::{ArtOptions, ArtSource, ReadOptions, WrapOptions, check_art, check_program};
+use stave::{ArtOptions, ArtSource, WrapOptions, check_art, check_program};
 
 use crate::args::CheckArgs;
 use crate::failure::{Failure, say};
@@ -11,23 +11,21 @@ use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
+    let allow = settings::allowed(&args.files, &setup)?;
     let report = if let Some(path) = &args.path {
-        check_art(ArtSource::Path(path), &setup, &ArtOptions::default())?
+        check_art(ArtSource::Path(path), &setup, &ArtOptions { allow, ..ArtOptions::default() })?
     } else {
         let mut input = input::open(&args.input, args.reading.from_type)?;
         if input.is_svg {
             let data = input.whole()?;
-            let options = ArtOptions { name: input.name.clone(), ..ArtOptions::default() };
+            let options = ArtOptions { name: input.name.clone(), allow, ..ArtOptions::default() };
             check_art(ArtSource::Svg(&data), &setup, &options)?
         } else {
-            let read = ReadOptions {
-                strict: args.reading.strict,
-                block_delete: args.reading.block_delete,
-            };
+            let read = args.reading.options();
             check_program(
                 &mut input.reader,
                 &setup,
-                &WrapOptions { read, name: input.name.clone(), ..WrapOptions::default() },
+                &WrapOptions { read, name: input.name.clone(), allow, pass: args.reading.pass() },
             )?
         }
     };

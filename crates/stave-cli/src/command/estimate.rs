@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use stave::setup::{read_blank, read_machine};
-use stave::{EstimateOptions, QuoteSteps, ReadOptions, Terms, estimate_program, estimates_to_json};
+use stave::{EstimateOptions, QuoteSteps, Terms, estimate_program, estimates_to_json};
 
 use crate::args::{EstimateArgs, TermOptions};
 use crate::failure::{Failure, say};
@@ -40,13 +40,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
                 input.name
             )));
         }
-        let options = EstimateOptions {
-            read: ReadOptions {
-                strict: args.reading.strict,
-                block_delete: args.reading.block_delete,
-            },
-            name: input.name,
-        };
+        let options = EstimateOptions { read: args.reading.options(), name: input.name };
         let reader = Watched::new(input.reader, path);
         let estimate = estimate_program(reader, &machine, blank.as_ref(), &options)?;
         for warning in &estimate.warnings {

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::{ArtOptions, ArtSource, LaysInput, ReadOptions, compare_lays};
+use stave::{ArtOptions, ArtSource, LaysInput, compare_lays};
 
 use crate::args::LaysArgs;
 use crate::failure::{Failure, say};
@@ -21,10 +21,7 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
             let data = input.whole()?;
             compare_lays(LaysInput::Art(ArtSource::Svg(&data)), &setup, &options)?
         } else {
-            let read = ReadOptions {
-                strict: args.reading.strict,
-                block_delete: args.reading.block_delete,
-            };
+            let read = args.reading.options();
             compare_lays(LaysInput::Program(&mut input.reader, read), &setup, &options)?
         }
     };

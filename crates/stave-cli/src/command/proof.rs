@@ -105,7 +105,7 @@ fn shown(program: &Program, args: &ProofArgs, setup: &Setup) -> Result<ProvenPro
 }
 
 fn reading(args: &ProofArgs) -> ReadOptions {
-    ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete }
+    args.reading.options()
 }
 
 /// The input as a program for the rotary: as it is if it was wrapped, else wrapped here.
@@ -120,7 +120,12 @@ fn program(path: &Path, args: &ProofArgs, setup: &Setup) -> Result<Program, Fail
     } else if is_wrapped(&data) {
         return Ok(Program { bytes: data, name, wrapped: None });
     } else {
-        let options = WrapOptions { read: reading(args), name: name.clone(), allow: all() };
+        let options = WrapOptions {
+            read: reading(args),
+            name: name.clone(),
+            allow: all(),
+            pass: args.reading.pass(),
+        };
         wrap_gcode(&data[..], &mut bytes, setup, &options)?
     };
     Ok(made(bytes, name, args, &report))

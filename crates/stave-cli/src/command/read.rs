@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::{ReadOptions, read_program};
+use stave::read_program;
 
 use crate::args::ReadArgs;
 use crate::failure::{Failure, say};
@@ -18,8 +18,7 @@ pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
         )));
     }
     let mut output = Output::open(args.output.as_deref())?;
-    let options =
-        ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete };
+    let options = args.reading.options();
     let warnings = read_program(input.reader, &mut output, &options, &input.name)?;
     output.keep()?;
     for warning in &warnings {

@@ -4,8 +4,7 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use stave::{
-    ArtOptions, ArtSource, ReadOptions, WalkAround, WalkOptions, is_wrapped, walk_art, walk_gcode,
-    walk_wrapped,
+    ArtOptions, ArtSource, WalkAround, WalkOptions, is_wrapped, walk_art, walk_gcode, walk_wrapped,
 };
 
 use crate::args::{AroundWord, WalkArgs};
@@ -23,7 +22,7 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
         }
     };
     let options = WalkOptions {
-        read: ReadOptions { strict: args.reading.strict, block_delete: args.reading.block_delete },
+        read: args.reading.options(),
         name: name.clone(),
         around: match args.around {
             AroundWord::Box => WalkAround::Box,

@@ -5,8 +5,8 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::{
-    ArtOptions, ArtSource, ReadOptions, Setup, TIME_UNKNOWN, WrapOptions, WrapReport, clock,
-    sentence, time_field, wrap_art, wrap_gcode, wrap_svg,
+    ArtOptions, ArtSource, Code, Setup, TIME_UNKNOWN, WrapOptions, WrapReport, clock, sentence,
+    time_field, wrap_art, wrap_gcode, wrap_svg,
 };
 
 use crate::args::{OutputType, WrapArgs};
@@ -17,7 +17,8 @@ use crate::{input, settings};
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
     let mut output = Output::open(args.output.as_deref())?;
-    let report = wrap(args, &setup, &mut output)?;
+    let allow = settings::allowed(&args.files, &setup)?;
+    let report = wrap(args, &setup, &allow, &mut output)?;
     let duration_s = report.estimate.as_ref().map(|estimate| estimate.duration_s);
     if let Some(time) = duration_s.and_then(time_field) {
         let field = |value: &str| format!(" time={value}");
@@ -37,9 +38,14 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     tell(args, &report)
 }
 
-fn wrap(args: &WrapArgs, setup: &Setup, output: &mut impl Write) -> Result<WrapReport, Failure> {
+fn wrap(
+    args: &WrapArgs,
+    setup: &Setup,
+    allow: &[Code],
+    output: &mut impl Write,
+) -> Result<WrapReport, Failure> {
     let report = if let Some(path) = &args.path {
-        let options = ArtOptions::default();
+        let options = ArtOptions { allow: allow.to_vec(), ..ArtOptions::default() };
         match args.to {
             OutputType::Gcode => wrap_art(ArtSource::Path(path), &mut *output, setup, &options)?,
             OutputType::Svg => wrap_svg(ArtSource::Path(path), &mut *output, setup, &options)?,
@@ -49,7 +55,8 @@ fn wrap(args: &WrapArgs, setup: &Setup, output: &mut impl Write) -> Result<WrapR
         match (input.is_svg, args.to) {
             (true, to) => {
                 let data = input.whole()?;
-                let options = ArtOptions { name: input.name, ..ArtOptions::default() };
+                let options =
+                    ArtOptions { name: input.name, allow: allow.to_vec(), ..ArtOptions::default() };
                 match to {
                     OutputType::Gcode => {
                         wrap_art(ArtSource::Svg(&data), &mut *output, setup, &options)?
@@ -68,12 +75,10 @@ fn wrap(args: &WrapArgs, setup: &Setup, output: &mut impl Write) -> Result<WrapR
             }
             (false, OutputType::Gcode) => {
                 let options = WrapOptions {
-                    read: ReadOptions {
-                        strict: args.reading.strict,
-                        block_delete: args.reading.block_delete,
-                    },
+                    read: args.reading.options(),
                     name: input.name,
-                    ..WrapOptions::default()
+                    allow: allow.to_vec(),
+                    pass: args.reading.pass(),
                 };
                 wrap_gcode(input.reader, &mut *output, setup, &options)?
             }
