@@ -127,8 +127,9 @@ fn arc_distance_mode() {
       G91.1
       ^
     ");
-    assert_snapshot!(error("G90.1\nM2\n", &LENIENT), @r"
-    art.nc:1:1: G90.1 (absolute arc centres) is not understood; write arc centres relative to the start (G91.1)
+    assert_snapshot!(error("G90.1\nM2\n", &LENIENT), @"
+    art.nc:1:1: G90.1 (absolute arc centres) is not understood; write arc centres relative to the \
+        start (G91.1)
       G90.1
       ^
     ");
@@ -152,8 +153,9 @@ fn lines_that_pass_through_whole() {
     9: beam M3
     9: end
     ");
-    assert_snapshot!(error("$H\nM2\n", &STRICT), @r"
-    art.nc:1:1: lines that begin with `$` are not RS274/NGC; read without --strict to pass them through
+    assert_snapshot!(error("$H\nM2\n", &STRICT), @"
+    art.nc:1:1: lines that begin with `$` are not RS274/NGC; read without --strict to pass them \
+        through
       $H
       ^
     ");
@@ -166,33 +168,39 @@ fn lines_that_pass_through_whole() {
 
 #[test]
 fn nothing_is_lost_on_a_line_that_passes_through() {
-    assert_snapshot!(error("G1 X5 M106\n", &LENIENT), @r"
-    art.nc:1:7: M106 is not known, so its line is passed through whole, and what stands before it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("G1 X5 M106\n", &LENIENT), @"
+    art.nc:1:7: M106 is not known, so its line is passed through whole, and what stands before it \
+        would be lost; put M106 on a line of its own
       G1 X5 M106
             ^
     ");
-    assert_snapshot!(error("X5 M106\n", &LENIENT), @r"
-    art.nc:1:4: M106 is not known, so its line is passed through whole, and what stands before it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("X5 M106\n", &LENIENT), @"
+    art.nc:1:4: M106 is not known, so its line is passed through whole, and what stands before it \
+        would be lost; put M106 on a line of its own
       X5 M106
          ^
     ");
-    assert_snapshot!(error("M3 M106 S5\n", &LENIENT), @r"
-    art.nc:1:4: M106 is not known, so its line is passed through whole, and M3 with it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("M3 M106 S5\n", &LENIENT), @"
+    art.nc:1:4: M106 is not known, so its line is passed through whole, and M3 with it would be \
+        lost; put M106 on a line of its own
       M3 M106 S5
          ^
     ");
-    assert_snapshot!(error("M106 M5\n", &LENIENT), @r"
-    art.nc:1:1: M106 is not known, so its line is passed through whole, and M5 with it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("M106 M5\n", &LENIENT), @"
+    art.nc:1:1: M106 is not known, so its line is passed through whole, and M5 with it would be \
+        lost; put M106 on a line of its own
       M106 M5
       ^
     ");
-    assert_snapshot!(error("#1=2 M106\n", &LENIENT), @r"
-    art.nc:1:6: M106 is not known, so its line is passed through whole, and the parameter setting would be lost; put M106 on a line of its own
+    assert_snapshot!(error("#1=2 M106\n", &LENIENT), @"
+    art.nc:1:6: M106 is not known, so its line is passed through whole, and the parameter setting \
+        would be lost; put M106 on a line of its own
       #1=2 M106
            ^
     ");
-    assert_snapshot!(error("F100 M106\n", &LENIENT), @r"
-    art.nc:1:6: M106 is not known, so its line is passed through whole, and what stands before it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("F100 M106\n", &LENIENT), @"
+    art.nc:1:6: M106 is not known, so its line is passed through whole, and what stands before it \
+        would be lost; put M106 on a line of its own
       F100 M106
            ^
     ");
@@ -252,7 +260,9 @@ fn feeds_and_units() {
             "3: end"
         ]
     );
-    assert_snapshot!(outcome.unwrap().warnings.iter().map(|w| format!("{}: {}", w.line, w.text)).collect::<Vec<_>>().join("\n"), @r"
+    let warnings = outcome.unwrap().warnings;
+    let warnings: Vec<_> = warnings.iter().map(|w| format!("{}: {}", w.line, w.text)).collect();
+    assert_snapshot!(warnings.join("\n"), @r"
     1: F shares a line with a change of units; it is taken in the new units
     2: the units change while a feed rate is in effect; it keeps its speed, not its number
     ");
