@@ -19,6 +19,7 @@ mod globe;
 mod greedy;
 mod icons;
 mod ideal;
+mod kept;
 mod lay;
 mod lays;
 mod manners;
