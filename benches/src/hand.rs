@@ -102,7 +102,7 @@ pub fn wrap(input: &[u8]) -> Vec<u8> {
     out
 }
 
-#[allow(clippy::too_many_arguments)]
+#[expect(clippy::too_many_arguments, reason = "a hand-written loop has its state at hand")]
 #[inline]
 fn feed_move(
     out: &mut Vec<u8>,

@@ -1,7 +1,7 @@
 //! The page to draw on, rendered by an outside renderer (resvg) and measured with a ruler of
 //! pixels.
 
-#![allow(clippy::unwrap_used)]
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 use resvg::{tiny_skia, usvg};
 use stave_picture::{TemplateSetting, paper, template};

@@ -1,7 +1,7 @@
 //! What a user sees when something is wrong.
 
 // A panic in a helper of a test is a failed test too.
-#![allow(clippy::unwrap_used)]
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 use insta::assert_snapshot;
 use stave_setup::{Fault, JOB_OPTIONS, JobFile, Setup, read_blank, read_job, read_machine};
@@ -68,38 +68,7 @@ turn = [170.0, 600.0]
 rise = nan
 margn = 0.5
 "#;
-    assert_snapshot!(blank(text), @r#"
-    flask.toml:2:1: `wal` is not a known key; did you mean `wall`?
-    2 | wal = "straight"
-      | ^^^
-    flask.toml:5:12: `diameter` is -70.0, but must be at least 0.0254 mm
-    5 | diameter = -70.0
-      |            ^^^^^
-    flask.toml:7:6: `at` is -1, but must be more than the 0 of the station before: stations go up along the axis
-    7 | at = -1
-      |      ^^
-    flask.toml:9:17: a station has either `diameter` or `circumference`, not both
-    9 | circumference = 219.9
-      |                 ^^^^^
-    flask.toml:10:1: [[station]] 3 has no `diameter` (or `circumference`)
-    10 | [[station]]
-       | ^^^^^^^^^^^
-    flask.toml:11:6: `at` is "12", but must be a number without quotes
-    11 | at = "12"
-       |      ^^^^
-    flask.toml:14:6: `at` is the list [132.0, 118.0], but must be [from, to] with from less than to
-    14 | at = [132.0, 118.0]
-       |      ^^^^^^^^^^^^^^
-    flask.toml:15:8: `turn` is the list [170.0, 600.0], but must be at most 360 degrees from end to end
-    15 | turn = [170.0, 600.0]
-       |        ^^^^^^^^^^^^^^
-    flask.toml:16:8: `rise` is nan, but must be a finite number, 0 or more
-    16 | rise = nan
-       |        ^^^
-    flask.toml:17:1: `margn` is not a known key in [[zone]] 1; did you mean `margin`?
-    17 | margn = 0.5
-       | ^^^^^
-    "#);
+    assert_snapshot!(blank(text));
 }
 
 #[test]
@@ -110,7 +79,8 @@ fn a_blank_with_too_little() {
     1 | units = "cm"
       |         ^^^^
     "#);
-    assert_snapshot!(blank(""), @r#"flask.toml:1:1: the wall needs at least two [[station]] entries, each with `at` and `diameter`"#);
+    assert_snapshot!(blank(""), @"flask.toml:1:1: the wall needs at least two [[station]] entries, \
+        each with `at` and `diameter`");
     assert_snapshot!(blank("station = 3\nzone = { at = 1 }"), @r#"
     flask.toml:1:11: `station` is 3, but must be a list of tables, each headed [[station]]
     1 | station = 3
@@ -125,14 +95,15 @@ fn a_blank_with_too_little() {
 fn inches_stay_inches_in_messages() {
     let text =
         "units = \"in\"\n[[station]]\nat = 2\ndiameter = 3\n[[station]]\nat = 1.5\ndiameter = 5000";
-    assert_snapshot!(blank(text), @r#"
-    flask.toml:6:6: `at` is 1.5, but must be more than the 2 of the station before: stations go up along the axis
+    assert_snapshot!(blank(text), @"
+    flask.toml:6:6: `at` is 1.5, but must be more than the 2 of the station before: stations go up \
+        along the axis
     6 | at = 1.5
       |      ^^^
     flask.toml:7:12: `diameter` is 5000, but must be from 0.001 in to 3937.0079 in
     7 | diameter = 5000
       |            ^^^^
-    "#);
+    ");
 }
 
 #[test]
@@ -242,59 +213,7 @@ passes = 0.5
 [[operation]]
 work = "lines"
 "##;
-    assert_snapshot!(job(text), @r##"
-    job.toml:1:10: `anchor` is "pice", but must be "drawing", "piece" or a point [u, v]
-    1 | anchor = "pice"
-      |          ^^^^^^
-    job.toml:2:13: `tolerance` is 0, but must be from 1e-6 mm to 10 mm
-    2 | tolerance = 0
-      |             ^
-    job.toml:3:8: `tilt` is -90, but must be more than -90 and less than 90
-    3 | tilt = -90
-      |        ^^^
-    job.toml:5:6: `at` is "middle", but must be a number without quotes
-    5 | at = "middle"
-      |      ^^^^^^^^
-    job.toml:6:1: `lens` is not a known key in [place]; it belongs above the first [section]
-    6 | lens = "medium"
-      | ^^^^
-    job.toml:8:16: `id` is "crest", but must be in one piece only
-    8 | id = ["crest", "crest"]
-      |                ^^^^^^^
-    job.toml:10:6: `id` is the list [], but must be a list of at least one element id
-    10 | id = []
-       |      ^^
-    job.toml:11:1: [[operation]] 1 has no `lines_per_inch` (or `line_spacing`)
-    11 | [[operation]]
-       | ^^^^^^^^^^^^^
-    job.toml:13:8: pick takes one of `fill`, `stroke` and `id`, found 2
-    13 | pick = { fill = "#12345", id = "x" }
-       |        ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
-    job.toml:13:17: `fill` is "#12345", but must be a CSS colour such as "#1f3a5f", "#f00", "navy" or "rgb(31, 58, 95)"
-    13 | pick = { fill = "#12345", id = "x" }
-       |                 ^^^^^^^^
-    job.toml:15:9: `speed` is 0, but must be more than 0
-    15 | speed = 0
-       |         ^
-    job.toml:17:10: `passes` is 0.5, but must be a whole number from 1 to 1000
-    17 | passes = 0.5
-       |          ^^^
-    job.toml:18:1: [[operation]] 2 has no `name`
-    18 | [[operation]]
-       | ^^^^^^^^^^^^^
-    job.toml:18:1: [[operation]] 2 has no `pick`
-    18 | [[operation]]
-       | ^^^^^^^^^^^^^
-    job.toml:18:1: [[operation]] 2 has no `speed`
-    18 | [[operation]]
-       | ^^^^^^^^^^^^^
-    job.toml:18:1: [[operation]] 2 has no `power`
-    18 | [[operation]]
-       | ^^^^^^^^^^^^^
-    job.toml:19:8: `work` is "lines", but must be "area" or "line"
-    19 | work = "lines"
-       |        ^^^^^^^
-    "##);
+    assert_snapshot!(job(text));
     assert_snapshot!(job("anchor = [1, \"2\"]\npieces = 1"), @r#"
     job.toml:1:14: `anchor` is "2", but must be a number without quotes
     1 | anchor = [1, "2"]
@@ -394,20 +313,24 @@ fn files_that_do_not_meet() {
 #[test]
 fn decimals_too_coarse() {
     let coarse = MACHINE.replace("decimals = 4", "decimals = 2");
-    assert_snapshot!(meeting(&coarse, "", &[]).unwrap_err(), @r#"
-    bench.toml:5:12: `decimals` is 2, which rounds X by 0.005 mm, more than a tenth of the tolerance of 0.01 mm: at least 3 are needed
+    assert_snapshot!(meeting(&coarse, "", &[]).unwrap_err(), @"
+    bench.toml:5:12: `decimals` is 2, which rounds X by 0.005 mm, more than a tenth of the \
+        tolerance of 0.01 mm: at least 3 are needed
     5 | decimals = 2
       |            ^
-    "#);
+    ");
     assert!(meeting(&MACHINE.replace("decimals = 4", "decimals = 3"), "", &[]).is_ok());
     let turns = MACHINE.replace("units_per_turn = 360", "units_per_turn = 1");
-    assert_snapshot!(meeting(&turns, "", &[]).unwrap_err(), @r#"
-    bench.toml:5:12: `decimals` is 4, which rounds the rotary by 0.0138 mm at the largest diameter, more than a tenth of the tolerance of 0.01 mm: at least 6 are needed
+    assert_snapshot!(meeting(&turns, "", &[]).unwrap_err(), @"
+    bench.toml:5:12: `decimals` is 4, which rounds the rotary by 0.0138 mm at the largest \
+        diameter, more than a tenth of the tolerance of 0.01 mm: at least 6 are needed
     5 | decimals = 4
       |            ^
-    "#);
+    ");
     let silent = MACHINE.replace("decimals = 4\n", "");
-    assert_snapshot!(meeting(&silent, "", &[("tolerance", "0.0001")]).unwrap_err(), @r#"--tolerance: `decimals` is 4, which rounds X by 5e-5 mm, more than a tenth of the tolerance of 1e-4 mm: at least 5 are needed"#);
+    assert_snapshot!(meeting(&silent, "", &[("tolerance", "0.0001")]).unwrap_err(), @"--tolerance: \
+        `decimals` is 4, which rounds X by 5e-5 mm, more than a tenth of the tolerance of 1e-4 mm: \
+        at least 5 are needed");
 }
 
 #[test]
@@ -415,26 +338,7 @@ fn what_can_be_meant_but_is_worth_a_look() {
     let guesses = MACHINE.replace("full_power = 1000\nfeed_counts = \"all-axes\"\n", "");
     let text = "tilt = 20\nreference_diameter = 100\ncontact_at = 10\n[[operation]]\nname = \"a\"\n\
         pick = { id = \"a\" }\nwork = \"line\"\nspeed = 1\npower = 1\nlines_per_inch = 100";
-    assert_snapshot!(warnings(&guesses, text), @r#"
-    bench.toml:2:1: [controller] has no `full_power`: 1000 is taken
-    2 | [controller]
-      | ^^^^^^^^^^^^
-    bench.toml:2:1: [controller] has no `feed_counts`: "all-axes" is taken
-    2 | [controller]
-      | ^^^^^^^^^^^^
-    job.toml:10:18: `lines_per_inch` has no effect where `work` is "line"
-    10 | lines_per_inch = 100
-       |                  ^^^
-    job.toml:1:8: `tilt` is 20 degrees, past `most_tilt` of 15
-    1 | tilt = 20
-      |        ^^
-    job.toml:2:22: `reference_diameter` is 100 mm, which the wall has nowhere: its diameters go from 70 to 88 mm
-    2 | reference_diameter = 100
-      |                      ^^^
-    job.toml:3:14: `contact_at` has no effect: the rotary is a chuck
-    3 | contact_at = 10
-      |              ^^
-    "#);
+    assert_snapshot!(warnings(&guesses, text));
 }
 
 #[test]

@@ -2,19 +2,18 @@
 //! read.
 
 // A panic in a helper of a test is a failed test too.
-#![allow(clippy::unwrap_used)]
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 use proptest::prelude::*;
 use stave_setup::{Fault, JOB_OPTIONS, JobFile, Setup, read_blank, read_job, read_machine};
+use stave_tests::cases;
 
-const BLANK: &str = "name = \"a\"\nwall = \"smooth\"\n[[station]]\nat = 0\ndiameter = \
-                     70\n[[station]]\nat = 140\n\
-    diameter = 88\n[[zone]]\nname = \"z\"\nat = [1, 2]\nturn = [0, 90]\nrise = 1\nmargin = 0";
-const MACHINE: &str = "[controller]\nfull_power = 1000\nair = { low = \"M7\", off = \"M9\" \
-                       }\ndecimals = 4\n[x]\nspeed = 500\n\
-    acceleration = 5000\n[y]\nspeed = 500\nacceleration = 3000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\n\
-    acceleration = 2000\n[[lens]]\nname = \"m\"\nfocal_length = 50\n[area]\nspeed = 1\npower = \
-                                            2\nline_spacing = 0.1";
+const BLANK: &str = "name = \"a\"\nwall = \"smooth\"\n[[station]]\nat = 0\ndiameter = 70\n\
+    [[station]]\nat = 140\ndiameter = 88\n[[zone]]\nname = \"z\"\nat = [1, 2]\nturn = [0, 90]\nrise = 1\nmargin = 0";
+const MACHINE: &str = "[controller]\nfull_power = 1000\nair = { low = \"M7\", off = \"M9\" }\n\
+    decimals = 4\n[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 3000\n\
+    [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n\
+    [[lens]]\nname = \"m\"\nfocal_length = 50\n[area]\nspeed = 1\npower = 2\nline_spacing = 0.1";
 const JOB: &str = "lay = \"label\"\nanchor = [1, 2]\ntilt = 3\n[place]\nat = 5\nof = \
                    \"art\"\n[[piece]]\nid = [\"a\"]\n\
     [[operation]]\nname = \"o\"\npick = { fill = \"red\" }\nwork = \"area\"\nspeed = 1\npower = \
@@ -67,6 +66,8 @@ fn word(name: &str, value: &str) -> bool {
 }
 
 proptest! {
+    #![proptest_config(cases(64))]
+
     #[test]
     fn any_text(text in "\\PC*") {
         check(&text)?;
@@ -78,8 +79,10 @@ proptest! {
     }
 
     #[test]
-    fn text_like_toml(text in "([a-z_]{1,8}|\\[{1,2}(x|zone|lens|place)\\]{1,2}|[-=,.\"\\n \
-                               {}\\[\\]0-9]){0,60}") {
+    fn text_like_toml(
+        text in "([a-z_]{1,8}|\\[{1,2}(x|zone|lens|place)\\]{1,2}|[-=,.\"\\n \
+                               {}\\[\\]0-9]){0,60}",
+    ) {
         check(&text)?;
     }
 
@@ -109,31 +112,47 @@ proptest! {
             expected.push((at, diameter / 2.0));
         }
         let blank = read_blank(&text, "blank").unwrap();
-        let found: Vec<(f64, f64)> = blank.stations.iter().map(|s| (s.at_mm, s.radius_mm)).collect();
+        let found: Vec<(f64, f64)> =
+            blank.stations.iter().map(|s| (s.at_mm, s.radius_mm)).collect();
         prop_assert_eq!(found, expected);
     }
 
     #[test]
     fn option_and_file_agree(at in -1000.0_f64..1000.0, tilt in -89.0_f64..89.0, inch: bool) {
         let unit = if inch { "in" } else { "mm" };
-        let file = read_job(&format!("units = \"{unit}\"\ntilt = {tilt:?}\n[place]\nat = \
-                                      {at:?}"), "job").unwrap();
+        let file = read_job(
+            &format!(
+                "units = \"{unit}\"\ntilt = {tilt:?}\n[place]\nat = \
+                                      {at:?}"
+            ),
+            "job",
+        )
+        .unwrap();
         let mut options = JobFile::default();
         options.set_option("place-at", &format!("{at:?}{unit}")).unwrap();
         options.set_option("tilt", &format!("{tilt:?}")).unwrap();
-        prop_assert_eq!(file.place_at_mm.map(|at| at.value), options.place_at_mm.map(|at| at.value));
-        prop_assert_eq!(file.tilt_rad.map(|tilt| tilt.value), options.tilt_rad.map(|tilt| tilt.value));
+        prop_assert_eq!(
+            file.place_at_mm.map(|at| at.value),
+            options.place_at_mm.map(|at| at.value)
+        );
+        prop_assert_eq!(
+            file.tilt_rad.map(|tilt| tilt.value),
+            options.tilt_rad.map(|tilt| tilt.value)
+        );
     }
 
     #[test]
     fn decimals_taken_round_by_no_more_than_a_tenth(
-        decimals in 0_u32..=9, units in 1e-2_f64..1e5, tolerance in 1e-5_f64..1.0,
+        decimals in 0_u32..=9,
+        units in 1e-2_f64..1e5,
+        tolerance in 1e-5_f64..1.0,
     ) {
         let machine = MACHINE
             .replace("decimals = 4", &format!("decimals = {decimals}"))
             .replace("units_per_turn = 360", &format!("units_per_turn = {units:?}"));
         let job = read_job(&format!("tolerance = {tolerance:?}"), "job").unwrap();
-        let setup = Setup::new(read_blank(BLANK, "b").unwrap(), read_machine(&machine, "m").unwrap(), job);
+        let setup =
+            Setup::new(read_blank(BLANK, "b").unwrap(), read_machine(&machine, "m").unwrap(), job);
         let half = 0.5 / 10_f64.powi(decimals as i32);
         let worst = half.max(half * std::f64::consts::TAU * 44.0 / units);
         prop_assert_eq!(setup.is_ok(), worst <= tolerance / 10.0);

@@ -1,8 +1,5 @@
 //! Every key of the three files, and what it comes out as.
 
-// A panic in a helper of a test is a failed test too.
-#![allow(clippy::unwrap_used)]
-
 use std::f64::consts::{PI, TAU};
 
 use stave_setup::{

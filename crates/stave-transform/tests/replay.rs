@@ -2,8 +2,9 @@
 //! ways, and at what speed.
 
 // A panic in a test's helper is a failed test.
-#![allow(clippy::unwrap_used)]
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
+use stave_tests::cases;
 use std::f64::consts::TAU;
 
 use proptest::prelude::*;
@@ -246,17 +247,30 @@ fn flat(u: f64, v: f64) -> FlatPoint {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(24))]
+    #![proptest_config(cases(12))]
 
     #[test]
     fn lines_come_out_exact(
-        u0 in 0.0..150.0_f64, v0 in -60.0..60.0_f64, u1 in 0.0..150.0_f64, v1 in -60.0..60.0_f64,
-        smooth in any::<bool>(), lay in 0..3_usize, tilted in any::<bool>(), at_point in any::<bool>(),
+        u0 in 0.0..150.0_f64,
+        v0 in -60.0..60.0_f64,
+        u1 in 0.0..150.0_f64,
+        v1 in -60.0..60.0_f64,
+        smooth in any::<bool>(),
+        lay in 0..3_usize,
+        tilted in any::<bool>(),
+        at_point in any::<bool>(),
     ) {
         let lay = ["even-angle", "true-width", "true-shape"][lay];
-        let anchor = if at_point { Anchor::Point { u_mm: 70.0, v_mm: 10.0 } } else { Anchor::Drawing };
+        let anchor =
+            if at_point { Anchor::Point { u_mm: 70.0, v_mm: 10.0 } } else { Anchor::Drawing };
         let curve = Curve::Line { from: flat(u0, v0), to: flat(u1, v1) };
-        match check(if smooth { ROUND } else { STEPPED }, lay, if tilted { "4" } else { "0" }, &curve, anchor) {
+        match check(
+            if smooth { ROUND } else { STEPPED },
+            lay,
+            if tilted { "4" } else { "0" },
+            &curve,
+            anchor,
+        ) {
             Ok(_) | Err(Misfit::OffWall { .. }) => {}
             Err(other) => prop_assert!(false, "{other}"),
         }
@@ -264,16 +278,32 @@ proptest! {
 
     #[test]
     fn arcs_come_out_exact(
-        cu in 20.0..130.0_f64, cv in -40.0..40.0_f64, radius in 0.5..40.0_f64, start in 0.0..TAU, sweep in -TAU..TAU,
-        smooth in any::<bool>(), lay in 0..3_usize, tilted in any::<bool>(),
+        cu in 20.0..130.0_f64,
+        cv in -40.0..40.0_f64,
+        radius in 0.5..40.0_f64,
+        start in 0.0..TAU,
+        sweep in -TAU..TAU,
+        smooth in any::<bool>(),
+        lay in 0..3_usize,
+        tilted in any::<bool>(),
     ) {
         prop_assume!(sweep.abs() > 0.01);
         let lay = ["even-angle", "true-width", "true-shape"][lay];
-        let on = |angle: f64| Position { x: cu + radius * angle.cos(), y: cv + radius * angle.sin(), ..Position::default() };
+        let on = |angle: f64| Position {
+            x: cu + radius * angle.cos(),
+            y: cv + radius * angle.sin(),
+            ..Position::default()
+        };
         let (from, to) = (on(start), on(start + sweep));
         let arc = Arc { plane: Plane::Xy, centre: [cu, cv, 0.0], sweep_rad: sweep };
         let curve = Curve::Arc { from: &from, to: &to, arc, along_y: false };
-        match check(if smooth { ROUND } else { STEPPED }, lay, if tilted { "4" } else { "0" }, &curve, Anchor::Drawing) {
+        match check(
+            if smooth { ROUND } else { STEPPED },
+            lay,
+            if tilted { "4" } else { "0" },
+            &curve,
+            Anchor::Drawing,
+        ) {
             Ok(_) | Err(Misfit::OffWall { .. }) => {}
             Err(other) => prop_assert!(false, "{other}"),
         }
@@ -281,14 +311,19 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(12))]
+    #![proptest_config(cases(6))]
 
     /// Under a label a straight line of the flat plane may come back to a station that it has
     /// passed.
     #[test]
     fn labels_come_out_exact(
-        u0 in 35.0..105.0_f64, v0 in -45.0..45.0_f64, u1 in 35.0..105.0_f64, v1 in -45.0..45.0_f64,
-        smooth in any::<bool>(), tilted in any::<bool>(), arc in any::<bool>(),
+        u0 in 35.0..105.0_f64,
+        v0 in -45.0..45.0_f64,
+        u1 in 35.0..105.0_f64,
+        v1 in -45.0..45.0_f64,
+        smooth in any::<bool>(),
+        tilted in any::<bool>(),
+        arc in any::<bool>(),
     ) {
         let on = |u: f64, v: f64| Position { x: u, y: v, ..Position::default() };
         let (from, to) = (on(u0, v0), on(u1, v1));
@@ -300,7 +335,13 @@ proptest! {
             Curve::Line { from: flat(u0, v0), to: flat(u1, v1) }
         };
         let anchor = Anchor::Point { u_mm: 70.0, v_mm: 0.0 };
-        match check(if smooth { ROUND } else { STEPPED }, "label", if tilted { "4" } else { "0" }, &curve, anchor) {
+        match check(
+            if smooth { ROUND } else { STEPPED },
+            "label",
+            if tilted { "4" } else { "0" },
+            &curve,
+            anchor,
+        ) {
             Ok(_) | Err(Misfit::OffWall { .. } | Misfit::Label(_)) => {}
             Err(other) => prop_assert!(false, "{other}"),
         }

@@ -1,6 +1,7 @@
 //! Walls and lays against closed forms and their own inverses.
 
 use proptest::prelude::*;
+use stave_tests::cases;
 use stave_wall::{
     Anchor, Distortion, Lay, LayKind, LaySetting, ParametricPoint, Station, Wall, WallError,
     WallShape,
@@ -144,6 +145,8 @@ fn a_parametric_curve_must_be_an_outline() {
 }
 
 proptest! {
+    #![proptest_config(cases(64))]
+
     #[test]
     fn s_and_at_undo_each_other(wall in any_wall(), share in 0.0..1.0f64) {
         let (low, high) = wall.at_range_mm();
@@ -158,7 +161,11 @@ proptest! {
     }
 
     #[test]
-    fn the_section_is_one_and_the_same_from_every_hint(wall in any_wall(), share in -0.2..1.2f64, hint in 0usize..99) {
+    fn the_section_is_one_and_the_same_from_every_hint(
+        wall in any_wall(),
+        share in -0.2..1.2f64,
+        hint in 0usize..99,
+    ) {
         let s_mm = share * wall.length_mm();
         prop_assert_eq!(wall.section(s_mm, &mut 0), wall.section(s_mm, &mut { hint }));
         prop_assert_eq!(wall.span_of(s_mm, 0), wall.span_of(s_mm, hint));
@@ -185,7 +192,8 @@ proptest! {
             prop_assert!((wall.section(from, &mut 0).radius_mm - pair[0].1).abs() < 1e-9);
             let mut before = pair[0].1;
             for i in 0..=40 {
-                let radius = wall.section_in(span, from + (to - from) * f64::from(i) / 40.0).radius_mm;
+                let radius =
+                    wall.section_in(span, from + (to - from) * f64::from(i) / 40.0).radius_mm;
                 prop_assert!(radius > low - 1e-9 && radius < high + 1e-9);
                 prop_assert!((radius - before) * (pair[1].1 - pair[0].1).signum() > -1e-9);
                 before = radius;
@@ -195,7 +203,10 @@ proptest! {
 
     #[test]
     fn every_lay_undoes_itself(
-        wall in any_wall(), u_mm in -20.0..60.0f64, v_mm in -200.0..200.0f64, hint in 0usize..20,
+        wall in any_wall(),
+        u_mm in -20.0..60.0f64,
+        v_mm in -200.0..200.0f64,
+        hint in 0usize..20,
         anchor in prop_oneof![
             Just(Anchor::Drawing),
             (-10.0..40.0f64, -50.0..50.0f64).prop_map(|(u_mm, v_mm)| Anchor::Point { u_mm, v_mm }),
@@ -206,17 +217,23 @@ proptest! {
             let laid = lay.map(&wall, u_mm, v_mm, &mut { hint });
             prop_assert_eq!(laid, lay.map(&wall, u_mm, v_mm, &mut 0));
             let (u_back, v_back) = lay.flat(&wall, laid.s_mm, laid.turn_rad).unwrap();
-            prop_assert!((u_back - u_mm).abs() < 1e-8 && (v_back - v_mm).abs() < 1e-8, "{kind} \
-                {u_back} {v_back}");
+            prop_assert!(
+                (u_back - u_mm).abs() < 1e-8 && (v_back - v_mm).abs() < 1e-8,
+                "{kind} \
+                {u_back} {v_back}"
+            );
         }
     }
 
     #[test]
     fn the_jacobian_is_the_derivative_of_the_map(
-        wall in any_wall(), u_mm in -20.0..60.0f64, v_mm in -200.0..200.0f64,
+        wall in any_wall(),
+        u_mm in -20.0..60.0f64,
+        v_mm in -200.0..200.0f64,
     ) {
         for kind in FLAT_LAYS {
-            let lay = Lay::new(&wall, setting(kind, Anchor::Point { u_mm: 8.0, v_mm: -5.0 })).unwrap();
+            let lay =
+                Lay::new(&wall, setting(kind, Anchor::Point { u_mm: 8.0, v_mm: -5.0 })).unwrap();
             let here = lay.map(&wall, u_mm, v_mm, &mut 0);
             let step = 1e-5;
             // Only where the wall is smooth over the step: not across a station or a sharp turn of
@@ -237,7 +254,10 @@ proptest! {
             let analytic = lay.jacobian(&wall, u_mm, v_mm);
             for (row, expected) in numeric.iter().zip(analytic) {
                 for (value, expected) in row.iter().zip(expected) {
-                    prop_assert!((value - expected).abs() < 2e-4 * (1.0 + expected.abs()), "{kind} {numeric:?} {analytic:?}");
+                    prop_assert!(
+                        (value - expected).abs() < 2e-4 * (1.0 + expected.abs()),
+                        "{kind} {numeric:?} {analytic:?}"
+                    );
                 }
             }
             let distortion = Distortion::of_jacobian(analytic);
@@ -245,7 +265,12 @@ proptest! {
             match kind {
                 LayKind::TrueWidth => prop_assert!((distortion.area - 1.0).abs() < 1e-12),
                 LayKind::TrueShape => prop_assert!(distortion.omega_rad.abs() < 1e-7),
-                _ => prop_assert!((distortion.area - radius / lay.map(&wall, 8.0, -5.0, &mut 0).section.radius_mm).abs() < 1e-12),
+                _ => prop_assert!(
+                    (distortion.area
+                        - radius / lay.map(&wall, 8.0, -5.0, &mut 0).section.radius_mm)
+                        .abs()
+                        < 1e-12
+                ),
             }
         }
     }

@@ -6,6 +6,7 @@ use crate::lay::{LAYS, LayKind};
 use crate::program;
 use crate::replay::{Also, fewest, replay};
 use proptest::prelude::*;
+use stave_tests::cases;
 use std::fmt::Write;
 
 /// One step of a flat program. Lengths in thousandths of a mm.
@@ -40,7 +41,8 @@ fn step() -> impl Strategy<Value = Step> {
         3 => (-900..900, -900..900).prop_map(|(x, y)| Step::Nudge(x, y)),
         2 => (point(), 1.02_f64..6.0, any::<bool>(), any::<bool>())
             .prop_map(|(to, bulge, clockwise, long)| Step::Arc { to, bulge, clockwise, long }),
-        1 => (-6000..6000, -6000..6000, any::<bool>()).prop_map(|(i, j, cw)| Step::Circle(i, j, cw)),
+        1 => (-6000..6000, -6000..6000, any::<bool>())
+            .prop_map(|(i, j, clockwise)| Step::Circle(i, j, clockwise)),
         1 => (0_u32..1000).prop_map(Step::Power),
         1 => (60_u32..20_000).prop_map(Step::Feed),
     ]
@@ -163,7 +165,7 @@ fn setting() -> impl Strategy<Value = Setting> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 256, failure_persistence: None, max_shrink_iters: 2000, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { failure_persistence: None, max_shrink_iters: 2000, ..cases(40) })]
 
     #[test]
     fn any_program_lands_where_it_should(
@@ -193,7 +195,11 @@ proptest! {
         let outcome = case.wrap(&text);
         if outcome.status == Some(1) {
             // Off the wall or out of reach: only where the wall is steep or the lay stretches.
-            prop_assert!(outcome.err.contains("steeper") || outcome.err.contains("off the wall"), "{}", outcome.err);
+            prop_assert!(
+                outcome.err.contains("steeper") || outcome.err.contains("off the wall"),
+                "{}",
+                outcome.err
+            );
             return Ok(());
         }
         prop_assert_eq!(outcome.status, Some(0), "{}\n{}", outcome.err, text);
@@ -202,7 +208,10 @@ proptest! {
         let report = replay(&bench, &flat, &wrapped, Also { power: true, focus: false });
         prop_assert_eq!(report.fault_count, 0, "{:#?}\n{}", report.faults, text);
         let fewest = fewest(&bench, &flat);
-        prop_assert!(report.burns as f64 <= 1.1 * fewest as f64 + 2.0,
-            "{} burns where greedy cutting gives {fewest}\n{text}", report.burns);
+        prop_assert!(
+            report.burns as f64 <= 1.1 * fewest as f64 + 2.0,
+            "{} burns where greedy cutting gives {fewest}\n{text}",
+            report.burns
+        );
     }
 }

@@ -8,20 +8,23 @@ use resvg::{tiny_skia, usvg};
 const DRAWING: &str = "<svg xmlns='http://www.w3.org/2000/svg' width='80mm' height='60mm' \
                        viewBox='0 0 80 60'>
     <defs><clipPath id='lens'><circle cx='60' cy='15' r='11'/></clipPath></defs>
-    <circle cx='18' cy='18' r='14'/><rect x='10' y='14' width='16' height='6' fill='#fff'/><circle cx='18' cy='17' r='2'/>
+    <circle cx='18' cy='18' r='14'/><rect x='10' y='14' width='16' height='6' fill='#fff'/>
+    <circle cx='18' cy='17' r='2'/>
     <path fill-rule='evenodd' d='M30 4L38 30L17 14H43L22 30Z'/>
     <path d='M44 40L52 58L33 47H58L38 58Z'/>
-    <g clip-path='url(#lens)'><rect x='50' y='5' width='20' height='9'/><path d='M48 26C55 10 65 30 74 12V30H48Z'/></g>
-    <g transform='translate(14 45) rotate(25) skewX(10)'><rect x='-9' y='-6' width='18' height='12' rx='3'/>
+    <g clip-path='url(#lens)'><rect x='50' y='5' width='20' height='9'/>
+      <path d='M48 26C55 10 65 30 74 12V30H48Z'/></g>
+    <g transform='translate(14 45) rotate(25) skewX(10)'>
+      <rect x='-9' y='-6' width='18' height='12' rx='3'/>
       <g transform='scale(.5)'><ellipse rx='10' ry='6' fill='white'/></g></g>
-    <path d='M62 36h14v18h-14z'/><path d='M66 32h4v26h-4z'/><path fill='white' d='M64 44q5 -6 10 0q-5 6 -10 0z'/></svg>";
+    <path d='M62 36h14v18h-14z'/><path d='M66 32h4v26h-4z'/>
+    <path fill='white' d='M64 44q5 -6 10 0q-5 6 -10 0z'/></svg>";
 const WIDTH_MM: f64 = 80.0;
 const HEIGHT_MM: f64 = 60.0;
 const PIXELS_PER_MM: f64 = 10.0;
 const RADIUS_MM: f64 = 37.0;
 
 #[test]
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn burned_lines_agree_with_resvg_s_picture() {
     let (columns, rows) = ((WIDTH_MM * PIXELS_PER_MM) as u32, (HEIGHT_MM * PIXELS_PER_MM) as u32);
     let tree = usvg::Tree::from_str(DRAWING, &usvg::Options::default()).unwrap();

@@ -2,8 +2,8 @@
 //!
 //! What is checked here is checked from outside: a program reader, a wall and lays of these tests'
 //! own, written from the formulas and not from the crates, read back what `stave wrap` wrote.
-#![allow(clippy::unwrap_used)] // a panic in a test, or in what tests lean on, is a failed test
-#![allow(unreachable_pub)] // one binary of many modules: pub means "for the other modules"
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
+#![expect(unreachable_pub, reason = "one binary of many modules: pub means for the others")]
 
 mod any;
 mod art;
@@ -19,6 +19,7 @@ mod globe;
 mod greedy;
 mod icons;
 mod ideal;
+mod kept;
 mod lay;
 mod lays;
 mod manners;

@@ -25,7 +25,7 @@ fn the_bottle_from_caliper_and_tape() {
         run(&["measure", readings.to_str().unwrap(), "--name", "stepped bottle"], b"").done();
     let bottle = settings::wall(&fixture("blanks/bottle.toml"));
     assert!(worst_off(outcome.out_text(), &bottle, 0.0, 175.0) < 0.02);
-    insta::assert_snapshot!(outcome.err, @r"
+    insta::assert_snapshot!(outcome.err, @"
           at   diameter   by        readings   ± mm   ± by its place
            0         66   caliper          3   0.06             0.02
           40       67.5   caliper          3   0.06             0.03
@@ -34,54 +34,30 @@ fn the_bottle_from_caliper_and_tape() {
          140         88   tape             3   0.18             0.03
          175       88.5   tape             3   0.18             0.01
     Lengths are mm. A wrap all round closes to ±0.58 mm, if the readings are what they should be.
-    note: ± holds 95 in 100, from a caliper of ±0.05 mm, a tape of ±0.5 mm around and a place known to ±0.5 mm, and from how far repeated readings scatter
+    note: ± holds 95 in 100, from a caliper of ±0.05 mm, a tape of ±0.5 mm around and a place \
+        known to ±0.5 mm, and from how far repeated readings scatter
     ");
-    insta::assert_snapshot!(outcome.out_text(), @r#"
-    # Made by `stave measure` from readings; diameters ±1.51 mm at worst, their places' share included.
-    # Bosses, handles and marks are not measured: add them as [[zone]] entries.
-    name = "stepped bottle"
-    units = "mm"
-    wall = "straight"
-
-    [[station]]
-    at = 0
-    diameter = 66
-
-    [[station]]
-    at = 40
-    diameter = 67.5
-
-    [[station]]
-    at = 95
-    diameter = 70
-
-    [[station]]
-    at = 101
-    diameter = 86
-
-    [[station]]
-    at = 140
-    circumference = 276.467
-
-    [[station]]
-    at = 175
-    circumference = 278.033
-    "#);
+    insta::assert_snapshot!(outcome.out_text());
 }
 
 #[test]
 fn readings_that_look_wrong_are_named() {
     let readings = b"# digits swapped at 60, a tape across the step, one of three misread at the \
                      rim\n\
-        0 diameter 66.0\n20 diameter 66.8\n40 diameter 67.5\n60 diameter 86.4\n80 diameter 69.3\n95 diameter 70\n\
-        98 circumference 249\n101 diameter 86\n120 diameter 87\n140 diameter 88\n160 diameter 88.3\n175 diameter 88.5 88.6 83.5\n";
+        0 diameter 66.0\n20 diameter 66.8\n40 diameter 67.5\n60 diameter 86.4\n\
+        80 diameter 69.3\n95 diameter 70\n98 circumference 249\n101 diameter 86\n\
+        120 diameter 87\n140 diameter 88\n160 diameter 88.3\n175 diameter 88.5 88.6 83.5\n";
     let outcome = run(&["measure"], readings).done();
     let wrong: Vec<&str> =
         outcome.err.lines().filter(|line| line.starts_with("looks wrong")).collect();
-    insta::assert_snapshot!(wrong.join("\n"), @r"
-    looks wrong: at 175 mm: its 3 readings lie 5.1 mm of diameter apart: one of them was misread, or is of another place
-    looks wrong: at 60 mm: a diameter of 86.4 mm lies off the trend: by its neighbours it would be near 68.4 mm; measure it again
-    looks wrong: at 98 mm: a tape cannot lie flat here: under its 10 mm the wall's diameter changes by 16.2 mm, and it bears on the widest, 6.85 mm more than at its middle; use a caliper, or tape where the wall is even
+    insta::assert_snapshot!(wrong.join("\n"), @"
+    looks wrong: at 175 mm: its 3 readings lie 5.1 mm of diameter apart: one of them was misread, \
+        or is of another place
+    looks wrong: at 60 mm: a diameter of 86.4 mm lies off the trend: by its neighbours it would be \
+        near 68.4 mm; measure it again
+    looks wrong: at 98 mm: a tape cannot lie flat here: under its 10 mm the wall's diameter \
+        changes by 16.2 mm, and it bears on the widest, 6.85 mm more than at its middle; use a \
+        caliper, or tape where the wall is even
     ");
     assert_eq!(outcome.out_text().matches("# Looks wrong").count(), 3, "{}", outcome.out_text());
 }

@@ -258,7 +258,7 @@ impl State {
         }
     }
 
-    #[allow(clippy::too_many_arguments)]
+    #[expect(clippy::too_many_arguments, reason = "a line's words, each by itself")]
     fn move_to(
         &mut self,
         given: &HashMap<usize, f64>,

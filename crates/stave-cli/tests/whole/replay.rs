@@ -27,7 +27,7 @@ pub struct Report {
 }
 
 impl Report {
-    #[allow(clippy::needless_pass_by_value)] // its callers make the text for it alone
+    #[expect(clippy::needless_pass_by_value, reason = "its callers make the text for it alone")]
     fn fault(&mut self, flat: &Move, wrapped: Option<&Move>, what: String) {
         self.fault_count += 1;
         if self.faults.len() < 6 {

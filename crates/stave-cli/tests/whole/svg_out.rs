@@ -1,5 +1,6 @@
 //! `wrap --to svg`: the drawing laid, for a controller that takes the wall for a cylinder.
 
+use stave_tests::cases;
 use std::f64::consts::PI;
 use std::path::Path;
 
@@ -157,7 +158,7 @@ fn wrap(folder: &Path, options: &[&str]) -> Outcome {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 8, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..cases(3) })]
 
     /// The page says where everything burns; read back flat onto a cylinder of the told diameter it
     /// says the same again.
@@ -165,7 +166,8 @@ proptest! {
     fn what_is_drawn_burns_where_the_lay_puts_it_and_read_back_it_stays(case in tries()) {
         let folder = tempfile::tempdir().unwrap();
         let wall = stations(&folder.path().join("b.toml"), &STEP, case.straight);
-        let page = if matches!(case.stands, Stands::Lying) { (100.0, 200.0) } else { (200.0, 100.0) };
+        let page =
+            if matches!(case.stands, Stands::Lying) { (100.0, 200.0) } else { (200.0, 100.0) };
         // The curve is drawn where it has these flat coordinates.
         let to_page = |(u, v): (f64, f64)| match case.stands {
             Stands::Upright => Point::new(page.0 / 2.0 - v, page.1 - u),
@@ -184,8 +186,18 @@ proptest! {
         )).unwrap();
         let (tilt, told) = (case.tilt.to_string(), case.told.to_string());
         let anchor = if case.by_piece { "piece" } else { "drawing" };
-        let settings = ["--lay", case.lay.name(), "--stands", case.stands.word(), "--tilt", &tilt, "--set-diameter", &told,
-            "--anchor", anchor];
+        let settings = [
+            "--lay",
+            case.lay.name(),
+            "--stands",
+            case.stands.word(),
+            "--tilt",
+            &tilt,
+            "--set-diameter",
+            &told,
+            "--anchor",
+            anchor,
+        ];
         let options = [&["a.svg", "-b", "b.toml", "-o", "out.svg"][..], &settings].concat();
         wrap(folder.path(), &options).done();
         let first = sheet(&std::fs::read_to_string(folder.path().join("out.svg")).unwrap());
@@ -197,8 +209,14 @@ proptest! {
         let centre = drawn.bounding_box().center();
         let centre = case.stands.flat(page, centre);
         let lay = Lay::new(&wall, case.lay, (5.0, 0.0), case.by_piece.then_some(centre));
-        let exact: Vec<[f64; 2]> = drawn.segments().flat_map(|s| (0..=1500).map(move |k| s.eval(f64::from(k) / 1500.0)))
-            .map(|p| { let (u, v) = case.stands.flat(page, p); lay.image(&wall, u, v) }).collect();
+        let exact: Vec<[f64; 2]> = drawn
+            .segments()
+            .flat_map(|s| (0..=1500).map(move |k| s.eval(f64::from(k) / 1500.0)))
+            .map(|p| {
+                let (u, v) = case.stands.flat(page, p);
+                lay.image(&wall, u, v)
+            })
+            .collect();
         let burned = |p: Point| {
             let (x, v) = case.stands.flat((first.width, first.height), p);
             [s_of_word(&wall, case.tilt.to_radians(), x), v / (case.told / 2.0)]
@@ -213,20 +231,36 @@ proptest! {
 
         // The cylinder: as long as the page, of the told diameter.
         let along = if matches!(case.stands, Stands::Lying) { first.width } else { first.height };
-        stations(&folder.path().join("c.toml"), &[(0.0, case.told / 2.0), (along, case.told / 2.0)], true);
-        wrap(folder.path(), &["out.svg", "-b", "c.toml", "--stands", case.stands.word(), "-o", "again.svg"]).done();
+        stations(
+            &folder.path().join("c.toml"),
+            &[(0.0, case.told / 2.0), (along, case.told / 2.0)],
+            true,
+        );
+        wrap(
+            folder.path(),
+            &["out.svg", "-b", "c.toml", "--stands", case.stands.word(), "-o", "again.svg"],
+        )
+        .done();
         let again = sheet(&std::fs::read_to_string(folder.path().join("again.svg")).unwrap());
         let (one, other) = (&first.paths[0].1, &again.paths[0].1);
         let points = |path: &BezPath| -> Vec<Point> {
-            path.segments().flat_map(|s| (0..=200).map(move |k| s.eval(f64::from(k) / 200.0))).collect()
+            path.segments()
+                .flat_map(|s| (0..=200).map(move |k| s.eval(f64::from(k) / 200.0)))
+                .collect()
         };
         let (one, other) = (points(one), points(other));
         // Where the art reached past half a turn the first page was made wider.
-        let flat = |sheet: &Sheet, p: Point| { let (u, v) = case.stands.flat((sheet.width, sheet.height), p); Point::new(u, v) };
+        let flat = |sheet: &Sheet, p: Point| {
+            let (u, v) = case.stands.flat((sheet.width, sheet.height), p);
+            Point::new(u, v)
+        };
         let other: Vec<Point> = other.iter().map(|p| flat(&again, *p)).collect();
         for p in one.iter().step_by(23) {
             let p = flat(&first, *p);
-            let near = other.windows(2).map(|pair| off_chord(pair[0], pair[1], p)).fold(f64::INFINITY, f64::min);
+            let near = other
+                .windows(2)
+                .map(|pair| off_chord(pair[0], pair[1], p))
+                .fold(f64::INFINITY, f64::min);
             prop_assert!(near < 0.002, "{near} mm");
         }
     }
@@ -240,7 +274,7 @@ fn burned_words(text: &str) -> Vec<[f64; 2]> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 5, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..cases(3) })]
 
     /// The program for the bottle, and the program for a cylinder of the told diameter from the
     /// drawing that was laid for it, send the beam and the rotary to the same places.
@@ -249,7 +283,8 @@ proptest! {
         let folder = tempfile::tempdir().unwrap();
         let wall = stations(&folder.path().join("b.toml"), &STEP, case.straight);
         let page = (200.0, 100.0);
-        let p: Vec<Point> = case.points.iter().map(|(u, v)| Point::new(page.0 / 2.0 - v, page.1 - u)).collect();
+        let p: Vec<Point> =
+            case.points.iter().map(|(u, v)| Point::new(page.0 / 2.0 - v, page.1 - u)).collect();
         let mut drawn = BezPath::new();
         drawn.move_to(p[0]);
         drawn.curve_to(p[1], p[2], p[3]);
@@ -260,7 +295,17 @@ proptest! {
             page.0, page.1, drawn.to_svg()
         )).unwrap();
         let (tilt, told) = (case.tilt.to_string(), case.told.to_string());
-        let options = ["a.svg", "-b", "b.toml", "--lay", case.lay.name(), "--tilt", &tilt, "--set-diameter", &told];
+        let options = [
+            "a.svg",
+            "-b",
+            "b.toml",
+            "--lay",
+            case.lay.name(),
+            "--tilt",
+            &tilt,
+            "--set-diameter",
+            &told,
+        ];
         let machine = fixture("machines/degrees.toml");
         let gcode = |options: &[&str]| {
             let all = [&["wrap", "-m", machine.to_str().unwrap(), "-q"][..], options].concat();
@@ -278,8 +323,11 @@ proptest! {
             let far = from.iter().map(|at| {
                 let section = wall.at_s(s_of_word(&wall, tilt, at[0]));
                 let rate = (section.slope.atan() + tilt).cos();
-                let near = |p: &[f64; 2]| Point::new((p[0] - at[0]) / rate, (p[1] - at[1]) * section.r);
-                to.chunks_exact(2).map(|w| off_chord(near(&w[0]), near(&w[1]), Point::ORIGIN)).fold(f64::INFINITY, f64::min)
+                let near =
+                    |p: &[f64; 2]| Point::new((p[0] - at[0]) / rate, (p[1] - at[1]) * section.r);
+                to.chunks_exact(2)
+                    .map(|w| off_chord(near(&w[0]), near(&w[1]), Point::ORIGIN))
+                    .fold(f64::INFINITY, f64::min)
             });
             far.fold(0.0, f64::max)
         };

@@ -1,6 +1,7 @@
 //! How the input is cut into reads makes no difference, but for idle calls; and memory stays
 //! bounded.
 
+use stave_tests::cases;
 use std::io::{self, Read};
 
 use proptest::prelude::*;
@@ -46,6 +47,8 @@ fn bytes_one_by_one() {
 }
 
 proptest! {
+    #![proptest_config(cases(64))]
+
     #[test]
     fn cuts_make_no_difference(
         lines in proptest::collection::vec("[GXYIFSM0-9.\\[\\]#=;()%/ \r]{0,20}", 0..20),
@@ -56,7 +59,8 @@ proptest! {
         let text = lines.join("\n") + if ended { "\n" } else { "" };
         let whole = log(text.as_bytes(), &LENIENT);
         let mut dribbled = Log::default();
-        let outcome = read(Dribble { bytes: text.as_bytes(), lengths, turn: 0 }, &LENIENT, &mut dribbled);
+        let outcome =
+            read(Dribble { bytes: text.as_bytes(), lengths, turn: 0 }, &LENIENT, &mut dribbled);
         prop_assert_eq!(dribbled.lines, whole.0);
         match (outcome, whole.1) {
             (Ok(a), Ok(b)) => prop_assert_eq!(a, b),

@@ -20,12 +20,11 @@ fn told(lines: &[&str]) -> String {
 #[test]
 fn words() {
     assert_snapshot!(told(&[
-        "G0 X.", "G0 X", "G0 X1e2", "G1 X1 U2", "G0 X1 X2", "G0 G1 X1", "G0 G0 X1", "M3 M5", "M7 \
-            M8", "G0 X1 N5", "N G0", "N-5 G0 X1",
-        "N1.5 G0 X1", "G0.05 X1", "G1.25 \
-                                   X1", "M3.5", "M-3", "G7", "G-1", "T-1", "T1.5", "S-1", "F-1", "G0 X1)", "G0 X1 (a", "(a (b) c)",
-        "?", "G0 X1 \u{e9}", "G0 X9999999999", "G0 X1\rG0 X2", "#1=1 \
-            #2", "#0=1", "#5400=1", "#1.5=1", "#5220=10", "#5161=1e9",
+        "G0 X.", "G0 X", "G0 X1e2", "G1 X1 U2", "G0 X1 X2", "G0 G1 X1", "G0 G0 X1", "M3 M5",
+        "M7 M8", "G0 X1 N5", "N G0", "N-5 G0 X1",
+        "N1.5 G0 X1", "G0.05 X1", "G1.25 X1", "M3.5", "M-3", "G7", "G-1", "T-1", "T1.5", "S-1", "F-1",
+        "G0 X1)", "G0 X1 (a", "(a (b) c)",
+        "?", "G0 X1 \u{e9}", "G0 X9999999999", "G0 X1\rG0 X2", "#1=1 #2", "#0=1", "#5400=1", "#1.5=1", "#5220=10", "#5161=1e9",
         "M3 M6 M8 M48 M0",
     ]), @r"
     1:6: a number needs at least one digit
@@ -74,13 +73,16 @@ fn what_cannot_be_laid_on_a_wall() {
         "G41 D1", "G42", "G43 H1", "G38.2 X1", "G81 X1 R1", "G90.1", "D1", "H1", "G0 X1 P1", "G0 \
             X1 L2", "G0 X1 Q1", "G0 X1 I1", "G0 X1 R1",
         "G43", "G40 H1",
-    ]), @r"
-    1:1: G41 is cutter radius compensation, which cannot be laid on a wall; let the exporter write the compensated path
-    1:1: G42 is cutter radius compensation, which cannot be laid on a wall; let the exporter write the compensated path
+    ]), @"
+    1:1: G41 is cutter radius compensation, which cannot be laid on a wall; let the exporter write \
+        the compensated path
+    1:1: G42 is cutter radius compensation, which cannot be laid on a wall; let the exporter write \
+        the compensated path
     1:1: G43 needs the length of the tool, which is not known here; take it out and write G49
     1:1: G38.2 is probing, which a program for a wall cannot do
     1:1: G81 is a canned cycle, which cannot be laid on a wall; write its moves out
-    1:1: G90.1 (absolute arc centres) is not understood; write arc centres relative to the start (G91.1)
+    1:1: G90.1 (absolute arc centres) is not understood; write arc centres relative to the start \
+        (G91.1)
     1:1: the D word belongs to no G word on this line
     1:1: the H word belongs to no G word on this line
     1:7: the P word belongs to no G word on this line
@@ -167,18 +169,20 @@ fn arcs() {
         "G2 X5 Y5", "G2 X0 Y0 R5", "G2 X10 R4", "G2 X10 R0", "G2 X10 I5 R5", "G2 X10 I5.01", "G2 \
             X1 I0", "G2 X10 K5", "G18 G2 X1 J1",
         "G19 G2 Y1 I1", "G20 G2 X1 I0.5002",
-    ]), @r"
+    ]), @"
     1:4: an arc needs its centre (I and J) or its radius (R)
     1:10: an arc by radius cannot end where it starts; give its centre
     1:8: no circle of radius 4.0000 mm reaches an end 10.0000 mm away
     1:8: no circle of radius 0.0000 mm reaches an end 10.0000 mm away
     1:11: an arc takes a centre or a radius (R), not both
-    1:8: the arc's end is 4.9900 mm from its centre and its start 5.0100 mm; they may differ by 0.0020 mm
+    1:8: the arc's end is 4.9900 mm from its centre and its start 5.0100 mm; they may differ by \
+        0.0020 mm
     1:7: the arc's radius is zero
     1:8: K has no meaning for an arc in this plane
     1:11: J has no meaning for an arc in this plane
     1:11: I has no meaning for an arc in this plane
-    1:11: the arc's end is 12.6949 mm from its centre and its start 12.7051 mm; they may differ by 0.0051 mm
+    1:11: the arc's end is 12.6949 mm from its centre and its start 12.7051 mm; they may differ by \
+        0.0051 mm
     ");
 }
 
@@ -190,16 +194,19 @@ fn expressions() {
         "G0 XATAN[1]/2", "G0 X[1/0]", "G0 X[1 MOD 0]", "G0 XSQRT[-1]", "G0 XLN[0]", "G0 \
             XACOS[2]", "G0 XASIN[-2]", "G0 X[-8 ** .5]", "G0 X[0**-1]",
         "G0 XEXP[1000]", "G0 X#", "G0 X##[0]",
-    ]), @r"
+    ]), @"
     1:7: expected `]`
     1:9: expected `]`
     1:7: expected an operator (+ - * / ** MOD AND OR XOR) or `]`
-    1:6: expected a value: a number, a parameter (#1), an expression in brackets ([1+2]) or a function (SIN[30])
+    1:6: expected a value: a number, a parameter (#1), an expression in brackets ([1+2]) or a \
+        function (SIN[30])
     1:5: a sign can only begin a number; write [0 - ...]
     1:5: a sign can only begin a number; write [0 - ...]
     1:5: a sign can only begin a number; write [0 - ...]
-    1:10: expected a value: a number, a parameter (#1), an expression in brackets ([1+2]) or a function (SIN[30])
-    1:5: unknown function; the functions are ABS ACOS ASIN ATAN COS EXP FIX FUP LN ROUND SIN SQRT TAN
+    1:10: expected a value: a number, a parameter (#1), an expression in brackets ([1+2]) or a \
+        function (SIN[30])
+    1:5: unknown function; the functions are ABS ACOS ASIN ATAN COS EXP FIX FUP LN ROUND SIN SQRT \
+        TAN
     1:9: expected `[`
     1:12: expected `/`
     1:13: expected `[`
@@ -233,20 +240,23 @@ fn nesting_is_bounded() {
 
 #[test]
 fn carets_and_windows() {
-    assert_snapshot!(error("G21\nG1 X5 Y? F100\n", &LENIENT), @r"
-    art.nc:2:8: expected a value: a number, a parameter (#1), an expression in brackets ([1+2]) or a function (SIN[30])
+    assert_snapshot!(error("G21\nG1 X5 Y? F100\n", &LENIENT), @"
+    art.nc:2:8: expected a value: a number, a parameter (#1), an expression in brackets ([1+2]) or \
+        a function (SIN[30])
       G1 X5 Y? F100
              ^
     ");
-    assert_snapshot!(error("(Bo\u{ef}te \u{1f600})\tG1 Xy\n", &LENIENT), @r"
-    art.nc:1:15: unknown function; the functions are ABS ACOS ASIN ATAN COS EXP FIX FUP LN ROUND SIN SQRT TAN
+    assert_snapshot!(error("(Bo\u{ef}te \u{1f600})\tG1 Xy\n", &LENIENT), @"
+    art.nc:1:15: unknown function; the functions are ABS ACOS ASIN ATAN COS EXP FIX FUP LN ROUND \
+        SIN SQRT TAN
       (Boïte 😀) G1 Xy
                     ^
     ");
     let far = format!("G1 {}X1 ?{}\n", "(aaaaaaa) ".repeat(100), " (bbbbbbb)".repeat(100));
-    assert_snapshot!(error(&far, &LENIENT), @r"
+    assert_snapshot!(error(&far, &LENIENT), @"
     art.nc:1:1007: unexpected `?`
-      …aaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) X1 ? (bbbbbbb) (bbbbbbb) (bbbbbbb) (bbbbbb…
+      …aaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) (aaaaaaa) X1 ? (bbbbbbb) \
+          (bbbbbbb) (bbbbbbb) (bbbbbb…
                                                                                        ^
     ");
     let (_, outcome) = log(b"G0 X1\n\xff\x1b[31m\n", &LENIENT);

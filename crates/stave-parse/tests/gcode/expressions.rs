@@ -5,6 +5,7 @@ use proptest::prelude::*;
 use stave_parse::gcode::{Interpreter, ReadOptions};
 
 use crate::log::Log;
+use stave_tests::cases;
 
 /// An expression tree.
 #[derive(Clone, Debug)]
@@ -133,7 +134,7 @@ fn operate(operator: &str, a: f64, b: f64) -> Option<f64> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(2000))]
+    #![proptest_config(cases(400))]
 
     #[test]
     fn values_as_reckoned_from_the_tree(tree in trees(), gaps in "[ \\t]{0,2}") {

@@ -7,13 +7,15 @@ use crate::log::{LENIENT, error, events};
 
 #[test]
 fn an_unknown_home_is_an_error() {
-    assert_snapshot!(error("G0 X1\nG28 X2\n", &LENIENT), @r"
-    art.nc:2:1: G28 needs the home position, which only the machine knows; set parameter #5161 in the program or take G28 out
+    assert_snapshot!(error("G0 X1\nG28 X2\n", &LENIENT), @"
+    art.nc:2:1: G28 needs the home position, which only the machine knows; set parameter #5161 in \
+        the program or take G28 out
       G28 X2
       ^
     ");
-    assert_snapshot!(error("#5181=0\nG0 Y1\nG30\n", &LENIENT), @r"
-    art.nc:3:1: G30 needs the home position, which only the machine knows; set parameter #5182 in the program or take G30 out
+    assert_snapshot!(error("#5181=0\nG0 Y1\nG30\n", &LENIENT), @"
+    art.nc:3:1: G30 needs the home position, which only the machine knows; set parameter #5182 in \
+        the program or take G30 out
       G30
       ^
     ");
@@ -36,7 +38,9 @@ fn a_home_that_the_program_sets() {
 
 #[test]
 fn machine_coordinates() {
-    assert_snapshot!(events("G10 L2 P1 X10 Y20\nG0 X1 Y1\nG53 X3\nG92 X0\nX1\nG53 G1 Y0\nG55 X0 Y0\nG92.2 X0\nG92.3 X0\n"), @r"
+    let text = "G10 L2 P1 X10 Y20\nG0 X1 Y1\nG53 X3\nG92 X0\nX1\nG53 G1 Y0\nG55 X0 Y0\nG92.2 X0\n\
+                G92.3 X0\n";
+    assert_snapshot!(events(text), @r"
     2: travel 11 21
     3: travel 3 21
     5: travel 4 21

@@ -1,6 +1,6 @@
 //! The G-code reader through its public door.
 
-#![allow(clippy::unwrap_used)] // a panic in a test is a failed test
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 mod agreement;
 mod chunks;

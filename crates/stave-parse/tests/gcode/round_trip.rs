@@ -2,6 +2,7 @@
 
 use proptest::prelude::*;
 use stave_parse::gcode::{Sink, read};
+use stave_tests::cases;
 use stave_toolpath::{BeamWord, Event, Feed, FeedMode, PauseWord, Position};
 
 use crate::log::{LENIENT, Never, STRICT, log};
@@ -110,6 +111,8 @@ fn bare(lines: Vec<String>) -> Vec<String> {
 }
 
 proptest! {
+    #![proptest_config(cases(64))]
+
     #[test]
     fn written_and_read_again(text in lines()) {
         let mut print = Print::default();

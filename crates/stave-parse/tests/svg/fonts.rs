@@ -134,8 +134,9 @@ fn texts_in_uses_and_clip_paths() {
     let fonts = Fonts::from_files([plank()]);
     let drawing = read(
         "<defs><text id='i' font-family='Plank' font-size='10'>I</text>
-         <clipPath id='c'><text x='50' y='20' font-family='Plank' font-size='10'>T</text></clipPath></defs>
-         <use id='here' href='#i' x='20' y='20'/><rect id='cut' width='100' height='50' clip-path='url(#c)'/>",
+         <clipPath id='c'><text x='50' y='20' font-family='Plank' font-size='10'>T</text>
+         </clipPath></defs><use id='here' href='#i' x='20' y='20'/>
+         <rect id='cut' width='100' height='50' clip-path='url(#c)'/>",
         &fonts,
     );
     let found: Vec<Rect> = drawing.art.bounds_of_shapes().into_iter().flatten().collect();

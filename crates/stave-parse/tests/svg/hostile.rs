@@ -1,16 +1,14 @@
-//! Documents made to cost much: each is refused or read, in little time and memory.
+//! Documents made to cost much: each is refused or read, and none takes for ever.
 
 use std::fmt::Write as _;
-use std::time::{Duration, Instant};
 
 use stave_parse::svg::{Drawing, Fonts, SvgError, read_svg};
+use stave_tests::ends;
 
-/// Reads within a time that a debug build keeps to with room to spare.
+/// What is read; what a document of this kind may cost without bounds, it would cost for hours.
 fn read(document: &str) -> Result<Drawing, SvgError> {
-    let start = Instant::now();
-    let result = read_svg(document.as_bytes(), &Fonts::None);
-    assert!(start.elapsed() < Duration::from_secs(20), "took {:?}", start.elapsed());
-    result
+    let document = document.to_owned();
+    ends(move || read_svg(document.as_bytes(), &Fonts::None))
 }
 
 fn svg(inside: &str) -> String {
@@ -57,14 +55,14 @@ fn uses_of_uses() {
 
 #[test]
 fn circles_of_references() {
-    let drawing = read(&svg(
-        "<g id='a'><rect width='9' height='9'/><use href='#b'/></g><g id='b'><use \
+    let drawing =
+        read(&svg("<g id='a'><rect width='9' height='9'/><use href='#b'/></g><g id='b'><use \
          href='#c'/></g><g id='c'><use href='#a'/></g>
          <use id='me' href='#me'/>
-         <linearGradient id='x' href='#y'/><linearGradient id='y' href='#z'/><linearGradient id='z' href='#y'/>
-         <rect width='5' height='5' fill='url(#x)'/>",
-    ))
-    .unwrap();
+         <linearGradient id='x' href='#y'/><linearGradient id='y' href='#z'/>
+         <linearGradient id='z' href='#y'/>
+         <rect width='5' height='5' fill='url(#x)'/>"))
+        .unwrap();
     assert!(!drawing.art.shapes.is_empty());
     assert!(
         drawing.notices.iter().any(|n| n.message.contains("refers to what holds it")),
@@ -139,8 +137,8 @@ fn deep_nesting() {
 #[test]
 fn styles_times_elements() {
     let mut sheet = String::from("<style>");
-    (0..30_000).for_each(|i| write!(sheet, ".c{i}{{fill:red}}").unwrap());
-    let rects = "<rect width='1' height='1'/>".repeat(10_000);
+    (0..3_000).for_each(|i| write!(sheet, ".c{i}{{fill:red}}").unwrap());
+    let rects = "<rect width='1' height='1'/>".repeat(70_000);
     assert!(is_too_large(&read(&svg(&format!("{sheet}</style>{rects}")))));
 }
 
@@ -160,7 +158,8 @@ fn numbers_out_of_all_measure() {
              0 {number} 1 1'/>\
              <g transform='scale({number}) translate({number})'><circle r='{number}'/></g>\
              <path d='M0 0L9 9' stroke='red' stroke-width='{number}' stroke-dasharray='{number}'/>\
-             <rect width='9' height='9' clip-path='url(#c)'/><clipPath id='c'><rect width='{number}' height='1'/></clipPath>"
+             <rect width='9' height='9' clip-path='url(#c)'/>\
+             <clipPath id='c'><rect width='{number}' height='1'/></clipPath>"
         ));
         let drawing = read(&document).unwrap();
         for shape in &drawing.art.shapes {
@@ -183,8 +182,10 @@ fn what_is_no_drawing() {
     assert!(matches!(error(b"<svg><g></svg>"), SvgError::Xml { line: 1, .. }));
     assert_eq!(error(b"<svg width='0' height='5'/>"), SvgError::Size);
     assert_eq!(error(b"<svg width='-3' height='5'/>"), SvgError::Size);
-    insta::assert_snapshot!(error(b"<svg>\n <g></svg>"), @r"line 2, column 5: expected 'g' tag, not 'svg'");
-    insta::assert_snapshot!(error(b"<svg>&oar;</svg>"), @r"line 1, column 6: unknown entity reference 'oar'");
+    insta::assert_snapshot!(error(b"<svg>\n <g></svg>"), @"line 2, column 5: expected 'g' tag, not \
+        'svg'");
+    insta::assert_snapshot!(error(b"<svg>&oar;</svg>"), @"line 1, column 6: unknown entity \
+        reference 'oar'");
 }
 
 #[test]

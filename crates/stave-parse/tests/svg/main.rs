@@ -1,7 +1,7 @@
 //! The drawing reader against outside tables, hostile documents and random ones.
 
 // A panic in a test's helper is a failed test.
-#![allow(clippy::unwrap_used)]
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 mod fixtures;
 mod fonts;

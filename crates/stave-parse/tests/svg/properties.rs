@@ -2,6 +2,7 @@
 
 use proptest::prelude::*;
 use stave_parse::svg::{Fonts, path_data, read_path, read_svg};
+use stave_tests::cases;
 
 /// Path data, well-formed or nearly.
 fn data() -> impl Strategy<Value = String> {
@@ -104,7 +105,7 @@ fn document() -> impl Strategy<Value = String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(cases(64))]
 
     #[test]
     fn any_text_is_read_or_refused(text in ".{0,200}") {
@@ -148,8 +149,12 @@ proptest! {
                 for (index, group) in art.groups.iter().enumerate() {
                     prop_assert!(group.parent.is_none_or(|p| p < index));
                 }
-                let division = art.pieces(&[vec!["i0".to_owned()], vec!["i1".to_owned(), "i2".to_owned()]]);
-                prop_assert_eq!(division.pieces.iter().map(|p| p.shapes.len()).sum::<usize>(), art.shapes.len());
+                let division =
+                    art.pieces(&[vec!["i0".to_owned()], vec!["i1".to_owned(), "i2".to_owned()]]);
+                prop_assert_eq!(
+                    division.pieces.iter().map(|p| p.shapes.len()).sum::<usize>(),
+                    art.shapes.len()
+                );
             }
             Err(error) => prop_assert_ne!(error, stave_parse::svg::SvgError::Stumbled),
         }

@@ -50,7 +50,8 @@ fn view_boxes_are_fitted() {
         let n = |name| number(row, name);
         let document = format!(
             "<svg xmlns='http://www.w3.org/2000/svg' width='2000' height='2000' overflow='visible'>\
-             <svg x='{}' y='{}' width='{}' height='{}' viewBox='{} {} {} {}' preserveAspectRatio='{} {}' overflow='visible'>\
+             <svg x='{}' y='{}' width='{}' height='{}' viewBox='{} {} {} {}' \
+             preserveAspectRatio='{} {}' overflow='visible'>\
              <rect x='7' y='11' width='20' height='30'/></svg></svg>",
             row["e_x"],
             row["e_y"],

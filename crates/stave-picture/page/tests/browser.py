@@ -10,6 +10,9 @@ import subprocess
 import tempfile
 import time
 
+# Seconds after which a browser that says nothing is taken for hung: no measure of how fast anything is.
+HUNG_S = 600
+
 NAMES = ["chromium", "chromium-browser", "google-chrome-stable"]
 
 
@@ -69,7 +72,7 @@ class Browser:
         data = json.dumps(message).encode() + b"\0"
         while data:
             data = data[os.write(self._to, data):]
-        until = time.monotonic() + 60
+        until = time.monotonic() + HUNG_S
         while True:
             answer = self._message(until)
             if answer.get("id") == self._number:
@@ -85,19 +88,27 @@ class Browser:
         self.call("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme},
                                                           {"name": "prefers-reduced-motion", "value": "reduce"}])
 
-    def open(self, path, seconds=20):
+    def open(self, path):
         """Opens a page of ours and waits until it is drawn; returns how long that took, s."""
         self.events.clear()
         begun = time.monotonic()
         self.call("Page.navigate", url="file://" + os.path.abspath(path))
-        until = begun + seconds
-        while time.monotonic() < until:
-            ready = self.run("document.body?.dataset.ready ?? ''")
-            if ready:
-                assert ready == "yes", self.run("document.getElementById('notice').textContent")
-                return time.monotonic() - begun
+        try:
+            self.wait("document.body?.dataset.ready")
+        except TimeoutError as error:
+            raise TimeoutError(f"{path} is not ready: {self.errors()}") from error
+        took = time.monotonic() - begun
+        ready = self.run("document.body.dataset.ready")
+        assert ready == "yes", self.run("document.getElementById('notice').textContent")
+        return took
+
+    def wait(self, condition):
+        """Waits until a script's value is true."""
+        until = time.monotonic() + HUNG_S
+        while not self.run(condition):
+            if time.monotonic() > until:
+                raise TimeoutError(f"still not: {condition}")
             time.sleep(0.02)
-        raise TimeoutError(f"{path} is not ready after {seconds} s: {self.errors()}")
 
     def run(self, script):
         """The value of a script; a promise is waited for."""

@@ -1,6 +1,6 @@
 //! The proof's sheet, from plain data: what is drawn where.
-#![allow(clippy::unwrap_used)] // a panic in a test is a failed test
-#![allow(unreachable_pub)] // one binary of many modules: pub means "for the other modules"
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
+#![expect(unreachable_pub, reason = "one binary of many modules: pub means for the others")]
 
 mod sheet;
 mod ware;

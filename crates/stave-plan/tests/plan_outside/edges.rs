@@ -4,6 +4,7 @@
 use crate::table::{axis, burn, plan, seconds};
 use proptest::prelude::*;
 use stave_plan::{Asked, AxisLimit, Corners, Move, MoveKind, Planner, Settled, Totals};
+use stave_tests::cases;
 
 fn any_size() -> impl Strategy<Value = f64> {
     prop_oneof![
@@ -32,9 +33,13 @@ fn any_asked() -> impl Strategy<Value = Asked> {
 }
 
 proptest! {
+    #![proptest_config(cases(64))]
+
     #[test]
     fn nothing_comes_back_that_is_not_a_time(
-        limits in prop::collection::vec((any_limit(), any_limit(), prop::option::of(any_limit())), 2),
+        limits in prop::collection::vec(
+            (any_limit(), any_limit(), prop::option::of(any_limit())), 2,
+        ),
         tolerance in prop_oneof![Just(0.0), 0.0..1.0_f64, any_limit()],
         moves in prop::collection::vec((any_size(), any_size(), any_asked(), 0..40_u32), 0..300),
         window in 0..100_usize,
@@ -76,7 +81,10 @@ proptest! {
     /// A window of jerk-limited moves that is full plans a stop, keeps its word about memory, and
     /// is no faster.
     #[test]
-    fn a_full_window_with_jerk(turns in prop::collection::vec(-0.4..0.4_f64, 1..200), asked in 10.0..400.0_f64) {
+    fn a_full_window_with_jerk(
+        turns in prop::collection::vec(-0.4..0.4_f64, 1..200),
+        asked in 10.0..400.0_f64,
+    ) {
         let axes = [AxisLimit { jerk_per_s3: Some(20_000.0), ..axis(500.0, 3000.0) }; 2];
         let mut at = 0.0;
         let moves: Vec<Move<2>> = turns
@@ -98,7 +106,10 @@ proptest! {
         // Not always slower: a slower start can make a jerk-limited ramp shorter (see `ramp`).
         prop_assert!(seconds(&small) >= 0.97 * seconds(&free));
         for pair in small.windows(2) {
-            prop_assert!((pair[0].exit_squared - pair[1].entry_squared).abs() <= 0.03 * pair[1].entry_squared + 1e-6);
+            prop_assert!(
+                (pair[0].exit_squared - pair[1].entry_squared).abs()
+                    <= 0.03 * pair[1].entry_squared + 1e-6
+            );
         }
     }
 }

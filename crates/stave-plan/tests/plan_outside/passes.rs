@@ -4,6 +4,7 @@ use crate::reference::{Reference, brute_force};
 use crate::table::{burn, plan};
 use proptest::prelude::*;
 use stave_plan::{Asked, AxisLimit, Corners, Move, Planner, Settled};
+use stave_tests::cases;
 
 const AXES: [AxisLimit; 3] = [
     AxisLimit { speed_per_s: 500.0, acceleration_per_s2: 5000.0, jerk_per_s3: None },
@@ -41,20 +42,28 @@ fn moves() -> impl Strategy<Value = Vec<Move<3>>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 150, ..ProptestConfig::default() })]
+    #![proptest_config(cases(64))]
 
     #[test]
-    fn agrees_with_the_plain_planner(moves in moves(), tolerance in prop_oneof![Just(0.0), Just(0.02), 0.0..1.0_f64]) {
+    fn agrees_with_the_plain_planner(
+        moves in moves(),
+        tolerance in prop_oneof![Just(0.0), Just(0.02), 0.0..1.0_f64],
+    ) {
         let expected: Vec<Reference> = brute_force(&AXES, tolerance, &moves);
         let found = plan(AXES, tolerance, &moves);
         prop_assert_eq!(expected.len(), found.len());
         let mut total = (0.0, 0.0);
         for (e, f) in expected.iter().zip(&found) {
-            prop_assert!((e.duration_s - f.duration_s).abs() <= 1e-9 * e.duration_s + 1e-12, "{:?} {:?}", e, f);
+            prop_assert!(
+                (e.duration_s - f.duration_s).abs() <= 1e-9 * e.duration_s + 1e-12,
+                "{e:?} {f:?}"
+            );
             prop_assert!((e.entry - f.entry_squared.sqrt()).abs() <= 1e-7 * e.peak + 1e-9);
             prop_assert!((e.peak - f.peak_squared.sqrt()).abs() <= 1e-7 * e.peak);
-            prop_assert!((e.ramp_s - f.ramp_s).abs() <= 1e-6 * e.duration_s + 1e-9, "{:?} \
-                {:?}", e, f);
+            prop_assert!(
+                (e.ramp_s - f.ramp_s).abs() <= 1e-6 * e.duration_s + 1e-9,
+                "{e:?} {f:?}"
+            );
             total = (total.0 + e.duration_s, total.1 + f.duration_s);
         }
         prop_assert!((total.0 - total.1).abs() <= 1e-10 * total.0, "{:?}", total);
@@ -83,7 +92,9 @@ proptest! {
     /// Cutting moves into pieces changes no time, with a jerk limit or without.
     #[test]
     fn splitting_changes_nothing(
-        moves in moves(), cuts in prop::collection::vec(1_u32..9, 700), jerk in prop_oneof![Just(None), Just(Some(40_000.0))],
+        moves in moves(),
+        cuts in prop::collection::vec(1_u32..9, 700),
+        jerk in prop_oneof![Just(None), Just(Some(40_000.0))],
     ) {
         let axes = AXES.map(|axis| AxisLimit { jerk_per_s3: jerk, ..axis });
         let moves = &moves[..moves.len().min(60)];
@@ -99,7 +110,8 @@ proptest! {
                 split.push(burn([0.0; 3], Asked::Duration(1.0)));
             }
         }
-        let time = |moves: &[Move<3>]| plan(axes, 0.02, moves).iter().map(|s| s.duration_s).sum::<f64>();
+        let time =
+            |moves: &[Move<3>]| plan(axes, 0.02, moves).iter().map(|s| s.duration_s).sum::<f64>();
         let (whole, pieces) = (time(moves), time(&split));
         prop_assert!((whole - pieces).abs() <= 1e-9 * whole, "{whole} {pieces}");
     }
@@ -125,7 +137,10 @@ proptest! {
         let mut speed = 0.0;
         for s in &small {
             prop_assert!((s.entry_squared - speed).abs() <= 1e-9 * speed);
-            prop_assert!((s.exit_squared - s.entry_squared).abs() / (2.0 * s.length) <= 5000.0 * 3.0_f64.sqrt() * (1.0 + 1e-6));
+            prop_assert!(
+                (s.exit_squared - s.entry_squared).abs() / (2.0 * s.length)
+                    <= 5000.0 * 3.0_f64.sqrt() * (1.0 + 1e-6)
+            );
             speed = s.exit_squared;
         }
     }

@@ -101,7 +101,6 @@ const CHORDS: usize = 2000;
 fn circle(r: f64, laps: usize) -> Vec<Point> {
     (0..=CHORDS * laps)
         .map(|i| {
-            #[allow(clippy::cast_precision_loss)]
             let (s, c) = (TAU * i as f64 / CHORDS as f64).sin_cos();
             [r * c, r * s]
         })

@@ -5,6 +5,7 @@ use crate::table::{axis, burn, plan};
 use proptest::prelude::*;
 use rsruckig::prelude::*;
 use stave_plan::{Asked, AxisLimit};
+use stave_tests::cases;
 
 /// Of ruckig: `[distance, start speed, end speed]` for each axis, and its limits, all axes in
 /// phase.
@@ -40,7 +41,7 @@ fn limits() -> impl Strategy<Value = AxisLimit> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, max_global_rejects: 20, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { max_global_rejects: 20, ..cases(100) })]
 
     #[test]
     fn rest_to_rest(limit in limits(), distance in 0.001..300.0_f64, with_jerk in prop::bool::ANY) {
@@ -58,7 +59,9 @@ proptest! {
         limit in limits(),
         factors in (0.1..10.0_f64, 0.1..10.0_f64),
         others in (limits(), limits()),
-        x in 0.1..100.0_f64, y in -100.0..-0.1_f64, z in 0.1..20.0_f64,
+        x in 0.1..100.0_f64,
+        y in -100.0..-0.1_f64,
+        z in 0.1..20.0_f64,
     ) {
         let states = [[x, 0.0, 0.0], [y, 0.0, 0.0], [z, 0.0, 0.0]];
         let scaled = |by: f64| AxisLimit {
@@ -79,21 +82,36 @@ proptest! {
 
     /// Between speeds: neighbours on the same line that are asked to go at them.
     #[test]
-    fn between_speeds(limit in limits(), distance in 0.1..300.0_f64, from in 0.05..0.9_f64, to in 0.05..0.9_f64, with_jerk in prop::bool::ANY) {
+    fn between_speeds(
+        limit in limits(),
+        distance in 0.1..300.0_f64,
+        from in 0.05..0.9_f64,
+        to in 0.05..0.9_f64,
+        with_jerk in prop::bool::ANY,
+    ) {
         let limit = AxisLimit { jerk_per_s3: limit.jerk_per_s3.filter(|_| with_jerk), ..limit };
         let v = limit.speed_per_s;
         let lead = |share: f64| {
-            let ramp = v / limit.acceleration_per_s2 + limit.jerk_per_s3.map_or(0.0, |j| limit.acceleration_per_s2 / j + 2.0 * (v / j).sqrt());
+            let ramp = v / limit.acceleration_per_s2
+                + limit
+                    .jerk_per_s3
+                    .map_or(0.0, |j| limit.acceleration_per_s2 / j + 2.0 * (v / j).sqrt());
             burn([2.0 * share * v * ramp], Asked::Speed(share * v))
         };
-        let found = plan([limit], 0.02, &[lead(from), burn([distance], Asked::Limits), lead(to)])[1];
+        let found =
+            plan([limit], 0.02, &[lead(from), burn([distance], Asked::Limits), lead(to)])[1];
         let (v0, v1) = (found.entry_squared.sqrt(), found.exit_squared.sqrt());
         // Where the distance is too short for the change of speed the neighbours go slower.
         prop_assert!(v0 <= from * v * (1.0 + 1e-9) && v1 <= to * v * (1.0 + 1e-9));
         // A hair more way: where the ramp takes it all, rounding alone would make ruckig go back
         // and forth.
-        let Some(expected) = ruckig([[distance * (1.0 + 1e-9), v0, v1]], [limit]) else { return Err(gave_up()) };
-        prop_assert!((found.duration_s - expected).abs() <= 1e-5 * expected, "{} {expected} {v0} \
-            {v1}", found.duration_s);
+        let Some(expected) = ruckig([[distance * (1.0 + 1e-9), v0, v1]], [limit]) else {
+            return Err(gave_up());
+        };
+        prop_assert!(
+            (found.duration_s - expected).abs() <= 1e-5 * expected,
+            "{} {expected} {v0} {v1}",
+            found.duration_s
+        );
     }
 }

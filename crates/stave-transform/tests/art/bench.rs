@@ -14,13 +14,14 @@ use stave_wall::{Anchor, Crest, Lay, LayKind, LaySetting};
 /// So wide that the drawings of table D go on it without meeting themselves.
 pub(crate) const DRUM: &str =
     "station = [{ at = -200.0, diameter = 300.0 }, { at = 500.0, diameter = 300.0 }]";
-pub(crate) const STEPPED: &str = "station = [{ at = 0.0, diameter = 66.0 }, { at = 40.0, diameter \
-                                  = 67.5 }, \
-    { at = 95.0, diameter = 70.0 }, { at = 101.0, diameter = 86.0 }, { at = 140.0, diameter = 88.0 }, \
+pub(crate) const STEPPED: &str = "station = [{ at = 0.0, diameter = 66.0 }, \
+    { at = 40.0, diameter = 67.5 }, { at = 95.0, diameter = 70.0 }, \
+    { at = 101.0, diameter = 86.0 }, { at = 140.0, diameter = 88.0 }, \
     { at = 175.0, diameter = 88.5 }]";
-pub(crate) const ROUND: &str = "wall = \"smooth\"\nstation = [{ at = 0.0, diameter = 40.0 }, { at \
-                                = 20.0, diameter = 62.0 }, \
-    { at = 60.0, diameter = 80.0 }, { at = 100.0, diameter = 70.0 }, { at = 150.0, diameter = 52.0 }, { at = 175.0, diameter = 50.0 }]";
+pub(crate) const ROUND: &str = "wall = \"smooth\"\nstation = [{ at = 0.0, diameter = 40.0 }, \
+    { at = 20.0, diameter = 62.0 }, { at = 60.0, diameter = 80.0 }, \
+    { at = 100.0, diameter = 70.0 }, { at = 150.0, diameter = 52.0 }, \
+    { at = 175.0, diameter = 50.0 }]";
 const MACHINE: &str = "[controller]\nfull_power = 1000\ndecimals = 5\n[x]\nspeed = \
                        500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\n\
     acceleration = 3000.0\n[z]\nspeed = 20.0\nacceleration = 100.0\nup = \"away\"\n[rotary]\nword \
@@ -129,7 +130,6 @@ pub(crate) struct Record {
 impl MoveSink for Record {
     type Error = std::convert::Infallible;
 
-    #[allow(clippy::cast_precision_loss)]
     fn machine_move(&mut self, m: &MachineMove) -> Result<(), Self::Error> {
         let to = (m.along as f64 * 1e-5, m.rotary as f64 * 1e-5, m.z.unwrap_or(0) as f64 * 1e-5);
         self.steps.push(Step { from: self.at, to, made: *m });

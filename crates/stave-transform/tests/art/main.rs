@@ -2,7 +2,7 @@
 //! what the moves say.
 
 // A panic in a test's helper is a failed test.
-#![allow(clippy::unwrap_used)]
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 mod areas;
 mod bench;
