@@ -15,7 +15,7 @@ const MACHINE: &str = "name = \"bench\"\n[controller]\nbeam_on = \"M3\"\nfull_po
     [x]\nspeed = 400\nacceleration = 4000\nmax = 300\n[y]\nspeed = 400\nacceleration = 4000\njerk = \
     90000\n[z]\nspeed = 20\nacceleration = 200\nup = \"toward\"\n[rotary]\nword = \"B\"\n\
     drive = \"roller\"\nspeed = 300\nacceleration = 2000\nsteps_per_mm = 33.3\nreverse = true\n\
-    [beam]\nwavelength = 10.6\ndiameter_at_lens = 5\nm2 = 1.2\n[[lens]]\nname = \"short\"\n\
+    [beam]\nwavelength_um = 10.6\ndiameter_at_lens = 5\nm2 = 1.2\n[[lens]]\nname = \"short\"\n\
     focal_length = 50.8\n[[nozzle]]\nname = \"cone\"\nradius = 4\ngap = 6\n[area]\nspeed = 200\n\
     power = 60\nlines_per_inch = 300\n[line]\nspeed = 50\npower = 30\n";
 const JOB: &str = "lay = \"label\"\nanchor = [10, -5]\ntilt = 3\ndose = \"as-given\"\n\

@@ -43,10 +43,11 @@ pub(crate) struct Args {
     pub(crate) command: Command,
 }
 
-pub(crate) const CAUTION: &str = "Laser light blinds and sets fire: never leave a running job, keep the enclosure shut and the \
-     extraction on, know the coating, keep clear of turning work, and walk the job with the beam \
-     off first. The maker's manual, local codes and licensed practice rule over anything printed \
-     here.";
+pub(crate) const CAUTION: &str = "\
+    Laser light blinds and sets fire: never leave a running job, keep the enclosure shut and the \
+    extraction on, know the coating, keep clear of turning work, and walk the job with the beam \
+    off first. The maker's manual, local codes and licensed practice rule over anything printed \
+    here.";
 
 // One is made a run, and read where it lies.
 #[allow(clippy::large_enum_variant)]
