@@ -1,5 +1,12 @@
 //! Line 1 of a program of ours, and the cautions that follow it.
 
+use stave_toolpath::{LONGEST_LINE, printable, printable_within};
+
+/// The keys whose values are names.
+const NAMED: [&str; 2] = ["blank", "machine"];
+/// Names are not shortened further than this, bytes.
+const LEAST_NAME: usize = 8;
+
 /// How the first line of every wrapped program begins, after its bracket.
 pub const FIRST_WORDS: &str = "stave wrapped 1";
 
@@ -10,11 +17,11 @@ pub const CAUTIONS: [&str; 8] = [
     "CAUTION: laser light blinds and sets fire. Never leave a running job",
     "Keep the enclosure shut, interlocks working and extraction on",
     "Know the coating before burning it: never PVC or other chlorinated plastic",
-    "Keep hair, sleeves and fingers from turning work; handles sweep wide",
+    "Keep hair, sleeves and fingers from turning work: handles sweep wide",
     "Never mark a closed vessel that holds liquid or vapour",
     "Walk the job with the beam off first: reach, clearance, sense of turning",
     "The maker's manual, local codes and licensed practice rule over this program",
-    "This program plans paths; it cannot judge whether a set-up is safe",
+    "This program plans paths: it cannot judge whether a set-up is safe",
 ];
 
 /// What line 1 says the program was wrapped for: words and their values.
@@ -30,8 +37,9 @@ impl Header {
         self.fields.push((key.to_owned(), value));
     }
 
-    /// Line 1, without its line end: a comment of `key=value` words. Parentheses inside become
-    /// brackets, control characters blanks, and a value with blanks or quotes stands in quotes.
+    /// Line 1, without its line end: a comment of `key=value` words. Values are printable ASCII
+    /// without equals signs, brackets or quotes; a value with blanks stands in quotes. The line
+    /// keeps within 256 bytes: names give way, each to the same length.
     ///
     /// ```
     /// use stave_rig::Header;
@@ -40,15 +48,34 @@ impl Header {
     /// ```
     #[must_use]
     pub fn first_line(&self) -> String {
+        let mut most = LONGEST_LINE;
+        loop {
+            let line = self.line(most);
+            if line.len() <= LONGEST_LINE || most <= LEAST_NAME {
+                return line;
+            }
+            most -= 1;
+        }
+    }
+
+    /// Line 1 with every name at most so long.
+    fn line(&self, most: usize) -> String {
         let mut line = format!("({FIRST_WORDS}");
         for (key, value) in &self.fields {
             line.push(' ');
             line.push_str(key);
             line.push('=');
-            line.push_str(&quoted(value));
+            let named = NAMED.contains(&key.as_str());
+            line.push_str(&quoted(value, if named { most } else { LONGEST_LINE }));
         }
         line.push(')');
         line
+    }
+
+    /// What line 1 says of a value.
+    #[must_use]
+    pub fn cleaned(value: &str) -> String {
+        printable(value).replace('"', "'").replace('=', "-")
     }
 
     /// Reads the text inside line 1's brackets back; `None` where it is not such a line.
@@ -85,22 +112,9 @@ impl Header {
     }
 }
 
-fn quoted(value: &str) -> String {
-    let clean: String = value
-        .chars()
-        .map(|c| match c {
-            '(' => '[',
-            ')' => ']',
-            '"' => '\'',
-            c if c.is_control() => ' ',
-            c => c,
-        })
-        .collect();
-    if clean.is_empty() || clean.contains(' ') || clean.contains('=') {
-        format!("\"{clean}\"")
-    } else {
-        clean
-    }
+fn quoted(value: &str, most: usize) -> String {
+    let clean = printable_within(&Header::cleaned(value), most);
+    if clean.is_empty() || clean.contains(' ') { format!("\"{clean}\"") } else { clean }
 }
 
 #[cfg(test)]
@@ -122,8 +136,7 @@ mod tests {
             let inside = line.strip_prefix('(').and_then(|l| l.strip_suffix(')')).unwrap();
             prop_assert!(!inside.contains(['(', ')', '\n']));
             let back = Header::parse(inside).unwrap();
-            let clean = value.replace('(', "[").replace(')', "]").replace('"', "'");
-            prop_assert_eq!(back.get("blank"), Some(clean.as_str()));
+            prop_assert_eq!(back.get("blank"), Some(Header::cleaned(&value).as_str()));
             prop_assert_eq!(back.get("place"), Some("1@2"));
         }
     }

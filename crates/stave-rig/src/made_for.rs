@@ -49,8 +49,6 @@ pub struct MadeFor {
     pub toward: Toward,
     /// Who keeps the focus.
     pub focus: FocusMode,
-    /// The radius at which a drawing is true, mm.
-    pub reference_radius_mm: Option<f64>,
     /// Where a roller touches, mm along the axis; `None` is where the wall is widest.
     pub contact_at_mm: Option<f64>,
     /// True for a walk: it goes round what another program burns.
@@ -120,7 +118,6 @@ impl MadeFor {
                 Some("follow") => FocusMode::Follow,
                 Some(found) => return Err(odd("focus", found)),
             },
-            reference_radius_mm: optional("reference_diameter")?.map(|diameter| diameter / 2.0),
             contact_at_mm: optional("contact_at")?,
             walk: header.get("walk").is_some(),
             focus_height_mm: optional("focus_height")?,
@@ -140,7 +137,6 @@ impl MadeFor {
             zero,
             toward: Toward::XPlus,
             focus: FocusMode::Fixed,
-            reference_radius_mm: None,
             contact_at_mm: None,
             walk: false,
             focus_height_mm: None,
@@ -160,7 +156,6 @@ impl MadeFor {
             zero: (job.zero.at_mm, job.zero.turn_rad),
             toward: job.toward,
             focus: job.focus,
-            reference_radius_mm: Some(job.reference_radius_mm),
             // A roller's word is mm of surface where it touches: without the place it cannot be
             // read back.
             contact_at_mm: (setup.machine.rotary.drive == Drive::Roller)
@@ -188,9 +183,6 @@ impl MadeFor {
         header.add("toward", if self.toward == Toward::XMinus { "x-" } else { "x+" }.to_owned());
         let follows = self.focus == FocusMode::Follow;
         header.add("focus", if follows { "follow" } else { "fixed" }.to_owned());
-        if let Some(radius_mm) = self.reference_radius_mm {
-            header.add("reference_diameter", number(2.0 * radius_mm));
-        }
         if let Some(at_mm) = self.contact_at_mm {
             header.add("contact_at", number(at_mm));
         }
@@ -246,9 +238,12 @@ impl MadeFor {
     #[must_use]
     pub fn differences(&self, blank: Option<&Blank>, machine: &Machine) -> Vec<String> {
         let named = |what: &str, found: &str, name: &str| {
-            let header = Header { fields: vec![(what.to_owned(), name.to_owned())] };
-            let clean = Header::parse(header.first_line().trim_matches(['(', ')']));
-            let same = clean.is_some_and(|clean| clean.get(what) == Some(found));
+            // Line 1 has names cleaned, and shortened where they are long.
+            let clean = Header::cleaned(name);
+            let same = match found.strip_suffix("...") {
+                Some(begun) => clean.starts_with(begun),
+                None => clean == found,
+            };
             (!same && !found.is_empty()).then(|| {
                 format!(
                     "the program was wrapped for the {what} \"{found}\", and this one is \"{name}\""

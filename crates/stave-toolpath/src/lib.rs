@@ -10,6 +10,7 @@
 mod arc;
 pub mod art;
 mod clock;
+mod comment;
 mod event;
 pub mod number;
 mod position;
@@ -18,6 +19,7 @@ pub mod xml;
 
 pub use arc::{Arc, Plane};
 pub use clock::{clock, hours_minutes_seconds, time_of_day};
+pub use comment::{LONGEST_LINE, printable, printable_within};
 pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PassKind, PathControl, PauseWord};
 pub use position::Position;
 pub use step::{Corner, Place, Stand, Step, StepKind, StepSink};

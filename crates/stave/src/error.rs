@@ -134,7 +134,7 @@ impl Refusal {
     fn is_bad_input(&self) -> bool {
         match self {
             Self::Misfit(misfit) => misfit.is_bad_input(),
-            Self::Write(_) | Self::Unfit | Self::WrongRig { .. } => false,
+            Self::Write(_) | Self::Unfit => false,
             _ => true,
         }
     }

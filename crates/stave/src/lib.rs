@@ -71,6 +71,6 @@ pub use template::{paper_svg, template_for_machine, template_svg};
 pub use walk::{
     LoopReport, WalkAround, WalkOptions, WalkReport, walk_art, walk_gcode, walk_wrapped,
 };
-pub use wrap::{WrapOptions, wrap_gcode};
+pub use wrap::{FOCUS_UNKNOWN, WrapOptions, focus_field, set_up_line, wrap_gcode};
 pub use wrap_art::wrap_art;
 pub use wrap_svg::wrap_svg;

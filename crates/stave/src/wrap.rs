@@ -6,7 +6,8 @@ use stave_check::{Code, Finding, Made, RunFacts, Severity, Verdict};
 use stave_parse::gcode::{self, ReadOptions};
 use stave_plan::Nobody;
 use stave_rig::MadeFor;
-use stave_setup::Setup;
+use stave_setup::{FocusMode, Setup};
+use stave_toolpath::number::{fixed, padded};
 use stave_transform::{Stats, Wrapper};
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
@@ -49,7 +50,7 @@ pub fn wrap_gcode<R: Read, W: Write>(
     let wrapper = Wrapper::new(setup, program_anchor(setup)?)?;
     let made_for = MadeFor::of_setup(setup);
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    writer.head(&made_for.header_with_time()).map_err(write_error)?;
+    write_head(&mut writer, setup)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
     let out = WriteOut { writer, onlookers, allow: &options.allow };
     let mut run =
@@ -102,6 +103,69 @@ pub fn wrap_gcode<R: Read, W: Write>(
         report.findings.extend(finding);
     }
     Ok(report)
+}
+
+/// What stands for the place to focus at until it is known; it takes its place, as many bytes.
+pub const FOCUS_UNKNOWN: &str = "----.-";
+
+/// What a person at the machine is to set, one line: tilt, where to focus, the zero, and what is
+/// fitted. `focus_at` is mm along the axis; where it is not known yet [`FOCUS_UNKNOWN`] stands for
+/// it.
+///
+/// ```
+/// # let blank = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n";
+/// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+/// #     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n";
+/// use stave::{Setup, set_up_line, setup};
+/// let blank = setup::read_blank(blank, "can.toml")?;
+/// let job = setup::read_job("tilt = -5\n[place]\nat = 70", "job.toml")?;
+/// let setup = Setup::new(blank, setup::read_machine(machine, "bench.toml")?, job)?;
+/// assert_eq!(
+///     set_up_line(&setup, Some(44.61)),
+///     "set: tilt -5 deg, focus at   44.6 mm, zero at 70 mm turn 0 deg"
+/// );
+/// # Ok::<(), stave::setup::Faults>(())
+/// ```
+#[must_use]
+pub fn set_up_line(setup: &Setup, focus_at: Option<f64>) -> String {
+    let job = &setup.job;
+    let number = |value: f64, decimals: u32| fixed(value + 0.0, decimals);
+    let focus = focus_at.map_or_else(|| FOCUS_UNKNOWN.to_owned(), focus_field);
+    let follows = if job.focus == FocusMode::Follow { " (Z follows from there)" } else { "" };
+    let mut line = format!(
+        "set: tilt {} deg, focus at {focus} mm{follows}, zero at {} mm turn {} deg",
+        number(job.tilt_rad.to_degrees(), 3),
+        number(job.zero.at_mm, 3),
+        number(job.zero.turn_rad.to_degrees(), 3),
+    );
+    if let Some(lens) = &job.lens {
+        line.push_str(&format!(", lens {}", lens.name));
+    }
+    if let Some(nozzle) = &job.nozzle {
+        line.push_str(&format!(", nozzle {}", nozzle.name));
+    }
+    line
+}
+
+/// A place to focus at in the form of [`FOCUS_UNKNOWN`], mm to a tenth.
+#[must_use]
+pub fn focus_field(focus_at: f64) -> String {
+    format!("{:>6}", padded(focus_at + 0.0, 1))
+}
+
+/// Where a run is focused by hand whatever it burns; `None` where that hangs on what it burns.
+pub(crate) fn focus_beforehand(setup: &Setup) -> Option<f64> {
+    match setup.job.focus {
+        FocusMode::Follow => Some(setup.job.zero.at_mm),
+        FocusMode::Fixed => setup.job.focus_at_mm,
+    }
+}
+
+/// Line 1, the cautions, what to set, the modes.
+pub(crate) fn write_head<W: Write>(writer: &mut Writer<W>, setup: &Setup) -> Result<(), Error> {
+    let line = set_up_line(setup, focus_beforehand(setup));
+    let made_for = MadeFor::of_setup(setup);
+    writer.head(&made_for.header_with_time(), Some(&line)).map_err(write_error)
 }
 
 /// What a wrap knows of a run besides its steps.

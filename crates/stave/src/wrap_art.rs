@@ -21,7 +21,7 @@ use crate::layout::{ArtOptions, ArtSource, Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::run::{Onlookers, RunOut, Sections, WriteOut, name_of};
-use crate::wrap::{facts, refused, write_error};
+use crate::wrap::{facts, refused, write_error, write_head};
 
 /// How close outlines are followed where only their size on the wall is asked, mm.
 const LOOK_MM: f64 = 0.1;
@@ -70,7 +70,7 @@ pub fn wrap_art<W: Write>(
     }
     let made_for = MadeFor::of_setup(setup);
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    writer.head(&made_for.header_with_time()).map_err(write_error)?;
+    write_head(&mut writer, setup)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
     let out = WriteOut { writer, onlookers, allow: &options.allow };
     let mut run = ArtRun::new(&layout, out);

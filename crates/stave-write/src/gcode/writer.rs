@@ -3,7 +3,9 @@
 use std::io::{self, Write};
 
 use stave_rig::{CAUTIONS, Header, ROTARY, Z};
-use stave_toolpath::{BeamWord, FeedMode, Step, StepKind, StepSink, number};
+use stave_toolpath::{
+    BeamWord, FeedMode, LONGEST_LINE, Step, StepKind, StepSink, number, printable_within,
+};
 
 use super::words::{Dialect, Standing, To};
 
@@ -144,14 +146,17 @@ impl<W: Write> Writer<W> {
         }
     }
 
-    /// Line 1, the cautions, the modes, and the beam off.
+    /// Line 1, the cautions, what a person is to set, the modes, and the beam off.
     ///
     /// # Errors
     /// Where the output refuses the bytes.
-    pub fn head(&mut self, header: &Header) -> Result<(), WriteError> {
+    pub fn head(&mut self, header: &Header, set_up: Option<&str>) -> Result<(), WriteError> {
         self.line(header.first_line().as_bytes())?;
         for caution in CAUTIONS {
             self.line(format!("({caution})").as_bytes())?;
+        }
+        if let Some(set_up) = set_up {
+            self.comment(set_up.as_bytes())?;
         }
         self.line(match self.dialect.mode {
             FeedMode::PerMinute => b"G21 G90 G94",
@@ -177,20 +182,14 @@ impl<W: Write> Writer<W> {
         Ok(())
     }
 
-    /// A comment in brackets; brackets inside become square ones.
+    /// A comment in brackets: printable ASCII without anything that ends it or that a controller may
+    /// act on, within the longest line.
     ///
     /// # Errors
     /// Where the output refuses the bytes.
     pub fn comment(&mut self, text: &[u8]) -> Result<(), WriteError> {
-        let mut line = Vec::with_capacity(text.len() + 2);
-        line.push(b'(');
-        line.extend(text.iter().map(|&b| match b {
-            b'(' => b'[',
-            b')' => b']',
-            b => b,
-        }));
-        line.push(b')');
-        self.line(&line)
+        let text = printable_within(&String::from_utf8_lossy(text), LONGEST_LINE - 2);
+        self.line(format!("({text})").as_bytes())
     }
 
     /// A line that moves nothing, in place of a step that has come before it; the beam is dark.

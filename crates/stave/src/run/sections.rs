@@ -1,7 +1,10 @@
 //! Sections of a program: from a comment to the next.
 
 use stave_rig::{CAUTIONS, FIRST_WORDS};
+use stave_toolpath::printable;
 
+/// How the line begins that says what to set.
+const SET_UP: &str = "set: ";
 /// The longest name of a section, characters.
 const NAME: usize = 80;
 /// More sections than this are one.
@@ -26,10 +29,15 @@ impl Sections {
     pub(crate) fn comment(&mut self, text: &[u8]) {
         let text = String::from_utf8_lossy(text);
         let text = text.trim();
-        if text.is_empty() || CAUTIONS.contains(&text) || text.starts_with(FIRST_WORDS) {
+        if text.is_empty()
+            || CAUTIONS.contains(&text)
+            || text.starts_with(FIRST_WORDS)
+            || text.starts_with(SET_UP)
+        {
             return;
         }
-        self.named = Some(text.chars().filter(|c| !c.is_control()).take(NAME).collect());
+        // As it will stand in the program, so that both are named alike.
+        self.named = Some(printable(text).chars().take(NAME).collect());
     }
 
     /// The section of a step that comes now.

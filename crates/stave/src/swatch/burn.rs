@@ -56,7 +56,7 @@ pub(super) fn write<W: Write>(
     // What the words mean is in the patches' own comments.
     head.add("swatch", if trial.is_some() { "table" } else { "arrow" }.into());
     let mut writer = Writer::new(&mut program, Dialect::of(&setup.machine));
-    writer.head(&head).map_err(unwritten)?;
+    writer.head(&head, None).map_err(unwritten)?;
     let mut burner = Burner {
         wrapper: Wrapper::new(setup, Anchor::Point { u_mm: 0.0, v_mm: 0.0 })?,
         writer,

@@ -36,7 +36,7 @@ impl<'a, W: Write> Walker<'a, W> {
         let made_for = MadeFor { focus_height_mm, ..MadeFor::of_setup(setup) };
         let mut head = made_for.header();
         head.add("walk", if pointer.is_some() { "pointer" } else { "dark" }.into());
-        writer.head(&head).map_err(write_error)?;
+        writer.head(&head, None).map_err(write_error)?;
         Ok(Self { writer, setup, options, pointer })
     }
 
