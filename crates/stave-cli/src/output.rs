@@ -8,8 +8,8 @@ use tempfile::NamedTempFile;
 
 use crate::failure::Failure;
 
-/// More than line 1 of a wrapped program holds.
-const FIRST_LINE_BYTES: u64 = 16 * 1024;
+/// More than the head of a wrapped program holds.
+const HEAD_BYTES: u64 = 4 * 1024;
 /// How many symlinks in a row are followed before they are taken for a ring.
 const MOST_LINKS: usize = 40;
 
@@ -69,17 +69,16 @@ impl Output {
         Ok(Self::Beside { file, target })
     }
 
-    /// Writes `new` over the last `old` of the first line, as many bytes, where what was written
-    /// can still be changed.
+    /// Writes `new` over the last `old` of the head, as many bytes, where what was written can still
+    /// be changed.
     pub(crate) fn correct(&mut self, old: &str, new: &str) -> io::Result<()> {
         let Self::Beside { file, .. } = self else { return Ok(()) };
         debug_assert_eq!(old.len(), new.len());
         let mut head = Vec::new();
         let whole = file.as_file_mut();
         whole.seek(SeekFrom::Start(0))?;
-        whole.take(FIRST_LINE_BYTES).read_to_end(&mut head)?;
-        let line = head.split(|byte| *byte == b'\n').next().unwrap_or_default();
-        if let Some(at) = line.windows(old.len()).rposition(|part| part == old.as_bytes()) {
+        whole.take(HEAD_BYTES).read_to_end(&mut head)?;
+        if let Some(at) = head.windows(old.len()).position(|part| part == old.as_bytes()) {
             whole.seek(SeekFrom::Start(at as u64))?;
             whole.write_all(new.as_bytes())?;
         }

@@ -212,7 +212,8 @@ impl<'a> Judge<'a> {
             return;
         }
         self.hold_to_speed(step);
-        if step.kind == StepKind::Burn {
+        // A walk points at most: nothing of it marks.
+        if step.kind == StepKind::Burn && !self.made_for.walk {
             self.asked_burn_s += step.time_s;
             self.burn(step, &was, &is);
         }

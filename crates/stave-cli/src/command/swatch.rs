@@ -37,6 +37,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         size_mm: length("size", &args.size)?,
         label,
         watts: args.watts,
+        allow: settings::allowed(&args.files, &setup)?,
         at_mm: args.job.has("place-at").then_some(setup.job.place.at_mm),
         turn_rad: args.job.has("place-turn").then_some(setup.job.place.turn_rad),
     };

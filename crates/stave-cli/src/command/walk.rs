@@ -4,11 +4,12 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use stave::{
-    ArtOptions, ArtSource, WalkAround, WalkOptions, is_wrapped, walk_art, walk_gcode, walk_wrapped,
+    ArtOptions, ArtSource, WalkAround, WalkOptions, is_wrapped, sentence, walk_art, walk_gcode,
+    walk_wrapped,
 };
 
 use crate::args::{AroundWord, WalkArgs};
-use crate::failure::Failure;
+use crate::failure::{Failure, say};
 use crate::output::Output;
 use crate::{input, settings, shown};
 
@@ -31,6 +32,7 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
         speed_mm_per_s: args.speed,
         dwell_s: args.dwell,
         pointer_percent: args.pointer,
+        allow: settings::allowed(&args.files, &setup)?,
     };
     // Short, and best not begun where it cannot be ended.
     let mut program = Vec::new();
@@ -48,6 +50,7 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     output.write_all(&program).and_then(|()| output.flush()).map_err(stave::Error::Output)?;
     output.keep()?;
     // It does not matter whether anyone listens.
+    report.findings.iter().for_each(|finding| say(&sentence(finding)));
     let _ = std::io::stderr().lock().write_all(shown::walk(&report).as_bytes());
     Ok(ExitCode::SUCCESS)
 }

@@ -5,8 +5,8 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::{
-    ArtOptions, ArtSource, Code, Setup, TIME_UNKNOWN, WrapOptions, WrapReport, clock, sentence,
-    time_field, wrap_art, wrap_gcode, wrap_svg,
+    ArtOptions, ArtSource, Code, FOCUS_UNKNOWN, Setup, TIME_UNKNOWN, WrapOptions, WrapReport,
+    clock, focus_field, sentence, set_up_line, time_field, wrap_art, wrap_gcode, wrap_svg,
 };
 
 use crate::args::{OutputType, WrapArgs};
@@ -25,6 +25,15 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
         output
             .correct(&field(TIME_UNKNOWN), &field(&time))
             .map_err(|error| Failure::bad(format!("the output could not be written: {error}")))?;
+    }
+    if let Some(focus_at) = report.focus_at.filter(|_| report.estimate.is_some()) {
+        let field = |value: &str| format!("focus at {value} mm");
+        output
+            .correct(&field(FOCUS_UNKNOWN), &field(&focus_field(focus_at)))
+            .map_err(|error| Failure::bad(format!("the output could not be written: {error}")))?;
+        if !args.quiet {
+            say(&set_up_line(&setup, Some(focus_at)));
+        }
     }
     output.keep()?;
     if let (Some(estimate), false) = (&report.estimate, args.quiet) {

@@ -17,7 +17,7 @@ use crate::lays::{as_laid, distortion_as_laid};
 use crate::run::{
     Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, name_of, open, program_anchor,
 };
-use crate::wrap::{WrapOptions, facts, told};
+use crate::wrap::{WrapOptions, facts, refused, told};
 use crate::wrap_art::{ArtRun, burns_of, of_hit, of_pieces, spacing};
 
 pub use report::{CheckReport, NozzleReport};
@@ -53,6 +53,17 @@ pub fn check_program<R: Read>(
         Some(made_for) => check_finished(input, setup, &made_for, options, name),
         None => check_flat(input, setup, options, name),
     }
+}
+
+/// What a program that was made just now comes to, read back; what is wrong with it refuses.
+///
+/// # Errors
+/// What the judge finds, but for what is allowed.
+pub(crate) fn judged(program: &[u8], setup: &Setup, allow: &[Code]) -> Result<Vec<Finding>, Error> {
+    let options = WrapOptions { allow: allow.to_vec(), ..WrapOptions::default() };
+    let findings = check_program(program, setup, &options)?.findings;
+    let unfit = refused(findings.clone(), allow);
+    if unfit.is_empty() { Ok(findings) } else { Err(Error::NotFit(unfit)) }
 }
 
 /// The setup under which a run goes on past zones: the judge has them.

@@ -13,6 +13,7 @@ use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use super::table::{Table, to_flat};
 use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
+use crate::check::judged;
 use crate::error::Error;
 
 /// A setup of its own, and where the swatch lies in it.
@@ -106,6 +107,7 @@ pub(super) fn write<W: Write>(
     burner.writer.end(false).map_err(unwritten)?;
     let stats = burner.wrapper.stats().clone();
     drop(burner);
+    let findings = judged(&program, setup, &options.allow)?;
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     Ok(SwatchReport {
         blank: setup.blank.name.clone(),
@@ -118,6 +120,7 @@ pub(super) fn write<W: Write>(
         asked: trial.map_or(Vec::new(), |trial| trial.columns().to_vec()),
         patches,
         nominal_s: stats.nominal_s,
+        findings,
         notes: notes(job, trial),
     })
 }

@@ -44,6 +44,8 @@ pub struct SwatchOptions {
     pub at_mm: Option<f64>,
     /// The middle about the axis, rad; clear of zones where not given.
     pub turn_rad: Option<f64>,
+    /// Findings that are errors and are accepted.
+    pub allow: Vec<stave_check::Code>,
 }
 
 /// Writes a program that burns a table of patches: powers down, speeds or spacings across, each row

@@ -26,6 +26,8 @@ pub struct SwatchReport {
     pub patches: Vec<PatchReport>,
     /// Seconds at the asked speeds alone.
     pub nominal_s: f64,
+    /// What the judge found.
+    pub findings: Vec<stave_check::Finding>,
     /// What a person should know, a sentence each.
     pub notes: Vec<String>,
 }

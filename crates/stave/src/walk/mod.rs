@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::io::{Read, Write};
 
 use serde::{Deserialize, Serialize};
-use stave_check::{Judge, Made, focus_at_mid_strip};
+use stave_check::{Code, Finding, Judge, Made, focus_at_mid_strip};
 use stave_parse::gcode::{self, ReadOptions};
 use stave_rig::{MadeFor, Rig};
 use stave_setup::Setup;
@@ -15,6 +15,7 @@ use stave_toolpath::number::fixed;
 use stave_transform::{Around, lay_of};
 use stave_wall::{Anchor, LayKind};
 
+use crate::check::judged;
 use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
 use crate::run::{Finished, Known, name_of, open, program_anchor};
@@ -49,6 +50,8 @@ pub struct WalkOptions {
     pub dwell_s: f64,
     /// Power to point with while moving, percent; dark where not given.
     pub pointer_percent: Option<f64>,
+    /// Findings that are errors and are accepted.
+    pub allow: Vec<Code>,
 }
 
 impl Default for WalkOptions {
@@ -60,6 +63,7 @@ impl Default for WalkOptions {
             speed_mm_per_s: 20.0,
             dwell_s: 0.5,
             pointer_percent: None,
+            allow: Vec::new(),
         }
     }
 }
@@ -69,7 +73,9 @@ impl Default for WalkOptions {
 pub struct WalkReport {
     /// The ways round, in order.
     pub loops: Vec<LoopReport>,
-    /// What a person should know, a sentence each.
+    /// What the judge found.
+    pub findings: Vec<Finding>,
+    /// What a person should know besides, a sentence each.
     pub warnings: Vec<String>,
 }
 
@@ -271,12 +277,17 @@ fn walk<W: Write>(
     warnings: Vec<String>,
 ) -> Result<WalkReport, Error> {
     check(setup, options)?;
-    let mut walker = Walker::new(output, setup, options, focus_height_mm)?;
+    let mut program = Vec::new();
+    let mut walker = Walker::new(&mut program, setup, options, focus_height_mm)?;
     let mut report = WalkReport { warnings, ..WalkReport::default() };
     for way in ways.iter().filter(|way| !way.outline.is_empty()) {
         report.loops.push(walker.round(way)?);
     }
     walker.end()?;
+    drop(walker);
+    report.findings = judged(&program, setup, &options.allow)?;
+    let mut output = output;
+    output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     note(&mut report, setup, options);
     Ok(report)
 }
