@@ -12,7 +12,8 @@ use super::Reading;
 /// machine file.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct EstimateArgs {
-    /// The programs, one after the other; `-` or nothing is standard input
+    /// The programs or drawings, one after the other; `-` or nothing is standard input. A drawing is
+    /// wrapped first, and needs the blank
     #[arg(default_value = "-")]
     pub(crate) inputs: Vec<PathBuf>,
     /// The machine: its axes and limits (TOML)
@@ -21,6 +22,9 @@ pub(crate) struct EstimateArgs {
     /// The blank a rotary program is for (TOML): lengths and speeds are then those on its wall
     #[arg(short, long, value_name = "BLANK")]
     pub(crate) blank: Option<PathBuf>,
+    /// The job by which a drawing is wrapped (TOML)
+    #[arg(short, long, value_name = "JOB")]
+    pub(crate) job: Option<PathBuf>,
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,

@@ -2,8 +2,11 @@
 
 use std::process::ExitCode;
 
-use stave::setup::{read_blank, read_machine};
-use stave::{EstimateOptions, QuoteSteps, Terms, estimate_program, estimates_to_json};
+use stave::setup::{Blank, JobFile, Machine, read_blank, read_job, read_machine};
+use stave::{
+    ArtOptions, ArtSource, Code, Estimate, EstimateOptions, QuoteSteps, Setup, Terms,
+    estimate_program, estimates_to_json, sentence, wrap_art,
+};
 
 use crate::args::{EstimateArgs, TermOptions};
 use crate::failure::{Failure, say};
@@ -33,12 +36,11 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     }
     let mut all = Vec::with_capacity(args.inputs.len());
     for path in &args.inputs {
-        let input = input::open(path, args.reading.from_type)?;
+        let mut input = input::open(path, args.reading.from_type)?;
         if input.is_svg {
-            return Err(Failure::bad(format!(
-                "{}: this is a drawing; wrap it first, and estimate the program",
-                input.name
-            )));
+            let data = input.whole()?;
+            all.push(of_drawing(&data, input.name, args, &machine, blank.as_ref())?);
+            continue;
         }
         let options = EstimateOptions { read: args.reading.options(), name: input.name };
         let reader = Watched::new(input.reader, path);
@@ -60,6 +62,35 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     };
     write(None, &text)?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// A drawing's time: that of the program it makes, fit or not.
+fn of_drawing(
+    data: &[u8],
+    name: String,
+    args: &EstimateArgs,
+    machine: &Machine,
+    blank: Option<&Blank>,
+) -> Result<Estimate, Failure> {
+    let Some(blank) = blank else {
+        return Err(Failure::bad(format!(
+            "{name}: this is a drawing: give the blank it is for with -b, and the job with -j"
+        )));
+    };
+    let job = match &args.job {
+        Some(path) => read_job(&input::text(path)?, &path.display().to_string())
+            .map_err(|faults| Failure::bad(faults.to_string()))?,
+        None => JobFile::default(),
+    };
+    let setup = Setup::new(blank.clone(), machine.clone(), job)
+        .map_err(|faults| Failure::bad(faults.to_string()))?;
+    let options =
+        ArtOptions { name: name.clone(), allow: Code::ALL.to_vec(), ..ArtOptions::default() };
+    let report = wrap_art(ArtSource::Svg(data), std::io::sink(), &setup, &options)?;
+    for finding in &report.findings {
+        say(&format!("note: {name}: {}", sentence(finding)));
+    }
+    report.estimate.ok_or_else(|| Failure::bad(format!("{name}: nothing to time")))
 }
 
 /// The terms of a quote, if anything was said of one.
