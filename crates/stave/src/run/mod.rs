@@ -18,7 +18,7 @@ pub(crate) use onlookers::{Onlookers, Seen, Times, plan_error};
 pub(crate) use out::{Quiet, RunOut, WriteOut};
 pub use passing::Pass;
 pub(crate) use passing::Passing;
-pub(crate) use sections::Sections;
+pub(crate) use sections::{REST, Sections};
 
 use std::io::{self, Cursor, Read};
 
