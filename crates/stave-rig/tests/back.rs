@@ -116,8 +116,7 @@ fn a_wall_too_steep_for_one_place_shows_its_uppermost() {
                  [[station]]\nat = 53\ndiameter = 74\n[[station]]\nat = 100\ndiameter = 74\n";
     let blank = read_blank(blank, "b").unwrap();
     let machine = read_machine(MACHINES[0], "m").unwrap();
-    let made_for =
-        MadeFor { tilt_rad: 15_f64.to_radians(), ..MadeFor::assumed(&blank, &machine) };
+    let made_for = MadeFor { tilt_rad: 15_f64.to_radians(), ..MadeFor::assumed(&blank, &machine) };
     let rig = Rig::new(&blank, &machine, &made_for);
     let crest = Crest::new(made_for.tilt_rad);
     let wall = &blank.wall;

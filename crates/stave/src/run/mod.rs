@@ -10,6 +10,8 @@ mod onlookers;
 mod out;
 mod passing;
 mod sections;
+#[cfg(test)]
+mod tests;
 
 pub(crate) use finished::{Finished, Known};
 pub(crate) use flat::{Flat, Misfits, NotedMisfit};
