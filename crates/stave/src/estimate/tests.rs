@@ -170,11 +170,7 @@ fn what_cannot_be_timed_is_told_with_its_place() {
     "#);
     // What is dark goes at the axes' limits without one, as `wrap` lays it.
     near(seconds("G1 X4\nM2\n", &all_axes()), alone(4.0, 500.0, 1000.0));
-    insta::assert_snapshot!(told("(stave wrapped 1 tilt=flat)\nM2\n"), @r"
-    standard input:1:1: line 1 says tilt=flat, which cannot be meant
-      (stave wrapped 1 tilt=flat)
-      ^
-    ");
+    insta::assert_snapshot!(told("(stave wrapped 1 tilt=flat)\nM2\n"), @"standard input: line 1 says tilt=flat, which cannot be meant");
 }
 
 #[test]
