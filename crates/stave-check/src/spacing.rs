@@ -61,8 +61,12 @@ pub struct ScanLines {
 /// The lines of one direction.
 #[derive(Clone, Debug, Default)]
 struct Way {
+    /// The line that goes on, in one move or many.
+    run: Run,
     /// Where crossings are looked for.
     gate_mm: Option<f64>,
+    /// The line that goes on has set the gate, in its middle.
+    setting: bool,
     /// How many lines went by beside the gate.
     beside: u32,
     /// Where the last line crossed it.
@@ -70,6 +74,34 @@ struct Way {
     steps: Vec<(f64, u64)>,
     /// The most by which a line leans, mm over a mm.
     lean: f64,
+}
+
+/// Moves that follow each other the same way: a line as far as it has come.
+#[derive(Clone, Copy, Debug, Default)]
+struct Run {
+    from: (f64, f64),
+    to: (f64, f64),
+    /// It was counted among the lines that go by beside the gate, or has crossed it.
+    counted: bool,
+}
+
+impl Run {
+    fn length_mm(&self) -> f64 {
+        (self.to.0 - self.from.0).abs()
+    }
+
+    /// Takes in the next part; false where it is the first of another line.
+    fn goes_on(&mut self, from: (f64, f64), to: (f64, f64)) -> bool {
+        let meets = (from.0 - self.to.0).abs() <= SAME_MM && (from.1 - self.to.1).abs() <= SAME_MM;
+        let same_way = (to.0 > from.0) == (self.to.0 > self.from.0);
+        let goes_on = meets && same_way && self.from != self.to;
+        if goes_on {
+            self.to = to;
+        } else {
+            *self = Self { from, to, counted: false };
+        }
+        goes_on
+    }
 }
 
 /// Scan lines that were found.
@@ -87,7 +119,7 @@ pub struct Scan {
     pub lines: u64,
 }
 
-/// A burn shorter than this is no scan line, mm.
+/// A line shorter than this is no scan line, mm.
 const LEAST_LENGTH_MM: f64 = 0.5;
 /// Lines further apart than this are no area, mm.
 const MOST_SPACING_MM: f64 = 1.0;
@@ -140,19 +172,37 @@ impl Way {
     /// A part of a line: from, to, the first coordinate along it.
     #[inline]
     fn line(&mut self, from: (f64, f64), to: (f64, f64), long_mm: f64, aside_mm: f64) {
-        let Some(gate) = self.gate_mm else {
-            return self.begin(from, to, long_mm);
-        };
-        if (from.0 < gate) == (to.0 < gate) {
-            if long_mm >= LEAST_LENGTH_MM {
-                self.beside += 1;
-                if self.beside > MOST_BESIDE {
-                    self.begin(from, to, long_mm);
-                }
-            }
-            return;
+        let goes_on = self.run.goes_on(from, to);
+        self.setting &= goes_on;
+        if self.setting {
+            return self.set_gate();
         }
-        self.cross(from, to, gate, aside_mm / long_mm);
+        match self.gate_mm {
+            Some(gate) if (from.0 < gate) != (to.0 < gate) => {
+                self.run.counted = true;
+                self.cross(from, to, gate, aside_mm / long_mm);
+            }
+            _ if !self.run.counted && self.run.length_mm() >= LEAST_LENGTH_MM => self.beside(),
+            _ => {}
+        }
+    }
+
+    /// A line that is long enough to be one, and does not cross the gate so far.
+    fn beside(&mut self) {
+        self.run.counted = true;
+        self.beside += 1;
+        if self.gate_mm.is_none() || self.beside > MOST_BESIDE {
+            self.beside = 0;
+            self.setting = true;
+            self.set_gate();
+        }
+    }
+
+    /// The gate stands in the middle of the line that sets it.
+    fn set_gate(&mut self) {
+        let Run { from, to, .. } = self.run;
+        self.gate_mm = Some(0.5 * (from.0 + to.0));
+        self.crossing_mm = Some(0.5 * (from.1 + to.1));
     }
 
     fn cross(&mut self, from: (f64, f64), to: (f64, f64), gate: f64, lean: f64) {
@@ -169,14 +219,6 @@ impl Way {
             }
         }
         self.crossing_mm = Some(here);
-    }
-
-    fn begin(&mut self, from: (f64, f64), to: (f64, f64), long_mm: f64) {
-        if long_mm >= LEAST_LENGTH_MM {
-            self.gate_mm = Some(0.5 * (from.0 + to.0));
-            self.crossing_mm = Some(0.5 * (from.1 + to.1));
-            self.beside = 0;
-        }
     }
 
     fn note(&mut self, step: f64) {
@@ -215,6 +257,78 @@ mod tests {
             drawing.burn((10.0, v), (10.0, v + 3.0));
         }
         assert!(drawing.found().is_empty());
+    }
+
+    /// Lines fanned out as `true-width` has it on a cone of 30 to 40 mm over 60 mm, to and fro, each
+    /// in moves of `part_mm`; as the judge has them: along the axis, and turns on 40 mm.
+    fn fanned(part_mm: f64, spacing_mm: f64, lines: u32) -> ScanLines {
+        let mut scan = ScanLines::default();
+        let radius = |at: f64| 30.0 + 10.0 * at / 60.0;
+        let parts = (60.0 / part_mm).round();
+        for k in 0..lines {
+            let v = 4.0 + spacing_mm * f64::from(k);
+            let at = |part: f64| {
+                let at = if k % 2 == 0 { part } else { parts - part } * 60.0 / parts;
+                (at, v / radius(at) * 40.0)
+            };
+            let mut part = 0.0;
+            while part < parts {
+                scan.burn(at(part), at(part + 1.0));
+                part += 1.0;
+            }
+        }
+        scan
+    }
+
+    #[test]
+    fn lines_fanned_out_and_graded_are_told_with_their_spacing() {
+        for part_mm in [0.1, 0.3, 1.0, 5.0] {
+            let found = fanned(part_mm, 0.1, 80).found();
+            assert_eq!(found.len(), 1, "in parts of {part_mm} mm: {found:?}");
+            let scan = found[0];
+            assert!(scan.along_axis && !scan.level, "{scan:?}");
+            assert!(scan.lines >= 77, "in parts of {part_mm} mm: {scan:?}");
+            // At the gate, turns on 40 mm are wider by 40 over the radius there.
+            let radius = 30.0 + 10.0 * scan.at_mm / 60.0;
+            let spacing_mm = scan.spacing_mm * radius / 40.0;
+            assert!((spacing_mm - 0.1).abs() < 1e-3, "{spacing_mm}");
+        }
+    }
+
+    #[test]
+    fn lines_around_are_told_as_well_as_lines_along() {
+        for (part_mm, spacing_mm) in [(0.1, 0.08), (0.1, 0.25), (2.0, 0.08)] {
+            let mut scan = ScanLines::default();
+            let parts = (30.0_f64 / part_mm).round();
+            for k in 0..60 {
+                let u = 5.0 + spacing_mm * f64::from(k);
+                let at = |part: f64| (u, if k % 2 == 0 { part } else { parts - part } * part_mm);
+                let mut part = 0.0;
+                while part < parts {
+                    scan.burn(at(part), at(part + 1.0));
+                    part += 1.0;
+                }
+            }
+            let found = scan.found();
+            assert_eq!(found.len(), 1, "{part_mm} {spacing_mm}");
+            assert!(!found[0].along_axis && found[0].level && found[0].lines == 59, "{found:?}");
+            assert!((found[0].spacing_mm - spacing_mm).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn short_moves_of_a_drawing_are_no_scan() {
+        // A wave in chords of a tenth of a millimetre, and hatching by hand: no equal steps.
+        let mut scan = ScanLines::default();
+        for k in 0..4000 {
+            let at = |k: i32| (0.1 * f64::from(k), 3.0 * (0.02 * f64::from(k)).sin());
+            scan.burn(at(k), at(k + 1));
+        }
+        for k in 0..40 {
+            let v = 0.07 * f64::from(k) + 0.04 * f64::from(k % 7) + 0.03 * f64::from(k % 5);
+            scan.burn((0.0, v), (0.3, v));
+        }
+        assert!(scan.found().is_empty(), "{:?}", scan.found());
     }
 
     #[test]

@@ -64,6 +64,8 @@ pub struct SectionTime {
     pub section: u32,
     /// The line on which its first move or dwell stands.
     pub line: u64,
+    /// It holds all that follows, sections of other names too: so many are kept and no more.
+    pub and_others: bool,
     /// Dwells, seconds.
     pub dwell_s: f64,
     /// Those of them that burn a dot, seconds.
@@ -218,6 +220,8 @@ impl<F: Follow> Timer<F> {
         if sections.len() <= MOST_SECTIONS {
             let (section, line) = (step.section, step.line);
             sections.push(SectionTime { section, line, ..SectionTime::default() });
+        } else if let Some(last) = sections.last_mut() {
+            last.and_others = true;
         }
         let tag = u32::try_from(sections.len().saturating_sub(1)).unwrap_or(u32::MAX);
         self.now = Some((step.section, tag));

@@ -65,7 +65,7 @@ impl MadeFor {
     /// A line that begins as ours and cannot be meant: a sentence that names the word.
     ///
     /// ```
-    /// use stave::MadeFor;
+    /// use stave_rig::MadeFor;
     /// let line = "stave wrapped 1 blank=mug machine=bench lay=true-width tilt=3 place=10,0 zero=10,90 toward=x+ focus=fixed";
     /// let wrapped = MadeFor::parse(line.as_bytes()).unwrap()?;
     /// assert_eq!(wrapped.blank, "mug");

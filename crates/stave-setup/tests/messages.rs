@@ -394,7 +394,8 @@ fn every_setting_of_a_job_is_an_option_of_the_same_name() {
         let names: Vec<String> = known.split('`').skip(1).step_by(2).map(str::to_owned).collect();
         names
     };
-    let lists = ["units", "place", "zero", "piece", "operation"];
+    // `allow` is a list, which the command has as an option that can be repeated.
+    let lists = ["units", "place", "zero", "piece", "operation", "allow"];
     for (table, text) in [
         ("", "qqqqqqqqq = 1"),
         ("place", "[place]\nqqqqqqqqq = 1"),

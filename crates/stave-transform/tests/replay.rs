@@ -8,9 +8,10 @@ use stave_tests::cases;
 use std::f64::consts::TAU;
 
 use proptest::prelude::*;
+use stave_rig::{ROTARY, X};
 use stave_setup::{JobFile, Setup, read_blank, read_machine};
-use stave_toolpath::{Arc, Feed, MachineMove, MoveKind, Plane, Position};
-use stave_transform::{Burn, Curve, FlatPoint, Misfit, MoveSink, Wrapper};
+use stave_toolpath::{Arc, Feed, Plane, Position, Step, StepKind, StepSink};
+use stave_transform::{Burn, Curve, FlatPoint, Misfit, Wrapper};
 use stave_wall::{Anchor, Crest, Lay, LaySetting};
 
 const TOLERANCE_MM: f64 = 0.01;
@@ -60,12 +61,15 @@ fn setup(blank: &str, options: &[(&str, &str)]) -> Setup {
         .unwrap()
 }
 
-struct Moves(Vec<MachineMove>);
+/// The steps that move, in order.
+struct Moves(Vec<Step>);
 
-impl MoveSink for Moves {
+impl StepSink for Moves {
     type Error = std::convert::Infallible;
-    fn machine_move(&mut self, machine_move: &MachineMove) -> Result<(), Self::Error> {
-        self.0.push(*machine_move);
+    fn step(&mut self, step: &Step) -> Result<(), Self::Error> {
+        if step.kind.moves() {
+            self.0.push(*step);
+        }
         Ok(())
     }
 }
@@ -195,22 +199,22 @@ fn check(
         image.extend(corners.into_iter().map(&mut at));
         image.push(here);
     }
-    assert_eq!(moves.0[0].kind, MoveKind::Travel);
-    let count = 1e-4;
+    assert_eq!(moves.0[0].kind, StepKind::Travel);
     let mut burned = Vec::new();
     for pair in moves.0.windows(2) {
-        assert_eq!(pair[1].kind, MoveKind::Burn);
-        let (from, to) = (&pair[0], &pair[1]);
+        assert_eq!(pair[1].kind, StepKind::Burn);
+        assert_eq!(pair[0].to, pair[1].from);
+        let (from, to) = (&pair[1].from.words, &pair[1].to.words);
         let steps = 24;
         let mut points = Vec::new();
         for k in 0..=steps {
             let t = f64::from(k) / f64::from(steps);
-            let lerp = |a: i64, b: i64| (a as f64 + (b - a) as f64 * t) * count;
-            points.push(replay.at(lerp(from.along, to.along), lerp(from.rotary, to.rotary)));
+            let lerp = |axis: usize| from[axis] + (to[axis] - from[axis]) * t;
+            points.push(replay.at(lerp(X), lerp(ROTARY)));
         }
         let length: f64 = points.windows(2).map(|w| distance(w[0], w[1])).sum();
         if length > 0.5 {
-            let part_s = to.time_s / f64::from(steps);
+            let part_s = pair[1].time_s / f64::from(steps);
             for w in points.windows(2) {
                 let speed = distance(w[0], w[1]) / part_s;
                 let stray = (speed / SPEED_MM_PER_S - 1.0).abs();
@@ -381,7 +385,7 @@ fn a_dark_move_around_a_smooth_wall_takes_its_time() {
     let feed = Feed::PerMinute(SPEED_MM_PER_S * 60.0);
     assert!(wrapper.dark(&gap, Some(feed), &mut moves).is_ok());
     let dark = moves.0.last().unwrap();
-    assert_eq!(dark.kind, MoveKind::Dark);
+    assert_eq!(dark.kind, StepKind::Dark);
     // At 60 mm the wall has its reference radius, so 20 mm flat are 20 mm there.
     assert!((dark.time_s - 20.0 / SPEED_MM_PER_S).abs() < 1e-4, "{} s", dark.time_s);
 }

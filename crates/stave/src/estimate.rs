@@ -24,7 +24,7 @@ use stave_rig::{AXES, MadeFor, Rig, axis_letter};
 use stave_setup::{Blank, Machine};
 
 use crate::error::Error;
-use crate::run::{Finished, Known, Sections, Times, name_of, open, plan_error};
+use crate::run::{Finished, Known, REST, Sections, Times, name_of, open, plan_error};
 use crate::wrap::told;
 
 mod json;
@@ -244,7 +244,7 @@ impl Estimate {
             below_asked_share: totals.below_asked(),
             operations: moving
                 .map(|one| Section {
-                    name: sections.name(one.section).to_owned(),
+                    name: if one.and_others { REST } else { sections.name(one.section) }.to_owned(),
                     line: one.line,
                     duration_s: one.totals.duration_s() + one.dwell_s,
                     burn_s: one.totals.burn.duration_s + one.dot_s,

@@ -8,10 +8,10 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use stave::setup::{Blank, LengthUnit, Machine, read_blank, read_job, read_machine, read_readings};
 use stave::{
-    ArtOptions, ArtSource, EstimateOptions, LaysInput, MeasureOptions, QuoteSteps, ReadOptions,
-    Setup, SwatchOptions, Terms, WalkOptions, WrapOptions, arrow, check_art, check_program,
-    compare_lays, estimate_program, level_report, measure_readings, swatch, walk_art, walk_gcode,
-    wrap_art, wrap_gcode, wrap_svg,
+    ArtOptions, ArtSource, Code, EstimateOptions, LaysInput, MeasureOptions, QuoteSteps,
+    ReadOptions, Setup, SwatchOptions, Terms, WalkOptions, WrapOptions, arrow, check_art,
+    check_program, compare_lays, estimate_program, level_report, measure_readings, swatch,
+    walk_art, walk_gcode, wrap_art, wrap_gcode, wrap_svg,
 };
 
 const DRAWING: &[u8] = br##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="80mm"
@@ -55,7 +55,10 @@ fn there_and_back<T: Serialize + DeserializeOwned + Debug>(report: &T) -> Value 
 
 #[test]
 fn wrap_of_a_drawing_of_a_program_and_as_a_drawing() {
-    let (setup, art) = (setup(), ArtOptions::default());
+    // Full power passed and a spot far out of focus: accepted, to have them in the reports.
+    let allow = vec![Code::DefocusFar, Code::Power];
+    let setup = setup();
+    let art = ArtOptions { allow: allow.clone(), ..ArtOptions::default() };
     let drawn = wrap_art(ArtSource::Svg(DRAWING), Vec::new(), &setup, &art).unwrap();
     let data = there_and_back(&drawn);
     let works: Vec<&Value> =
@@ -63,7 +66,8 @@ fn wrap_of_a_drawing_of_a_program_and_as_a_drawing() {
     assert_eq!(works, [&json!("area"), &json!("line")]);
     assert_eq!(data["pieces"][0]["lay"], "true-width");
     assert_eq!(data["as_laid"][0]["lay"], "true-width");
-    let program = wrap_gcode(PROGRAM, Vec::new(), &setup, &WrapOptions::default()).unwrap();
+    let options = WrapOptions { allow, ..WrapOptions::default() };
+    let program = wrap_gcode(PROGRAM, Vec::new(), &setup, &options).unwrap();
     assert_eq!(there_and_back(&program)["as_laid"][0]["id"], "program");
     // What a drawing laid says of pieces and operations are words too, not blanks.
     let laid = wrap_svg(ArtSource::Svg(DRAWING), Vec::new(), &setup, &art).unwrap();

@@ -10,18 +10,58 @@ const ROW_MM: f64 = 1.0;
 const COLUMNS: i64 = 360;
 /// What is burned on two turns by less than this is the closing of a seam, rad.
 const SEAM_RAD: f64 = 0.05 * TAU / 360.0;
+/// Burns of two turns farther apart than this along the meridian do not meet, mm: about the finest
+/// spot there is (common practice, no source).
+const APART_MM: f32 = 0.02;
 
-/// What has burned of one cell: on which turn first, and from where to where in it.
+/// What has burned of one cell: on which turn first, and from where to where.
 #[derive(Clone, Copy, Debug)]
 struct Cell {
     lap: i32,
     from_rad: f32,
     to_rad: f32,
+    low_mm: f32,
+    high_mm: f32,
     twice: bool,
 }
 
-const BARE: Cell =
-    Cell { lap: i32::MIN, from_rad: f32::INFINITY, to_rad: f32::NEG_INFINITY, twice: false };
+const BARE: Cell = Cell {
+    lap: i32::MIN,
+    from_rad: f32::INFINITY,
+    to_rad: f32::NEG_INFINITY,
+    low_mm: f32::INFINITY,
+    high_mm: f32::NEG_INFINITY,
+    twice: false,
+};
+
+/// A straight burn within one row: turns and lengths along the meridian at its ends, the lesser turn
+/// first.
+#[derive(Clone, Copy)]
+struct Stretch {
+    turn_rad: (f64, f64),
+    s_mm: (f64, f64),
+}
+
+impl Stretch {
+    fn new(a: (f64, f64), b: (f64, f64)) -> Self {
+        let (low, high) = if a.0 < b.0 { (a, b) } else { (b, a) };
+        Self { turn_rad: (low.0, high.0), s_mm: (low.1, high.1) }
+    }
+
+    /// The least and greatest length along the meridian between two turns.
+    #[allow(clippy::cast_possible_truncation, reason = "a ten-thousandth of a mm will do")]
+    fn between(&self, from_rad: f64, to_rad: f64) -> (f32, f32) {
+        let (low, high) = self.turn_rad;
+        let at = |turn: f64| {
+            let share =
+                if high > low { ((turn - low) / (high - low)).clamp(0.0, 1.0) } else { 0.0 };
+            self.s_mm.0 + (self.s_mm.1 - self.s_mm.0) * share
+        };
+        let whole = low >= from_rad && high <= to_rad;
+        let (a, b) = if whole { self.s_mm } else { (at(from_rad), at(to_rad)) };
+        (a.min(b) as f32, a.max(b) as f32)
+    }
+}
 
 /// The wall in cells of a millimetre by a degree, each with the turn on which it burned.
 #[derive(Clone, Debug)]
@@ -52,7 +92,8 @@ impl Laps {
         let last = self.rows.len() - 1;
         let (first_row, last_row) = (row_of(from.s_mm, last), row_of(to.s_mm, last));
         if first_row == last_row {
-            return self.in_row(first_row, from.turn_rad, to.turn_rad, to);
+            let stretch = Stretch::new((from.turn_rad, from.s_mm), (to.turn_rad, to.s_mm));
+            return self.in_row(first_row, stretch, to);
         }
         self.over_rows(from, to, first_row.min(last_row), first_row.max(last_row));
     }
@@ -60,20 +101,24 @@ impl Laps {
     #[allow(clippy::cast_precision_loss, reason = "rows are few")]
     fn over_rows(&mut self, from: &Place, to: &Place, low: usize, high: usize) {
         let share = |s_mm: f64| ((s_mm - from.s_mm) / (to.s_mm - from.s_mm)).clamp(0.0, 1.0);
-        let turn = |s_mm: f64| from.turn_rad + (to.turn_rad - from.turn_rad) * share(s_mm);
+        let at = |s_mm: f64| {
+            let share = share(s_mm);
+            let turn_rad = from.turn_rad + (to.turn_rad - from.turn_rad) * share;
+            (turn_rad, from.s_mm + (to.s_mm - from.s_mm) * share)
+        };
         for row in low..=high {
             let edges = (row as f64 * ROW_MM, (row + 1) as f64 * ROW_MM);
             let place = Place { s_mm: edges.0, ..*to };
-            self.in_row(row, turn(edges.0), turn(edges.1), &place);
+            self.in_row(row, Stretch::new(at(edges.0), at(edges.1)), &place);
         }
     }
 
-    fn in_row(&mut self, row: usize, a_rad: f64, b_rad: f64, place: &Place) {
+    fn in_row(&mut self, row: usize, stretch: Stretch, place: &Place) {
         #[allow(clippy::cast_precision_loss, reason = "columns are few")]
         let per_cell = TAU / COLUMNS as f64;
         #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
         let cell = |turn: f64| (turn / per_cell).floor() as i64;
-        let (low, high) = if a_rad < b_rad { (a_rad, b_rad) } else { (b_rad, a_rad) };
+        let (low, high) = stretch.turn_rad;
         let (first, last) = (cell(low), cell(high));
         let Some(cells) = self.rows.get_mut(row) else { return };
         if cells.is_empty() {
@@ -88,16 +133,23 @@ impl Laps {
             let base = lap as f64 * TAU;
             #[allow(clippy::cast_possible_truncation, reason = "a ten-millionth of a turn will do")]
             let (from, to) = ((low - base) as f32, (high - base) as f32);
+            #[allow(clippy::cast_precision_loss, reason = "columns are few")]
+            let edges = (column as f64 * per_cell, (column + 1) as f64 * per_cell);
+            let (low_mm, high_mm) = stretch.between(edges.0, edges.1);
             let lap = i32::try_from(lap).unwrap_or(i32::MAX);
             if cell.lap == i32::MIN || cell.lap == lap {
                 cell.lap = lap;
                 cell.from_rad = cell.from_rad.min(from);
                 cell.to_rad = cell.to_rad.max(to);
+                cell.low_mm = cell.low_mm.min(low_mm);
+                cell.high_mm = cell.high_mm.max(high_mm);
                 continue;
             }
             // Burned on another turn: twice where it lies on what was burned then, the closing of a
             // seam apart.
-            if to - cell.from_rad > SEAM_RAD as f32 && cell.to_rad - from > SEAM_RAD as f32 {
+            let around = (to - cell.from_rad).min(cell.to_rad - from) > SEAM_RAD as f32;
+            let along = (cell.low_mm - high_mm).max(low_mm - cell.high_mm) < APART_MM;
+            if around && along {
                 cell.twice = true;
                 self.first.get_or_insert(*place);
             }
@@ -116,5 +168,127 @@ impl Laps {
         #[allow(clippy::cast_precision_loss, reason = "columns are few")]
         let turn_rad = (turn as f64 + 0.5) * TAU / COLUMNS as f64;
         Some((degrees, Place { s_mm, turn_rad, ..first }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn place(s_mm: f64, turn_deg: f64) -> Place {
+        Place { s_mm, turn_rad: turn_deg.to_radians(), at_mm: s_mm, radius_mm: 30.0 }
+    }
+
+    /// Around at one height, in equal chords.
+    fn around(laps: &mut Laps, s_mm: f64, (from, to): (f64, f64), chords: u32) {
+        let at = |k: u32| place(s_mm, from + (to - from) * f64::from(k) / f64::from(chords));
+        for k in 0..chords {
+            laps.burn(&at(k), &at(k + 1));
+        }
+    }
+
+    /// A patch filled with lines along the axis, a tenth of a degree apart.
+    fn patch(laps: &mut Laps, (low, high): (f64, f64), (from, to): (f64, f64)) {
+        let lines = ((to - from) * 10.0).round();
+        let mut line = 0.0;
+        while line <= lines {
+            let turn = from + (to - from) * line / lines;
+            laps.burn(&place(low, turn), &place(high, turn));
+            line += 1.0;
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn nothing_is_burned_twice_below_a_turn(
+            start in -900.0..900.0_f64,
+            burns in prop::collection::vec(
+                (0.0..50.0_f64, 0.0..50.0_f64, 0.0..360.0_f64, 0.0..360.0_f64), 1..60),
+        ) {
+            let mut laps = Laps::new(50.0);
+            for (s0, s1, a, b) in burns {
+                laps.burn(&place(s0, start + a), &place(s1, start + b));
+            }
+            prop_assert!(laps.twice().is_none(), "{:?}", laps.twice());
+        }
+
+        #[test]
+        fn a_band_that_closes_is_not_burned_twice_and_97_degrees_more_are(
+            (start, chords) in (-400.0..400.0_f64, 1..1000_u32),
+            (s_mm, backwards) in (0.0..50.0_f64, any::<bool>()),
+        ) {
+            let ends = |sweep: f64| {
+                if backwards { (start + sweep, start) } else { (start, start + sweep) }
+            };
+            let mut laps = Laps::new(50.0);
+            around(&mut laps, s_mm, ends(360.0), chords);
+            prop_assert!(laps.twice().is_none(), "{:?}", laps.twice());
+            let mut laps = Laps::new(50.0);
+            around(&mut laps, s_mm, ends(457.0), chords);
+            let (degrees, found) = laps.twice().unwrap();
+            prop_assert!((degrees - 97.0).abs() <= 1.0, "{degrees}");
+            prop_assert!((found.s_mm - s_mm).abs() <= 1.0);
+        }
+    }
+
+    #[test]
+    fn an_area_that_closes_is_not_burned_twice_and_one_that_runs_on_is() {
+        for start in [0.0, 0.5, -123.4] {
+            let mut laps = Laps::new(60.0);
+            patch(&mut laps, (10.0, 22.5), (start, start + 360.0));
+            assert!(laps.twice().is_none(), "{start}: {:?}", laps.twice());
+            patch(&mut laps, (10.0, 22.5), (start + 360.0, start + 457.0));
+            let (degrees, place) = laps.twice().unwrap();
+            assert!((degrees - 97.0).abs() <= 1.0 && (10.0..=22.5).contains(&place.s_mm));
+        }
+    }
+
+    #[test]
+    fn pieces_a_lap_apart_that_do_not_meet_are_not_burned_twice() {
+        // Beside each other around, and at other heights.
+        let mut laps = Laps::new(60.0);
+        patch(&mut laps, (10.0, 20.0), (0.0, 90.0));
+        patch(&mut laps, (10.0, 20.0), (450.0, 540.0));
+        patch(&mut laps, (30.0, 40.0), (360.0, 450.0));
+        patch(&mut laps, (45.0, 50.0), (-720.0, -600.0));
+        assert!(laps.twice().is_none(), "{:?}", laps.twice());
+        // Less than a millimetre apart: a thread that winds round and round.
+        let mut laps = Laps::new(60.0);
+        for k in 0..40 {
+            let (from, to) = (f64::from(k), f64::from(k + 1));
+            let at = |t: f64| place(10.0 + 0.4 * t / 8.0, t * 45.0);
+            laps.burn(&at(from), &at(to));
+        }
+        assert!(laps.twice().is_none(), "{:?}", laps.twice());
+        // Rings of other laps in between.
+        around(&mut laps, 30.3, (0.0, 90.0), 7);
+        around(&mut laps, 30.6, (360.0, 450.0), 7);
+        assert!(laps.twice().is_none(), "{:?}", laps.twice());
+        around(&mut laps, 30.3, (370.0, 380.0), 7);
+        assert!(laps.twice().is_some_and(|(degrees, _)| (degrees - 10.0).abs() <= 1.0));
+    }
+
+    #[test]
+    fn each_height_counts_for_itself() {
+        let mut laps = Laps::new(60.0);
+        around(&mut laps, 10.2, (0.0, 457.0), 40);
+        around(&mut laps, 30.2, (0.0, 370.0), 40);
+        let (degrees, place) = laps.twice().unwrap();
+        assert!((degrees - 97.0).abs() <= 1.0 && (place.s_mm - 10.2).abs() <= 1.0);
+        // Half of it at one height and half at another: more than a turn together, at neither.
+        let mut laps = Laps::new(60.0);
+        around(&mut laps, 10.2, (0.0, 250.0), 40);
+        around(&mut laps, 30.2, (200.0, 457.0), 40);
+        assert!(laps.twice().is_none());
+    }
+
+    #[test]
+    fn dots_count() {
+        let mut laps = Laps::new(60.0);
+        around(&mut laps, 10.0, (0.0, 90.0), 4);
+        let dot = place(10.0, 400.5);
+        laps.burn(&dot, &dot);
+        assert_eq!(laps.twice().map(|(degrees, _)| degrees), Some(1.0));
     }
 }

@@ -10,6 +10,8 @@ mod laps;
 mod optical;
 mod seen;
 mod swept;
+#[cfg(test)]
+mod tests;
 
 use std::convert::Infallible;
 

@@ -10,3 +10,4 @@ mod points;
 mod reference;
 mod ruckig;
 mod table;
+mod timer;

@@ -1,6 +1,6 @@
 //! What is seen, and how much of it burns.
 
-use stave_toolpath::MoveKind;
+use stave_toolpath::StepKind;
 use stave_toolpath::art::{Art, Part, Rgb, Rule};
 use stave_wall::{Anchor, LayKind};
 
@@ -180,12 +180,12 @@ fn every_line_has_its_run_up_and_run_out() {
     let mut lines = 0;
     for k in 1..record.steps.len() - 1 {
         let (before, this, after) = (&record.steps[k - 1], &record.steps[k], &record.steps[k + 1]);
-        if this.made.kind != MoveKind::Burn {
+        if this.made.kind != StepKind::Burn {
             continue;
         }
         assert_eq!(this.from.1, this.to.1, "lines keep their turn");
         let speed = (this.to.0 - this.from.0).abs() / this.made.time_s;
-        for dark in [before, after].into_iter().filter(|step| step.made.kind == MoveKind::Dark) {
+        for dark in [before, after].into_iter().filter(|step| step.made.kind == StepKind::Dark) {
             let way = (dark.to.0 - dark.from.0).abs();
             // The along word's speed at the burn's end, with the burn's middle a per cent away.
             assert!(way >= 0.98 * speed * speed / (2.0 * 5000.0), "{way} mm at {speed} mm/s");
@@ -193,7 +193,7 @@ fn every_line_has_its_run_up_and_run_out() {
             assert!((dark.to.0 - dark.from.0) * (this.to.0 - this.from.0) > 0.0);
             lines += 1;
         }
-        assert!(before.made.kind != MoveKind::Travel && after.made.kind != MoveKind::Travel);
+        assert!(before.made.kind != StepKind::Travel && after.made.kind != StepKind::Travel);
     }
     assert_eq!(lines % 2, 0);
     assert!(lines > 100);
@@ -209,11 +209,11 @@ fn lines_run_there_and_back_and_keep_to_the_art() {
     let start = setup.blank.wall.s_of_at(40.0);
     let mut directions = Vec::new();
     for (k, step) in
-        record.steps.iter().enumerate().filter(|(_, step)| step.made.kind == MoveKind::Burn)
+        record.steps.iter().enumerate().filter(|(_, step)| step.made.kind == StepKind::Burn)
     {
         let s = [step.from.0, step.to.0].map(|word| back.s_mm(word));
         assert!(s.iter().all(|s| *s > start - 0.01 && *s < start + 50.01));
-        if record.steps[k - 1].made.kind == MoveKind::Dark {
+        if record.steps[k - 1].made.kind == StepKind::Dark {
             directions.push(s[1] > s[0]);
         }
     }

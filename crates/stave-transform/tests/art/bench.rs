@@ -1,14 +1,13 @@
 //! Walls, a machine, drawings made by hand, and what burning them gives.
 
 use kurbo::{Affine, BezPath, Cap, Join};
-use stave_setup::{JobFile, Setup, read_blank, read_machine};
+use stave_rig::{ROTARY, X, Z};
+use stave_setup::{AirLevel, JobFile, Setup, read_blank, read_machine};
 use stave_toolpath::art::{
     Art, Chosen, Clip, ClipArea, Element, Fill, Part, Rgb, Rule, Shape, Stroke, Work,
 };
-use stave_toolpath::{MachineMove, MoveKind};
-use stave_transform::{
-    ArtSink, Burned, Burns, Hit, MoveSink, Operation, OperationFigures, plan_art,
-};
+use stave_toolpath::{Stand, StepKind, StepSink};
+use stave_transform::{ArtSink, Burned, Burns, Hit, Operation, OperationFigures, plan_art};
 use stave_wall::{Anchor, Crest, Lay, LayKind, LaySetting};
 
 /// So wide that the drawings of table D go on it without meeting themselves.
@@ -103,6 +102,7 @@ pub(crate) fn area(spacing_mm: f64, chosen: &[Chosen]) -> Operation {
         line_spacing_mm: Some(spacing_mm),
         passes: 1,
         even_dose: true,
+        air: AirLevel::Off,
         parts: parts(chosen),
     }
 }
@@ -116,7 +116,7 @@ pub(crate) fn line(chosen: &[Chosen]) -> Operation {
 pub(crate) struct Step {
     pub(crate) from: (f64, f64, f64),
     pub(crate) to: (f64, f64, f64),
-    pub(crate) made: MachineMove,
+    pub(crate) made: stave_toolpath::Step,
 }
 
 /// All moves, words in mm and degrees.
@@ -124,16 +124,19 @@ pub(crate) struct Step {
 pub(crate) struct Record {
     pub(crate) steps: Vec<Step>,
     pub(crate) told: Vec<String>,
-    at: (f64, f64, f64),
 }
 
-impl MoveSink for Record {
+impl StepSink for Record {
     type Error = std::convert::Infallible;
 
-    fn machine_move(&mut self, m: &MachineMove) -> Result<(), Self::Error> {
-        let to = (m.along as f64 * 1e-5, m.rotary as f64 * 1e-5, m.z.unwrap_or(0) as f64 * 1e-5);
-        self.steps.push(Step { from: self.at, to, made: *m });
-        self.at = to;
+    fn step(&mut self, step: &stave_toolpath::Step) -> Result<(), Self::Error> {
+        if step.kind.moves() {
+            let words = |stand: &Stand| (stand.words[X], stand.words[ROTARY], stand.words[Z]);
+            let (from, to) = (words(&step.from), words(&step.to));
+            // Each step goes on where the one before ended.
+            assert!(self.steps.last().is_none_or(|last| last.made.to == step.from));
+            self.steps.push(Step { from, to, made: *step });
+        }
         Ok(())
     }
 }
@@ -144,15 +147,20 @@ impl ArtSink for Record {
         Ok(())
     }
 
-    fn pieces(&mut self, pieces: &[usize]) -> Result<(), Self::Error> {
+    fn pieces(&mut self, pieces: &[usize]) -> Result<u32, Self::Error> {
         self.told.push(format!("pieces {pieces:?}"));
+        Ok(u32::try_from(self.told.len()).unwrap())
+    }
+
+    fn word(&mut self, word: &str) -> Result<(), Self::Error> {
+        self.told.push(format!("word {word}"));
         Ok(())
     }
 }
 
 impl Record {
     pub(crate) fn burns(&self) -> impl Iterator<Item = &Step> {
-        self.steps.iter().filter(|step| step.made.kind == MoveKind::Burn)
+        self.steps.iter().filter(|step| step.made.kind == StepKind::Burn)
     }
 }
 

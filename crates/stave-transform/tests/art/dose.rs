@@ -37,12 +37,12 @@ fn areas_get_the_same_energy_everywhere() {
                 }
                 let radius = setup.blank.wall.section(0.5 * (s0 + s1), &mut 0).radius_mm;
                 let speed = (s1 - s0).abs() / burn.made.time_s;
-                let energy = burn.made.power.unwrap() / (speed * step_rad * radius);
+                let energy = burn.made.power_s.unwrap() / (speed * step_rad * radius);
                 assert!(
                     (energy / asked - 1.0).abs() < 0.02,
                     "{kind}: {energy} for {asked} at s {s0}"
                 );
-                assert!(burn.made.power.unwrap() <= 1000.0);
+                assert!(burn.made.power_s.unwrap() <= 1000.0);
                 checked += 1;
             }
             assert!(checked > 50);
@@ -66,7 +66,7 @@ fn where_full_power_would_not_do_the_operation_is_slowed() {
     let lay = lay(&setup, LayKind::TrueWidth, Anchor::Drawing);
     let (record, burned) = burned(&setup, &drawn, lay, vec![operation]).unwrap();
     assert!((burned.operations[0].speed_mm_per_s - 200.0).abs() < 1e-6);
-    let most = record.burns().map(|b| b.made.power.unwrap()).fold(0.0, f64::max);
+    let most = record.burns().map(|b| b.made.power_s.unwrap()).fold(0.0, f64::max);
     assert!(most <= 1000.0 && most > 995.0);
 }
 
@@ -78,7 +78,7 @@ fn as_given_leaves_power_alone() {
     operation.even_dose = false;
     let lay = lay(&setup, LayKind::TrueWidth, Anchor::Drawing);
     let (record, _) = burned(&setup, &drawn, lay, vec![operation]).unwrap();
-    assert!(record.burns().all(|b| b.made.power == Some(500.0)));
+    assert!(record.burns().all(|b| b.made.power_s == Some(500.0)));
 }
 
 #[test]
@@ -93,7 +93,7 @@ fn lines_get_the_same_energy_per_length_even_where_an_axis_is_slow() {
     let (record, burned) = burned(&setup, &drawn, lay, vec![operation]).unwrap();
     assert!(burned.stats.slowed_rotary > 0);
     for burn in record.burns() {
-        let energy = burn.made.power.unwrap() * burn.made.time_s / burn.made.wall_mm;
+        let energy = burn.made.power_s.unwrap() * burn.made.time_s / burn.made.length_mm;
         assert!((energy / (500.0 / 400.0) - 1.0).abs() < 0.01);
     }
 }

@@ -1,7 +1,7 @@
 //! Lines: how long, where, and what of them is seen.
 
 use kurbo::{ParamCurve, PathSeg};
-use stave_toolpath::MoveKind;
+use stave_toolpath::StepKind;
 use stave_toolpath::art::{Part, Rgb, Rule};
 use stave_wall::{Anchor, LayKind};
 
@@ -26,8 +26,8 @@ fn lengths_agree_with_the_table() {
             "{d}: {} for {length}",
             figures.burn_mm
         );
-        assert_eq!(record.steps[0].made.kind, MoveKind::Travel);
-        assert!(record.steps[1..].iter().all(|step| step.made.kind == MoveKind::Burn), "{d}");
+        assert_eq!(record.steps[0].made.kind, StepKind::Travel);
+        assert!(record.steps[1..].iter().all(|step| step.made.kind == StepKind::Burn), "{d}");
         checked += 1;
     }
     assert_eq!(checked, 14);
@@ -102,7 +102,7 @@ fn what_burns_is_the_exact_image() {
 }
 
 fn lit_length(record: &Record) -> f64 {
-    record.burns().map(|b| b.made.wall_mm).sum()
+    record.burns().map(|b| b.made.length_mm).sum()
 }
 
 #[test]

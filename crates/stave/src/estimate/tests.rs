@@ -1,6 +1,8 @@
 //! The command's pipeline against closed forms: text in, times out.
 
 use proptest::prelude::*;
+use stave_plan::TimedStep;
+use stave_rig::ROTARY;
 use stave_setup::{Machine, read_blank, read_machine};
 
 use super::*;
@@ -49,7 +51,9 @@ fn f_counts_all_axes_or_the_linear_ones() {
     // Over X: 30 mm at 30 mm/s, so 50 units a second.
     let linear = machine(1000.0, "linear-axes", 0.02, "A");
     near(seconds(program, &linear), alone(50.0, 50.0, 1250.0));
-    near(of(program, &linear).nominal_s, 1.0);
+    near(of(program, &linear).at_feeds_s, 1.0);
+    // It turns: it may have been slowed when it was wrapped.
+    assert_eq!(of(program, &linear).nominal_s, None);
     // The rotary alone goes by its own units either way, and no faster than it can.
     near(seconds("G1 A60 F1800\nM2\n", &linear), alone(60.0, 30.0, 1000.0));
     near(seconds("G1 A60 F180000\nM2\n", &linear), alone(60.0, 90.0, 1000.0));
@@ -72,7 +76,7 @@ fn travels_go_at_the_limits_of_the_axes() {
     });
     let estimate = of("G0 A45\nM2\n", &all_axes());
     near(estimate.travel_s, alone(45.0, 90.0, 1000.0));
-    assert_eq!((estimate.burn_s, estimate.nominal_s, estimate.moves), (0.0, 0.0, 1));
+    assert_eq!((estimate.burn_s, estimate.at_feeds_s, estimate.moves), (0.0, 0.0, 1));
     assert_eq!(estimate.slowest_axis(), Some(('A', 1.0)));
 }
 
@@ -142,7 +146,9 @@ fn burns_are_told_from_what_is_dark() {
     let peak = 11_250_f64.sqrt();
     near(estimate.duration_s - estimate.feed_s, (2.0 * peak - 50.0) / 1000.0);
     assert_eq!(estimate.moves, 5);
-    near(estimate.nominal_s, 80.0 / 50.0);
+    near(estimate.at_feeds_s, 80.0 / 50.0);
+    // A flat program's feeds are what was asked.
+    assert_eq!(estimate.nominal_s, Some(estimate.at_feeds_s));
 }
 
 #[test]
@@ -152,21 +158,19 @@ fn what_cannot_be_timed_is_told_with_its_place() {
             .unwrap_err()
             .to_string()
     };
-    insta::assert_snapshot!(told("G1 X4\nM2\n"), @r"
-    standard input:1:4: a move at a feed rate, and the program has given no F so far: it cannot be timed
+    insta::assert_snapshot!(told("M4 S1\nG1 X4\nM2\n"), @r"
+    standard input:2:4: this burns, but no feed rate has been given; write an F word before it
       G1 X4
          ^
     ");
     insta::assert_snapshot!(told("G1 X4 B3 F100\nM2\n"), @r#"
-    standard input:1:4: the move turns B, and the rotary of "bench" has the word A: what is not in the machine file cannot be timed
+    standard input:1:7: the program moves B, and the rotary of "bench" has the word A: it was made for another machine; take the machine file it was made for, or wrap it anew
       G1 X4 B3 F100
-         ^
+            ^
     "#);
-    insta::assert_snapshot!(told("(stave wrapped 1 tilt=flat)\nM2\n"), @r"
-    standard input:1:1: line 1 says tilt=flat, which cannot be meant
-      (stave wrapped 1 tilt=flat)
-      ^
-    ");
+    // What is dark goes at the axes' limits without one, as `wrap` lays it.
+    near(seconds("G1 X4\nM2\n", &all_axes()), alone(4.0, 500.0, 1000.0));
+    insta::assert_snapshot!(told("(stave wrapped 1 tilt=flat)\nM2\n"), @"standard input: line 1 says tilt=flat, which cannot be meant");
 }
 
 #[test]
@@ -262,30 +266,29 @@ fn a_rotary_on_y_has_its_own_limits_once_wrapped() {
 #[test]
 fn every_move_is_handed_on_with_its_time() {
     let program = "M4 S5\nG1 X20 F3000\nX20\nG4 P3\nG2 X40 Y0 I10 J0\nG0 A90\nG1 A180 F60000\nM2\n";
-    let mut moves: Vec<TimedMove> = Vec::new();
-    let estimate = time_moves(
-        program.as_bytes(),
-        &all_axes(),
-        None,
-        &EstimateOptions::default(),
-        |one: &TimedMove| {
-            moves.push(*one);
-        },
-    )
-    .unwrap();
+    let machine = all_axes();
+    let mut moves: Vec<TimedStep> = Vec::new();
+    let follow = |one: &TimedStep| moves.push(*one);
+    let timer = Timer::new(&machine, true, follow).unwrap();
+    let mut run = Finished::new(&machine, Known::Flat, false, false, timer);
+    gcode::read(program.as_bytes(), &ReadOptions::default(), &mut run).unwrap();
+    drop(run.sink.finish().unwrap());
+    let estimate = of(program, &machine);
     near(moves.iter().map(|m| m.duration_s).sum::<f64>() + 3.0, estimate.duration_s);
-    assert_eq!(moves[0].line, 2);
-    near(moves[0].nominal_s, 0.4);
-    let arc: Vec<_> = moves.iter().filter(|m| m.line == 5).collect();
+    assert_eq!(moves[0].step.line, 2);
+    near(moves[0].step.time_s, 0.4);
+    let arc: Vec<_> = moves.iter().filter(|m| m.step.line == 5).collect();
     assert!(arc.len() > 4);
     near(arc[0].start_s, moves[0].duration_s + 3.0);
-    near(arc.iter().map(|m| m.nominal_s).sum(), std::f64::consts::PI * 10.0 / 50.0);
+    near(arc.iter().map(|m| m.step.time_s).sum(), std::f64::consts::PI * 10.0 / 50.0);
+    assert!(!arc[0].step.joined && arc[1..].iter().all(|m| m.step.joined));
     for pair in moves[1..].windows(2) {
         near(pair[0].start_s + pair[0].duration_s, pair[1].start_s);
-        assert_eq!(pair[0].to, pair[1].from);
+        assert_eq!(pair[0].step.to, pair[1].step.from);
     }
     let last = moves.last().unwrap();
-    assert_eq!((last.line, last.held_by, last.to.a), (7, Some('A'), 180.0));
+    assert_eq!((last.step.line, last.held_by), (7, Some(ROTARY)));
+    assert_eq!(last.step.to.words[ROTARY], 180.0);
     assert!(moves[..moves.len() - 1].iter().all(|m| m.held_by.is_none()));
 }
 
@@ -388,7 +391,7 @@ proptest! {
         prop_assert!((whole.duration_s - split.duration_s).abs() < 1e-6 * whole.duration_s, "{} \
             {}", whole.duration_s, split.duration_s);
         prop_assert!((whole.burn_mm.unwrap_or(0.0) - split.burn_mm.unwrap_or(0.0)).abs() < 1e-6);
-        prop_assert!((whole.nominal_s - split.nominal_s).abs() < 1e-6 * whole.nominal_s + 1e-9);
+        prop_assert!((whole.at_feeds_s - split.at_feeds_s).abs() < 1e-6 * whole.at_feeds_s + 1e-9);
     }
 }
 

@@ -35,7 +35,8 @@ fn setup(job: &str, defaults: &str) -> Setup {
 }
 
 fn read(svg: &str, job: &str, defaults: &str) -> Result<Layout, Error> {
-    let options = ArtOptions { name: "flag.svg".into(), fonts: Fonts::None };
+    let options =
+        ArtOptions { name: "flag.svg".into(), fonts: Fonts::None, ..ArtOptions::default() };
     Layout::read(ArtSource::Svg(svg.as_bytes()), &setup(job, defaults), &options, Purpose::Burn)
 }
 

@@ -25,6 +25,8 @@ pub(crate) struct Finished<'a, S> {
     in_reserve: Option<Rig<'a>>,
     /// Whether places on the wall are of use to the sink, or lengths alone.
     places: bool,
+    /// True for a program of ours: nothing but its rig's words moves.
+    ours: bool,
     /// True for a program of ours, or where a rotary word was met.
     pub(crate) turns: bool,
     pub(crate) sink: S,
@@ -72,6 +74,7 @@ impl<'a, S> Finished<'a, S> {
             rig,
             in_reserve,
             places,
+            ours: turns,
             turns,
             sink,
             beam: Beam::new(strict),
@@ -156,8 +159,10 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
         }
     }
 
+    /// Words that this machine, or the rig of a program on its wall, does not have. What is not ours
+    /// may go across while no wall is known: the axis is there, and has its limits.
     fn look_at_letters(&mut self, from: &Position, to: &Position) -> Result<(), Refusal> {
-        let other = if self.turns {
+        let other = if self.turns && (self.ours || self.rig.is_some()) {
             let across = if self.machine.rotary.along == stave_setup::Along::Y {
                 ('X', to.x - from.x)
             } else {

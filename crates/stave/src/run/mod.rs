@@ -10,6 +10,8 @@ mod onlookers;
 mod out;
 mod passing;
 mod sections;
+#[cfg(test)]
+mod tests;
 
 pub(crate) use finished::{Finished, Known};
 pub(crate) use flat::{Flat, Misfits, NotedMisfit};
@@ -18,7 +20,7 @@ pub(crate) use onlookers::{Onlookers, Seen, Times, plan_error};
 pub(crate) use out::{Quiet, RunOut, WriteOut};
 pub use passing::Pass;
 pub(crate) use passing::Passing;
-pub(crate) use sections::Sections;
+pub(crate) use sections::{REST, Sections};
 
 use std::io::{self, Cursor, Read};
 

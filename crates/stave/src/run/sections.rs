@@ -9,6 +9,8 @@ const SET_UP: &str = "set: ";
 const NAME: usize = 80;
 /// More sections than this are one.
 const MOST: usize = 4096;
+/// The name of the section that holds what comes after as many as are kept.
+pub(crate) const REST: &str = "all that follows";
 
 /// The sections of one run, in order; a step bears the index of its own.
 #[derive(Clone, Debug)]
@@ -55,7 +57,7 @@ impl Sections {
         if self.names.len() < MOST {
             self.names.push(name);
         } else if let Some(last) = self.names.last_mut() {
-            "all that follows".clone_into(last);
+            REST.clone_into(last);
         }
     }
 

@@ -1,0 +1,240 @@
+//! The clock of a run of steps, against closed forms.
+
+use proptest::prelude::*;
+use stave_plan::{Nobody, SectionTime, TimedStep, Timer};
+use stave_setup::Machine;
+use stave_toolpath::{Corner, PauseWord, Stand, Step, StepKind, StepSink};
+
+/// A machine whose linear axes all do 500 mm/s with 1000 mm/s², and the rotary 90 units a second.
+fn machine(corner_tolerance: f64) -> Machine {
+    let axis = "speed = 500\nacceleration = 1000\n";
+    let text = format!(
+        "[controller]\ncorner_tolerance = {corner_tolerance:?}\n[x]\n{axis}[y]\n{axis}[z]\n{axis}\
+         up = \"away\"\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 90\n\
+         acceleration = 1000\n"
+    );
+    stave_setup::read_machine(&text, "bench.toml").unwrap()
+}
+
+fn stand(words: [f64; 4]) -> Stand {
+    Stand { words, place: None }
+}
+
+/// A burn at so many mm/s of X, Y and Z.
+fn burn(from: [f64; 4], to: [f64; 4], speed: f64) -> Step {
+    let way = (0..4).map(|axis| (to[axis] - from[axis]).powi(2)).sum::<f64>().sqrt();
+    Step {
+        kind: StepKind::Burn,
+        from: stand(from),
+        to: stand(to),
+        drives_z: true,
+        beam: None,
+        power_s: None,
+        time_s: way / speed,
+        asked_s: way / speed,
+        length_mm: way,
+        corner: Corner::Tolerance,
+        joined: false,
+        line: 1,
+        section: 0,
+    }
+}
+
+fn still(kind: StepKind, words: [f64; 4], time_s: f64) -> Step {
+    Step { kind, time_s, ..burn(words, words, 1.0) }
+}
+
+fn run(machine: &Machine, steps: &[Step]) -> Vec<SectionTime> {
+    let mut timer = Timer::new(machine, true, Nobody).unwrap();
+    for step in steps {
+        timer.step(step).unwrap();
+    }
+    timer.finish().unwrap().0
+}
+
+fn seconds(machine: &Machine, steps: &[Step]) -> f64 {
+    run(machine, steps).iter().map(|one| one.totals.duration_s() + one.dwell_s).sum()
+}
+
+/// From rest to rest over `length` at `speed` with the acceleration `a`.
+fn alone(length: f64, speed: f64, a: f64) -> f64 {
+    if length * a >= speed * speed { length / speed + speed / a } else { 2.0 * (length / a).sqrt() }
+}
+
+#[track_caller]
+fn near(found: f64, expected: f64) {
+    assert!((found - expected).abs() <= 1e-9 * expected.abs() + 1e-12, "{found}, not {expected}");
+}
+
+const HOME: [f64; 4] = [0.0; 4];
+
+/// A step in equal parts, each with its share of the time.
+fn parted(step: &Step, parts: u32) -> Vec<Step> {
+    let at = |k: u32| {
+        let t = f64::from(k) / f64::from(parts);
+        let (a, b) = (step.from.words, step.to.words);
+        stand(std::array::from_fn(|axis| a[axis] + (b[axis] - a[axis]) * t))
+    };
+    let share = |value: f64| value / f64::from(parts);
+    (0..parts)
+        .map(|k| Step {
+            from: at(k),
+            to: at(k + 1),
+            time_s: share(step.time_s),
+            asked_s: share(step.asked_s),
+            length_mm: share(step.length_mm),
+            ..*step
+        })
+        .collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(100))]
+    #[test]
+    fn a_move_in_parts_takes_the_same_time(
+        moves in prop::collection::vec(
+            ((-40.0..40.0_f64, -40.0..40.0_f64, -90.0..90.0_f64), 5.0..200.0_f64, 0..3_u8), 1..25),
+        parts in prop::collection::vec(1..9_u32, 25),
+        tolerance in prop::sample::select(vec![0.0, 0.005, 0.02, 0.5]),
+    ) {
+        let machine = machine(tolerance);
+        let mut from = HOME;
+        let mut whole = Vec::new();
+        for ((x, y, a), speed, kind) in moves {
+            let to = [x, y, 0.0, a];
+            let kind = [StepKind::Burn, StepKind::Dark, StepKind::Travel][usize::from(kind)];
+            whole.push(Step { kind, ..burn(from, to, speed) });
+            from = to;
+        }
+        let split: Vec<Step> =
+            whole.iter().zip(&parts).flat_map(|(step, parts)| parted(step, *parts)).collect();
+        let (one, other) = (seconds(&machine, &whole), seconds(&machine, &split));
+        prop_assert!((one - other).abs() < 1e-6 * one, "{one} {other}");
+        // And so do its burned length and the moves' lengths.
+        let burned = |steps: &[Step]| run(&machine, steps)[0].totals.burn.wall_mm;
+        prop_assert!((burned(&whole) - burned(&split)).abs() < 1e-6);
+    }
+}
+
+/// A circle of 20 mm around the origin as chords of one arc, from (20, 0).
+fn circle(chords: u32, speed: f64) -> Vec<Step> {
+    let at = |k: u32| {
+        let turn = std::f64::consts::TAU * f64::from(k) / f64::from(chords);
+        [20.0 * turn.cos(), 20.0 * turn.sin(), 0.0, 0.0]
+    };
+    (0..chords)
+        .map(|k| {
+            let corner = if k + 1 == chords { Corner::Tolerance } else { Corner::Arc };
+            Step { joined: k > 0, corner, ..burn(at(k), at(k + 1), speed) }
+        })
+        .collect()
+}
+
+#[test]
+fn the_chords_of_an_arc_are_one_move() {
+    let machine = machine(0.02);
+    let lead = burn([20.0, -80.0, 0.0, 0.0], [20.0, 0.0, 0.0, 0.0], 50.0);
+    let out = burn([20.0, 0.0, 0.0, 0.0], [20.0, 80.0, 0.0, 0.0], 50.0);
+    let mut steps = vec![lead];
+    steps.extend(circle(400, 50.0));
+    steps.push(out);
+    let sections = run(&machine, &steps);
+    assert_eq!(sections[0].moves, 3);
+    // At 50 mm/s the circle asks for 125 mm/s², far less than there is: nothing slows it.
+    let around = 400.0 * 2.0 * 20.0 * (std::f64::consts::PI / 400.0).sin();
+    near(sections[0].totals.duration_s(), alone(160.0 + around, 50.0, 1000.0));
+    // Within an arc the corners are rounded even where the path is kept: only its ends stop.
+    let kept = |step: &Step| {
+        let corner = if step.corner == Corner::Arc { Corner::Arc } else { Corner::Exact };
+        Step { corner, ..*step }
+    };
+    let exact: Vec<Step> = circle(400, 50.0).iter().map(kept).collect();
+    let apart: Vec<Step> =
+        exact.iter().map(|step| Step { corner: Corner::Exact, ..*step }).collect();
+    let (exact, apart) = (seconds(&machine, &exact), seconds(&machine, &apart));
+    // It starts and ends along chords that lie a little askew to Y.
+    let closed = alone(around, 50.0, 1000.0);
+    assert!((exact - closed).abs() < 1e-5 * closed, "{exact} {closed}");
+    // As corners kept exactly each chord starts and ends at rest.
+    assert!(apart > 4.0 * exact, "{apart} {exact}");
+}
+
+#[test]
+fn dots_and_dwells() {
+    let machine = machine(0.02);
+    let (here, there) = ([20.0, 0.0, 0.0, 0.0], [40.0, 0.0, 0.0, 0.0]);
+    let dot = Step { line: 3, ..still(StepKind::Dot, here, 0.25) };
+    let steps = [
+        burn(HOME, here, 50.0),
+        dot,
+        still(StepKind::Dwell, here, 1.5),
+        still(StepKind::Pause(PauseWord::M0), here, 0.0),
+        burn(here, there, 50.0),
+    ];
+    let mut seen: Vec<(u64, f64, f64)> = Vec::new();
+    let follow = |timed: &TimedStep| seen.push((timed.step.line, timed.start_s, timed.duration_s));
+    let mut timer = Timer::new(&machine, true, follow).unwrap();
+    for step in &steps {
+        timer.step(step).unwrap();
+    }
+    assert_eq!(timer.pauses(), 1);
+    near(timer.at_feeds_s(), 0.8);
+    let (sections, _) = timer.finish().unwrap();
+    let one = &sections[0];
+    assert_eq!((one.moves, one.dwell_s, one.dot_s), (2, 1.75, 0.25));
+    // Each move begins and ends at rest; the dot is timed, the dwell only passes.
+    let each = alone(20.0, 50.0, 1000.0);
+    near(one.totals.duration_s(), 2.0 * each);
+    let wanted = [(1, 0.0, each), (3, each, 0.25), (1, each + 1.75, each)];
+    assert_eq!(seen.len(), wanted.len());
+    for (found, wanted) in seen.iter().zip(wanted) {
+        assert_eq!(found.0, wanted.0);
+        near(found.1, wanted.1);
+        near(found.2, wanted.2);
+    }
+}
+
+#[test]
+fn what_stops_and_what_does_not() {
+    let machine = machine(0.02);
+    let (here, there) = ([20.0, 0.0, 0.0, 0.0], [40.0, 0.0, 0.0, 0.0]);
+    let (through, apart) = (alone(40.0, 50.0, 1000.0), 2.0 * alone(20.0, 50.0, 1000.0));
+    let between = |corner: Corner| {
+        seconds(&machine, &[Step { corner, ..burn(HOME, here, 50.0) }, burn(here, there, 50.0)])
+    };
+    for corner in [Corner::Tolerance, Corner::Arc, Corner::Exact] {
+        near(between(corner), through);
+    }
+    // An exact stop is one even where the way goes straight on.
+    near(between(Corner::Stop), apart);
+    for kind in [StepKind::Beam, StepKind::Stop, StepKind::Dwell, StepKind::Pause(PauseWord::M1)] {
+        let steps = [burn(HOME, here, 50.0), still(kind, here, 0.0), burn(here, there, 50.0)];
+        near(seconds(&machine, &steps), apart);
+    }
+    // The corner is that of the move that ends in it, not of the one after.
+    let last = Step { corner: Corner::Stop, ..burn(here, there, 50.0) };
+    near(seconds(&machine, &[burn(HOME, here, 50.0), last]), through);
+}
+
+#[test]
+fn an_axis_that_holds_a_move_back_is_named() {
+    let machine = machine(0.02);
+    let mut held = Vec::new();
+    let follow = |timed: &TimedStep| held.push(timed.held_by);
+    let mut timer = Timer::new(&machine, true, follow).unwrap();
+    let turned = [0.0, 0.0, 0.0, 180.0];
+    timer.step(&burn(HOME, turned, 1000.0)).unwrap();
+    timer.step(&burn(turned, [10.0, 0.0, 0.0, 180.0], 50.0)).unwrap();
+    let travel = Step { kind: StepKind::Travel, ..burn([10.0, 0.0, 0.0, 180.0], HOME, 1.0) };
+    timer.step(&travel).unwrap();
+    drop(timer.finish().unwrap());
+    assert_eq!(held, [Some(3), None, None]);
+}
+
+#[test]
+fn what_cannot_be_planned_is_told_at_the_end() {
+    let machine = machine(0.02);
+    let mut timer = Timer::new(&machine, true, Nobody).unwrap();
+    timer.step(&burn(HOME, [f64::INFINITY, 0.0, 0.0, 0.0], 50.0)).unwrap();
+    assert!(timer.finish().is_err());
+}
