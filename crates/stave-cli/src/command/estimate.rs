@@ -2,20 +2,19 @@
 
 use std::process::ExitCode;
 
-use stave::setup::{read_blank, read_machine};
 use stave::{EstimateOptions, QuoteSteps, Terms, estimate_program, estimates_to_json};
 
 use crate::args::{EstimateArgs, TermOptions};
 use crate::failure::{Failure, say};
-use crate::output::write;
+use crate::files::Files;
+use crate::output::Carries;
 use crate::progress::Watched;
-use crate::{input, shown};
+use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
-    let name = |path: &std::path::Path| path.display().to_string();
-    let machine = read_machine(&input::text(&args.machine)?, &name(&args.machine));
+    let machine = settings::machine(&args.machine)?;
     let blank = match &args.blank {
-        Some(path) => read_blank(&input::text(path)?, &name(path)).map(Some),
+        Some(path) => settings::blank(path)?.map(Some),
         None => Ok(None),
     };
     let (machine, blank) = match (machine, blank) {
@@ -31,6 +30,13 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     for warning in warnings {
         say(&format!("note: {warning}"));
     }
+    let mut files = Files::default()
+        .reads("the machine", &args.machine)
+        .may_read("the blank", args.blank.as_deref());
+    for path in &args.inputs {
+        files = files.reads("INPUT", path);
+    }
+    let mut output = files.writes("the result", None, Carries::Text)?;
     let mut all = Vec::with_capacity(args.inputs.len());
     for path in &args.inputs {
         let input = input::open(path, args.reading.from_type)?;
@@ -56,9 +62,9 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             + "\n"
     } else {
         let quote = quote.map_or_else(String::new, |steps| format!("\n{}", shown::quote(&steps)));
-        shown::estimates(&all) + &quote
+        shown::plain(&(shown::estimates(&all) + &quote))
     };
-    write(None, &text)?;
+    output.all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)
 }
 
