@@ -3,6 +3,8 @@
 use std::io::Write;
 use std::process::ExitCode;
 
+use crate::shown::plain;
+
 /// Bad usage, bad input, or a file that cannot be read or written. (1, the job does not fit, comes
 /// from the pipeline.)
 pub(crate) const BAD: u8 = 2;
@@ -36,9 +38,31 @@ impl Failure {
     }
 }
 
+/// Help and version on standard output, what is wrong with the usage on standard error.
+pub(crate) fn usage(usage: &clap::Error) -> ExitCode {
+    if usage.use_stderr() {
+        let _ = write!(std::io::stderr().lock(), "{}", plain(&usage.render().to_string()));
+        return ExitCode::from(BAD);
+    }
+    if !crate::start::had_standard_output() {
+        return Failure::bad("cannot write standard output: it is closed").report();
+    }
+    match write!(std::io::stdout().lock(), "{}", usage.render()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Failure::bad(format!("cannot write standard output: {error}")).report()
+        }
+        _ => ExitCode::SUCCESS,
+    }
+}
+
+/// A report for people, on standard error; it does not matter whether anyone listens.
+pub(crate) fn tell(report: &str) {
+    let _ = std::io::stderr().lock().write_all(plain(report).as_bytes());
+}
+
 /// A message for people, on standard error; it does not matter whether anyone listens.
 pub(crate) fn say(message: &str) {
-    let _ = writeln!(std::io::stderr().lock(), "stave: {message}");
+    let _ = writeln!(std::io::stderr().lock(), "stave: {}", plain(message));
 }
 
 impl From<stave::Error> for Failure {

@@ -1,14 +1,23 @@
 //! Opening what is to be read.
 
 use std::fs::File;
-use std::io::{self, Read};
+use std::io::{self, Cursor, Read};
 use std::path::Path;
+
+use flate2::read::MultiGzDecoder;
 
 use crate::args::InputType;
 use crate::failure::Failure;
+use crate::recognised::{Begins, Settings, begins, mistaken};
+use crate::shown;
 
 /// The most a setup file may hold; beyond it, it is not one.
 const MOST_SETTINGS_BYTES: u64 = 16 * 1024 * 1024;
+/// The most a drawing may hold, unpacked. The reader has its own bounds, and says which; but they
+/// are looked at when all of it is in memory.
+const MOST_DRAWING_BYTES: u64 = 256 << 20;
+/// How much room is asked for at a time.
+const PIECE: usize = 64 * 1024;
 
 /// An input and its name in messages.
 pub(crate) struct Input {
@@ -20,82 +29,122 @@ pub(crate) struct Input {
 impl Input {
     /// All of it: a drawing is read whole.
     pub(crate) fn whole(&mut self) -> Result<Vec<u8>, Failure> {
-        let mut bytes = Vec::new();
-        self.reader.read_to_end(&mut bytes).map_err(|error| cannot_read(&self.name, &error))?;
-        Ok(bytes)
+        let most = if self.is_svg { MOST_DRAWING_BYTES } else { u64::MAX };
+        let fail = |error: io::Error| cannot_read(&self.name, &error);
+        let bytes = all_of(&mut self.reader, most).map_err(fail)?;
+        bytes.ok_or_else(|| {
+            let mib = MOST_DRAWING_BYTES >> 20;
+            Failure::bad(format!("{}: a drawing may hold at most {mib} MiB", self.name))
+        })
+    }
+}
+
+/// All that `reader` gives; `None` where that is more than `most`. Memory that cannot be had is an
+/// error as any other.
+fn all_of(reader: &mut dyn Read, most: u64) -> io::Result<Option<Vec<u8>>> {
+    let mut bytes = Vec::new();
+    loop {
+        bytes.try_reserve(PIECE).map_err(|_| {
+            let message = format!("there is not enough memory for more than {} bytes", bytes.len());
+            io::Error::new(io::ErrorKind::OutOfMemory, message)
+        })?;
+        // Reads into the room there is, and so never asks for more itself.
+        let room = (bytes.capacity() - bytes.len()).min(PIECE) as u64;
+        if Read::take(&mut *reader, room).read_to_end(&mut bytes)? == 0 {
+            return Ok(Some(bytes));
+        }
+        if bytes.len() as u64 > most {
+            return Ok(None);
+        }
     }
 }
 
 /// Opens a file, or standard input for `-`, and looks whether it is SVG: by its name, or by a first
-/// `<`.
+/// `<`. What is packed by gzip is unpacked if it is.
 pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, Failure> {
-    let (name, mut reader): (String, Box<dyn Read>) = if path == Path::new("-") {
-        ("standard input".into(), Box::new(io::stdin()))
+    let name = name(path);
+    let fail = |error: io::Error| cannot_read(&name, &error);
+    let mut reader: Box<dyn Read> = if path == Path::new("-") {
+        Box::new(io::stdin())
     } else {
-        let name = path.display().to_string();
-        let file = File::open(path).map_err(|error| cannot_read(&name, &error))?;
+        let file = File::open(path).map_err(fail)?;
         if file.metadata().is_ok_and(|data| data.is_dir()) {
             return Err(Failure::bad(format!("{name} is a directory, not a program")));
         }
-        (name, Box::new(file))
+        Box::new(file)
     };
-    let is_svg = match from_type {
-        Some(from_type) => from_type == InputType::Svg,
-        None if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("svg")) => true,
-        None => {
-            let first = first_bytes(&mut reader).map_err(|error| cannot_read(&name, &error))?;
-            let text = first.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&first);
-            let is_svg = text.trim_ascii_start().first() == Some(&b'<');
-            reader = Box::new(io::Cursor::new(first).chain(reader));
-            is_svg
+    if from_type == Some(InputType::Gcode) {
+        return Ok(Input { name, reader, is_svg: false });
+    }
+    let (mut begin, mut first) = begins(&mut reader).map_err(fail)?;
+    let packed = begin == Begins::Packed;
+    if packed {
+        reader = Box::new(MultiGzDecoder::new(Cursor::new(first).chain(reader)));
+        (begin, first) = begins(&mut reader).map_err(fail)?;
+    }
+    let reader: Box<dyn Read> = Box::new(Cursor::new(first).chain(reader));
+    let named_so = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("svg"));
+    let is_svg = from_type == Some(InputType::Svg) || named_so || begin == Begins::Markup;
+    match begin {
+        Begins::Picture(kind) => Err(Failure::bad(format!(
+            "{name}: this is a {kind} picture; what is taken is a drawing (SVG) or a program (G-code)"
+        ))),
+        Begins::Packed => {
+            Err(Failure::bad(format!("{name}: this is packed by gzip more than once")))
         }
-    };
-    Ok(Input { name, reader, is_svg })
-}
-
-/// What one read gives: enough to see how the input begins, and no longer a wait than its first
-/// bytes need.
-fn first_bytes(reader: &mut dyn Read) -> io::Result<Vec<u8>> {
-    let mut first = vec![0; 4096];
-    loop {
-        match reader.read(&mut first) {
-            Ok(read) => {
-                first.truncate(read);
-                return Ok(first);
-            }
-            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-            Err(error) => return Err(error),
-        }
+        _ if packed && !is_svg => Err(Failure::bad(format!(
+            "{name}: this is packed by gzip and holds no drawing; unpack it first"
+        ))),
+        _ => Ok(Input { name, reader, is_svg }),
     }
 }
 
 /// What messages call a file.
 pub(crate) fn name(path: &Path) -> String {
-    if path == Path::new("-") { "standard input".into() } else { path.display().to_string() }
+    if path == Path::new("-") {
+        "standard input".into()
+    } else {
+        shown::name(&path.display().to_string())
+    }
 }
 
-/// The text of a setup file.
-pub(crate) fn text(path: &Path) -> Result<String, Failure> {
-    let name = path.display().to_string();
-    let file = File::open(path).map_err(|error| cannot_read(&name, &error))?;
-    whole(file, &name)
+/// The text of a settings file.
+pub(crate) fn settings(path: &Path, wanted: Settings) -> Result<String, Failure> {
+    let name = name(path);
+    let bytes = whole(open_plain(path, &name)?, &name)?;
+    if let Some(told) = mistaken(&bytes, wanted) {
+        return Err(Failure::bad(format!("{name}: {told}")));
+    }
+    utf8(bytes, &name)
 }
 
 /// The text of a file, or of standard input for `-`.
 pub(crate) fn text_or_stdin(path: &Path) -> Result<String, Failure> {
-    if path == Path::new("-") { whole(io::stdin(), &name(path)) } else { text(path) }
+    let name = name(path);
+    let bytes = if path == Path::new("-") {
+        whole(Box::new(io::stdin()), &name)?
+    } else {
+        whole(open_plain(path, &name)?, &name)?
+    };
+    utf8(bytes, &name)
 }
 
-fn whole(file: impl Read, name: &str) -> Result<String, Failure> {
-    let mut bytes = Vec::new();
-    file.take(MOST_SETTINGS_BYTES + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|error| cannot_read(name, &error))?;
-    if bytes.len() as u64 > MOST_SETTINGS_BYTES {
-        return Err(Failure::bad(format!(
-            "{name} is larger than 16 MiB: that is no settings file"
-        )));
+fn open_plain(path: &Path, name: &str) -> Result<Box<dyn Read>, Failure> {
+    match File::open(path) {
+        Ok(file) => Ok(Box::new(file)),
+        Err(error) => Err(cannot_read(name, &error)),
     }
+}
+
+fn whole(mut file: Box<dyn Read>, name: &str) -> Result<Vec<u8>, Failure> {
+    let bytes =
+        all_of(&mut file, MOST_SETTINGS_BYTES).map_err(|error| cannot_read(name, &error))?;
+    bytes.ok_or_else(|| {
+        Failure::bad(format!("{name} is larger than 16 MiB: that is no settings file"))
+    })
+}
+
+fn utf8(bytes: Vec<u8>, name: &str) -> Result<String, Failure> {
     String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..at].iter().filter(|byte| **byte == b'\n').count() + 1;

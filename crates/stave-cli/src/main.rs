@@ -1,22 +1,33 @@
 //! The `stave` command: options, files, messages, nothing else.
 
 mod args;
+mod broken;
 mod command;
 mod failure;
+mod files;
 mod input;
 mod output;
+mod part;
 mod progress;
+mod recognised;
 mod settings;
 mod shown;
+mod start;
 
 use std::process::ExitCode;
 
 use clap::Parser;
 
 fn main() -> ExitCode {
-    let args = args::Args::parse();
-    match command::run(args.command) {
+    let args = match args::Args::try_parse() {
+        Ok(args) => args,
+        Err(usage) => return failure::usage(&usage),
+    };
+    let code = match command::run(args.command) {
         Ok(code) => code,
         Err(failure) => failure.report(),
-    }
+    };
+    // A run that a signal breaks off ends by that signal, however far it has come.
+    broken::settle();
+    code
 }

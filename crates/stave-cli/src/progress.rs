@@ -4,6 +4,8 @@ use std::io::{self, IsTerminal, Read, Write};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
+use crate::shown::{name, plain};
+
 /// An input that takes less than this shows no bar.
 const QUIET: Duration = Duration::from_secs(1);
 /// How often the bar is drawn anew.
@@ -31,7 +33,7 @@ impl<R: Read> Watched<R> {
         let bar = io::stderr().is_terminal().then(|| Bar {
             name: path
                 .file_name()
-                .map_or_else(|| "input".into(), |name| name.to_string_lossy().into_owned()),
+                .map_or_else(|| "input".into(), |file| name(&file.to_string_lossy())),
             begun: Instant::now(),
             drawn: None,
             read: 0,
@@ -62,7 +64,7 @@ impl Bar {
         }
         self.drawn = Some(Instant::now());
         // Whether anyone sees it does not matter.
-        let _ = write!(io::stderr().lock(), "\r{}\x1b[K", self.text());
+        let _ = write!(io::stderr().lock(), "\r{}\x1b[K", plain(&self.text()));
     }
 
     fn text(&self) -> String {

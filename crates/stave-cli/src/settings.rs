@@ -1,12 +1,35 @@
 //! The setup: three files and the options that beat the third.
 
-use stave::setup::{Fault, Faults, JobFile, Source, nearest, read_blank, read_job, read_machine};
+use std::path::Path;
+
+use stave::setup::{
+    Blank, Fault, Faults, JobFile, Machine, Source, nearest, read_blank, read_job, read_machine,
+};
 
 use stave::{Code, Setup};
 
 use crate::args::{JobOptions, SetupFiles};
 use crate::failure::{Failure, say};
 use crate::input;
+use crate::recognised::Settings;
+
+/// Reads a blank file.
+pub(crate) fn blank(path: &Path) -> Result<Result<Blank, Faults>, Failure> {
+    Ok(read_blank(&input::settings(path, Settings::Blank)?, &input::name(path)))
+}
+
+/// Reads a machine file.
+pub(crate) fn machine(path: &Path) -> Result<Result<Machine, Faults>, Failure> {
+    Ok(read_machine(&input::settings(path, Settings::Machine)?, &input::name(path)))
+}
+
+/// Reads a job file, if there is one.
+pub(crate) fn job(path: Option<&Path>) -> Result<Result<JobFile, Faults>, Failure> {
+    match path {
+        Some(path) => Ok(read_job(&input::settings(path, Settings::Job)?, &input::name(path))),
+        None => Ok(Ok(JobFile::default())),
+    }
+}
 
 /// Reads and checks everything, and tells every fault of every file at once.
 pub(crate) fn read(
@@ -14,13 +37,8 @@ pub(crate) fn read(
     options: &JobOptions,
     quiet: bool,
 ) -> Result<Setup, Failure> {
-    let name = |path: &std::path::Path| path.display().to_string();
-    let blank = read_blank(&input::text(&files.blank)?, &name(&files.blank));
-    let machine = read_machine(&input::text(&files.machine)?, &name(&files.machine));
-    let job = match &files.job {
-        Some(path) => read_job(&input::text(path)?, &name(path)),
-        None => Ok(JobFile::default()),
-    };
+    let (blank, machine) = (blank(&files.blank)?, machine(&files.machine)?);
+    let job = job(files.job.as_deref())?;
     let mut given = JobFile::default();
     let mut messages: Vec<String> = Vec::new();
     for (option, value) in options.given() {

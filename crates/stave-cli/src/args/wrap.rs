@@ -30,6 +30,9 @@ pub(crate) struct WrapArgs {
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,
+    /// Let -o be INPUT: it is read to its end, and then replaced
+    #[arg(long, requires = "output", conflicts_with = "path")]
+    pub(crate) in_place: bool,
     /// What to write: a program, or (of a drawing) the drawing laid, for controllers that read
     /// drawings and take the wall for a cylinder
     #[arg(long, value_enum, default_value = "gcode")]

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::setup::{Blank, JobFile, Machine, read_blank, read_job, read_machine};
+use stave::setup::{Blank, Machine};
 use stave::{
     ArtOptions, ArtSource, Code, Estimate, EstimateOptions, QuoteSteps, Setup, Terms,
     estimate_program, estimates_to_json, sentence, wrap_art,
@@ -10,15 +10,15 @@ use stave::{
 
 use crate::args::{EstimateArgs, TermOptions};
 use crate::failure::{Failure, say};
-use crate::output::write;
+use crate::files::Files;
+use crate::output::Carries;
 use crate::progress::Watched;
-use crate::{input, shown};
+use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
-    let name = |path: &std::path::Path| path.display().to_string();
-    let machine = read_machine(&input::text(&args.machine)?, &name(&args.machine));
+    let machine = settings::machine(&args.machine)?;
     let blank = match &args.blank {
-        Some(path) => read_blank(&input::text(path)?, &name(path)).map(Some),
+        Some(path) => settings::blank(path)?.map(Some),
         None => Ok(None),
     };
     let (machine, blank) = match (machine, blank) {
@@ -34,6 +34,13 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     for warning in warnings {
         say(&format!("note: {warning}"));
     }
+    let mut files = Files::default()
+        .reads("the machine", &args.machine)
+        .may_read("the blank", args.blank.as_deref());
+    for path in &args.inputs {
+        files = files.reads("INPUT", path);
+    }
+    let mut output = files.writes("the result", None, Carries::Text)?;
     let mut all = Vec::with_capacity(args.inputs.len());
     for path in &args.inputs {
         let mut input = input::open(path, args.reading.from_type)?;
@@ -58,9 +65,9 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             + "\n"
     } else {
         let quote = quote.map_or_else(String::new, |steps| format!("\n{}", shown::quote(&steps)));
-        shown::estimates(&all) + &quote
+        shown::plain(&(shown::estimates(&all) + &quote))
     };
-    write(None, &text)?;
+    output.all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -77,11 +84,8 @@ fn of_drawing(
             "{name}: this is a drawing: give the blank it is for with -b, and the job with -j"
         )));
     };
-    let job = match &args.job {
-        Some(path) => read_job(&input::text(path)?, &path.display().to_string())
-            .map_err(|faults| Failure::bad(faults.to_string()))?,
-        None => JobFile::default(),
-    };
+    let job =
+        settings::job(args.job.as_deref())?.map_err(|faults| Failure::bad(faults.to_string()))?;
     let setup = Setup::new(blank.clone(), machine.clone(), job)
         .map_err(|faults| Failure::bad(faults.to_string()))?;
     let options =

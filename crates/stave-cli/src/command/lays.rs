@@ -7,11 +7,25 @@ use stave::{ArtOptions, ArtSource, LaysInput, compare_lays};
 
 use crate::args::LaysArgs;
 use crate::failure::{Failure, say};
-use crate::output::write;
+use crate::files::Files;
+use crate::output::{Carries, keep};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
+    let mut files = Files::of_setup(&args.files);
+    if args.path.is_none() {
+        files = files.reads("INPUT", &args.input);
+    }
+    let picture = match &args.output {
+        Some(path) => Some(files.writes("-o", Some(path), Carries::Text)?),
+        None => None,
+    };
+    let only_picture = args.output.as_deref() == Some(Path::new("-"));
+    let table = match only_picture {
+        true => None,
+        false => Some(files.writes("the table", None, Carries::Text)?),
+    };
     let report = if let Some(path) = &args.path {
         compare_lays(LaysInput::Art(ArtSource::Path(path)), &setup, &ArtOptions::default())?
     } else {
@@ -28,17 +42,16 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
     for note in &report.notes {
         say(&format!("note: {note}"));
     }
-    if let Some(path) = args.output.as_deref().filter(|path| *path != Path::new("-")) {
-        write(Some(path), report.picture_svg())?;
-    } else if args.output.is_some() {
-        write(None, report.picture_svg())?;
-        return Ok(ExitCode::SUCCESS);
+    if let Some(mut picture) = picture {
+        picture.all(report.picture_svg().as_bytes())?;
+        keep([picture])?;
     }
+    let Some(mut table) = table else { return Ok(ExitCode::SUCCESS) };
     let text = if args.json {
         report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
     } else {
-        shown::lays(&report)
+        shown::plain(&shown::lays(&report))
     };
-    write(None, &text)?;
+    table.all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)
 }

@@ -1,19 +1,20 @@
 //! `stave level`.
 
+use std::path::Path;
 use std::process::ExitCode;
 
-use stave::setup::{JobFile, read_blank, read_machine};
+use stave::setup::JobFile;
 use stave::{level_report, level_svg};
 
 use crate::args::LevelArgs;
 use crate::failure::Failure;
-use crate::output::write;
-use crate::{input, shown};
+use crate::files::Files;
+use crate::output::{Carries, keep};
+use crate::{settings, shown};
 
 pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
-    let name = |path: &std::path::Path| path.display().to_string();
-    let blank = read_blank(&input::text(&args.blank)?, &name(&args.blank));
-    let machine = read_machine(&input::text(&args.machine)?, &name(&args.machine));
+    let blank = settings::blank(&args.blank)?;
+    let machine = settings::machine(&args.machine)?;
     let (blank, machine) = match (blank, machine) {
         (Ok(blank), Ok(machine)) => (blank, machine),
         (blank, machine) => {
@@ -26,18 +27,28 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
     let from = length(args.from.as_deref(), "--from")?;
     let to = length(args.to.as_deref(), "--to")?;
     let report = level_report(&blank, &machine, from, to)?;
-    if let Some(path) = &args.output {
-        write(Some(path), &level_svg(&blank, &machine, &report))?;
-        if path == std::path::Path::new("-") {
-            return Ok(ExitCode::SUCCESS);
-        }
+    let mut files =
+        Files::default().reads("the blank", &args.blank).reads("the machine", &args.machine);
+    let picture = match &args.output {
+        Some(path) => Some(files.writes("-o", Some(path), Carries::Text)?),
+        None => None,
+    };
+    let only_picture = args.output.as_deref() == Some(Path::new("-"));
+    let table = match only_picture {
+        true => None,
+        false => Some(files.writes("the table", None, Carries::Text)?),
+    };
+    if let Some(mut picture) = picture {
+        picture.all(level_svg(&blank, &machine, &report).as_bytes())?;
+        keep([picture])?;
     }
+    let Some(mut table) = table else { return Ok(ExitCode::SUCCESS) };
     let text = if args.json {
         report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
     } else {
-        shown::level(&report)
+        shown::plain(&shown::level(&report))
     };
-    write(None, &text)?;
+    table.all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)
 }
 

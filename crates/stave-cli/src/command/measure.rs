@@ -1,6 +1,5 @@
 //! `stave measure`.
 
-use std::io::{Read, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -10,13 +9,11 @@ use stave::{
     measure_readings,
 };
 
-use crate::args::{MeasureArgs, SideWord, UnitWord, WallWord};
-use crate::failure::Failure;
-use crate::output::write;
+use crate::args::{InputType, MeasureArgs, SideWord, UnitWord, WallWord};
+use crate::failure::{Failure, tell};
+use crate::files::Files;
+use crate::output::{Carries, keep};
 use crate::{input, shown};
-
-/// The largest drawing taken, bytes; the reader has its own bounds below that.
-const MOST_DRAWING_BYTES: u64 = 256 << 20;
 
 pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
     let unit = match args.units {
@@ -40,14 +37,29 @@ pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
             place_mm: length("place-error", &args.place_error)?,
         },
     };
+    let mut output = files(args).writes("-o", args.output.as_deref(), Carries::Text)?;
     let measured = match &args.outline {
         Some(path) => from_outline(path, args, &options)?,
         None => measure_readings(&readings(args, unit)?, &options)?,
     };
-    write(args.output.as_deref(), &measured.blank)?;
-    // It does not matter whether anyone listens.
-    let _ = std::io::stderr().lock().write_all(shown::measure(&measured.report).as_bytes());
+    output.all(measured.blank.as_bytes())?;
+    keep([output])?;
+    tell(&shown::measure(&measured.report));
     Ok(ExitCode::SUCCESS)
+}
+
+fn files(args: &MeasureArgs) -> Files {
+    let files = Files::default().may_read("--outline", args.outline.as_deref());
+    match readings_path(args).filter(|_| args.outline.is_none()) {
+        Some(path) => files.reads("READINGS", path),
+        None => files,
+    }
+}
+
+/// Where readings are read from, if not from options alone.
+fn readings_path(args: &MeasureArgs) -> Option<&Path> {
+    let options_given = !args.diameter.is_empty() || !args.circumference.is_empty();
+    args.readings.as_deref().or((!options_given).then_some(Path::new("-")))
 }
 
 /// A name from where the blank goes.
@@ -66,9 +78,7 @@ fn readings(args: &MeasureArgs, unit: LengthUnit) -> Result<Vec<Reading>, Failur
             }
         }
     }
-    let options_given = !args.diameter.is_empty() || !args.circumference.is_empty();
-    let path = args.readings.as_deref().or((!options_given).then_some(Path::new("-")));
-    if let Some(path) = path {
+    if let Some(path) = readings_path(args) {
         match read_readings(&input::text_or_stdin(path)?, &input::name(path), unit) {
             Ok(read) => readings.extend(read),
             Err(read) => faults.push(read.to_string()),
@@ -99,10 +109,7 @@ fn from_outline(
     if outline.within_mm <= 0.0 {
         return Err(Failure::bad("--within: must be more than 0"));
     }
-    let mut svg = Vec::new();
-    let input = input::open(path, None)?;
-    let read = input.reader.take(MOST_DRAWING_BYTES).read_to_end(&mut svg);
-    read.map_err(|error| Failure::bad(format!("cannot read {}: {error}", input.name)))?;
+    let svg = input::open(path, Some(InputType::Svg))?.whole()?;
     Ok(measure_outline(&svg, &outline, options)?)
 }
 

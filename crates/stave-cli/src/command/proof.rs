@@ -1,6 +1,5 @@
 //! `stave proof`.
 
-use std::io::{Read, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -13,7 +12,8 @@ use stave::{
 use crate::args::InputType;
 use crate::args::ProofArgs;
 use crate::failure::{Failure, say};
-use crate::output::Output;
+use crate::files::Files;
+use crate::output::{Carries, keep};
 use crate::{input, settings};
 
 /// What is drawn.
@@ -34,6 +34,11 @@ struct Program {
 pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let form = form(&args.output)?;
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
+    let mut files = Files::of_setup(&args.files).may_read("--wrapped", args.wrapped.as_deref());
+    if args.path.is_none() && (args.input.is_some() || args.wrapped.is_none()) {
+        files = files.reads("INPUT", args.input.as_deref().unwrap_or(Path::new("-")));
+    }
+    let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
     let given = match (&args.input, &args.path, &args.wrapped) {
         (None, None, Some(_)) => None,
         (_, Some(path), _) => Some(of_path(path, args, &setup)?),
@@ -64,11 +69,8 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
             png
         }
     };
-    let mut output = Output::open(Some(&args.output))?;
-    output.write_all(&picture).and_then(|()| output.flush()).map_err(|error| {
-        Failure::bad(format!("cannot write {}: {error}", args.output.display()))
-    })?;
-    output.keep()?;
+    output.all(&picture)?;
+    keep([output])?;
     if !args.quiet {
         for warning in &proven.warnings {
             say(&format!("note: {warning}"));
@@ -155,11 +157,7 @@ fn of_path(path: &str, args: &ProofArgs, setup: &Setup) -> Result<Program, Failu
 /// A program that is shown whatever it was made by.
 fn as_it_is(path: &Path) -> Result<Program, Failure> {
     let mut input = input::open(path, Some(InputType::Gcode))?;
-    let mut bytes = Vec::new();
-    input
-        .reader
-        .read_to_end(&mut bytes)
-        .map_err(|error| Failure::bad(format!("cannot read {}: {error}", input.name)))?;
+    let bytes = input.whole()?;
     Ok(Program { bytes, name: input.name, wrapped: None })
 }
 

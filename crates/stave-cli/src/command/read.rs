@@ -6,8 +6,9 @@ use stave::read_program;
 
 use crate::args::ReadArgs;
 use crate::failure::{Failure, say};
+use crate::files::Files;
 use crate::input;
-use crate::output::Output;
+use crate::output::{Carries, keep};
 
 pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
     let input = input::open(&args.input, args.reading.from_type)?;
@@ -17,10 +18,15 @@ pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
             input.name
         )));
     }
-    let mut output = Output::open(args.output.as_deref())?;
+    let mut output = Files::default().reads("INPUT", &args.input).writes(
+        "-o",
+        args.output.as_deref(),
+        Carries::Text,
+    )?;
     let options = args.reading.options();
-    let warnings = read_program(input.reader, &mut output, &options, &input.name)?;
-    output.keep()?;
+    let warnings = read_program(input.reader, &mut output, &options, &input.name);
+    let warnings = output.told(warnings)?;
+    keep([output])?;
     for warning in &warnings {
         say(&format!("note: {warning}"));
     }

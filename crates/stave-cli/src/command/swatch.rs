@@ -1,6 +1,5 @@
 //! `stave swatch`.
 
-use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -8,8 +7,9 @@ use stave::setup::{LengthUnit, option_length_mm};
 use stave::{SwatchOptions, SwatchReport, arrow, swatch};
 
 use crate::args::SwatchArgs;
-use crate::failure::Failure;
-use crate::output::{Output, write};
+use crate::failure::{Failure, tell};
+use crate::files::Files;
+use crate::output::{Carries, keep};
 use crate::{settings, shown};
 
 pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
@@ -41,22 +41,29 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         at_mm: args.job.has("place-at").then_some(setup.job.place.at_mm),
         turn_rad: args.job.has("place-turn").then_some(setup.job.place.turn_rad),
     };
-    let mut output = Output::open(args.output.as_deref())?;
-    let report: SwatchReport = if args.arrow {
-        arrow(&mut output, &setup, &options)?
-    } else {
-        swatch(&mut output, &setup, &options)?
+    let mut files = Files::of_setup(&args.files);
+    let mut output = files.writes("-o", args.output.as_deref(), Carries::Program)?;
+    let to_file = args.report.as_deref().filter(|path| *path != Path::new("-"));
+    let report_file = match to_file {
+        Some(path) => Some(files.writes("--report", Some(path), Carries::Text)?),
+        None => None,
     };
-    output.keep()?;
-    // It does not matter whether anyone listens.
-    let _ = std::io::stderr().lock().write_all(shown::swatch(&report).as_bytes());
-    if let Some(path) = &args.report {
-        let json = report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n";
-        if path == Path::new("-") {
-            let _ = std::io::stderr().lock().write_all(json.as_bytes());
-        } else {
-            write(Some(path), &json)?;
-        }
+    let written: Result<SwatchReport, stave::Error> = if args.arrow {
+        arrow(&mut output, &setup, &options)
+    } else {
+        swatch(&mut output, &setup, &options)
+    };
+    let report = output.told(written)?;
+    let json = report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n";
+    let mut all = vec![output];
+    if let Some(mut file) = report_file {
+        file.all(json.as_bytes())?;
+        all.push(file);
+    }
+    keep(all)?;
+    tell(&shown::swatch(&report));
+    if args.report.is_some() && to_file.is_none() {
+        tell(&json);
     }
     Ok(ExitCode::SUCCESS)
 }

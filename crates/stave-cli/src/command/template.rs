@@ -2,23 +2,20 @@
 
 use std::process::ExitCode;
 
-use stave::setup::{JobFile, read_blank, read_job, read_machine};
+use stave::setup::JobFile;
 use stave::{paper_svg, template_for_machine, template_svg};
 
 use crate::args::TemplateArgs;
 use crate::failure::Failure;
-use crate::input;
-use crate::output::write;
+use crate::files::Files;
+use crate::output::{Carries, keep};
+use crate::settings;
 
 pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
-    let name = |path: &std::path::Path| path.display().to_string();
-    let blank = read_blank(&input::text(&args.blank)?, &name(&args.blank));
-    let job = match &args.job {
-        Some(path) => read_job(&input::text(path)?, &name(path)),
-        None => Ok(JobFile::default()),
-    };
+    let blank = settings::blank(&args.blank)?;
+    let job = settings::job(args.job.as_deref())?;
     let machine = match &args.machine {
-        Some(path) => read_machine(&input::text(path)?, &name(path)).map(Some),
+        Some(path) => settings::machine(path)?.map(Some),
         None => Ok(None),
     };
     let mut given = JobFile::default();
@@ -39,6 +36,12 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
         Some(machine) => template_for_machine(&blank, machine, &job)?,
         None => template_svg(&blank, &job),
     };
-    write(args.output.as_deref(), &svg)?;
+    let mut files = Files::default()
+        .reads("the blank", &args.blank)
+        .may_read("the machine", args.machine.as_deref())
+        .may_read("the job", args.job.as_deref());
+    let mut output = files.writes("-o", args.output.as_deref(), Carries::Text)?;
+    output.all(svg.as_bytes())?;
+    keep([output])?;
     Ok(ExitCode::SUCCESS)
 }

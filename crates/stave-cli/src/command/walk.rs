@@ -1,6 +1,5 @@
 //! `stave walk`.
 
-use std::io::Write;
 use std::process::ExitCode;
 
 use stave::{
@@ -9,12 +8,18 @@ use stave::{
 };
 
 use crate::args::{AroundWord, WalkArgs};
-use crate::failure::{Failure, say};
-use crate::output::Output;
+use crate::failure::{Failure, say, tell};
+use crate::files::Files;
+use crate::output::{Carries, keep};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
+    let mut files = Files::of_setup(&args.files);
+    if args.path.is_none() {
+        files = files.reads("INPUT", &args.input);
+    }
+    let mut output = files.writes("-o", args.output.as_deref(), Carries::Program)?;
     let (data, name, is_svg) = match &args.path {
         Some(_) => (Vec::new(), String::new(), false),
         None => {
@@ -46,11 +51,9 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     } else {
         walk_gcode(&data[..], &mut program, &setup, &options)?
     };
-    let mut output = Output::open(args.output.as_deref())?;
-    output.write_all(&program).and_then(|()| output.flush()).map_err(stave::Error::Output)?;
-    output.keep()?;
-    // It does not matter whether anyone listens.
+    output.all(&program)?;
+    keep([output])?;
     report.findings.iter().for_each(|finding| say(&sentence(finding)));
-    let _ = std::io::stderr().lock().write_all(shown::walk(&report).as_bytes());
+    tell(&shown::walk(&report));
     Ok(ExitCode::SUCCESS)
 }

@@ -1,6 +1,6 @@
 //! `stave wrap`.
 
-use std::io::Write;
+use std::io::{Cursor, Read};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -10,32 +10,38 @@ use stave::{
 };
 
 use crate::args::{OutputType, WrapArgs};
-use crate::failure::{Failure, say};
-use crate::output::Output;
+use crate::failure::{Failure, say, tell};
+use crate::files::Files;
+use crate::output::{Carries, Output, keep};
 use crate::{input, settings};
 
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
-    let mut output = Output::open(args.output.as_deref())?;
     let allow = settings::allowed(&args.files, &setup)?;
+    let (mut output, report_file) = outputs(args)?;
     let report = wrap(args, &setup, &allow, &mut output)?;
     let duration_s = report.estimate.as_ref().map(|estimate| estimate.duration_s);
     if let Some(time) = duration_s.and_then(time_field) {
         let field = |value: &str| format!(" time={value}");
-        output
-            .correct(&field(TIME_UNKNOWN), &field(&time))
-            .map_err(|error| Failure::bad(format!("the output could not be written: {error}")))?;
+        output.correct(&field(TIME_UNKNOWN), &field(&time))?;
     }
     if let Some(focus_at) = report.focus_at.filter(|_| report.estimate.is_some()) {
         let field = |value: &str| format!("focus at {value} mm");
-        output
-            .correct(&field(FOCUS_UNKNOWN), &field(&focus_field(focus_at)))
-            .map_err(|error| Failure::bad(format!("the output could not be written: {error}")))?;
+        output.correct(&field(FOCUS_UNKNOWN), &field(&focus_field(focus_at)))?;
         if !args.quiet {
             say(&set_up_line(&setup, Some(focus_at)));
         }
     }
-    output.keep()?;
+    let mut all = vec![output];
+    let json = match &args.report {
+        Some(_) => Some(report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"),
+        None => None,
+    };
+    if let (Some(mut file), Some(json)) = (report_file, &json) {
+        file.all(json.as_bytes())?;
+        all.push(file);
+    }
+    keep(all)?;
     if let (Some(estimate), false) = (&report.estimate, args.quiet) {
         say(&format!(
             "{}: burning {}, travelling {}",
@@ -44,59 +50,6 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
             clock(estimate.travel_s)
         ));
     }
-    tell(args, &report)
-}
-
-fn wrap(
-    args: &WrapArgs,
-    setup: &Setup,
-    allow: &[Code],
-    output: &mut impl Write,
-) -> Result<WrapReport, Failure> {
-    let report = if let Some(path) = &args.path {
-        let options = ArtOptions { allow: allow.to_vec(), ..ArtOptions::default() };
-        match args.to {
-            OutputType::Gcode => wrap_art(ArtSource::Path(path), &mut *output, setup, &options)?,
-            OutputType::Svg => wrap_svg(ArtSource::Path(path), &mut *output, setup, &options)?,
-        }
-    } else {
-        let mut input = input::open(&args.input, args.reading.from_type)?;
-        match (input.is_svg, args.to) {
-            (true, to) => {
-                let data = input.whole()?;
-                let options =
-                    ArtOptions { name: input.name, allow: allow.to_vec(), ..ArtOptions::default() };
-                match to {
-                    OutputType::Gcode => {
-                        wrap_art(ArtSource::Svg(&data), &mut *output, setup, &options)?
-                    }
-                    OutputType::Svg => {
-                        wrap_svg(ArtSource::Svg(&data), &mut *output, setup, &options)?
-                    }
-                }
-            }
-            (false, OutputType::Svg) => {
-                return Err(Failure::bad(format!(
-                    "{}: --to svg takes a drawing, not a program (say --from-type svg if it is \
-                     one)",
-                    input.name
-                )));
-            }
-            (false, OutputType::Gcode) => {
-                let options = WrapOptions {
-                    read: args.reading.options(),
-                    name: input.name,
-                    allow: allow.to_vec(),
-                    pass: args.reading.pass(),
-                };
-                wrap_gcode(input.reader, &mut *output, setup, &options)?
-            }
-        }
-    };
-    Ok(report)
-}
-
-fn tell(args: &WrapArgs, report: &WrapReport) -> Result<ExitCode, Failure> {
     if !args.quiet {
         for warning in &report.warnings {
             say(&format!("note: {warning}"));
@@ -105,21 +58,83 @@ fn tell(args: &WrapArgs, report: &WrapReport) -> Result<ExitCode, Failure> {
             say(&sentence(finding));
         }
     }
-    if let Some(path) = &args.report {
-        write_report(path, report)?;
+    if let (Some(json), None) = (json, to_file(args.report.as_deref())) {
+        tell(&json);
     }
     Ok(ExitCode::SUCCESS)
 }
 
-fn write_report(path: &Path, report: &WrapReport) -> Result<(), Failure> {
-    let fail = |error: &dyn std::fmt::Display| {
-        Failure::bad(format!("cannot write {}: {error}", path.display()))
-    };
-    let json = report.to_json().map_err(|error| fail(&error))?;
-    if path == Path::new("-") {
-        return writeln!(std::io::stderr().lock(), "{json}").map_err(|error| fail(&error));
+/// A path that is not `-`.
+fn to_file(path: Option<&Path>) -> Option<&Path> {
+    path.filter(|path| *path != Path::new("-"))
+}
+
+/// The program's output and the report's, if that goes to a file.
+fn outputs(args: &WrapArgs) -> Result<(Output, Option<Output>), Failure> {
+    let mut files = Files::of_setup(&args.files);
+    if args.path.is_none() {
+        files = files.reads("INPUT", &args.input);
     }
-    let mut output = Output::open(Some(path))?;
-    writeln!(output, "{json}").map_err(|error| fail(&error))?;
-    output.keep()
+    let path = args.output.as_deref();
+    if args.in_place && !to_file(path).is_some_and(|path| files.is(path, "INPUT")) {
+        return Err(Failure::bad(
+            "--in-place: -o is another file than INPUT; without --in-place it is written anew",
+        ));
+    }
+    let carries = match args.to {
+        OutputType::Gcode => Carries::Program,
+        OutputType::Svg => Carries::Text,
+    };
+    let over = args.in_place.then_some("INPUT");
+    let output = files.writes_over("-o", path, carries, over)?;
+    let report = match to_file(args.report.as_deref()) {
+        Some(path) => Some(files.writes("--report", Some(path), Carries::Text)?),
+        None => None,
+    };
+    Ok((output, report))
+}
+
+fn wrap(
+    args: &WrapArgs,
+    setup: &Setup,
+    allow: &[Code],
+    output: &mut Output,
+) -> Result<WrapReport, Failure> {
+    let allow = allow.to_vec();
+    if let Some(path) = &args.path {
+        let options = ArtOptions { allow, ..ArtOptions::default() };
+        return art(ArtSource::Path(path), args.to, setup, &options, output);
+    }
+    let mut input = input::open(&args.input, args.reading.from_type)?;
+    if input.is_svg {
+        let data = input.whole()?;
+        let options = ArtOptions { name: input.name, allow, ..ArtOptions::default() };
+        return art(ArtSource::Svg(&data), args.to, setup, &options, output);
+    }
+    if args.to == OutputType::Svg {
+        return Err(Failure::bad(format!(
+            "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
+            input.name
+        )));
+    }
+    let reader: Box<dyn Read> =
+        if args.in_place { Box::new(Cursor::new(input.whole()?)) } else { input.reader };
+    let read = args.reading.options();
+    let options = WrapOptions { read, name: input.name, allow, pass: args.reading.pass() };
+    let report = wrap_gcode(reader, &mut *output, setup, &options);
+    output.told(report)
+}
+
+fn art(
+    source: ArtSource<'_>,
+    to: OutputType,
+    setup: &Setup,
+    options: &ArtOptions,
+    output: &mut Output,
+) -> Result<WrapReport, Failure> {
+    let report = match to {
+        OutputType::Gcode => wrap_art(source, &mut *output, setup, options),
+        OutputType::Svg => wrap_svg(source, &mut *output, setup, options),
+    };
+    output.told(report)
 }

@@ -1,0 +1,208 @@
+//! Which file is which: no run writes over what it reads, or two results into one file.
+
+use std::fs::{self, Metadata};
+use std::io;
+use std::path::{Path, PathBuf};
+
+use crate::args::SetupFiles;
+use crate::failure::Failure;
+use crate::input;
+use crate::output::{Carries, Output};
+
+/// How many symlinks in a row are followed before they are taken for a ring.
+const MOST_LINKS: usize = 40;
+
+/// The files of one run: what it reads, and what it writes.
+#[derive(Default)]
+pub(crate) struct Files {
+    known: Vec<Known>,
+}
+
+struct Known {
+    /// What the run has it for: "the blank", "-o".
+    what: &'static str,
+    name: String,
+    identity: Identity,
+}
+
+#[derive(PartialEq)]
+enum Identity {
+    /// Device and inode.
+    #[cfg(unix)]
+    Inode(u64, u64),
+    /// Of a file that is not there yet, or where there are no inodes.
+    Path(PathBuf),
+}
+
+impl Files {
+    /// Those of a setup.
+    pub(crate) fn of_setup(files: &SetupFiles) -> Self {
+        let with_machine =
+            Self::default().reads("the blank", &files.blank).reads("the machine", &files.machine);
+        match &files.job {
+            Some(job) => with_machine.reads("the job", job),
+            None => with_machine,
+        }
+    }
+
+    /// With a file that is read; `-` is standard input.
+    pub(crate) fn reads(mut self, what: &'static str, path: &Path) -> Self {
+        let identity = if path == Path::new("-") { of_stdin() } else { of_path(path) };
+        // One that cannot be found is told of by whoever opens it.
+        if let Ok(Some(identity)) = identity {
+            self.known.push(Known { what, name: input::name(path), identity });
+        }
+        self
+    }
+
+    /// With a file that is read if it is given.
+    pub(crate) fn may_read(self, what: &'static str, path: Option<&Path>) -> Self {
+        match path {
+            Some(path) => self.reads(what, path),
+            None => self,
+        }
+    }
+
+    /// Opens a file to write, or standard output for nothing or `-`.
+    pub(crate) fn writes(
+        &mut self,
+        what: &'static str,
+        path: Option<&Path>,
+        carries: Carries,
+    ) -> Result<Output, Failure> {
+        self.writes_over(what, path, carries, None)
+    }
+
+    /// The same, where the file may be the one that is read as `over`.
+    pub(crate) fn writes_over(
+        &mut self,
+        what: &'static str,
+        path: Option<&Path>,
+        carries: Carries,
+        over: Option<&'static str>,
+    ) -> Result<Output, Failure> {
+        let path = path.filter(|path| *path != Path::new("-"));
+        let (identity, name) = match path {
+            Some(path) => (of_path(path), input::name(path)),
+            None => (of_stdout(), "standard output".to_owned()),
+        };
+        let identity =
+            identity.map_err(|error| Failure::bad(format!("cannot write {name}: {error}")))?;
+        if let Some(identity) = identity {
+            let clash = self
+                .known
+                .iter()
+                .find(|known| known.identity == identity && Some(known.what) != over);
+            if let Some(known) = clash {
+                return Err(clashing(what, &name, known));
+            }
+            self.known.push(Known { what, name, identity });
+        }
+        Output::open(path, carries)
+    }
+
+    /// Whether `path` is the file that is read as `what`.
+    pub(crate) fn is(&self, path: &Path, what: &str) -> bool {
+        let identity = of_path(path).ok().flatten();
+        let is = |known: &Known| known.what == what && Some(&known.identity) == identity.as_ref();
+        self.known.iter().any(is)
+    }
+}
+
+fn clashing(what: &str, name: &str, known: &Known) -> Failure {
+    let Known { what: known_what, name: known_name, .. } = known;
+    let same = if name == known_name {
+        format!("{name} is {known_what} and {what} at once")
+    } else {
+        format!("{name} ({what}) and {known_name} ({known_what}) are one file")
+    };
+    let rest = if *known_what == "INPUT" && what == "-o" {
+        "it would be written over; `wrap` does that with --in-place"
+    } else {
+        "nothing was written; name another file to write to"
+    };
+    Failure::bad(format!("{same}: {rest}"))
+}
+
+/// What a file is known by; nothing where it is no regular file: devices and pipes may well be read
+/// and written at once.
+fn of_path(path: &Path) -> io::Result<Option<Identity>> {
+    match fs::metadata(path) {
+        Ok(data) => Ok(of_data(&data, path)),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+            Ok(Some(Identity::Path(absolute(&resolve(path)?))))
+        }
+        Err(error) => Err(error),
+    }
+}
+
+#[cfg(unix)]
+fn of_data(data: &Metadata, _: &Path) -> Option<Identity> {
+    use std::os::unix::fs::MetadataExt;
+    data.is_file().then(|| Identity::Inode(data.dev(), data.ino()))
+}
+
+#[cfg(not(unix))]
+fn of_data(data: &Metadata, path: &Path) -> Option<Identity> {
+    data.is_file().then(|| Identity::Path(absolute(path)))
+}
+
+/// A path without links, `.` and `..`, whether or not there is a file at its end.
+fn absolute(path: &Path) -> PathBuf {
+    if let Ok(path) = fs::canonicalize(path) {
+        return path;
+    }
+    match (fs::canonicalize(folder_of(path)), path.file_name()) {
+        (Ok(folder), Some(name)) => folder.join(name),
+        _ => std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf()),
+    }
+}
+
+/// The folder a file lies in.
+pub(crate) fn folder_of(path: &Path) -> &Path {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    folder.unwrap_or(Path::new("."))
+}
+
+#[cfg(unix)]
+fn of_stdin() -> io::Result<Option<Identity>> {
+    of_handle(&io::stdin())
+}
+
+#[cfg(unix)]
+fn of_stdout() -> io::Result<Option<Identity>> {
+    of_handle(&io::stdout())
+}
+
+#[cfg(unix)]
+fn of_handle(handle: &impl std::os::fd::AsFd) -> io::Result<Option<Identity>> {
+    let file = fs::File::from(handle.as_fd().try_clone_to_owned()?);
+    Ok(of_data(&file.metadata()?, Path::new("")))
+}
+
+#[cfg(not(unix))]
+fn of_stdin() -> io::Result<Option<Identity>> {
+    Ok(None)
+}
+
+#[cfg(not(unix))]
+fn of_stdout() -> io::Result<Option<Identity>> {
+    Ok(None)
+}
+
+/// The file a path means, symlinks followed even where the last one points at nothing yet.
+pub(crate) fn resolve(path: &Path) -> io::Result<PathBuf> {
+    let mut target = path.to_path_buf();
+    for _ in 0..MOST_LINKS {
+        match fs::read_link(&target) {
+            Ok(next) => {
+                target = match target.parent() {
+                    Some(folder) if next.is_relative() => folder.join(next),
+                    _ => next,
+                };
+            }
+            Err(_) => return Ok(target),
+        }
+    }
+    Err(io::Error::other("its symlinks run in a ring"))
+}
