@@ -315,9 +315,9 @@ impl<F: Follow> StepSink for Timer<F> {
     #[inline]
     fn step(&mut self, step: &Step) -> Result<(), Infallible> {
         if step.kind.moves() {
-            self.go(step)
+            self.go(step);
         } else {
-            self.still(step)
+            self.still(step);
         }
         Ok(())
     }

@@ -291,17 +291,17 @@ pub(crate) fn of_hit(hit: &Hit, layout: &Layout) -> Finding {
 fn of_operation(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<String> {
     let name = &operation.name;
     let mut told = Vec::new();
-    if let Some(hatch) = &figures.hatch {
-        if let Some((turn_rad, gap_mm)) = hatch.seam {
-            told.push(format!(
-                "operation \"{name}\" goes all the way around, but no number of motor steps near \
-                 the spacing asked divides the turn: at \
-                 the seam, turn {}°, its lines lie {} mm apart instead of {} mm",
-                fixed(turn_rad.to_degrees(), 2),
-                fixed(gap_mm, 4),
-                fixed(hatch.spacing_mm, 4)
-            ));
-        }
+    if let Some(hatch) = &figures.hatch
+        && let Some((turn_rad, gap_mm)) = hatch.seam
+    {
+        told.push(format!(
+            "operation \"{name}\" goes all the way around, but no number of motor steps near \
+             the spacing asked divides the turn: at \
+             the seam, turn {}°, its lines lie {} mm apart instead of {} mm",
+            fixed(turn_rad.to_degrees(), 2),
+            fixed(gap_mm, 4),
+            fixed(hatch.spacing_mm, 4)
+        ));
     }
     if figures.speed_mm_per_s < operation.speed_mm_per_s {
         told.push(format!(

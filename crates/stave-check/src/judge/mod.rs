@@ -237,11 +237,13 @@ impl<'a> Judge<'a> {
     fn hold_to_speed(&mut self, step: &Step) {
         let delta = step.delta();
         let room = step.asked_s * OVER_SPEED;
-        for axis in 0..AXES {
-            if delta[axis].abs() * self.per_speed[axis] > room {
-                let speed = delta[axis].abs() / step.asked_s;
+        for ((delta, per_speed), over) in
+            delta.iter().zip(&self.per_speed).zip(&mut self.over_speed)
+        {
+            if delta.abs() * per_speed > room {
+                let speed = delta.abs() / step.asked_s;
                 if speed.is_finite() {
-                    self.over_speed[axis].note(seen(speed, step));
+                    over.note(seen(speed, step));
                 }
             }
         }

@@ -130,7 +130,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
                 }
             }
             None => {
-                noted.push(NotedMisfit { misfit, line, lines: 1, place: at_mm.zip(turn), value })
+                noted.push(NotedMisfit { misfit, line, lines: 1, place: at_mm.zip(turn), value });
             }
         }
         // Past a place that no word can hold there is nothing to go on from; the next move finds

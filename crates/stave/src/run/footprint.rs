@@ -14,6 +14,9 @@ const ARC_LOOKS: u32 = 48;
 /// More rows than this are not kept: half a kilometre of wall.
 const MOST_ROWS: usize = 1 << 20;
 
+/// Points of the flat plane, mm.
+type Points = Vec<(f64, f64)>;
+
 /// For each row of the flat plane from where to where it burns.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Footprint {
@@ -93,7 +96,7 @@ impl Footprint {
 
     /// Points of its outline, and inside.
     #[allow(clippy::cast_precision_loss, reason = "rows are few")]
-    pub(crate) fn points(&self) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+    pub(crate) fn points(&self) -> (Points, Points) {
         let Some(bounds) = self.bounds else { return (Vec::new(), Vec::new()) };
         let (mut outline, mut inside) = (Vec::new(), Vec::new());
         let mut rows: Vec<(&i64, &(f64, f64))> = self.rows.iter().collect();

@@ -272,7 +272,7 @@ proptest! {
         let rig = Rig::of_setup(&setup);
         let steps = steps_of(&deeds, &rig, drives_z, on_off);
         let mut writer = Writer::new(Vec::new(), Dialect::of(&setup.machine));
-        writer.head(&MadeFor::of_setup(&setup).header_with_time()).unwrap();
+        writer.head(&MadeFor::of_setup(&setup).header_with_time(), None).unwrap();
         for step in &steps {
             writer.step(step).unwrap();
         }
