@@ -25,7 +25,8 @@ pub struct StepSpacing {
 /// spacing asked; over `k` steps that is a difference of `1/k`.
 ///
 /// ```
-/// // 12800 steps a turn are 0.0216 mm each on a wall of 88 mm: a tenth of a millimetre is 4.63 of them.
+/// // 12800 steps a turn are 0.0216 mm each on a wall of 88 mm: a tenth of a millimetre is 4.63
+/// // of them.
 /// let found = stave_check::step_spacing(0.1, 44.0, 12_800.0);
 /// assert!(found.uneven && (found.steps - 4.63).abs() < 0.005);
 /// let (closer, wider) = found.even_mm;
@@ -259,8 +260,8 @@ mod tests {
         assert!(drawing.found().is_empty());
     }
 
-    /// Lines fanned out as `true-width` has it on a cone of 30 to 40 mm over 60 mm, to and fro, each
-    /// in moves of `part_mm`; as the judge has them: along the axis, and turns on 40 mm.
+    /// Lines fanned out as `true-width` has it on a cone of 30 to 40 mm over 60 mm, to and fro,
+    /// each in moves of `part_mm`; as the judge has them: along the axis, and turns on 40 mm.
     fn fanned(part_mm: f64, spacing_mm: f64, lines: u32) -> ScanLines {
         let mut scan = ScanLines::default();
         let radius = |at: f64| 30.0 + 10.0 * at / 60.0;

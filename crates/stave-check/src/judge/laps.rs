@@ -34,8 +34,8 @@ const BARE: Cell = Cell {
     twice: false,
 };
 
-/// A straight burn within one row: turns and lengths along the meridian at its ends, the lesser turn
-/// first.
+/// A straight burn within one row: turns and lengths along the meridian at its ends, the lesser
+/// turn first.
 #[derive(Clone, Copy)]
 struct Stretch {
     turn_rad: (f64, f64),
