@@ -61,8 +61,8 @@ fn rounded(text: &str, places: usize) -> String {
     out + rest
 }
 
-/// Line 1, the first and last moves, and for each word how often it is said, its least, greatest and
-/// mean.
+/// Line 1, the first and last moves, and for each word how often it is said, its least, greatest
+/// and mean.
 fn account(program: &str) -> String {
     const SHOWN: usize = 8;
     let lines: Vec<&str> = program.lines().collect();
@@ -164,8 +164,8 @@ fn keys(value: &serde_json::Value, path: &str, found: &mut BTreeSet<String>) {
     found.insert(format!("{path}: {kind}"));
 }
 
-/// Every command that prints JSON, of a program, a drawing and what was wrapped of them, and of what
-/// does not fit: which keys, and of what kind.
+/// Every command that prints JSON, of a program, a drawing and what was wrapped of them, and of
+/// what does not fit: which keys, and of what kind.
 #[test]
 fn the_keys_of_every_json() {
     let folder = tempfile::tempdir().unwrap();
