@@ -5,6 +5,7 @@
 #![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 #![expect(unreachable_pub, reason = "one binary of many modules: pub means for the others")]
 
+mod alike;
 mod any;
 mod art;
 mod art_pixels;
