@@ -11,7 +11,7 @@ use std::path::Path;
 /// A fixture's blank, job and options: what its proof in `fixtures/pictures` is drawn with.
 fn setting(name: &str) -> &'static [&'static str] {
     match name {
-        "crest.nc" | "pennant.nc" => &["-b", "blanks/bottle.toml", "-j", "jobs/bottle.toml"],
+        "crest.nc" | "pennant.nc" => &["-b", "blanks/bottle.toml", "-j", "jobs/step.toml"],
         "rope.nc" | "gauge.nc" => &["-b", "blanks/cup.toml", "-j", "jobs/cup.toml"],
         "waves.nc" => &["-b", "blanks/can.toml", "--place-at", "20"],
         "medallion.nc" => {
