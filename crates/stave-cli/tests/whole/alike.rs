@@ -65,7 +65,9 @@ fn what_stands_before_line_1_changes_nothing() {
         for command in ["wrap", "lays"] {
             let again = of(command, &BOTTLE, &[], &input);
             assert_eq!(again.status, Some(2), "{command} after {before:?}: {}", again.err);
-            assert!(again.out.is_empty(), "{command} after {before:?}");
+            // On a pipe a head may be out already: it never looks whole.
+            let out = again.out_text();
+            assert!(!out.contains("\nM2\n") && !out.contains("G1"), "{command}: {out}");
             assert!(again.err.contains("wrapped already"), "{before:?}: {}", again.err);
         }
     }

@@ -121,7 +121,7 @@ fn what_is_wrong_is_told() {
         }
     };
     refused(&[], "<svg xmlns='http://www.w3.org/2000/svg'/>", &["drawing", "wrap it first"]);
-    refused(&[], "G21\nM4 S5\nG1 X5\nM2\n", &["standard input:3:4", "no F", "^"]);
+    refused(&[], "G21\nM4 S5\nG1 X5\nM2\n", &["standard input:3:4", "no feed rate", "^"]);
     refused(&[], "G1 C5 F100\nM2\n", &["moves C", "\"degrees on A\"", "word A"]);
     refused(&["--rate", "-3"], "M2\n", &["--rate", "0 to 1e9"]);
     refused(&["--start", "25:00"], "M2\n", &["--start", "08:30"]);

@@ -228,7 +228,7 @@ fn what_comes_out_changed_and_what_comes_to_overlap_is_told() {
         b"",
     )
     .done();
-    assert!(out.err.contains("piece \"shoulder\" comes out changed"), "{}", out.err);
+    assert!(out.err.contains("distortion: \"shoulder\" comes out changed"), "{}", out.err);
     assert!(!out.err.contains("\"port\" comes out changed"), "{}", out.err);
     // Each keeps its size about its own centre, and at the foot the centres lie closer together
     // than drawn.
