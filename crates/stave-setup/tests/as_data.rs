@@ -12,8 +12,8 @@ const BLANK: &str = "name = \"flask\"\nwall = \"smooth\"\n[[station]]\nat = 0.1\
     [200, 210]\nturn = [0, 10]\n";
 const MACHINE: &str = "name = \"bench\"\n[controller]\nbeam_on = \"M3\"\nfull_power = 1000\n\
     feed = \"inverse-time\"\nfeed_counts = \"all-axes\"\nair = { low = \"M7\", off = \"M9\" }\n\
-    [x]\nspeed = 400\nacceleration = 4000\nmax = 300\n[y]\nspeed = 400\nacceleration = 4000\njerk = \
-    90000\n[z]\nspeed = 20\nacceleration = 200\nup = \"toward\"\n[rotary]\nword = \"B\"\n\
+    [x]\nspeed = 400\nacceleration = 4000\nmax = 300\n[y]\nspeed = 400\nacceleration = 4000\n\
+    jerk = 90000\n[z]\nspeed = 20\nacceleration = 200\nup = \"toward\"\n[rotary]\nword = \"B\"\n\
     drive = \"roller\"\nspeed = 300\nacceleration = 2000\nsteps_per_mm = 33.3\nreverse = true\n\
     [beam]\nwavelength_um = 10.6\ndiameter_at_lens = 5\nm2 = 1.2\n[[lens]]\nname = \"short\"\n\
     focal_length = 50.8\n[[nozzle]]\nname = \"cone\"\nradius = 4\ngap = 6\n[area]\nspeed = 200\n\

@@ -9,7 +9,8 @@ use stave_setup::{Fault, JOB_OPTIONS, JobFile, Setup, read_blank, read_job, read
 use stave_tests::cases;
 
 const BLANK: &str = "name = \"a\"\nwall = \"smooth\"\n[[station]]\nat = 0\ndiameter = 70\n\
-    [[station]]\nat = 140\ndiameter = 88\n[[zone]]\nname = \"z\"\nat = [1, 2]\nturn = [0, 90]\nrise = 1\nmargin = 0";
+    [[station]]\nat = 140\ndiameter = 88\n[[zone]]\nname = \"z\"\nat = [1, 2]\nturn = [0, 90]\n\
+    rise = 1\nmargin = 0";
 const MACHINE: &str = "[controller]\nfull_power = 1000\nair = { low = \"M7\", off = \"M9\" }\n\
     decimals = 4\n[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 3000\n\
     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n\

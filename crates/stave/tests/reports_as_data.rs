@@ -21,8 +21,8 @@ const PROGRAM: &[u8] =
     b"G21 G90\nM4 S1200\nG0 X10 Y0\nG1 X60 Y0 F3000\nG1 X60 Y30\nG4 P0.5\nM5\nM2\n";
 
 fn blank() -> Blank {
-    let text = "name = \"flask\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 60\ndiameter \
-                = 75\n[[station]]\nat = 110\ndiameter = 70\n[[zone]]\nname = \"boss\"\nat = [90, \
+    let text = "name = \"flask\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 60\n\
+                diameter = 75\n[[station]]\nat = 110\ndiameter = 70\n[[zone]]\nname = \"boss\"\nat = [90, \
                 100]\nturn = [150, 170]\nrise = 4\n";
     read_blank(text, "flask.toml").expect("a blank")
 }

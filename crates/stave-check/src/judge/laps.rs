@@ -8,7 +8,8 @@ use stave_toolpath::Place;
 const ROW_MM: f64 = 1.0;
 /// Cells to a turn.
 const COLUMNS: i64 = 360;
-/// What is burned on two turns by less than this is the closing of a seam, rad.
+/// What is burned on two turns by less than this, or by less than the spot is wide, is the closing
+/// of a seam, rad: outlines meet there, and scan lines take up the outline's ends.
 const SEAM_RAD: f64 = 0.05 * TAU / 360.0;
 /// Burns of two turns farther apart than this along the meridian do not meet, mm: about the finest
 /// spot there is (common practice, no source).
@@ -67,6 +68,7 @@ impl Stretch {
 #[derive(Clone, Debug)]
 pub(super) struct Laps {
     rows: Vec<Vec<Cell>>,
+    seam_rad: f32,
     /// Where a place was first burned on a second turn.
     first: Option<Place>,
 }
@@ -81,9 +83,12 @@ fn row_of(s_mm: f64, last: usize) -> usize {
 }
 
 impl Laps {
-    pub(super) fn new(length_mm: f64) -> Self {
+    /// Of a wall so long, burned with a spot that takes so much of its turn.
+    pub(super) fn new(length_mm: f64, spot_rad: f64) -> Self {
         let rows = row_of(length_mm, 1_000_000) + 1;
-        Self { rows: vec![Vec::new(); rows], first: None }
+        #[allow(clippy::cast_possible_truncation, reason = "a ten-millionth of a turn will do")]
+        let seam_rad = spot_rad.max(SEAM_RAD) as f32;
+        Self { rows: vec![Vec::new(); rows], seam_rad, first: None }
     }
 
     /// Takes in a burn from place to place, or a dot.
@@ -147,7 +152,7 @@ impl Laps {
             }
             // Burned on another turn: twice where it lies on what was burned then, the closing of a
             // seam apart.
-            let around = (to - cell.from_rad).min(cell.to_rad - from) > SEAM_RAD as f32;
+            let around = (to - cell.from_rad).min(cell.to_rad - from) > self.seam_rad;
             let along = (cell.low_mm - high_mm).max(low_mm - cell.high_mm) < APART_MM;
             if around && along {
                 cell.twice = true;

@@ -118,6 +118,9 @@ impl<'a> Judge<'a> {
         let clearance = |nozzle: &stave_setup::Nozzle| {
             Clearance::new(&blank.wall, &blank.zones, made_for.tilt_rad, nozzle.radius_mm)
         };
+        let spot_mm =
+            setup.job.lens.as_ref().and_then(|l| l.spot_in_focus_mm(machine.beam.as_ref()));
+        let spot_rad = spot_mm.unwrap_or(0.0) / blank.wall.largest_radius_mm();
         let zones = match setup.job.zones {
             ZoneRule::Ignore => Zones::default(),
             _ => Zones::new(setup),
@@ -145,7 +148,7 @@ impl<'a> Judge<'a> {
             over_speed: [Tally::default(); AXES],
             power: Range::default(),
             beam_on_travel: Tally::default(),
-            laps: Laps::new(blank.wall.length_mm()),
+            laps: Laps::new(blank.wall.length_mm(), spot_rad),
             scan: ScanLines::default(),
             swept: Swept::default(),
             lifted: Range::default(),

@@ -165,7 +165,11 @@ fn setting() -> impl Strategy<Value = Setting> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, max_shrink_iters: 2000, ..cases(40) })]
+    #![proptest_config(ProptestConfig {
+        failure_persistence: None,
+        max_shrink_iters: 2000,
+        ..cases(40)
+    })]
 
     #[test]
     fn any_program_lands_where_it_should(

@@ -2,7 +2,7 @@
 //! mathematics.
 
 use crate::case::{Bench, Case};
-use crate::command::{self, Outcome, fixture, run};
+use crate::command::{self, LAID, Outcome, fixture, run};
 use crate::lay::LayKind;
 use crate::program::{self, Kind, Move};
 
@@ -11,6 +11,7 @@ fn wrap(art: &str, blank: &str, more: &[&str]) -> Outcome {
     let (art, blank) = (path(format!("art/{art}.svg")), path(format!("blanks/{blank}.toml")));
     let machine = path("machines/degrees.toml".into());
     let mut arguments = vec!["wrap", art.as_str(), "-b", &blank, "-m", &machine];
+    arguments.extend(LAID);
     arguments.extend(more);
     run(&arguments, b"")
 }
@@ -156,8 +157,8 @@ fn every_hit_is_told_and_nothing_is_written() {
     let outcome = wrap("pennants", "bottle", &["-o", out.to_str().unwrap()]);
     assert_eq!(outcome.status, Some(1), "{}", outcome.err);
     assert!(!out.exists());
-    for piece in ["operation \"areas\", piece \"", "operation \"lines\", piece \""] {
-        assert!(outcome.err.contains(piece), "{}", outcome.err);
+    for hit in ["operation \"areas\": ", "operation \"lines\": ", "(piece \"line\", at 162.76 mm"] {
+        assert!(outcome.err.contains(hit), "{}", outcome.err);
     }
     assert!(outcome.err.contains("zone \"upper boss\" at 1"), "{}", outcome.err);
     // To standard output likewise: not a line.

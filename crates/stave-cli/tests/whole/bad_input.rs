@@ -18,7 +18,7 @@ impl Bench {
         let folder = tempfile::tempdir().unwrap();
         let bench = Self { folder };
         for (name, from) in
-            [("blank", "blanks/bottle"), ("machine", "machines/degrees"), ("job", "jobs/bottle")]
+            [("blank", "blanks/bottle"), ("machine", "machines/degrees"), ("job", "jobs/step")]
         {
             bench.put(
                 &format!("{name}.toml"),
@@ -430,7 +430,7 @@ fn limited(input: &str) -> Option<Outcome> {
     let script = format!(
         "ulimit -v 400000; {input} | exec {} wrap -b fixtures/blanks/bottle.toml -m \
          fixtures/machines/degrees.toml \
-         -j fixtures/jobs/bottle.toml > /dev/null",
+         -j fixtures/jobs/step.toml > /dev/null",
         stave().display()
     );
     ending(Command::new("bash").args(["-c", &script]).current_dir(root()).stdin(Stdio::null()))

@@ -1,6 +1,6 @@
 //! One way to wrap one program: which files, which settings, and the command that does it.
 
-use crate::command::{self, Outcome, fixture};
+use crate::command::{self, LAID, Outcome, fixture};
 use crate::lay::{Lay, LayKind};
 use crate::meridian::Meridian;
 use crate::rotary::Rotary;
@@ -59,6 +59,7 @@ impl Case {
         add("--toward", if self.toward_minus { "x-" } else { "x+" }.into());
         add("--dose", if self.even_dose { "even" } else { "as-given" }.into());
         add("--focus", if self.follow { "follow" } else { "fixed" }.into());
+        all.extend(LAID.map(str::to_owned));
         all
     }
 
@@ -68,8 +69,9 @@ impl Case {
         let zero = self
             .zero
             .map_or(String::new(), |(at, turn)| format!("[zero]\nat = {at:?}\nturn = {turn:?}\n"));
+        let allow: Vec<&str> = LAID[1].split(',').collect();
         format!(
-            "lay = \"{}\"\nanchor = {anchor}\ntilt = {:?}\ntolerance = {:?}\ntoward = \
+            "allow = {allow:?}\nlay = \"{}\"\nanchor = {anchor}\ntilt = {:?}\ntolerance = {:?}\ntoward = \
              \"{}\"\ndose = \"{}\"\n\
              focus = \"{}\"\n[place]\nat = {:?}\nturn = {:?}\n{zero}",
             self.lay.name(),

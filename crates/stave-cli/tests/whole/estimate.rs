@@ -22,7 +22,7 @@ fn wrapped(program: &str, machine: &str) -> String {
     let (blank, machine, job) = (
         path("blanks/bottle.toml"),
         path(&format!("machines/{machine}.toml")),
-        path("jobs/bottle.toml"),
+        path("jobs/step.toml"),
     );
     let flat = std::fs::read(fixture(&format!("programs/{program}.nc"))).unwrap();
     run(&["wrap", "-b", &blank, "-m", &machine, "-j", &job, "-q"], &flat)
@@ -121,8 +121,8 @@ fn what_is_wrong_is_told() {
         }
     };
     refused(&[], "<svg xmlns='http://www.w3.org/2000/svg'/>", &["drawing", "wrap it first"]);
-    refused(&[], "G21\nG1 X5\nM2\n", &["standard input:2:4", "no F", "^"]);
-    refused(&[], "G1 C5 F100\nM2\n", &["turns C", "\"degrees on A\"", "word A"]);
+    refused(&[], "G21\nM4 S5\nG1 X5\nM2\n", &["standard input:3:4", "no feed rate", "^"]);
+    refused(&[], "G1 C5 F100\nM2\n", &["moves C", "\"degrees on A\"", "word A"]);
     refused(&["--rate", "-3"], "M2\n", &["--rate", "0 to 1e9"]);
     refused(&["--start", "25:00"], "M2\n", &["--start", "08:30"]);
     refused(&["no/such/file.nc"], "", &["cannot read no/such/file.nc"]);

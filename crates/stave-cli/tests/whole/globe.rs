@@ -2,7 +2,7 @@
 
 use kurbo::{BezPath, ParamCurve, Point, Shape as _};
 
-use crate::command::{fixture, run};
+use crate::command::{LAID, fixture, run};
 use crate::program::{self, Kind};
 
 /// The ball's radius, mm, and the diameter the controller is told.
@@ -121,6 +121,8 @@ fn the_program_burns_land_and_leaves_the_sea() {
             "-j",
             coarse.to_str().unwrap(),
             "-q",
+            LAID[0],
+            LAID[1],
         ],
         b"",
     )

@@ -11,7 +11,7 @@ use std::path::Path;
 /// A fixture's blank, job and options: what its proof in `fixtures/pictures` is drawn with.
 fn setting(name: &str) -> &'static [&'static str] {
     match name {
-        "crest.nc" | "pennant.nc" => &["-b", "blanks/bottle.toml", "-j", "jobs/bottle.toml"],
+        "crest.nc" | "pennant.nc" => &["-b", "blanks/bottle.toml", "-j", "jobs/step.toml"],
         "rope.nc" | "gauge.nc" => &["-b", "blanks/cup.toml", "-j", "jobs/cup.toml"],
         "waves.nc" => &["-b", "blanks/can.toml", "--place-at", "20"],
         "medallion.nc" => {
@@ -61,8 +61,8 @@ fn rounded(text: &str, places: usize) -> String {
     out + rest
 }
 
-/// Line 1, the first and last moves, and for each word how often it is said, its least, greatest and
-/// mean.
+/// Line 1, the first and last moves, and for each word how often it is said, its least, greatest
+/// and mean.
 fn account(program: &str) -> String {
     const SHOWN: usize = 8;
     let lines: Vec<&str> = program.lines().collect();
@@ -164,8 +164,8 @@ fn keys(value: &serde_json::Value, path: &str, found: &mut BTreeSet<String>) {
     found.insert(format!("{path}: {kind}"));
 }
 
-/// Every command that prints JSON, of a program, a drawing and what was wrapped of them, and of what
-/// does not fit: which keys, and of what kind.
+/// Every command that prints JSON, of a program, a drawing and what was wrapped of them, and of
+/// what does not fit: which keys, and of what kind.
 #[test]
 fn the_keys_of_every_json() {
     let folder = tempfile::tempdir().unwrap();

@@ -3,7 +3,7 @@
 use kurbo::{BezPath, ParamCurve};
 use serde_json::Value;
 
-use crate::command::{Outcome, fixture, run, run_in};
+use crate::command::{LAID, Outcome, fixture, run, run_in};
 use crate::settings;
 
 const MACHINE: &str = "fixtures/machines/degrees.toml";
@@ -188,7 +188,8 @@ fn a_program_is_one_piece_and_a_wrapped_one_is_refused() {
         json(run(&[&all("lays", "fixtures/programs/crest.nc")[..], &["--json"]].concat(), b""));
     assert_eq!(report["pieces"][0]["id"], "program");
     assert!(report["pieces"][0]["drawn_width_mm"].as_f64().unwrap() > 10.0);
-    let wrapped = run(&all("wrap", "fixtures/programs/crest.nc"), b"").done();
+    let wrap = [&all("wrap", "fixtures/programs/crest.nc")[..], &LAID].concat();
+    let wrapped = run(&wrap, b"").done();
     let again = run(&all("lays", "-"), &wrapped.out);
     assert_eq!(again.status, Some(2));
     assert!(again.err.contains("wrapped already"), "{}", again.err);
@@ -221,11 +222,13 @@ fn what_comes_out_changed_and_what_comes_to_overlap_is_told() {
             "svg",
             "--lay",
             "true-shape",
+            "--allow",
+            "overlap",
         ],
         b"",
     )
     .done();
-    assert!(out.err.contains("piece \"shoulder\" comes out changed"), "{}", out.err);
+    assert!(out.err.contains("distortion: \"shoulder\" comes out changed"), "{}", out.err);
     assert!(!out.err.contains("\"port\" comes out changed"), "{}", out.err);
     // Each keeps its size about its own centre, and at the foot the centres lie closer together
     // than drawn.

@@ -6,6 +6,7 @@
 #![expect(unreachable_pub, reason = "one binary of many modules: pub means for the others")]
 
 mod agree;
+mod alike;
 mod any;
 mod art;
 mod art_pixels;

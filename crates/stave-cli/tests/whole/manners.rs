@@ -15,7 +15,7 @@ const SETUP: [&str; 6] = [
     "-m",
     "fixtures/machines/degrees.toml",
     "-j",
-    "fixtures/jobs/bottle.toml",
+    "fixtures/jobs/step.toml",
 ];
 
 const SMALL: &str =

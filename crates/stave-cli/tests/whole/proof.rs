@@ -12,7 +12,7 @@ const CREST: [&str; 7] = [
     "-m",
     "machines/degrees.toml",
     "-j",
-    "jobs/bottle.toml",
+    "jobs/step.toml",
 ];
 
 fn run(arguments: &[&str]) -> crate::command::Outcome {
@@ -28,7 +28,7 @@ fn proof(more: &[&str], out: &Path) -> String {
 /// Wraps the crest for files of its own making, to `out`.
 fn wrap(blank: &Path, machine: &Path, more: &[&str], out: &Path) {
     let files =
-        ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap(), "-j", "jobs/bottle.toml"];
+        ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap(), "-j", "jobs/step.toml"];
     run(&[&["wrap", "programs/crest.nc"], &files[..], more, &["-o", out.to_str().unwrap()]]
         .concat())
     .done();

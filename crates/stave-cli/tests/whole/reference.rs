@@ -6,7 +6,7 @@
 //! goes to a table's `x`, `y` must turn the blank to its longitude and reach its place on the
 //! outline.
 
-use crate::command::{fixture, run};
+use crate::command::{LAID, fixture, run};
 use crate::lay::LayKind;
 use crate::program;
 use std::fmt::Write;
@@ -75,11 +75,8 @@ fn wrapped(blank: &str, lay: LayKind, place_at: f64, flat: &[(f64, f64)]) -> Vec
     }
     program.push_str("M2\n");
     let at = place_at.to_string();
-    let outcome = run(
-        &["wrap", "-b", &blank, "-m", &machine, "--lay", lay.name(), "--place-at", &at],
-        program.as_bytes(),
-    )
-    .done();
+    let wrap = ["wrap", "-b", &blank, "-m", &machine, "--lay", lay.name(), "--place-at", &at];
+    let outcome = run(&[&wrap[..], &LAID].concat(), program.as_bytes()).done();
     let moves = program::read(outcome.out_text()).moves;
     assert_eq!(moves.len(), 2 * flat.len());
     moves.iter().skip(1).step_by(2).map(|m| (m.to[0], m.to[3])).collect()

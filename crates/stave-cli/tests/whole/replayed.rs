@@ -51,8 +51,8 @@ fn all_well(faults: impl Iterator<Item = Option<String>>) {
     assert!(faults.is_empty(), "{} cases fail\n{}", faults.len(), faults.join("\n"));
 }
 
-/// All programs on one blank: three lays, two tilts, both feed modes. The core takes one of the four
-/// ways of tilt and feed mode for each program and lay, in turn.
+/// All programs on one blank: three lays, two tilts, both feed modes. The core takes one of the
+/// four ways of tilt and feed mode for each program and lay, in turn.
 #[track_caller]
 fn matrix(blank: &str, place_at: f64) {
     let mut faults = Vec::new();

@@ -7,7 +7,7 @@ use std::path::Path;
 use kurbo::{Affine, BezPath, ParamCurve, Point, Shape as _};
 use proptest::prelude::*;
 
-use crate::command::{Outcome, fixture, run, run_in};
+use crate::command::{LAID, Outcome, fixture, run, run_in};
 use crate::lay::{LAYS, Lay, LayKind};
 use crate::meridian::Meridian;
 use crate::program::{self, Kind};
@@ -308,7 +308,8 @@ proptest! {
         ];
         let machine = fixture("machines/degrees.toml");
         let gcode = |options: &[&str]| {
-            let all = [&["wrap", "-m", machine.to_str().unwrap(), "-q"][..], options].concat();
+            let wrap = ["wrap", "-m", machine.to_str().unwrap(), "-q"];
+            let all = [&wrap[..], &LAID, options].concat();
             burned_words(run_in(folder.path(), &all, b"").done().out_text())
         };
         let bottle = gcode(&options);

@@ -22,9 +22,11 @@ fn words() {
     assert_snapshot!(told(&[
         "G0 X.", "G0 X", "G0 X1e2", "G1 X1 U2", "G0 X1 X2", "G0 G1 X1", "G0 G0 X1", "M3 M5",
         "M7 M8", "G0 X1 N5", "N G0", "N-5 G0 X1",
-        "N1.5 G0 X1", "G0.05 X1", "G1.25 X1", "M3.5", "M-3", "G7", "G-1", "T-1", "T1.5", "S-1", "F-1",
+        "N1.5 G0 X1", "G0.05 X1", "G1.25 X1", "M3.5", "M-3", "G7", "G-1", "T-1", "T1.5", "S-1",
+        "F-1",
         "G0 X1)", "G0 X1 (a", "(a (b) c)",
-        "?", "G0 X1 \u{e9}", "G0 X9999999999", "G0 X1\rG0 X2", "#1=1 #2", "#0=1", "#5400=1", "#1.5=1", "#5220=10", "#5161=1e9",
+        "?", "G0 X1 \u{e9}", "G0 X9999999999", "G0 X1\rG0 X2", "#1=1 #2", "#0=1", "#5400=1",
+        "#1.5=1", "#5220=10", "#5161=1e9",
         "M3 M6 M8 M48 M0",
     ]), @r"
     1:6: a number needs at least one digit
@@ -103,33 +105,56 @@ fn what_other_dialects_have() {
         "G1 X#<depth>", "G1 X[#<a> + 1]", "G1 X<width>", "<svg>", "G1 X1>", "G28 X Y", "G91 G30 z",
         "G28 (home) X (a)", "G28 X0 Y (b)", "G1 X1,5", "X2 Y -1 , 25 Z2", "X1,Y2", "N1 G1 X5*71",
         "M3 S5 *12", "X*5", "X5 *",
-    ]), @r"
-    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
-    1:1: an O word with a name belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
-    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
-    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
-    1:2: IF belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
-    1:1: WHILE belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
-    1:1: END belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
-    1:2: GOTO belongs to a subroutine, a loop or a condition, and nothing here runs those; have the exporter write every move out
-    1:1: M98 calls or ends a subprogram, and nothing here runs those; have the exporter write every move out, and end the program with M2 or M30
-    1:4: M99 calls or ends a subprogram, and nothing here runs those; have the exporter write every move out, and end the program with M2 or M30
-    1:2: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) or write the value
-    1:6: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) or write the value
-    1:7: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) or write the value
-    1:5: angle brackets enclose a name or a place to be filled in, which is not understood; write the number that is meant
-    1:1: angle brackets enclose a name or a place to be filled in, which is not understood; write the number that is meant
-    1:6: angle brackets enclose a name or a place to be filled in, which is not understood; write the number that is meant
-    1:7: X has no number; G28 goes through the point that its axis words give: write X0 under G91 to go straight home, or leave X out
-    1:10: Z has no number; G30 goes through the point that its axis words give: write Z0 under G91 to go straight home, or leave Z out
-    1:14: X has no number; G28 goes through the point that its axis words give: write X0 under G91 to go straight home, or leave X out
-    1:10: Y has no number; G28 goes through the point that its axis words give: write Y0 under G91 to go straight home, or leave Y out
+    ]), @"
+    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; \
+        have the exporter write every move out
+    1:1: an O word with a name belongs to a subroutine, a loop or a condition, and nothing here \
+        runs those; have the exporter write every move out
+    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; \
+        have the exporter write every move out
+    1:1: an O word belongs to a subroutine, a loop or a condition, and nothing here runs those; \
+        have the exporter write every move out
+    1:2: IF belongs to a subroutine, a loop or a condition, and nothing here runs those; have the \
+        exporter write every move out
+    1:1: WHILE belongs to a subroutine, a loop or a condition, and nothing here runs those; have \
+        the exporter write every move out
+    1:1: END belongs to a subroutine, a loop or a condition, and nothing here runs those; have the \
+        exporter write every move out
+    1:2: GOTO belongs to a subroutine, a loop or a condition, and nothing here runs those; have \
+        the exporter write every move out
+    1:1: M98 calls or ends a subprogram, and nothing here runs those; have the exporter write \
+        every move out, and end the program with M2 or M30
+    1:4: M99 calls or ends a subprogram, and nothing here runs those; have the exporter write \
+        every move out, and end the program with M2 or M30
+    1:2: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) \
+        or write the value
+    1:6: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) \
+        or write the value
+    1:7: parameters with a name (#<name>) are not understood; use one with a number (#1 to #5399) \
+        or write the value
+    1:5: angle brackets enclose a name or a place to be filled in, which is not understood; write \
+        the number that is meant
+    1:1: angle brackets enclose a name or a place to be filled in, which is not understood; write \
+        the number that is meant
+    1:6: angle brackets enclose a name or a place to be filled in, which is not understood; write \
+        the number that is meant
+    1:7: X has no number; G28 goes through the point that its axis words give: write X0 under G91 \
+        to go straight home, or leave X out
+    1:10: Z has no number; G30 goes through the point that its axis words give: write Z0 under G91 \
+        to go straight home, or leave Z out
+    1:14: X has no number; G28 goes through the point that its axis words give: write X0 under G91 \
+        to go straight home, or leave X out
+    1:10: Y has no number; G28 goes through the point that its axis words give: write Y0 under G91 \
+        to go straight home, or leave Y out
     1:6: a comma in a number; the decimal sign is a point: write 1.5
     1:9: a comma in a number; the decimal sign is a point: write -1.25
     1:3: unexpected `,`
-    1:9: `*` and digits at the end of a line are a checksum of the sending; save the program without checksums
-    1:7: `*` and digits at the end of a line are a checksum of the sending; save the program without checksums
-    1:2: `*` and digits at the end of a line are a checksum of the sending; save the program without checksums
+    1:9: `*` and digits at the end of a line are a checksum of the sending; save the program \
+        without checksums
+    1:7: `*` and digits at the end of a line are a checksum of the sending; save the program \
+        without checksums
+    1:2: `*` and digits at the end of a line are a checksum of the sending; save the program \
+        without checksums
     1:4: unexpected `*`
     ");
     assert_snapshot!(error("N7 G1 Y2 X1,5 (\u{fc})\n", &LENIENT), @r"

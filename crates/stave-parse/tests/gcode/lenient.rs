@@ -127,8 +127,9 @@ fn arc_distance_mode() {
       G91.1
       ^
     ");
-    assert_snapshot!(error("G90.1\nM2\n", &LENIENT), @r"
-    art.nc:1:1: G90.1 (absolute arc centres) is not understood; write arc centres relative to the start (G91.1)
+    assert_snapshot!(error("G90.1\nM2\n", &LENIENT), @"
+    art.nc:1:1: G90.1 (absolute arc centres) is not understood; write arc centres relative to the \
+        start (G91.1)
       G90.1
       ^
     ");
@@ -137,8 +138,8 @@ fn arc_distance_mode() {
 #[test]
 fn lines_without_a_meaning() {
     assert_snapshot!(events(
-        "$H\n  $J=G91 X-1.5\t\nM106 S255\nN10 m 4 2p4 s1 (fan)\n/M106\nM204 X500 ; slow\n#1=2\nM888P[#1 \
-         / 8]Q+0 0.50\nM 10 6 E0\nP1 M888.00001 (a) (MSG,b)\nM3 2\nM3 S2\n"
+        "$H\n  $J=G91 X-1.5\t\nM106 S255\nN10 m 4 2p4 s1 (fan)\n/M106\nM204 X500 ; slow\n#1=2\n\
+         M888P[#1 / 8]Q+0 0.50\nM 10 6 E0\nP1 M888.00001 (a) (MSG,b)\nM3 2\nM3 S2\n"
     ), @r"
     1: pass Dollar $H
     2: pass Dollar $J=G91 X-1.5
@@ -160,8 +161,8 @@ fn lines_without_a_meaning() {
     ");
     // Free text is shown as it stands, and never passed on.
     assert_snapshot!(events(
-        "M117 G. Don't (\nM117 Hello\nM117 X1 Y (c)\nM117 N5\n$H ; home\n$H!\n$\u{e9}\n M106 %\nM106 \
-         P[1e9]\nM106 P[9 ** 99]\n"
+        "M117 G. Don't (\nM117 Hello\nM117 X1 Y (c)\nM117 N5\n$H ; home\n$H!\n$\u{e9}\n M106 %\n\
+         M106 P[1e9]\nM106 P[9 ** 99]\n"
     ), @r"
     1: pass nothing of M117 G. Don't (
     2: pass nothing of M117 Hello
@@ -175,8 +176,9 @@ fn lines_without_a_meaning() {
     10: pass nothing of M106 P[9 ** 99]
     10: end
     ");
-    assert_snapshot!(error("$H\nM2\n", &STRICT), @r"
-    art.nc:1:1: lines that begin with `$` are not RS274/NGC; read without --strict to pass them through
+    assert_snapshot!(error("$H\nM2\n", &STRICT), @"
+    art.nc:1:1: lines that begin with `$` are not RS274/NGC; read without --strict to pass them \
+        through
       $H
       ^
     ");
@@ -189,49 +191,58 @@ fn lines_without_a_meaning() {
 
 #[test]
 fn nothing_is_lost_on_a_line_that_passes_through() {
-    assert_snapshot!(error("G1 X5 M106\n", &LENIENT), @r"
-    art.nc:1:7: M106 is not known, so its line is passed on or dropped whole, and what stands before it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("G1 X5 M106\n", &LENIENT), @"
+    art.nc:1:7: M106 is not known, so its line is passed on or dropped whole, and what stands \
+        before it would be lost; put M106 on a line of its own
       G1 X5 M106
             ^
     ");
-    assert_snapshot!(error("X5 M106\n", &LENIENT), @r"
-    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and what stands before it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("X5 M106\n", &LENIENT), @"
+    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and what stands \
+        before it would be lost; put M106 on a line of its own
       X5 M106
          ^
     ");
-    assert_snapshot!(error("M3 M106 S5\n", &LENIENT), @r"
-    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and M3 with it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("M3 M106 S5\n", &LENIENT), @"
+    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and M3 with it would \
+        be lost; put M106 on a line of its own
       M3 M106 S5
          ^
     ");
-    assert_snapshot!(error("M106 M5\n", &LENIENT), @r"
-    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and M5 with it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("M106 M5\n", &LENIENT), @"
+    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and M5 with it would \
+        be lost; put M106 on a line of its own
       M106 M5
       ^
     ");
     // A word that this language does not have hides nothing.
-    assert_snapshot!(error("M106 E0 G1 X5\n", &LENIENT), @r"
-    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and G1 with it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("M106 E0 G1 X5\n", &LENIENT), @"
+    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and G1 with it would \
+        be lost; put M106 on a line of its own
       M106 E0 G1 X5
       ^
     ");
-    assert_snapshot!(error("M106 E0 M3\n", &LENIENT), @r"
-    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and M3 with it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("M106 E0 M3\n", &LENIENT), @"
+    art.nc:1:1: M106 is not known, so its line is passed on or dropped whole, and M3 with it would \
+        be lost; put M106 on a line of its own
       M106 E0 M3
       ^
     ");
-    assert_snapshot!(error("S5 M106\n", &LENIENT), @r"
-    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and what stands before it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("S5 M106\n", &LENIENT), @"
+    art.nc:1:4: M106 is not known, so its line is passed on or dropped whole, and what stands \
+        before it would be lost; put M106 on a line of its own
       S5 M106
          ^
     ");
-    assert_snapshot!(error("#1=2 M106\n", &LENIENT), @r"
-    art.nc:1:6: M106 is not known, so its line is passed on or dropped whole, and the parameter setting would be lost; put M106 on a line of its own
+    assert_snapshot!(error("#1=2 M106\n", &LENIENT), @"
+    art.nc:1:6: M106 is not known, so its line is passed on or dropped whole, and the parameter \
+        setting would be lost; put M106 on a line of its own
       #1=2 M106
            ^
     ");
-    assert_snapshot!(error("F100 M106\n", &LENIENT), @r"
-    art.nc:1:6: M106 is not known, so its line is passed on or dropped whole, and what stands before it would be lost; put M106 on a line of its own
+    assert_snapshot!(error("F100 M106\n", &LENIENT), @"
+    art.nc:1:6: M106 is not known, so its line is passed on or dropped whole, and what stands \
+        before it would be lost; put M106 on a line of its own
       F100 M106
            ^
     ");
@@ -291,7 +302,10 @@ fn feeds_and_units() {
             "3: end"
         ]
     );
-    assert_snapshot!(outcome.unwrap().warnings.iter().map(|w| format!("{}: {:?}: {}", w.line, w.code, w.text)).collect::<Vec<_>>().join("\n"), @r"
+    let warnings = outcome.unwrap().warnings;
+    let warnings: Vec<_> =
+        warnings.iter().map(|w| format!("{}: {:?}: {}", w.line, w.code, w.text)).collect();
+    assert_snapshot!(warnings.join("\n"), @r"
     1: FeedInNewUnits: F shares a line with a change of units; it is taken in the new units
     2: FeedKept: the units change while a feed rate is in effect; it keeps its speed, not its number
     ");
@@ -398,8 +412,8 @@ fn a_sink_that_refuses_a_line_is_told_what_stands_in_the_way() {
 #[test]
 fn what_exporters_write_at_the_beginning() {
     assert_snapshot!(events(
-        "O1000\n(a) O 0 1 (part)\nN5 O7\nG64 P0.01\nG64 P.1 Q.02\nG00G21G17G90G40G49G80\nX1\nG80 G1 \
-         F60\nX2\nG1 G80 G4 P1 G64\n"
+        "O1000\n(a) O 0 1 (part)\nN5 O7\nG64 P0.01\nG64 P.1 Q.02\nG00G21G17G90G40G49G80\nX1\n\
+         G80 G1 F60\nX2\nG1 G80 G4 P1 G64\n"
     ), @r"
     2: comment a
     2: comment part

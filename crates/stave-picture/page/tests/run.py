@@ -19,7 +19,7 @@ from pixels import compare  # noqa: E402
 HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.abspath(os.path.join(HERE, "../../../.."))
 FIXTURES = os.path.join(ROOT, "fixtures")
-CREST = ["programs/crest.nc", "-b", "blanks/bottle.toml", "-m", "machines/degrees.toml", "-j", "jobs/bottle.toml"]
+CREST = ["programs/crest.nc", "-b", "blanks/bottle.toml", "-m", "machines/degrees.toml", "-j", "jobs/step.toml"]
 
 
 class Page:
