@@ -122,7 +122,8 @@ impl Stream {
                 if written == 0 || lines[written - 1] == b'\n' {
                     return Ok(false);
                 }
-                end = memchr::memchr(b'\n', &lines[written..end]).map_or(end, |at| written + at + 1);
+                end =
+                    memchr::memchr(b'\n', &lines[written..end]).map_or(end, |at| written + at + 1);
             }
             written += self.piece(&lines[written..end])?;
         }

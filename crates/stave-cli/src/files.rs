@@ -86,12 +86,13 @@ impl Files {
             Some(path) => (of_path(path), input::name(path)),
             None => (of_stdout(), "standard output".to_owned()),
         };
-        let identity = identity
-            .map_err(|error| Failure::bad(format!("cannot write {name}: {error}")))?;
+        let identity =
+            identity.map_err(|error| Failure::bad(format!("cannot write {name}: {error}")))?;
         if let Some(identity) = identity {
-            let clash = self.known.iter().find(|known| {
-                known.identity == identity && Some(known.what) != over
-            });
+            let clash = self
+                .known
+                .iter()
+                .find(|known| known.identity == identity && Some(known.what) != over);
             if let Some(known) = clash {
                 return Err(clashing(what, &name, known));
             }

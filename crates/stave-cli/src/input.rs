@@ -89,7 +89,9 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
         Begins::Picture(kind) => Err(Failure::bad(format!(
             "{name}: this is a {kind} picture; what is taken is a drawing (SVG) or a program (G-code)"
         ))),
-        Begins::Packed => Err(Failure::bad(format!("{name}: this is packed by gzip more than once"))),
+        Begins::Packed => {
+            Err(Failure::bad(format!("{name}: this is packed by gzip more than once")))
+        }
         _ if packed && !is_svg => Err(Failure::bad(format!(
             "{name}: this is packed by gzip and holds no drawing; unpack it first"
         ))),

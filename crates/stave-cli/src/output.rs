@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 use crate::broken::{self, ProgramOut};
 use crate::failure::Failure;
 use crate::files::{folder_of, resolve};
-use crate::part::Part;
 use crate::input;
+use crate::part::Part;
 
 /// More than line 1 of a wrapped program holds.
 const FIRST_LINE_BYTES: u64 = 16 * 1024;
@@ -41,9 +41,9 @@ impl Output {
     /// [`keep`].
     pub(crate) fn open(path: Option<&Path>, carries: Carries) -> Result<Self, Failure> {
         let name = path.map_or_else(|| "standard output".to_owned(), input::name);
-        Self::to(path, carries).map(|to| Self { name: name.clone(), to }).map_err(|error| {
-            Failure::bad(format!("cannot write {name}: {error}"))
-        })
+        Self::to(path, carries)
+            .map(|to| Self { name: name.clone(), to })
+            .map_err(|error| Failure::bad(format!("cannot write {name}: {error}")))
     }
 
     fn to(path: Option<&Path>, carries: Carries) -> io::Result<To> {

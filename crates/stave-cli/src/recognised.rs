@@ -143,7 +143,10 @@ pub(crate) fn mistaken(bytes: &[u8], wanted: Settings) -> Option<String> {
     let text = String::from_utf8_lossy(bytes);
     let text = text.trim_start_matches('\u{feff}');
     if is_program(text) {
-        return Some(format!("this is a G-code program, but {option} takes {} file", wanted.noun()));
+        return Some(format!(
+            "this is a G-code program, but {option} takes {} file",
+            wanted.noun()
+        ));
     }
     let section = |all: &'static [&'static str]| {
         let mut lines = text.lines().map(head);

@@ -18,9 +18,11 @@ pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
             input.name
         )));
     }
-    let mut output = Files::default()
-        .reads("INPUT", &args.input)
-        .writes("-o", args.output.as_deref(), Carries::Text)?;
+    let mut output = Files::default().reads("INPUT", &args.input).writes(
+        "-o",
+        args.output.as_deref(),
+        Carries::Text,
+    )?;
     let options = args.reading.options();
     let warnings = read_program(input.reader, &mut output, &options, &input.name);
     let warnings = output.told(warnings)?;
