@@ -116,12 +116,7 @@ fn clashing(what: &str, name: &str, known: &Known) -> Failure {
     } else {
         format!("{name} ({what}) and {known_name} ({known_what}) are one file")
     };
-    let rest = if *known_what == "INPUT" && what == "-o" {
-        "it would be written over; `wrap` does that with --in-place"
-    } else {
-        "nothing was written; name another file to write to"
-    };
-    Failure::bad(format!("{same}: {rest}"))
+    Failure::bad(format!("{same}; nothing was written: name another file to write to"))
 }
 
 /// What a file is known by; nothing where it is no regular file: devices and pipes may well be read

@@ -76,9 +76,15 @@ fn outputs(args: &WrapArgs) -> Result<(Output, Option<Output>), Failure> {
         files = files.reads("INPUT", &args.input);
     }
     let path = args.output.as_deref();
-    if args.in_place && !to_file(path).is_some_and(|path| files.is(path, "INPUT")) {
+    let is_input = to_file(path).is_some_and(|path| files.is(path, "INPUT"));
+    if is_input && !args.in_place {
         return Err(Failure::bad(
-            "--in-place: -o is another file than INPUT; without --in-place it is written anew",
+            "-o is INPUT, which would be written over; say --in-place if that is meant",
+        ));
+    }
+    if args.in_place && !is_input {
+        return Err(Failure::bad(
+            "--in-place: -o is not INPUT; leave --in-place out to write to another file",
         ));
     }
     let carries = match args.to {
