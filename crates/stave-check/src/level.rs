@@ -144,9 +144,9 @@ pub fn level(
             (Some(false), Some(depth)) => sharp::longest(wall, within, 2.0 * depth, reach),
             _ => None,
         };
-        let longest = longest.map(|(stretch, strip)| {
+        let longest = longest.map(|(stretch, tilt_rad)| {
             let (from, to) = (wall.s_of_at(stretch.from_at_mm), wall.s_of_at(stretch.to_at_mm));
-            Tilted { stretch, sharpness: focus_at_mid_strip(wall, from, to, strip.tilt_rad) }
+            Tilted { stretch, sharpness: focus_at_mid_strip(wall, from, to, tilt_rad) }
         });
         LensFit { name: lens.name.clone(), optics, in_focus, longest }
     });

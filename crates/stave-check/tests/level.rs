@@ -169,3 +169,75 @@ proptest! {
         }
     }
 }
+
+/// The longest run along the axis of points close together on the meridian that stays within
+/// `width_mm` under one tilt, mm.
+fn longest_by_eye(wall: &Wall, width_mm: f64, tilt_rad: f64, steepest_rad: f64) -> f64 {
+    let steps = 1200_u32;
+    let points: Vec<(f64, f64, bool)> = (0..=steps)
+        .map(|k| wall.section(wall.length_mm() * f64::from(k) / f64::from(steps), &mut 0))
+        .map(|s| {
+            let height = s.at_mm * tilt_rad.sin() + s.radius_mm * tilt_rad.cos();
+            (s.at_mm, height, (s.slope_rad() + tilt_rad).abs() <= steepest_rad)
+        })
+        .collect();
+    let (mut best, mut first) = (0.0_f64, 0);
+    for last in 0..points.len() {
+        let fits = |first: usize| {
+            let window = &points[first..=last];
+            let range = window.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |range, point| {
+                (range.0.min(point.1), range.1.max(point.1))
+            });
+            range.1 - range.0 <= width_mm && window.iter().all(|point| point.2)
+        };
+        while first < last && !fits(first) {
+            first += 1;
+        }
+        best = best.max(points[last].0 - points[first].0);
+    }
+    best
+}
+
+#[test]
+fn the_longest_sharp_stretch_is_the_longest_there_is() {
+    let machine = machine();
+    let ball = read_blank(&fixture("globe/ball.toml"), "ball.toml").unwrap();
+    let blanks = [ball, blank("ornament"), blank("cup"), blank("bottle"), blank("tumbler")];
+    for blank in blanks {
+        let wall = &blank.wall;
+        let (from, to) = wall.at_range_mm();
+        let found = level(wall, &machine, from, to).unwrap();
+        for lens in &found.lenses {
+            let Some(part) = &lens.longest else { continue };
+            let length = part.stretch.to_at_mm - part.stretch.from_at_mm;
+            let width = 2.0 * lens.optics.half_depth_mm.unwrap();
+            assert!(part.sharpness.defocus_mm <= 0.5 * width + 1e-9, "{part:?}");
+            let tilt = part.sharpness.tilt_rad;
+            for k in -15..=15_i32 {
+                let other = f64::from(k).to_radians();
+                let seen = longest_by_eye(wall, width, other, machine.controller.steepest_rad);
+                let name = format!("{} {} {}°: {seen}, {part:?}", blank.name, lens.name, k);
+                assert!(length >= seen - 0.06, "{name}");
+                // What asks for less tilt is shorter.
+                assert!(other.abs() >= tilt.abs() - 1e-3 || seen < length, "{name}");
+            }
+        }
+    }
+}
+
+/// On a ball every stretch is as long along the wall; along the axis that about the equator, which
+/// lies level as it is.
+#[test]
+fn a_ball_is_not_tilted_for_nothing() {
+    let ball = read_blank(&fixture("globe/ball.toml"), "ball.toml").unwrap();
+    let found = level(&ball.wall, &machine(), -35.0, 35.0).unwrap();
+    for lens in &found.lenses {
+        let part = lens.longest.unwrap();
+        let depth = lens.optics.half_depth_mm.unwrap();
+        assert_eq!(part.sharpness.tilt_rad, 0.0, "{part:?}");
+        // The chord of a circle of 40 mm whose sagitta is the depth of focus, both ways.
+        let chord = 2.0 * (40.0_f64.powi(2) - (40.0 - 2.0 * depth).powi(2)).sqrt();
+        let length = part.stretch.to_at_mm - part.stretch.from_at_mm;
+        assert!((length - chord).abs() < 0.02, "{length}, {chord}");
+    }
+}

@@ -280,6 +280,20 @@ impl Lay {
         )
     }
 
+    /// As [`Lay::check_label_in`], for flat straight lines, mm: all of each, not its ends only.
+    ///
+    /// # Errors
+    /// As [`Lay::check_label`].
+    pub fn check_label_lines_in(
+        &self,
+        room: &LabelRoom,
+        lines: impl IntoIterator<Item = [(f64, f64); 2]>,
+    ) -> Result<(), LayError> {
+        let from_anchor =
+            |(u_mm, v_mm): (f64, f64)| (u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm);
+        room.check_lines(lines.into_iter().map(|line| line.map(from_anchor)))
+    }
+
     fn label(&self) -> Label {
         Label { anchor_s_mm: self.anchor_s_mm }
     }

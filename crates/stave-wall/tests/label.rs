@@ -149,6 +149,82 @@ fn the_room_of_a_label_is_told_with_its_reason() {
     assert_eq!(lay.check_label(&barrel, [(2.0, 2.0)]), Ok(()));
 }
 
+/// Behind every shoulder there is a wedge that two geodesics reach. No line that passes the check
+/// comes to a place where the map turns over, or to one that another place of the same label comes
+/// to as well, by more than the tolerance.
+#[test]
+fn a_label_that_reaches_behind_a_shoulder_is_refused() {
+    let bottle = wall(
+        &[(0.0, 33.0), (70.0, 33.0), (90.0, 20.0), (110.0, 14.0), (150.0, 13.0)],
+        WallShape::Straight,
+    );
+    let slimmer = wall(
+        &[(0.0, 36.0), (60.0, 33.0), (64.0, 31.0), (120.0, 24.0), (150.0, 23.9)],
+        WallShape::Straight,
+    );
+    let mut refused = 0;
+    for (wall, anchor) in [(&bottle, 30.0), (&bottle, 60.0), (&slimmer, 20.0), (&slimmer, 50.0)] {
+        let lay = label(wall, anchor);
+        let room = lay.label_room(wall).expect("a label");
+        // Level lines across the label, ever higher; the middle of each is inside.
+        for k in 0..120_u32 {
+            let u = -20.0 + 0.5 * f64::from(k);
+            if lay.check_label_lines_in(&room, [[(u, -75.0), (u, 75.0)]]).is_err() {
+                refused += 1;
+                continue;
+            }
+            for i in 0..4000_u32 {
+                let v = -75.0 + 150.0 * f64::from(i) / 4000.0;
+                let j = lay.jacobian(wall, u, v);
+                let turned_over = j[0][0] * j[1][1] - j[0][1] * j[1][0];
+                let laid = lay.map(wall, u, v, &mut 0);
+                assert!(turned_over > 0.0, "{anchor}: {u}, {v} at {} turns over", laid.s_mm);
+                let back = lay.flat(wall, laid.s_mm, laid.turn_rad);
+                let off = back.map_or(0.0, |back| (back.0 - u).hypot(back.1 - v));
+                assert!(off < 0.5, "{anchor}: {u}, {v} and {back:?} are one place");
+            }
+        }
+    }
+    assert!((20..400).contains(&refused), "{refused}");
+}
+
+/// All that runs into one wedge is told the same distance: that of its tip, which is the way to
+/// where a geodesic comes to lie along the shoulder.
+#[test]
+fn a_wedge_is_named_by_its_tip() {
+    let (radius, shoulder) = (40.0_f64, 30.0_f64);
+    let points = [(0.0, radius), (20.0, shoulder), (38.0, 12.0), (160.0, 11.0)];
+    let bottle = wall(&points, WallShape::Straight);
+    let lay = label(&bottle, 0.0);
+    let room = lay.label_room(&bottle).expect("a label");
+    // On the unrolled cone: r² = w² + c², w falls by k = sin φ a millimetre, and at the tip w = 0.
+    let slope = (radius - shoulder) / 20.0_f64.hypot(radius - shoulder);
+    let tip = (radius * radius - shoulder * shoulder).sqrt() / slope;
+    let named = |line: [(f64, f64); 2]| match lay.check_label_lines_in(&room, [line]) {
+        Err(LayError::LabelTooLarge { room_mm, limit, .. }) => (room_mm, limit),
+        Ok(()) => panic!("{line:?} is let pass"),
+        Err(error) => panic!("{error}"),
+    };
+    let found = [[(49.0, 43.5), (37.0, 54.0)], [(55.6, 51.0), (43.6, 61.5)]].map(named);
+    assert_eq!(found[0], found[1]);
+    assert_eq!(found[0].1, LabelLimit::Fold);
+    close(found[0].0, tip, 0.3, "the tip");
+}
+
+/// A long straight line may leave the room in its middle only.
+#[test]
+fn a_line_is_looked_at_between_its_ends() {
+    let cone = wall(&[(0.0, 20.0), (100.0, 60.0)], WallShape::Straight);
+    let lay = label(&cone, 50.0);
+    let room = lay.label_room(&cone).expect("a label");
+    let (from, to) = ((-45.0, -60.0), (-45.0, 60.0));
+    assert_eq!(lay.check_label_in(&room, [from, to]), Ok(()));
+    assert!(lay.check_label_lines_in(&room, [[from, to]]).is_ok());
+    let lower = [(-53.0, -40.0), (-53.0, 40.0)];
+    let ends = lay.check_label_in(&room, lower);
+    assert_eq!((ends, lay.check_label_lines_in(&room, [lower]).is_err()), (Ok(()), true));
+}
+
 /// Exactly along an edge: up or down are both straight, along a ridge it runs on the ridge; never
 /// without end.
 #[test]

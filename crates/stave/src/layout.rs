@@ -259,11 +259,16 @@ impl Layout {
                 rooms[part.lay] = lay.label_room(wall);
             }
             let Some(room) = &rooms[part.lay] else { continue };
-            let mut points = Vec::new();
+            let (mut lines, mut first, mut here) = (Vec::new(), (0.0, 0.0), (0.0, 0.0));
             kurbo::flatten(self.outline_flat(&part, LOOK_MM), LOOK_MM, |el| {
-                points.extend(el.end_point().map(|p| (p.x, p.y)));
+                let to = el.end_point().map_or(first, |p| (p.x, p.y));
+                if matches!(el, kurbo::PathEl::MoveTo(_)) {
+                    (first, here) = (to, to);
+                }
+                lines.push([here, to]);
+                here = to;
             });
-            lay.check_label_in(room, points).map_err(|error| {
+            lay.check_label_lines_in(room, lines).map_err(|error| {
                 let id = self.pieces.get(part.piece).map_or("art", |piece| piece.id.as_str());
                 Error::Unfit(format!("piece \"{id}\": {error}"), false)
             })?;

@@ -102,8 +102,10 @@ fn compare(setup: &Setup, redraw: &Redraw<'_>, subject: &Subject) -> Compared {
         Compared { wants, lays: Vec::new(), figures: Vec::new(), zones: Vec::new(), advice: None };
     for kind in LayKind::ALL {
         let lay = subject.lay(setup, kind).and_then(|lay| {
-            lay.check_label(wall, subject.outline.iter().copied())
-                .map_err(|error| error.to_string())?;
+            if let Some(room) = lay.label_room(wall) {
+                lay.check_label_lines_in(&room, subject.straight_lines())
+                    .map_err(|error| error.to_string())?;
+            }
             subject.reaches(redraw, &lay)?;
             Ok(lay)
         });

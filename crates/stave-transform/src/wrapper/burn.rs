@@ -16,8 +16,8 @@ use crate::halt::Halt;
 /// How far apart zones are looked for along a burn, mm in the flat plane.
 const ZONE_LOOK_MM: f64 = 0.25;
 
-/// Looks along a burn for whether a label has room.
-const LABEL_LOOKS: u32 = 16;
+/// A curve is looked at for whether a label has room in lines no longer than this, mm.
+const LABEL_LOOK_MM: f64 = 0.25;
 
 impl Wrapper<'_> {
     /// A burn along a flat curve that starts where the program stands.
@@ -82,9 +82,17 @@ impl Wrapper<'_> {
     /// Whether a label lies on the wall without folding or meeting itself.
     fn check_label(&self, curve: &Curve<'_>) -> Result<(), Misfit> {
         let Some(room) = &self.label_room else { return Ok(()) };
-        let flat = (0..=LABEL_LOOKS).map(|k| curve.point(f64::from(k) / f64::from(LABEL_LOOKS)));
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let looks = match curve {
+            Curve::Line { .. } => 1,
+            _ => (curve.length_mm() / LABEL_LOOK_MM).ceil().clamp(16.0, 1e6) as u32,
+        };
+        let flat = |k: u32| {
+            let point = curve.point(f64::from(k) / f64::from(looks));
+            (point.u, point.v)
+        };
         self.lay
-            .check_label_in(room, flat.map(|p| (p.u, p.v)))
+            .check_label_lines_in(room, (0..looks).map(|k| [flat(k), flat(k + 1)]))
             .map_err(|error| Misfit::Label(error.to_string()))
     }
 
