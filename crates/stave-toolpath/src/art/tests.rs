@@ -188,3 +188,42 @@ fn a_stretched_pen_covers_the_stretched_area() {
     let area = line.stroke_area(1e-3).unwrap();
     assert!((area.area().abs() - 20.0 * root).abs() < 1e-9);
 }
+
+/// A rectangle of its own element.
+fn loose(element: usize, [x, y, w, h]: [f64; 4]) -> Shape {
+    Shape {
+        element,
+        path: Rect::new(x, y, x + w, y + h).to_path(0.1),
+        fill: Some(Fill { colour: Rgb::default(), rule: Rule::NonZero, opacity: 1.0 }),
+        stroke: None,
+        stroke_first: false,
+        clips: vec![],
+    }
+}
+
+#[test]
+fn loose_elements_within_five_mm_are_one_piece() {
+    let names = ["S", "far", "T", "E", "corner"];
+    let element = |name: &&str| Element {
+        ids: vec![(*name).to_owned()],
+        name: (*name).to_owned(),
+        ..Element::default()
+    };
+    // S, T and E stand 4 mm apart in turn; the corner is 4 mm off in both directions, 5.7 away.
+    let boxes = [
+        [0.0, 0.0, 6.0, 10.0],
+        [60.0, 0.0, 5.0, 5.0],
+        [10.0, 0.0, 6.0, 10.0],
+        [20.0, 0.0, 6.0, 10.0],
+        [30.0, 14.0, 6.0, 10.0],
+    ];
+    let art = Art {
+        elements: names.iter().map(element).collect(),
+        shapes: boxes.into_iter().enumerate().map(|(e, b)| loose(e, b)).collect(),
+        ..Art::default()
+    };
+    let parted = art.pieces(&[]);
+    let ids: Vec<&str> = parted.pieces.iter().map(|piece| piece.id.as_str()).collect();
+    assert_eq!(ids, ["S", "far", "corner"]);
+    assert_eq!(parted.of_shape, [0, 1, 0, 0, 2]);
+}
