@@ -227,3 +227,25 @@ fn loose_elements_within_five_mm_are_one_piece() {
     assert_eq!(ids, ["S", "far", "corner"]);
     assert_eq!(parted.of_shape, [0, 1, 0, 0, 2]);
 }
+
+#[test]
+fn near_white_is_bare_by_its_luminance() {
+    // By hand: #fcfcfc is ((0.98824 + 0.055) / 1.055)^2.4 = 0.9734 of white, #fbfbfb 0.9647.
+    assert!(Rgb::new(252, 252, 252).is_bare(1.0));
+    assert!(!Rgb::new(251, 251, 251).is_bare(1.0));
+    let near = |colour| Shape {
+        fill: Some(Fill { colour, rule: Rule::NonZero, opacity: 1.0 }),
+        ..loose(0, [0.0, 0.0, 1.0, 1.0])
+    };
+    let art = Art {
+        elements: vec![Element::default()],
+        shapes: vec![near(Rgb::new(254, 255, 255))],
+        ..Art::default()
+    };
+    let choice = art.choose_by_default();
+    assert!(choice.operations.iter().all(Vec::is_empty), "{choice:?}");
+    assert_eq!(choice.left_out, [LeftOut { element: 0, why: Why::White }]);
+    // Who asks for it by its colour has it.
+    let asked = art.choose(&[(Pick::Fill(Rgb::new(254, 255, 255)), Work::Area)]);
+    assert_eq!(asked.operations[0].len(), 1);
+}
