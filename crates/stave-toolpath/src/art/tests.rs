@@ -249,3 +249,36 @@ fn near_white_is_bare_by_its_luminance() {
     let asked = art.choose(&[(Pick::Fill(Rgb::new(254, 255, 255)), Work::Area)]);
     assert_eq!(asked.operations[0].len(), 1);
 }
+
+/// SVG 2, 13.5.4: a subpath of no length is drawn with round and square caps.
+#[test]
+fn a_dot_is_what_its_caps_make_of_it() {
+    let dot = |cap: Cap, data: &str| {
+        let stroke = Stroke {
+            colour: Rgb::default(),
+            opacity: 1.0,
+            width_mm: 2.0,
+            join: Join::Miter,
+            cap,
+            miter_limit: 4.0,
+            pen: Affine::IDENTITY,
+            dashes: None,
+        };
+        let shape = Shape {
+            path: BezPath::from_svg(data).unwrap(),
+            fill: None,
+            stroke: Some(stroke),
+            ..loose(0, [0.0; 4])
+        };
+        (shape.has_dots(), shape.stroke_area(1e-4).unwrap().area().abs())
+    };
+    for data in ["M5 5h0", "M5 5z", "M0 0M5 5L5 5z", "M5 5c0 0 0 0 0 0"] {
+        let (has, area) = dot(Cap::Round, data);
+        assert!(has && (area - std::f64::consts::PI).abs() < 1e-3, "{data}: {area}");
+        let (has, area) = dot(Cap::Square, data);
+        assert!(has && (area - 4.0).abs() < 1e-9, "{data}: {area}");
+        assert_eq!(dot(Cap::Butt, data), (false, 0.0), "{data}");
+    }
+    // A line is no dot, nor is a point that nothing is drawn from.
+    assert!(!dot(Cap::Round, "M5 5h3").0 && !dot(Cap::Round, "M5 5M6 6").0);
+}
