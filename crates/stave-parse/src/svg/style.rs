@@ -11,7 +11,7 @@ use simplecss::{AttributeOperator, DeclarationTokenizer, Element, PseudoClass, S
 
 use super::document::{Entries, Entry, is_svg};
 use super::error::SvgError;
-use super::limits::{MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
+use super::limits::{MOST_SHEET_WORK, MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
 
 /// The properties asked about.
 pub(super) const PROPERTIES: [&str; 12] = [
@@ -53,6 +53,12 @@ pub(super) fn sheets<'a>(entries: &Entries<'a, '_>) -> Vec<(usize, &'a str)> {
 pub(super) fn said<'a>(entries: &Entries<'a, '_>) -> Result<Vec<Said<'a>>, SvgError> {
     let mut sheet = StyleSheet::new();
     for (_, text) in sheets(entries) {
+        let words = text.bytes().filter(|b| b":;{}.#,> ".contains(b)).count() as u64;
+        let found = words.saturating_mul(text.len() as u64);
+        if found > MOST_SHEET_WORK {
+            let what = "bytes of a style sheet times its words";
+            return Err(SvgError::TooLarge { what, found, most: MOST_SHEET_WORK });
+        }
         sheet.parse_more(text);
     }
     let checks = sheet.rules.len() as u64 * entries.list.len() as u64;

@@ -356,12 +356,13 @@ fn what_would_never_end_is_refused() {
     );
     let attributes: String = (0..200_000).map(|i| format!(" a{i}='1'")).collect();
     let rules: String = (0..20_000).map(|i| format!(".c{i}{{fill:red}}")).collect();
-    let shapes = "<rect width='1' height='1'/>".repeat(5000);
-    let rules = format!("<style>{rules}</style>{shapes}");
+    let shapes = "<rect width='1' height='1'/>".repeat(15_000);
+    let few: String = (0..2000).map(|i| format!(".c{i}{{fill:red}}")).collect();
     for (inside, what) in [
         (nested, "steps of matching style rules"),
         (format!("<rect{attributes}/>"), "pairs of attributes"),
-        (rules, "style rules times elements"),
+        (format!("<style>{rules}</style>{shapes}"), "bytes of a style sheet"),
+        (format!("<style>{few}</style>{shapes}"), "style rules times elements"),
     ] {
         let error = refusal(&document(&inside)).to_string();
         assert!(error.contains("too large") && error.contains(what), "{error}");
