@@ -175,6 +175,8 @@ pub struct OperationRule {
     pub anchor: Option<JobAnchor>,
     /// Its own dose.
     pub dose: Option<Dose>,
+    /// Whether it may pick nothing.
+    pub optional: bool,
 }
 
 /// Which elements of the drawing an operation takes.

@@ -120,6 +120,7 @@ fn read_operation(
     let lay = operation.word("lay").map(|lay| lay.value);
     let anchor = operation.anchor("anchor").map(|anchor| anchor.value);
     let dose = operation.word("dose").map(|dose| dose.value);
+    let optional = operation.boolean("optional").is_some_and(|optional| optional.value);
     if work == Some(Work::Area) && spacing.is_none() {
         return None;
     }
@@ -135,6 +136,7 @@ fn read_operation(
         lay,
         anchor,
         dose,
+        optional,
     })
 }
 

@@ -332,6 +332,14 @@ impl Planner<'_, '_> {
         self.extents[piece].get_or_insert(Extent::NOTHING).add(laid);
     }
 
+    /// What lies off an end of the wall by no more than the tolerance burns at the end.
+    fn to_end(&self, s_mm: f64) -> f64 {
+        let (length_mm, slack_mm) =
+            (self.drive.emit.rig.wall.length_mm(), self.setup.job.tolerance_mm);
+        let near = s_mm >= -slack_mm && s_mm <= length_mm + slack_mm;
+        if near { s_mm.clamp(0.0, length_mm) } else { s_mm }
+    }
+
     fn how(&self, operation: &Operation, speed_mm_per_s: f64) -> How {
         let asked = operation.power_percent / 100.0 * self.setup.machine.controller.full_power_s;
         let ratio =
@@ -396,8 +404,13 @@ impl Planner<'_, '_> {
         for line in &mut hatch.lines {
             let turn_rad = hatch.grid.turn_rad(line.line);
             let mut kept = Vec::with_capacity(line.runs.len());
-            for run in &line.runs {
+            for run in &mut line.runs {
                 let piece = run.piece as usize;
+                let ends = [run.from_s_mm, run.to_s_mm].map(|s_mm| self.to_end(s_mm));
+                [run.from_s_mm, run.to_s_mm] = ends;
+                if ends[0] == ends[1] {
+                    continue;
+                }
                 if let Err(misfit) = self.reach.allows(
                     self.drive.emit.rig.wall,
                     &self.drive.emit.rig.crest,
@@ -592,6 +605,7 @@ impl Planner<'_, '_> {
             self.hit(number, path.piece, Misfit::TooFar { word: 'A', value: f64::NAN });
             return 0.0;
         }
+        let (lows, highs) = (self.to_end(lows), self.to_end(highs));
         if let Err(misfit) = self.reach.allows(wall, &self.drive.emit.rig.crest, lows, highs) {
             self.hit(number, path.piece, misfit);
             return 0.0;
@@ -604,7 +618,7 @@ impl Planner<'_, '_> {
         for path in parts {
             for p in &path.chain.points {
                 let laid = lay.map(wall, p.x, p.y, &mut hint);
-                self.extend(path.piece, &laid);
+                self.extend(path.piece, &Laid { s_mm: self.to_end(laid.s_mm), ..laid });
             }
             kept.push(path);
         }

@@ -5,6 +5,8 @@
 //! table of lays, a picture) is the callers' business.
 
 mod burn;
+mod notices;
+mod page;
 mod place;
 mod words;
 
@@ -12,6 +14,7 @@ pub(crate) use burn::PlacedOperation;
 pub(crate) use words::listed;
 
 use kurbo::{Affine, BezPath, Point, Rect};
+use stave_check::Finding;
 use stave_parse::svg::{self, Fonts};
 use stave_setup::Setup;
 use stave_toolpath::art::{Art, Part};
@@ -23,6 +26,10 @@ pub(crate) use place::{anchor_of, lay_setting};
 
 /// How close outlines are followed where only their reach counts, mm.
 const LOOK_MM: f64 = 0.05;
+
+/// The most pieces of a drawing. Each is laid by itself and looked at against what lies near it:
+/// twice as many take four times as long, and this many some seconds.
+const MOST_PIECES: usize = 10_000;
 
 /// Art as it comes in.
 #[derive(Clone, Copy, Debug)]
@@ -78,6 +85,8 @@ pub(crate) struct Layout {
     pub(crate) lays: Vec<Lay>,
     /// What a person should know, a sentence each.
     pub(crate) warnings: Vec<String>,
+    /// What is found of the drawing and of what the job asks of it, whatever the moves come to.
+    pub(crate) findings: Vec<Finding>,
 }
 
 /// A piece where it lies in the flat plane.
@@ -140,8 +149,12 @@ impl Layout {
         let name = if options.name.is_empty() { "standard input" } else { &options.name };
         let drawing = svg::read_svg(data, &options.fonts)
             .map_err(|error| Error::Art(format!("{name}: {error}")))?;
-        let told = drawing.notices.iter().map(|notice| format!("{name}: {notice}")).collect();
-        Layout::of(drawing.art, setup, purpose, false, told)
+        let (found, told) = notices::of_notices(name, &drawing.notices);
+        let mut layout = Layout::of(drawing.art, setup, purpose, false, told)?;
+        let sized = found.iter().any(|finding| finding.code == stave_check::Code::Page);
+        layout.findings.splice(0..0, found);
+        layout.findings.extend(page::against_blank(&layout.art.page, setup, sized));
+        Ok(layout)
     }
 
     /// Reads bare path data and lays it out: a line, unless the job has an operation. Errors as
@@ -159,6 +172,13 @@ impl Layout {
         mut warnings: Vec<String>,
     ) -> Result<Layout, Error> {
         let division = place::divide(&art, &setup.job);
+        if division.pieces.len() > MOST_PIECES {
+            return Err(Error::Art(format!(
+                "the drawing parts into {} pieces where at most {MOST_PIECES} are laid: put groups \
+                 together, or give them one data-piece",
+                division.pieces.len()
+            )));
+        }
         warnings.extend(words::unknown_pieces(&division, &setup.job));
         let boxes = place::piece_boxes(&art, &division);
         let to_flat = place::to_flat(&art, &boxes, &setup.job);
@@ -186,8 +206,10 @@ impl Layout {
             };
             Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
         })?;
-        warnings.extend(words::left_out(&art, &choice));
-        warnings.extend(words::idle_operations(&operations, &setup.job));
+        warnings.extend(words::unpicked(&art, &choice));
+        let mut findings = words::idle_operations(&art, &operations, &setup.job);
+        findings.extend(words::bare(&art, &choice));
+        findings.extend(words::dots(&art, &operations));
         Ok(Layout {
             art,
             to_flat,
@@ -196,6 +218,7 @@ impl Layout {
             operations,
             lays: lays.list,
             warnings,
+            findings,
         })
     }
 
@@ -239,6 +262,29 @@ impl Layout {
             }
         }
         parts
+    }
+
+    /// Why an operation that picks something burns nothing of it.
+    pub(crate) fn why_nothing(&self, operation: &PlacedOperation, in_zone: bool) -> &'static str {
+        let boxes = self.art.bounds_of_shapes();
+        let mut shapes = operation.parts.iter().filter_map(|part| {
+            Some((self.art.shapes.get(part.shape)?, boxes.get(part.shape)?, part.part))
+        });
+        if in_zone {
+            return "all that it picks lies in zones";
+        }
+        if shapes.clone().all(|(_, bounds, _)| bounds.is_none()) {
+            return "clip paths leave nothing of all that it picks";
+        }
+        let is_flat = |bounds: &Option<Rect>| bounds.is_none_or(|b| b.area() <= f64::EPSILON);
+        if shapes.clone().all(|(_, bounds, part)| part == Part::Fill && is_flat(bounds)) {
+            return "it picks fills of lines without an inside: SVG fills a line black unless it \
+                    says fill=\"none\"; give it a stroke and pick that";
+        }
+        if shapes.any(|(shape, ..)| !shape.clips.is_empty()) {
+            return "all that it picks is hidden by what lies over it, or clipped away";
+        }
+        "all that it picks is hidden by what lies over it"
     }
 
     /// Whether all that is laid as a label lies on the wall without folding, meeting itself or

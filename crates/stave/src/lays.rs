@@ -56,7 +56,8 @@ pub fn compare_lays(
     let (subjects, mut notes) = match input {
         LaysInput::Art(source) => {
             let layout = Layout::read(source, setup, options, Purpose::Show)?;
-            (subjects(&layout, setup), layout.warnings)
+            let found = layout.findings.iter().map(|finding| finding.message.clone());
+            (subjects(&layout, setup), found.chain(layout.warnings.iter().cloned()).collect())
         }
         LaysInput::Program(reader, read) => program::subject(reader, setup, &read, &options.name)?,
     };

@@ -63,7 +63,8 @@ pub fn wrap_art<W: Write>(
     let burns = burns_of(&layout, source, setup);
     let plan = plan_art(&burns, setup)
         .map_err(|hits| Error::NotFit(hits.iter().map(|hit| of_hit(hit, &layout)).collect()))?;
-    let laid = as_laid(&layout, setup);
+    let mut laid = as_laid(&layout, setup);
+    laid.findings.splice(0..0, layout.findings.iter().cloned());
     let unfit = refused(laid.findings.clone(), &options.allow);
     if !unfit.is_empty() {
         return Err(Error::NotFit(unfit));
@@ -95,7 +96,7 @@ pub fn wrap_art<W: Write>(
     writer.end(false).map_err(write_error)?;
     let mut warnings = layout.warnings.clone();
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        warnings.extend(of_operation(operation, figures));
+        warnings.extend(of_operation(operation, figures, &layout));
     }
     warnings.extend(of_all(&burned));
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
@@ -288,7 +289,11 @@ pub(crate) fn of_hit(hit: &Hit, layout: &Layout) -> Finding {
 }
 
 /// What a person should know of an operation.
-fn of_operation(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<String> {
+fn of_operation(
+    operation: &PlacedOperation,
+    figures: &OperationFigures,
+    layout: &Layout,
+) -> Vec<String> {
     let name = &operation.name;
     let mut told = Vec::new();
     if let Some(hatch) = &figures.hatch
@@ -318,7 +323,8 @@ fn of_operation(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<
     }
     if !operation.parts.is_empty() && figures.hatch.is_none() && figures.paths == 0 {
         told.push(format!(
-            "operation \"{name}\" burns nothing: all that it picks is hidden, clipped or in a zone"
+            "operation \"{name}\" burns nothing: {}",
+            layout.why_nothing(operation, figures.masked_mm > 0.0)
         ));
     }
     told

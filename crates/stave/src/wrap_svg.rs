@@ -10,7 +10,7 @@ use std::io::Write;
 use kurbo::{BezPath, Rect, Shape as _};
 use stave_rig::Misfit;
 use stave_setup::{Setup, ZoneRule};
-use stave_toolpath::art::{Part, Rgb, Rule, Shape};
+use stave_toolpath::art::{Part, Rule, Shape};
 use stave_transform::{Extent, Redraw};
 
 use crate::error::Error;
@@ -58,7 +58,8 @@ pub fn wrap_svg<W: Write>(
             Err(misfit) => warnings.push(format!("{} is left out: {misfit}", shape.name)),
         }
     }
-    let outcome = as_laid(&layout, setup);
+    let mut outcome = as_laid(&layout, setup);
+    outcome.findings.splice(0..0, layout.findings.iter().cloned());
     let unfit = crate::wrap::refused(outcome.findings.clone(), &options.allow);
     if !unfit.is_empty() {
         return Err(Error::NotFit(unfit));
@@ -106,9 +107,7 @@ fn plan<'l>(layout: &'l Layout, warnings: &mut Vec<String>) -> Vec<Planned<'l>> 
         .map(|(index, shape)| {
             let piece =
                 layout.piece_of_shape.get(index).and_then(|&piece| layout.pieces.get(piece));
-            let dark_fill = shape.fill.is_some_and(|fill| fill.colour != Rgb::WHITE);
-            let dark_stroke =
-                shape.stroke.as_ref().is_some_and(|stroke| stroke.colour != Rgb::WHITE);
+            let dark_fill = shape.fill.is_some_and(|fill| !fill.is_bare());
             Planned {
                 shape,
                 name: layout
@@ -118,9 +117,10 @@ fn plan<'l>(layout: &'l Layout, warnings: &mut Vec<String>) -> Vec<Planned<'l>> 
                     .map_or("art", |element| element.name.as_str()),
                 piece: piece.map_or("art", |piece| piece.id.as_str()),
                 lay: piece.map_or(0, |piece| piece.lay),
-                burned: !by_job && (dark_fill || dark_stroke),
+                burned: !by_job && shape.is_dark(),
                 area: !by_job && dark_fill,
-                broad: false,
+                // No width stands for a pen that is wider one way than the other.
+                broad: shape.stroke.as_ref().is_some_and(|s| s.pen != kurbo::Affine::IDENTITY),
                 seen: boxes
                     .get(index)
                     .copied()

@@ -15,6 +15,7 @@ use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
+    let allow = settings::allowed(&args.files, &setup)?;
     let mut files = Files::of_setup(&args.files);
     if args.path.is_none() {
         files = files.reads("INPUT", &args.input);
@@ -41,7 +42,7 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     };
     // Short, and best not begun where it cannot be ended.
     let mut program = Vec::new();
-    let art = ArtOptions { name, ..ArtOptions::default() };
+    let art = ArtOptions { name, allow, ..ArtOptions::default() };
     let report = if let Some(path) = &args.path {
         walk_art(ArtSource::Path(path), &mut program, &setup, &art, &options)?
     } else if is_svg {

@@ -2,16 +2,21 @@
 
 use std::collections::HashMap;
 
-use kurbo::Affine;
-use stave_toolpath::art::{Clip, ClipArea};
+use kurbo::{Affine, BezPath, PathEl, Rect, Shape as _};
+use stave_toolpath::art::{Clip, ClipArea, Rgb, Rule};
 
 use super::convert;
 use super::unit::MM_PER_PX;
+
+/// How far the ground that a cutout is cut from reaches past what a mask lets through, mm.
+const PAST_MM: f64 = 1.0;
 
 /// The clips met so far.
 #[derive(Debug, Default)]
 pub(super) struct Clips {
     pub(super) list: Vec<Clip>,
+    /// Masks as clips, as below; `None` for those that are none.
+    masks: HashMap<(usize, [u64; 6]), Option<usize>>,
     /// By the clip path's address, which stays while the tree lives, and the transform it stands
     /// in.
     known: HashMap<(usize, [u64; 6]), usize>,
@@ -33,6 +38,88 @@ impl Clips {
         let index = self.list.len() - 1;
         self.known.insert(key, index);
         index
+    }
+
+    /// The clip that a mask is, in a space carried to px by `to_px`: one of opaque white shapes, or
+    /// of opaque shapes for a mask by alpha, from which opaque black ones painted after them may
+    /// cut. `None` for every other, which is shades.
+    pub(super) fn add_mask(&mut self, mask: &usvg::Mask, to_px: Affine) -> Option<usize> {
+        let key = (std::ptr::from_ref(mask) as usize, to_px.as_coeffs().map(f64::to_bits));
+        if let Some(&known) = self.masks.get(&key) {
+            return known;
+        }
+        let clip = self.mask(mask, to_px);
+        self.masks.insert(key, clip);
+        clip
+    }
+
+    fn mask(&mut self, mask: &usvg::Mask, to_px: Affine) -> Option<usize> {
+        let outer = match mask.mask() {
+            Some(outer) => Some(self.add_mask(outer, to_px)?),
+            None => None,
+        };
+        let mut inside = MaskInside { areas: Vec::new(), cutouts: Vec::new() };
+        let by_alpha = mask.kind() == usvg::MaskType::Alpha;
+        self.mask_areas(mask.root(), to_px, by_alpha, &mut Vec::new(), &mut inside)?;
+        let mut within: Vec<usize> = outer.into_iter().collect();
+        let r = mask.rect();
+        let [x0, y0, x1, y1] = [r.left(), r.top(), r.right(), r.bottom()].map(f64::from);
+        let region = Affine::scale(MM_PER_PX) * to_px * Rect::new(x0, y0, x1, y1).to_path(0.0);
+        within.push(self.simple(ClipArea { path: region, rule: Rule::NonZero, clips: Vec::new() }));
+        let boxes = inside.areas.iter().map(|area| area.path.bounding_box());
+        let ground = boxes.reduce(|one, other| one.union(other)).unwrap_or(Rect::ZERO);
+        for cutout in inside.cutouts {
+            let ground = ground.union(cutout.bounding_box()).inflate(PAST_MM, PAST_MM);
+            let mut path = ground.to_path(0.0);
+            path.extend(cutout);
+            within.push(self.simple(ClipArea { path, rule: Rule::EvenOdd, clips: Vec::new() }));
+        }
+        self.list.push(Clip { areas: inside.areas, within });
+        Some(self.list.len() - 1)
+    }
+
+    fn simple(&mut self, area: ClipArea) -> usize {
+        self.list.push(Clip { areas: vec![area], within: Vec::new() });
+        self.list.len() - 1
+    }
+
+    /// What a group of a mask lets through; `None` where that is more than all or nothing.
+    fn mask_areas(
+        &mut self,
+        group: &usvg::Group,
+        to_px: Affine,
+        by_alpha: bool,
+        clips: &mut Vec<usize>,
+        out: &mut MaskInside,
+    ) -> Option<()> {
+        let plain = group.opacity().get() >= 1.0
+            && group.mask().is_none()
+            && group.filters().is_empty()
+            && group.blend_mode() == usvg::BlendMode::Normal;
+        if !plain {
+            return None;
+        }
+        let depth = clips.len();
+        if let Some(clip) = group.clip_path() {
+            clips.push(self.add(clip, to_px * convert::affine(group.abs_transform())));
+        }
+        for node in group.children() {
+            match node {
+                usvg::Node::Group(group) => self.mask_areas(group, to_px, by_alpha, clips, out)?,
+                usvg::Node::Text(text) => {
+                    self.mask_areas(text.flattened(), to_px, by_alpha, clips, out)?;
+                }
+                usvg::Node::Path(path) if path.is_visible() => {
+                    let to_page =
+                        Affine::scale(MM_PER_PX) * to_px * convert::affine(path.abs_transform());
+                    mask_area(path, to_page, by_alpha, clips, out)?;
+                }
+                usvg::Node::Path(_) => {}
+                usvg::Node::Image(_) => return None,
+            }
+        }
+        clips.truncate(depth);
+        Some(())
     }
 
     fn areas(
@@ -66,4 +153,50 @@ impl Clips {
         }
         clips.truncate(depth);
     }
+}
+
+/// What a mask lets through, and what is cut from that.
+struct MaskInside {
+    areas: Vec<ClipArea>,
+    cutouts: Vec<BezPath>,
+}
+
+/// A path of a mask; `None` where it is shades, or its part in the mask cannot be told.
+fn mask_area(
+    path: &usvg::Path,
+    to_page: Affine,
+    by_alpha: bool,
+    clips: &[usize],
+    out: &mut MaskInside,
+) -> Option<()> {
+    let fill = path.fill().filter(|_| path.stroke().is_none())?;
+    let ink = convert::ink(fill.paint())?;
+    let is_opaque = fill.opacity().get() >= 1.0 && ink.opacity >= 1.0 && !ink.is_gradient;
+    if !is_opaque {
+        return None;
+    }
+    let outline = convert::path(path.data(), to_page)?;
+    let rule = convert::rule(fill.rule());
+    if by_alpha || ink.colour == Rgb::WHITE {
+        // White painted over a cutout would fill it again.
+        if !out.cutouts.is_empty() {
+            return None;
+        }
+        out.areas.push(ClipArea { path: outline, rule, clips: clips.to_vec() });
+        return Some(());
+    }
+    if ink.colour != Rgb::new(0, 0, 0) {
+        return None;
+    }
+    if out.areas.is_empty() {
+        return Some(());
+    }
+    // Outside and inside are told apart by the even-odd rule: what winds around a point twice by
+    // the other rule would be taken for its outside.
+    let begins = outline.elements().iter().filter(|el| matches!(el, PathEl::MoveTo(_))).count();
+    if !clips.is_empty() || (rule == Rule::NonZero && begins > 1) {
+        return None;
+    }
+    out.cutouts.push(outline);
+    Some(())
 }

@@ -1,11 +1,14 @@
 //! The resolved tree to shapes, each with the element it comes from.
 
+use std::collections::BTreeSet;
+
 use kurbo::{Affine, BezPath, PathEl, Rect, Shape as _};
-use stave_toolpath::art::{Art, Clip, ClipArea, Fill, Page, Rule, Shape};
+use stave_toolpath::art::{Art, Clip, ClipArea, Fill, Page, Rule, Shape, Stroke};
 
 use super::clip::Clips;
 use super::convert;
 use super::document::{Entries, Role};
+use super::fonts::family_name;
 use super::instance::Instances;
 use super::limits::MOST_DASHES;
 use super::notice::Notice;
@@ -14,12 +17,14 @@ use super::rewrite::Rewritten;
 use super::{Drawing, NoticeKind};
 
 /// What became of an element of the document.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Fate {
     /// The tree has it, seen or not.
     pub(super) met: bool,
     /// A shape of it is in the art.
     pub(super) drawn: bool,
+    /// A mask that is no clip lies over it.
+    pub(super) masked: bool,
     /// Its path reaches too far.
     pub(super) too_far: bool,
     pub(super) gradient: bool,
@@ -31,10 +36,12 @@ pub(super) struct Fate {
     /// All of it lies off the page, or some.
     pub(super) off_page: bool,
     pub(super) crosses_edge: bool,
-    /// Characters that no font has.
-    pub(super) glyphs_missing: bool,
     /// Pictures for glyphs.
     pub(super) picture: bool,
+    /// Characters that no font has.
+    pub(super) missing: BTreeSet<String>,
+    /// The families that a text asks for first.
+    pub(super) families: BTreeSet<String>,
 }
 
 /// The art, and what became of each element of the document.
@@ -74,7 +81,13 @@ pub(super) fn collect(
     };
     walk.group(
         tree.root(),
-        &Around { instance: Instances::DOCUMENT, entry: None, opacity: 1.0, clips: Vec::new() },
+        &Around {
+            instance: Instances::DOCUMENT,
+            entry: None,
+            opacity: 1.0,
+            clips: Vec::new(),
+            is_masked: false,
+        },
     );
     let art = Art {
         page,
@@ -103,6 +116,8 @@ struct Around {
     entry: Option<usize>,
     opacity: f64,
     clips: Vec<usize>,
+    /// A mask around it is no clip.
+    is_masked: bool,
 }
 
 struct Walk<'e, 'a, 'i> {
@@ -131,6 +146,12 @@ impl Walk<'_, '_, '_> {
         inside.opacity *= f64::from(group.opacity().get());
         if let Some(clip) = group.clip_path() {
             inside.clips.push(self.clips.add(clip, convert::affine(group.abs_transform())));
+        }
+        if let Some(mask) = group.mask() {
+            match self.clips.add_mask(mask, convert::affine(group.abs_transform())) {
+                Some(clip) => inside.clips.push(clip),
+                None => inside.is_masked = true,
+            }
         }
         for node in group.children() {
             match node {
@@ -184,9 +205,16 @@ impl Walk<'_, '_, '_> {
     fn text(&mut self, text: &usvg::Text, around: &Around) {
         let entry = self.entry(text.id(), around);
         self.meet(entry, around.instance);
-        let missing =
-            |span: &usvg::layout::Span| span.positioned_glyphs.iter().any(|glyph| glyph.id.0 == 0);
-        self.fates[entry].glyphs_missing |= text.layouted().iter().any(missing);
+        let spans = text.layouted().iter();
+        let missing = spans
+            .flat_map(|span| &span.positioned_glyphs)
+            .filter(|glyph| glyph.id.0 == 0)
+            .map(|glyph| glyph.text.clone());
+        let asked = text.chunks().iter().flat_map(|chunk| chunk.spans());
+        let families = asked.filter_map(|span| Some(family_name(span.font().families().first()?)));
+        let fate = &mut self.fates[entry];
+        fate.missing.extend(missing);
+        fate.families.extend(families);
         let inside = Around { entry: Some(entry), ..around.clone() };
         self.group(text.flattened(), &inside);
     }
@@ -194,6 +222,7 @@ impl Walk<'_, '_, '_> {
     fn path(&mut self, path: &usvg::Path, around: &Around) {
         let entry = self.entry(path.id(), around);
         self.meet(entry, around.instance);
+        self.fates[entry].masked |= around.is_masked;
         if !path.is_visible() {
             return;
         }
@@ -203,6 +232,9 @@ impl Walk<'_, '_, '_> {
             let ink = convert::ink(stroke.paint())?;
             let opacity = around.opacity * f64::from(stroke.opacity().get());
             self.note_ink(entry, ink, opacity);
+            if ink.is_gradient {
+                return None;
+            }
             let mut on_page =
                 convert::stroke(stroke, ink, opacity, to_page).filter(|s| s.opacity > 0.0)?;
             on_page.dashes = self.dashes(entry, stroke, path.data(), to_page);
@@ -230,6 +262,9 @@ impl Walk<'_, '_, '_> {
         let ink = convert::ink(fill.paint())?;
         let opacity = around * f64::from(fill.opacity().get());
         self.note_ink(entry, ink, opacity);
+        if ink.is_gradient {
+            return None;
+        }
         let fill = Fill {
             colour: ink.colour,
             rule: convert::rule(fill.rule()),
@@ -239,9 +274,11 @@ impl Walk<'_, '_, '_> {
     }
 
     fn note_ink(&mut self, entry: usize, ink: convert::Ink, opacity: f64) {
-        self.fates[entry].transparent |= opacity <= 0.0;
-        self.fates[entry].gradient |= ink.is_gradient && opacity > 0.0;
-        self.fates[entry].translucent |= opacity > 0.0 && opacity <= 0.999;
+        let seen = opacity * ink.opacity;
+        let fate = &mut self.fates[entry];
+        fate.transparent |= seen <= 0.0;
+        fate.gradient |= ink.is_gradient && seen > 0.0;
+        fate.translucent |= !ink.is_gradient && seen > 0.0 && seen <= 0.999;
     }
 
     /// The dashes of a stroke on the page. `None` for a solid one, or where they would be too many.
@@ -297,11 +334,23 @@ fn control_length(path: &BezPath) -> f64 {
     length
 }
 
+/// The farthest that a stroke reaches from its path, mm: by a mitre, or a square cap.
+fn reach_mm(stroke: &Stroke) -> f64 {
+    let pen = stroke.pen.as_coeffs()[..4].iter().map(|c| c * c).sum::<f64>().sqrt().max(1.0);
+    let farthest = match stroke.join {
+        kurbo::Join::Miter => stroke.miter_limit.max(std::f64::consts::SQRT_2),
+        _ => std::f64::consts::SQRT_2,
+    };
+    0.5 * stroke.width_mm * farthest * pen
+}
+
 /// Leaves out what lies off the page, and confines to it what crosses its edge: that is what a
 /// viewer shows.
 fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
     // The 32 bits of the resolved points, and the rounding of exporters.
     const SLACK_MM: f64 = 1e-3;
+    // What reaches off by less is cut without a word: no tolerance is finer.
+    const TOLD_MM: f64 = 0.01;
     let page = Rect::new(0.0, 0.0, collected.art.page.width_mm, collected.art.page.height_mm);
     let with_slack = page.inflate(SLACK_MM, SLACK_MM);
     let page_clip = collected.art.clips.len();
@@ -321,8 +370,11 @@ fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
             collected.fates[entry].off_page = true;
             return false;
         }
-        if with_slack.union(bounds) != with_slack {
-            collected.fates[entry].crosses_edge = true;
+        // Its pen may reach off where its path does not.
+        let pen_mm = shape.stroke.as_ref().map_or(0.0, reach_mm);
+        let told = page.inflate(TOLD_MM, TOLD_MM);
+        collected.fates[entry].crosses_edge |= told.union(bounds) != told;
+        if with_slack.union(bounds.inflate(pen_mm, pen_mm)) != with_slack {
             shape.clips.push(page_clip);
             cut = true;
         }

@@ -50,18 +50,21 @@ pub(super) fn rule(rule: usvg::FillRule) -> Rule {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Ink {
     pub(super) colour: Rgb,
-    /// The most translucent of its stops, 1 for a plain colour.
+    /// The least translucent of its stops, 1 for a plain colour.
     pub(super) opacity: f64,
     pub(super) is_gradient: bool,
 }
 
-/// The colour of a paint: of a gradient that of its first stop. `None` for a pattern.
+/// The colour of a paint. A gradient whose stops are alike is a plain colour; one whose stops
+/// differ is shades, which are told and never burned as one of them. `None` for a pattern.
 pub(super) fn ink(paint: &usvg::Paint) -> Option<Ink> {
     let rgb = |c: usvg::Color| Rgb::new(c.red, c.green, c.blue);
     let of_stops = |stops: &[usvg::Stop]| {
         let first = stops.first()?;
-        let opacity = stops.iter().map(|s| f64::from(s.opacity().get())).fold(1.0, f64::min);
-        Some(Ink { colour: rgb(first.color()), opacity, is_gradient: true })
+        let alike = |s: &usvg::Stop| s.color() == first.color() && s.opacity() == first.opacity();
+        let opacity = stops.iter().map(|s| f64::from(s.opacity().get())).fold(0.0, f64::max);
+        let is_gradient = !stops.iter().all(alike);
+        Some(Ink { colour: rgb(first.color()), opacity, is_gradient })
     };
     match paint {
         usvg::Paint::Color(colour) => {

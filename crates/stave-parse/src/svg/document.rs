@@ -7,7 +7,7 @@ use roxmltree::{Document, Node, ParsingOptions};
 use stave_toolpath::art::GUIDES_ID;
 
 use super::error::SvgError;
-use super::limits::{MOST_BYTES, MOST_NODES};
+use super::limits::{MOST_ATTRIBUTE_PAIRS, MOST_BYTES, MOST_NODES};
 
 pub(super) const SVG_NS: &str = "http://www.w3.org/2000/svg";
 pub(super) const XLINK_NS: &str = "http://www.w3.org/1999/xlink";
@@ -81,6 +81,11 @@ pub(super) fn parse_xml(text: &str) -> Result<Document<'_>, SvgError> {
             most: MOST_BYTES,
         });
     }
+    let pairs = attribute_pairs(text.as_bytes());
+    if pairs > MOST_ATTRIBUTE_PAIRS {
+        let what = "pairs of attributes of one element";
+        return Err(SvgError::TooLarge { what, found: pairs, most: MOST_ATTRIBUTE_PAIRS });
+    }
     let options =
         ParsingOptions { allow_dtd: true, nodes_limit: MOST_NODES, ..ParsingOptions::default() };
     let document = Document::parse_with_options(text, options).map_err(|error| match error {
@@ -95,6 +100,27 @@ pub(super) fn parse_xml(text: &str) -> Result<Document<'_>, SvgError> {
         return Err(SvgError::NotSvg { root: root.tag_name().name().to_owned() });
     }
     Ok(document)
+}
+
+/// The pairs of attributes of one element, summed over all of them, reckoned before the XML is
+/// parsed. What looks like a tag is taken for one; no value may hold a `<`, so that none is missed.
+fn attribute_pairs(text: &[u8]) -> u64 {
+    let mut pairs = 0_u64;
+    let (mut count, mut quote, mut in_tag) = (0_u64, None, false);
+    for &byte in text {
+        match (byte, quote) {
+            (b'<', _) | (b'>', None) => {
+                pairs = pairs.saturating_add(count * count);
+                (count, quote, in_tag) = (0, None, byte == b'<');
+            }
+            _ if !in_tag => {}
+            (_, Some(open)) if byte == open => quote = None,
+            (b'=', None) => count += 1,
+            (b'"' | b'\'', None) => quote = Some(byte),
+            _ => {}
+        }
+    }
+    pairs.saturating_add(count * count)
 }
 
 /// Whether an element is SVG's; a drawing that forgot to say so is one all the same.

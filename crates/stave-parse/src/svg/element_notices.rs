@@ -1,6 +1,7 @@
 //! What became of every element of the document: nothing is left out without a word.
 
-use std::sync::{Arc, Mutex};
+use std::collections::BTreeSet;
+use std::sync::Mutex;
 
 use super::NoticeKind;
 use super::collect::{Collected, Fate};
@@ -17,11 +18,10 @@ pub(super) fn notice_elements(
     said: &[Said<'_>],
     circles: &Circles,
     collected: &mut Collected,
-    wanting: &Arc<Mutex<Wanting>>,
+    wanting: &Mutex<Wanting>,
 ) {
-    let mut ledger = Ledger { entries, said, circles, collected };
+    let mut ledger = Ledger { entries, said, circles, collected, wanting };
     ledger.document();
-    ledger.fonts(wanting);
     let mut index = 0;
     while index < entries.list.len() {
         // What is hidden is told once, for all that it holds.
@@ -34,6 +34,7 @@ pub(super) struct Ledger<'e, 'a, 'i> {
     said: &'e [Said<'a>],
     circles: &'e Circles,
     collected: &'e mut Collected,
+    wanting: &'e Mutex<Wanting>,
 }
 
 impl Ledger<'_, '_, '_> {
@@ -95,17 +96,25 @@ impl Ledger<'_, '_, '_> {
         }
     }
 
-    fn fonts(&mut self, wanting: &Arc<Mutex<Wanting>>) {
-        let texts: Vec<usize> = (0..self.entries.list.len())
-            .filter(|&i| self.entries.list[i].role == Role::Text)
+    /// Fonts of a text that are not there.
+    fn fonts(&mut self, index: usize) {
+        let Ok(wanting) = self.wanting.lock() else { return };
+        let families = &self.collected.fates[index].families;
+        let told: Vec<String> = families
+            .iter()
+            .filter_map(|asked| Some((asked, wanting.replaced.get(asked)?)))
+            .map(|(asked, (taken, near))| {
+                let near: Vec<String> = near.iter().map(|name| format!("\"{name}\"")).collect();
+                format!(
+                    "the font \"{asked}\" is not there, and \"{taken}\" would stand for it; the \
+                     nearest that are: {}; name one of them, or turn the text into outlines",
+                    near.join(", ")
+                )
+            })
             .collect();
-        let (Some(&first), Ok(wanting)) = (texts.first(), wanting.lock()) else { return };
-        for (asked, taken) in &wanting.replaced {
-            let message = format!(
-                "the font \"{asked}\" is not installed: set in \"{taken}\"; turn the text into \
-                 outlines to be sure"
-            );
-            self.say(first, NoticeKind::Font, message);
+        drop(wanting);
+        for message in told {
+            self.say(index, NoticeKind::Font, message);
         }
     }
 
@@ -140,9 +149,11 @@ impl Ledger<'_, '_, '_> {
             }
             Role::Use => self.used(index),
             Role::Foreign => {
+                let seen = ["foreignObject", "video", "canvas", "iframe"].contains(&entry.tag());
+                let kind = if seen { NoticeKind::ForeignObject } else { NoticeKind::Foreign };
                 self.say(
                     index,
-                    NoticeKind::Foreign,
+                    kind,
                     format!("<{}> is left out: it is not a shape", entry.tag()),
                 );
                 return true;
@@ -187,8 +198,7 @@ impl Ledger<'_, '_, '_> {
         if matches!(entry.tag(), "filter" | "mask" | "pattern" | "clipPath" | "marker") {
             return true;
         }
-        let fate = self.collected.fates[index];
-        if fate.met {
+        if self.collected.fates[index].met {
             self.effects(index);
             if matches!(entry.role, Role::Shape | Role::Text) {
                 self.drawn(index);
@@ -214,12 +224,21 @@ impl Ledger<'_, '_, '_> {
             };
             self.say(index, NoticeKind::Filter, message);
         }
-        if is_set(self.of(index, "mask")) {
+        if is_set(self.of(index, "mask")) && self.any_fate(index, |fate| fate.masked) {
             self.say(
                 index,
                 NoticeKind::Mask,
-                "its mask is left out of account: burned whole; use a clip path",
+                "its mask is shades and is left out of account: burned whole; use a clip path, or \
+                 a mask of opaque white shapes",
             );
+        }
+        if let Some(shape) = self.of(index, "clip-path").filter(|v| is_css_shape(v)) {
+            let message = format!(
+                "its clip path {} is a shape of CSS, which is not followed: burned whole; use a \
+                 <clipPath>",
+                shorten(shape)
+            );
+            self.say(index, NoticeKind::Clip, message);
         }
         if is_set(self.of(index, "mix-blend-mode")) {
             self.say(index, NoticeKind::Blend, "its blend mode is left out of account");
@@ -257,13 +276,12 @@ impl Ledger<'_, '_, '_> {
 
     /// A shape or text that the drawing means to show.
     fn drawn(&mut self, index: usize) {
-        let fate = self.collected.fates[index];
-        let told = self.painted(index, fate);
+        let fate = self.collected.fates[index].clone();
+        let told = self.painted(index, &fate) || fate.gradient;
         if fate.gradient {
-            let message =
-                "its gradient would be shades: burned whole, as of the colour of the first stop";
-            self.say(index, NoticeKind::Gradient, message);
+            self.say(index, NoticeKind::Gradient, "a gradient is shades: left out");
         }
+        self.fonts(index);
         if fate.translucent {
             self.say(
                 index,
@@ -281,12 +299,13 @@ impl Ledger<'_, '_, '_> {
         if fate.drawn && self.inherited(index, "stroke-linejoin") == Some("miter-clip") {
             self.say(index, NoticeKind::Stroke, "miter-clip corners are drawn as miter corners");
         }
-        if fate.glyphs_missing {
-            self.say(
-                index,
-                NoticeKind::Glyph,
-                "some characters are in no installed font: burned as boxes or left out",
+        if !fate.missing.is_empty() {
+            let message = format!(
+                "no font that is there has these characters: {}; name a font that has them, or \
+                 turn the text into outlines",
+                characters(&fate.missing)
             );
+            self.say(index, NoticeKind::Glyph, message);
         }
         if fate.picture {
             self.say(index, NoticeKind::Image, "characters that are pictures (emoji) are left out");
@@ -308,7 +327,7 @@ impl Ledger<'_, '_, '_> {
                 "it reaches farther than a kilometre, or nowhere: left out",
             );
         } else if !fate.drawn && !fate.off_page && !told && !self.lost_by_filter(index) {
-            let (kind, message) = self.why_not(index, fate);
+            let (kind, message) = self.why_not(index, &fate);
             self.say(index, kind, message);
         }
         if fate.met && self.breaks_off(index) {
@@ -321,7 +340,7 @@ impl Ledger<'_, '_, '_> {
     }
 
     /// Fills and strokes by a reference; whether something was told.
-    fn painted(&mut self, index: usize, fate: Fate) -> bool {
+    fn painted(&mut self, index: usize, fate: &Fate) -> bool {
         let before = self.collected.notices.len();
         for (name, what) in [("fill", "fill"), ("stroke", "stroke")] {
             let Some(id) = self.inherited(index, name).and_then(link).map(str::to_owned) else {
@@ -367,6 +386,28 @@ impl Ledger<'_, '_, '_> {
         let data = entry.node.attribute("d").filter(|_| entry.tag() == "path");
         data.is_some_and(|data| document_path_data(data).1.is_some())
     }
+}
+
+/// Whether a `clip-path` is neither a reference nor a word for none.
+fn is_css_shape(value: &str) -> bool {
+    !value.is_empty()
+        && link(value).is_none()
+        && !matches!(value, "none" | "inherit" | "initial" | "unset" | "revert")
+}
+
+/// Characters with their numbers, the many cut short.
+fn characters(missing: &BTreeSet<String>) -> String {
+    const MOST: usize = 12;
+    let all: BTreeSet<char> = missing.iter().flat_map(|text| text.chars()).collect();
+    let shown = |c: &char| match c.is_control() {
+        true => format!("U+{:04X}", u32::from(*c)),
+        false => format!("{c} (U+{:04X})", u32::from(*c)),
+    };
+    let mut text = all.iter().take(MOST).map(shown).collect::<Vec<_>>().join(", ");
+    if all.len() > MOST {
+        text.push_str(&format!(" and {} more", all.len() - MOST));
+    }
+    text
 }
 
 /// A reference short enough for a message: a picture's may be megabytes.

@@ -47,8 +47,8 @@ pub enum SvgError {
         /// How much is read.
         most: u64,
     },
-    /// A clip path that is clipped by itself.
-    #[error("the clip path {name} refers to itself: remove that reference")]
+    /// A clip path or mask that is confined by itself.
+    #[error("the clip path or mask {name} refers to itself: remove that reference")]
     Circular {
         /// What it is called.
         name: String,

@@ -1,6 +1,6 @@
 //! Fonts for the texts of a drawing.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::sync::{Arc, Mutex};
 
@@ -97,10 +97,28 @@ fn name_generic_families(database: &mut Database) {
 /// What was asked of the fonts and could not be given.
 #[derive(Debug, Default)]
 pub(super) struct Wanting {
-    /// The family asked for first, and the family taken for it.
-    pub(super) replaced: BTreeSet<(String, String)>,
+    /// The family asked for first, the family taken for it, and the nearest that are there.
+    pub(super) replaced: BTreeMap<String, (String, Vec<String>)>,
     /// The families asked for where there is no font at all.
     pub(super) missing: BTreeSet<String>,
+}
+
+/// The family of a text that asks for none. No font is called so: it gets the serif one.
+pub(super) const UNNAMED: &str = "\u{0}unnamed";
+
+/// The families that are there and named most like one that is not.
+fn nearest(asked: &str, database: &Database) -> Vec<String> {
+    const MOST: usize = 3;
+    /// The distance costs the product of the lengths; no family's name is longer.
+    const LONGEST: usize = 100;
+    let asked: String = asked.to_lowercase().chars().take(LONGEST).collect();
+    let names: BTreeSet<&str> =
+        database.faces().flat_map(|f| f.families.iter().map(|(name, _)| name.as_str())).collect();
+    let alike = |name: &str| strsim::normalized_damerau_levenshtein(&asked, &name.to_lowercase());
+    let mut ranked: Vec<(f64, &str)> =
+        names.into_iter().filter(|n| n.len() <= LONGEST).map(|n| (alike(n), n)).collect();
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
+    ranked.into_iter().take(MOST).map(|(_, name)| name.to_owned()).collect()
 }
 
 /// Chooses fonts as CSS does, and any font rather than none, since a text must not vanish.
@@ -120,11 +138,13 @@ pub(super) fn resolver(wanting: &Arc<Mutex<Wanting>>) -> FontResolver<'static> {
                     Some(face) => {
                         let generic =
                             font.families().iter().any(|f| !matches!(f, FontFamily::Named(_)));
-                        let is_asked = face.families.iter().any(|(name, _)| asked.contains(name));
+                        let is_asked = asked.iter().any(|name| name == UNNAMED)
+                            || face.families.iter().any(|(name, _)| asked.contains(name));
                         if let (false, false, Some((name, _))) =
                             (generic, is_asked, face.families.first())
                         {
-                            wanting.replaced.insert((first, name.clone()));
+                            let near = nearest(&first, database);
+                            wanting.replaced.insert(first, (name.clone(), near));
                         }
                     }
                 }
@@ -167,7 +187,7 @@ fn best(font: &Font, database: &Database) -> Option<ID> {
     })
 }
 
-fn family_name(family: &FontFamily) -> String {
+pub(super) fn family_name(family: &FontFamily) -> String {
     match family {
         FontFamily::Named(name) => name.clone(),
         other => other.to_string(),

@@ -12,8 +12,18 @@ pub(super) const MOST_NODES: u32 = 1_000_000;
 pub(super) const DEEPEST: u64 = 200;
 /// The most elements once uses, markers and clip paths are resolved.
 pub(super) const MOST_RESOLVED: u64 = 1_000_000;
-/// The most pairs of a style rule and an element.
-pub(super) const MOST_STYLE_CHECKS: u64 = 200_000_000;
+/// The most pairs of attributes of one element, summed over all elements: the XML parser compares
+/// each with each.
+pub(super) const MOST_ATTRIBUTE_PAIRS: u64 = 500_000_000;
+/// The most bytes of a style sheet times its words: the parser of style sheets, here and in usvg,
+/// counts the lines before each word. A sheet of 7,000 rules and 100 KB is within it.
+pub(super) const MOST_SHEET_WORK: u64 = 4_000_000_000;
+/// The most pairs of a style rule and an element: each is looked at twice, here and in usvg, within
+/// a second or two.
+pub(super) const MOST_STYLE_CHECKS: u64 = 20_000_000;
+/// The most steps of matching rules to elements: a rule of many descendants tries every way up
+/// through the groups around an element, which doubles with each. usvg takes the same steps again.
+pub(super) const MOST_STYLE_STEPS: u64 = 20_000_000;
 /// The most dashes of a drawing.
 pub(super) const MOST_DASHES: f64 = 500_000.0;
 /// The farthest from the page's corner that art may lie, mm: a kilometre is a mistake.

@@ -11,9 +11,12 @@
 //! | in the drawing | what happens |
 //! | --- | --- |
 //! | `image`, `foreignObject`, animations, scripts | left out, named |
-//! | gradients | the area is burned whole, as of the colour of the first stop; named |
+//! | gradients | the fill or stroke is left out, unless its stops are alike; named |
 //! | patterns | the fill or stroke is left out (its fallback colour counts); named |
-//! | masks, filters, blend modes | the element is burned without; named |
+//! | masks of opaque white shapes, black ones cut from them | confine as clip paths do |
+//! | other masks, which are shades | the element is burned without; named |
+//! | clip paths by a shape of CSS (`circle()`) | the element is burned without; named |
+//! | filters, blend modes | the element is burned without; named |
 //! | translucency | burned as if opaque, hides nothing; named |
 //! | what is not displayed, or neither filled nor stroked | left out, named in a note |
 //! | references that lead nowhere or to other files | left out, named |
@@ -122,6 +125,7 @@ fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
             resolve_data: Box::new(|_, _, _| None),
             resolve_string: Box::new(|_, _| None),
         },
+        font_family: fonts::UNNAMED.to_owned(),
         font_resolver: fonts::resolver(&wanting),
         fontdb: if has_text { fonts.database() } else { Arc::default() },
         ..usvg::Options::default()

@@ -83,7 +83,11 @@ pub enum NoticeKind {
     Unit,
     /// A style sheet that is not read whole.
     StyleSheet,
-    /// An element that is not art: foreign content, a script, an animation.
+    /// A clip path by a shape of CSS that is not followed.
+    Clip,
+    /// Foreign content that is seen: a page within the drawing, a video.
+    ForeignObject,
+    /// An element that is not art: a script, an animation.
     Foreign,
     /// An id that several elements have.
     DuplicateId,

@@ -127,8 +127,10 @@ fn references(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<Vec<Reference
         if let Some(to) = entry.target {
             all[index].push(Reference { to, kind: Kind::Use, times: 1 });
         }
-        if let Some(to) = target(of(index, property("clip-path"))) {
-            all[index].push(Reference { to, kind: Kind::Clip, times: 1 });
+        for name in ["clip-path", "mask"] {
+            if let Some(to) = target(of(index, property(name))) {
+                all[index].push(Reference { to, kind: Kind::Clip, times: 1 });
+            }
         }
         if entry.role == Role::Shape {
             let times = corners(entry.node);

@@ -3,7 +3,7 @@
 //! usvg keeps an element's id and nothing else of what it was, and not even that for what a `use`
 //! draws. So elements without an id get one; elements that a `use` may draw, and those with
 //! markers, get a filter that does nothing and whose id says which element it stands on. What is
-//! not burned anyway is taken out here: pictures, and what is within masks, patterns and filters.
+//! not burned anyway is taken out here: pictures, and what is within patterns and filters.
 
 use std::fmt::Write as _;
 
@@ -86,7 +86,7 @@ fn marks(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<bool> {
     }
     // What stands in a clip path or a marker is not an element of the drawing.
     for index in 0..count {
-        if matches!(entries.list[index].tag(), "clipPath" | "marker") {
+        if matches!(entries.list[index].tag(), "clipPath" | "marker" | "mask") {
             marked[index..entries.list[index].end].fill(false);
         }
     }
@@ -108,7 +108,7 @@ impl Writer<'_, '_, '_> {
         let entry = &self.entries.list[index];
         let tag = entry.tag();
         match tag {
-            "pattern" | "mask" => return,
+            "pattern" => return,
             _ if !is_svg(entry.node) => return,
             _ => {}
         }

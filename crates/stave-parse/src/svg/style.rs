@@ -4,12 +4,14 @@
 //! usvg resolves styles for good; here the same rules are applied once more, because it does not
 //! tell why it left an element out.
 
+use std::cell::Cell;
+
 use roxmltree::Node;
 use simplecss::{AttributeOperator, DeclarationTokenizer, Element, PseudoClass, StyleSheet};
 
-use super::document::{Entries, is_svg};
+use super::document::{Entries, Entry, is_svg};
 use super::error::SvgError;
-use super::limits::MOST_STYLE_CHECKS;
+use super::limits::{MOST_SHEET_WORK, MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
 
 /// The properties asked about.
 pub(super) const PROPERTIES: [&str; 12] = [
@@ -51,6 +53,12 @@ pub(super) fn sheets<'a>(entries: &Entries<'a, '_>) -> Vec<(usize, &'a str)> {
 pub(super) fn said<'a>(entries: &Entries<'a, '_>) -> Result<Vec<Said<'a>>, SvgError> {
     let mut sheet = StyleSheet::new();
     for (_, text) in sheets(entries) {
+        let words = text.bytes().filter(|b| b":;{}.#,> ".contains(b)).count() as u64;
+        let found = words.saturating_mul(text.len() as u64);
+        if found > MOST_SHEET_WORK {
+            let what = "bytes of a style sheet times its words";
+            return Err(SvgError::TooLarge { what, found, most: MOST_SHEET_WORK });
+        }
         sheet.parse_more(text);
     }
     let checks = sheet.rules.len() as u64 * entries.list.len() as u64;
@@ -58,10 +66,20 @@ pub(super) fn said<'a>(entries: &Entries<'a, '_>) -> Result<Vec<Said<'a>>, SvgEr
         let what = "style rules times elements";
         return Err(SvgError::TooLarge { what, found: checks, most: MOST_STYLE_CHECKS });
     }
-    Ok(entries.list.iter().map(|entry| of_element(entry.node, &sheet)).collect())
+    let steps = Cell::new(0);
+    let of = |entry: &Entry<'a, '_>| {
+        let said = of_element(entry.node, &sheet, &steps);
+        let found = steps.get();
+        if found > MOST_STYLE_STEPS {
+            let what = "steps of matching style rules to elements";
+            return Err(SvgError::TooLarge { what, found, most: MOST_STYLE_STEPS });
+        }
+        Ok(said)
+    };
+    entries.list.iter().map(of).collect()
 }
 
-fn of_element<'a>(node: Node<'a, '_>, sheet: &StyleSheet<'a>) -> Said<'a> {
+fn of_element<'a>(node: Node<'a, '_>, sheet: &StyleSheet<'a>, steps: &Cell<u64>) -> Said<'a> {
     let mut said: Said<'a> = [None; PROPERTIES.len()];
     let mut important = [false; PROPERTIES.len()];
     let mut say = |name: &str, value: &'a str, urgent: bool| {
@@ -83,7 +101,7 @@ fn of_element<'a>(node: Node<'a, '_>, sheet: &StyleSheet<'a>) -> Said<'a> {
         say(attribute.name(), attribute.value(), false);
     }
     for rule in &sheet.rules {
-        if rule.selector.matches(&Styled(node)) {
+        if rule.selector.matches(&Styled { node, steps }) {
             for declaration in &rule.declarations {
                 say(declaration.name, declaration.value, declaration.important);
             }
@@ -101,23 +119,44 @@ pub(super) fn link(value: &str) -> Option<&str> {
     inside.trim().trim_matches(['"', '\'']).trim().strip_prefix('#')
 }
 
-struct Styled<'a, 'i>(Node<'a, 'i>);
+/// An element as selectors see it. Each look at it is counted, and past the most there may be it
+/// has neither parent nor likeness, so that matching ends.
+struct Styled<'s, 'a, 'i> {
+    node: Node<'a, 'i>,
+    steps: &'s Cell<u64>,
+}
 
-impl Element for Styled<'_, '_> {
+impl Styled<'_, '_, '_> {
+    /// Counts steps; whether there are any left.
+    fn step(&self, count: usize) -> bool {
+        self.steps.set(self.steps.get().saturating_add(count as u64));
+        self.steps.get() <= MOST_STYLE_STEPS
+    }
+
+    fn other(&self, node: Option<Node<'_, '_>>) -> bool {
+        node.is_some() && self.step(1)
+    }
+}
+
+impl<'s, 'a, 'i> Element for Styled<'s, 'a, 'i> {
     fn parent_element(&self) -> Option<Self> {
-        self.0.parent_element().map(Styled)
+        let node = self.node.parent_element();
+        self.other(node).then_some(Styled { node: node?, ..*self })
     }
 
     fn prev_sibling_element(&self) -> Option<Self> {
-        self.0.prev_sibling_element().map(Styled)
+        let node = self.node.prev_sibling_element();
+        self.other(node).then_some(Styled { node: node?, ..*self })
     }
 
     fn has_local_name(&self, name: &str) -> bool {
-        self.0.tag_name().name() == name
+        self.step(1) && self.node.tag_name().name() == name
     }
 
     fn attribute_matches(&self, name: &str, operator: AttributeOperator<'_>) -> bool {
-        self.0.attribute(name).is_some_and(|value| operator.matches(value))
+        // Attributes are looked for one by one.
+        self.step(1 + self.node.attributes().len())
+            && self.node.attribute(name).is_some_and(|value| operator.matches(value))
     }
 
     fn pseudo_class_matches(&self, class: PseudoClass<'_>) -> bool {

@@ -145,7 +145,7 @@ fn shades_and_effects_are_named() {
         "<defs><linearGradient id='dawn'><stop stop-color='#f80'/><stop offset='1' \
          stop-color='#08f'/></linearGradient>
          <pattern id='net' width='2' height='2' patternUnits='userSpaceOnUse'><path d='M0 0h1v1z'/></pattern>
-         <mask id='fade'><rect width='9' height='9' fill='white'/></mask>
+         <mask id='fade'><rect width='9' height='9' fill='silver'/></mask>
          <filter id='glow'><feGaussianBlur stdDeviation='2'/></filter></defs>
          <rect id='sky' width='9' height='9' fill='url(#dawn)'/>
          <rect id='fish' width='9' height='9' fill='url(#net)'/>
@@ -159,16 +159,15 @@ fn shades_and_effects_are_named() {
          <rect id='wrong' width='9' height='9' fill='url(#absent)'/>",
     );
     insta::assert_snapshot!(told(&drawing), @r#"
-    sky [sky] fill #ff8800 at 0.00 0.00 to 9.00 9.00
     back [back] fill #ff0000 at 0.00 0.00 to 9.00 9.00
     mist [mist] fill #000000 at 0.00 0.00 to 9.00 9.00
     bulb [bulb lamp] fill #000000 at 0.00 0.00 to 9.00 9.00
     glass [glass] fill #000000 translucent at 0.00 0.00 to 9.00 9.00
     mixed [mixed] fill #000000 at 0.00 0.00 to 9.00 9.00
-    warning line 6, sky: its gradient would be shades: burned whole, as of the colour of the first stop
+    warning line 6, sky: a gradient is shades: left out
     warning line 7, fish: its fill is a pattern ("net"), which is left out
     warning line 8, back: its fill is a pattern ("net"), which is left out
-    warning line 9, mist: its mask is left out of account: burned whole; use a clip path
+    warning line 9, mist: its mask is shades and is left out of account: burned whole; use a clip path, or a mask of opaque white shapes
     warning line 10, lamp: its filter is left out of account: burned without
     warning line 11, lost: its filter is not in the drawing, and so it is not drawn: left out
     warning line 12, glass: it is translucent: burned as if opaque, hiding nothing
@@ -262,4 +261,131 @@ fn ids_used_twice_stay_apart() {
     assert_eq!(drawing.art.groups.len(), 2);
     assert_eq!(drawing.art.pieces(&[]).pieces.len(), 2);
     assert_eq!(drawing.notices[0].kind, NoticeKind::DuplicateId);
+}
+
+fn refusal(document: &str) -> SvgError {
+    read_svg(document.as_bytes(), &Fonts::None).unwrap_err()
+}
+
+/// Whether a point of the page is let through by all clips of a shape.
+fn is_seen(art: &Art, shape: usize, at: (f64, f64)) -> bool {
+    fn within(art: &Art, clip: usize, at: kurbo::Point) -> bool {
+        let inside = |area: &stave_toolpath::art::ClipArea| {
+            let winding = area.path.winding(at);
+            let is_in = match area.rule {
+                stave_toolpath::art::Rule::NonZero => winding != 0,
+                stave_toolpath::art::Rule::EvenOdd => winding % 2 != 0,
+            };
+            is_in && area.clips.iter().all(|&clip| within(art, clip, at))
+        };
+        art.clips[clip].areas.iter().any(inside)
+            && art.clips[clip].within.iter().all(|&clip| within(art, clip, at))
+    }
+    art.shapes[shape].clips.iter().all(|&clip| within(art, clip, at.into()))
+}
+
+/// SVG 1.1, 14.4: what a mask of opaque white lets through whole and black not at all.
+#[test]
+fn masks_of_white_and_black_are_clips() {
+    let drawing = read(
+        "<mask id='m' maskUnits='userSpaceOnUse' x='0' y='0' width='40' height='40'>
+           <rect x='5' y='5' width='50' height='20' fill='white'/>
+           <circle cx='15' cy='15' r='4' fill='#000'/></mask>
+         <mask id='a' style='mask-type:alpha' maskUnits='userSpaceOnUse' x='60' y='0' width='40'
+           height='40'><path d='M60 0h10v10h-10z' fill='#d9d9d9'/></mask>
+         <g mask='url(#m)' transform='translate(2 0)'><rect id='sky' width='60' height='60'/></g>
+         <rect id='sea' x='60' width='40' height='40' style='mask:url(#a)'/>",
+    );
+    assert!(drawing.notices.is_empty(), "{:?}", drawing.notices);
+    let art = &drawing.art;
+    // The mask is carried along: 2 mm to the right. It ends at 42 mm, where its region does.
+    let seen = [((8.0, 6.0), true), ((6.0, 6.0), false), ((17.0, 15.0), false)];
+    for (at, is) in seen.into_iter().chain([((41.0, 20.0), true), ((43.0, 20.0), false)]) {
+        assert_eq!(is_seen(art, 0, at), is, "{at:?}");
+    }
+    assert!(is_seen(art, 1, (65.0, 5.0)) && !is_seen(art, 1, (75.0, 5.0)));
+}
+
+#[test]
+fn masks_of_shades_and_css_shapes_are_named() {
+    let drawing = read(
+        "<mask id='grey'><rect width='9' height='9' fill='#888'/></mask>
+         <mask id='thin'><rect width='9' height='9' fill='white' fill-opacity='.5'/></mask>
+         <rect id='a' width='9' height='9' mask='url(#grey)'/>
+         <rect id='b' width='9' height='9' mask='url(#thin)'/>
+         <rect id='c' width='9' height='9' clip-path='circle(40%)'/>
+         <rect id='d' width='9' height='9' style='clip-path: inset(1px)'/>",
+    );
+    let kinds: Vec<(NoticeKind, &str)> =
+        drawing.notices.iter().map(|n| (n.kind, n.name.as_str())).collect();
+    assert_eq!(
+        kinds,
+        [
+            (NoticeKind::Mask, "a"),
+            (NoticeKind::Mask, "b"),
+            (NoticeKind::Clip, "c"),
+            (NoticeKind::Clip, "d"),
+        ]
+    );
+}
+
+#[test]
+fn a_gradient_of_one_colour_is_that_colour_and_others_are_left_out() {
+    let drawing = read(
+        "<linearGradient id='one'><stop stop-color='red'/><stop offset='1' stop-color='red'/></linearGradient>
+         <radialGradient id='two'><stop stop-color='white'/><stop offset='1'/></radialGradient>
+         <rect id='a' width='9' height='9' fill='url(#one)'/>
+         <rect id='b' width='9' height='9' fill='url(#two)'/>
+         <path id='c' d='M0 20h9v9' fill='none' stroke='url(#two)'/>",
+    );
+    insta::assert_snapshot!(told(&drawing), @r"
+    a [a] fill #ff0000 at 0.00 0.00 to 9.00 9.00
+    warning line 5, b: a gradient is shades: left out
+    warning line 6, c: a gradient is shades: left out
+    ");
+}
+
+/// Small files that would take hours.
+#[test]
+fn what_would_never_end_is_refused() {
+    let nested = format!(
+        "<style>a {}rect {{fill:red}}</style>{}<rect width='9' height='9'/>{}",
+        "g ".repeat(12),
+        "<g>".repeat(40),
+        "</g>".repeat(40)
+    );
+    let attributes: String = (0..200_000).map(|i| format!(" a{i}='1'")).collect();
+    let rules: String = (0..20_000).map(|i| format!(".c{i}{{fill:red}}")).collect();
+    let shapes = "<rect width='1' height='1'/>".repeat(15_000);
+    let few: String = (0..2000).map(|i| format!(".c{i}{{fill:red}}")).collect();
+    for (inside, what) in [
+        (nested, "steps of matching style rules"),
+        (format!("<rect{attributes}/>"), "pairs of attributes"),
+        (format!("<style>{rules}</style>{shapes}"), "bytes of a style sheet"),
+        (format!("<style>{few}</style>{shapes}"), "style rules times elements"),
+    ] {
+        let error = refusal(&document(&inside)).to_string();
+        assert!(error.contains("too large") && error.contains(what), "{error}");
+    }
+    // A quote in a text hides no tag from the count.
+    let quoted = format!("<title>a=\" b</title><rect{}/>", &attributes);
+    assert!(refusal(&document(&quoted)).to_string().contains("pairs of attributes"));
+}
+
+/// SVG 2, 13.5.4: caps make a disc or a square of a subpath without length, dashes too.
+#[test]
+fn dots_are_kept() {
+    let drawing = read(
+        "<g fill='none' stroke='#000' stroke-width='2' stroke-linecap='round'>
+         <path id='a' d='M5 5h0'/><path id='b' d='M5 5z'/><line id='c' x1='5' y1='5' x2='5' y2='5'/>
+         <path id='d' d='M10 10H20' stroke-dasharray='0 4'/></g>",
+    );
+    let seen = drawing.art.shapes.iter().map(|shape| {
+        let area = shape.stroke_area(1e-4).unwrap().area().abs();
+        let name = drawing.art.elements[shape.element].name.as_str();
+        (name, (area / std::f64::consts::PI).round())
+    });
+    // The dashes begin at 10, 14 and 18 mm.
+    assert_eq!(seen.collect::<Vec<_>>(), [("a", 1.0), ("b", 1.0), ("c", 1.0), ("d", 3.0)]);
+    assert!(drawing.art.shapes.iter().all(stave_toolpath::art::Shape::has_dots));
 }

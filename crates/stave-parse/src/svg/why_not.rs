@@ -8,7 +8,7 @@ use super::style::link;
 
 impl Ledger<'_, '_, '_> {
     /// Why an element that should be drawn is not.
-    pub(super) fn why_not(&self, index: usize, fate: Fate) -> (NoticeKind, String) {
+    pub(super) fn why_not(&self, index: usize, fate: &Fate) -> (NoticeKind, String) {
         let entry = &self.entries.list[index];
         let hidden = matches!(self.inherited(index, "visibility"), Some("hidden" | "collapse"));
         if hidden {

@@ -69,7 +69,7 @@ pub struct LeftOut {
 pub enum Why {
     /// No operation picks it.
     Unpicked,
-    /// All of it is white, which is bare ware where no operation asks for it.
+    /// All of it is white or near to it, which is bare ware where no operation asks for it.
     White,
 }
 
@@ -101,13 +101,12 @@ impl Art {
     /// lines (the second), but not what is white.
     #[must_use]
     pub fn choose_by_default(&self) -> Choice {
-        let dark = |colour: Rgb| colour != Rgb::WHITE;
         let mut burns = vec![Vec::new(), Vec::new()];
         for (index, shape) in self.shapes.iter().enumerate() {
-            if shape.fill.is_some_and(|fill| dark(fill.colour)) {
+            if shape.fill.is_some_and(|fill| !fill.is_bare()) {
                 burns[0].push(Chosen { shape: index, part: Part::Fill });
             }
-            if shape.stroke.as_ref().is_some_and(|stroke| dark(stroke.colour)) {
+            if shape.stroke.as_ref().is_some_and(|stroke| !stroke.is_bare()) {
                 burns[1].push(Chosen { shape: index, part: Part::StrokeMiddle });
             }
         }
@@ -159,9 +158,8 @@ impl Art {
         }
         let own =
             self.elements.get(shape.element).is_some_and(|e| e.ids.iter().any(|other| other == id));
-        let wanted = |colour: Rgb| own || colour != Rgb::WHITE;
-        let fill = shape.fill.is_some_and(|fill| wanted(fill.colour));
-        let stroke = shape.stroke.as_ref().is_some_and(|stroke| wanted(stroke.colour));
+        let fill = shape.fill.is_some_and(|fill| own || !fill.is_bare());
+        let stroke = shape.stroke.as_ref().is_some_and(|stroke| own || !stroke.is_bare());
         (fill, stroke)
     }
 
@@ -175,10 +173,8 @@ impl Art {
         }
         let mut drawn = vec![None; self.elements.len()];
         for shape in &self.shapes {
-            let dark = shape.fill.is_some_and(|f| f.colour != Rgb::WHITE)
-                || shape.stroke.as_ref().is_some_and(|s| s.colour != Rgb::WHITE);
             if let Some(drawn) = drawn.get_mut(shape.element) {
-                *drawn = Some(drawn.unwrap_or(false) || dark);
+                *drawn = Some(drawn.unwrap_or(false) || shape.is_dark());
             }
         }
         let left_out = burned

@@ -29,6 +29,32 @@ impl Rgb {
     }
 }
 
+impl Rgb {
+    /// Whether paint of this colour and opacity, over white, is bare ware: white, or so near to it
+    /// that tracing and export left it for white. Its relative luminance is above 0.97: linear
+    /// light by sRGB's curve (IEC 61966-2-1) weighed as in Rec. ITU-R BT.709.
+    ///
+    /// ```
+    /// use stave_toolpath::art::Rgb;
+    /// assert!(Rgb::new(254, 255, 255).is_bare(1.0) && Rgb::new(0, 0, 0).is_bare(0.01));
+    /// assert!(!Rgb::new(250, 250, 250).is_bare(1.0) && !Rgb::new(255, 255, 0).is_bare(1.0));
+    /// ```
+    #[must_use]
+    pub fn is_bare(&self, opacity: f64) -> bool {
+        const LEAST_LUMINANCE: f64 = 0.97;
+        let linear = |part: u8| {
+            let over_white = 1.0 - opacity * (1.0 - f64::from(part) / 255.0);
+            match over_white <= 0.040_45 {
+                true => over_white / 12.92,
+                false => ((over_white + 0.055) / 1.055).powf(2.4),
+            }
+        };
+        let luminance =
+            0.2126 * linear(self.red) + 0.7152 * linear(self.green) + 0.0722 * linear(self.blue);
+        luminance > LEAST_LUMINANCE
+    }
+}
+
 impl fmt::Display for Rgb {
     /// As CSS writes it: `#rrggbb`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

@@ -124,6 +124,12 @@ impl Fill {
     pub fn hides(&self) -> bool {
         opaque(self.opacity)
     }
+
+    /// Whether it is bare ware, see [`Rgb::is_bare`].
+    #[must_use]
+    pub fn is_bare(&self) -> bool {
+        self.colour.is_bare(self.opacity)
+    }
 }
 
 /// How a shape's outline is painted.
@@ -153,6 +159,21 @@ impl Stroke {
     #[must_use]
     pub fn hides(&self) -> bool {
         opaque(self.opacity)
+    }
+
+    /// Whether it is bare ware, see [`Rgb::is_bare`].
+    #[must_use]
+    pub fn is_bare(&self) -> bool {
+        self.colour.is_bare(self.opacity)
+    }
+}
+
+impl Shape {
+    /// Whether any of it is more than bare ware.
+    #[must_use]
+    pub fn is_dark(&self) -> bool {
+        self.fill.is_some_and(|fill| !fill.is_bare())
+            || self.stroke.as_ref().is_some_and(|stroke| !stroke.is_bare())
     }
 }
 

@@ -1,6 +1,6 @@
 //! Strokes as areas: what a pen of some width covers.
 
-use kurbo::{BezPath, StrokeOpts};
+use kurbo::{BezPath, Cap, Circle, PathEl, Point, Rect, Shape as _, StrokeOpts};
 
 use super::{Shape, Stroke};
 
@@ -14,7 +14,58 @@ impl Stroke {
     }
 }
 
+impl Stroke {
+    /// Adds what the caps make of subpaths without length: a disc for round ones, a square that
+    /// stands upright for square ones (SVG 2, 13.5.4, "Computing the shape of the stroke").
+    fn add_dots(&self, middle: &BezPath, tolerance_mm: f64, area: &mut BezPath) {
+        let half_mm = 0.5 * self.width_mm;
+        for at in dots(middle) {
+            match self.cap {
+                Cap::Butt => {}
+                Cap::Round => area.extend(Circle::new(at, half_mm).path_elements(tolerance_mm)),
+                Cap::Square => {
+                    let square = Rect::from_center_size(at, (self.width_mm, self.width_mm));
+                    area.extend(square.path_elements(tolerance_mm));
+                }
+            }
+        }
+    }
+}
+
+/// The subpaths that go nowhere: a point with at least one segment, all of them without length.
+fn dots(path: &BezPath) -> Vec<Point> {
+    let mut dots = Vec::new();
+    // The point that a subpath has kept to so far, and whether it has a segment.
+    let mut open: Option<(Point, bool)> = None;
+    for el in path.elements() {
+        let stays = |at: Point| match *el {
+            PathEl::LineTo(p) => p == at,
+            PathEl::QuadTo(a, p) => a == at && p == at,
+            PathEl::CurveTo(a, b, p) => a == at && b == at && p == at,
+            PathEl::MoveTo(_) | PathEl::ClosePath => true,
+        };
+        match (*el, open) {
+            (PathEl::MoveTo(p), before) => {
+                dots.extend(before.filter(|(_, drawn)| *drawn).map(|(at, _)| at));
+                open = Some((p, false));
+            }
+            (_, Some((at, _))) => open = stays(at).then_some((at, true)),
+            (_, None) => {}
+        }
+    }
+    dots.extend(open.filter(|(_, drawn)| *drawn).map(|(at, _)| at));
+    dots
+}
+
 impl Shape {
+    /// Whether the stroke has dots, subpaths without length whose caps are seen: no line can burn
+    /// them, an area does.
+    #[must_use]
+    pub fn has_dots(&self) -> bool {
+        self.stroke.as_ref().is_some_and(|stroke| stroke.cap != Cap::Butt)
+            && self.stroke_middle().is_some_and(|middle| !dots(middle).is_empty())
+    }
+
     /// The middle of the stroke: the dashes where there are some, else the whole outline. `None`
     /// without a stroke.
     #[must_use]
@@ -62,7 +113,9 @@ impl Shape {
         let style = stroke.style();
         let options = StrokeOpts::default();
         if stroke.pen == kurbo::Affine::IDENTITY {
-            return Some(kurbo::stroke(middle.iter(), &style, &options, tolerance_mm));
+            let mut area = kurbo::stroke(middle.iter(), &style, &options, tolerance_mm);
+            stroke.add_dots(middle, tolerance_mm, &mut area);
+            return Some(area);
         }
         // The pen is round in its own space: carry the path there, draw, and carry the area back.
         let to_pen = stroke.pen.inverse();
@@ -70,8 +123,9 @@ impl Shape {
             return Some(BezPath::new());
         }
         let stretch = stroke.pen.as_coeffs()[..4].iter().fold(1.0_f64, |most, c| most.max(c.abs()));
-        let area =
-            kurbo::stroke((to_pen * middle).iter(), &style, &options, tolerance_mm / stretch / 2.0);
+        let (middle, tolerance_mm) = (to_pen * middle, tolerance_mm / stretch / 2.0);
+        let mut area = kurbo::stroke(middle.iter(), &style, &options, tolerance_mm);
+        stroke.add_dots(&middle, tolerance_mm, &mut area);
         Some(stroke.pen * area)
     }
 }

@@ -38,8 +38,15 @@ enum Bond {
     Rule(usize),
     Data(String),
     Group(usize),
-    Loose,
+    /// Loose elements that lie near each other: the number of their cluster.
+    Loose(usize),
 }
+
+/// Loose elements whose boxes come this near to each other are one piece, mm: letters of a word.
+const NEAR_MM: f64 = 5.0;
+/// With more loose elements than this they are one piece together: looking at all pairs of them
+/// would take long, and nobody lays so many by themselves.
+const MOST_APART: usize = 10_000;
 
 impl Art {
     /// Parts the drawing into pieces.
@@ -47,9 +54,9 @@ impl Art {
     /// `rules` are lists of ids, each list one piece: of elements, of groups around them, or values
     /// of `data-piece`. Where several rules apply, the one nearest to the element counts. What no
     /// rule names goes by its nearest `data-piece`, the same value being one piece. What is left
-    /// goes by its top-level group; a lone group that holds all the art is entered, and again;
-    /// elements outside any group are one piece together, so that the letters of a word keep their
-    /// gaps.
+    /// goes by its top-level group; a lone group that holds all the art is entered, and again.
+    /// Elements outside any group are one piece where their boxes come within 5 mm of each other,
+    /// so that the letters of a word keep their gaps, and pieces of their own where not.
     ///
     /// ```
     /// use stave_toolpath::art::{Art, Element, Shape};
@@ -68,6 +75,7 @@ impl Art {
     /// };
     /// let elements = vec![named("R"), named("C"), named("oar")];
     /// let art = Art { elements, shapes: (0..3).map(shape).collect(), ..Art::default() };
+    /// // Shapes without a box are near to all.
     /// let parted = art.pieces(&[vec!["oar".to_owned()]]);
     /// let ids: Vec<_> = parted.pieces.iter().map(|p| p.id.as_str()).collect();
     /// assert_eq!(ids, ["R", "oar"]);
@@ -82,14 +90,15 @@ impl Art {
             }
         }
         let entered = self.entered();
-        let bonds: Vec<Bond> =
+        let mut bonds: Vec<Bond> =
             (0..self.elements.len()).map(|e| self.bond(e, &named, &entered)).collect();
 
         let boxes = self.bounds_of_shapes();
+        self.part_loose(&boxes, &mut bonds);
         let mut division = Division { of_shape: vec![0; self.shapes.len()], ..Division::default() };
         let mut known: HashMap<&Bond, usize> = HashMap::new();
         for (index, shape) in self.shapes.iter().enumerate() {
-            let bond = bonds.get(shape.element).unwrap_or(&Bond::Loose);
+            let bond = bonds.get(shape.element).unwrap_or(&Bond::Loose(0));
             let at = *known.entry(bond).or_insert_with(|| {
                 division.pieces.push(Piece {
                     id: self.piece_id(bond, shape.element, rules, &entered),
@@ -134,7 +143,7 @@ impl Art {
     }
 
     fn bond(&self, element: usize, named: &HashMap<&str, usize>, entered: &[usize]) -> Bond {
-        let Some(own) = self.elements.get(element) else { return Bond::Loose };
+        let Some(own) = self.elements.get(element) else { return Bond::Loose(0) };
         let rule_of = |ids: &[String], data: &Option<String>| {
             ids.iter().chain(data).find_map(|id| named.get(id.as_str()).copied())
         };
@@ -156,7 +165,51 @@ impl Art {
             .map(|(i, _)| i)
             .take_while(|i| !entered.contains(i))
             .last();
-        top.map_or(Bond::Loose, Bond::Group)
+        top.map_or(Bond::Loose(0), Bond::Group)
+    }
+
+    /// Numbers the clusters of loose elements. What clips leave nothing of goes with the first.
+    fn part_loose(&self, boxes: &[Option<Rect>], bonds: &mut [Bond]) {
+        let mut of_element: Vec<Option<Rect>> = vec![None; bonds.len()];
+        for (shape, bounds) in self.shapes.iter().zip(boxes) {
+            if let Some(of) = of_element.get_mut(shape.element) {
+                *of = join(*of, *bounds);
+            }
+        }
+        let mut loose: Vec<(usize, Rect)> = of_element
+            .iter()
+            .enumerate()
+            .filter(|(element, _)| matches!(bonds[*element], Bond::Loose(_)))
+            .filter_map(|(element, bounds)| Some((element, (*bounds)?)))
+            .collect();
+        if loose.len() > MOST_APART {
+            return;
+        }
+        let first = loose.first().map(|(element, _)| *element);
+        loose.sort_by(|a, b| a.1.x0.total_cmp(&b.1.x0));
+        let mut lead: Vec<usize> = (0..loose.len()).collect();
+        let mut open: Vec<usize> = Vec::new();
+        for (index, (_, bounds)) in loose.iter().enumerate() {
+            open.retain(|&other| loose[other].1.x1 + NEAR_MM >= bounds.x0);
+            for &other in &open {
+                if gap_mm(&loose[other].1, bounds) <= NEAR_MM {
+                    let (a, b) = (lead_of(&mut lead, other), lead_of(&mut lead, index));
+                    lead[a.max(b)] = a.min(b);
+                }
+            }
+            open.push(index);
+        }
+        let mut clusters = vec![0; loose.len()];
+        for (index, cluster) in clusters.iter_mut().enumerate() {
+            *cluster = lead_of(&mut lead, index);
+        }
+        // The first element's cluster is number 0, that of elements without a box.
+        let of_first = first.and_then(|first| loose.iter().position(|(e, _)| *e == first));
+        let zero = of_first.map(|index| clusters[index]);
+        for ((element, _), cluster) in loose.iter().zip(clusters) {
+            let number = if Some(cluster) == zero { 0 } else { cluster + 1 };
+            bonds[*element] = Bond::Loose(number);
+        }
     }
 
     fn piece_id(
@@ -176,10 +229,10 @@ impl Art {
             Bond::Data(value) => value,
             Bond::Group(group) => of_group(*group),
             // A group that holds all the art and nothing but loose elements is the piece itself.
-            Bond::Loose if entered.last().is_some_and(|&g| self.all_directly_in(g)) => {
+            Bond::Loose(_) if entered.last().is_some_and(|&g| self.all_directly_in(g)) => {
                 entered.last().map_or("art", |&g| of_group(g))
             }
-            Bond::Loose => of_element(),
+            Bond::Loose(_) => of_element(),
         };
         if id.is_empty() { "art".to_owned() } else { id.to_owned() }
     }
@@ -209,6 +262,22 @@ impl Art {
             .flat_map(|(r, ids)| ids.iter().enumerate().map(move |(i, id)| (r, i, id)));
         each.filter(|(_, _, id)| !known.contains(id.as_str())).map(|(r, i, _)| (r, i)).collect()
     }
+}
+
+/// How far two boxes are apart, mm: 0 where they meet.
+fn gap_mm(a: &Rect, b: &Rect) -> f64 {
+    let apart = |a0: f64, a1: f64, b0: f64, b1: f64| (b0 - a1).max(a0 - b1).max(0.0);
+    apart(a.x0, a.x1, b.x0, b.x1).hypot(apart(a.y0, a.y1, b.y0, b.y1))
+}
+
+/// The first of a cluster, the way to it shortened.
+fn lead_of(lead: &mut [usize], index: usize) -> usize {
+    let mut at = index;
+    while lead[at] != at {
+        lead[at] = lead[lead[at]];
+        at = lead[at];
+    }
+    at
 }
 
 /// A drawing may use an id twice: the second piece of a name gets a number.

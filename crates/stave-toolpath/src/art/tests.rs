@@ -188,3 +188,97 @@ fn a_stretched_pen_covers_the_stretched_area() {
     let area = line.stroke_area(1e-3).unwrap();
     assert!((area.area().abs() - 20.0 * root).abs() < 1e-9);
 }
+
+/// A rectangle of its own element.
+fn loose(element: usize, [x, y, w, h]: [f64; 4]) -> Shape {
+    Shape {
+        element,
+        path: Rect::new(x, y, x + w, y + h).to_path(0.1),
+        fill: Some(Fill { colour: Rgb::default(), rule: Rule::NonZero, opacity: 1.0 }),
+        stroke: None,
+        stroke_first: false,
+        clips: vec![],
+    }
+}
+
+#[test]
+fn loose_elements_within_five_mm_are_one_piece() {
+    let names = ["S", "far", "T", "E", "corner"];
+    let element = |name: &&str| Element {
+        ids: vec![(*name).to_owned()],
+        name: (*name).to_owned(),
+        ..Element::default()
+    };
+    // S, T and E stand 4 mm apart in turn; the corner is 4 mm off in both directions, 5.7 away.
+    let boxes = [
+        [0.0, 0.0, 6.0, 10.0],
+        [60.0, 0.0, 5.0, 5.0],
+        [10.0, 0.0, 6.0, 10.0],
+        [20.0, 0.0, 6.0, 10.0],
+        [30.0, 14.0, 6.0, 10.0],
+    ];
+    let art = Art {
+        elements: names.iter().map(element).collect(),
+        shapes: boxes.into_iter().enumerate().map(|(e, b)| loose(e, b)).collect(),
+        ..Art::default()
+    };
+    let parted = art.pieces(&[]);
+    let ids: Vec<&str> = parted.pieces.iter().map(|piece| piece.id.as_str()).collect();
+    assert_eq!(ids, ["S", "far", "corner"]);
+    assert_eq!(parted.of_shape, [0, 1, 0, 0, 2]);
+}
+
+#[test]
+fn near_white_is_bare_by_its_luminance() {
+    // By hand: #fcfcfc is ((0.98824 + 0.055) / 1.055)^2.4 = 0.9734 of white, #fbfbfb 0.9647.
+    assert!(Rgb::new(252, 252, 252).is_bare(1.0));
+    assert!(!Rgb::new(251, 251, 251).is_bare(1.0));
+    let near = |colour| Shape {
+        fill: Some(Fill { colour, rule: Rule::NonZero, opacity: 1.0 }),
+        ..loose(0, [0.0, 0.0, 1.0, 1.0])
+    };
+    let art = Art {
+        elements: vec![Element::default()],
+        shapes: vec![near(Rgb::new(254, 255, 255))],
+        ..Art::default()
+    };
+    let choice = art.choose_by_default();
+    assert!(choice.operations.iter().all(Vec::is_empty), "{choice:?}");
+    assert_eq!(choice.left_out, [LeftOut { element: 0, why: Why::White }]);
+    // Who asks for it by its colour has it.
+    let asked = art.choose(&[(Pick::Fill(Rgb::new(254, 255, 255)), Work::Area)]);
+    assert_eq!(asked.operations[0].len(), 1);
+}
+
+/// SVG 2, 13.5.4: a subpath of no length is drawn with round and square caps.
+#[test]
+fn a_dot_is_what_its_caps_make_of_it() {
+    let dot = |cap: Cap, data: &str| {
+        let stroke = Stroke {
+            colour: Rgb::default(),
+            opacity: 1.0,
+            width_mm: 2.0,
+            join: Join::Miter,
+            cap,
+            miter_limit: 4.0,
+            pen: Affine::IDENTITY,
+            dashes: None,
+        };
+        let shape = Shape {
+            path: BezPath::from_svg(data).unwrap(),
+            fill: None,
+            stroke: Some(stroke),
+            ..loose(0, [0.0; 4])
+        };
+        (shape.has_dots(), shape.stroke_area(1e-4).unwrap().area().abs())
+    };
+    for data in ["M5 5h0", "M5 5z", "M0 0M5 5L5 5z", "M5 5c0 0 0 0 0 0"] {
+        let (has, area) = dot(Cap::Round, data);
+        assert!(has && (area - std::f64::consts::PI).abs() < 1e-3, "{data}: {area}");
+        let (has, area) = dot(Cap::Square, data);
+        assert!(has && (area - 4.0).abs() < 1e-9, "{data}: {area}");
+        assert_eq!(dot(Cap::Butt, data), (false, 0.0), "{data}");
+    }
+    // A line is no dot, nor is a point that nothing is drawn from.
+    assert!(!dot(Cap::Round, "M5 5h3").0 && !dot(Cap::Round, "M5 5M6 6").0);
+}

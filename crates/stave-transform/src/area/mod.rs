@@ -87,11 +87,35 @@ pub(crate) fn hatch(
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
     let steps = setup.rotary_steps_per_turn();
     let mut before = None;
+    let wraps = |turns: (f64, f64), radius_mm: f64| {
+        turns.1 - turns.0 > TAU - 1.5 * asked_mm / radius_mm
+    };
+    let radius_mm = largest_radius_mm(wall, extent.1);
+    if wraps(extent.0, radius_mm) {
+        // Outlines go all the way around; what burns of them may not, once it is clipped.
+        let spacing = spacing::choose(asked_mm, radius_mm, steps, false);
+        let grid = spacing::grid(&spacing, setup.job.zero.turn_rad, setup.job.zero.turn_rad);
+        let mut each = Vec::with_capacity(layings.len());
+        for (index, laying) in &mut layings {
+            let mut anew = if laying.is_none() { make(*index)? } else { None };
+            let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
+            each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm));
+        }
+        let Some((turns, places)) = seen(&merged(each.into_iter(), None), &grid) else {
+            return Ok(None);
+        };
+        let half_rad = 0.5 * spacing.step_rad;
+        // A line stands for half the spacing to either side.
+        let burns = (turns.0 - half_rad, turns.1 + half_rad);
+        if !wraps(burns, largest_radius_mm(wall, places)) {
+            extent = (burns, places);
+        }
+    }
     // What is hidden or clipped away may make the art smaller than its outlines, and the lines then
     // a little other than was thought.
     loop {
         let radius_mm = largest_radius_mm(wall, extent.1);
-        let full_wrap = extent.0.1 - extent.0.0 > TAU - 1.5 * asked_mm / radius_mm;
+        let full_wrap = wraps(extent.0, radius_mm);
         let spacing = spacing::choose(asked_mm, radius_mm, steps, full_wrap);
         let seam = if full_wrap { extent.0.0 } else { setup.job.zero.turn_rad };
         let grid = spacing::grid(&spacing, setup.job.zero.turn_rad, seam);

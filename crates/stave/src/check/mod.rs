@@ -179,6 +179,7 @@ pub fn check_art(
     let burns = burns_of(&layout, source, setup);
     let hits = plan_art(&burns, setup).err().unwrap_or_default();
     let mut findings: Vec<Finding> = hits.iter().map(|hit| of_hit(hit, &layout)).collect();
+    findings.extend(layout.findings.iter().cloned());
     findings.extend(as_laid(&layout, setup).findings);
     let warnings = layout.warnings.clone();
     let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;

@@ -1,8 +1,11 @@
 //! Where the page lies in the flat plane, what its pieces are, and which lay each has.
 
+use std::collections::HashMap;
+use std::mem::{Discriminant, discriminant};
+
 use kurbo::{Affine, Rect};
 use stave_setup::{Job, JobAnchor, OperationRule, PlaceOf, Setup, Stands};
-use stave_toolpath::art::{Art, Division, Rgb, Shape};
+use stave_toolpath::art::{Art, Division, Shape};
 use stave_wall::{Anchor, Lay, LayKind, LaySetting};
 
 use super::PlacedPiece;
@@ -25,14 +28,9 @@ pub(super) fn piece_boxes(art: &Art, division: &Division) -> Vec<Option<Rect>> {
             .reduce(|one, other| one.union(other))
     };
     let piece = |piece: &stave_toolpath::art::Piece| {
-        of(&piece.shapes, &is_dark).or_else(|| of(&piece.shapes, &|_| true))
+        of(&piece.shapes, &Shape::is_dark).or_else(|| of(&piece.shapes, &|_| true))
     };
     division.pieces.iter().map(piece).collect()
-}
-
-fn is_dark(shape: &Shape) -> bool {
-    shape.fill.is_some_and(|fill| fill.colour != Rgb::WHITE)
-        || shape.stroke.as_ref().is_some_and(|stroke| stroke.colour != Rgb::WHITE)
 }
 
 /// From the page to the flat plane, whose origin lands at the job's `place`.
@@ -53,11 +51,13 @@ pub(super) fn to_flat(art: &Art, boxes: &[Option<Rect>], job: &Job) -> Affine {
 pub(super) struct Lays<'a> {
     setup: &'a Setup,
     pub(super) list: Vec<Lay>,
+    /// By what fixes them within one job: a drawing may have tens of thousands of pieces.
+    known: HashMap<(Discriminant<LayKind>, Option<[u64; 2]>), usize>,
 }
 
 impl<'a> Lays<'a> {
     pub(super) fn new(setup: &'a Setup) -> Self {
-        Self { setup, list: Vec::new() }
+        Self { setup, list: Vec::new(), known: HashMap::new() }
     }
 
     /// The lay of a piece under an operation: the piece's own setting, else the operation's, else
@@ -73,10 +73,16 @@ impl<'a> Lays<'a> {
             rule.and_then(|rule| rule.lay).or(operation.and_then(|o| o.lay)).unwrap_or(job.lay);
         let anchor = anchor_of(job, piece, operation);
         let setting = lay_setting(self.setup, kind, anchor, piece);
-        if let Some(known) = self.list.iter().position(|lay| *lay.setting() == setting) {
+        let from = match setting.anchor {
+            Anchor::Drawing => None,
+            Anchor::Point { u_mm, v_mm } => Some([u_mm.to_bits(), v_mm.to_bits()]),
+        };
+        let key = (discriminant(&kind), from);
+        if let Some(&known) = self.known.get(&key) {
             return Ok(known);
         }
         self.list.push(Lay::new(&self.setup.blank.wall, setting)?);
+        self.known.insert(key, self.list.len() - 1);
         Ok(self.list.len() - 1)
     }
 }

@@ -1,6 +1,7 @@
 #![allow(clippy::unwrap_used)]
 
 use kurbo::Point;
+use stave_check::Code;
 use stave_parse::svg::Fonts;
 use stave_setup::{AirLevel, Dose, Setup, read_blank, read_job, read_machine};
 use stave_toolpath::art::{Part, Work};
@@ -35,9 +36,12 @@ fn setup(job: &str, defaults: &str) -> Setup {
 }
 
 fn read(svg: &str, job: &str, defaults: &str) -> Result<Layout, Error> {
-    let options =
-        ArtOptions { name: "flag.svg".into(), fonts: Fonts::None, ..ArtOptions::default() };
+    let options = ArtOptions { name: "flag.svg".into(), fonts: Fonts::None, allow: Vec::new() };
     Layout::read(ArtSource::Svg(svg.as_bytes()), &setup(job, defaults), &options, Purpose::Burn)
+}
+
+fn found(layout: &Layout) -> Vec<(Code, &str)> {
+    layout.findings.iter().map(|finding| (finding.code, finding.message.as_str())).collect()
 }
 
 fn close(one: Point, other: Point) -> bool {
@@ -64,7 +68,10 @@ fn each_piece_is_laid_from_its_own_centre_and_white_ground_does_not_shift_it() {
         matches!(setting.anchor, Anchor::Point { u_mm, v_mm } if close(Point::new(u_mm, v_mm), Point::new(25.0, 30.0)))
     );
     assert_eq!(layout.operations[1].dose, Dose::Even);
-    assert_eq!(layout.warnings, ["white is bare ware, and these are not burned: ground"]);
+    assert_eq!(
+        found(&layout),
+        [(Code::Bare, "white and near-white are bare ware, and these are not burned: ground")]
+    );
 }
 
 #[test]
@@ -106,9 +113,66 @@ fn what_picks_nothing_and_what_nothing_picks_is_told() {
     insta::assert_snapshot!(layout.warnings.join("\n"), @r#"
     [[piece]] names what is not drawn: crown
     no operation picks these, and they are left out: flag, ring
-    white is bare ware, and these are not burned: ground
-    operation "gold" burns nothing: nothing drawn is filled with #ffd700
     "#);
+    insta::assert_snapshot!(found(&layout)[0].1, @r#"operation "gold" burns nothing: nothing drawn is filled with #ffd700; its fills are #ffffff, #000080; correct its `pick`, or say `optional = true`"#);
+    assert_eq!((found(&layout)[0].0, found(&layout)[1].0), (Code::NoMatch, Code::Bare));
+    let optional = job.replace("work =", "optional = true\nwork =");
+    let layout = read(FLAG, &optional, "").unwrap();
+    assert_eq!(found(&layout).len(), 1, "{:?}", layout.findings);
+}
+
+#[test]
+fn an_id_that_is_not_there_names_the_nearest() {
+    let job = "[[operation]]\nname = \"r\"\npick = { id = \"rinq\" }\nwork = \"line\"\nspeed = \
+               10\npower = 10\n";
+    let layout = read(FLAG, job, "").unwrap();
+    let (code, message) = found(&layout)[0];
+    assert_eq!(code, Code::NoMatch);
+    assert!(message.contains("its ids are ring, ground, flag, belt"), "{message}");
+}
+
+#[test]
+fn what_is_seen_and_not_burned_is_an_error_of_its_kind() {
+    let svg = FLAG.replace(
+        "<g id=\"belt\">",
+        "<linearGradient id=\"dawn\"><stop stop-color=\"red\"/><stop offset=\"1\"/></linearGradient>
+         <rect id=\"sky\" width=\"9\" height=\"9\" fill=\"url(#dawn)\"/>
+         <rect id=\"sea\" width=\"9\" height=\"9\" fill=\"url(#dawn)\"/>
+         <image id=\"photo\" width=\"9\" height=\"9\" href=\"a.png\"/>
+         <text id=\"word\">oar</text><g id=\"belt\">",
+    );
+    let layout = read(&svg, "", DEFAULTS).unwrap();
+    insta::assert_snapshot!(
+        layout.findings.iter().map(|f| format!("{} {} {}\n", f.severity, f.code, f.message)).collect::<String>(),
+        @r"
+    error left-out flag.svg: line 6, sky: a gradient is shades: left out; and 1 more alike: sea
+    error left-out flag.svg: line 8, photo: a picture is left out: only outlines are burned, trace it first
+    error font flag.svg: line 9, word: no font is installed for this text: left out; install one or turn it into outlines
+    note bare white and near-white are bare ware, and these are not burned: ground
+    ");
+    assert_eq!(layout.findings[0].element.as_deref(), Some("sky"));
+}
+
+#[test]
+fn a_page_that_is_not_the_blanks_is_told() {
+    // The turn at the largest diameter is 251.3 mm, the wall 100.5 mm along.
+    let sized = |width: &str, height: &str| {
+        let size = format!("width=\"{width}\" height=\"{height}\"");
+        let svg = FLAG.replace("width=\"100mm\" height=\"50mm\"", &size);
+        let layout = read(&svg, "", DEFAULTS).unwrap();
+        let page = layout.findings.iter().filter(|f| f.code == Code::Page);
+        page.map(|f| f.message.clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(sized("251.327mm", "100mm"), [""; 0]);
+    assert_eq!(sized("100mm", "50mm"), [""; 0]);
+    let wide = sized("300mm", "100mm");
+    assert!(wide.len() == 1 && wide[0].contains("300 mm around"), "{wide:?}");
+    // The page at 96 px to the inch, read by who takes 72 of them for one.
+    let scaled = sized("188.5mm", "75.37mm");
+    assert!(scaled.len() == 1 && scaled[0].contains("75.37 mm along"), "{scaled:?}");
+    let px = sized("1200", "400");
+    assert!(px.iter().any(|told| told.contains("96 px to the inch")), "{px:?}");
+    assert!(px.iter().any(|told| told.contains("317.5 mm around")), "{px:?}");
 }
 
 #[test]

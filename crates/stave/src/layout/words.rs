@@ -1,7 +1,10 @@
 //! What a person should know of a layout.
 
-use stave_setup::{Job, Pick};
-use stave_toolpath::art::{Art, Choice, Division, Why};
+use std::collections::BTreeSet;
+
+use stave_check::{Code, Finding};
+use stave_setup::{Colour, Job, Pick};
+use stave_toolpath::art::{Art, Choice, Division, Part, Rgb, Why};
 
 use super::PlacedOperation;
 
@@ -20,38 +23,119 @@ pub(super) fn unknown_pieces(division: &Division, job: &Job) -> Vec<String> {
     vec![format!("[[piece]] names what is not drawn: {}", listed(&unknown))]
 }
 
-/// Elements that nothing burns.
-pub(super) fn left_out(art: &Art, choice: &Choice) -> Vec<String> {
-    let names = |why: Why| -> Vec<&str> {
-        let these = choice.left_out.iter().filter(|left| left.why == why);
-        these.filter_map(|left| art.elements.get(left.element)).map(|e| e.name.as_str()).collect()
-    };
-    let (unpicked, white) = (names(Why::Unpicked), names(Why::White));
-    let mut told = Vec::new();
-    if !unpicked.is_empty() {
-        told.push(format!(
-            "no operation picks these, and they are left out: {}",
-            listed(&unpicked)
-        ));
-    }
-    if !white.is_empty() {
-        told.push(format!("white is bare ware, and these are not burned: {}", listed(&white)));
-    }
-    told
+/// The elements that nothing burns, for a reason.
+fn names_of<'a>(art: &'a Art, choice: &Choice, why: Why) -> Vec<&'a str> {
+    let these = choice.left_out.iter().filter(|left| left.why == why);
+    these.filter_map(|left| art.elements.get(left.element)).map(|e| e.name.as_str()).collect()
 }
 
-/// Operations that pick nothing.
-pub(super) fn idle_operations(operations: &[PlacedOperation], job: &Job) -> Vec<String> {
-    let idle = operations.iter().zip(&job.operations).filter(|(placed, _)| placed.parts.is_empty());
-    idle.map(|(placed, rule)| {
-        let what = match &rule.pick.value {
-            Pick::Fill(colour) => format!("is filled with {colour}"),
-            Pick::Stroke(colour) => format!("is outlined with {colour}"),
-            Pick::Id(id) => format!("has the id \"{id}\""),
-        };
-        format!("operation \"{}\" burns nothing: nothing drawn {what}", placed.name)
-    })
-    .collect()
+/// Elements that no operation picks.
+pub(super) fn unpicked(art: &Art, choice: &Choice) -> Option<String> {
+    let names = names_of(art, choice, Why::Unpicked);
+    let told = || format!("no operation picks these, and they are left out: {}", listed(&names));
+    (!names.is_empty()).then(told)
+}
+
+/// Elements that are bare ware.
+pub(super) fn bare(art: &Art, choice: &Choice) -> Option<Finding> {
+    let names = names_of(art, choice, Why::White);
+    let first = names.first()?;
+    let message = format!(
+        "white and near-white are bare ware, and these are not burned: {}",
+        listed(&names)
+    );
+    Some(Finding::new(Code::Bare, message).of_element(first))
+}
+
+/// Operations that pick nothing, and need to pick something.
+pub(super) fn idle_operations(
+    art: &Art,
+    operations: &[PlacedOperation],
+    job: &Job,
+) -> Vec<Finding> {
+    let idle = operations.iter().zip(&job.operations);
+    idle.filter(|(placed, rule)| placed.parts.is_empty() && !rule.optional)
+        .map(|(placed, rule)| {
+            let fills = art.shapes.iter().filter_map(|shape| Some(shape.fill?.colour));
+            let strokes = art.shapes.iter().filter_map(|s| Some(s.stroke.as_ref()?.colour));
+            let (what, there) = match &rule.pick.value {
+                Pick::Fill(colour) => {
+                    (format!("is filled with {colour}"), colours("fills", fills, *colour))
+                }
+                Pick::Stroke(colour) => {
+                    (format!("is outlined with {colour}"), colours("outlines", strokes, *colour))
+                }
+                Pick::Id(id) => (format!("has the id \"{id}\""), ids(art, id)),
+            };
+            let message = format!(
+                "operation \"{}\" burns nothing: nothing drawn {what}; {there}; correct its \
+                 `pick`, or say `optional = true`",
+                placed.name
+            );
+            Finding::new(Code::NoMatch, message)
+        })
+        .collect()
+}
+
+/// The colours that are there, those most like the one asked first.
+fn colours(what: &str, there: impl Iterator<Item = Rgb>, asked: Colour) -> String {
+    let far = |c: &Rgb| {
+        let off = |a: u8, b: u8| u32::from(a.abs_diff(b)).pow(2);
+        off(c.red, asked.red) + off(c.green, asked.green) + off(c.blue, asked.blue)
+    };
+    let mut all: Vec<Rgb> = there.collect::<BTreeSet<_>>().into_iter().collect();
+    all.sort_by_key(far);
+    let names: Vec<String> = all.iter().map(Rgb::to_string).collect();
+    match names.is_empty() {
+        true => format!("it has no {what}"),
+        false => format!("its {what} are {}", listed(&strs(&names))),
+    }
+}
+
+/// The ids that are there, the one most like the one asked first.
+fn ids(art: &Art, asked: &str) -> String {
+    let mut all: Vec<&str> = Vec::new();
+    let mut seen = BTreeSet::new();
+    let of_elements = art.elements.iter().flat_map(|element| &element.ids);
+    for id in of_elements.chain(art.groups.iter().flat_map(|group| &group.ids)) {
+        if seen.insert(id.as_str()) {
+            all.push(id);
+        }
+    }
+    if let Some(near) = stave_setup::nearest(asked, all.iter().copied()) {
+        all.retain(|id| *id != near);
+        all.insert(0, near);
+    }
+    match all.is_empty() {
+        true => "it has no ids".to_owned(),
+        false => format!("its ids are {}", listed(&all)),
+    }
+}
+
+fn strs(names: &[String]) -> Vec<&str> {
+    names.iter().map(String::as_str).collect()
+}
+
+/// Dots of strokes, which a line operation cannot burn.
+pub(super) fn dots(art: &Art, operations: &[PlacedOperation]) -> Vec<Finding> {
+    let of = |operation: &PlacedOperation| {
+        let lines = operation.parts.iter().filter(|part| part.part == Part::StrokeMiddle);
+        let shapes = lines.filter_map(|part| art.shapes.get(part.shape));
+        let names: Vec<&str> = shapes
+            .filter(|shape| shape.has_dots())
+            .filter_map(|shape| art.elements.get(shape.element))
+            .map(|element| element.name.as_str())
+            .collect();
+        let first = *names.first()?;
+        let message = format!(
+            "operation \"{}\" burns along lines, and these hold dots, which have no length and are \
+             left out: {}; burn them with `work = \"area\"`",
+            operation.name,
+            listed(&names)
+        );
+        Some(Finding::new(Code::LeftOut, message).of_element(first))
+    };
+    operations.iter().filter_map(of).collect()
 }
 
 /// Names with commas, the many cut short.

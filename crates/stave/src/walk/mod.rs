@@ -19,7 +19,7 @@ use crate::check::judged;
 use crate::error::Error;
 use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
 use crate::run::{Finished, Known, name_of, open, program_anchor};
-use crate::wrap::told;
+use crate::wrap::{refused, told};
 use steps::Walker;
 
 /// How close outlines are followed, mm.
@@ -137,6 +137,10 @@ pub fn walk_art<W: Write>(
     options: &WalkOptions,
 ) -> Result<WalkReport, Error> {
     let layout = Layout::read(source, setup, art, Purpose::Show)?;
+    let unfit = refused(layout.findings.clone(), &art.allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
     let mut pieces: BTreeMap<(usize, usize), Around> = BTreeMap::new();
     for part in layout.parts() {
         let around = pieces.entry((part.piece, part.lay)).or_default();
@@ -161,7 +165,9 @@ pub fn walk_art<W: Write>(
         })
         .collect();
     let focus_height_mm = focus_of_ways(setup, &ways);
-    walk(output, setup, options, &ways, focus_height_mm, layout.warnings.clone())
+    let found = layout.findings.iter().map(|finding| finding.message.clone());
+    let warnings = found.chain(layout.warnings.iter().cloned()).collect();
+    walk(output, setup, options, &ways, focus_height_mm, warnings)
 }
 
 /// Walks round all that a wrapped program burns: the box or outline of the places of the wall, in

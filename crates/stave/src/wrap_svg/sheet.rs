@@ -86,7 +86,6 @@ impl Sheet {
         let along_to_mm = along_to_mm.max(along_from_mm + 1.0);
         let half_mm = PI * setup.job.set_radius_mm;
         let reach_mm = all.y1.max(-all.y0);
-        let around_half_mm = if reach_mm > half_mm + SLACK_MM { reach_mm.ceil() } else { half_mm };
         if along_from_mm < 0.0 {
             let edge = match setup.job.stands {
                 Stands::Upright => "bottom",
@@ -102,16 +101,14 @@ impl Sheet {
                 fixed(along_from_mm, 0)
             ));
         }
-        if around_half_mm > half_mm {
+        if reach_mm > half_mm + SLACK_MM {
             warnings.push(format!(
-                "the art reaches more than half a turn from the rotary's zero, and so the page is \
-                 {} mm around where one turn is {} mm: \
-                 see `zero.turn`",
-                fixed(2.0 * around_half_mm, 2),
-                fixed(2.0 * half_mm, 2)
+                "the art reaches {} mm past half a turn from the rotary's zero, off the page, which \
+                 is one turn wide: turn the zero toward the middle of the art, see `zero.turn`",
+                fixed(reach_mm - half_mm, 2)
             ));
         }
-        let (along_mm, around_mm) = (along_to_mm - along_from_mm, 2.0 * around_half_mm);
+        let (along_mm, around_mm) = (along_to_mm - along_from_mm, 2.0 * half_mm);
         let standing = Page { width_mm: around_mm, height_mm: along_mm };
         let lying = Page { width_mm: along_mm, height_mm: around_mm };
         let (page, stands) = match setup.job.stands {
@@ -122,7 +119,7 @@ impl Sheet {
         Sheet {
             page,
             along_from_mm,
-            around_half_mm,
+            around_half_mm: half_mm,
             to_page: stands.inverse() * Affine::translate((-along_from_mm, 0.0)),
             title: format!(
                 "{}, laid for a diameter of {} mm",
@@ -265,13 +262,15 @@ pub(super) struct Names {
     taken: HashSet<String>,
     /// Those that the drawing has, which nothing made up may take.
     drawn: HashSet<String>,
+    /// How many were made up so far.
+    made: u32,
 }
 
 impl Names {
     fn new(art: &Art) -> Names {
         let of_groups = art.groups.iter().flat_map(|group| &group.ids);
         let of_elements = art.elements.iter().flat_map(|element| &element.ids);
-        Names { taken: HashSet::new(), drawn: of_groups.chain(of_elements).cloned().collect() }
+        Names { taken: HashSet::new(), drawn: of_groups.chain(of_elements).cloned().collect(), made: 0 }
     }
 
     /// The first of some ids that nothing has yet.
@@ -281,13 +280,12 @@ impl Names {
 
     /// An id that nothing has or will have.
     pub(super) fn make(&mut self, stem: &str) -> String {
-        let mut count = 1_u32;
         loop {
-            let id = format!("{stem}-{count}");
+            self.made = self.made.saturating_add(1);
+            let id = format!("{stem}-{}", self.made);
             if !self.drawn.contains(&id) && self.taken.insert(id.clone()) {
                 return id;
             }
-            count = count.saturating_add(1);
         }
     }
 }
