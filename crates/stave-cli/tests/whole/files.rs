@@ -167,7 +167,6 @@ fn a_program_is_wrapped_in_place_on_asking() {
     let bench = bench();
     std::os::unix::fs::symlink("flat.nc", bench.path().join("link.nc")).unwrap();
     let wrapped = fs::read(bench.path().join("wrapped.nc")).unwrap();
-    let end = |program: &[u8]| program.split_off_head();
     let before = contents(bench.path());
     for line in [
         "wrap @ flat.nc -o other.nc --in-place",
@@ -180,7 +179,7 @@ fn a_program_is_wrapped_in_place_on_asking() {
     run_in(bench.path(), &words("wrap @ flat.nc -o link.nc --in-place"), b"").done();
     assert!(fs::symlink_metadata(bench.path().join("link.nc")).unwrap().is_symlink());
     let in_place = fs::read(bench.path().join("flat.nc")).unwrap();
-    assert_eq!(end(&in_place), end(&wrapped));
+    assert_eq!(body(&in_place), body(&wrapped));
     // What cannot be wrapped stays as it was: it has been wrapped already.
     let outcome = run_in(bench.path(), &words("wrap @ flat.nc -o flat.nc --in-place"), b"");
     assert_eq!(outcome.status, Some(2));
@@ -188,14 +187,8 @@ fn a_program_is_wrapped_in_place_on_asking() {
 }
 
 /// All but line 1, which tells the time where it can.
-trait SplitOffHead {
-    fn split_off_head(&self) -> &[u8];
-}
-
-impl SplitOffHead for [u8] {
-    fn split_off_head(&self) -> &[u8] {
-        &self[self.iter().position(|byte| *byte == b'\n').unwrap()..]
-    }
+fn body(program: &[u8]) -> &[u8] {
+    &program[program.iter().position(|byte| *byte == b'\n').unwrap()..]
 }
 
 #[test]
