@@ -211,7 +211,7 @@ mod tests {
             burns in prop::collection::vec(
                 (0.0..50.0_f64, 0.0..50.0_f64, 0.0..360.0_f64, 0.0..360.0_f64), 1..60),
         ) {
-            let mut laps = Laps::new(50.0);
+            let mut laps = Laps::new(50.0, 0.0);
             for (s0, s1, a, b) in burns {
                 laps.burn(&place(s0, start + a), &place(s1, start + b));
             }
@@ -226,10 +226,10 @@ mod tests {
             let ends = |sweep: f64| {
                 if backwards { (start + sweep, start) } else { (start, start + sweep) }
             };
-            let mut laps = Laps::new(50.0);
+            let mut laps = Laps::new(50.0, 0.0);
             around(&mut laps, s_mm, ends(360.0), chords);
             prop_assert!(laps.twice().is_none(), "{:?}", laps.twice());
-            let mut laps = Laps::new(50.0);
+            let mut laps = Laps::new(50.0, 0.0);
             around(&mut laps, s_mm, ends(457.0), chords);
             let (degrees, found) = laps.twice().unwrap();
             prop_assert!((degrees - 97.0).abs() <= 1.0, "{degrees}");
@@ -240,7 +240,7 @@ mod tests {
     #[test]
     fn an_area_that_closes_is_not_burned_twice_and_one_that_runs_on_is() {
         for start in [0.0, 0.5, -123.4] {
-            let mut laps = Laps::new(60.0);
+            let mut laps = Laps::new(60.0, 0.0);
             patch(&mut laps, (10.0, 22.5), (start, start + 360.0));
             assert!(laps.twice().is_none(), "{start}: {:?}", laps.twice());
             patch(&mut laps, (10.0, 22.5), (start + 360.0, start + 457.0));
@@ -252,14 +252,14 @@ mod tests {
     #[test]
     fn pieces_a_lap_apart_that_do_not_meet_are_not_burned_twice() {
         // Beside each other around, and at other heights.
-        let mut laps = Laps::new(60.0);
+        let mut laps = Laps::new(60.0, 0.0);
         patch(&mut laps, (10.0, 20.0), (0.0, 90.0));
         patch(&mut laps, (10.0, 20.0), (450.0, 540.0));
         patch(&mut laps, (30.0, 40.0), (360.0, 450.0));
         patch(&mut laps, (45.0, 50.0), (-720.0, -600.0));
         assert!(laps.twice().is_none(), "{:?}", laps.twice());
         // Less than a millimetre apart: a thread that winds round and round.
-        let mut laps = Laps::new(60.0);
+        let mut laps = Laps::new(60.0, 0.0);
         for k in 0..40 {
             let (from, to) = (f64::from(k), f64::from(k + 1));
             let at = |t: f64| place(10.0 + 0.4 * t / 8.0, t * 45.0);
@@ -276,13 +276,13 @@ mod tests {
 
     #[test]
     fn each_height_counts_for_itself() {
-        let mut laps = Laps::new(60.0);
+        let mut laps = Laps::new(60.0, 0.0);
         around(&mut laps, 10.2, (0.0, 457.0), 40);
         around(&mut laps, 30.2, (0.0, 370.0), 40);
         let (degrees, place) = laps.twice().unwrap();
         assert!((degrees - 97.0).abs() <= 1.0 && (place.s_mm - 10.2).abs() <= 1.0);
         // Half of it at one height and half at another: more than a turn together, at neither.
-        let mut laps = Laps::new(60.0);
+        let mut laps = Laps::new(60.0, 0.0);
         around(&mut laps, 10.2, (0.0, 250.0), 40);
         around(&mut laps, 30.2, (200.0, 457.0), 40);
         assert!(laps.twice().is_none());
@@ -290,7 +290,7 @@ mod tests {
 
     #[test]
     fn dots_count() {
-        let mut laps = Laps::new(60.0);
+        let mut laps = Laps::new(60.0, 0.0);
         around(&mut laps, 10.0, (0.0, 90.0), 4);
         let dot = place(10.0, 400.5);
         laps.burn(&dot, &dot);
