@@ -25,7 +25,7 @@ pub(crate) struct Part {
 impl Part {
     /// A new file in `folder`.
     pub(crate) fn in_folder(folder: &Path) -> io::Result<Self> {
-        if let Some(file) = unnamed(folder) {
+        if let Some(file) = unnamed(folder)? {
             return Ok(Self { file, folder: folder.to_path_buf(), name: None });
         }
         broken::with_parts(|parts| {
@@ -96,22 +96,28 @@ fn named(folder: &Path) -> io::Result<NamedTempFile> {
         // The process's umask takes its share, as with any new file.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    builder.tempfile_in(folder)
+    // Its error would name a file that nobody has heard of.
+    builder.tempfile_in(folder).map_err(|error| error.kind().into())
 }
 
 #[cfg(target_os = "linux")]
-fn unnamed(folder: &Path) -> Option<File> {
+fn unnamed(folder: &Path) -> io::Result<Option<File>> {
     use rustix::fs::{Mode, OFlags, open};
+    use rustix::io::Errno;
     let mode = Mode::from_raw_mode(0o666);
-    let file = open(folder, OFlags::TMPFILE | OFlags::RDWR | OFlags::CLOEXEC, mode).ok()?;
-    let file = File::from(file);
+    let file = match open(folder, OFlags::TMPFILE | OFlags::RDWR | OFlags::CLOEXEC, mode) {
+        Ok(file) => File::from(file),
+        // Not every disk has such files, and not every system knows of them.
+        Err(Errno::OPNOTSUPP | Errno::ISDIR | Errno::INVAL | Errno::NOSYS) => return Ok(None),
+        Err(error) => return Err(error.into()),
+    };
     // Without /proc it could not be given a name later.
-    fs::metadata(in_proc(&file)).is_ok().then_some(file)
+    Ok(fs::metadata(in_proc(&file)).is_ok().then_some(file))
 }
 
 #[cfg(not(target_os = "linux"))]
-fn unnamed(_: &Path) -> Option<File> {
-    None
+fn unnamed(_: &Path) -> io::Result<Option<File>> {
+    Ok(None)
 }
 
 #[cfg(target_os = "linux")]

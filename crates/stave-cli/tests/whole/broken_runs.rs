@@ -64,7 +64,7 @@ fn safely_ended(out: &str, whole: &str, name: &str, status: ExitStatus) {
 fn long() -> (String, String) {
     let mut text = String::from("M4 S300\nG1 F1200\n");
     for k in 0..60_000 {
-        text += &format!("X{} Y{} S{}\n", 5 + k % 50, k % 7, 100 + k % 300);
+        text += &format!("X{} Y{} S{}\n", 5 + k % 12, k % 7, 100 + k % 300);
     }
     text += "M5\nM2\n";
     let outcome = run(&[&["wrap"][..], &SETUP].concat(), text.as_bytes()).done();
