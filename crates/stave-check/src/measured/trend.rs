@@ -13,7 +13,7 @@ const MAD_TO_DEVIATION: f64 = 1.4826;
 /// What a neighbour predicts is no surer than the reading itself, so twice its ± is allowed in any
 /// case.
 const SURE: f64 = 2.0;
-/// With the slip undone, a station lies between its neighbours or beyond them by this share at most.
+/// With the slip undone, a station lies between its neighbours or beyond by this share at most.
 const BETWEEN: f64 = 0.05;
 /// At an end of the wall, where a neck or a foot may be half as wide as the body, it lies so near
 /// to the line through its neighbours, or between that and the nearest.
