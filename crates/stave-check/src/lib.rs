@@ -34,7 +34,7 @@ pub use lays::{
 };
 pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level};
 pub use measured::{
-    FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, UnderTape, measured,
+    FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, Slip, UnderTape, measured,
 };
 pub use optics::{Optics, optics};
 pub use spacing::{Scan, ScanLines, StepSpacing, step_spacing};

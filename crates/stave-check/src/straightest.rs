@@ -6,14 +6,19 @@ use stave_setup::Setup;
 use stave_toolpath::number::fixed;
 use stave_wall::{Crest, Wall, WallShape};
 
+use crate::optics::optics;
+
 /// How many places along the wall are looked at.
 const PLACES: u32 = 400;
 /// How many sections of a smooth wall are looked at within one stretch.
 const LOOKS: u32 = 24;
 /// How far apart turns are tried, rad.
 const TURN_STEP_RAD: f64 = PI / 72.0;
-/// Stretches whose bends differ by less are equally straight, rad.
-const SAME_BEND_RAD: f64 = 1e-4;
+/// Stretches whose bends differ by no more than makes them rise by this in their middle, mm, are
+/// equally straight.
+const SAME_RISE_MM: f64 = 0.005;
+/// What is known to stay sharp either way where no lens is, mm: common practice, no source.
+const SHARP_MM: f64 = 0.5;
 
 /// The room that flat work needs.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,9 +69,10 @@ pub enum NoRoom {
     },
 }
 
-/// Finds the straightest stretch of wall with that much room: the least change of slope, then the
-/// middle of all that are as straight, then the turn nearest to 0. `at_mm` and `turn_rad` fix its
-/// middle where they are given.
+/// Finds the straightest stretch of wall with that much room: of those that lie level enough to
+/// stay sharp under the job's tilt (or where none does, that stay nearest to it) the least change
+/// of slope, then the middle of all that are as straight, then the turn nearest to 0. `at_mm` and
+/// `turn_rad` fix its middle where they are given.
 ///
 /// # Errors
 /// Where there is no room on the wall, within reach and clear of zones and their margins.
@@ -83,24 +89,36 @@ pub fn straightest(
         None => (half, wall.length_mm() - half),
     };
     let (along_mm, around_mm) = (room.along_mm, room.around_mm);
-    let mut free: Vec<(u32, Spot)> = Vec::new();
+    let lens = setup.job.lens.as_ref();
+    let sharp_mm = lens.and_then(|lens| optics(lens, setup.machine.beam.as_ref()).half_depth_mm);
+    let sharp_mm = sharp_mm.unwrap_or(SHARP_MM);
+    let mut free: Vec<(u32, Spot, f64)> = Vec::new();
     let mut fits = false;
     let places = if at_mm.is_some() { 0 } else { PLACES };
     for k in 0..=places {
         let s_mm = from + (to - from) * f64::from(k) / f64::from(places.max(1));
-        let Some(bend_rad) = bend(setup, s_mm - half, s_mm + half) else { continue };
+        let Some((bend_rad, rise_mm)) = bend(setup, s_mm - half, s_mm + half) else { continue };
         let section = wall.section(s_mm, &mut 0);
         if room.around_mm > 0.95 * TAU * least_radius_mm(wall, s_mm - half, s_mm + half) {
             continue;
         }
         fits = true;
         if let Some(turn_rad) = free_turn(setup, room, s_mm, turn_rad) {
-            free.push((k, Spot { s_mm, at_mm: section.at_mm, turn_rad, bend_rad }));
+            let blurred_mm = (0.5 * rise_mm - sharp_mm).max(0.0);
+            free.push((k, Spot { s_mm, at_mm: section.at_mm, turn_rad, bend_rad }, blurred_mm));
         }
     }
-    let least = free.iter().map(|(_, spot)| spot.bend_rad).fold(f64::INFINITY, f64::min);
+    let sharpest = free.iter().map(|(.., blurred_mm)| *blurred_mm).fold(f64::INFINITY, f64::min);
+    let sharp: Vec<(u32, Spot)> = free
+        .into_iter()
+        .filter(|(.., blurred_mm)| *blurred_mm <= sharpest + SAME_RISE_MM)
+        .map(|(k, spot, _)| (k, spot))
+        .collect();
+    let least = sharp.iter().map(|(_, spot)| spot.bend_rad).fold(f64::INFINITY, f64::min);
+    // A bend of so many radians along a stretch rises by an eighth of both in its middle.
+    let same_rad = 8.0 * SAME_RISE_MM / room.along_mm.max(1.0);
     let straight: Vec<(u32, Spot)> =
-        free.into_iter().filter(|(_, spot)| spot.bend_rad <= least + SAME_BEND_RAD).collect();
+        sharp.into_iter().filter(|(_, spot)| spot.bend_rad <= least + same_rad).collect();
     // The longest run of neighbours that are as straight and lie at the same turn; its middle is
     // farthest from any bend.
     let runs =
@@ -113,8 +131,9 @@ pub fn straightest(
     }
 }
 
-/// The change of slope between two places; `None` where a part is off the wall or out of reach.
-fn bend(setup: &Setup, from: f64, to: f64) -> Option<f64> {
+/// The change of slope between two places, and that of the crest's height, mm; `None` where a part
+/// is off the wall or out of reach.
+fn bend(setup: &Setup, from: f64, to: f64) -> Option<(f64, f64)> {
     let wall = &setup.blank.wall;
     if from < -1e-9 || to > wall.length_mm() + 1e-9 {
         return None;
@@ -122,14 +141,17 @@ fn bend(setup: &Setup, from: f64, to: f64) -> Option<f64> {
     let crest = Crest::new(setup.job.tilt_rad);
     let least_rate = setup.machine.controller.steepest_rad.cos();
     let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+    let last = wall.section(to, &mut 0);
+    let (mut low, mut high) = (crest.height_mm(&last), crest.height_mm(&last));
     for section in looks(wall, from, to) {
+        (low, high) = (low.min(crest.height_mm(&section)), high.max(crest.height_mm(&section)));
         if crest.along_rate(&section) < least_rate {
             return None;
         }
         least = least.min(section.slope_rad());
         most = most.max(section.slope_rad());
     }
-    (most >= least).then_some(most - least)
+    (most >= least).then_some((most - least, high - low))
 }
 
 /// Sections that show every slope between two places.
@@ -225,6 +247,19 @@ mod tests {
         let spot = straightest(&setup(""), room(30.0, 40.0), None, None).unwrap();
         assert!((spot.at_mm - 67.5).abs() < 0.5, "{spot:?}");
         assert_eq!((spot.turn_rad, spot.bend_rad < 1e-9), (0.0, true));
+    }
+
+    /// On a ball every stretch bends alike; about the equator it lies level.
+    #[test]
+    fn on_a_ball_the_equator() {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../fixtures/globe/ball.toml");
+        let ball = read_blank(&std::fs::read_to_string(folder).unwrap(), "ball.toml").unwrap();
+        let machine = read_machine(MACHINE, "bench.toml").unwrap();
+        let setup = Setup::new(ball, machine, JobFile::default()).unwrap();
+        for along_mm in [8.0, 20.0, 40.0] {
+            let spot = straightest(&setup, room(along_mm, 30.0), None, None).unwrap();
+            assert!(spot.at_mm.abs() < 0.7, "{spot:?}");
+        }
     }
 
     #[test]

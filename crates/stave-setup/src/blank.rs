@@ -100,6 +100,9 @@ pub struct Zone {
     pub margin_mm: Option<f64>,
 }
 
+/// A jaw lies no farther from the end of the wall than this, mm: common practice, no source.
+const JAW_MM: f64 = 50.0;
+
 /// Reads a blank file. `file` is what messages call it.
 ///
 /// # Units
@@ -151,10 +154,16 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
     }
     let (first, last) = (stations.first()?.at_mm, stations.last()?.at_mm);
     let zones = zones.into_iter().map(|(zone, span)| {
-        if zone.at_mm.1 < first || zone.at_mm.0 > last {
-            section
-                .reader
-                .warn(&span, format!("the zone \"{}\" lies past the ends of the wall", zone.name));
+        let away_mm = (first - zone.at_mm.1).max(zone.at_mm.0 - last);
+        // What rises beside the wall's end may be a jaw that holds the work.
+        let may_be_jaw = zone.rise_mm > 0.0 && away_mm <= JAW_MM;
+        if away_mm > 0.0 && !may_be_jaw {
+            let message = format!(
+                "the zone \"{}\" lies past the ends of the wall: its `at` is likely taken from \
+                 another datum, or in another unit, than the stations'",
+                zone.name
+            );
+            section.reader.warn(&span, message);
         }
         zone
     });

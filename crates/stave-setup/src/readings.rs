@@ -1,9 +1,10 @@
 //! Readings: what a person measured on a blank, before it is a blank file.
 //!
-//! A text of one reading a line: the place along the axis, `diameter` or `circumference`, and one
-//! value or several of the same place measured again. Blanks, tabs, commas and semicolons part
-//! them, `#` begins a comment, and a line `units in` makes bare lengths inches from there on.
-//! `3.5in` and `88mm` say it themselves.
+//! A text of one reading a line: the place along the axis, `diameter` or `circumference` (`dia` and
+//! `circ` for short), and one value or several of the same place measured again. Blanks, tabs,
+//! commas and semicolons part them; but `58,1`, which may be meant for 58.1, is refused, and
+//! `58, 1` is not. `#` begins a comment, and a line `units in` makes bare lengths inches from there
+//! on. `3.5in` and `88 mm` say it themselves.
 //!
 //! ```text
 //! # the stepped bottle
@@ -26,6 +27,9 @@ const MOST_PLACES: usize = 2000;
 const MOST_VALUES: usize = 1000;
 /// The most faults told of one text.
 const MOST_FAULTS: usize = 20;
+
+/// A place read again comes out within this share of the first reading.
+const AS_READ_AGAIN: f64 = 0.1;
 
 const AT: Bounds = Bounds::closed(-LONGEST_MM, LONGEST_MM);
 const SIZE: Bounds = Bounds::positive(LONGEST_MM);
@@ -98,9 +102,12 @@ pub fn read_readings(text: &str, file: &str, unit: LengthUnit) -> Result<Vec<Rea
     for line in text.split_inclusive('\n') {
         let content = line.split('#').next().unwrap_or("");
         let words = words(content, offset);
+        let comma = decimal_comma(content, offset, &words);
+        let words = with_units(content, offset, words);
         offset += line.len();
         let result = match words.as_slice() {
             [] => continue,
+            _ if comma.is_some() => comma.map_or(Ok(()), Err),
             [(_, "units"), rest @ ..] => units(rest, &words).map(|found| unit = found),
             _ => reading(&words, unit).map(|reading| readings.push(reading)),
         };
@@ -142,7 +149,12 @@ impl Reading {
                 "\"{text}\" is given, but must be AT=VALUE, such as 40=67.5 or 40=67.5,67.4"
             )));
         };
-        let words = std::iter::once(at).chain(values.split(','));
+        let parts: Vec<&str> = values.split(',').collect();
+        let comma = |pair: &[&str]| is_decimal_comma(",", pair[0], pair[1]);
+        if let Some(message) = parts.windows(2).find_map(comma) {
+            return Err(fault(message));
+        }
+        let words = std::iter::once(at).chain(parts);
         let lengths: Result<Vec<f64>, String> = words
             .enumerate()
             .map(|(k, word)| length(word, if k == 0 { AT } else { SIZE }, unit))
@@ -188,6 +200,60 @@ fn words(content: &str, offset: usize) -> Vec<(Range<usize>, &str)> {
     found
 }
 
+/// A number parted by a comma without a blank from one that is more likely its decimals.
+fn decimal_comma(content: &str, offset: usize, words: &[(Range<usize>, &str)]) -> Option<Wrong> {
+    words.windows(2).find_map(|pair| {
+        let ((one_span, one), (other_span, other)) = (&pair[0], &pair[1]);
+        let between = content.get(one_span.end - offset..other_span.start - offset)?;
+        let message = is_decimal_comma(between, one, other)?;
+        Some((one_span.start..other_span.end, message))
+    })
+}
+
+/// What is wrong where two words with this between them are more likely one number with a decimal
+/// comma: the second is bare digits, and a single one or far from the first.
+fn is_decimal_comma(between: &str, one: &str, other: &str) -> Option<String> {
+    let digits = digits_of(other).0;
+    let bare = !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit());
+    if between != "," || !bare || !one.ends_with(|c: char| c.is_ascii_digit()) {
+        return None;
+    }
+    let (first, second) = (number(one)?, number(digits)?);
+    let alike = (first - second).abs() <= AS_READ_AGAIN * first.abs().max(second.abs());
+    if digits.len() > 1 && alike {
+        return None;
+    }
+    let (one, other): (String, String) =
+        (one.chars().take(20).collect(), other.chars().take(20).collect());
+    let point =
+        if one.contains('.') { String::new() } else { format!("{one}.{other}, with a point, or ") };
+    Some(format!(
+        "\"{one},{other}\" may be one number with a decimal comma or two readings: write \
+         {point}{one}, {other}, with a blank"
+    ))
+}
+
+/// The same words, a unit that stands by itself taken with the number before it.
+fn with_units<'t>(
+    content: &'t str,
+    offset: usize,
+    words: Vec<(Range<usize>, &'t str)>,
+) -> Vec<(Range<usize>, &'t str)> {
+    let mut found: Vec<(Range<usize>, &str)> = Vec::with_capacity(words.len());
+    for (span, word) in words {
+        if let ("mm" | "in", Some(last)) = (word, found.last_mut())
+            && number(last.1).is_some()
+            && let Some(both) = content.get(last.0.start - offset..span.end - offset)
+            && digits_of(both).0.trim_end().len() == last.1.len()
+        {
+            *last = (last.0.start..span.end, both);
+        } else {
+            found.push((span, word));
+        }
+    }
+    found
+}
+
 fn units(
     rest: &[(Range<usize>, &str)],
     line: &[(Range<usize>, &str)],
@@ -204,11 +270,11 @@ fn reading(words: &[(Range<usize>, &str)], unit: LengthUnit) -> Result<Reading, 
         return Err((whole(words), FORM.to_owned()));
     };
     let at_mm = length(at, AT, unit).map_err(|message| (at_span.clone(), message))?;
-    let gauge = match *gauge {
-        "diameter" => Gauge::Caliper,
-        "circumference" => Gauge::Tape,
-        other => {
-            let other: String = other.chars().take(40).collect();
+    let gauge = match gauge.to_lowercase().as_str() {
+        "diameter" | "dia" | "dia." | "diam" | "diam." | "ø" | "⌀" => Gauge::Caliper,
+        "circumference" | "circ" | "circ." => Gauge::Tape,
+        _ => {
+            let other: String = gauge.chars().take(40).collect();
             return Err((
                 gauge_span.clone(),
                 format!("\"{other}\" stands here, but must be diameter or circumference: {FORM}"),
@@ -238,14 +304,20 @@ fn whole(words: &[(Range<usize>, &str)]) -> Range<usize> {
     }
 }
 
+/// A word without the unit that it names.
+fn digits_of(word: &str) -> (&str, Option<LengthUnit>) {
+    match (word.strip_suffix("mm"), word.strip_suffix("in")) {
+        (Some(digits), _) => (digits, Some(LengthUnit::Mm)),
+        (_, Some(digits)) => (digits, Some(LengthUnit::Inch)),
+        _ => (word, None),
+    }
+}
+
 /// A length in `unit` unless it names its own, mm.
 fn length(word: &str, bounds: Bounds, unit: LengthUnit) -> Result<f64, String> {
     let word = word.trim();
-    let (digits, unit) = match (word.strip_suffix("mm"), word.strip_suffix("in")) {
-        (Some(digits), _) => (digits, LengthUnit::Mm),
-        (_, Some(digits)) => (digits, LengthUnit::Inch),
-        _ => (word, unit),
-    };
+    let (digits, own) = digits_of(word);
+    let unit = own.unwrap_or(unit);
     let found: String =
         word.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect();
     let Some(value) = number(digits.trim_end()).map(|value| unit.to_mm(value)) else {
@@ -282,6 +354,42 @@ mod tests {
         let found: Vec<(f64, f64)> =
             found.unwrap().iter().map(|r| (r.at_mm, r.values_mm[0])).collect();
         assert_eq!(found, [(1.0, 2.0), (25.4, 50.8), (25.4, 50.8)]);
+    }
+
+    #[test]
+    fn a_decimal_comma_is_not_two_readings() {
+        let read = |text: &str| {
+            read_readings(text, "r", LengthUnit::Mm).map(|found| found[0].values_mm.clone()).ok()
+        };
+        assert_eq!(read("0 diameter 58.1, 58.2"), Some(vec![58.1, 58.2]));
+        assert_eq!(read("0 diameter 66.0,66.1"), Some(vec![66.0, 66.1]));
+        assert_eq!(read("0 diameter 66,67"), Some(vec![66.0, 67.0]));
+        assert_eq!(read("0,diameter,66, 6"), Some(vec![66.0, 6.0]));
+        for text in
+            ["58,1", "58,15", "58,125", "58,1mm", "58.2 58,1", "8,9", "66.0,66.1,5", "58,1 mm"]
+        {
+            assert_eq!(read(&format!("0 diameter {text}")), None, "{text}");
+            let option = format!("0={}", text.replace(' ', ""));
+            let option = Reading::of_option(Gauge::Caliper, &option, LengthUnit::Mm);
+            assert!(option.is_err(), "{text}");
+        }
+        assert_eq!(read("12,5 diameter 58"), None);
+        insta::assert_snapshot!(faults("0 diameter 58,1"), @r#"
+        readings.txt:1:12: "58,1" may be one number with a decimal comma or two readings: write 58.1, with a point, or 58, 1, with a blank
+        1 | 0 diameter 58,1
+          |            ^^^^
+        "#);
+    }
+
+    #[test]
+    fn short_words_and_units_that_stand_apart_are_read() {
+        let found = read_readings("40 mm DIA 63 mm 2.5 in\n5 circ 200\n6 ø 5", "r", LengthUnit::Mm);
+        let found = found.unwrap();
+        assert_eq!((found[0].at_mm, found[0].gauge), (40.0, Gauge::Caliper));
+        assert_eq!(found[0].values_mm, [63.0, 63.5]);
+        assert_eq!((found[1].gauge, found[2].gauge), (Gauge::Tape, Gauge::Caliper));
+        assert!(read_readings("0 diameter mm", "r", LengthUnit::Mm).is_err());
+        assert!(read_readings("0 diameter 5mm mm", "r", LengthUnit::Mm).is_err());
     }
 
     #[test]

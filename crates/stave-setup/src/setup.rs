@@ -17,6 +17,20 @@ use crate::{
 /// The tolerance where the job names none, mm on the wall (DESIGN "Tolerance").
 const DEFAULT_TOLERANCE_MM: f64 = 0.01;
 
+/// Ware wider than this, mm, is more likely in another unit. This and what follows are common
+/// practice, no source.
+const WIDEST_WARE_MM: f64 = 600.0;
+/// And ware longer than this, mm.
+const LONGEST_WARE_MM: f64 = 1500.0;
+/// Ware thinner than this, mm, is more likely in another unit.
+const THINNEST_WARE_MM: f64 = 5.0;
+/// A tolerance above this, mm, is wider than a spot.
+const COARSEST_MM: f64 = 0.5;
+/// A straight axis faster than this, mm/s, is more likely given per minute.
+const FASTEST_MM_PER_S: f64 = 3000.0;
+/// A rotary faster than this, turns/s, is more likely given per minute.
+const FASTEST_TURNS_PER_S: f64 = 30.0;
+
 const TURN_RAD: Bounds = Bounds::closed(-MOST_TURN_DEG * TAU / 360.0, MOST_TURN_DEG * TAU / 360.0);
 
 /// Everything that is known before a program is read.
@@ -61,6 +75,7 @@ impl Setup {
         meeting.warnings.extend(blank.warnings.iter().cloned());
         meeting.warnings.extend(machine.warnings.iter().cloned());
         meeting.warnings.extend(job.warnings.iter().cloned());
+        meeting.plausible(&job);
         let job = meeting.job(job);
         let Meeting { mut faults, warnings, .. } = meeting;
         faults.sort_by_key(|fault| (fault.file().map(str::to_owned), fault.line(), fault.column()));
@@ -196,6 +211,61 @@ impl Meeting<'_> {
         }
     }
 
+    /// What can be meant but hardly is, with the likely cause.
+    fn plausible(&mut self, job: &JobFile) {
+        let wall = &self.blank.wall;
+        let (first, last) = wall.at_range_mm();
+        let widest_mm = 2.0 * wall.largest_radius_mm();
+        let size = format!(
+            "the wall of \"{}\" is {} mm long and up to {} mm across",
+            self.blank.name,
+            plain((last - first).round()),
+            plain(widest_mm.round())
+        );
+        if widest_mm > WIDEST_WARE_MM || last - first > LONGEST_WARE_MM {
+            let cause = "if its file is in mm, its `units` must be \"mm\"";
+            self.warn(None, format!("{size}, larger than a rotary holds: {cause}"));
+        } else if widest_mm < THINNEST_WARE_MM {
+            let cause = "if its file is in inches, its `units` must be \"in\"";
+            self.warn(None, format!("{size}, thinner than ware is: {cause}"));
+        }
+        if let Some(tolerance) = &job.tolerance_mm
+            && tolerance.value > COARSEST_MM
+        {
+            let message = format!(
+                "`tolerance` is {} mm, by which a burn may miss its place: it is wider than a \
+                 spot; 0.01 is common",
+                plain(tolerance.value)
+            );
+            self.warn(tolerance.from.clone(), message);
+        }
+        let machine = self.machine;
+        let axes = [("x", Some(&machine.x)), ("y", Some(&machine.y))];
+        let z = machine.z.as_ref().map(|z| &z.limits);
+        // Where the rotary is driven as Y, the machine's Y is the rotary.
+        let is_rotary = |name: &str| name == "y" && machine.rotary.word == crate::RotaryWord::Y;
+        for (name, limits) in axes.into_iter().chain([("z", z)]) {
+            let Some(limits) = limits.filter(|_| !is_rotary(name)) else { continue };
+            if limits.speed > FASTEST_MM_PER_S {
+                self.per_minute(name, limits.speed, "mm");
+            }
+        }
+        let fastest = FASTEST_TURNS_PER_S * machine.rotary.units_per_turn;
+        if machine.rotary.drive == Drive::Chuck && machine.rotary.limits.speed > fastest {
+            self.per_minute("rotary", machine.rotary.limits.speed, "units");
+        }
+    }
+
+    fn per_minute(&mut self, axis: &str, speed: f64, unit: &str) {
+        let message = format!(
+            "`speed` of [{axis}] is {} {unit} a second, faster than such an axis is: if it is per \
+             minute, write {}",
+            plain(speed),
+            plain(speed / 60.0)
+        );
+        self.warn(None, message);
+    }
+
     fn fault(&mut self, from: Option<Source>, message: String) {
         self.faults.push(Fault::new(from, message));
     }
@@ -261,7 +331,10 @@ impl Meeting<'_> {
             let most = plain(self.machine.controller.most_tilt_rad.to_degrees());
             self.warn(
                 tilt.from.clone(),
-                format!("`tilt` is {degrees} degrees, past `most_tilt` of {most}"),
+                format!(
+                    "`tilt` is {degrees} degrees, past `most_tilt` of {most}: raise `most_tilt` \
+                     if the rotary can be tilted so far"
+                ),
             );
         }
     }

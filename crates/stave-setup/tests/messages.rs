@@ -286,10 +286,38 @@ fn a_zone_past_the_wall_is_worth_a_look() {
     let text = format!("{BLANK}[[zone]]\nname = \"lid\"\nat = [150, 160]\nturn = [0, 360]");
     let blank = read_blank(&text, "flask.toml").unwrap();
     assert_snapshot!(blank.warnings()[0], @r#"
-    flask.toml:7:1: the zone "lid" lies past the ends of the wall
+    flask.toml:7:1: the zone "lid" lies past the ends of the wall: its `at` is likely taken from another datum, or in another unit, than the stations'
     7 | [[zone]]
       | ^^^^^^^^
     "#);
+    // A jaw rises beside the wall's end.
+    let jaw = read_blank(&format!("{text}\nrise = 12\n"), "flask.toml").unwrap();
+    assert!(jaw.warnings().is_empty());
+    let far = format!("{text}\nrise = 12\n").replace("[150, 160]", "[1500, 1600]");
+    assert_eq!(read_blank(&far, "flask.toml").unwrap().warnings().len(), 1);
+}
+
+#[test]
+fn what_is_hardly_meant_is_told_with_its_likely_cause() {
+    let machine = MACHINE.replacen("speed = 500", "speed = 24000", 1);
+    assert_snapshot!(warnings(&machine, "tolerance = 5\n"), @"
+    job.toml:1:13: `tolerance` is 5 mm, by which a burn may miss its place: it is wider than a spot; 0.01 is common
+    1 | tolerance = 5
+      |             ^
+    `speed` of [x] is 24000 mm a second, faster than such an axis is: if it is per minute, write 400
+    ");
+    let machine = MACHINE.replace("speed = 360", "speed = 21600");
+    assert_snapshot!(warnings(&machine, ""), @"`speed` of [rotary] is 21600 units a second, faster than such an axis is: if it is per minute, write 360");
+    let told = |blank: &str| {
+        let blank = read_blank(blank, "flask.toml").unwrap();
+        let setup =
+            Setup::new(blank, read_machine(MACHINE, "bench.toml").unwrap(), JobFile::default());
+        setup.unwrap().warnings.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
+    };
+    assert_snapshot!(told(&format!("units = \"in\"\n{BLANK}")), @r#"the wall of "flask" is 3556 mm long and up to 2235 mm across, larger than a rotary holds: if its file is in mm, its `units` must be "mm""#);
+    let inches = BLANK.replace("140", "5.5").replace("70", "2.75").replace("88", "3.5");
+    assert_snapshot!(told(&inches), @r#"the wall of "flask" is 6 mm long and up to 4 mm across, thinner than ware is: if its file is in inches, its `units` must be "in""#);
+    assert_eq!(told(BLANK), "");
 }
 
 #[test]

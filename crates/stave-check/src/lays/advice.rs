@@ -100,9 +100,10 @@ pub fn lay_cost(wants: Wants, kind: LayKind, figures: &LayFigures) -> f64 {
     let size = figures.size_change() / SIZE_WARNING;
     let lopsided = (figures.lopsided - 1.0) / SIZE_WARNING;
     match wants {
-        // A seam that gapes is worse than anything.
+        // A seam that gapes or overlaps is worse than anything, and the more so the wider it is.
         Wants::Closure => {
-            let gapes = if figures.closes() == Some(true) { 0.0 } else { 1000.0 };
+            let seam_mm = figures.seam_mm.map_or(0.0, f64::abs);
+            let gapes = if figures.closes() == Some(true) { 0.0 } else { 1000.0 * seam_mm };
             gapes + angles + 0.5 * size
         }
         Wants::Angles => angles + 0.35 * lopsided.max(size),

@@ -166,3 +166,27 @@ fn pieces_that_come_to_lie_over_each_other_are_found() {
     // What was drawn over another may lie over it.
     assert_eq!(overlaps(&[square(0.0, 0.0, 0.0), square(5.0, 0.2, 5.0)]), []);
 }
+
+/// What closes comes first; where nothing does, the seam that is off by least.
+#[test]
+fn a_piece_all_round_is_advised_by_its_seam() {
+    let cone = wall(&[(0.0, 70.0), (100.0, 80.0)]);
+    let half = 1.02 * PI * 40.0;
+    let (from, to) = ((60.0, -half), (95.0, half));
+    let (outline, inside) = sampled(from, to);
+    let piece = Sampled { outline: &outline, inside: &inside, from, to };
+    let lays: Vec<(LayKind, LayFigures)> =
+        [LayKind::TrueWidth, LayKind::EvenAngle, LayKind::TrueShape]
+            .into_iter()
+            .map(|kind| (kind, lay_figures(&cone, &lay(&cone, kind, Anchor::Drawing), &piece)))
+            .filter_map(|(kind, figures)| Some((kind, figures?)))
+            .collect();
+    assert!(lays.iter().all(|(_, figures)| figures.closes() == Some(false)));
+    let best = advise(Wants::Closure, &lays).unwrap().best;
+    let seam = |kind: LayKind| {
+        let (_, figures) = lays.iter().find(|(one, _)| *one == kind).unwrap();
+        figures.seam_mm.unwrap().abs()
+    };
+    assert!(seam(LayKind::TrueWidth) > 1.5 * seam(LayKind::EvenAngle));
+    assert!(lays.iter().all(|(kind, _)| seam(best) <= 1.03 * seam(*kind)), "{best}");
+}

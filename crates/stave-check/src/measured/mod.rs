@@ -8,7 +8,7 @@ mod trend;
 use stave_setup::{Gauge, Reading};
 
 pub use tape::UnderTape;
-pub use trend::{FEWEST_TO_JUDGE, OffTrend};
+pub use trend::{FEWEST_TO_JUDGE, OffTrend, Slip};
 
 /// How well the gauges read, mm.
 ///
@@ -56,6 +56,8 @@ pub struct MeasuredStation {
     pub values: usize,
     /// How far apart they lie, mm of diameter.
     pub spread_mm: f64,
+    /// Whether it was read more than once and the readings agree.
+    pub agree: bool,
     /// How sure the diameter is, ± mm: 95 in 100 lie within.
     pub size_mm: f64,
     /// What the place's own uncertainty is worth in diameter, ± mm: much on a step, little on a

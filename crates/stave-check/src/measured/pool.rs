@@ -59,7 +59,8 @@ pub(super) fn pool(
         let means: Vec<Mean> = [by_caliper, by_tape].into_iter().flatten().collect();
         let (diameter_mm, mut size_mm) = together(&means);
         let (gauge, spread_mm) = (group.gauge(), group.spread_mm());
-        if group.is_torn(gauges) {
+        let is_torn = group.is_torn(gauges);
+        if is_torn {
             torn.push(index);
             size_mm = spread_mm;
         }
@@ -71,6 +72,7 @@ pub(super) fn pool(
             gauge,
             values,
             spread_mm,
+            agree: values > 1 && !is_torn,
             size_mm,
             place_mm: 0.0,
         });

@@ -4,7 +4,7 @@ mod blank_file;
 mod outline;
 
 use serde::{Deserialize, Serialize};
-use stave_check::{FEWEST_TO_JUDGE, Measured, measured};
+use stave_check::{FEWEST_TO_JUDGE, Measured, Slip, measured};
 use stave_setup::{Gauge, LengthUnit, Reading};
 use stave_toolpath::number::fixed;
 use stave_wall::WallShape;
@@ -179,6 +179,17 @@ fn wrong(found: &Measured, options: &MeasureOptions) -> Vec<String> {
     }
     for off in &found.off_trend {
         let Some(station) = found.stations.get(off.index) else { continue };
+        if let Some(slip) = off.likely {
+            wrong.push(format!(
+                "at {} mm: a diameter of {} mm is {}; by its neighbours it would be near {} mm: \
+                 measure it again",
+                at(off.index),
+                mm(station.diameter_mm),
+                slip_words(slip),
+                mm(off.expected_mm)
+            ));
+            continue;
+        }
         let or = match off.or.as_slice() {
             [] => String::new(),
             some => format!(
@@ -206,6 +217,26 @@ fn wrong(found: &Measured, options: &MeasureOptions) -> Vec<String> {
         ));
     }
     wrong
+}
+
+/// What a slip is likely to be.
+fn slip_words(slip: Slip) -> &'static str {
+    match slip {
+        Slip::Radius => "near half of what it should be, likely a radius given for a diameter",
+        Slip::Twice => "near twice what it should be, likely doubled though it was a diameter",
+        Slip::Around => {
+            "near π times what it should be, likely a circumference given for a diameter"
+        }
+        Slip::Across => {
+            "near 1/π of what it should be, likely a diameter given for a circumference"
+        }
+        Slip::Millimetres => {
+            "near 25.4 times what it should be, likely millimetres where inches are read"
+        }
+        Slip::Inches => {
+            "near 1/25.4 of what it should be, likely inches where millimetres are read"
+        }
+    }
 }
 
 fn notes(found: &Measured, options: &MeasureOptions) -> Vec<String> {
