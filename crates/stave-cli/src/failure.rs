@@ -44,9 +44,6 @@ pub(crate) fn usage(usage: &clap::Error) -> ExitCode {
         let _ = write!(std::io::stderr().lock(), "{}", plain(&usage.render().to_string()));
         return ExitCode::from(BAD);
     }
-    if !crate::start::had_standard_output() {
-        return Failure::bad("cannot write standard output: it is closed").report();
-    }
     match write!(std::io::stdout().lock(), "{}", usage.render()) {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
             Failure::bad(format!("cannot write standard output: {error}")).report()

@@ -12,7 +12,6 @@ mod progress;
 mod recognised;
 mod settings;
 mod shown;
-mod start;
 
 use std::process::ExitCode;
 

@@ -140,7 +140,8 @@ pub fn prove_program<R: Read>(
     let least_gap_mm =
         verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least).map(|l| l.gap_mm);
     let told = figures::Told { estimate: &estimate, map: &map, burned: &burned, lies: &lies };
-    let mut warnings = told_of(&summary, &verdict.told, just.is_some());
+    let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
+    warnings.extend(told_of(&summary, &verdict.told, just.is_some()));
     warnings.extend(full_look_ahead(seen.times.times_full));
     let mut proven = ProvenProgram {
         blank: setup.blank.clone(),
@@ -217,7 +218,7 @@ impl ProvenProgram {
     pub fn found(&self) -> impl Iterator<Item = String> {
         self.findings
             .iter()
-            .map(|finding| format!("{}: {}", finding.severity.word(), finding.message))
+            .map(|finding| format!("{} {}", finding.severity.word(), finding.message))
     }
 
     fn sort_findings(&mut self) {

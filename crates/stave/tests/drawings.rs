@@ -122,7 +122,9 @@ fn redrawn_strokes_under_an_uneven_scale_are_outlined() {
 #[test]
 fn more_pieces_than_can_be_laid_are_refused() {
     let groups: String = (0..10_001)
-        .map(|i| format!("<g><rect x=\"{}\" y=\"{}\" width=\".1\" height=\".1\"/></g>", i % 200, i / 200))
+        .map(|i| {
+            format!("<g><rect x=\"{}\" y=\"{}\" width=\".1\" height=\".1\"/></g>", i % 200, i / 200)
+        })
         .collect();
     let source = template(100.0, &groups);
     let source = ArtSource::Svg(source.as_bytes());

@@ -29,7 +29,9 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
         let field = |value: &str| format!("focus at {value} mm");
         output.correct(&field(FOCUS_UNKNOWN), &field(&focus_field(focus_at)))?;
         if !args.quiet {
-            say(&set_up_line(&setup, Some(focus_at)));
+            // The comment keeps room for any figure; a sentence does not.
+            let set_up = set_up_line(&setup, Some(focus_at));
+            say(&set_up.split_whitespace().collect::<Vec<_>>().join(" "));
         }
     }
     let mut all = vec![output];

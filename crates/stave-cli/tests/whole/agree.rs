@@ -193,7 +193,7 @@ fn on_the_bottle_tilted() {
 
 #[test]
 fn with_driven_focus() {
-    let bench = Bench::new("cup", "along-y", &["--focus", "follow", "--dose", "even"]);
+    let bench = Bench::new("cup", "degrees", &["--focus", "follow", "--dose", "even"]);
     agree(&bench, DOTS);
     agree(&bench, &std::fs::read_to_string(fixture("programs/bands.nc")).expect("a program"));
 }

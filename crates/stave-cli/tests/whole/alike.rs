@@ -111,7 +111,7 @@ fn a_program_that_turns_another_word_is_refused() {
     assert!(said.contains(" Y") && said.contains(" A"), "{said}");
     for command in ["walk", "proof", "estimate"] {
         let outcome = of(command, &CAN, &[], &input);
-        assert_eq!(outcome.status, Some(1), "{command}: {}", outcome.err);
+        assert_eq!(outcome.status, Some(2), "{command}: {}", outcome.err);
         assert!(outcome.out.is_empty(), "{command}");
         assert!(outcome.err.contains(" Y"), "{command}: {}", outcome.err);
         assert!(outcome.err.contains(" A"), "{command}: {}", outcome.err);
@@ -215,7 +215,7 @@ fn what_is_wrapped_is_judged_as_what_it_was_made_of() {
         let before = json(&run(&[&["check", input, "--json"], &files[..]].concat()));
         let after = json(&run(&["check", &out, "--json", files[0], files[1]]));
         // What a lay does to art only the input can know, and what was asked of its lines.
-        let only_before = ["distortion", "spacing-steps", "spacing-spot", "speed-limit"];
+        let only_before = ["distortion", "spacing-steps", "spacing-spot", "speed-limit", "bare"];
         let judged = |report: &Value| {
             let mut found = codes(report).iter().map(|c| (*c).to_owned()).collect::<Vec<_>>();
             found.retain(|code| !only_before.contains(&code.as_str()));

@@ -210,7 +210,7 @@ fn air_passes_and_comments_are_in_the_program() {
     );
     assert!(outcome.out_text().contains("\n(piece crest: navy)\n"));
     // What nothing burns is told.
-    assert!(outcome.err.contains("white is bare ware"), "{}", outcome.err);
+    assert!(outcome.err.contains("white and near-white are bare ware"), "{}", outcome.err);
     // No travel and no M word with the beam lit.
     let program = program::read(outcome.out_text());
     assert!(program.ended && program.beam.is_none());

@@ -137,7 +137,9 @@ fn a_reader_that_has_gone_ends_a_run_that_was_broken_off() {
     thread::sleep(A_WHILE);
     signal(&child, "TERM");
     drop(child.stdout.take());
-    assert_eq!(child.wait().unwrap().signal(), Some(15));
+    // By the signal, or, where it was not yet seen, as `head` ends any filter.
+    let status = child.wait().unwrap();
+    assert!(status.signal() == Some(15) || status.success(), "{status}");
     feeder.join().unwrap();
 }
 
@@ -271,7 +273,7 @@ fn a_full_disk_is_told_by_every_command_that_writes() {
         "lays $SETUP flat.nc".to_owned(),
         "walk $SETUP flat.nc".to_owned(),
         "read flat.nc".to_owned(),
-        "swatch $SETUP --powers 20,40 --speeds 50,100".to_owned(),
+        "swatch $SETUP --powers 20,40 --speeds 50,100 --allow clearance".to_owned(),
         format!("template {files}"),
         format!("level {files}"),
         format!("estimate {files} flat.nc"),

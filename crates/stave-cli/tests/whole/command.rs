@@ -23,7 +23,7 @@ pub fn stave() -> &'static Path {
 /// For tests that look at geometry, speeds, files or manners: art placed over steps and shoulders,
 /// which no one lens keeps sharp and no nozzle of the fixture machine clears, is written all the
 /// same. Tests of fitness do without.
-pub const LAID: [&str; 2] = ["--allow", "defocus-far,clearance"];
+pub const LAID: [&str; 2] = ["--allow", "defocus-far,clearance,power"];
 
 /// What a run of the command left behind.
 #[derive(Debug)]
@@ -44,6 +44,16 @@ impl Outcome {
         assert_eq!(self.status, Some(0), "stave failed:\n{}", self.err);
         self
     }
+}
+
+/// A program without what only a file can say, for on a pipe line 1 is gone before it is known: the
+/// time, and the set-up line with the focus.
+pub fn without_set_up(program: &[u8]) -> String {
+    let text = std::str::from_utf8(program).unwrap();
+    let start = text.find(" time=").unwrap();
+    let end = start + " time=".len() + "0000:00:00".len();
+    let kept = format!("{}{}", &text[..start], &text[end..]);
+    kept.split_inclusive('\n').filter(|line| !line.starts_with("(set: ")).collect()
 }
 
 /// Runs `stave` in `folder`, feeding `input` to its standard input.

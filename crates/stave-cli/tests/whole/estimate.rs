@@ -48,10 +48,10 @@ fn a_wrapped_program_is_burned_at_the_speed_asked() {
             "{machine}: {of}"
         );
         assert!((number("burn_mm") / 1305.3 - 1.0).abs() < 0.01, "{machine}");
-        assert!((number("nominal_s") / (1305.3 / 40.0) - 1.0).abs() < 0.01, "{machine}");
+        assert!((number("at_feeds_s") / (1305.3 / 40.0) - 1.0).abs() < 0.01, "{machine}");
         let parts = number("burn_s") + number("travel_s") + number("dwell_s");
         assert!((number("duration_s") - parts).abs() < 1e-9 * parts, "{machine}");
-        assert!(number("duration_s") > number("nominal_s"), "{machine}");
+        assert!(number("duration_s") > number("at_feeds_s"), "{machine}");
         assert_eq!(of["operations"].as_array().unwrap().len(), 19, "{machine}");
         assert_eq!(of["operations"][3]["name"], "stroke 4 of 19");
         assert_eq!(of["warnings"].as_array().unwrap().len(), 0);
@@ -120,7 +120,7 @@ fn what_is_wrong_is_told() {
             assert!(outcome.err.contains(word), "no {word} in {}", outcome.err);
         }
     };
-    refused(&[], "<svg xmlns='http://www.w3.org/2000/svg'/>", &["drawing", "wrap it first"]);
+    refused(&[], "<svg xmlns='http://www.w3.org/2000/svg'/>", &["drawing", "-b", "-j"]);
     refused(&[], "G21\nM4 S5\nG1 X5\nM2\n", &["standard input:3:4", "no feed rate", "^"]);
     refused(&[], "G1 C5 F100\nM2\n", &["moves C", "\"degrees on A\"", "word A"]);
     refused(&["--rate", "-3"], "M2\n", &["--rate", "0 to 1e9"]);

@@ -3,7 +3,7 @@
 //! someone reads before it is accepted (`INSTA_UPDATE=always cargo test -p stave-cli kept`, then
 //! the difference).
 
-use crate::command::{fixture, run_in};
+use crate::command::{LAID, fixture, run_in};
 use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::path::Path;
@@ -176,7 +176,7 @@ fn the_keys_of_every_json() {
 
     let mut of_command: Vec<(&str, String)> = Vec::new();
     for input in [program, drawing] {
-        let files = ["-q", "-o", &wrapped, "--report", &report];
+        let files = ["-q", "-o", &wrapped, "--report", &report, LAID[0], LAID[1]];
         stave("wrap", input, &[of(input), &files].concat()).done();
         of_command.push(("wrap", std::fs::read_to_string(&report).unwrap()));
         let bottle = ["-b", "blanks/bottle.toml", "--json"];

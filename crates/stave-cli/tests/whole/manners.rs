@@ -1,7 +1,7 @@
 //! How the command behaves: what goes where, what is left untouched, and with which status it ends.
 
 use crate::case::Case;
-use crate::command::{Outcome, fixture, root, run, run_in, stave};
+use crate::command::{Outcome, fixture, root, run, run_in, stave, without_set_up};
 use crate::lay::LayKind;
 use crate::program::{self, Kind};
 use std::io::{BufRead, BufReader, Read, Write};
@@ -108,14 +108,6 @@ fn line_ends_and_a_byte_order_mark_do_not_matter() {
     assert_eq!(wrap(&[], SMALL.trim_end()).done().out, plain.out);
 }
 
-/// A program without the time in its first line.
-fn without_time(program: &[u8]) -> String {
-    let text = std::str::from_utf8(program).unwrap();
-    let start = text.find(" time=").unwrap();
-    let end = start + " time=".len() + "0000:00:00".len();
-    format!("{}{}", &text[..start], &text[end..])
-}
-
 #[test]
 fn results_go_to_the_file_and_nowhere_else() {
     let folder = tempfile::tempdir().unwrap();
@@ -123,7 +115,7 @@ fn results_go_to_the_file_and_nowhere_else() {
     assert!(to_file.out.is_empty());
     let written = std::fs::read(folder.path().join("out.nc")).unwrap();
     // A file's line 1 says how long it takes; standard output was gone before that was known.
-    assert_eq!(without_time(&written), without_time(&wrap(&[], SMALL).done().out));
+    assert_eq!(without_set_up(&written), without_set_up(&wrap(&[], SMALL).done().out));
     let text = String::from_utf8(written).unwrap();
     let first = text.lines().next().unwrap();
     let field = first.split(" time=").nth(1).unwrap().trim_end_matches(')');
@@ -169,7 +161,7 @@ fn symlinks_are_followed_and_fifos_written_through() {
     wrap_in(folder.path(), &["-o", "link.nc"], SMALL).done();
     assert!(std::fs::symlink_metadata(folder.path().join("link.nc")).unwrap().is_symlink());
     let real = std::fs::read(folder.path().join("real.nc")).unwrap();
-    assert_eq!(without_time(&real), without_time(&expected));
+    assert_eq!(without_set_up(&real), without_set_up(&expected));
 
     let fifo = folder.path().join("fifo");
     assert!(Command::new("mkfifo").arg(&fifo).status().unwrap().success());

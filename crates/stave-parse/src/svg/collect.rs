@@ -210,7 +210,7 @@ impl Walk<'_, '_, '_> {
             .flat_map(|span| &span.positioned_glyphs)
             .filter(|glyph| glyph.id.0 == 0)
             .map(|glyph| glyph.text.clone());
-        let asked = text.chunks().iter().flat_map(|chunk| chunk.spans());
+        let asked = text.chunks().iter().flat_map(usvg::TextChunk::spans);
         let families = asked.filter_map(|span| Some(family_name(span.font().families().first()?)));
         let fate = &mut self.fates[entry];
         fate.missing.extend(missing);

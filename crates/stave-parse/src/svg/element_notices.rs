@@ -151,11 +151,7 @@ impl Ledger<'_, '_, '_> {
             Role::Foreign => {
                 let seen = ["foreignObject", "video", "canvas", "iframe"].contains(&entry.tag());
                 let kind = if seen { NoticeKind::ForeignObject } else { NoticeKind::Foreign };
-                self.say(
-                    index,
-                    kind,
-                    format!("<{}> is left out: it is not a shape", entry.tag()),
-                );
+                self.say(index, kind, format!("<{}> is left out: it is not a shape", entry.tag()));
                 return true;
             }
             Role::Container | Role::Inner | Role::Definition | Role::Silent => {}

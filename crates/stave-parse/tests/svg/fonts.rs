@@ -152,7 +152,9 @@ fn another_font_is_named_and_so_are_characters_without_glyphs() {
     let other = read("<text y='30' font-family='Oarlock'>IT</text>", &fonts);
     assert_eq!(kinds(&other), [NoticeKind::Font]);
     assert!(
-        other.notices[0].message.contains("\"Oarlock\" is not installed: set in \"Plank\""),
+        other.notices[0]
+            .message
+            .contains("\"Oarlock\" is not there, and \"Plank\" would stand for it"),
         "{:?}",
         other.notices
     );

@@ -87,9 +87,8 @@ pub(crate) fn hatch(
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
     let steps = setup.rotary_steps_per_turn();
     let mut before = None;
-    let wraps = |turns: (f64, f64), radius_mm: f64| {
-        turns.1 - turns.0 > TAU - 1.5 * asked_mm / radius_mm
-    };
+    let wraps =
+        |turns: (f64, f64), radius_mm: f64| turns.1 - turns.0 > TAU - 1.5 * asked_mm / radius_mm;
     let radius_mm = largest_radius_mm(wall, extent.1);
     if wraps(extent.0, radius_mm) {
         // Outlines go all the way around; what burns of them may not, once it is clipped.

@@ -40,10 +40,8 @@ pub(super) fn unpicked(art: &Art, choice: &Choice) -> Option<String> {
 pub(super) fn bare(art: &Art, choice: &Choice) -> Option<Finding> {
     let names = names_of(art, choice, Why::White);
     let first = names.first()?;
-    let message = format!(
-        "white and near-white are bare ware, and these are not burned: {}",
-        listed(&names)
-    );
+    let message =
+        format!("white and near-white are bare ware, and these are not burned: {}", listed(&names));
     Some(Finding::new(Code::Bare, message).of_element(first))
 }
 

@@ -15,7 +15,7 @@ pub(super) fn differences(burned: &BurnMap, meant: &BurnMap) -> Vec<Finding> {
             let (place, area) = found.filter(|(_, area)| *area > DIFFERENCE_MM2)?;
             Some(Finding {
                 severity: Severity::Error,
-                message: format!("{} mm² are {words}", fixed(area, 1)),
+                message: format!("difference: {} mm² are {words}", fixed(area, 1)),
                 place: Some(place),
             })
         })

@@ -122,7 +122,8 @@ pub fn walk_gcode<R: Read, W: Write>(
         anchor,
     };
     let focus_height_mm = focus_of_ways(setup, std::slice::from_ref(&way));
-    walk(output, setup, options, &[way], focus_height_mm, told(&summary))
+    let made_for = MadeFor { focus_height_mm, ..MadeFor::of_setup(setup) };
+    walk(output, setup, options, &[way], &made_for, told(&summary))
 }
 
 /// Walks round each piece of a drawing.
@@ -167,7 +168,8 @@ pub fn walk_art<W: Write>(
     let focus_height_mm = focus_of_ways(setup, &ways);
     let found = layout.findings.iter().map(|finding| finding.message.clone());
     let warnings = found.chain(layout.warnings.iter().cloned()).collect();
-    walk(output, setup, options, &ways, focus_height_mm, warnings)
+    let made_for = MadeFor { focus_height_mm, ..MadeFor::of_setup(setup) };
+    walk(output, setup, options, &ways, &made_for, warnings)
 }
 
 /// Walks round all that a wrapped program burns: the box or outline of the places of the wall, in
@@ -211,7 +213,14 @@ pub fn walk_wrapped<W: Write>(
         anchor: Anchor::Drawing,
     };
     let focus_height_mm = judge.burned().then(|| judge.focus().height_mm);
-    walk(output, &walked, options, &[way], focus_height_mm, warnings)
+    // Line 1 says what the program says, so that the walk is seen to be its own.
+    let of_program = MadeFor {
+        focus_height_mm,
+        lay: made_for.lay,
+        place: made_for.place,
+        ..MadeFor::of_setup(&walked)
+    };
+    walk(output, &walked, options, &[way], &of_program, warnings)
 }
 
 /// A setup as a program's line 1 says that it was made for.
@@ -279,12 +288,12 @@ fn walk<W: Write>(
     setup: &Setup,
     options: &WalkOptions,
     ways: &[Way],
-    focus_height_mm: Option<f64>,
+    made_for: &MadeFor,
     warnings: Vec<String>,
 ) -> Result<WalkReport, Error> {
     check(setup, options)?;
     let mut program = Vec::new();
-    let mut walker = Walker::new(&mut program, setup, options, focus_height_mm)?;
+    let mut walker = Walker::new(&mut program, setup, options, made_for)?;
     let mut report = WalkReport { warnings, ..WalkReport::default() };
     for way in ways.iter().filter(|way| !way.outline.is_empty()) {
         report.loops.push(walker.round(way)?);

@@ -28,12 +28,11 @@ impl<'a, W: Write> Walker<'a, W> {
         output: W,
         setup: &'a Setup,
         options: &'a WalkOptions,
-        focus_height_mm: Option<f64>,
+        made_for: &MadeFor,
     ) -> Result<Self, Error> {
         let full = setup.machine.controller.full_power_s;
         let pointer = options.pointer_percent.map(|percent| percent / 100.0 * full);
         let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-        let made_for = MadeFor { focus_height_mm, ..MadeFor::of_setup(setup) };
         let mut head = made_for.header();
         head.add("walk", if pointer.is_some() { "pointer" } else { "dark" }.into());
         writer.head(&head, None).map_err(write_error)?;

@@ -270,7 +270,11 @@ impl Names {
     fn new(art: &Art) -> Names {
         let of_groups = art.groups.iter().flat_map(|group| &group.ids);
         let of_elements = art.elements.iter().flat_map(|element| &element.ids);
-        Names { taken: HashSet::new(), drawn: of_groups.chain(of_elements).cloned().collect(), made: 0 }
+        Names {
+            taken: HashSet::new(),
+            drawn: of_groups.chain(of_elements).cloned().collect(),
+            made: 0,
+        }
     }
 
     /// The first of some ids that nothing has yet.
