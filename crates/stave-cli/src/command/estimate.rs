@@ -46,7 +46,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
         let mut input = input::open(path, args.reading.from_type)?;
         if input.is_svg {
             let data = input.whole()?;
-            all.push(of_drawing(&data, input.name, args, &machine, blank.as_ref())?);
+            all.push(of_drawing(&data, &input.name, args, &machine, blank.as_ref())?);
             continue;
         }
         let options = EstimateOptions { read: args.reading.options(), name: input.name };
@@ -74,7 +74,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
 /// A drawing's time: that of the program it makes, fit or not.
 fn of_drawing(
     data: &[u8],
-    name: String,
+    name: &str,
     args: &EstimateArgs,
     machine: &Machine,
     blank: Option<&Blank>,
@@ -89,7 +89,7 @@ fn of_drawing(
     let setup = Setup::new(blank.clone(), machine.clone(), job)
         .map_err(|faults| Failure::bad(faults.to_string()))?;
     let options =
-        ArtOptions { name: name.clone(), allow: Code::ALL.to_vec(), ..ArtOptions::default() };
+        ArtOptions { name: name.to_owned(), allow: Code::ALL.to_vec(), ..ArtOptions::default() };
     let report = wrap_art(ArtSource::Svg(data), std::io::sink(), &setup, &options)?;
     for finding in &report.findings {
         say(&format!("note: {name}: {}", sentence(finding)));

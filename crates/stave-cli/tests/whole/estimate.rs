@@ -1,6 +1,6 @@
 //! `stave estimate`: what it tells of wrapped programs, several at once, and what it refuses.
 
-use crate::command::{Outcome, fixture, run, run_in, stave};
+use crate::command::{LAID, Outcome, fixture, run, run_in, stave};
 use std::process::Command;
 
 fn path(name: &str) -> String {
@@ -25,7 +25,7 @@ fn wrapped(program: &str, machine: &str) -> String {
         path("jobs/step.toml"),
     );
     let flat = std::fs::read(fixture(&format!("programs/{program}.nc"))).unwrap();
-    run(&["wrap", "-b", &blank, "-m", &machine, "-j", &job, "-q"], &flat)
+    run(&["wrap", "-b", &blank, "-m", &machine, "-j", &job, "-q", LAID[0], LAID[1]], &flat)
         .done()
         .out_text()
         .to_owned()
