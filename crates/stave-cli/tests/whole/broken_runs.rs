@@ -23,6 +23,15 @@ const SETUP: [&str; 6] = [
     "fixtures/jobs/bottle.toml",
 ];
 
+/// Those that this process was not told to ignore: under `nohup`, HUP is, and what is ignored stays
+/// so for its children.
+fn heeded() -> impl Iterator<Item = (&'static str, i32)> {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let mask = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
+    let ignored = mask.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok()).unwrap_or(0);
+    SIGNALS.into_iter().filter(move |(_, number)| ignored >> (number - 1) & 1 == 0)
+}
+
 /// The beginning of a burn, with no end in sight.
 const BURNING: &str = "G21\nM4 S300\nG0 X1 Y1\nG1 X5 F600\nX6\nX7\n";
 
@@ -76,7 +85,7 @@ fn long() -> (String, String) {
 #[test]
 fn a_signal_while_the_input_stalls_ends_the_program_safely() {
     let whole = run(&[&["wrap"][..], &SETUP].concat(), BURNING.as_bytes()).done();
-    for (name, _) in SIGNALS {
+    for (name, _) in heeded() {
         let mut command = wrap();
         command.stdout(Stdio::piped());
         let (mut child, stdin) = burning(command);
@@ -117,7 +126,7 @@ fn stalled(text: String) -> (Child, thread::JoinHandle<()>) {
 #[test]
 fn a_signal_while_the_output_stalls_ends_the_program_safely() {
     let (text, whole) = long();
-    for (name, _) in SIGNALS {
+    for (name, _) in heeded() {
         let (mut child, feeder) = stalled(text.clone());
         thread::sleep(A_WHILE);
         // A process and its group both get it: that is one signal, not two.
@@ -163,7 +172,7 @@ fn another_signal_later_means_now() {
 
 #[test]
 fn a_signal_that_was_ignored_stays_ignored() {
-    for (name, _) in SIGNALS {
+    for (name, _) in heeded() {
         let script = format!("trap '' {name}; exec \"$@\"");
         let mut command = Command::new("sh");
         command.current_dir(root()).args(["-c", &script, "sh"]).arg(stave()).arg("wrap");
@@ -214,7 +223,7 @@ fn holds_only(folder: &Path, names: &[&str]) {
 
 #[test]
 fn a_signal_leaves_the_old_file_and_no_other() {
-    for (name, number) in SIGNALS {
+    for (name, number) in heeded() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("out.nc");
         std::fs::write(&path, "as it was\n").unwrap();
