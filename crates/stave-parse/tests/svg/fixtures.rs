@@ -40,9 +40,9 @@ fn only_the_misfits_and_the_texts_have_warnings() {
     let told: Vec<String> = read("misfits").notices.iter().map(ToString::to_string).collect();
     insta::assert_snapshot!(told.join("\n"), @r#"
     line 11, photograph: a picture is left out: only outlines are burned, trace it first
-    line 12, sky: its gradient would be shades: burned whole, as of the colour of the first stop
+    line 12, sky: a gradient is shades: left out
     line 13, net-bag: its fill is a pattern ("net"), which is left out
-    line 14, far-bank: its mask is left out of account: burned whole; use a clip path
+    line 14, far-bank: its mask is shades and is left out of account: burned whole; use a clip path, or a mask of opaque white shapes
     line 15, boathouse: its filter is left out of account: burned without
     line 16, window: it is translucent: burned as if opaque, hiding nothing
     line 17, missing-boat: it refers to "boat", which is not in the drawing: left out
