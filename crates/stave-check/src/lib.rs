@@ -4,10 +4,9 @@
 //!   what each lens makes of it.
 //! * [`lay_figures`] tells what a lay does to a piece, [`advise`] which suits it, [`overlaps`]
 //!   which pieces come to lie over each other.
-//! * [`Clearance`] follows a nozzle over the work and finds the least gap between them; [`lowest`]
-//!   is what sticks out against the bed.
-//! * [`ZoneWatch`] finds burns in a zone, [`ScanLines`] scan lines and how far apart they are,
-//!   [`step_spacing`] how they fall on a motor's steps.
+//! * [`Judge`] looks on at the steps of a run and says what is wrong with it: off the wall, in a
+//!   zone, struck, out of focus, burned twice; [`ScanLines`] finds scan lines and how far apart
+//!   they are, [`step_spacing`] how they fall on a motor's steps.
 //! * A [`Finding`] is what any of it comes to: how much it weighs, where, and what to do.
 //! * [`measured`] makes stations of readings: how sure each is, and which looks wrong.
 //! * [`straightest`] finds where on a wall a patch of test burns lies best.
