@@ -77,8 +77,8 @@ impl Output {
         Ok(To::Beside { part, target })
     }
 
-    /// Writes `new` over the first `old` of the head, as many bytes, where what was written can still
-    /// be changed.
+    /// Writes `new` over the first `old` of the head, as many bytes, where what was written can
+    /// still be changed.
     pub(crate) fn correct(&mut self, old: &str, new: &str) -> Result<(), Failure> {
         self.try_to_correct(old, new).map_err(|error| self.cannot(&error))
     }

@@ -180,8 +180,8 @@ impl<'a> Rig<'a> {
         )
     }
 
-    /// The along word, mm, and the turn from the zero, rad, both negated by `toward = "x-"`: where a
-    /// place lies for a controller that works in lengths and angles. How the rotary is wired
+    /// The along word, mm, and the turn from the zero, rad, both negated by `toward = "x-"`: where
+    /// a place lies for a controller that works in lengths and angles. How the rotary is wired
     /// (`reverse`, its units) is not in it.
     #[must_use]
     #[inline]

@@ -1,8 +1,8 @@
 //! What the machine does, one thing at a time.
 //!
 //! A run of [`Step`]s is what every part of the house looks at: the writer makes bytes of it, the
-//! planner times it, the judge holds it against blank and machine, the proof draws it. It comes from
-//! the wrapper before any byte is written, and from a finished program when that is read.
+//! planner times it, the judge holds it against blank and machine, the proof draws it. It comes
+//! from the wrapper before any byte is written, and from a finished program when that is read.
 
 use crate::{BeamWord, PauseWord};
 
@@ -46,8 +46,8 @@ impl StepKind {
 /// A place under the beam, on the wall or past its ends.
 ///
 /// # Units
-/// mm and radians; the turn is never folded into one. Past the ends `s_mm` runs on and the wall is a
-/// cylinder.
+/// mm and radians; the turn is never folded into one. Past the ends `s_mm` runs on and the wall is
+/// a cylinder.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Place {
     /// Length along the meridian, 0 at the first station.

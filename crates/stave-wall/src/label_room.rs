@@ -102,8 +102,8 @@ impl LabelRoom {
                 }
             }
         }
-        // A wedge begins where neighbouring geodesics first meet; what is known of its other rays is
-        // known to a stride.
+        // A wedge begins where neighbouring geodesics first meet; what is known of its other rays
+        // is known to a stride.
         let mut done = 0;
         for wedge in rays.chunk_by_mut(|a, b| a.limit == b.limit) {
             let ways = &ways[done..done + wedge.len()];

@@ -8,8 +8,8 @@ use super::{Judge, OVER_POWER, RunFacts, Verdict};
 use crate::finding::{Code, Finding};
 use crate::{Scan, optics, step_spacing};
 
-/// A gap less than this is told though nothing strikes, mm: about what ware differs by from piece to
-/// piece (common practice, no source).
+/// A gap less than this is told though nothing strikes, mm: about what ware differs by from piece
+/// to piece (common practice, no source).
 const NEAR_MM: f64 = 1.0;
 /// By how much of itself burning may take longer before it is told.
 const SLOWER: f64 = 1.05;

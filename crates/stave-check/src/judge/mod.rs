@@ -1,9 +1,9 @@
 //! The judge: is this run of steps fit for its blank and machine?
 //!
 //! It stands beside every run, whether that is being written or read, and costs little: extents,
-//! stretches and cells that are known already are passed by with a comparison; what is new is looked
-//! at exactly. What can be said of a step is said at once ([`Judge::refuses`]), what only the whole
-//! run shows at its end ([`Judge::verdict`]).
+//! stretches and cells that are known already are passed by with a comparison; what is new is
+//! looked at exactly. What can be said of a step is said at once ([`Judge::refuses`]), what only
+//! the whole run shows at its end ([`Judge::verdict`]).
 
 mod findings;
 mod laps;

@@ -26,8 +26,8 @@ pub struct FocusPlace {
     pub worst_at_mm: f64,
 }
 
-/// Where a run is focused by hand whatever it burns: where the focus follows, at the zero; where the
-/// job says; where line 1 of a walk says.
+/// Where a run is focused by hand whatever it burns: where the focus follows, at the zero; where
+/// the job says; where line 1 of a walk says.
 fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<f64>)> {
     let wall = &setup.blank.wall;
     let crest = Crest::new(made_for.tilt_rad);

@@ -12,8 +12,8 @@ use super::Reading;
 /// machine file.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct EstimateArgs {
-    /// The programs or drawings, one after the other; `-` or nothing is standard input. A drawing is
-    /// wrapped first, and needs the blank
+    /// The programs or drawings, one after the other; `-` or nothing is standard input. A drawing
+    /// is wrapped first, and needs the blank
     #[arg(default_value = "-")]
     pub(crate) inputs: Vec<PathBuf>,
     /// The machine: its axes and limits (TOML)

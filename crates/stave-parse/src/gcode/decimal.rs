@@ -77,9 +77,9 @@ pub(super) fn short(bytes: &[u8], start: usize) -> Option<Number> {
     if count == 0 || count > EXACT_DIGITS {
         return None;
     }
-    // A mantissa below 2^53 and a power of ten up to 10^22 are both exact, so that their quotient is
-    // rounded once, which is correct rounding (W. D. Clinger, *How to read floating point numbers
-    // accurately*, PLDI 1990). Fifteen digits fit an i64, whose conversion is the shorter one.
+    // A mantissa below 2^53 and a power of ten up to 10^22 are both exact, so that their quotient
+    // is rounded once, which is correct rounding (W. D. Clinger, *How to read floating point
+    // numbers accurately*, PLDI 1990). Fifteen digits fit an i64, whose conversion is the shorter one.
     #[expect(
         clippy::cast_precision_loss,
         clippy::indexing_slicing,
@@ -89,8 +89,8 @@ pub(super) fn short(bytes: &[u8], start: usize) -> Option<Number> {
     Some(Number { value: if negative { -magnitude } else { magnitude }, end, negative })
 }
 
-/// The number that the digits at `start` make, and where they end. Beyond nineteen of them the value
-/// wraps around.
+/// The number that the digits at `start` make, and where they end. Beyond nineteen of them the
+/// value wraps around.
 #[inline]
 pub(super) fn digits(bytes: &[u8], start: usize) -> (u64, usize) {
     let mut value = 0_u64;

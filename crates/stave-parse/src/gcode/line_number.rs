@@ -1,5 +1,5 @@
-//! N numbers, the one rule for both readers (3.3.1): N and an unsigned whole number, of at most five
-//! digits where a program is held to the letter.
+//! N numbers, the one rule for both readers (3.3.1): N and an unsigned whole number, of at most
+//! five digits where a program is held to the letter.
 
 use super::decimal;
 use super::problem::Problem;

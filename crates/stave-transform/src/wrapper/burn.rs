@@ -59,8 +59,8 @@ impl Wrapper<'_> {
         self.pieces(curve, speed, burn.power, StepKind::Burn, sink)
     }
 
-    /// Along a flat curve as a burn would go, but over whatever lies there: dark, or with a pointer's
-    /// power.
+    /// Along a flat curve as a burn would go, but over whatever lies there: dark, or with a
+    /// pointer's power.
     ///
     /// # Errors
     /// Where a word cannot hold a place, the feed rate is not positive, or the sink refuses.

@@ -182,8 +182,8 @@ impl<W: Write> Writer<W> {
         Ok(())
     }
 
-    /// A comment in brackets: printable ASCII without anything that ends it or that a controller may
-    /// act on, within the longest line.
+    /// A comment in brackets: printable ASCII without anything that ends it or that a controller
+    /// may act on, within the longest line.
     ///
     /// # Errors
     /// Where the output refuses the bytes.

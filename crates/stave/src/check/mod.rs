@@ -22,11 +22,11 @@ use crate::wrap_art::{ArtRun, burns_of, of_hit, of_pieces, spacing};
 
 pub use report::{CheckReport, NozzleReport};
 
-/// Checks a program against blank, machine and job: a flat one is wrapped first, a wrapped one taken
-/// as it is.
+/// Checks a program against blank, machine and job: a flat one is wrapped first, a wrapped one
+/// taken as it is.
 ///
-/// What keeps a move from being laid is a finding; the check goes on behind it, so that all of it is
-/// told.
+/// What keeps a move from being laid is a finding; the check goes on behind it, so that all of it
+/// is told.
 ///
 /// # Errors
 /// Where the program itself is wrong, or a setting cannot be meant; errors of reading.

@@ -159,8 +159,8 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
         }
     }
 
-    /// Words that this machine, or the rig of a program on its wall, does not have. What is not ours
-    /// may go across while no wall is known: the axis is there, and has its limits.
+    /// Words that this machine, or the rig of a program on its wall, does not have. What is not
+    /// ours may go across while no wall is known: the axis is there, and has its limits.
     fn look_at_letters(&mut self, from: &Position, to: &Position) -> Result<(), Refusal> {
         let other = if self.turns && (self.ours || self.rig.is_some()) {
             let across = if self.machine.rotary.along == stave_setup::Along::Y {
