@@ -1,7 +1,7 @@
 //! G-code to events: a reader of RS274/NGC.
 //!
-//! The language is that of T. R. Kramer, F. M. Proctor, E. Messina, *The NIST RS274NGC Interpreter
-//! - Version 3*, NISTIR 6556 (2000); section numbers in this module are the report's. [`read`] takes
+//! The language is that of T. R. Kramer, F. M. Proctor, E. Messina, *The NIST RS274NGC Interpreter -
+//! Version 3*, NISTIR 6556 (2000); section numbers in this module are the report's. [`read`] takes
 //! bytes and hands [`Event`](stave_toolpath::Event)s to a [`Sink`], one after the other, in the
 //! order in which a machine would carry them out. Memory does not grow with the length of the
 //! input.
