@@ -5,7 +5,7 @@
 //! thrown away, so that what is left is what the pipeline itself holds. Read from
 //! `/proc/self/status`; elsewhere it says that it cannot tell.
 
-use stave::{EstimateOptions, WrapOptions};
+use stave::{Options, Source};
 use stave_benches::program::{Endless, Style};
 use stave_benches::wrap;
 
@@ -14,12 +14,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for style in [Style::Raster, Style::Vector] {
         for megabytes in [16_usize, 1000] {
             let input = || Endless::new(style, megabytes * 1_000_000);
-            let timed = stave::estimate_program(
-                input(),
-                &setup.machine,
-                None,
-                &EstimateOptions::default(),
-            )?;
+            let timed =
+                stave::estimate(Source::program(input()), &setup.machine, &Options::default())?;
             let held =
                 peak_kb().map_or("cannot tell".into(), |kb| format!("{:.1} MB", kb as f64 / 1e3));
             println!(
@@ -27,8 +23,12 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 style.name(),
                 timed.moves
             );
-            let report =
-                stave::wrap_gcode(input(), std::io::sink(), &setup, &WrapOptions::default())?;
+            let report = stave::wrap(
+                Source::program(input()),
+                std::io::sink(),
+                &setup,
+                &Options::default(),
+            )?;
             let held =
                 peak_kb().map_or("cannot tell".into(), |kb| format!("{:.1} MB", kb as f64 / 1e3));
             println!(

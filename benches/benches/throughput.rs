@@ -9,7 +9,7 @@ use std::io::Write;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-use stave::{EstimateOptions, ReadOptions, WrapOptions};
+use stave::{Options, Source};
 use stave_benches::program::{Style, program};
 use stave_benches::{clock, hand, wrap};
 
@@ -31,17 +31,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let mut out = Vec::with_capacity(input.len() * 4);
         let wrapped = median(&input, || {
             out.clear();
-            stave::wrap_gcode(&input[..], &mut out, &setup, &WrapOptions::default())
+            stave::wrap(Source::program(&input[..]), &mut out, &setup, &Options::default())
                 .map_or(0, |report| report.moves_out)
         });
         agree(&input, &out);
         let estimate = median(&input, || {
-            stave::estimate_program(&input[..], &setup.machine, None, &EstimateOptions::default())
+            stave::estimate(Source::program(&input[..]), &setup.machine, &Options::default())
                 .map_or(0, |estimate| estimate.moves)
         });
         let read = median(&input, || {
             out.clear();
-            stave::read_program(&input[..], &mut out, &ReadOptions::default(), "bench")
+            stave::read(Source::program(&input[..]), &mut out, &Options::default())
                 .map_or(0, |_| out.len())
         });
         let awk = awk(&input).map_or("none".into(), |speed| format!("{speed:.0}"));

@@ -6,6 +6,8 @@ use std::path::Path;
 
 use flate2::read::MultiGzDecoder;
 
+use stave::Source;
+
 use crate::args::InputType;
 use crate::failure::Failure;
 use crate::recognised::{Begins, Settings, begins, mistaken};
@@ -26,7 +28,27 @@ pub(crate) struct Input {
     pub(crate) is_svg: bool,
 }
 
+/// What a command works on: path data where that is given, a drawing whole, a program as it comes.
+pub(crate) fn source<'a>(
+    path: &Path,
+    data: Option<&'a str>,
+    from_type: Option<InputType>,
+) -> Result<Source<'a>, Failure> {
+    match data {
+        Some(data) => Ok(Source::path(data)),
+        None => open(path, from_type)?.source(),
+    }
+}
+
 impl Input {
+    /// As the pipeline takes it: a drawing whole, a program as it comes.
+    pub(crate) fn source<'a>(mut self) -> Result<Source<'a>, Failure> {
+        Ok(match self.is_svg {
+            true => Source::drawing(self.whole()?).named(self.name),
+            false => Source::program(self.reader).named(self.name),
+        })
+    }
+
     /// All of it: a drawing is read whole.
     pub(crate) fn whole(&mut self) -> Result<Vec<u8>, Failure> {
         let most = if self.is_svg { MOST_DRAWING_BYTES } else { u64::MAX };

@@ -1,7 +1,7 @@
 //! `level`: tilt, focus and lens for a stretch of wall.
 
 use serde::{Deserialize, Serialize};
-use stave_check::{Tilted, level};
+use stave_check::Tilted;
 use stave_picture::proof::Lies;
 use stave_setup::{Blank, Machine};
 use stave_toolpath::number::fixed;
@@ -71,15 +71,16 @@ pub struct SharpReport {
 ///
 /// # Errors
 /// A stretch that is not on the wall, or that no tilt brings within reach (exit status 1).
-pub fn level_report(
+pub fn level(
     blank: &Blank,
     machine: &Machine,
     from_mm: Option<f64>,
     to_mm: Option<f64>,
 ) -> Result<LevelReport, Error> {
     let (first, last) = blank.wall.at_range_mm();
-    let found = level(&blank.wall, machine, from_mm.unwrap_or(first), to_mm.unwrap_or(last))
-        .map_err(|error| {
+    let found =
+        stave_check::level(&blank.wall, machine, from_mm.unwrap_or(first), to_mm.unwrap_or(last))
+            .map_err(|error| {
             Error::Unfit(
                 error.to_string(),
                 matches!(error, stave_check::LevelError::OffWall { .. }),
@@ -119,7 +120,7 @@ pub fn level_report(
     })
 }
 
-/// What [`level_report`] found as a picture from the side: the wall at the tilt a hand can set, the
+/// What [`level`] found as a picture from the side: the wall at the tilt a hand can set, the
 /// stretch with the band in which the first lens is sharp, the first nozzle where the band is left
 /// or, if it never is, at the focus.
 #[must_use]

@@ -4,7 +4,7 @@
 //! know nothing of each other; here they are handed on from one to the next.
 //!
 //! ```
-//! use stave::{Setup, WrapOptions, setup, wrap_gcode};
+//! use stave::{Options, Setup, Source, setup, wrap};
 //!
 //! let blank = setup::read_blank(
 //!     "name = \"can\"\nwall = \"straight\"\n[[station]]\nat = 0.0\ndiameter = 60.0\n[[station]]\nat = 100.0\ndiameter = 60.0\n",
@@ -16,9 +16,9 @@
 //!     "bench.toml",
 //! )?;
 //! let setup = Setup::new(blank, machine, setup::read_job("", "job.toml")?)?;
-//! let flat: &[u8] = b"G21 G90\nM4 S300\nG0 X10 Y0\nG1 X20 F600\nM5\nM2\n";
+//! let flat = Source::program(&b"G21 G90\nM4 S300\nG0 X10 Y0\nG1 X20 F600\nM5\nM2\n"[..]);
 //! let mut wrapped = Vec::new();
-//! let report = wrap_gcode(flat, &mut wrapped, &setup, &WrapOptions::default())?;
+//! let report = wrap(flat, &mut wrapped, &setup, &Options::default())?;
 //! assert_eq!(report.moves_in, 2);
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
@@ -34,6 +34,7 @@ mod proof;
 mod read;
 mod report;
 mod run;
+mod source;
 mod swatch;
 mod template;
 mod walk;
@@ -41,23 +42,23 @@ mod wrap;
 mod wrap_art;
 mod wrap_svg;
 
-pub use check::{CheckReport, NozzleReport, check_art, check_program};
+pub use check::{CheckReport, NozzleReport, check};
 pub use error::{Error, sentence};
 pub use estimate::{
-    AxisTime, Estimate, EstimateOptions, Finish, Quote, QuoteSteps, Section, Terms,
-    estimate_program, estimates_to_json,
+    AxisTime, Estimate, Finish, Quote, QuoteSteps, Section, Terms, TimedOn, estimate,
+    estimates_to_json,
 };
-pub use layout::{ArtOptions, ArtSource};
-pub use lays::{LayRow, Lays, LaysInput, LaysReport, PieceLays, compare_lays};
-pub use level::{LensReport, LevelReport, SharpReport, level_report, level_svg};
+pub use lays::{LayRow, Lays, LaysReport, PieceLays, lays};
+pub use level::{LensReport, LevelReport, SharpReport, level, level_svg};
 pub use measure::{
-    Gauges, Known, MeasureOptions, MeasureReport, MeasuredBy, Measurement, OutlineOptions,
-    StationReport, measure_outline, measure_readings,
+    Gauges, Known, MeasureFrom, MeasureOptions, MeasureReport, MeasuredBy, Measurement,
+    OutlineOptions, StationReport, measure,
 };
-pub use proof::{JustWrapped, ProofOptions, ProvenProgram, prove_program};
-pub use read::read_program;
+pub use proof::{Proof, ProofOptions, proof};
+pub use read::read;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
-pub use run::{Pass, is_wrapped};
+pub use run::Pass;
+pub use source::{Options, Source};
 pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_parse::gcode::ReadOptions;
 pub use stave_parse::svg::Fonts;
@@ -66,11 +67,8 @@ pub use stave_setup as setup;
 pub use stave_setup::Setup;
 pub use stave_toolpath::{clock, hours_minutes_seconds, number, time_of_day};
 pub use stave_wall::{LayKind, Side, WallShape};
-pub use swatch::{PatchReport, SwatchColumns, SwatchOptions, SwatchReport, arrow, swatch};
-pub use template::{paper_svg, template_for_machine, template_svg};
-pub use walk::{
-    LoopReport, WalkAround, WalkOptions, WalkReport, walk_art, walk_gcode, walk_wrapped,
-};
-pub use wrap::{FOCUS_UNKNOWN, WrapOptions, focus_field, set_up_line, wrap_gcode};
-pub use wrap_art::wrap_art;
-pub use wrap_svg::wrap_svg;
+pub use swatch::{PatchReport, SwatchColumns, SwatchKind, SwatchOptions, SwatchReport, swatch};
+pub use template::{paper, template};
+pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk};
+pub use wrap::{FOCUS_UNKNOWN, focus_field, set_up_line, wrap};
+pub use wrap_svg::redraw;

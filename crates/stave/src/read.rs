@@ -1,12 +1,13 @@
 //! `read`: what a program does, one JSON object a line.
 
-use std::io::{Read, Write};
+use std::io::Write;
 
 use serde::Serialize;
-use stave_parse::gcode::{self, ReadOptions, Sink};
+use stave_parse::gcode::{self, Sink};
 use stave_toolpath::{Event, Feed, FeedMode, Position};
 
 use crate::error::{Error, Refusal};
+use crate::source::{Options, Source};
 use crate::wrap::told;
 
 /// How many bytes are gathered before they are handed on.
@@ -20,28 +21,35 @@ const BUFFER: usize = 256 * 1024;
 /// (counter-clockwise positive) and `length_mm`. What was read before an error is written.
 ///
 /// # Errors
-/// Where the program is wrong, with line, column and a caret; errors of reading and writing.
+/// Where the program is wrong, with line, column and a caret; a drawing; errors of reading and
+/// writing.
 ///
 /// ```
+/// use stave::{Options, Source, read};
 /// let mut lines = Vec::new();
-/// stave::read_program(&b"G1 X10 F600\nM2\n"[..], &mut lines, &stave::ReadOptions::default(), "a.nc")?;
+/// read(Source::program(&b"G1 X10 F600\nM2\n"[..]), &mut lines, &Options::default())?;
 /// let text = String::from_utf8(lines).unwrap();
 /// assert!(text.lines().any(|line| line.contains(r#""op":"feed""#) && line.contains(r#""time_s":1.0"#)));
 /// # Ok::<(), stave::Error>(())
 /// ```
-pub fn read_program<R: Read, W: Write>(
-    input: R,
+pub fn read<W: Write>(
+    source: Source<'_>,
     output: W,
-    options: &ReadOptions,
-    name: &str,
+    options: &Options,
 ) -> Result<Vec<String>, Error> {
+    let Source::Program { input, name } = source else {
+        return Err(Error::Setting(format!(
+            "{}: this is a drawing, but what is taken here is a program",
+            source.name()
+        )));
+    };
     let mut lines = Lines { output, buffer: Vec::with_capacity(BUFFER + 4096) };
-    let read = gcode::read(input, options, &mut lines);
+    let read = gcode::read(input, &options.read, &mut lines);
     lines.hand_on().map_err(Error::Output)?;
     lines.output.flush().map_err(Error::Output)?;
     match read {
         Ok(summary) => Ok(told(&summary)),
-        Err(error) => Err(Error::of_reading(error, name)),
+        Err(error) => Err(Error::of_reading(error, &name)),
     }
 }
 

@@ -11,29 +11,20 @@ use crate::error::Error;
 const LOOK_MM: f64 = 0.25;
 
 /// The page for a blank as an SVG document in mm, by what the job says of `reference_diameter`,
-/// `stands`, `lay` and `anchor`.
-///
-/// ```
-/// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n", "mug.toml")?;
-/// let page = stave::template_svg(&blank, &stave::setup::JobFile::default());
-/// assert!(page.contains("width=\"251.3274mm\" height=\"100mm\""));
-/// # Ok::<(), stave::setup::Faults>(())
-/// ```
-#[must_use]
-pub fn template_svg(blank: &Blank, job: &JobFile) -> String {
-    page(blank, job, 0.0, Vec::new())
-}
-
-/// As [`template_svg`], with what only the machine tells: the margin of zones that name none, and
-/// where the lens is sharp at the job's tilt.
+/// `stands`, `lay` and `anchor`. With the machine it shows what only that tells: the margin of zones
+/// that name none, and where the lens is sharp at the job's tilt.
 ///
 /// # Errors
 /// Where blank, machine and job do not go together.
-pub fn template_for_machine(
-    blank: &Blank,
-    machine: &Machine,
-    job: &JobFile,
-) -> Result<String, Error> {
+///
+/// ```
+/// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n", "mug.toml")?;
+/// let page = stave::template(&blank, None, &stave::setup::JobFile::default())?;
+/// assert!(page.contains("width=\"251.3274mm\" height=\"100mm\""));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn template(blank: &Blank, machine: Option<&Machine>, job: &JobFile) -> Result<String, Error> {
+    let Some(machine) = machine else { return Ok(page(blank, job, 0.0, Vec::new())) };
     let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
     Ok(page(blank, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp_s_mm(&setup)))
 }
@@ -95,7 +86,7 @@ fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)
 ///
 /// # Errors
 /// A smooth wall has none.
-pub fn paper_svg(blank: &Blank) -> Result<String, Error> {
+pub fn paper(blank: &Blank) -> Result<String, Error> {
     stave_picture::paper(blank).ok_or_else(|| {
         Error::Setting(
             "a smooth wall is curved both ways and has no flat pattern; measure it with wall = \

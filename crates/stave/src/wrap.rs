@@ -3,7 +3,7 @@
 use std::io::{Read, Write};
 
 use stave_check::{Code, Finding, Made, RunFacts, Severity, Verdict};
-use stave_parse::gcode::{self, ReadOptions};
+use stave_parse::gcode;
 use stave_plan::Nobody;
 use stave_rig::MadeFor;
 use stave_setup::{FocusMode, Setup};
@@ -15,37 +15,58 @@ use crate::error::{Error, Refusal};
 use crate::estimate::Estimate;
 use crate::lays::distortion_as_laid;
 use crate::report::WrapReport;
-use crate::run::{Flat, Misfits, Onlookers, Pass, Seen, WriteOut, name_of, program_anchor};
+use crate::run::{Flat, Misfits, Onlookers, Seen, WriteOut, program_anchor};
+use crate::source::{Options, Source};
+use crate::wrap_art::wrap_drawn;
 
-/// How a flat program is read and named, and what is accepted.
-#[derive(Clone, Debug, Default)]
-pub struct WrapOptions {
-    /// How the program is read.
-    pub read: ReadOptions,
-    /// The input's name in messages; "standard input" where empty.
-    pub name: String,
-    /// Findings that are errors and are accepted.
-    pub allow: Vec<Code>,
-    /// Which lines that move nothing of the work go through.
-    pub pass: Pass,
-}
-
-/// Reads a flat program from `input`, lays it on the setup's blank, and writes the program for its
-/// machine to `output`.
+/// Lays a flat program or a drawing on the setup's blank, and writes the program for its machine to
+/// `output`.
 ///
-/// It streams: memory does not grow with the program. The judge looks at every step before it is
+/// A program streams: memory does not grow with it. The judge looks at every step before it is
 /// written, and at all of them at the end. Whatever ends it midway, the output then ends with the
 /// beam off and a comment that says why, and has no end word.
 ///
+/// Of a drawing areas are burned by scan lines along the axis, lines along them, what is seen and
+/// no more. Nothing is written before all of it is known to fit.
+///
 /// # Errors
-/// [`Error::Program`] where the program is wrong or does not fit, with line, column and a caret;
-/// [`Error::NotFit`] for what the judge finds; [`Error::Setting`] for settings that need art rather
-/// than a program; errors of reading and writing.
-pub fn wrap_gcode<R: Read, W: Write>(
-    input: R,
+/// [`Error::Program`] where a program is wrong or does not fit, with line, column and a caret; a
+/// drawing that cannot be read, or without speed and power; [`Error::NotFit`] for what the judge
+/// finds and for what would burn off the wall, out of reach or in a zone; errors of reading and
+/// writing.
+///
+/// ```
+/// use stave::{Options, Setup, Source, setup, wrap};
+/// # let blank = "[[station]]\nat = 0.0\ndiameter = 60.0\n[[station]]\nat = 100.0\ndiameter = 60.0\n";
+/// # let machine = "[x]\nspeed = 500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\nacceleration = 3000.0\n[rotary]\nword = \"A\"\n\
+/// #     units_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n[line]\nspeed = 60.0\npower = 20.0\n";
+/// let blank = setup::read_blank(blank, "can.toml")?;
+/// let machine = setup::read_machine(machine, "bench.toml")?;
+/// let setup = Setup::new(blank, machine, setup::read_job("place = { at = 40.0 }", "job.toml")?)?;
+/// let mut program = Vec::new();
+/// let square = Source::path("M0 0H20V20H0Z");
+/// let report = wrap(square, &mut program, &setup, &Options::default())?;
+/// assert!((report.burn_mm - 80.0).abs() < 0.01);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn wrap<W: Write>(
+    source: Source<'_>,
     output: W,
     setup: &Setup,
-    options: &WrapOptions,
+    options: &Options,
+) -> Result<WrapReport, Error> {
+    match source {
+        Source::Program { input, name } => wrap_program(input, output, setup, options, &name),
+        drawn => wrap_drawn(&drawn, output, setup, options),
+    }
+}
+
+fn wrap_program<W: Write>(
+    input: Box<dyn Read + '_>,
+    output: W,
+    setup: &Setup,
+    options: &Options,
+    name: &str,
 ) -> Result<WrapReport, Error> {
     let wrapper = Wrapper::new(setup, program_anchor(setup)?)?;
     let made_for = MadeFor::of_setup(setup);
@@ -55,7 +76,6 @@ pub fn wrap_gcode<R: Read, W: Write>(
     let out = WriteOut { writer, onlookers, allow: &options.allow };
     let mut run =
         Flat::new(setup, wrapper, out, Misfits::Refuse, (options.read.strict, options.pass));
-    let name = name_of(&options.name);
     let summary = match gcode::read(input, &options.read, &mut run) {
         Ok(summary) => summary,
         Err(error) => {

@@ -17,10 +17,11 @@ use stave_write::gcode::{Dialect, Writer};
 
 use crate::error::{Error, Refusal};
 use crate::estimate::Estimate;
-use crate::layout::{ArtOptions, ArtSource, Layout, PlacedOperation, Purpose};
+use crate::layout::{Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
-use crate::run::{Onlookers, RunOut, Sections, WriteOut, name_of};
+use crate::run::{Onlookers, RunOut, Sections, WriteOut};
+use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, write_error, write_head};
 
 /// How close outlines are followed where only their size on the wall is asked, mm.
@@ -29,34 +30,12 @@ const MM_PER_INCH: f64 = 25.4;
 /// Lines this share farther apart or closer than asked are told.
 const ASKED_SPACING: f64 = 0.1;
 
-/// Reads art, lays it on the setup's blank, and writes the program that burns it to `output`.
-///
-/// Areas are burned by scan lines along the axis, lines along them, what is seen and no more.
-/// Nothing is written before all of it is known to fit.
-///
-/// # Errors
-/// A drawing that cannot be read; art without speed and power; everything that would burn off the
-/// wall, out of reach or in a zone, each with its operation, piece and place; errors of writing.
-///
-/// ```
-/// use stave::{ArtOptions, ArtSource, Setup, setup, wrap_art};
-/// # let blank = "[[station]]\nat = 0.0\ndiameter = 60.0\n[[station]]\nat = 100.0\ndiameter = 60.0\n";
-/// # let machine = "[x]\nspeed = 500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\nacceleration = 3000.0\n[rotary]\nword = \"A\"\n\
-/// #     units_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n[line]\nspeed = 60.0\npower = 20.0\n";
-/// let blank = setup::read_blank(blank, "can.toml")?;
-/// let machine = setup::read_machine(machine, "bench.toml")?;
-/// let setup = Setup::new(blank, machine, setup::read_job("place = { at = 40.0 }", "job.toml")?)?;
-/// let mut program = Vec::new();
-/// let square = ArtSource::Path("M0 0H20V20H0Z");
-/// let report = wrap_art(square, &mut program, &setup, &ArtOptions::default())?;
-/// assert!((report.burn_mm - 80.0).abs() < 0.01);
-/// # Ok::<(), Box<dyn std::error::Error>>(())
-/// ```
-pub fn wrap_art<W: Write>(
-    source: ArtSource<'_>,
+/// Lays a drawing on the setup's blank, and writes the program that burns it to `output`.
+pub(crate) fn wrap_drawn<W: Write>(
+    source: &Source<'_>,
     output: W,
     setup: &Setup,
-    options: &ArtOptions,
+    options: &Options,
 ) -> Result<WrapReport, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Burn)?;
     layout.check_labels(&setup.blank.wall)?;
@@ -101,8 +80,7 @@ pub fn wrap_art<W: Write>(
     warnings.extend(of_all(&burned));
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
     let mut report = WrapReport::of(&burned.stats, count, warnings);
-    let name = name_of(&options.name);
-    let mut estimate = Estimate::of(name, &seen.times, &sections, &setup.machine, true);
+    let mut estimate = Estimate::of(source.name(), &seen.times, &sections, &setup.machine, true);
     estimate.nominal_s = Some(burned.stats.nominal_s);
     report.estimate = Some(estimate);
     report.judged(&seen);
@@ -185,7 +163,7 @@ impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
 fn broken<W: Write>(
     mut run: ArtRun<'_, WriteOut<'_, W, Nobody>>,
     halt: Halt<Refusal>,
-    options: &ArtOptions,
+    options: &Options,
 ) -> Error {
     let error = match halt {
         Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), false),
@@ -246,8 +224,8 @@ pub(crate) fn spacing(
 }
 
 /// What of a layout burns.
-pub(crate) fn burns_of<'a>(layout: &'a Layout, source: ArtSource<'_>, setup: &Setup) -> Burns<'a> {
-    burns(layout, matches!(source, ArtSource::Path(_)) && setup.job.operations.is_empty())
+pub(crate) fn burns_of<'a>(layout: &'a Layout, source: &Source<'_>, setup: &Setup) -> Burns<'a> {
+    burns(layout, matches!(source, Source::Path(_)) && setup.job.operations.is_empty())
 }
 
 /// What of a layout burns, as the room that makes moves of it has it. A bare path's outline is a

@@ -4,7 +4,7 @@
 use std::f64::consts::PI;
 
 use stave::setup::{read_blank, read_job, read_machine};
-use stave::{ArtOptions, ArtSource, Code, Setup, WrapReport, check_art, wrap_art, wrap_svg};
+use stave::{Code, Options, Setup, Source, WrapReport, check, redraw};
 
 const MACHINE: &str = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = \
     5000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n[area]\n\
@@ -22,13 +22,16 @@ fn setup(length_mm: f64) -> Setup {
 
 fn template(length_mm: f64, art: &str) -> String {
     let blank = read_blank(&can(length_mm), "can.toml").unwrap();
-    let page = stave::template_svg(&blank, &read_job("", "job.toml").unwrap());
+    let page = stave::template(&blank, None, &read_job("", "job.toml").unwrap()).unwrap();
     page.replace("</svg>", &format!("{art}</svg>"))
 }
 
 fn wrap(svg: &str, length_mm: f64) -> WrapReport {
-    let source = ArtSource::Svg(svg.as_bytes());
-    wrap_art(source, Vec::new(), &setup(length_mm), &ArtOptions::default()).unwrap()
+    stave::wrap(drawing(svg), Vec::new(), &setup(length_mm), &Options::default()).unwrap()
+}
+
+fn drawing(svg: &str) -> Source<'_> {
+    Source::drawing(svg.as_bytes())
 }
 
 fn codes(report: &WrapReport) -> Vec<Code> {
@@ -86,21 +89,21 @@ fn what_is_left_out_refuses_in_every_command_unless_allowed() {
          </linearGradient><rect id=\"sky\" x=\"20\" y=\"20\" width=\"9\" height=\"9\" \
          fill=\"url(#dawn)\"/><rect x=\"60\" y=\"20\" width=\"9\" height=\"9\"/>";
     let svg = template(100.0, art);
-    let (source, setup) = (ArtSource::Svg(svg.as_bytes()), setup(100.0));
-    let strict = ArtOptions::default();
+    let setup = setup(100.0);
+    let strict = Options::default();
     let mut out = Vec::new();
-    let error = wrap_art(source, &mut out, &setup, &strict).unwrap_err();
+    let error = stave::wrap(drawing(&svg), &mut out, &setup, &strict).unwrap_err();
     assert!(error.exit_status() == 1 && error.to_string().contains("sky"), "{error}");
     assert!(out.is_empty());
-    let error = wrap_svg(source, &mut out, &setup, &strict).unwrap_err();
+    let error = redraw(drawing(&svg), &mut out, &setup, &strict).unwrap_err();
     assert!(error.exit_status() == 1 && out.is_empty(), "{error}");
-    let report = check_art(source, &setup, &strict).unwrap();
+    let report = check(drawing(&svg), &setup, &strict).unwrap();
     assert!(!report.fit && report.findings.iter().any(|f| f.code == Code::LeftOut));
-    let allowed = ArtOptions { allow: vec![Code::LeftOut], ..ArtOptions::default() };
-    let report = wrap_art(source, &mut out, &setup, &allowed).unwrap();
+    let allowed = Options::allowing([Code::LeftOut]);
+    let report = stave::wrap(drawing(&svg), &mut out, &setup, &allowed).unwrap();
     assert!(codes(&report).contains(&Code::LeftOut));
     let mut redrawn = Vec::new();
-    wrap_svg(source, &mut redrawn, &setup, &allowed).unwrap();
+    redraw(drawing(&svg), &mut redrawn, &setup, &allowed).unwrap();
     let redrawn = String::from_utf8(redrawn).unwrap();
     assert!(!redrawn.contains("#ff0000") && !redrawn.contains("\"sky\""), "{redrawn}");
 }
@@ -112,8 +115,7 @@ fn redrawn_strokes_under_an_uneven_scale_are_outlined() {
          fill=\"none\" stroke=\"#000\" stroke-width=\"2\"/></g>";
     let svg = template(100.0, art);
     let mut redrawn = Vec::new();
-    let source = ArtSource::Svg(svg.as_bytes());
-    wrap_svg(source, &mut redrawn, &setup(100.0), &ArtOptions::default()).unwrap();
+    redraw(drawing(&svg), &mut redrawn, &setup(100.0), &Options::default()).unwrap();
     let redrawn = String::from_utf8(redrawn).unwrap();
     let path = redrawn.split("<path id=\"l\"").nth(1).unwrap().split("/>").next().unwrap();
     assert!(path.contains("fill=\"#000000\"") && !path.contains("stroke-width"), "{path}");
@@ -129,8 +131,8 @@ fn more_pieces_than_can_be_laid_are_refused() {
         })
         .collect();
     let source = template(100.0, &groups);
-    let source = ArtSource::Svg(source.as_bytes());
-    let error = wrap_art(source, Vec::new(), &setup(100.0), &ArtOptions::default()).unwrap_err();
+    let error = stave::wrap(drawing(&source), Vec::new(), &setup(100.0), &Options::default());
+    let error = error.unwrap_err();
     assert!(error.exit_status() == 2 && error.to_string().contains("10001 pieces"), "{error}");
 }
 

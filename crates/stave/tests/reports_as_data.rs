@@ -8,10 +8,9 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use stave::setup::{Blank, LengthUnit, Machine, read_blank, read_job, read_machine, read_readings};
 use stave::{
-    ArtOptions, ArtSource, Code, EstimateOptions, LaysInput, MeasureOptions, QuoteSteps,
-    ReadOptions, Setup, SwatchOptions, Terms, WalkOptions, WrapOptions, arrow, check_art,
-    check_program, compare_lays, estimate_program, level_report, measure_readings, swatch,
-    walk_art, walk_gcode, wrap_art, wrap_gcode, wrap_svg,
+    Code, MeasureFrom, MeasureOptions, Options, QuoteSteps, Setup, Source, SwatchKind,
+    SwatchOptions, Terms, TimedOn, WalkOptions, check, estimate, lays, level, measure, redraw,
+    swatch, walk, wrap,
 };
 
 const DRAWING: &[u8] = br##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="80mm"
@@ -19,6 +18,14 @@ const DRAWING: &[u8] = br##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm"
  <path id="rule" d="M10 70H50" fill="none" stroke="#000" stroke-width="0.2"/></svg>"##;
 const PROGRAM: &[u8] =
     b"G21 G90\nM4 S1200\nG0 X10 Y0\nG1 X60 Y0 F3000\nG1 X60 Y30\nG4 P0.5\nM5\nM2\n";
+
+fn drawing() -> Source<'static> {
+    Source::drawing(DRAWING)
+}
+
+fn program() -> Source<'static> {
+    Source::program(PROGRAM)
+}
 
 fn blank() -> Blank {
     let text = "name = \"flask\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 60\n\
@@ -58,32 +65,31 @@ fn wrap_of_a_drawing_of_a_program_and_as_a_drawing() {
     // Full power passed and a spot far out of focus: accepted, to have them in the reports.
     let allow = vec![Code::DefocusFar, Code::Power];
     let setup = setup();
-    let art = ArtOptions { allow: allow.clone(), ..ArtOptions::default() };
-    let drawn = wrap_art(ArtSource::Svg(DRAWING), Vec::new(), &setup, &art).unwrap();
+    let options = Options::allowing(allow);
+    let drawn = wrap(drawing(), Vec::new(), &setup, &options).unwrap();
     let data = there_and_back(&drawn);
     let works: Vec<&Value> =
         data["operations"].as_array().unwrap().iter().map(|one| &one["work"]).collect();
     assert_eq!(works, [&json!("area"), &json!("line")]);
     assert_eq!(data["pieces"][0]["lay"], "true-width");
     assert_eq!(data["as_laid"][0]["lay"], "true-width");
-    let options = WrapOptions { allow, ..WrapOptions::default() };
-    let program = wrap_gcode(PROGRAM, Vec::new(), &setup, &options).unwrap();
-    assert_eq!(there_and_back(&program)["as_laid"][0]["id"], "program");
+    let wrapped = wrap(program(), Vec::new(), &setup, &options).unwrap();
+    assert_eq!(there_and_back(&wrapped)["as_laid"][0]["id"], "program");
     // What a drawing laid says of pieces and operations are words too, not blanks.
-    let laid = wrap_svg(ArtSource::Svg(DRAWING), Vec::new(), &setup, &art).unwrap();
+    let laid = redraw(drawing(), Vec::new(), &setup, &options).unwrap();
     let data = there_and_back(&laid);
     assert_eq!(data["pieces"][0]["lay"], "true-width");
 }
 
 #[test]
 fn estimate_and_quote() {
-    let options = EstimateOptions::default();
-    let estimate = estimate_program(PROGRAM, &machine(), None, &options).unwrap();
-    assert!(!estimate.operations.is_empty() && !estimate.axes.is_empty());
-    there_and_back(&estimate);
+    let machine = machine();
+    let timed = estimate(program(), TimedOn::Machine(&machine), &Options::default()).unwrap();
+    assert!(!timed.operations.is_empty() && !timed.axes.is_empty());
+    there_and_back(&timed);
     let terms =
         Terms { rate_per_hour: Some(33.3), start_min: Some(600), pieces: 7, ..Terms::default() };
-    let steps = QuoteSteps::new(estimate.duration_s, &terms);
+    let steps = QuoteSteps::new(timed.duration_s, &terms);
     let back: QuoteSteps = serde_json::from_value(serde_json::to_value(&steps).unwrap()).unwrap();
     assert_eq!(back, steps);
     assert_eq!(there_and_back(&steps.quote)["finish"]["days_later"], 0);
@@ -92,9 +98,9 @@ fn estimate_and_quote() {
 #[test]
 fn check_of_a_drawing_and_of_a_program() {
     let setup = setup();
-    let report = check_art(ArtSource::Svg(DRAWING), &setup, &ArtOptions::default()).unwrap();
+    let report = check(drawing(), &setup, &Options::default()).unwrap();
     assert!(!there_and_back(&report)["nozzles"].as_array().unwrap().is_empty());
-    let report = check_program(PROGRAM, &setup, &WrapOptions::default()).unwrap();
+    let report = check(program(), &setup, &Options::default()).unwrap();
     let data = there_and_back(&report);
     let power = data["findings"].as_array().unwrap().iter().find(|one| one["code"] == "power");
     assert_eq!(power.unwrap()["severity"], "error", "S 1200 is over 1000");
@@ -103,18 +109,15 @@ fn check_of_a_drawing_and_of_a_program() {
 #[test]
 fn level_lays_and_measure() {
     let (blank, machine) = (blank(), machine());
-    there_and_back(&level_report(&blank, &machine, Some(10.0), Some(110.0)).unwrap());
-    let input = LaysInput::Art(ArtSource::Svg(DRAWING));
-    let report = compare_lays(input, &setup(), &ArtOptions::default()).unwrap();
+    there_and_back(&level(&blank, &machine, Some(10.0), Some(110.0)).unwrap());
+    let report = lays(drawing(), &setup(), &Options::default()).unwrap();
     let data = there_and_back(&report);
     assert_eq!(data["pieces"][0]["wants"], "angles");
     assert!(data["best"].is_string());
-    let mut program = PROGRAM;
-    let input = LaysInput::Program(&mut program, ReadOptions::default());
-    there_and_back(&compare_lays(input, &setup(), &ArtOptions::default()).unwrap());
+    there_and_back(&lays(program(), &setup(), &Options::default()).unwrap());
     let text = "0 diameter 66.02 65.98\n40 circumference 212\n80 diameter 68\n80 circumference 214";
     let readings = read_readings(text, "readings", LengthUnit::Mm).unwrap();
-    let measured = measure_readings(&readings, &MeasureOptions::default()).unwrap();
+    let measured = measure(MeasureFrom::Readings(&readings), &MeasureOptions::default()).unwrap();
     let data = there_and_back(&measured.report);
     let by: Vec<&Value> =
         data["stations"].as_array().unwrap().iter().map(|one| &one["by"]).collect();
@@ -132,11 +135,11 @@ fn swatch_and_walk() {
     };
     let report = swatch(Vec::new(), &setup, &options).unwrap();
     assert_eq!(there_and_back(&report)["columns"], "speed_mm_per_s");
-    let report = arrow(Vec::new(), &setup, &SwatchOptions::default()).unwrap();
+    let arrow = SwatchOptions { kind: SwatchKind::Arrow, ..SwatchOptions::default() };
+    let report = swatch(Vec::new(), &setup, &arrow).unwrap();
     assert_eq!(there_and_back(&report)["columns"], Value::Null);
-    let walk = WalkOptions::default();
-    let report = walk_gcode(PROGRAM, Vec::new(), &setup, &walk).unwrap();
+    let (options, how) = (Options::default(), WalkOptions::default());
+    let report = walk(program(), Vec::new(), &setup, &options, &how).unwrap();
     assert_eq!(there_and_back(&report)["loops"][0]["corners"], 4);
-    let art = ArtOptions::default();
-    there_and_back(&walk_art(ArtSource::Svg(DRAWING), Vec::new(), &setup, &art, &walk).unwrap());
+    there_and_back(&walk(drawing(), Vec::new(), &setup, &options, &how).unwrap());
 }

@@ -16,7 +16,7 @@ mod wrap;
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
-use stave::{Pass, ReadOptions};
+use stave::{Code, Options, Pass, ReadOptions};
 
 pub(crate) use check::CheckArgs;
 pub(crate) use estimate::{EstimateArgs, TermOptions};
@@ -110,17 +110,14 @@ pub(crate) enum PassWord {
 
 impl Reading {
     /// How the pipeline is to read.
-    pub(crate) fn options(&self) -> ReadOptions {
-        ReadOptions { strict: self.strict, block_delete: self.block_delete }
-    }
-
-    /// Which lines go through.
-    pub(crate) fn pass(&self) -> Pass {
-        match self.pass {
+    pub(crate) fn options(&self, allow: Vec<Code>) -> Options {
+        let pass = match self.pass {
             PassWord::None => Pass::None,
             PassWord::Known => Pass::Known,
             PassWord::All => Pass::All,
-        }
+        };
+        let read = ReadOptions { strict: self.strict, block_delete: self.block_delete };
+        Options { read, pass, allow, ..Options::default() }
     }
 }
 

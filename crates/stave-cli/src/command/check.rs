@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::{ArtOptions, ArtSource, WrapOptions, check_art, check_program};
+use stave::check;
 
 use crate::args::CheckArgs;
 use crate::failure::{Failure, say};
@@ -12,29 +12,14 @@ use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, false)?;
-    let allow = settings::allowed(&args.files, &setup)?;
+    let options = args.reading.options(settings::allowed(&args.files, &setup)?);
     let mut files = Files::of_setup(&args.files);
     if args.path.is_none() {
         files = files.reads("INPUT", &args.input);
     }
     let mut output = files.writes("the result", None, Carries::Text)?;
-    let report = if let Some(path) = &args.path {
-        check_art(ArtSource::Path(path), &setup, &ArtOptions { allow, ..ArtOptions::default() })?
-    } else {
-        let mut input = input::open(&args.input, args.reading.from_type)?;
-        if input.is_svg {
-            let data = input.whole()?;
-            let options = ArtOptions { name: input.name.clone(), allow, ..ArtOptions::default() };
-            check_art(ArtSource::Svg(&data), &setup, &options)?
-        } else {
-            let read = args.reading.options();
-            check_program(
-                &mut input.reader,
-                &setup,
-                &WrapOptions { read, name: input.name.clone(), allow, pass: args.reading.pass() },
-            )?
-        }
-    };
+    let source = input::source(&args.input, args.path.as_deref(), args.reading.from_type)?;
+    let report = check(source, &setup, &options)?;
     for warning in &report.warnings {
         say(&format!("note: {warning}"));
     }

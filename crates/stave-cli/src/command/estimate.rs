@@ -3,10 +3,7 @@
 use std::process::ExitCode;
 
 use stave::setup::{Blank, Machine};
-use stave::{
-    ArtOptions, ArtSource, Code, Estimate, EstimateOptions, QuoteSteps, Setup, Terms,
-    estimate_program, estimates_to_json, sentence, wrap_art,
-};
+use stave::{QuoteSteps, Setup, Terms, TimedOn, estimate, estimates_to_json};
 
 use crate::args::{EstimateArgs, TermOptions};
 use crate::failure::{Failure, say};
@@ -44,18 +41,24 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     let mut all = Vec::with_capacity(args.inputs.len());
     for path in &args.inputs {
         let mut input = input::open(path, args.reading.from_type)?;
-        if input.is_svg {
-            let data = input.whole()?;
-            all.push(of_drawing(&data, &input.name, args, &machine, blank.as_ref())?);
-            continue;
+        let setup = match &blank {
+            Some(blank) if input.is_svg => Some(setup(args, &machine, blank)?),
+            _ => None,
+        };
+        let on = match (&setup, &blank) {
+            (Some(setup), _) => TimedOn::Setup(setup),
+            (None, Some(blank)) => TimedOn::Blank(blank, &machine),
+            (None, None) => TimedOn::Machine(&machine),
+        };
+        if !input.is_svg {
+            input.reader = Box::new(Watched::new(input.reader, path));
         }
-        let options = EstimateOptions { read: args.reading.options(), name: input.name };
-        let reader = Watched::new(input.reader, path);
-        let estimate = estimate_program(reader, &machine, blank.as_ref(), &options)?;
-        for warning in &estimate.warnings {
-            say(&format!("note: {}: {warning}", options.name));
+        let name = input.name.clone();
+        let timed = estimate(input.source()?, on, &args.reading.options(Vec::new()))?;
+        for warning in &timed.warnings {
+            say(&format!("note: {name}: {warning}"));
         }
-        all.push(estimate);
+        all.push(timed);
     }
     let quote = terms(&args.terms)
         .map(|terms| QuoteSteps::new(all.iter().map(|estimate| estimate.duration_s).sum(), &terms));
@@ -71,30 +74,12 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// A drawing's time: that of the program it makes, fit or not.
-fn of_drawing(
-    data: &[u8],
-    name: &str,
-    args: &EstimateArgs,
-    machine: &Machine,
-    blank: Option<&Blank>,
-) -> Result<Estimate, Failure> {
-    let Some(blank) = blank else {
-        return Err(Failure::bad(format!(
-            "{name}: this is a drawing: give the blank it is for with -b, and the job with -j"
-        )));
-    };
+/// A drawing is laid before it is timed.
+fn setup(args: &EstimateArgs, machine: &Machine, blank: &Blank) -> Result<Setup, Failure> {
     let job =
         settings::job(args.job.as_deref())?.map_err(|faults| Failure::bad(faults.to_string()))?;
-    let setup = Setup::new(blank.clone(), machine.clone(), job)
-        .map_err(|faults| Failure::bad(faults.to_string()))?;
-    let options =
-        ArtOptions { name: name.to_owned(), allow: Code::ALL.to_vec(), ..ArtOptions::default() };
-    let report = wrap_art(ArtSource::Svg(data), std::io::sink(), &setup, &options)?;
-    for finding in &report.findings {
-        say(&format!("note: {name}: {}", sentence(finding)));
-    }
-    report.estimate.ok_or_else(|| Failure::bad(format!("{name}: nothing to time")))
+    Setup::new(blank.clone(), machine.clone(), job)
+        .map_err(|faults| Failure::bad(faults.to_string()))
 }
 
 /// The terms of a quote, if anything was said of one.

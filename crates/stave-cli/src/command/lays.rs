@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::{ArtOptions, ArtSource, LaysInput, compare_lays};
+use stave::lays;
 
 use crate::args::LaysArgs;
 use crate::failure::{Failure, say};
@@ -26,19 +26,8 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
         true => None,
         false => Some(files.writes("the table", None, Carries::Text)?),
     };
-    let report = if let Some(path) = &args.path {
-        compare_lays(LaysInput::Art(ArtSource::Path(path)), &setup, &ArtOptions::default())?
-    } else {
-        let mut input = input::open(&args.input, args.reading.from_type)?;
-        let options = ArtOptions { name: input.name.clone(), ..ArtOptions::default() };
-        if input.is_svg {
-            let data = input.whole()?;
-            compare_lays(LaysInput::Art(ArtSource::Svg(&data)), &setup, &options)?
-        } else {
-            let read = args.reading.options();
-            compare_lays(LaysInput::Program(&mut input.reader, read), &setup, &options)?
-        }
-    };
+    let source = input::source(&args.input, args.path.as_deref(), args.reading.from_type)?;
+    let report = lays(source, &setup, &args.reading.options(Vec::new()))?;
     for note in &report.notes {
         say(&format!("note: {note}"));
     }

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::setup::JobFile;
-use stave::{level_report, level_svg};
+use stave::{level, level_svg};
 
 use crate::args::LevelArgs;
 use crate::failure::Failure;
@@ -26,7 +26,7 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
     };
     let from = length(args.from.as_deref(), "--from")?;
     let to = length(args.to.as_deref(), "--to")?;
-    let report = level_report(&blank, &machine, from, to)?;
+    let report = level(&blank, &machine, from, to)?;
     let mut files =
         Files::default().reads("the blank", &args.blank).reads("the machine", &args.machine);
     let picture = match &args.output {

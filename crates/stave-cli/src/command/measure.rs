@@ -5,8 +5,8 @@ use std::process::ExitCode;
 
 use stave::setup::{Gauge, JobFile, LengthUnit, Reading, Stands, option_length_mm, read_readings};
 use stave::{
-    Gauges, Known, MeasureOptions, Measurement, OutlineOptions, Side, WallShape, measure_outline,
-    measure_readings,
+    Gauges, Known, MeasureFrom, MeasureOptions, Measurement, OutlineOptions, Side, WallShape,
+    measure,
 };
 
 use crate::args::{InputType, MeasureArgs, SideWord, UnitWord, WallWord};
@@ -40,7 +40,7 @@ pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
     let mut output = files(args).writes("-o", args.output.as_deref(), Carries::Text)?;
     let measured = match &args.outline {
         Some(path) => from_outline(path, args, &options)?,
-        None => measure_readings(&readings(args, unit)?, &options)?,
+        None => measure(MeasureFrom::Readings(&readings(args, unit)?), &options)?,
     };
     output.all(measured.blank.as_bytes())?;
     keep([output])?;
@@ -110,7 +110,7 @@ fn from_outline(
         return Err(Failure::bad("--within: must be more than 0"));
     }
     let svg = input::open(path, Some(InputType::Svg))?.whole()?;
-    Ok(measure_outline(&svg, &outline, options)?)
+    Ok(measure(MeasureFrom::Outline(&svg, &outline), options)?)
 }
 
 fn known(text: &str, unit: LengthUnit) -> Result<Known, Failure> {

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::read_program;
+use stave::read;
 
 use crate::args::ReadArgs;
 use crate::failure::{Failure, say};
@@ -23,8 +23,7 @@ pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
         args.output.as_deref(),
         Carries::Text,
     )?;
-    let options = args.reading.options();
-    let warnings = read_program(input.reader, &mut output, &options, &input.name);
+    let warnings = read(input.source()?, &mut output, &args.reading.options(Vec::new()));
     let warnings = output.told(warnings)?;
     keep([output])?;
     for warning in &warnings {

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::setup::{LengthUnit, option_length_mm};
-use stave::{SwatchOptions, SwatchReport, arrow, swatch};
+use stave::{SwatchKind, SwatchOptions, swatch};
 
 use crate::args::SwatchArgs;
 use crate::failure::{Failure, tell};
@@ -31,6 +31,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
     }
     let setup = settings::read(&args.files, &args.job, false)?;
     let options = SwatchOptions {
+        kind: if args.arrow { SwatchKind::Arrow } else { SwatchKind::Table },
         powers_percent: args.powers.clone(),
         speeds_mm_per_s: args.speeds.clone(),
         spacings_mm: spacings?,
@@ -48,12 +49,8 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         Some(path) => Some(files.writes("--report", Some(path), Carries::Text)?),
         None => None,
     };
-    let written: Result<SwatchReport, stave::Error> = if args.arrow {
-        arrow(&mut output, &setup, &options)
-    } else {
-        swatch(&mut output, &setup, &options)
-    };
-    let report = output.told(written)?;
+    let report = swatch(&mut output, &setup, &options);
+    let report = output.told(report)?;
     let json = report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n";
     let mut all = vec![output];
     if let Some(mut file) = report_file {

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use stave::setup::JobFile;
-use stave::{paper_svg, template_for_machine, template_svg};
+use stave::{paper, template};
 
 use crate::args::TemplateArgs;
 use crate::failure::Failure;
@@ -31,10 +31,9 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
         }
     };
     let job = job.overridden_by(given);
-    let svg = match &machine {
-        _ if args.paper => paper_svg(&blank)?,
-        Some(machine) => template_for_machine(&blank, machine, &job)?,
-        None => template_svg(&blank, &job),
+    let svg = match args.paper {
+        true => paper(&blank)?,
+        false => template(&blank, machine.as_ref(), &job)?,
     };
     let mut files = Files::default()
         .reads("the blank", &args.blank)

@@ -1,12 +1,12 @@
 //! `stave wrap`.
 
-use std::io::{Cursor, Read};
+use std::io::Cursor;
 use std::path::Path;
 use std::process::ExitCode;
 
 use stave::{
-    ArtOptions, ArtSource, Code, FOCUS_UNKNOWN, Setup, TIME_UNKNOWN, WrapOptions, WrapReport,
-    clock, focus_field, sentence, set_up_line, time_field, wrap_art, wrap_gcode, wrap_svg,
+    FOCUS_UNKNOWN, Options, Setup, Source, TIME_UNKNOWN, WrapReport, clock, focus_field, redraw,
+    sentence, set_up_line, time_field, wrap,
 };
 
 use crate::args::{OutputType, WrapArgs};
@@ -17,9 +17,9 @@ use crate::{input, settings};
 
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
-    let allow = settings::allowed(&args.files, &setup)?;
+    let options = args.reading.options(settings::allowed(&args.files, &setup)?);
     let (mut output, report_file) = outputs(args)?;
-    let report = wrap(args, &setup, &allow, &mut output)?;
+    let report = written(args, &setup, &options, &mut output)?;
     let duration_s = report.estimate.as_ref().map(|estimate| estimate.duration_s);
     if let Some(time) = duration_s.and_then(time_field) {
         let field = |value: &str| format!(" time={value}");
@@ -102,47 +102,31 @@ fn outputs(args: &WrapArgs) -> Result<(Output, Option<Output>), Failure> {
     Ok((output, report))
 }
 
-fn wrap(
+fn written(
     args: &WrapArgs,
     setup: &Setup,
-    allow: &[Code],
+    options: &Options,
     output: &mut Output,
 ) -> Result<WrapReport, Failure> {
-    let allow = allow.to_vec();
-    if let Some(path) = &args.path {
-        let options = ArtOptions { allow, ..ArtOptions::default() };
-        return art(ArtSource::Path(path), args.to, setup, &options, output);
-    }
-    let mut input = input::open(&args.input, args.reading.from_type)?;
-    if input.is_svg {
-        let data = input.whole()?;
-        let options = ArtOptions { name: input.name, allow, ..ArtOptions::default() };
-        return art(ArtSource::Svg(&data), args.to, setup, &options, output);
-    }
-    if args.to == OutputType::Svg {
-        return Err(Failure::bad(format!(
-            "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
-            input.name
-        )));
-    }
-    let reader: Box<dyn Read> =
-        if args.in_place { Box::new(Cursor::new(input.whole()?)) } else { input.reader };
-    let read = args.reading.options();
-    let options = WrapOptions { read, name: input.name, allow, pass: args.reading.pass() };
-    let report = wrap_gcode(reader, &mut *output, setup, &options);
-    output.told(report)
-}
-
-fn art(
-    source: ArtSource<'_>,
-    to: OutputType,
-    setup: &Setup,
-    options: &ArtOptions,
-    output: &mut Output,
-) -> Result<WrapReport, Failure> {
-    let report = match to {
-        OutputType::Gcode => wrap_art(source, &mut *output, setup, options),
-        OutputType::Svg => wrap_svg(source, &mut *output, setup, options),
+    let source = match &args.path {
+        Some(data) => Source::path(data),
+        None => {
+            let mut input = input::open(&args.input, args.reading.from_type)?;
+            if args.to == OutputType::Svg && !input.is_svg {
+                return Err(Failure::bad(format!(
+                    "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
+                    input.name
+                )));
+            }
+            if args.in_place {
+                input.reader = Box::new(Cursor::new(input.whole()?));
+            }
+            input.source()?
+        }
+    };
+    let report = match args.to {
+        OutputType::Gcode => wrap(source, &mut *output, setup, options),
+        OutputType::Svg => redraw(source, &mut *output, setup, options),
     };
     output.told(report)
 }

@@ -152,7 +152,7 @@ fn several(all: &[Estimate], sum: &Estimate) -> String {
 #[cfg(test)]
 mod tests {
     use stave::setup::{Machine, read_machine};
-    use stave::{EstimateOptions, estimate_program};
+    use stave::{Options, Source, estimate};
 
     use super::*;
 
@@ -168,8 +168,8 @@ mod tests {
     }
 
     fn of(program: &str, name: &str) -> Estimate {
-        let options = EstimateOptions { name: name.into(), ..EstimateOptions::default() };
-        estimate_program(program.as_bytes(), &machine(), None, &options).unwrap()
+        let source = Source::program(program.as_bytes()).named(name);
+        estimate(source, &machine(), &Options::default()).unwrap()
     }
 
     #[test]

@@ -12,46 +12,48 @@ use stave_setup::{Setup, ZoneRule};
 use stave_transform::{Wrapper, plan_art};
 
 use crate::error::{Error, Refusal};
-use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
+use crate::layout::{Layout, Purpose};
 use crate::lays::{as_laid, distortion_as_laid};
 use crate::run::{
-    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, name_of, open, program_anchor,
+    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, open, program_anchor,
 };
-use crate::wrap::{WrapOptions, facts, refused, told};
+use crate::source::{Options, Source};
+use crate::wrap::{facts, refused, told};
 use crate::wrap_art::{ArtRun, burns_of, of_hit, of_pieces, spacing};
 
 pub use report::{CheckReport, NozzleReport};
 
-/// Checks a program against blank, machine and job: a flat one is wrapped first, a wrapped one
-/// taken as it is.
+/// Checks a source against blank, machine and job: a flat program or a drawing is laid first, a
+/// wrapped program taken as it is.
 ///
 /// What keeps a move from being laid is a finding; the check goes on behind it, so that all of it
 /// is told.
 ///
 /// # Errors
-/// Where the program itself is wrong, or a setting cannot be meant; errors of reading.
+/// Where a program itself is wrong or a drawing cannot be read, art without speed and power, a
+/// setting that cannot be meant; errors of reading.
 ///
 /// ```
-/// use stave::{Code, Setup, WrapOptions, check_program, setup};
+/// use stave::{Code, Options, Setup, Source, check, setup};
 /// let blank = setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n", "can.toml")?;
 /// let machine = setup::read_machine(
 ///     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
 ///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
 /// let setup = Setup::new(blank, machine, setup::read_job("", "job.toml")?)?;
-/// let report = check_program(&b"M4 S500\nG1 X120 F600\nM5\nM2\n"[..], &setup, &WrapOptions::default())?;
+/// let program = Source::program(&b"M4 S500\nG1 X120 F600\nM5\nM2\n"[..]);
+/// let report = check(program, &setup, &Options::default())?;
 /// assert!(!report.fit && report.findings[0].code == Code::OffWall && report.findings[0].line == Some(2));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn check_program<R: Read>(
-    input: R,
-    setup: &Setup,
-    options: &WrapOptions,
-) -> Result<CheckReport, Error> {
-    let name = name_of(&options.name);
-    let (made_for, input) = open(input, name)?;
+pub fn check(source: Source<'_>, setup: &Setup, options: &Options) -> Result<CheckReport, Error> {
+    let (input, name) = match source {
+        Source::Program { input, name } => (input, name),
+        drawn => return check_drawn(&drawn, setup, options),
+    };
+    let (made_for, input) = open(input, &name)?;
     match made_for {
-        Some(made_for) => check_finished(input, setup, &made_for, options, name),
-        None => check_flat(input, setup, options, name),
+        Some(made_for) => check_finished(input, setup, &made_for, options, &name),
+        None => check_flat(input, setup, options, &name),
     }
 }
 
@@ -60,8 +62,8 @@ pub fn check_program<R: Read>(
 /// # Errors
 /// What the judge finds, but for what is allowed.
 pub(crate) fn judged(program: &[u8], setup: &Setup, allow: &[Code]) -> Result<Vec<Finding>, Error> {
-    let options = WrapOptions { allow: allow.to_vec(), ..WrapOptions::default() };
-    let findings = check_program(program, setup, &options)?.findings;
+    let options = Options { allow: allow.to_vec(), ..Options::default() };
+    let findings = check(Source::program(program), setup, &options)?.findings;
     let unfit = refused(findings.clone(), allow);
     if unfit.is_empty() { Ok(findings) } else { Err(Error::NotFit(unfit)) }
 }
@@ -78,7 +80,7 @@ fn past_zones(setup: &Setup) -> Setup {
 fn check_flat<R: Read>(
     input: R,
     setup: &Setup,
-    options: &WrapOptions,
+    options: &Options,
     name: &str,
 ) -> Result<CheckReport, Error> {
     let passing = past_zones(setup);
@@ -120,7 +122,7 @@ fn check_finished<R: Read>(
     input: R,
     setup: &Setup,
     made_for: &MadeFor,
-    options: &WrapOptions,
+    options: &Options,
     name: &str,
 ) -> Result<CheckReport, Error> {
     let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
@@ -152,27 +154,12 @@ fn check_finished<R: Read>(
     Ok(CheckReport::new(setup, verdict, &options.allow, warnings))
 }
 
-/// Checks a drawing against blank, machine and job: what keeps a piece from being laid is told for
-/// each; where all can be laid, the program it makes is checked as [`check_program`] would.
-///
-/// # Errors
-/// A drawing that cannot be read, art without speed and power, a setting that cannot be meant.
-///
-/// ```
-/// use stave::{ArtOptions, ArtSource, Code, Setup, check_art, setup};
-/// let blank = setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n", "can.toml")?;
-/// let machine = setup::read_machine(
-///     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
-///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n[line]\nspeed = 60\npower = 20\n", "bench.toml")?;
-/// let setup = Setup::new(blank, machine, setup::read_job("place = { at = 90.0 }", "job.toml")?)?;
-/// let report = check_art(ArtSource::Path("M0 0H20V20H0Z"), &setup, &ArtOptions::default())?;
-/// assert!(!report.fit && report.findings[0].code == Code::OffWall && report.findings[0].piece.is_some());
-/// # Ok::<(), Box<dyn std::error::Error>>(())
-/// ```
-pub fn check_art(
-    source: ArtSource<'_>,
+/// Checks a drawing: what keeps a piece from being laid is told for each; where all can be laid, the
+/// program it makes is judged as any other.
+fn check_drawn(
+    source: &Source<'_>,
     setup: &Setup,
-    options: &ArtOptions,
+    options: &Options,
 ) -> Result<CheckReport, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Burn)?;
     layout.check_labels(&setup.blank.wall)?;

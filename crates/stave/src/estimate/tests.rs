@@ -25,7 +25,12 @@ fn all_axes() -> Machine {
 }
 
 fn of(program: &str, machine: &Machine) -> Estimate {
-    estimate_program(program.as_bytes(), machine, None, &EstimateOptions::default()).unwrap()
+    estimate(Source::program(program.as_bytes()), machine, &Options::default()).unwrap()
+}
+
+fn on_wall(program: &str, blank: &Blank, machine: &Machine) -> Estimate {
+    let source = Source::program(program.as_bytes());
+    estimate(source, TimedOn::Blank(blank, machine), &Options::default()).unwrap()
 }
 
 fn seconds(program: &str, machine: &Machine) -> f64 {
@@ -154,7 +159,7 @@ fn burns_are_told_from_what_is_dark() {
 #[test]
 fn what_cannot_be_timed_is_told_with_its_place() {
     let told = |program: &str| {
-        estimate_program(program.as_bytes(), &all_axes(), None, &EstimateOptions::default())
+        estimate(Source::program(program.as_bytes()), &all_axes(), &Options::default())
             .unwrap_err()
             .to_string()
     };
@@ -222,9 +227,7 @@ fn lengths_are_those_on_the_wall() {
     .unwrap();
     let program = "(stave wrapped 1 blank=cone machine=bench tilt=0 place=0,0 zero=0,0)\n\
                    M4 S5\nG1 A90 F600\nX40\nM2\n";
-    let estimate =
-        estimate_program(program.as_bytes(), &all_axes(), Some(&cone), &EstimateOptions::default())
-            .unwrap();
+    let estimate = on_wall(program, &cone, &all_axes());
     // A quarter of the foot, and the side of the cone, 50 mm.
     near(estimate.burn_mm.unwrap(), 20.0 * std::f64::consts::PI + 50.0);
     near(
@@ -242,14 +245,11 @@ fn lengths_are_those_on_the_wall() {
     near(blind.duration_s, estimate.duration_s);
     // Any rotary program will do: zero at the first station, no tilt.
     let foreign = program.split_once('\n').unwrap().1;
-    let same =
-        estimate_program(foreign.as_bytes(), &all_axes(), Some(&cone), &EstimateOptions::default());
-    near(same.unwrap().burn_mm.unwrap(), estimate.burn_mm.unwrap());
+    let same = on_wall(foreign, &cone, &all_axes());
+    near(same.burn_mm.unwrap(), estimate.burn_mm.unwrap());
     let mut other = all_axes();
     other.name = "another".into();
-    let warned =
-        estimate_program(program.as_bytes(), &other, Some(&cone), &EstimateOptions::default())
-            .unwrap();
+    let warned = on_wall(program, &cone, &other);
     assert_eq!(
         warned.warnings,
         ["the program was wrapped for the machine \"bench\", and this one is \"another\""]
@@ -273,7 +273,7 @@ fn every_move_is_handed_on_with_its_time() {
     let follow = |one: &TimedStep| moves.push(*one);
     let timer = Timer::new(&machine, true, follow).unwrap();
     let mut run = Finished::new(&machine, Known::Flat, false, false, timer);
-    gcode::read(program.as_bytes(), &ReadOptions::default(), &mut run).unwrap();
+    gcode::read(program.as_bytes(), &gcode::ReadOptions::default(), &mut run).unwrap();
     drop(run.sink.finish().unwrap());
     let estimate = of(program, &machine);
     near(moves.iter().map(|m| m.duration_s).sum::<f64>() + 3.0, estimate.duration_s);
@@ -420,9 +420,9 @@ fn sums_add_up() {
 
 #[test]
 fn an_estimate_with_its_quote_as_json() {
-    let name = EstimateOptions { name: "crest.nc".into(), ..EstimateOptions::default() };
     let one = "(crest)\nM4 S9\nG1 X400 F600\nG0 X0\n(rim)\nG1 X200 Y3 F1200\nM0\nG4 P70\nM2\n";
-    let one = estimate_program(one.as_bytes(), &all_axes(), None, &name).unwrap();
+    let one = Source::program(one.as_bytes()).named("crest.nc");
+    let one = estimate(one, &all_axes(), &Options::default()).unwrap();
     let terms = Terms { pieces: 2, rate_per_hour: Some(30.0), ..Terms::default() };
     insta::assert_snapshot!(
         "json",

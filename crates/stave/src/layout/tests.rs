@@ -7,8 +7,9 @@ use stave_setup::{AirLevel, Dose, Setup, read_blank, read_job, read_machine};
 use stave_toolpath::art::{Part, Work};
 use stave_wall::{Anchor, LayKind};
 
-use super::{ArtOptions, ArtSource, Layout, Purpose};
+use super::{Layout, Purpose};
 use crate::error::Error;
+use crate::source::{Options, Source};
 
 const BLANK: &str = "[[station]]\nat = 10\ndiameter = 80\n[[station]]\nat = 110\ndiameter = 60\n";
 const MACHINE: &str = "name = \"bench\"\n[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = \
@@ -36,8 +37,9 @@ fn setup(job: &str, defaults: &str) -> Setup {
 }
 
 fn read(svg: &str, job: &str, defaults: &str) -> Result<Layout, Error> {
-    let options = ArtOptions { name: "flag.svg".into(), fonts: Fonts::None, allow: Vec::new() };
-    Layout::read(ArtSource::Svg(svg.as_bytes()), &setup(job, defaults), &options, Purpose::Burn)
+    let options = Options { fonts: Fonts::None, ..Options::default() };
+    let source = Source::drawing(svg.as_bytes()).named("flag.svg");
+    Layout::read(&source, &setup(job, defaults), &options, Purpose::Burn)
 }
 
 fn found(layout: &Layout) -> Vec<(Code, &str)> {
@@ -179,9 +181,9 @@ fn art_without_speed_and_power_is_refused_unless_it_is_only_shown() {
     let error = read(FLAG, "", "[line]\nspeed = 60\npower = 20\n").unwrap_err();
     assert_eq!(error.exit_status(), 2);
     insta::assert_snapshot!(error, @r#"the drawing has fills (flag), but the job names no [[operation]] and the machine "bench" has no [area]: give either, so that there are a speed and a power"#);
-    let options = ArtOptions::default();
+    let options = Options::default();
     let shown =
-        Layout::read(ArtSource::Svg(FLAG.as_bytes()), &setup("", ""), &options, Purpose::Show)
+        Layout::read(&Source::drawing(FLAG.as_bytes()), &setup("", ""), &options, Purpose::Show)
             .unwrap();
     assert!(shown.operations.is_empty());
     assert_eq!(shown.pieces.len(), 2);
@@ -191,14 +193,13 @@ fn art_without_speed_and_power_is_refused_unless_it_is_only_shown() {
 fn bare_path_data_is_a_line() {
     let setup = setup("", DEFAULTS);
     let layout =
-        Layout::read(ArtSource::Path("M0 0h30v10z"), &setup, &ArtOptions::default(), Purpose::Burn)
+        Layout::read(&Source::path("M0 0h30v10z"), &setup, &Options::default(), Purpose::Burn)
             .unwrap();
     assert_eq!(layout.operations.len(), 1);
     assert_eq!(layout.operations[0].parts[0].part, Part::Outline);
     // The page is the path's box.
     assert_eq!(layout.to_flat * Point::new(15.0, 10.0), Point::ORIGIN);
-    let error =
-        Layout::read(ArtSource::Path("M0 0w"), &setup, &ArtOptions::default(), Purpose::Burn);
+    let error = Layout::read(&Source::path("M0 0w"), &setup, &Options::default(), Purpose::Burn);
     assert_eq!(error.unwrap_err().exit_status(), 2);
 }
 
@@ -217,7 +218,7 @@ fn a_label_too_large_for_the_wall_names_its_piece_and_the_size_that_fits() {
 #[test]
 fn the_page_to_draw_on_is_no_art() {
     let blank = read_blank(BLANK, "b").unwrap();
-    let page = crate::template_svg(&blank, &stave_setup::JobFile::default());
+    let page = crate::template(&blank, None, &stave_setup::JobFile::default()).unwrap();
     let drawn = page.replace("</svg>", "<circle id=\"dot\" cx=\"100\" cy=\"40\" r=\"5\"/></svg>");
     assert!(drawn.contains("stave-guides"));
     let layout = read(&drawn, "", DEFAULTS).unwrap();

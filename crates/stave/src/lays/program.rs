@@ -14,7 +14,7 @@ use stave_wall::LayKind;
 use super::Subject;
 use crate::error::{Error, Refusal};
 use crate::layout::{PlacedPiece, lay_setting};
-use crate::run::{Footprint, name_of, program_anchor};
+use crate::run::{Footprint, program_anchor};
 use crate::wrap::told;
 
 /// Of the burns in one cell of this size, mm, one is kept: a program may be endless, what is looked
@@ -25,7 +25,7 @@ const ARC_STEPS: u32 = 24;
 
 /// The one piece of a program, if it burns anything, and what the reader has to say.
 pub(super) fn subject(
-    reader: &mut dyn Read,
+    reader: impl Read,
     setup: &Setup,
     read: &ReadOptions,
     name: &str,
@@ -40,7 +40,6 @@ pub(super) fn subject(
         at: None,
         bounds: None,
     };
-    let name = name_of(name);
     program_anchor(setup)?;
     let summary =
         gcode::read(reader, read, &mut burns).map_err(|error| Error::of_reading(error, name))?;

@@ -11,7 +11,7 @@ use stave_wall::WallShape;
 
 use crate::error::Error;
 
-pub use outline::{Known, OutlineOptions, measure_outline};
+pub use outline::{Known, OutlineOptions};
 pub use stave_check::Gauges;
 
 /// How a blank is to be written.
@@ -102,24 +102,39 @@ impl MeasuredBy {
     }
 }
 
-/// Makes a blank of readings.
+/// What a blank is measured by.
+#[derive(Clone, Copy, Debug)]
+pub enum MeasureFrom<'a> {
+    /// Readings of caliper and tape.
+    Readings(&'a [Reading]),
+    /// The outline of a side view, an SVG document: the fewest stations whose wall lies within
+    /// `within_mm` of it everywhere are kept.
+    Outline(&'a [u8], &'a OutlineOptions),
+}
+
+/// Makes a blank of what was measured.
 ///
 /// # Errors
-/// Fewer than two stations.
+/// Fewer than two stations; a drawing that cannot be read, has no such outline or element, or shows
+/// no side view.
 ///
 /// ```
 /// use stave::setup::{LengthUnit, read_blank, read_readings};
-/// use stave::{MeasureOptions, measure_readings};
+/// use stave::{MeasureFrom, MeasureOptions, measure};
 /// let readings = read_readings("0 diameter 66.02 65.98\n40 diameter 67.5", "readings", LengthUnit::Mm)?;
-/// let measured = measure_readings(&readings, &MeasureOptions::default())?;
+/// let measured = measure(MeasureFrom::Readings(&readings), &MeasureOptions::default())?;
 /// let blank = read_blank(&measured.blank, "blank.toml")?;
 /// assert_eq!(blank.stations[0].radius_mm, 33.0);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn measure_readings(
-    readings: &[Reading],
-    options: &MeasureOptions,
-) -> Result<Measurement, Error> {
+pub fn measure(from: MeasureFrom<'_>, options: &MeasureOptions) -> Result<Measurement, Error> {
+    match from {
+        MeasureFrom::Readings(readings) => of_readings(readings, options),
+        MeasureFrom::Outline(svg, outline) => outline::of_outline(svg, outline, options),
+    }
+}
+
+fn of_readings(readings: &[Reading], options: &MeasureOptions) -> Result<Measurement, Error> {
     let found = measured(readings, &options.gauges);
     if found.stations.len() < 2 {
         return Err(Error::Setting(format!(

@@ -59,12 +59,7 @@ pub struct OutlineOptions {
 }
 
 /// Makes a blank of the outline of a side view, an SVG document.
-///
-/// The fewest stations whose wall lies within `within_mm` of the outline everywhere are kept.
-///
-/// # Errors
-/// A drawing that cannot be read, has no such outline or element, or shows no side view.
-pub fn measure_outline(
+pub(super) fn of_outline(
     svg: &[u8],
     outline: &OutlineOptions,
     options: &MeasureOptions,

@@ -49,11 +49,6 @@ pub(crate) fn program_anchor(setup: &Setup) -> Result<Anchor, Error> {
     }
 }
 
-/// What an input is called in messages.
-pub(crate) fn name_of(name: &str) -> &str {
-    if name.is_empty() { "standard input" } else { name }
-}
-
 /// A program and what its head says it was made for.
 ///
 /// # Errors
@@ -61,22 +56,11 @@ pub(crate) fn name_of(name: &str) -> &str {
 pub(crate) fn open<R: Read>(
     mut input: R,
     name: &str,
-) -> Result<(Option<MadeFor>, impl Read), Error> {
+) -> Result<(Option<MadeFor>, impl Read + use<R>), Error> {
     let mut head = Vec::new();
     input.by_ref().take(HEAD_BYTES).read_to_end(&mut head).map_err(Error::Input)?;
     let made_for = MadeFor::of_head(&head)
         .transpose()
         .map_err(|message| Error::Setting(format!("{name}: {message}")))?;
     Ok((made_for, io::Read::chain(Cursor::new(head), input)))
-}
-
-/// True where a program's head says that it was wrapped.
-///
-/// ```
-/// assert!(stave::is_wrapped(b"%\n(stave wrapped 1 blank=mug tilt=0 place=0,0 zero=0,0)\nG21\n"));
-/// assert!(!stave::is_wrapped(b"G21\n(stave wrapped 1)\n"));
-/// ```
-#[must_use]
-pub fn is_wrapped(program: &[u8]) -> bool {
-    MadeFor::of_head(program).is_some()
 }

@@ -12,7 +12,7 @@ use stave_wall::{Anchor, Laid, Lay, LaySetting};
 use stave_write::gcode::{Dialect, Writer};
 
 use super::{Finished, Known};
-use crate::{Code, WrapOptions, wrap_gcode};
+use crate::{Code, Options, Source, wrap};
 
 const BLANKS: [&str; 4] = [
     include_str!("../../../../fixtures/blanks/bottle.toml"),
@@ -71,9 +71,9 @@ fn there_and_back(setup: &Setup, points: &[(f64, f64)]) -> Vec<(Laid, Place)> {
     }
     let mut text = Vec::new();
     // What does not burn, or strikes the work, has its words all the same.
-    let allow = vec![Code::NothingBurns, Code::Clearance];
-    let options = WrapOptions { allow, ..WrapOptions::default() };
-    wrap_gcode((flat + "M2\n").as_bytes(), &mut text, setup, &options).unwrap();
+    let options = Options::allowing([Code::NothingBurns, Code::Clearance]);
+    let flat = flat + "M2\n";
+    wrap(Source::program(flat.as_bytes()), &mut text, setup, &options).unwrap();
     let steps = read(&text, setup);
     let ends: Vec<Place> = steps
         .iter()

@@ -22,9 +22,21 @@ const LARGEST_MM: f64 = 100.0;
 /// The least spacing of lines, mm: no spot is finer.
 const FINEST_MM: f64 = 0.005;
 
+/// What a swatch is.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum SwatchKind {
+    /// A table of patches: powers down, speeds or spacings across, each row and column labelled.
+    #[default]
+    Table,
+    /// An arrow along +u and the letter R: whether `toward` and `reverse` are right.
+    Arrow,
+}
+
 /// What a swatch tries.
 #[derive(Clone, Debug, Default)]
 pub struct SwatchOptions {
+    /// What it is.
+    pub kind: SwatchKind,
     /// The powers of the rows, percent.
     pub powers_percent: Vec<f64>,
     /// The speeds of the columns, mm/s; a single one, or none (the machine's for areas), where
@@ -48,8 +60,7 @@ pub struct SwatchOptions {
     pub allow: Vec<stave_check::Code>,
 }
 
-/// Writes a program that burns a table of patches: powers down, speeds or spacings across, each row
-/// and column labelled.
+/// Writes a program that burns a table of patches, or an arrow.
 ///
 /// Scan lines run along the axis at constant turn, both ways, on whole motor steps, and come up to
 /// speed in the dark. Each patch is true in size at its middle, with its power as given: what is
@@ -63,6 +74,17 @@ pub fn swatch<W: Write>(
     setup: &Setup,
     options: &SwatchOptions,
 ) -> Result<SwatchReport, Error> {
+    match options.kind {
+        SwatchKind::Table => table_of_patches(output, setup, options),
+        SwatchKind::Arrow => arrow(output, setup, options),
+    }
+}
+
+fn table_of_patches<W: Write>(
+    output: W,
+    setup: &Setup,
+    options: &SwatchOptions,
+) -> Result<SwatchReport, Error> {
     let trial = Trial::new(setup, options)?;
     let (rows, columns) = (&trial.powers, trial.columns());
     let table = table::table(rows, columns, options.size_mm);
@@ -71,12 +93,7 @@ pub fn swatch<W: Write>(
     burn::write(output, &job, &table, Some(&trial), trial.label, options)
 }
 
-/// Writes a program that burns an arrow along +u and the letter R: whether `toward` and `reverse`
-/// are right.
-///
-/// # Errors
-/// No power and speed for lines; no room on the wall; errors of writing.
-pub fn arrow<W: Write>(
+fn arrow<W: Write>(
     output: W,
     setup: &Setup,
     options: &SwatchOptions,

@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 use std::io::{Read, Write};
 
 use serde::{Deserialize, Serialize};
-use stave_check::{Code, Finding, Judge, Made, focus_at_mid_strip};
-use stave_parse::gcode::{self, ReadOptions};
+use stave_check::{Finding, Judge, Made, focus_at_mid_strip};
+use stave_parse::gcode;
 use stave_rig::{MadeFor, Rig};
 use stave_setup::Setup;
 use stave_toolpath::number::fixed;
@@ -17,8 +17,9 @@ use stave_wall::{Anchor, LayKind};
 
 use crate::check::judged;
 use crate::error::Error;
-use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
-use crate::run::{Finished, Known, name_of, open, program_anchor};
+use crate::layout::{Layout, Purpose};
+use crate::run::{Finished, Known, open, program_anchor};
+use crate::source::{Options, Source};
 use crate::wrap::{refused, told};
 use steps::Walker;
 
@@ -36,12 +37,8 @@ pub enum WalkAround {
 }
 
 /// How to walk.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub struct WalkOptions {
-    /// How a program is read.
-    pub read: ReadOptions,
-    /// The input's name in messages; "standard input" where empty.
-    pub name: String,
     /// What is gone round.
     pub around: WalkAround,
     /// Speed on the wall, mm/s.
@@ -50,21 +47,11 @@ pub struct WalkOptions {
     pub dwell_s: f64,
     /// Power to point with while moving, percent; dark where not given.
     pub pointer_percent: Option<f64>,
-    /// Findings that are errors and are accepted.
-    pub allow: Vec<Code>,
 }
 
 impl Default for WalkOptions {
     fn default() -> Self {
-        Self {
-            read: ReadOptions::default(),
-            name: String::new(),
-            around: WalkAround::Box,
-            speed_mm_per_s: 20.0,
-            dwell_s: 0.5,
-            pointer_percent: None,
-            allow: Vec::new(),
-        }
+        Self { around: WalkAround::Box, speed_mm_per_s: 20.0, dwell_s: 0.5, pointer_percent: None }
     }
 }
 
@@ -100,45 +87,74 @@ struct Way {
     anchor: Anchor,
 }
 
-/// Walks round all that a flat program burns, taken in the flat plane and laid on the wall.
+/// Writes a program that goes round all that a source burns without burning it: round each piece of
+/// a drawing, or round a program, taken in the flat plane and laid on the wall. Of a wrapped program
+/// it is the places of the wall, in length along the meridian and turn.
 ///
 /// # Errors
-/// [`Error::Program`] where the program is wrong; settings that cannot be meant; errors of reading
-/// and writing.
-pub fn walk_gcode<R: Read, W: Write>(
-    input: R,
+/// [`Error::Program`] where a program is wrong or made for another machine; a drawing that cannot be
+/// read; settings that cannot be meant; errors of reading and writing.
+pub fn walk<W: Write>(
+    source: Source<'_>,
     output: W,
     setup: &Setup,
-    options: &WalkOptions,
+    options: &Options,
+    how: &WalkOptions,
 ) -> Result<WalkReport, Error> {
+    look_at(how, setup)?;
+    let tour = match source {
+        Source::Program { input, name } => {
+            let (made_for, input) = open(input, &name)?;
+            match made_for {
+                Some(made_for) => of_wrapped(input, setup, &made_for, options, how, &name)?,
+                None => of_flat(input, setup, options, how, &name)?,
+            }
+        }
+        drawn => of_drawn(&drawn, setup, options, how)?,
+    };
+    let setup = tour.setup.as_ref().unwrap_or(setup);
+    go(output, setup, options, how, &tour)
+}
+
+/// What is to be gone round, and how the program is to be made.
+struct Tour {
+    ways: Vec<Way>,
+    made_for: MadeFor,
+    /// Where it is not the one that was given.
+    setup: Option<Setup>,
+    warnings: Vec<String>,
+}
+
+/// Round all that a flat program burns.
+fn of_flat(
+    input: impl Read,
+    setup: &Setup,
+    options: &Options,
+    how: &WalkOptions,
+    name: &str,
+) -> Result<Tour, Error> {
     let anchor = program_anchor(setup)?;
     let mut burned = read::BurnedFlat::new(setup, options.read.strict);
     let summary = gcode::read(input, &options.read, &mut burned)
-        .map_err(|error| Error::of_reading(error, name_of(&options.name)))?;
+        .map_err(|error| Error::of_reading(error, name))?;
     let way = Way {
         piece: "the program".into(),
-        outline: outline(burned.points, options),
+        outline: outline(burned.points, how),
         kind: setup.job.lay,
         anchor,
     };
-    let focus_height_mm = focus_of_ways(setup, std::slice::from_ref(&way));
-    let made_for = MadeFor { focus_height_mm, ..MadeFor::of_setup(setup) };
-    walk(output, setup, options, &[way], &made_for, told(&summary))
+    Ok(Tour::laid(vec![way], setup, told(&summary)))
 }
 
-/// Walks round each piece of a drawing.
-///
-/// # Errors
-/// A drawing that cannot be read; settings that cannot be meant; errors of writing.
-pub fn walk_art<W: Write>(
-    source: ArtSource<'_>,
-    output: W,
+/// Round each piece of a drawing.
+fn of_drawn(
+    source: &Source<'_>,
     setup: &Setup,
-    art: &ArtOptions,
-    options: &WalkOptions,
-) -> Result<WalkReport, Error> {
-    let layout = Layout::read(source, setup, art, Purpose::Show)?;
-    let unfit = refused(layout.findings.clone(), &art.allow);
+    options: &Options,
+    how: &WalkOptions,
+) -> Result<Tour, Error> {
+    let layout = Layout::read(source, setup, options, Purpose::Show)?;
+    let unfit = refused(layout.findings.clone(), &options.allow);
     if !unfit.is_empty() {
         return Err(Error::NotFit(unfit));
     }
@@ -157,38 +173,26 @@ pub fn walk_art<W: Write>(
             let setting = layout.lays.get(lay)?.setting();
             let piece =
                 layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
-            Some(Way {
-                piece,
-                outline: outline(around, options),
-                kind: setting.kind,
-                anchor: setting.anchor,
-            })
+            let outline = outline(around, how);
+            Some(Way { piece, outline, kind: setting.kind, anchor: setting.anchor })
         })
         .collect();
-    let focus_height_mm = focus_of_ways(setup, &ways);
     let found = layout.findings.iter().map(|finding| finding.message.clone());
     let warnings = found.chain(layout.warnings.iter().cloned()).collect();
-    let made_for = MadeFor { focus_height_mm, ..MadeFor::of_setup(setup) };
-    walk(output, setup, options, &ways, &made_for, warnings)
+    Ok(Tour::laid(ways, setup, warnings))
 }
 
-/// Walks round all that a wrapped program burns: the box or outline of the places of the wall, in
-/// length along the meridian and turn.
-///
-/// # Errors
-/// [`Error::Program`] where the program is wrong or made for another machine; errors of reading and
-/// writing.
-pub fn walk_wrapped<W: Write>(
-    program: &[u8],
-    output: W,
+/// Round all that a wrapped program burns.
+fn of_wrapped(
+    input: impl Read,
     setup: &Setup,
-    options: &WalkOptions,
-) -> Result<WalkReport, Error> {
-    let name = name_of(&options.name);
-    let (made_for, input) = open(program, name)?;
-    let made_for = made_for.unwrap_or_else(|| MadeFor::assumed(&setup.blank, &setup.machine));
-    let judge = Judge::new(setup, &made_for, Made::Before);
-    let rig = Rig::new(&setup.blank, &setup.machine, &made_for);
+    made_for: &MadeFor,
+    options: &Options,
+    how: &WalkOptions,
+    name: &str,
+) -> Result<Tour, Error> {
+    let judge = Judge::new(setup, made_for, Made::Before);
+    let rig = Rig::new(&setup.blank, &setup.machine, made_for);
     let radius_mm = setup.blank.wall.largest_radius_mm();
     let sink = (judge, read::BurnedWall::new(rig.clone(), radius_mm));
     let known = Known::Wrapped(rig);
@@ -201,26 +205,34 @@ pub fn walk_wrapped<W: Write>(
     warnings.extend(told(&summary));
     // The places are laid by a lay that keeps them: mm of meridian along, turn on the largest
     // radius around.
-    let mut walked = as_made_for(setup, &made_for);
+    let mut walked = as_made_for(setup, made_for);
     walked.job.lay = LayKind::EvenAngle;
     walked.job.reference_radius_mm = radius_mm;
     walked.job.place.at_mm = setup.blank.wall.at_range_mm().0;
     walked.job.place.turn_rad = 0.0;
     let way = Way {
         piece: "the program".into(),
-        outline: outline(burned.points, options),
+        outline: outline(burned.points, how),
         kind: LayKind::EvenAngle,
         anchor: Anchor::Drawing,
     };
-    let focus_height_mm = judge.burned().then(|| judge.focus().height_mm);
     // Line 1 says what the program says, so that the walk is seen to be its own.
     let of_program = MadeFor {
-        focus_height_mm,
+        focus_height_mm: judge.burned().then(|| judge.focus().height_mm),
         lay: made_for.lay,
         place: made_for.place,
         ..MadeFor::of_setup(&walked)
     };
-    walk(output, &walked, options, &[way], &of_program, warnings)
+    Ok(Tour { ways: vec![way], made_for: of_program, setup: Some(walked), warnings })
+}
+
+impl Tour {
+    /// Round ways of the flat plane, under the setup as it was given.
+    fn laid(ways: Vec<Way>, setup: &Setup, warnings: Vec<String>) -> Self {
+        let focus_height_mm = focus_of_ways(setup, &ways);
+        let made_for = MadeFor { focus_height_mm, ..MadeFor::of_setup(setup) };
+        Self { ways, made_for, setup: None, warnings }
+    }
 }
 
 /// A setup as a program's line 1 says that it was made for.
@@ -259,14 +271,14 @@ fn focus_of_ways(setup: &Setup, ways: &[Way]) -> Option<f64> {
     Some(focus_at_mid_strip(wall, from, to, setup.job.tilt_rad).height_mm)
 }
 
-fn outline(points: Around, options: &WalkOptions) -> Vec<(f64, f64)> {
-    match options.around {
+fn outline(points: Around, how: &WalkOptions) -> Vec<(f64, f64)> {
+    match how.around {
         WalkAround::Box => points.corners().map_or(Vec::new(), Vec::from),
         WalkAround::Hull => points.hull(),
     }
 }
 
-fn check(setup: &Setup, options: &WalkOptions) -> Result<(), Error> {
+fn look_at(options: &WalkOptions, setup: &Setup) -> Result<(), Error> {
     let speed = options.speed_mm_per_s;
     if !(speed > 0.0 && speed <= 1000.0) {
         return Err(Error::Setting("--speed: must be more than 0 and at most 1000 mm/s".into()));
@@ -283,27 +295,24 @@ fn check(setup: &Setup, options: &WalkOptions) -> Result<(), Error> {
     }
 }
 
-fn walk<W: Write>(
-    output: W,
+fn go<W: Write>(
+    mut output: W,
     setup: &Setup,
-    options: &WalkOptions,
-    ways: &[Way],
-    made_for: &MadeFor,
-    warnings: Vec<String>,
+    options: &Options,
+    how: &WalkOptions,
+    tour: &Tour,
 ) -> Result<WalkReport, Error> {
-    check(setup, options)?;
     let mut program = Vec::new();
-    let mut walker = Walker::new(&mut program, setup, options, made_for)?;
-    let mut report = WalkReport { warnings, ..WalkReport::default() };
-    for way in ways.iter().filter(|way| !way.outline.is_empty()) {
+    let mut walker = Walker::new(&mut program, setup, how, &tour.made_for)?;
+    let mut report = WalkReport { warnings: tour.warnings.clone(), ..WalkReport::default() };
+    for way in tour.ways.iter().filter(|way| !way.outline.is_empty()) {
         report.loops.push(walker.round(way)?);
     }
     walker.end()?;
     drop(walker);
     report.findings = judged(&program, setup, &options.allow)?;
-    let mut output = output;
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
-    note(&mut report, setup, options);
+    note(&mut report, setup, how);
     Ok(report)
 }
 

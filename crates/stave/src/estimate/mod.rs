@@ -18,14 +18,17 @@
 use std::io::Read;
 
 use serde::{Deserialize, Serialize};
-use stave_parse::gcode::{self, ReadOptions};
+use stave_check::Code;
+use stave_parse::gcode;
 use stave_plan::{Nobody, Timer, Totals};
 use stave_rig::{AXES, MadeFor, Rig, axis_letter};
-use stave_setup::{Blank, Machine};
+use stave_setup::{Blank, Machine, Setup};
 
-use crate::error::Error;
-use crate::run::{Finished, Known, REST, Sections, Times, name_of, open, plan_error};
+use crate::error::{Error, sentence};
+use crate::run::{Finished, Known, REST, Sections, Times, open, plan_error};
+use crate::source::{Options, Source};
 use crate::wrap::told;
+use crate::wrap_art::wrap_drawn;
 
 mod json;
 mod quote;
@@ -33,13 +36,37 @@ mod quote;
 pub use json::estimates_to_json;
 pub use quote::{Finish, Quote, QuoteSteps, Terms};
 
-/// How a program is read and named.
-#[derive(Clone, Debug, Default)]
-pub struct EstimateOptions {
-    /// How the program is read.
-    pub read: ReadOptions,
-    /// The input's name in messages; "standard input" where empty.
-    pub name: String,
+/// What is known of where a source runs.
+#[derive(Clone, Copy, Debug)]
+pub enum TimedOn<'a> {
+    /// The machine alone: what a program does on no known wall.
+    Machine(&'a Machine),
+    /// The blank too: lengths of a program that turns it are those on its wall.
+    Blank(&'a Blank, &'a Machine),
+    /// Everything; a drawing needs that.
+    Setup(&'a Setup),
+}
+
+impl<'a> From<&'a Machine> for TimedOn<'a> {
+    fn from(machine: &'a Machine) -> Self {
+        Self::Machine(machine)
+    }
+}
+
+impl<'a> From<&'a Setup> for TimedOn<'a> {
+    fn from(setup: &'a Setup) -> Self {
+        Self::Setup(setup)
+    }
+}
+
+impl<'a> TimedOn<'a> {
+    fn parts(self) -> (&'a Machine, Option<&'a Blank>) {
+        match self {
+            Self::Machine(machine) => (machine, None),
+            Self::Blank(blank, machine) => (machine, Some(blank)),
+            Self::Setup(setup) => (&setup.machine, Some(&setup.blank)),
+        }
+    }
 }
 
 /// How long a program takes, and what it does in that time.
@@ -121,34 +148,64 @@ pub struct Section {
     pub moves: u64,
 }
 
-/// Times a program, flat or wrapped, for a machine. With `blank` the lengths of a rotary program
-/// are those on its wall.
+/// Times a program, flat or wrapped, or the program that a drawing makes, fit or not.
 ///
-/// It streams: memory does not grow with the program, but for up to a thousand sections.
+/// A program streams: memory does not grow with it, but for up to a thousand sections.
 ///
 /// # Errors
-/// [`Error::Program`] where the program is wrong, moves a rotary the machine does not have, or
-/// feeds without F; errors of reading.
+/// [`Error::Program`] where a program is wrong, moves a rotary the machine does not have, or feeds
+/// without F; a drawing that cannot be read, or no setup for it; errors of reading.
 ///
 /// ```
-/// use stave::{EstimateOptions, estimate_program, setup};
+/// use stave::{Options, Source, TimedOn, estimate, setup};
 /// let machine = setup::read_machine(
 ///     "[x]\nspeed = 500.0\nacceleration = 1000.0\n[y]\nspeed = 500.0\nacceleration = 1000.0\n\
 ///      [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n", "bench.toml")?;
 /// // 50 mm at 50 mm/s; half of each ramp of 0.05 s comes on top.
-/// let flat = &b"M4 S100\nG1 X50 F3000\nM2\n"[..];
-/// let estimate = estimate_program(flat, &machine, None, &EstimateOptions::default())?;
+/// let flat = Source::program(&b"M4 S100\nG1 X50 F3000\nM2\n"[..]);
+/// let estimate = estimate(flat, TimedOn::Machine(&machine), &Options::default())?;
 /// assert!((estimate.duration_s - 1.05).abs() < 1e-9);
 /// assert_eq!(estimate.burn_mm, Some(50.0));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn estimate_program<R: Read>(
-    input: R,
-    machine: &Machine,
-    blank: Option<&Blank>,
-    options: &EstimateOptions,
+pub fn estimate<'a>(
+    source: Source<'_>,
+    on: impl Into<TimedOn<'a>>,
+    options: &Options,
 ) -> Result<Estimate, Error> {
-    let name = name_of(&options.name);
+    let on = on.into();
+    match source {
+        Source::Program { input, name } => estimate_program(input, on, options, &name),
+        drawn => estimate_drawn(&drawn, on, options),
+    }
+}
+
+fn estimate_drawn(
+    source: &Source<'_>,
+    on: TimedOn<'_>,
+    options: &Options,
+) -> Result<Estimate, Error> {
+    let name = source.name();
+    let TimedOn::Setup(setup) = on else {
+        return Err(Error::Setting(format!(
+            "{name}: this is a drawing: give the blank it is for with -b, and the job with -j"
+        )));
+    };
+    let all = Options { allow: Code::ALL.to_vec(), ..options.clone() };
+    let report = wrap_drawn(source, std::io::sink(), setup, &all)?;
+    let nothing = || Error::Setting(format!("{name}: nothing to time"));
+    let mut estimate = report.estimate.ok_or_else(nothing)?;
+    estimate.warnings.extend(report.findings.iter().map(sentence));
+    Ok(estimate)
+}
+
+fn estimate_program(
+    input: impl Read,
+    on: TimedOn<'_>,
+    options: &Options,
+    name: &str,
+) -> Result<Estimate, Error> {
+    let (machine, blank) = on.parts();
     let (made_for, input) = open(input, name)?;
     let assumed = blank.map(|blank| MadeFor::assumed(blank, machine));
     let by_y = machine.rotary.word == stave_setup::RotaryWord::Y;

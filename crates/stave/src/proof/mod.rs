@@ -6,16 +6,17 @@
 
 use std::io::Read;
 
-use stave_check::{Finding as Found, Made, RunFacts, Severity};
-use stave_parse::gcode::{self, ReadOptions};
-use stave_picture::proof::{BurnMap, Finding, Lies, Proof, TrackPoint, WallPlace};
+use stave_check::{Code, Finding as Found, RunFacts, Severity};
+use stave_parse::gcode;
+use stave_picture::proof::{BurnMap, Finding, Lies, Proof as Picture, TrackPoint, WallPlace};
 use stave_rig::{CAUTIONS, MadeFor, Rig};
 use stave_setup::{Blank, Setup};
 
 use crate::error::Error;
 use crate::estimate::{Estimate, full_look_ahead};
-use crate::run::{Finished, Known, Onlookers, name_of, open};
-use crate::wrap::told;
+use crate::run::{Finished, Known, Onlookers, open};
+use crate::source::{Options, Source};
+use crate::wrap::{told, wrap};
 
 mod differences;
 mod figures;
@@ -26,47 +27,42 @@ use gather::Gathered;
 /// The width of a burn where no lens tells, mm (common practice, no source).
 const ASSUMED_SPOT_MM: f64 = 0.15;
 
-/// How a program is read and named.
+/// What is to be shown.
 #[derive(Clone, Debug, Default)]
 pub struct ProofOptions {
-    /// How the program is read.
-    pub read: ReadOptions,
-    /// The input's name in messages; "standard input" where empty.
-    pub name: String,
     /// The name of the piece on the pictures; the blank's where empty.
     pub title: String,
-    /// What is known of a program that was wrapped just now.
-    pub wrapped: Option<JustWrapped>,
+    /// A program is taken for a finished one, whatever its first line says.
+    pub finished: bool,
 }
 
 /// What wrapping a program told of it, that the program alone does not.
-#[derive(Clone, Debug, Default)]
-pub struct JustWrapped {
-    /// What was found.
-    pub findings: Vec<Found>,
+struct JustWrapped {
+    findings: Vec<Found>,
     /// The greatest error of an angle, rad.
-    pub omega_rad: Option<f64>,
+    omega_rad: Option<f64>,
     /// The least and the greatest spacing of scan lines on the wall, mm.
-    pub spacing_mm: Option<(f64, f64)>,
+    spacing_mm: Option<(f64, f64)>,
+    /// What a person should know, a sentence each.
+    warnings: Vec<String>,
 }
 
 impl JustWrapped {
-    /// What a report of wrapping tells.
-    #[must_use]
-    pub fn of(report: &crate::WrapReport) -> Self {
+    fn of(report: crate::WrapReport) -> Self {
         let omegas = report.as_laid.iter().filter_map(|piece| piece.figures.omega_max_deg);
         let spacings = || report.operations.iter().filter_map(|operation| operation.spacing_mm);
         Self {
-            findings: report.findings.clone(),
             omega_rad: omegas.reduce(f64::max).map(f64::to_radians),
             spacing_mm: spacings().reduce(f64::min).zip(spacings().reduce(f64::max)),
+            findings: report.findings,
+            warnings: report.warnings,
         }
     }
 }
 
 /// A program brought back to the wall, ready to be drawn.
 #[derive(Clone, Debug)]
-pub struct ProvenProgram {
+pub struct Proof {
     blank: Blank,
     stands: stave_setup::Stands,
     name: String,
@@ -84,43 +80,76 @@ pub struct ProvenProgram {
     pub warnings: Vec<String>,
 }
 
-/// Brings a program back to the wall of the setup's blank: one that `stave` wrapped, by its first
-/// line; any other that turns the work, with its zero at the first station and no tilt.
+/// Brings a program back to the wall of the setup's blank: a wrapped one by its first line; a flat
+/// one or a drawing is wrapped first, fit or not, for a picture shows what is wrong, whatever that
+/// is; one that is said to be finished and has no such line, with its zero at the first station and
+/// no tilt.
 ///
 /// The energy of a burn is its power times the time it takes: at the speed asked under M4, where
 /// power follows the speed, and as the machine speeds up and slows down under M3 (common practice,
 /// no source). On the wall it is as wide as the spot.
 ///
 /// # Errors
-/// Where the program is wrong or cannot be timed; errors of reading.
+/// Where the program or drawing is wrong or cannot be timed; errors of reading.
 ///
 /// ```
-/// use stave::{ProofOptions, Setup, WrapOptions, prove_program, setup, wrap_gcode};
+/// use stave::{Options, ProofOptions, Setup, Source, proof, setup};
 /// # let blank = "[[station]]\nat = 0.0\ndiameter = 60.0\n[[station]]\nat = 100.0\ndiameter = 60.0\n";
 /// # let machine = "[x]\nspeed = 500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\nacceleration = 3000.0\n[rotary]\nword = \"A\"\n\
 /// #     units_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n";
 /// # let setup = Setup::new(setup::read_blank(blank, "can.toml")?, setup::read_machine(machine, "bench.toml")?, setup::read_job("", "job.toml")?)?;
-/// let flat: &[u8] = b"M4 S300\nG0 X20 Y0\nG1 X60 F600\nM5\nM2\n";
-/// let mut wrapped = Vec::new();
-/// wrap_gcode(flat, &mut wrapped, &setup, &WrapOptions::default())?;
-/// let proven = prove_program(&wrapped[..], &setup, &ProofOptions::default())?;
-/// assert!(proven.is_fit());
-/// assert!(proven.sheet_svg(false).starts_with("<svg"));
+/// let flat = Source::program(&b"M4 S300\nG0 X20 Y0\nG1 X60 F600\nM5\nM2\n"[..]);
+/// let proof = proof(flat, &setup, &Options::default(), &ProofOptions::default())?;
+/// assert!(proof.is_fit());
+/// assert!(proof.sheet_svg(false).starts_with("<svg"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn prove_program<R: Read>(
-    program: R,
+pub fn proof(
+    source: Source<'_>,
     setup: &Setup,
-    options: &ProofOptions,
-) -> Result<ProvenProgram, Error> {
-    let name = name_of(&options.name);
-    let (line_one, program) = open(program, name)?;
+    options: &Options,
+    shown: &ProofOptions,
+) -> Result<Proof, Error> {
+    let name = source.name().to_owned();
+    let source = match source {
+        Source::Program { input, .. } => {
+            let (line_one, input) = open(input, &name)?;
+            if line_one.is_some() || shown.finished {
+                let made = Made { name, line_one, just: None };
+                return of_program(input, setup, options, shown, made);
+            }
+            Source::program(input).named(name.clone())
+        }
+        drawn => drawn,
+    };
+    let all = Options { allow: Code::ALL.to_vec(), ..options.clone() };
+    let mut program = Vec::new();
+    let just = Some(JustWrapped::of(wrap(source, &mut program, setup, &all)?));
+    let (line_one, input) = open(&program[..], &name)?;
+    of_program(input, setup, options, shown, Made { name, line_one, just })
+}
+
+/// What is known of a program that is to be shown.
+struct Made {
+    name: String,
+    line_one: Option<MadeFor>,
+    just: Option<JustWrapped>,
+}
+
+fn of_program(
+    program: impl Read,
+    setup: &Setup,
+    options: &Options,
+    how: &ProofOptions,
+    Made { name, line_one, just }: Made,
+) -> Result<Proof, Error> {
+    let (name, just) = (name.as_str(), just.as_ref());
     let ours = line_one.is_some();
     let made_for = line_one.unwrap_or_else(|| MadeFor::assumed(&setup.blank, &setup.machine));
     let spot_mm = setup.spot_mm().unwrap_or(ASSUMED_SPOT_MM);
     let rig = Rig::new(&setup.blank, &setup.machine, &made_for);
     let follow = Gathered::new(setup, rig.clone(), spot_mm);
-    let onlookers = Onlookers::new(setup, &made_for, Made::Before, follow)?;
+    let onlookers = Onlookers::new(setup, &made_for, stave_check::Made::Before, follow)?;
     let known = Known::Wrapped(rig);
     let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers);
     let summary = gcode::read(program, &options.read, &mut run)
@@ -133,24 +162,20 @@ pub fn prove_program<R: Read>(
     let sections = gathered.section_names(&run.sections);
     let verdict = seen.verdict;
     let lies = figures::lies(setup, &made_for, &verdict, gathered.burned_s_mm());
-    let just = options.wrapped.as_ref();
     let found = just.map_or(&verdict.findings, |just| &just.findings);
     let burned = gathered.burned();
     let (map, track) = gathered.finish();
     let least_gap_mm =
         verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least).map(|l| l.gap_mm);
     let told = figures::Told { estimate: &estimate, map: &map, burned: &burned, lies: &lies };
-    let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
+    let mut warnings = just.map_or_else(Vec::new, |just| just.warnings.clone());
+    warnings.extend(made_for.differences(Some(&setup.blank), &setup.machine));
     warnings.extend(told_of(&summary, &verdict.told, just.is_some()));
     warnings.extend(full_look_ahead(seen.times.times_full));
-    let mut proven = ProvenProgram {
+    let mut proof = Proof {
         blank: setup.blank.clone(),
         stands: setup.job.stands,
-        name: if options.title.is_empty() {
-            setup.blank.name.clone()
-        } else {
-            options.title.clone()
-        },
+        name: if how.title.is_empty() { setup.blank.name.clone() } else { how.title.clone() },
         wrapped_for: figures::made_for(setup, &made_for),
         findings: found.iter().map(|finding| shown(finding, setup)).collect(),
         figures: figures::all(&told, &verdict.focus, least_gap_mm, setup, just),
@@ -168,8 +193,8 @@ pub fn prove_program<R: Read>(
             .replacen("CAUTION: l", "L", 1),
         warnings,
     };
-    proven.sort_findings();
-    Ok(proven)
+    proof.sort_findings();
+    Ok(proof)
 }
 
 /// What a person should know besides what was found; of a program that was wrapped just now that
@@ -197,12 +222,13 @@ fn shown(finding: &Found, setup: &Setup) -> Finding {
     Finding { severity, message: format!("{}: {}", finding.code, finding.message), place }
 }
 
-impl ProvenProgram {
+impl Proof {
     /// Holds it against another that burns what was meant: where they differ the pictures say so,
     /// and findings tell how much.
     pub fn compare(&mut self, meant: &Self) {
         self.findings.extend(differences::differences(&self.map, &meant.map));
         self.meant = Some(meant.map.clone());
+        self.warnings.splice(0..0, meant.warnings.iter().cloned());
         self.sort_findings();
     }
 
@@ -225,8 +251,8 @@ impl ProvenProgram {
         self.findings.sort_by_key(|finding| finding.severity);
     }
 
-    fn proof(&self) -> Proof<'_> {
-        Proof {
+    fn picture(&self) -> Picture<'_> {
+        Picture {
             blank: &self.blank,
             stands: self.stands,
             name: self.name.clone(),
@@ -246,7 +272,7 @@ impl ProvenProgram {
     /// The sheet as SVG; for the customer without figures of the machine.
     #[must_use]
     pub fn sheet_svg(&self, for_customer: bool) -> String {
-        self.proof().sheet_svg(for_customer)
+        self.picture().sheet_svg(for_customer)
     }
 
     /// The sheet as PNG, at so many pixels to the inch; the second value is false where this
@@ -259,7 +285,7 @@ impl ProvenProgram {
         for_customer: bool,
         dots_per_inch: f64,
     ) -> Result<(Vec<u8>, bool), Error> {
-        self.proof()
+        self.picture()
             .sheet_png(for_customer, dots_per_inch)
             .map_err(|error| Error::Setting(error.to_string()))
     }
@@ -267,6 +293,6 @@ impl ProvenProgram {
     /// The page as one HTML file.
     #[must_use]
     pub fn page_html(&self, for_customer: bool) -> String {
-        self.proof().page_html(for_customer)
+        self.picture().page_html(for_customer)
     }
 }

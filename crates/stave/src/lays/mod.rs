@@ -7,13 +7,10 @@ mod subject;
 pub use report::{LayRow, Lays, LaysReport, PieceLays};
 pub(crate) use subject::{Subject, subjects};
 
-use std::io::Read;
-
 use stave_check::{
     ANGLE_WARNING_RAD, Advice, Code, Finding, LaidPiece, LayFigures, SIZE_WARNING, Sampled, Wants,
     advise, goes_all_round, lay_cost, lay_figures, overlaps,
 };
-use stave_parse::gcode::ReadOptions;
 use stave_picture::{LayBounds, LayPanel, LaysRow};
 use stave_setup::Setup;
 use stave_toolpath::number::{change_percent, fixed};
@@ -21,45 +18,25 @@ use stave_transform::Redraw;
 use stave_wall::{Lay, LayKind};
 
 use crate::error::Error;
-use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
+use crate::layout::{Layout, Purpose};
 use crate::report::PieceAsLaid;
 use crate::run::Footprint;
+use crate::source::{Options, Source};
 
-/// What lays are compared for.
-pub enum LaysInput<'a> {
-    /// Art: each of its pieces.
-    Art(ArtSource<'a>),
-    /// A flat program, taken as one piece.
-    Program(&'a mut dyn Read, ReadOptions),
-}
-
-impl std::fmt::Debug for LaysInput<'_> {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Self::Art(_) => "Art(…)",
-            Self::Program(..) => "Program(…)",
-        })
-    }
-}
-
-/// Compares the lays for each piece of the input: figures for every lay, the one that suits best
+/// Compares the lays for each piece of a drawing, or for a flat program as one piece: figures for every lay, the one that suits best
 /// and why, and a picture of them all. Each is laid from the anchor that the job names: by default
 /// the piece's centre, for a program the drawing's origin.
 ///
 /// # Errors
 /// Art or a program that cannot be read (exit status 2).
-pub fn compare_lays(
-    input: LaysInput<'_>,
-    setup: &Setup,
-    options: &ArtOptions,
-) -> Result<LaysReport, Error> {
-    let (subjects, mut notes) = match input {
-        LaysInput::Art(source) => {
-            let layout = Layout::read(source, setup, options, Purpose::Show)?;
+pub fn lays(source: Source<'_>, setup: &Setup, options: &Options) -> Result<LaysReport, Error> {
+    let (subjects, mut notes) = match source {
+        Source::Program { input, name } => program::subject(input, setup, &options.read, &name)?,
+        drawn => {
+            let layout = Layout::read(&drawn, setup, options, Purpose::Show)?;
             let found = layout.findings.iter().map(|finding| finding.message.clone());
             (subjects(&layout, setup), found.chain(layout.warnings.iter().cloned()).collect())
         }
-        LaysInput::Program(reader, read) => program::subject(reader, setup, &read, &options.name)?,
     };
     if subjects.is_empty() {
         notes.push("there is nothing to lay: no piece has a size".into());

@@ -14,13 +14,14 @@ pub(crate) use burn::PlacedOperation;
 pub(crate) use words::listed;
 
 use kurbo::{Affine, BezPath, Point, Rect};
-use stave_check::Finding;
-use stave_parse::svg::{self, Fonts};
+use stave_check::{Code, Finding};
+use stave_parse::svg;
 use stave_setup::Setup;
 use stave_toolpath::art::{Art, Part};
 use stave_wall::{Lay, LayKind, Wall};
 
 use crate::error::Error;
+use crate::source::{Options, Source};
 use place::Lays;
 pub(crate) use place::{anchor_of, lay_setting};
 
@@ -30,32 +31,6 @@ const LOOK_MM: f64 = 0.05;
 /// The most pieces of a drawing. Each is laid by itself and looked at against what lies near it:
 /// twice as many take four times as long, and this many some seconds.
 const MOST_PIECES: usize = 10_000;
-
-/// Art as it comes in.
-#[derive(Clone, Copy, Debug)]
-pub enum ArtSource<'a> {
-    /// An SVG document.
-    Svg(&'a [u8]),
-    /// Bare path data, one unit to the mm, y down.
-    Path(&'a str),
-}
-
-/// How art is read and named.
-#[derive(Clone, Debug)]
-pub struct ArtOptions {
-    /// The input's name in messages; "standard input" where empty.
-    pub name: String,
-    /// Where the fonts of texts come from.
-    pub fonts: Fonts,
-    /// Findings that are errors and are accepted.
-    pub allow: Vec<stave_check::Code>,
-}
-
-impl Default for ArtOptions {
-    fn default() -> Self {
-        Self { name: String::new(), fonts: Fonts::Installed, allow: Vec::new() }
-    }
-}
 
 /// What a layout is wanted for.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -122,46 +97,38 @@ pub(crate) struct PlacedPart {
 }
 
 impl Layout {
-    /// Reads art and lays it out.
+    /// Reads a drawing or bare path data and lays it out; a path is a line, unless the job has an
+    /// operation.
     ///
     /// # Errors
-    /// Where the drawing cannot be read, or (to be burned) where nothing says with what speed and
-    /// power.
+    /// Where it cannot be read, or (to be burned) where nothing says with what speed and power; a
+    /// program.
     pub(crate) fn read(
-        source: ArtSource<'_>,
+        source: &Source<'_>,
         setup: &Setup,
-        options: &ArtOptions,
+        options: &Options,
         purpose: Purpose,
     ) -> Result<Layout, Error> {
         match source {
-            ArtSource::Svg(data) => Layout::read_svg(data, setup, options, purpose),
-            ArtSource::Path(data) => Layout::read_path(data, setup, purpose),
+            Source::Program { name, .. } => Err(Error::Art(format!(
+                "{name}: this is a program, but what is taken here is a drawing"
+            ))),
+            Source::Drawing { svg, name } => {
+                let drawing = svg::read_svg(svg, &options.fonts)
+                    .map_err(|error| Error::Art(format!("{name}: {error}")))?;
+                let (found, told) = notices::of_notices(name, &drawing.notices);
+                let mut layout = Layout::of(drawing.art, setup, purpose, false, told)?;
+                let sized = found.iter().any(|finding| finding.code == Code::Page);
+                layout.findings.splice(0..0, found);
+                layout.findings.extend(page::against_blank(&layout.art.page, setup, sized));
+                Ok(layout)
+            }
+            Source::Path(data) => {
+                let art =
+                    svg::read_path(data).map_err(|error| Error::Art(format!("--path: {error}")))?;
+                Layout::of(art, setup, purpose, true, Vec::new())
+            }
         }
-    }
-
-    /// Reads an SVG document and lays it out. Errors as [`Layout::read`].
-    pub(crate) fn read_svg(
-        data: &[u8],
-        setup: &Setup,
-        options: &ArtOptions,
-        purpose: Purpose,
-    ) -> Result<Layout, Error> {
-        let name = if options.name.is_empty() { "standard input" } else { &options.name };
-        let drawing = svg::read_svg(data, &options.fonts)
-            .map_err(|error| Error::Art(format!("{name}: {error}")))?;
-        let (found, told) = notices::of_notices(name, &drawing.notices);
-        let mut layout = Layout::of(drawing.art, setup, purpose, false, told)?;
-        let sized = found.iter().any(|finding| finding.code == stave_check::Code::Page);
-        layout.findings.splice(0..0, found);
-        layout.findings.extend(page::against_blank(&layout.art.page, setup, sized));
-        Ok(layout)
-    }
-
-    /// Reads bare path data and lays it out: a line, unless the job has an operation. Errors as
-    /// [`Layout::read`].
-    pub(crate) fn read_path(data: &str, setup: &Setup, purpose: Purpose) -> Result<Layout, Error> {
-        let art = svg::read_path(data).map_err(|error| Error::Art(format!("--path: {error}")))?;
-        Layout::of(art, setup, purpose, true, Vec::new())
     }
 
     fn of(

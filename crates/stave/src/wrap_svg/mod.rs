@@ -14,9 +14,10 @@ use stave_toolpath::art::{Part, Rule, Shape};
 use stave_transform::{Extent, Redraw};
 
 use crate::error::Error;
-use crate::layout::{ArtOptions, ArtSource, Layout, Purpose};
+use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
+use crate::source::{Options, Source};
 use sheet::{Ink, LaidShape, Sheet};
 
 /// How close to the exact edge of a stroke its outline is kept before it is laid, mm.
@@ -24,7 +25,7 @@ const STROKE_TOLERANCE_MM: f64 = 0.001;
 /// How many misfits one message lists.
 const MOST_MISFITS: usize = 20;
 
-/// Reads art, lays it on the setup's blank, and writes it to `output` as an SVG document for a
+/// Lays a drawing on the setup's blank, and writes it to `output` as an SVG document for a
 /// controller that is told the job's `set_diameter` and takes the wall for a cylinder of it.
 ///
 /// Groups, ids, colours and order are the drawing's; curves stay curves, within the job's tolerance
@@ -35,15 +36,16 @@ const MOST_MISFITS: usize = 20;
 /// over it. With `zones = "mask"` white shapes cover the zones.
 ///
 /// # Errors
-/// A drawing that cannot be read (exit status 2); art that lies off the wall, where the beam cannot
+/// A program, a drawing that cannot be read (exit status 2); art that lies off the wall, where the beam cannot
 /// reach, in a zone, or that is too large for a label (1); errors of writing.
-pub fn wrap_svg<W: Write>(
-    source: ArtSource<'_>,
+#[expect(clippy::needless_pass_by_value, reason = "every step of the job takes its source")]
+pub fn redraw<W: Write>(
+    source: Source<'_>,
     output: W,
     setup: &Setup,
-    options: &ArtOptions,
+    options: &Options,
 ) -> Result<WrapReport, Error> {
-    let layout = Layout::read(source, setup, options, Purpose::Show)?;
+    let layout = Layout::read(&source, setup, options, Purpose::Show)?;
     layout.check_labels(&setup.blank.wall)?;
     let redraw = Redraw::new(setup);
     let mut warnings = layout.warnings.clone();

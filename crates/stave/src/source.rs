@@ -1,0 +1,120 @@
+//! What comes in, and how it is read.
+
+use std::borrow::Cow;
+use std::fmt;
+use std::io::Read;
+
+use stave_check::Code;
+use stave_parse::gcode::ReadOptions;
+use stave_parse::svg::Fonts;
+
+use crate::run::Pass;
+
+/// What a step of the job is done to.
+///
+/// ```
+/// use stave::Source;
+/// let program = Source::program(&b"G1 X10 F600\nM2\n"[..]).named("a.nc");
+/// assert_eq!(program.name(), "a.nc");
+/// assert_eq!(Source::drawing(&b"<svg/>"[..]).name(), "standard input");
+/// ```
+#[non_exhaustive]
+pub enum Source<'a> {
+    /// A program, flat or wrapped: it is read as it comes.
+    Program {
+        /// Its bytes.
+        input: Box<dyn Read + 'a>,
+        /// What messages call it.
+        name: Cow<'a, str>,
+    },
+    /// A drawing.
+    Drawing {
+        /// An SVG document.
+        svg: Cow<'a, [u8]>,
+        /// What messages call it.
+        name: Cow<'a, str>,
+    },
+    /// Bare path data, one unit to the mm, y down.
+    Path(Cow<'a, str>),
+}
+
+/// What an input is called that has no name of its own.
+const NAMELESS: &str = "standard input";
+
+impl<'a> Source<'a> {
+    /// A program, flat or wrapped.
+    pub fn program(input: impl Read + 'a) -> Self {
+        Self::Program { input: Box::new(input), name: NAMELESS.into() }
+    }
+
+    /// A drawing, an SVG document.
+    pub fn drawing(svg: impl Into<Cow<'a, [u8]>>) -> Self {
+        Self::Drawing { svg: svg.into(), name: NAMELESS.into() }
+    }
+
+    /// Bare path data, one unit to the mm, y down.
+    pub fn path(data: impl Into<Cow<'a, str>>) -> Self {
+        Self::Path(data.into())
+    }
+
+    /// The same under a name, for messages; path data has none.
+    #[must_use]
+    pub fn named(mut self, new: impl Into<Cow<'a, str>>) -> Self {
+        match &mut self {
+            Self::Program { name, .. } | Self::Drawing { name, .. } => *name = new.into(),
+            Self::Path(_) => {}
+        }
+        self
+    }
+
+    /// What messages call it.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        match self {
+            Self::Program { name, .. } | Self::Drawing { name, .. } => name,
+            Self::Path(_) => "path",
+        }
+    }
+}
+
+impl fmt::Debug for Source<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Program { name, .. } => f.debug_tuple("Program").field(name).finish(),
+            Self::Drawing { name, .. } => f.debug_tuple("Drawing").field(name).finish(),
+            Self::Path(data) => f.debug_tuple("Path").field(data).finish(),
+        }
+    }
+}
+
+/// How sources are read and what is accepted, in every step alike.
+#[derive(Clone, Debug)]
+pub struct Options {
+    /// How programs are read.
+    pub read: ReadOptions,
+    /// Which lines of a flat program go through that move nothing of the work.
+    pub pass: Pass,
+    /// Where the fonts of drawings come from.
+    pub fonts: Fonts,
+    /// Findings that are errors and are accepted.
+    pub allow: Vec<Code>,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            read: ReadOptions::default(),
+            pass: Pass::default(),
+            fonts: Fonts::Installed,
+            allow: Vec::new(),
+        }
+    }
+}
+
+impl Options {
+    /// With these findings accepted.
+    #[must_use]
+    pub fn allowing(codes: impl IntoIterator<Item = Code>) -> Self {
+        Self { allow: codes.into_iter().collect(), ..Self::default() }
+    }
+}
