@@ -6,7 +6,7 @@ use stave::setup::{
     Blank, Fault, Faults, JobFile, Machine, Source, nearest, read_blank, read_job, read_machine,
 };
 
-use stave::{Code, Setup};
+use stave::{Code, Finding, Setup, sentence};
 
 use crate::args::{JobOptions, SetupFiles};
 use crate::failure::{Failure, say};
@@ -62,11 +62,21 @@ pub(crate) fn read(
     let setup = Setup::new(blank, machine, job.overridden_by(given))
         .map_err(|faults| Failure::bad(faults.to_string()))?;
     if !quiet {
-        for warning in &setup.warnings {
-            say(&format!("note: {warning}"));
-        }
+        // Before all else: what follows, an error too, may come of it.
+        setup.warnings.iter().for_each(|doubt| say(&doubtful(doubt)));
     }
     Ok(setup)
+}
+
+/// A setting that can hardly be meant, as its finding is said.
+fn doubtful(doubt: &Fault) -> String {
+    sentence(&Finding::new(Code::Plausible, doubt.to_string()))
+}
+
+/// Says what was found, but for what [`read`] has said already.
+pub(crate) fn say_found(found: impl Iterator<Item = String>, setup: &Setup) {
+    let said: Vec<String> = setup.warnings.iter().map(doubtful).collect();
+    found.filter(|sentence| !said.contains(sentence)).for_each(|sentence| say(&sentence));
 }
 
 /// The findings that are accepted, from the job file and the options.

@@ -1,6 +1,8 @@
 //! Which moves burn: the beam's word and power as a program has them in effect.
 
-use stave_toolpath::BeamWord;
+use stave_toolpath::{BeamWord, Feed};
+
+use crate::misfit::Misfit;
 
 /// What a program has in effect of the beam.
 ///
@@ -37,6 +39,18 @@ impl Beam {
     #[inline]
     pub fn burns(&self) -> bool {
         self.word.is_some() && self.power_s.map_or(!self.strict, |s| s > 0.0)
+    }
+
+    /// Whether a move at this feed rate burns, as [`Self::burns`] has it.
+    ///
+    /// # Errors
+    /// [`Misfit::NoFeed`] where it would, at an unknown speed: nobody knows how strongly.
+    #[inline]
+    pub fn burns_at(&self, feed: Option<Feed>) -> Result<bool, Misfit> {
+        match (self.burns(), feed) {
+            (true, None) => Err(Misfit::NoFeed),
+            (burns, _) => Ok(burns),
+        }
     }
 
     /// Whether a dwell burns a dot: under M3 the power is there while the work stands; under M4 it

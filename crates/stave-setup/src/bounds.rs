@@ -12,6 +12,10 @@ pub(crate) const LONGEST_MM: f64 = 1e5;
 /// angles into lengths (a thousandth of an inch).
 pub(crate) const THINNEST_MM: f64 = 0.0254;
 
+/// The least of what must be more than nothing: less is a slip of the pen, and what is reckoned from
+/// it runs out of numbers.
+const LEAST: f64 = 1e-6;
+
 /// The range of a number, in mm for a length.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Bounds {
@@ -41,14 +45,22 @@ impl Bounds {
     }
 
     fn hold_low(&self, value: f64) -> bool {
-        if self.low_open { value > self.low } else { value >= self.low }
+        match (self.low == 0.0, self.low_open) {
+            (true, true) => value >= LEAST,
+            (_, true) => value > self.low,
+            (_, false) => value >= self.low,
+        }
     }
 
     /// What is allowed, for a message about `found` (mm for a length; `None` for what is no
-    /// number): "more than 0", "from 0 to 100". Limits that only keep nonsense out are left unsaid
-    /// where they are not what was passed, so it may be empty for what is no number.
+    /// number): "more than 0" (a millionth at least), "from 0 to 100". Limits that only keep
+    /// nonsense out are left unsaid where they are not what was passed, so it may be empty for what
+    /// is no number.
     pub(crate) fn text(&self, unit: Option<LengthUnit>, found: Option<f64>) -> String {
         let low = match (self.low == 0.0, self.low_open) {
+            (true, true) if found.is_some_and(|found| found > 0.0 && found < LEAST) => {
+                format!("at least {}", shown(LEAST, unit))
+            }
             (true, true) => "more than 0".to_owned(),
             (true, false) => "0 or more".to_owned(),
             (false, true) => format!("more than {}", shown(self.low, unit)),
@@ -98,6 +110,7 @@ mod tests {
         assert_eq!(length.text(unit, Some(-1.0)), "more than 0");
         assert_eq!(length.text(unit, Some(2e5)), "more than 0 and at most 3937.0079 in");
         assert_eq!(length.text(unit, None), "more than 0");
+        assert_eq!(Bounds::positive(LONGEST_MM).text(None, Some(1e-20)), "at least 1e-6");
         assert_eq!(Bounds::closed(0.0, 100.0).text(None, Some(101.0)), "from 0 to 100");
         assert_eq!(Bounds::open(-90.0, 90.0).text(None, None), "more than -90 and less than 90");
         assert_eq!(Bounds::closed(-LONGEST_MM, LONGEST_MM).text(unit, None), "");

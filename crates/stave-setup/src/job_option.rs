@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use stave_wall::LayKind;
 
-use crate::bounds::{Bounds, LONGEST_MM};
+use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
 use crate::job::{JobAnchor, JobFile};
 use crate::list::{allowed_words, listed_keys};
 use crate::nearest::nearest;
@@ -17,7 +17,7 @@ use crate::{Dose, Fault, FocusMode, Given, LengthUnit, PlaceOf, Source, Stands, 
 
 /// A place along the axis or in the flat plane.
 pub(crate) const COORDINATE: Bounds = Bounds::closed(-LONGEST_MM, LONGEST_MM);
-pub(crate) const DIAMETER: Bounds = Bounds::positive(LONGEST_MM);
+pub(crate) const DIAMETER: Bounds = Bounds::closed(THINNEST_MM, LONGEST_MM);
 /// Below a picometre no f64 wrap is exact; above 10 mm nothing is left of the art.
 pub(crate) const TOLERANCE: Bounds = Bounds::closed(1e-6, 10.0);
 const TILT_DEG: Bounds = Bounds::open(-90.0, 90.0);

@@ -16,7 +16,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::bounds::{Bounds, LONGEST_MM, plain};
+use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM, plain};
 use crate::quantity::number;
 use crate::text::Text;
 use crate::{Fault, Faults, LengthUnit, Source};
@@ -32,7 +32,7 @@ const MOST_FAULTS: usize = 20;
 const AS_READ_AGAIN: f64 = 0.1;
 
 const AT: Bounds = Bounds::closed(-LONGEST_MM, LONGEST_MM);
-const SIZE: Bounds = Bounds::positive(LONGEST_MM);
+const SIZE: Bounds = Bounds::closed(THINNEST_MM, LONGEST_MM);
 
 /// What was measured with what.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
@@ -404,7 +404,7 @@ mod tests {
         readings.txt:4:3: "girth" stands here, but must be diameter or circumference: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`
         4 | 0 girth 5
           |   ^^^^^
-        readings.txt:5:12: -3 mm is given, but must be more than 0
+        readings.txt:5:12: -3 mm is given, but must be at least 0.0254 mm
         5 | 0 diameter -3 # no
           |            ^^
         readings.txt:6:1: `units` must be followed by mm or in
@@ -420,7 +420,7 @@ mod tests {
         insta::assert_snapshot!([fault("40"), fault("40="), fault("40=1e9")].join("\n"), @r#"
         --circumference: "40" is given, but must be AT=VALUE, such as 40=67.5 or 40=67.5,67.4
         --circumference: "" is no length; write 67.5, 67.5mm or 2.66in, with a point for decimals
-        --circumference: 1e9 mm is given, but must be more than 0 and at most 100000 mm
+        --circumference: 1e9 mm is given, but must be from 0.0254 mm to 100000 mm
         "#);
     }
 

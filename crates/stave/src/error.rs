@@ -101,6 +101,12 @@ impl From<WriteError> for Refusal {
     }
 }
 
+impl From<Misfit> for Refusal {
+    fn from(misfit: Misfit) -> Self {
+        Self::Misfit(misfit)
+    }
+}
+
 impl std::fmt::Display for Refusal {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {

@@ -4,6 +4,7 @@ use std::io::Write;
 
 use serde::Serialize;
 use stave_parse::gcode::{self, Sink};
+use stave_rig::Beam;
 use stave_toolpath::{Event, Feed, FeedMode, Position};
 
 use crate::error::{Error, Refusal};
@@ -21,8 +22,8 @@ const BUFFER: usize = 256 * 1024;
 /// (counter-clockwise positive) and `length_mm`. What was read before an error is written.
 ///
 /// # Errors
-/// Where the program is wrong, with line, column and a caret; a drawing; errors of reading and
-/// writing.
+/// Where the program is wrong (a burn without a feed rate too), with line, column and a caret; a
+/// drawing; errors of reading and writing.
 ///
 /// ```
 /// use stave::{Options, Source, read};
@@ -43,7 +44,8 @@ pub fn read<W: Write>(
             source.name()
         )));
     };
-    let mut lines = Lines { output, buffer: Vec::with_capacity(BUFFER + 4096) };
+    let beam = Beam::new(options.read.strict);
+    let mut lines = Lines { output, buffer: Vec::with_capacity(BUFFER + 4096), beam };
     let read = gcode::read(input, &options.read, &mut lines);
     lines.hand_on().map_err(Error::Output)?;
     lines.output.flush().map_err(Error::Output)?;
@@ -56,6 +58,7 @@ pub fn read<W: Write>(
 struct Lines<W: Write> {
     output: W,
     buffer: Vec<u8>,
+    beam: Beam,
 }
 
 /// A position as JSON has it: every axis by its letter.
@@ -121,6 +124,14 @@ impl<W: Write> Sink for Lines<W> {
     type Error = Refusal;
 
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
+        match *event {
+            Event::Straight { feed, .. } | Event::Arc { feed, .. } => {
+                self.beam.burns_at(feed)?;
+            }
+            Event::Beam { word } => self.beam.word = word,
+            Event::Power { s } => self.beam.power_s = Some(s),
+            _ => {}
+        }
         let op = match *event {
             Event::Travel { to, .. } => Op::Travel { to: to.into(), time_s: None },
             Event::Straight { from, to, feed } => Op::Feed {

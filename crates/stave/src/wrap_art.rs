@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use stave_check::{Code, Finding, Made, RunFacts, spacing_against_spot};
+use stave_check::{Code, Finding, Made, RunFacts, Severity, spacing_against_spot};
 use stave_plan::Nobody;
 use stave_rig::MadeFor;
 use stave_setup::{Dose, Setup};
@@ -38,7 +38,10 @@ pub(crate) fn wrap_drawn<W: Write>(
     options: &Options,
 ) -> Result<WrapReport, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Burn)?;
-    layout.check_labels(&setup.blank.wall)?;
+    let folds = layout.folds(&setup.blank.wall);
+    if !folds.is_empty() {
+        return Err(Error::NotFit(folds));
+    }
     let burns = burns_of(&layout, source, setup);
     let plan = plan_art(&burns, setup)
         .map_err(|hits| Error::NotFit(hits.iter().map(|hit| of_hit(hit, &layout)).collect()))?;
@@ -194,7 +197,17 @@ pub(crate) fn of_pieces(findings: &mut [Finding], pieces: &[Vec<usize>], layout:
             finding.piece = piece.and_then(|k| layout.pieces.get(k)).map(|piece| piece.id.clone());
         }
         finding.line = None;
+        if finding.code == Code::NothingBurns {
+            *finding = nothing_burns();
+        }
     }
+}
+
+/// A drawing that burns nothing: nobody sends one for that, so it weighs more than in a program.
+pub(crate) fn nothing_burns() -> Finding {
+    let message = "nothing of the drawing burns: it is empty or white, or all of it is hidden, left \
+                   out, off the page, in a zone, or picked by no operation";
+    Finding { severity: Severity::Error, ..Finding::new(Code::NothingBurns, message.to_owned()) }
 }
 
 /// An operation's scan lines against the spot and what was asked.
@@ -311,9 +324,6 @@ fn of_operation(
 fn of_all(burned: &Burned) -> Vec<String> {
     let stats = &burned.stats;
     let mut told = Vec::new();
-    if stats.burns_in == 0 {
-        told.push("nothing burns".to_owned());
-    }
     for (count, what) in [
         (stats.slowed_along, "the axis along the work"),
         (stats.slowed_rotary, "the rotary"),

@@ -160,6 +160,7 @@ impl Judge<'_> {
         if defocus_mm <= depth_mm {
             return;
         }
+        findings.extend(self.other_sign(depth_mm));
         let growth = (defocus_mm / figures.rayleigh_mm.unwrap_or(depth_mm)).hypot(1.0);
         let message = format!(
             "burns are up to {} mm out of focus where lens \"{}\" is sharp within ±{} mm: the spot \
@@ -174,6 +175,30 @@ impl Judge<'_> {
         let turn_rad = self.turn.ends().map_or(0.0, |(a, b)| 0.5 * (a.value + b.value));
         let finding = Finding::new(code, message).at(focus.worst_at_mm, turn_rad);
         findings.push(finding.figures(defocus_mm, depth_mm));
+    }
+
+    /// A tilt that is right but for its sign: the burns would lie within half as much with the other.
+    fn other_sign(&self, depth_mm: f64) -> Option<Finding> {
+        let (wall, tilt_rad) = (self.rig.wall, self.made_for.tilt_rad);
+        if tilt_rad == 0.0 || self.made_for.focus == FocusMode::Follow {
+            return None;
+        }
+        let (least, most) = self.burned_at_mm()?;
+        let (from, to) = (wall.s_of_at(least), wall.s_of_at(most));
+        let left_mm = |tilt_rad| focus_at_mid_strip(wall, from, to, tilt_rad).defocus_mm;
+        let (now_mm, other_mm) = (left_mm(tilt_rad), left_mm(-tilt_rad));
+        if now_mm <= depth_mm || other_mm > 0.5 * now_mm {
+            return None;
+        }
+        let message = format!(
+            "the tilt is {}°, and {}° would leave ±{} mm of defocus instead of ±{} mm: positive \
+             raises the end with the larger `at`; likely the sign is the wrong way round",
+            fixed(tilt_rad.to_degrees(), 2),
+            fixed(-tilt_rad.to_degrees(), 2),
+            mm(other_mm),
+            mm(now_mm)
+        );
+        Some(Finding::new(Code::Plausible, message).figures(now_mm, other_mm))
     }
 
     /// What would bring the burns nearer to the focus.

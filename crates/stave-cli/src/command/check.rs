@@ -11,7 +11,7 @@ use crate::output::Carries;
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
-    let setup = settings::read(&args.files, &args.job, false)?;
+    let setup = settings::read(&args.files, &args.job, true)?;
     let options = args.reading.options(settings::allowed(&args.files, &setup)?);
     let mut files = Files::of_setup(&args.files);
     if args.path.is_none() {

@@ -70,9 +70,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
         for warning in &shown.warnings {
             say(&format!("note: {warning}"));
         }
-        for finding in shown.found() {
-            say(&finding);
-        }
+        settings::say_found(shown.found(), &setup);
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::setup::{LengthUnit, option_length_mm};
-use stave::{SwatchKind, SwatchOptions, swatch};
+use stave::{SwatchKind, SwatchOptions, sentence, swatch};
 
 use crate::args::SwatchArgs;
 use crate::failure::{Failure, tell};
@@ -58,6 +58,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         all.push(file);
     }
     keep(all)?;
+    settings::say_found(report.findings.iter().map(sentence), &setup);
     tell(&shown::swatch(&report));
     if args.report.is_some() && to_file.is_none() {
         tell(&json);

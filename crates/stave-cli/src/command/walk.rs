@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use stave::{WalkAround, WalkOptions, sentence, walk};
 
 use crate::args::{AroundWord, WalkArgs};
-use crate::failure::{Failure, say, tell};
+use crate::failure::{Failure, tell};
 use crate::files::Files;
 use crate::output::{Carries, keep};
 use crate::{input, settings, shown};
@@ -31,7 +31,7 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     let report = walk(source, &mut output, &setup, &options, &how);
     let report = output.told(report)?;
     keep([output])?;
-    report.findings.iter().for_each(|finding| say(&sentence(finding)));
+    settings::say_found(report.findings.iter().map(sentence), &setup);
     tell(&shown::walk(&report));
     Ok(ExitCode::SUCCESS)
 }

@@ -56,9 +56,7 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
         for warning in &report.warnings {
             say(&format!("note: {warning}"));
         }
-        for finding in &report.findings {
-            say(&sentence(finding));
-        }
+        settings::say_found(report.findings.iter().map(sentence), &setup);
     }
     if let (Some(json), None) = (json, to_file(args.report.as_deref())) {
         tell(&json);

@@ -205,3 +205,166 @@ fn along_y_and_on_rollers() {
         agree(&bench, DOTS);
     }
 }
+
+#[test]
+fn a_burn_without_a_feed_rate_is_refused_by_every_command() {
+    let bench = Bench::new("can", "degrees", &[]);
+    for program in
+        ["G21\nM4 S300\nG1 X3\nM2\n", "G21\nM3\nG2 X6 I3\nM2\n", "G93\nM4 S3\nG1 X3 F1\nX6\nM2\n"]
+    {
+        bench.write("p.nc", program);
+        for command in ["wrap", "check", "estimate", "lays", "walk", "proof"] {
+            let more: &[&str] = if command == "proof" { &["-o", "p.svg"] } else { &[] };
+            let outcome = bench.run(command, "p.nc", more);
+            assert_eq!(outcome.status, Some(2), "{command} of {program}: {}", outcome.err);
+        }
+        let outcome = run_in(bench.folder.path(), &["read", "p.nc"], b"");
+        assert_eq!(outcome.status, Some(2), "read of {program}: {}", outcome.err);
+        assert!(outcome.err.contains("write an F word") || outcome.err.contains("own F word"));
+    }
+    // Dark it needs none: nothing is burned at an unknown speed.
+    bench.write("p.nc", "G21\nG1 X3\nM2\n");
+    assert_eq!(run_in(bench.folder.path(), &["read", "p.nc"], b"").status, Some(0));
+}
+
+/// A drawing on the page of the can, 232.48 mm by 110 mm.
+fn drawing(art: &str) -> String {
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"232.478mm\" height=\"110mm\" \
+         viewBox=\"0 0 232.478 110\">{art}</svg>"
+    )
+}
+
+#[test]
+fn a_drawing_that_burns_nothing_is_an_error_everywhere() {
+    let bench = Bench::new("can", "degrees", &[]);
+    for art in ["", "<rect x=\"20\" y=\"20\" width=\"9\" height=\"9\" fill=\"#fff\"/>"] {
+        bench.write("e.svg", &drawing(art));
+        let found = bench.json("check", "e.svg");
+        assert_eq!(found["fit"], false, "{found}");
+        let found = found["findings"].as_array().expect("a list");
+        let nothing = found.iter().find(|f| f["code"] == "nothing-burns").expect("nothing-burns");
+        assert_eq!(nothing["severity"], "error");
+        assert!(!nothing["message"].as_str().expect("text").contains("M3"), "{nothing}");
+        for (command, more) in [
+            ("check", &[][..]),
+            ("wrap", &["-o", "e.nc"]),
+            ("wrap", &["--to", "svg", "-o", "e2.svg"]),
+        ] {
+            let outcome = bench.run(command, "e.svg", more);
+            assert_eq!(outcome.status, Some(1), "{command} of {art}: {}", outcome.err);
+        }
+        for name in ["e.nc", "e2.svg"] {
+            assert!(!bench.folder.path().join(name).exists(), "{name} was written");
+        }
+        let words: Vec<&str> = bench.setup.iter().map(String::as_str).collect();
+        let mut line = vec!["wrap", "e.svg", "--allow", "nothing-burns", "-o", "allowed.nc"];
+        line.extend(words);
+        assert_eq!(run_in(bench.folder.path(), &line, b"").status, Some(0));
+    }
+}
+
+#[test]
+fn a_label_that_folds_is_a_finding_of_its_piece() {
+    let bench = Bench::new("bottle", "degrees", &["--lay", "label", "--anchor", "drawing"]);
+    // A frame from the body far up the neck.
+    bench.write(
+        "f.svg",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"230mm\" height=\"180mm\" \
+         viewBox=\"0 0 230 180\"><rect id=\"frame\" x=\"20\" y=\"4\" width=\"190\" height=\"170\" \
+         fill=\"none\" stroke=\"#000\"/></svg>",
+    );
+    let found = bench.json("check", "f.svg");
+    let list = found["findings"].as_array().expect("a list");
+    let fold = list.iter().find(|f| f["code"] == "fold").unwrap_or_else(|| panic!("{found}"));
+    assert_eq!((fold["severity"].as_str(), fold["piece"].as_str()), (Some("error"), Some("frame")));
+    for (command, more) in
+        [("check", &[][..]), ("wrap", &["-o", "f.nc"]), ("wrap", &["--to", "svg", "-o", "f2.svg"])]
+    {
+        let words: Vec<&str> = bench.setup.iter().chain(&bench.job).map(String::as_str).collect();
+        let outcome =
+            run_in(bench.folder.path(), &[&[command, "f.svg"], &words[..], more].concat(), b"");
+        assert_eq!(outcome.status, Some(1), "{command}: {}", outcome.err);
+        assert!(command == "check" || outcome.err.contains("error fold: the label reaches"));
+    }
+}
+
+#[test]
+fn a_setting_that_can_hardly_be_meant_is_a_finding_wherever_a_run_is_judged() {
+    let folder = TempDir::new().expect("a folder");
+    let can = std::fs::read_to_string(fixture("blanks/can.toml")).expect("there");
+    let machine = fixture("machines/degrees.toml").display().to_string();
+    std::fs::write(folder.path().join("b.toml"), format!("units = \"in\"\n{can}"))
+        .expect("written");
+    std::fs::write(folder.path().join("p.nc"), "G21\nM4 S300\nG1 X3 F600\nM2\n").expect("written");
+    let words = |command: &'static str| {
+        vec![command, "p.nc", "-b", "b.toml", "-m", machine.as_str(), "--allow", "clearance"]
+    };
+    let outcome = run_in(folder.path(), &[words("check"), vec!["--json"]].concat(), b"");
+    let report: Value = serde_json::from_slice(&outcome.out).expect("json");
+    let found = report["findings"].as_array().expect("a list");
+    let doubt = found.iter().find(|f| f["code"] == "plausible").expect("plausible");
+    assert_eq!(doubt["severity"], "warning");
+    assert!(doubt["message"].as_str().expect("text").contains("`units` must be \"mm\""));
+    for command in ["wrap", "walk", "lays", "proof"] {
+        let more = if command == "proof" { vec!["-o", "p.svg"] } else { Vec::new() };
+        let outcome = run_in(folder.path(), &[words(command), more].concat(), b"");
+        let told = outcome.err.matches("warning plausible: the wall of").count();
+        assert_eq!(told, 1, "{command}: {}", outcome.err);
+    }
+}
+
+#[test]
+fn a_tilt_of_the_wrong_sign_is_told_with_the_sign_that_serves() {
+    // The tapered cup grows by 6.3 degrees towards its rim: -6.3 lays it level.
+    let art = "<rect x=\"90\" y=\"20\" width=\"20\" height=\"80\" fill=\"none\" stroke=\"#000\"/>";
+    for (tilt, told) in [("5.4", true), ("-5.4", false)] {
+        let bench = Bench::new("cup", "degrees", &["--tilt", tilt]);
+        bench.write("a.svg", &drawing(art).replace("110", "114.3"));
+        let report = bench.json("check", "a.svg");
+        let found = report["findings"].as_array().expect("a list");
+        let doubt = found.iter().find(|f| f["code"] == "plausible");
+        assert_eq!(doubt.is_some(), told, "{report}");
+        let says = |f: &Value| f["message"].as_str().expect("text").contains("-5.4° would leave");
+        assert!(doubt.is_none_or(says), "{report}");
+    }
+}
+
+#[test]
+fn a_program_past_where_its_label_folds_is_told_the_same_distance_everywhere() {
+    // A ring about a point on the edge of a shoulder: behind it the label would fold.
+    let mut bench = Bench::new("can", "degrees", &["--lay", "label", "--anchor", "60,0"]);
+    let stations = [(0, 80), (60, 80), (75, 30), (120, 28)];
+    let blank = stations.map(|(at, mm)| format!("[[station]]\nat = {at}\ndiameter = {mm}\n"));
+    bench.write("shoulder.toml", &blank.concat());
+    bench.setup[1] = "shoulder.toml".to_owned();
+    let ring: String = (0..=60)
+        .map(|k| {
+            let angle = f64::from(k) * std::f64::consts::TAU / 60.0;
+            let word = if k == 0 { "G0" } else { "G1" };
+            let feed = if k == 1 { " F1200" } else { "" };
+            format!("{word} X{:.3} Y{:.3}{feed}\n", 70.0 + 45.0 * angle.cos(), 45.0 * angle.sin())
+        })
+        .collect();
+    bench.write("ring.nc", &format!("G21 G90\nM4 S600\n{ring}M5\nM2\n"));
+    let words: Vec<&str> = bench.setup.iter().chain(&bench.job).map(String::as_str).collect();
+    let run = |more: &[&str]| {
+        let command = [&more[..1], &["ring.nc"], &words[..], &more[1..]].concat();
+        run_in(bench.folder.path(), &command, b"")
+    };
+    let distance = |text: &str| {
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let (_, after) = text.split_once("folds beyond ").unwrap_or_else(|| panic!("{text}"));
+        after.split(' ').next().expect("a word").to_owned()
+    };
+    let wrapped = run(&["wrap", "-o", "x.nc"]);
+    assert_eq!(wrapped.status, Some(1), "{}", wrapped.err);
+    let checked = run(&["check"]);
+    assert_eq!(checked.status, Some(1), "{}", checked.err);
+    let laid = run(&["lays"]);
+    let first = distance(&wrapped.err);
+    assert_eq!(first, distance(checked.out_text()));
+    assert_eq!(first, distance(laid.out_text()));
+    let report: Value = serde_json::from_slice(&run(&["check", "--json"]).out).expect("json");
+    assert!(report["findings"].as_array().expect("a list").iter().any(|f| f["code"] == "fold"));
+}

@@ -433,7 +433,8 @@ fn what_does_not_fit_ends_with_1_and_what_cannot_be_meant_with_2() {
         &["--path", "M0 0H260V20Z", "-b", "b.toml", "--lay", "label", "--place-at", "40"],
     );
     assert_eq!(label.status, Some(1));
-    assert!(label.err.contains("piece \"path\": the label reaches"), "{}", label.err);
+    assert!(label.err.contains("error fold: the label reaches"), "{}", label.err);
+    assert!(label.err.contains("(piece \"path\")"), "{}", label.err);
     let broken = wrap(folder.path(), &["--path", "M0 0H20W3", "-b", "b.toml"]);
     assert_eq!(broken.status, Some(2));
     assert!(broken.err.contains("column 8") && broken.err.contains('^'), "{}", broken.err);

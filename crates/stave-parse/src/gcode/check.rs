@@ -171,7 +171,7 @@ fn values(block: &Block, motion: Option<Motion>, strict: bool) -> Result<Option<
             return Err(Fault::at(block.word_at(letter), Problem::Negative(char::from(letter))));
         }
     }
-    for letter in AXIS_LETTERS.into_iter().chain(*b"IJKRF") {
+    for letter in AXIS_LETTERS.into_iter().chain(*b"IJKRFPST") {
         if words.get(letter).is_some_and(|v| v.abs() > FARTHEST) {
             return Err(Fault::at(block.word_at(letter), Problem::OutOfRange(char::from(letter))));
         }

@@ -76,6 +76,11 @@ pub(super) fn ink(paint: &usvg::Paint) -> Option<Ink> {
     }
 }
 
+/// A wider stroke covers the same of any page, mm.
+const WIDEST_MM: f64 = 1e6;
+/// A longer miter, in widths, ends as far off any page.
+const LONGEST_MITER: f64 = 1e6;
+
 /// A stroke without its dashes, its width carried to the page; `None` where nothing of it is left
 /// there.
 pub(super) fn stroke(
@@ -86,7 +91,7 @@ pub(super) fn stroke(
 ) -> Option<Stroke> {
     let [a, b, c, d, _, _] = to_page.as_coeffs();
     let scale = to_page.determinant().abs().sqrt();
-    let width_mm = f64::from(stroke.width().get()) * scale;
+    let width_mm = (f64::from(stroke.width().get()) * scale).min(WIDEST_MM);
     if !(width_mm > 0.0 && width_mm.is_finite()) {
         return None;
     }
@@ -113,7 +118,7 @@ pub(super) fn stroke(
             usvg::LineCap::Round => Cap::Round,
             usvg::LineCap::Square => Cap::Square,
         },
-        miter_limit: f64::from(stroke.miterlimit().get()),
+        miter_limit: f64::from(stroke.miterlimit().get()).min(LONGEST_MITER),
         pen,
         dashes: None,
     })

@@ -162,17 +162,24 @@ fn check_drawn(
     options: &Options,
 ) -> Result<CheckReport, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Burn)?;
-    layout.check_labels(&setup.blank.wall)?;
+    let folds = layout.folds(&setup.blank.wall);
     let burns = burns_of(&layout, source, setup);
-    let hits = plan_art(&burns, setup).err().unwrap_or_default();
+    let hits = if folds.is_empty() {
+        plan_art(&burns, setup).err().unwrap_or_default()
+    } else {
+        Vec::new()
+    };
     let mut findings: Vec<Finding> = hits.iter().map(|hit| of_hit(hit, &layout)).collect();
+    let folded = !folds.is_empty();
+    findings.extend(folds);
     findings.extend(layout.findings.iter().cloned());
     findings.extend(as_laid(&layout, setup).findings);
     let warnings = layout.warnings.clone();
     let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;
     // A burn in a zone need not keep back what else is to be found.
     let passing = past_zones(setup);
-    let Ok(plan) = plan_art(&burns, &passing) else {
+    let plan = if folded { None } else { plan_art(&burns, &passing).ok() };
+    let Some(plan) = plan else {
         let verdict =
             Verdict { findings, told: Vec::new(), ..onlookers.end(RunFacts::default())?.verdict };
         return Ok(CheckReport::new(setup, verdict, &options.allow, warnings));

@@ -259,7 +259,8 @@ impl Layout {
     ///
     /// # Errors
     /// The first piece that does not, with the size at which it would.
-    pub(crate) fn check_labels(&self, wall: &Wall) -> Result<(), Error> {
+    pub(crate) fn folds(&self, wall: &Wall) -> Vec<Finding> {
+        let mut folds = Vec::new();
         let mut rooms: Vec<Option<stave_wall::LabelRoom>> =
             self.lays.iter().map(|_| None).collect();
         for part in self.parts() {
@@ -281,12 +282,15 @@ impl Layout {
                 lines.push([here, to]);
                 here = to;
             });
-            lay.check_label_lines_in(room, lines).map_err(|error| {
+            if let Err(error) = lay.check_label_lines_in(room, lines) {
                 let id = self.pieces.get(part.piece).map_or("art", |piece| piece.id.as_str());
-                Error::Unfit(format!("piece \"{id}\": {error}"), false)
-            })?;
+                let fold = Finding::new(Code::Fold, error.to_string()).of_piece(id);
+                if !folds.contains(&fold) {
+                    folds.push(fold);
+                }
+            }
         }
-        Ok(())
+        folds
     }
 }
 

@@ -206,13 +206,14 @@ fn bare_path_data_is_a_line() {
 #[test]
 fn a_label_too_large_for_the_wall_names_its_piece_and_the_size_that_fits() {
     let fits = read(FLAG, "lay = \"label\"", DEFAULTS).unwrap();
-    fits.check_labels(&setup("", "").blank.wall).unwrap();
+    assert_eq!(fits.folds(&setup("", "").blank.wall), []);
     let tall =
         FLAG.replace("y=\"20\" width=\"20\" height=\"10\"", "y=\"0\" width=\"20\" height=\"50\"");
     let layout = read(&tall, "lay = \"label\"\n[place]\nat = 90\n", DEFAULTS).unwrap();
-    let error = layout.check_labels(&setup("", "").blank.wall).unwrap_err();
-    assert_eq!(error.exit_status(), 1);
-    assert!(error.to_string().starts_with("piece \"ground\": the label reaches"), "{error}");
+    let folds = layout.folds(&setup("", "").blank.wall);
+    assert_eq!(folds.len(), 1);
+    assert_eq!((folds[0].code, folds[0].piece.as_deref()), (Code::Fold, Some("ground")));
+    assert!(folds[0].message.starts_with("the label reaches"), "{}", folds[0].message);
 }
 
 #[test]

@@ -131,11 +131,13 @@ impl Sink for Burns {
     fn event(&mut self, _line: u64, event: &Event<'_>) -> Result<(), Refusal> {
         let flat = |position: &Position| FlatPoint::of(position, self.along_y);
         match *event {
-            Event::Straight { from, to, .. } => {
+            Event::Straight { from, to, feed } => {
+                self.beam.burns_at(feed)?;
                 let (from, to) = (flat(from), flat(to));
                 self.add(&Curve::Line { from, to }, 1);
             }
-            Event::Arc { from, to, arc, .. } => {
+            Event::Arc { from, to, arc, feed } => {
+                self.beam.burns_at(feed)?;
                 self.add(&Curve::Arc { from, to, arc, along_y: self.along_y }, ARC_STEPS);
             }
             Event::Travel { to, .. } => {

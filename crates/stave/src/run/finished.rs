@@ -250,9 +250,8 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
         feed: Option<Feed>,
     ) -> Result<(), Refusal> {
         self.look_at_letters(from, to)?;
-        let burns = self.beam.burns();
+        let burns = self.beam.burns_at(feed)?;
         let kind = match feed {
-            None if burns => return Err(Refusal::Misfit(stave_rig::Misfit::NoFeed)),
             // As in a flat program: what is dark and has no feed goes at the axes' own limits.
             None => StepKind::Travel,
             Some(_) if burns => StepKind::Burn,
@@ -271,10 +270,7 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
         feed: Option<Feed>,
     ) -> Result<(), Refusal> {
         self.look_at_letters(from, to)?;
-        let burns = self.beam.burns();
-        if feed.is_none() && burns {
-            return Err(Refusal::Misfit(stave_rig::Misfit::NoFeed));
-        }
+        let burns = self.beam.burns_at(feed)?;
         let length_mm = arc.length_mm(from, to);
         let tolerance = self.machine.controller.corner_tolerance;
         let tolerance = if tolerance > 0.0 { tolerance } else { ARC_TOLERANCE };

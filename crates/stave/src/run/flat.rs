@@ -169,7 +169,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
         if self.beam.on_off() {
             self.tell_on_off();
         }
-        let Some(feed) = feed else { return Err(Refusal::Misfit(Misfit::NoFeed)) };
+        let feed = feed.ok_or(Misfit::NoFeed)?;
         self.footprint.burn(curve);
         let burn = Burn { feed, power: self.beam.power_s };
         let result = self.wrapper.burn(curve, burn, &mut self.out);

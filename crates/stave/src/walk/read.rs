@@ -57,11 +57,13 @@ impl Sink for BurnedFlat {
 
     fn event(&mut self, _line: u64, event: &Event<'_>) -> Result<(), Refusal> {
         match *event {
-            Event::Straight { from, to, .. } => {
+            Event::Straight { from, to, feed } => {
+                self.beam.burns_at(feed)?;
                 let [from, to] = self.flat(from, to)?;
                 self.burn(&Curve::Line { from, to }, 1);
             }
-            Event::Arc { from, to, arc, .. } => {
+            Event::Arc { from, to, arc, feed } => {
+                self.beam.burns_at(feed)?;
                 self.flat(from, to)?;
                 self.burn(&Curve::Arc { from, to, arc, along_y: self.along_y }, CHORDS);
             }

@@ -18,6 +18,7 @@ use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::source::{Options, Source};
+use crate::wrap_art::nothing_burns;
 use sheet::{Ink, LaidShape, Sheet};
 
 /// How close to the exact edge of a stroke its outline is kept before it is laid, mm.
@@ -46,7 +47,10 @@ pub fn redraw<W: Write>(
     options: &Options,
 ) -> Result<WrapReport, Error> {
     let layout = Layout::read(&source, setup, options, Purpose::Show)?;
-    layout.check_labels(&setup.blank.wall)?;
+    let folds = layout.folds(&setup.blank.wall);
+    if !folds.is_empty() {
+        return Err(Error::NotFit(folds));
+    }
     let redraw = Redraw::new(setup);
     let mut warnings = layout.warnings.clone();
     let shapes = plan(&layout, &mut warnings);
@@ -62,6 +66,9 @@ pub fn redraw<W: Write>(
     }
     let mut outcome = as_laid(&layout, setup);
     outcome.findings.splice(0..0, layout.findings.iter().cloned());
+    if !shapes.iter().any(|shape| shape.burned) {
+        outcome.findings.push(nothing_burns());
+    }
     let unfit = crate::wrap::refused(outcome.findings.clone(), &options.allow);
     if !unfit.is_empty() {
         return Err(Error::NotFit(unfit));
@@ -69,11 +76,6 @@ pub fn redraw<W: Write>(
     let sheet = Sheet::new(setup, &redraw, &laid, &mut warnings);
     let note = note::note(setup, &layout, &sheet, laid.iter().any(|one| one.outlined));
     sheet.write(output, &layout, &redraw, &laid, &note).map_err(Error::Output)?;
-    if !shapes.iter().any(|shape| shape.burned) {
-        warnings.push(
-            "nothing burns: the drawing is empty or white, or no operation picks any of it".into(),
-        );
-    }
     Ok(WrapReport {
         as_laid: outcome.pieces,
         findings: outcome.findings,
