@@ -4,6 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
+use stave_setup::Fault;
 
 /// How much a finding weighs.
 #[derive(Clone, Copy, Debug, Deserialize, Eq, Ord, PartialEq, PartialOrd, Serialize)]
@@ -409,6 +410,14 @@ fn number(value: f64) -> Option<f64> {
 }
 
 impl Finding {
+    /// A setting that can hardly be meant; of its message the first line, without the excerpt from
+    /// the file.
+    #[must_use]
+    pub fn of_doubt(doubt: &Fault) -> Self {
+        let message = doubt.to_string();
+        Self::new(Code::Plausible, message.lines().next().unwrap_or_default().to_owned())
+    }
+
     /// A finding without a place.
     #[must_use]
     pub fn new(code: Code, message: String) -> Self {

@@ -63,19 +63,22 @@ pub(crate) fn read(
         .map_err(|faults| Failure::bad(faults.to_string()))?;
     if !quiet {
         // Before all else: what follows, an error too, may come of it.
-        setup.warnings.iter().for_each(|doubt| say(&doubtful(doubt)));
+        setup.doubts.iter().map(doubtful).for_each(|doubt| say(&doubt));
+        for warning in &setup.warnings {
+            say(&format!("note: {warning}"));
+        }
     }
     Ok(setup)
 }
 
 /// A setting that can hardly be meant, as its finding is said.
 fn doubtful(doubt: &Fault) -> String {
-    sentence(&Finding::new(Code::Plausible, doubt.to_string()))
+    sentence(&Finding::of_doubt(doubt))
 }
 
 /// Says what was found, but for what [`read`] has said already.
 pub(crate) fn say_found(found: impl Iterator<Item = String>, setup: &Setup) {
-    let said: Vec<String> = setup.warnings.iter().map(doubtful).collect();
+    let said: Vec<String> = setup.doubts.iter().map(doubtful).collect();
     found.filter(|sentence| !said.contains(sentence)).for_each(|sentence| say(&sentence));
 }
 

@@ -43,8 +43,11 @@ pub struct Setup {
     pub machine: Machine,
     /// The job, defaults filled in.
     pub job: Job,
-    /// What is worth a second look but can be meant, from all three files and from how they meet.
+    /// What is worth knowing, from all three files and from how they meet: defaults taken, settings
+    /// without an effect.
     pub warnings: Vec<Fault>,
+    /// What can be meant but hardly is, each with its likely cause.
+    pub doubts: Vec<Fault>,
 }
 
 impl Setup {
@@ -70,17 +73,22 @@ impl Setup {
     /// # Ok::<(), stave_setup::Faults>(())
     /// ```
     pub fn new(blank: Blank, machine: Machine, job: JobFile) -> Result<Setup, Faults> {
-        let mut meeting =
-            Meeting { blank: &blank, machine: &machine, faults: Vec::new(), warnings: Vec::new() };
-        meeting.warnings.extend(blank.warnings.iter().cloned());
+        let mut meeting = Meeting {
+            blank: &blank,
+            machine: &machine,
+            faults: Vec::new(),
+            warnings: Vec::new(),
+            // A zone that lies off the wall.
+            doubts: blank.warnings.clone(),
+        };
         meeting.warnings.extend(machine.warnings.iter().cloned());
         meeting.warnings.extend(job.warnings.iter().cloned());
         meeting.plausible(&job);
         let job = meeting.job(job);
-        let Meeting { mut faults, warnings, .. } = meeting;
+        let Meeting { mut faults, warnings, doubts, .. } = meeting;
         faults.sort_by_key(|fault| (fault.file().map(str::to_owned), fault.line(), fault.column()));
         if faults.is_empty() {
-            Ok(Setup { blank, machine, job, warnings })
+            Ok(Setup { blank, machine, job, warnings, doubts })
         } else {
             Err(faults.into())
         }
@@ -135,6 +143,7 @@ struct Meeting<'a> {
     machine: &'a Machine,
     faults: Vec<Fault>,
     warnings: Vec<Fault>,
+    doubts: Vec<Fault>,
 }
 
 impl Meeting<'_> {
@@ -224,10 +233,10 @@ impl Meeting<'_> {
         );
         if widest_mm > WIDEST_WARE_MM || last - first > LONGEST_WARE_MM {
             let cause = "if its file is in mm, its `units` must be \"mm\"";
-            self.warn(None, format!("{size}, larger than a rotary holds: {cause}"));
+            self.doubt(None, format!("{size}, larger than a rotary holds: {cause}"));
         } else if widest_mm < THINNEST_WARE_MM {
             let cause = "if its file is in inches, its `units` must be \"in\"";
-            self.warn(None, format!("{size}, thinner than ware is: {cause}"));
+            self.doubt(None, format!("{size}, thinner than ware is: {cause}"));
         }
         if let Some(tolerance) = &job.tolerance_mm
             && tolerance.value > COARSEST_MM
@@ -237,7 +246,7 @@ impl Meeting<'_> {
                  spot; 0.01 is common",
                 plain(tolerance.value)
             );
-            self.warn(tolerance.from.clone(), message);
+            self.doubt(tolerance.from.clone(), message);
         }
         let machine = self.machine;
         let axes = [("x", Some(&machine.x)), ("y", Some(&machine.y))];
@@ -263,7 +272,7 @@ impl Meeting<'_> {
             plain(speed),
             plain(speed / 60.0)
         );
-        self.warn(None, message);
+        self.doubt(None, message);
     }
 
     fn fault(&mut self, from: Option<Source>, message: String) {
@@ -272,6 +281,10 @@ impl Meeting<'_> {
 
     fn warn(&mut self, from: Option<Source>, message: String) {
         self.warnings.push(Fault::new(from, message));
+    }
+
+    fn doubt(&mut self, from: Option<Source>, message: String) {
+        self.doubts.push(Fault::new(from, message));
     }
 
     /// What the readers have checked already, for settings that a program made.
@@ -329,7 +342,7 @@ impl Meeting<'_> {
             );
         } else if tilt.value.abs() > self.machine.controller.most_tilt_rad + 1e-9 {
             let most = plain(self.machine.controller.most_tilt_rad.to_degrees());
-            self.warn(
+            self.doubt(
                 tilt.from.clone(),
                 format!(
                     "`tilt` is {degrees} degrees, past `most_tilt` of {most}: raise `most_tilt` \

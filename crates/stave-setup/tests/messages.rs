@@ -35,7 +35,7 @@ fn meeting(machine: &str, job: &str, options: &[(&str, &str)]) -> Result<Vec<Fau
         read_machine(machine, "bench.toml").unwrap(),
         job,
     )
-    .map(|setup| setup.warnings)
+    .map(|setup| [setup.doubts, setup.warnings].concat())
     .map_err(|faults| faults.to_string())
 }
 
@@ -312,7 +312,7 @@ fn what_is_hardly_meant_is_told_with_its_likely_cause() {
         let blank = read_blank(blank, "flask.toml").unwrap();
         let setup =
             Setup::new(blank, read_machine(MACHINE, "bench.toml").unwrap(), JobFile::default());
-        setup.unwrap().warnings.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
+        setup.unwrap().doubts.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
     };
     assert_snapshot!(told(&format!("units = \"in\"\n{BLANK}")), @r#"the wall of "flask" is 3556 mm long and up to 2235 mm across, larger than a rotary holds: if its file is in mm, its `units` must be "mm""#);
     let inches = BLANK.replace("140", "5.5").replace("70", "2.75").replace("88", "3.5");

@@ -1,7 +1,6 @@
 //! From what was gathered to findings: what each says, and what to do about it.
 
 use stave_rig::{LeastGap, Nearest, ROTARY, Z, lowest};
-use stave_setup::Fault;
 use stave_toolpath::number::fixed;
 
 use super::seen::{Seen, Tally};
@@ -44,8 +43,7 @@ impl Judge<'_> {
         let focus = self.focus();
         let nozzles = self.nozzle_gaps(focus.height_mm);
         let (mut findings, mut told) = (Vec::new(), Vec::new());
-        let doubtful = |doubt: &Fault| Finding::new(Code::Plausible, doubt.to_string());
-        findings.extend(self.setup.warnings.iter().map(doubtful));
+        findings.extend(self.setup.doubts.iter().map(Finding::of_doubt));
         self.places(facts, &mut findings, &mut told);
         self.defocus(&focus, &mut findings, &mut told);
         self.clearance(&nozzles, &mut findings, &mut told);

@@ -20,7 +20,8 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let mut output = files.writes("the result", None, Carries::Text)?;
     let source = input::source(&args.input, args.path.as_deref(), args.reading.from_type)?;
     let report = check(source, &setup, &options)?;
-    for warning in &report.warnings {
+    // Doubtful settings are among the findings.
+    for warning in setup.warnings.iter().map(ToString::to_string).chain(report.warnings.clone()) {
         say(&format!("note: {warning}"));
     }
     let text = if args.json {

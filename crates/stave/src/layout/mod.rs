@@ -260,7 +260,7 @@ impl Layout {
     /// # Errors
     /// The first piece that does not, with the size at which it would.
     pub(crate) fn folds(&self, wall: &Wall) -> Vec<Finding> {
-        let mut folds = Vec::new();
+        let mut folds: Vec<Finding> = Vec::new();
         let mut rooms: Vec<Option<stave_wall::LabelRoom>> =
             self.lays.iter().map(|_| None).collect();
         for part in self.parts() {
@@ -285,7 +285,7 @@ impl Layout {
             if let Err(error) = lay.check_label_lines_in(room, lines) {
                 let id = self.pieces.get(part.piece).map_or("art", |piece| piece.id.as_str());
                 let fold = Finding::new(Code::Fold, error.to_string()).of_piece(id);
-                if !folds.contains(&fold) {
+                if folds.iter().all(|known| known.piece != fold.piece) {
                     folds.push(fold);
                 }
             }

@@ -211,7 +211,7 @@ fn a_label_too_large_for_the_wall_names_its_piece_and_the_size_that_fits() {
         FLAG.replace("y=\"20\" width=\"20\" height=\"10\"", "y=\"0\" width=\"20\" height=\"50\"");
     let layout = read(&tall, "lay = \"label\"\n[place]\nat = 90\n", DEFAULTS).unwrap();
     let folds = layout.folds(&setup("", "").blank.wall);
-    assert_eq!(folds.len(), 1);
+    assert_eq!(folds.len(), 2, "each piece is told once");
     assert_eq!((folds[0].code, folds[0].piece.as_deref()), (Code::Fold, Some("ground")));
     assert!(folds[0].message.starts_with("the label reaches"), "{}", folds[0].message);
 }

@@ -14,7 +14,7 @@ use stave_setup::{Blank, Setup};
 
 use crate::error::Error;
 use crate::estimate::{Estimate, full_look_ahead};
-use crate::run::{Finished, Known, Onlookers, open};
+use crate::run::{Finished, Held, Known, Onlookers, open};
 use crate::source::{Options, Source};
 use crate::wrap::{told, wrap};
 
@@ -123,9 +123,9 @@ pub fn proof(
         drawn => drawn,
     };
     let all = Options { allow: Code::ALL.to_vec(), ..options.clone() };
-    let mut program = Vec::new();
+    let mut program = Held::default();
     let just = Some(JustWrapped::of(wrap(source, &mut program, setup, &all)?));
-    let (line_one, input) = open(&program[..], &name)?;
+    let (line_one, input) = open(&program.0[..], &name)?;
     of_program(input, setup, options, shown, Made { name, line_one, just })
 }
 

@@ -6,6 +6,7 @@
 mod finished;
 mod flat;
 mod footprint;
+mod held;
 mod onlookers;
 mod out;
 mod passing;
@@ -16,6 +17,7 @@ mod tests;
 pub(crate) use finished::{Finished, Known};
 pub(crate) use flat::{Flat, Misfits, NotedMisfit};
 pub(crate) use footprint::Footprint;
+pub(crate) use held::Held;
 pub(crate) use onlookers::{Onlookers, Seen, Times, plan_error};
 pub(crate) use out::{Quiet, RunOut, WriteOut};
 pub use passing::Pass;
