@@ -3,38 +3,57 @@
 use std::io::Write;
 use std::process::ExitCode;
 
+use stave::setup::{Fault, Faults};
+
 use crate::shown::plain;
 
 /// Bad usage, bad input, or a file that cannot be read or written. (1, the job does not fit, comes
 /// from the pipeline.)
 pub(crate) const BAD: u8 = 2;
 
-/// A message and the exit status that goes with it; an empty message says nothing.
+/// What is to be told, a message for each thing that is wrong, and the exit status that goes with
+/// it; without a message nothing is said.
 #[derive(Debug)]
 pub(crate) struct Failure {
     status: u8,
-    message: String,
+    messages: Vec<String>,
 }
 
 impl Failure {
-    pub(crate) fn new(status: u8, message: impl Into<String>) -> Self {
-        Self { status, message: message.into() }
+    pub(crate) fn bad(message: impl Into<String>) -> Self {
+        Self::all_bad([message.into()])
     }
 
-    pub(crate) fn bad(message: impl Into<String>) -> Self {
-        Self::new(BAD, message)
+    /// Several things are wrong at once.
+    pub(crate) fn all_bad(messages: impl IntoIterator<Item = String>) -> Self {
+        Self { status: BAD, messages: messages.into_iter().collect() }
+    }
+
+    /// The faults of several files.
+    pub(crate) fn of_faults(files: impl IntoIterator<Item = Option<Faults>>) -> Self {
+        Self::all_bad(files.into_iter().flatten().flatten().map(|fault| fault.to_string()))
     }
 
     /// The end of a command whose reader has gone: quiet, and no fault.
     pub(crate) fn closed_pipe() -> Self {
-        Self::new(0, "")
+        Self { status: 0, messages: Vec::new() }
     }
 
     pub(crate) fn report(&self) -> ExitCode {
-        if !self.message.is_empty() {
-            say(&self.message);
-        }
+        self.messages.iter().for_each(|message| say(message));
         ExitCode::from(self.status)
+    }
+}
+
+impl From<Faults> for Failure {
+    fn from(faults: Faults) -> Self {
+        Self::all_bad(faults.iter().map(ToString::to_string))
+    }
+}
+
+impl From<Fault> for Failure {
+    fn from(fault: Fault) -> Self {
+        Self::bad(fault.to_string())
     }
 }
 
@@ -67,6 +86,6 @@ impl From<stave::Error> for Failure {
         if error.is_closed_pipe() {
             return Self::closed_pipe();
         }
-        Self::new(error.exit_status(), error.to_string())
+        Self { status: error.exit_status(), messages: error.messages() }
     }
 }

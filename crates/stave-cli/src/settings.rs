@@ -53,14 +53,13 @@ pub(crate) fn read(
             blank.err().map(&mut note);
             machine.err().map(&mut note);
             job.err().map(&mut note);
-            return Err(Failure::bad(messages.join("\n")));
+            return Err(Failure::all_bad(messages));
         }
     };
     if !messages.is_empty() {
-        return Err(Failure::bad(messages.join("\n")));
+        return Err(Failure::all_bad(messages));
     }
-    let setup = Setup::new(blank, machine, job.overridden_by(given))
-        .map_err(|faults| Failure::bad(faults.to_string()))?;
+    let setup = Setup::new(blank, machine, job.overridden_by(given))?;
     if !quiet {
         // Before all else: what follows, an error too, may come of it.
         setup.doubts.iter().map(doubtful).for_each(|doubt| say(&doubt));
@@ -95,7 +94,7 @@ pub(crate) fn allowed(files: &SetupFiles, setup: &Setup) -> Result<Vec<Code>, Fa
             );
             let place = if from.is_some() { "`allow`" } else { "--allow" };
             let message = format!("{place}: there is no finding `{word}`: {advice}");
-            Failure::bad(Fault::new(from, message).to_string())
+            Failure::from(Fault::new(from, message))
         })
     };
     typed.chain(written).map(code).collect()

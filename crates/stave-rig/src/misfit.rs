@@ -1,6 +1,7 @@
 //! Why a move cannot be laid on this wall.
 
 use stave_toolpath::number::fixed;
+use stave_wall::LayError;
 
 /// A move that does not fit the blank or the machine. Every case says where on the work and what to
 /// do.
@@ -23,8 +24,8 @@ pub enum Misfit {
         /// The machine's `steepest`, degrees.
         steepest_deg: f64,
     },
-    /// A label that folds, meets itself or leaves the wall: what the wall has to say.
-    Label(String),
+    /// A label that folds, meets itself or leaves the wall.
+    Label(LayError),
     /// A burn inside a zone or its margin.
     Zone {
         /// The zone's name.
@@ -71,7 +72,7 @@ impl std::fmt::Display for Misfit {
                 fixed(*slope_deg, 1),
                 fixed(*steepest_deg, 1)
             ),
-            Self::Label(message) => f.write_str(message),
+            Self::Label(error) => error.fmt(f),
             Self::Zone { name, at_mm, turn_deg } => write!(
                 f,
                 "this burns in the zone \"{name}\" at {} mm, turn {}°; move the art, or say \

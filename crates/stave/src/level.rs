@@ -2,10 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use stave_check::Tilted;
-use stave_picture::proof::Lies;
 use stave_setup::{Blank, Machine};
-use stave_toolpath::number::fixed;
-use stave_wall::Crest;
 
 use crate::error::Error;
 
@@ -79,13 +76,7 @@ pub fn level(
 ) -> Result<LevelReport, Error> {
     let (first, last) = blank.wall.at_range_mm();
     let found =
-        stave_check::level(&blank.wall, machine, from_mm.unwrap_or(first), to_mm.unwrap_or(last))
-            .map_err(|error| {
-            Error::Unfit(
-                error.to_string(),
-                matches!(error, stave_check::LevelError::OffWall { .. }),
-            )
-        })?;
+        stave_check::level(&blank.wall, machine, from_mm.unwrap_or(first), to_mm.unwrap_or(last))?;
     // Adding nothing turns a minus zero into zero.
     let deg = |tilted: &Tilted| tilted.sharpness.tilt_rad.to_degrees() + 0.0;
     let best = &found.best.sharpness;
@@ -123,8 +114,13 @@ pub fn level(
 /// What [`level`] found as a picture from the side: the wall at the tilt a hand can set, the
 /// stretch with the band in which the first lens is sharp, the first nozzle where the band is left
 /// or, if it never is, at the focus.
+#[cfg(feature = "pictures")]
 #[must_use]
 pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> String {
+    use stave_picture::proof::Lies;
+    use stave_toolpath::number::fixed;
+    use stave_wall::Crest;
+
     let wall = &blank.wall;
     let crest = Crest::new(report.set_tilt_deg.to_radians());
     let (from_s, to_s) = (wall.s_of_at(report.from), wall.s_of_at(report.to));

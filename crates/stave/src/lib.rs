@@ -26,34 +26,45 @@
 mod check;
 mod error;
 mod estimate;
+#[cfg(feature = "svg")]
 mod layout;
 mod lays;
 mod level;
 mod measure;
+#[cfg(feature = "pictures")]
 mod proof;
 mod read;
 mod report;
 mod run;
 mod source;
+mod steps;
 mod swatch;
+#[cfg(feature = "pictures")]
 mod template;
 mod walk;
 mod wrap;
+#[cfg(feature = "svg")]
 mod wrap_art;
+#[cfg(feature = "svg")]
 mod wrap_svg;
 
 pub use check::{CheckReport, NozzleReport, check};
-pub use error::{Error, sentence};
+pub use error::{Error, PlacedMisfit, ProgramError, ProgramFault, SourceFault, sentence};
 pub use estimate::{
     AxisTime, Estimate, Finish, Quote, QuoteSteps, Section, Terms, TimedOn, estimate,
     estimates_to_json,
 };
 pub use lays::{LayRow, Lays, LaysReport, PieceLays, lays};
-pub use level::{LensReport, LevelReport, SharpReport, level, level_svg};
+#[cfg(feature = "pictures")]
+pub use level::level_svg;
+pub use level::{LensReport, LevelReport, SharpReport, level};
 pub use measure::{
-    Gauges, Known, MeasureFrom, MeasureOptions, MeasureReport, MeasuredBy, Measurement,
-    OutlineOptions, StationReport, measure,
+    Gauges, MeasureError, MeasureFrom, MeasureOptions, MeasureReport, MeasuredBy, Measurement,
+    StationReport, measure,
 };
+#[cfg(feature = "svg")]
+pub use measure::{Known, OutlineFault, OutlineOptions};
+#[cfg(feature = "pictures")]
 pub use proof::{Proof, ProofOptions, proof};
 pub use read::read;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
@@ -61,14 +72,21 @@ pub use run::Pass;
 pub use source::{Options, Source};
 pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_parse::gcode::ReadOptions;
+#[cfg(feature = "svg")]
 pub use stave_parse::svg::Fonts;
-pub use stave_rig::{MadeFor, Rig, TIME_UNKNOWN, time_field};
+pub use stave_rig::{MadeFor, ROTARY, Rig, TIME_UNKNOWN, time_field};
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
-pub use stave_toolpath::{clock, hours_minutes_seconds, number, time_of_day};
+pub use stave_toolpath::{
+    BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, clock, hours_minutes_seconds,
+    number, time_of_day,
+};
 pub use stave_wall::{LayKind, Side, WallShape};
+pub use steps::steps;
 pub use swatch::{PatchReport, SwatchColumns, SwatchKind, SwatchOptions, SwatchReport, swatch};
+#[cfg(feature = "pictures")]
 pub use template::{paper, template};
 pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk};
 pub use wrap::{FOCUS_UNKNOWN, focus_field, set_up_line, wrap};
+#[cfg(feature = "svg")]
 pub use wrap_svg::redraw;

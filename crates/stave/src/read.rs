@@ -7,6 +7,8 @@ use stave_parse::gcode::{self, Sink};
 use stave_rig::Beam;
 use stave_toolpath::{Event, Feed, FeedMode, Position};
 
+#[cfg(feature = "svg")]
+use crate::error::SourceFault;
 use crate::error::{Error, Refusal};
 use crate::source::{Options, Source};
 use crate::wrap::told;
@@ -38,11 +40,10 @@ pub fn read<W: Write>(
     output: W,
     options: &Options,
 ) -> Result<Vec<String>, Error> {
-    let Source::Program { input, name } = source else {
-        return Err(Error::Setting(format!(
-            "{}: this is a drawing, but what is taken here is a program",
-            source.name()
-        )));
+    let (input, name) = match source {
+        Source::Program { input, name } => (input, name),
+        #[cfg(feature = "svg")]
+        drawn => return Err(Error::of_source(drawn.name(), SourceFault::NotAProgram)),
     };
     let beam = Beam::new(options.read.strict);
     let mut lines = Lines { output, buffer: Vec::with_capacity(BUFFER + 4096), beam };

@@ -4,7 +4,9 @@ use serde::{Deserialize, Serialize};
 use stave_check::Finding;
 use stave_toolpath::art::Work;
 use stave_transform::Stats;
-use stave_wall::{Distortion, LayKind};
+#[cfg(feature = "svg")]
+use stave_wall::Distortion;
+use stave_wall::LayKind;
 
 use crate::estimate::Estimate;
 use crate::lays::LayRow;
@@ -106,10 +108,12 @@ pub struct PieceReport {
     pub lopsided: Option<f64>,
     /// The greatest error of any angle, degrees.
     pub omega_max_deg: Option<f64>,
+    #[cfg(feature = "svg")]
     #[serde(skip)]
     pub(crate) areas: Option<(f64, f64)>,
 }
 
+#[cfg(feature = "svg")]
 impl PieceReport {
     /// A piece that does not burn.
     pub(crate) fn new(id: &str, lay: LayKind) -> Self {
@@ -186,6 +190,7 @@ pub struct OperationReport {
     pub travel_ordered_mm: f64,
 }
 
+#[cfg(feature = "svg")]
 impl OperationReport {
     /// An operation that nothing is known of but what it burns.
     pub(crate) fn unburned(name: &str, work: Work) -> Self {

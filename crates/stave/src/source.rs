@@ -6,6 +6,7 @@ use std::io::Read;
 
 use stave_check::Code;
 use stave_parse::gcode::ReadOptions;
+#[cfg(feature = "svg")]
 use stave_parse::svg::Fonts;
 
 use crate::run::Pass;
@@ -16,7 +17,7 @@ use crate::run::Pass;
 /// use stave::Source;
 /// let program = Source::program(&b"G1 X10 F600\nM2\n"[..]).named("a.nc");
 /// assert_eq!(program.name(), "a.nc");
-/// assert_eq!(Source::drawing(&b"<svg/>"[..]).name(), "standard input");
+/// assert_eq!(Source::program(&b""[..]).name(), "standard input");
 /// ```
 #[non_exhaustive]
 pub enum Source<'a> {
@@ -28,6 +29,7 @@ pub enum Source<'a> {
         name: Cow<'a, str>,
     },
     /// A drawing.
+    #[cfg(feature = "svg")]
     Drawing {
         /// An SVG document.
         svg: Cow<'a, [u8]>,
@@ -35,6 +37,7 @@ pub enum Source<'a> {
         name: Cow<'a, str>,
     },
     /// Bare path data, one unit to the mm, y down.
+    #[cfg(feature = "svg")]
     Path(Cow<'a, str>),
 }
 
@@ -48,11 +51,13 @@ impl<'a> Source<'a> {
     }
 
     /// A drawing, an SVG document.
+    #[cfg(feature = "svg")]
     pub fn drawing(svg: impl Into<Cow<'a, [u8]>>) -> Self {
         Self::Drawing { svg: svg.into(), name: NAMELESS.into() }
     }
 
     /// Bare path data, one unit to the mm, y down.
+    #[cfg(feature = "svg")]
     pub fn path(data: impl Into<Cow<'a, str>>) -> Self {
         Self::Path(data.into())
     }
@@ -61,7 +66,10 @@ impl<'a> Source<'a> {
     #[must_use]
     pub fn named(mut self, new: impl Into<Cow<'a, str>>) -> Self {
         match &mut self {
-            Self::Program { name, .. } | Self::Drawing { name, .. } => *name = new.into(),
+            Self::Program { name, .. } => *name = new.into(),
+            #[cfg(feature = "svg")]
+            Self::Drawing { name, .. } => *name = new.into(),
+            #[cfg(feature = "svg")]
             Self::Path(_) => {}
         }
         self
@@ -71,7 +79,10 @@ impl<'a> Source<'a> {
     #[must_use]
     pub fn name(&self) -> &str {
         match self {
-            Self::Program { name, .. } | Self::Drawing { name, .. } => name,
+            Self::Program { name, .. } => name,
+            #[cfg(feature = "svg")]
+            Self::Drawing { name, .. } => name,
+            #[cfg(feature = "svg")]
             Self::Path(_) => "path",
         }
     }
@@ -81,7 +92,9 @@ impl fmt::Debug for Source<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Program { name, .. } => f.debug_tuple("Program").field(name).finish(),
+            #[cfg(feature = "svg")]
             Self::Drawing { name, .. } => f.debug_tuple("Drawing").field(name).finish(),
+            #[cfg(feature = "svg")]
             Self::Path(data) => f.debug_tuple("Path").field(data).finish(),
         }
     }
@@ -95,6 +108,7 @@ pub struct Options {
     /// Which lines of a flat program go through that move nothing of the work.
     pub pass: Pass,
     /// Where the fonts of drawings come from.
+    #[cfg(feature = "svg")]
     pub fonts: Fonts,
     /// Findings that are errors and are accepted.
     pub allow: Vec<Code>,
@@ -105,6 +119,7 @@ impl Default for Options {
         Self {
             read: ReadOptions::default(),
             pass: Pass::default(),
+            #[cfg(feature = "svg")]
             fonts: Fonts::Installed,
             allow: Vec::new(),
         }

@@ -87,11 +87,5 @@ fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)
 /// # Errors
 /// A smooth wall has none.
 pub fn paper(blank: &Blank) -> Result<String, Error> {
-    stave_picture::paper(blank).ok_or_else(|| {
-        Error::Setting(
-            "a smooth wall is curved both ways and has no flat pattern; measure it with wall = \
-             \"straight\" to have one for every span"
-                .into(),
-        )
-    })
+    stave_picture::paper(blank).ok_or(Error::NoPattern)
 }

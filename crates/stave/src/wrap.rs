@@ -9,7 +9,7 @@ use stave_rig::MadeFor;
 use stave_setup::{FocusMode, Setup};
 use stave_toolpath::number::{fixed, padded};
 use stave_transform::{Stats, Wrapper};
-use stave_write::gcode::{Dialect, WriteError, Writer};
+use stave_write::gcode::{Dialect, Writer};
 
 use crate::error::{Error, Refusal};
 use crate::estimate::Estimate;
@@ -17,7 +17,6 @@ use crate::lays::distortion_as_laid;
 use crate::report::WrapReport;
 use crate::run::{Flat, Misfits, Onlookers, Seen, WriteOut, program_anchor};
 use crate::source::{Options, Source};
-use crate::wrap_art::wrap_drawn;
 
 /// Lays a flat program or a drawing on the setup's blank, and writes the program for its machine to
 /// `output`.
@@ -57,7 +56,8 @@ pub fn wrap<W: Write>(
 ) -> Result<WrapReport, Error> {
     match source {
         Source::Program { input, name } => wrap_program(input, output, setup, options, &name),
-        drawn => wrap_drawn(&drawn, output, setup, options),
+        #[cfg(feature = "svg")]
+        drawn => crate::wrap_art::wrap_drawn(&drawn, output, setup, options),
     }
 }
 
@@ -87,7 +87,7 @@ fn wrap_program<W: Write>(
                 error => Error::of_reading(error, name),
             };
             if !error.is_closed_pipe() {
-                run.out.writer.break_off(&error.short()).map_err(write_error)?;
+                run.out.writer.break_off(&error.short())?;
             }
             return Err(error);
         }
@@ -95,8 +95,8 @@ fn wrap_program<W: Write>(
     let no_end = match run.end_of_input(&summary) {
         Ok(finding) => finding,
         Err(cut) => {
-            let error = Error::Setting(format!("{name}:{cut}"));
-            run.out.writer.break_off(&error.short()).map_err(write_error)?;
+            let error = Error::of_source(name, cut);
+            run.out.writer.break_off(&error.short())?;
             return Err(error);
         }
     };
@@ -106,10 +106,10 @@ fn wrap_program<W: Write>(
     let unfit = refused(seen.verdict.findings.clone(), &options.allow);
     if !unfit.is_empty() {
         let error = Error::NotFit(unfit);
-        writer.break_off(&error.short()).map_err(write_error)?;
+        writer.break_off(&error.short())?;
         return Err(error);
     }
-    writer.end(run.rewind).map_err(write_error)?;
+    writer.end(run.rewind)?;
     let mut told = told(&summary);
     told.append(&mut run.told);
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
@@ -185,7 +185,7 @@ pub(crate) fn focus_beforehand(setup: &Setup) -> Option<f64> {
 pub(crate) fn write_head<W: Write>(writer: &mut Writer<W>, setup: &Setup) -> Result<(), Error> {
     let line = set_up_line(setup, focus_beforehand(setup));
     let made_for = MadeFor::of_setup(setup);
-    writer.head(&made_for.header_with_time(), Some(&line)).map_err(write_error)
+    Ok(writer.head(&made_for.header_with_time(), Some(&line))?)
 }
 
 /// What a wrap knows of a run besides its steps.
@@ -223,11 +223,4 @@ pub(crate) fn told(summary: &gcode::ReadSummary) -> Vec<String> {
         .iter()
         .map(|warning| format!("line {}: {}", warning.line, warning.text))
         .collect()
-}
-
-pub(crate) fn write_error(error: WriteError) -> Error {
-    match error {
-        WriteError::Io(error) => Error::Output(error),
-        other => Error::Setting(other.to_string()),
-    }
 }

@@ -15,14 +15,14 @@ use stave_transform::{
 use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, Writer};
 
-use crate::error::{Error, Refusal};
+use crate::error::{Error, PlacedMisfit, Refusal};
 use crate::estimate::Estimate;
 use crate::layout::{Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::run::{Onlookers, RunOut, Sections, WriteOut};
 use crate::source::{Options, Source};
-use crate::wrap::{facts, refused, write_error, write_head};
+use crate::wrap::{facts, refused, write_head};
 
 /// How close outlines are followed where only their size on the wall is asked, mm.
 const LOOK_MM: f64 = 0.1;
@@ -72,10 +72,10 @@ pub(crate) fn wrap_drawn<W: Write>(
     let unfit = refused(seen.verdict.findings.clone(), &options.allow);
     if !unfit.is_empty() {
         let error = Error::NotFit(unfit);
-        writer.break_off(&error.short()).map_err(write_error)?;
+        writer.break_off(&error.short())?;
         return Err(error);
     }
-    writer.end(false).map_err(write_error)?;
+    writer.end(false)?;
     let mut warnings = layout.warnings.clone();
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
         warnings.extend(of_operation(operation, figures, &layout));
@@ -169,20 +169,19 @@ fn broken<W: Write>(
     options: &Options,
 ) -> Error {
     let error = match halt {
-        Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), false),
+        Halt::Misfit(misfit) => PlacedMisfit::of_run(misfit),
         Halt::Sink(Refusal::Unfit) => {
             let verdict = run.out.onlookers.judge.verdict(&RunFacts::default());
             let mut findings = refused(verdict.findings, &options.allow);
             of_pieces(&mut findings, &run.pieces, run.layout);
             Error::NotFit(findings)
         }
-        Halt::Sink(Refusal::Write(error)) => write_error(error),
-        Halt::Sink(other) => Error::Setting(other.to_string()),
+        Halt::Sink(other) => other.into(),
     };
     if !error.is_closed_pipe()
         && let Err(error) = run.out.writer.break_off(&error.short())
     {
-        return write_error(error);
+        return error.into();
     }
     error
 }

@@ -22,9 +22,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
         (Ok(machine), Ok(blank)) => (machine, blank),
         (machine, blank) => {
             let faults = [blank.err(), machine.err()];
-            let messages: Vec<String> =
-                faults.into_iter().flatten().map(|faults| faults.to_string()).collect();
-            return Err(Failure::bad(messages.join("\n")));
+            return Err(Failure::of_faults(faults));
         }
     };
     let warnings = blank.iter().flat_map(stave::setup::Blank::warnings).chain(machine.warnings());
@@ -76,10 +74,8 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
 
 /// A drawing is laid before it is timed.
 fn setup(args: &EstimateArgs, machine: &Machine, blank: &Blank) -> Result<Setup, Failure> {
-    let job =
-        settings::job(args.job.as_deref())?.map_err(|faults| Failure::bad(faults.to_string()))?;
-    Setup::new(blank.clone(), machine.clone(), job)
-        .map_err(|faults| Failure::bad(faults.to_string()))
+    let job = settings::job(args.job.as_deref())?.map_err(Failure::from)?;
+    Setup::new(blank.clone(), machine.clone(), job).map_err(Failure::from)
 }
 
 /// The terms of a quote, if anything was said of one.

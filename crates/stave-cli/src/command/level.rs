@@ -19,9 +19,7 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
         (Ok(blank), Ok(machine)) => (blank, machine),
         (blank, machine) => {
             let faults = [blank.err(), machine.err()];
-            let messages: Vec<String> =
-                faults.into_iter().flatten().map(|faults| faults.to_string()).collect();
-            return Err(Failure::bad(messages.join("\n")));
+            return Err(Failure::of_faults(faults));
         }
     };
     let from = length(args.from.as_deref(), "--from")?;

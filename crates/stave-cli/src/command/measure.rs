@@ -20,9 +20,7 @@ pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
         UnitWord::Mm => LengthUnit::Mm,
         UnitWord::In => LengthUnit::Inch,
     };
-    let length = |name: &str, text: &str| {
-        option_length_mm(name, text, unit).map_err(|fault| Failure::bad(fault.to_string()))
-    };
+    let length = |name: &str, text: &str| option_length_mm(name, text, unit).map_err(Failure::from);
     let options = MeasureOptions {
         name: args.name.clone().unwrap_or_else(|| stem(args.output.as_deref())),
         unit,
@@ -81,10 +79,10 @@ fn readings(args: &MeasureArgs, unit: LengthUnit) -> Result<Vec<Reading>, Failur
     if let Some(path) = readings_path(args) {
         match read_readings(&input::text_or_stdin(path)?, &input::name(path), unit) {
             Ok(read) => readings.extend(read),
-            Err(read) => faults.push(read.to_string()),
+            Err(read) => faults.extend(read.iter().map(ToString::to_string)),
         }
     }
-    if faults.is_empty() { Ok(readings) } else { Err(Failure::bad(faults.join("\n"))) }
+    if faults.is_empty() { Ok(readings) } else { Err(Failure::all_bad(faults)) }
 }
 
 fn from_outline(
@@ -94,7 +92,7 @@ fn from_outline(
 ) -> Result<Measurement, Failure> {
     let mut stands = JobFile::default();
     if let Some(word) = &args.stands {
-        stands.set_option("stands", word).map_err(|fault| Failure::bad(fault.to_string()))?;
+        stands.set_option("stands", word).map_err(Failure::from)?;
     }
     let stands = stands.stands.map_or(Stands::Upright, |given| given.value);
     let outline = OutlineOptions {
@@ -103,8 +101,7 @@ fn from_outline(
         stands,
         side: side(args.side, stands)?,
         id: args.id.clone(),
-        within_mm: option_length_mm("within", &args.within, options.unit)
-            .map_err(|fault| Failure::bad(fault.to_string()))?,
+        within_mm: option_length_mm("within", &args.within, options.unit).map_err(Failure::from)?,
     };
     if outline.within_mm <= 0.0 {
         return Err(Failure::bad("--within: must be more than 0"));
@@ -120,8 +117,7 @@ fn known(text: &str, unit: LengthUnit) -> Result<Known, Failure> {
              such as height=175"
         )));
     };
-    let length =
-        option_length_mm("known", length, unit).map_err(|fault| Failure::bad(fault.to_string()))?;
+    let length = option_length_mm("known", length, unit).map_err(Failure::from)?;
     if length <= 0.0 {
         return Err(Failure::bad("--known: the length must be more than 0"));
     }

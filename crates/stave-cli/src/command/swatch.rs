@@ -14,8 +14,7 @@ use crate::{settings, shown};
 
 pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
     let length = |name: &str, text: &str| {
-        option_length_mm(name, text, LengthUnit::Mm)
-            .map_err(|fault| Failure::bad(fault.to_string()))
+        option_length_mm(name, text, LengthUnit::Mm).map_err(Failure::from)
     };
     let spacings: Result<Vec<f64>, Failure> =
         args.spacings.iter().map(|text| length("spacings", text)).collect();

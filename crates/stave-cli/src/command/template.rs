@@ -26,8 +26,8 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
         (Ok(blank), Ok(machine), Ok(job)) if messages.is_empty() => (blank, machine, job),
         (blank, machine, job) => {
             let faults = [blank.err(), machine.err(), job.err()];
-            messages.extend(faults.into_iter().flatten().map(|faults| faults.to_string()));
-            return Err(Failure::bad(messages.join("\n")));
+            messages.extend(faults.iter().flatten().flatten().map(ToString::to_string));
+            return Err(Failure::all_bad(messages));
         }
     };
     let job = job.overridden_by(given);

@@ -577,3 +577,36 @@ fn strokes_past_all_measure_are_written_as_numbers() {
         assert!(!outcome.out_text().contains("\"?\""), "{rest}: {}", outcome.out_text());
     }
 }
+
+/// Whatever is wrong at once, each thing begins a line of its own with the command's name, so that
+/// a script can tell them apart; only what shows a line of a file stands below without it.
+#[test]
+fn every_thing_that_is_wrong_is_told_under_the_name_of_the_command() {
+    let told =
+        |outcome: &Outcome| outcome.err.lines().filter(|line| line.starts_with("stave: ")).count();
+    // What the judge finds: a beam that is too strong, twice off the wall.
+    let bench = Bench::new();
+    let art = "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='400mm' viewBox='0 0 200 \
+               400'><g id='a'><path d='M10 -900v20' stroke='#000'/></g><g id='b'><path d='M50 \
+               -900v20' stroke='#000'/></g><g id='sky'><image width='9' height='9' \
+               href='none.png'/></g></svg>";
+    for to in ["gcode", "svg"] {
+        let outcome = bench.wrap(&["-", "--to", to], art.as_bytes());
+        assert_eq!(outcome.status, Some(1), "{}", outcome.err);
+        assert!(told(&outcome) >= 1 && told(&outcome) == outcome.err.lines().count());
+    }
+    // Two faults of one file, and one of another, in every command that reads them.
+    bench.edit("blank.toml", "[[station]]", "colour = \"red\"\nsheen = 3\n[[station]]");
+    bench.edit("machine.toml", "[controller]", "[controller]\nbeams_on = \"M4\"");
+    let both = ["-b", "blank.toml", "-m", "machine.toml"];
+    for command in ["wrap", "check", "lays", "walk", "swatch", "level", "estimate", "template"] {
+        let mut arguments = vec![command];
+        arguments.extend(both);
+        if command == "swatch" {
+            arguments.extend(["--powers", "20", "--speeds", "100"]);
+        }
+        let outcome = run_in(bench.path(), &arguments, GOOD.as_bytes());
+        assert_eq!(outcome.status, Some(2), "{command}: {}", outcome.err);
+        assert_eq!(told(&outcome), 3, "{command}: {}", outcome.err);
+    }
+}

@@ -57,6 +57,19 @@ impl Excerpt {
     }
 }
 
+impl Excerpt {
+    /// A message about it as shown to people: `file:line:column: message`, the line if there is
+    /// anything on it, and a caret.
+    #[must_use]
+    pub fn shown(&self, file: &str, line: u64, column: u64, message: &dyn fmt::Display) -> String {
+        let Self { text, caret } = self;
+        if text.is_empty() {
+            return format!("{file}:{line}:{column}: {message}");
+        }
+        format!("{file}:{line}:{column}: {message}\n  {text}\n  {:caret$}^", "")
+    }
+}
+
 /// The first byte at or after `from` that does not continue a UTF-8 character.
 fn boundary(line: &[u8], from: usize) -> usize {
     let rest = line.get(from..).unwrap_or_default();
@@ -147,28 +160,14 @@ impl<E: fmt::Display> ReadError<E> {
     pub fn shown(&self, file: &str) -> String {
         match self {
             Self::Syntax { line, column, message, excerpt } => {
-                pretty(file, *line, *column, message, excerpt)
+                excerpt.shown(file, *line, *column, message)
             }
             Self::Sink { line, column, error, excerpt } => {
-                pretty(file, *line, *column, error, excerpt)
+                excerpt.shown(file, *line, *column, error)
             }
             Self::Io(error) => format!("{file}: {error}"),
         }
     }
-}
-
-fn pretty(
-    file: &str,
-    line: u64,
-    column: u64,
-    message: &dyn fmt::Display,
-    excerpt: &Excerpt,
-) -> String {
-    let Excerpt { text, caret } = excerpt;
-    if text.is_empty() {
-        return format!("{file}:{line}:{column}: {message}");
-    }
-    format!("{file}:{line}:{column}: {message}\n  {text}\n  {:caret$}^", "")
 }
 
 impl<E: fmt::Display> fmt::Display for ReadError<E> {

@@ -93,7 +93,7 @@ impl Wrapper<'_> {
         };
         self.lay
             .check_label_lines_in(room, (0..looks).map(|k| [flat(k), flat(k + 1)]))
-            .map_err(|error| Misfit::Label(error.to_string()))
+            .map_err(Misfit::Label)
     }
 
     /// The wall and the reach, between the points where the place along the meridian is extreme.

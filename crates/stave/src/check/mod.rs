@@ -1,25 +1,25 @@
 //! `check`: is a job fit for its blank and machine? Everything that is wrong with it is told at once.
 
+#[cfg(feature = "svg")]
+mod drawn;
 mod report;
 
 use std::io::Read;
 
-use stave_check::{Code, Finding, Made, RunFacts, Verdict};
+use stave_check::{Code, Finding, Made, RunFacts};
 use stave_parse::gcode::{self, ReadError};
 use stave_plan::Nobody;
 use stave_rig::{MadeFor, Misfit, Rig};
 use stave_setup::{Setup, ZoneRule};
-use stave_transform::{Wrapper, plan_art};
+use stave_transform::Wrapper;
 
-use crate::error::{Error, Refusal};
-use crate::layout::{Layout, Purpose};
-use crate::lays::{as_laid, distortion_as_laid};
+use crate::error::{Error, ProgramFault, Refusal};
+use crate::lays::distortion_as_laid;
 use crate::run::{
     Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, open, program_anchor,
 };
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, told};
-use crate::wrap_art::{ArtRun, burns_of, of_hit, of_pieces, spacing};
 
 pub use report::{CheckReport, NozzleReport};
 
@@ -48,7 +48,8 @@ pub use report::{CheckReport, NozzleReport};
 pub fn check(source: Source<'_>, setup: &Setup, options: &Options) -> Result<CheckReport, Error> {
     let (input, name) = match source {
         Source::Program { input, name } => (input, name),
-        drawn => return check_drawn(&drawn, setup, options),
+        #[cfg(feature = "svg")]
+        drawn => return drawn::check_drawn(&drawn, setup, options),
     };
     let (made_for, input) = open(input, &name)?;
     match made_for {
@@ -102,7 +103,10 @@ fn check_flat<R: Read>(
     verdict.findings.extend(run.passing.findings());
     verdict.findings.extend(match no_end {
         Ok(finding) => finding,
-        Err(cut) => Some(Finding::new(Code::Unfinished, format!("line {cut}"))),
+        Err(cut) => {
+            let line = cut.line().unwrap_or_default();
+            Some(Finding::new(Code::Unfinished, format!("line {line}: {cut}")))
+        }
     });
     if let Misfits::Note(noted) = &run.misfits
         && !noted.is_empty()
@@ -133,14 +137,18 @@ fn check_finished<R: Read>(
     let mut findings = Vec::new();
     match read {
         Ok(summary) => warnings.extend(told(&summary)),
-        Err(ReadError::Sink { line, error: wrong @ Refusal::WrongRig { .. }, .. }) => {
+        Err(ReadError::Sink {
+            line,
+            error: Refusal::Program(wrong @ ProgramFault::WrongRig { .. }),
+            ..
+        }) => {
             findings.push(Finding::new(Code::WrongRig, wrong.to_string()).on_line(line));
         }
         Err(error) => return Err(Error::of_reading(error, name)),
     }
     let wrong_rig = !findings.is_empty();
     if let Some(why) = run.unfinished(true).filter(|_| !wrong_rig) {
-        findings.push(Finding::new(Code::Unfinished, why.to_owned()));
+        findings.push(Finding::new(Code::Unfinished, why.to_string()));
     }
     if run.beam.burns() && !wrong_rig {
         let message = "the program ends with the beam on; end it with M5 and M2".to_owned();
@@ -152,56 +160,6 @@ fn check_finished<R: Read>(
     }
     verdict.findings.extend(findings);
     Ok(CheckReport::new(setup, verdict, &options.allow, warnings))
-}
-
-/// Checks a drawing: what keeps a piece from being laid is told for each; where all can be laid, the
-/// program it makes is judged as any other.
-fn check_drawn(
-    source: &Source<'_>,
-    setup: &Setup,
-    options: &Options,
-) -> Result<CheckReport, Error> {
-    let layout = Layout::read(source, setup, options, Purpose::Burn)?;
-    let folds = layout.folds(&setup.blank.wall);
-    let burns = burns_of(&layout, source, setup);
-    let hits = if folds.is_empty() {
-        plan_art(&burns, setup).err().unwrap_or_default()
-    } else {
-        Vec::new()
-    };
-    let mut findings: Vec<Finding> = hits.iter().map(|hit| of_hit(hit, &layout)).collect();
-    let folded = !folds.is_empty();
-    findings.extend(folds);
-    findings.extend(layout.findings.iter().cloned());
-    findings.extend(as_laid(&layout, setup).findings);
-    let warnings = layout.warnings.clone();
-    let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;
-    // A burn in a zone need not keep back what else is to be found.
-    let passing = past_zones(setup);
-    let plan = if folded { None } else { plan_art(&burns, &passing).ok() };
-    let Some(plan) = plan else {
-        let verdict =
-            Verdict { findings, told: Vec::new(), ..onlookers.end(RunFacts::default())?.verdict };
-        return Ok(CheckReport::new(setup, verdict, &options.allow, warnings));
-    };
-    let mut run = ArtRun::new(&layout, Quiet(onlookers));
-    let burned = plan.burn(&mut run).map_err(|halt| match halt {
-        stave_transform::Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), false),
-        stave_transform::Halt::Sink(refusal) => Error::Setting(refusal.to_string()),
-    })?;
-    let ArtRun { out, pieces, .. } = run;
-    let known = RunFacts { spacing_known: true, ..facts(&burned.stats) };
-    let mut verdict = out.0.end(known)?.verdict;
-    of_pieces(&mut verdict.findings, &pieces, &layout);
-    for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        spacing(operation, figures, setup, &mut verdict);
-    }
-    let zones_told = findings.iter().any(|finding| finding.code == Code::Zone);
-    verdict.findings.retain(|found| found.code != Code::Zone || !zones_told);
-    verdict.findings.extend(findings);
-    let mut report = CheckReport::new(setup, verdict, &options.allow, warnings);
-    report.nozzles.iter_mut().for_each(|nozzle| nozzle.line = None);
-    Ok(report)
 }
 
 /// What keeps a move from being laid, as a finding; `before` is put before its sentence.

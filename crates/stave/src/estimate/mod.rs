@@ -18,17 +18,15 @@
 use std::io::Read;
 
 use serde::{Deserialize, Serialize};
-use stave_check::Code;
 use stave_parse::gcode;
 use stave_plan::{Nobody, Timer, Totals};
 use stave_rig::{AXES, MadeFor, Rig, axis_letter};
 use stave_setup::{Blank, Machine, Setup};
 
-use crate::error::{Error, sentence};
-use crate::run::{Finished, Known, REST, Sections, Times, open, plan_error};
+use crate::error::Error;
+use crate::run::{Finished, Known, REST, Sections, Times, open};
 use crate::source::{Options, Source};
 use crate::wrap::told;
-use crate::wrap_art::wrap_drawn;
 
 mod json;
 mod quote;
@@ -176,24 +174,26 @@ pub fn estimate<'a>(
     let on = on.into();
     match source {
         Source::Program { input, name } => estimate_program(input, on, options, &name),
+        #[cfg(feature = "svg")]
         drawn => estimate_drawn(&drawn, on, options),
     }
 }
 
+#[cfg(feature = "svg")]
 fn estimate_drawn(
     source: &Source<'_>,
     on: TimedOn<'_>,
     options: &Options,
 ) -> Result<Estimate, Error> {
+    use crate::error::{SourceFault, sentence};
+
     let name = source.name();
     let TimedOn::Setup(setup) = on else {
-        return Err(Error::Setting(format!(
-            "{name}: this is a drawing: give the blank it is for with -b, and the job with -j"
-        )));
+        return Err(Error::of_source(name, SourceFault::NoSetup));
     };
-    let all = Options { allow: Code::ALL.to_vec(), ..options.clone() };
-    let report = wrap_drawn(source, std::io::sink(), setup, &all)?;
-    let nothing = || Error::Setting(format!("{name}: nothing to time"));
+    let all = Options { allow: stave_check::Code::ALL.to_vec(), ..options.clone() };
+    let report = crate::wrap_art::wrap_drawn(source, std::io::sink(), setup, &all)?;
+    let nothing = || Error::of_source(name, SourceFault::NothingToTime);
     let mut estimate = report.estimate.ok_or_else(nothing)?;
     estimate.warnings.extend(report.findings.iter().map(sentence));
     Ok(estimate)
@@ -221,13 +221,13 @@ fn estimate_program(
     };
     let turns = matches!(known, Known::Wrapped(_) | Known::WrappedSomewhere);
     let wall_known = blank.is_some();
-    let timer = Timer::new(machine, turns || !by_y, Nobody).map_err(plan_error)?;
+    let timer = Timer::new(machine, turns || !by_y, Nobody)?;
     let mut run = Finished::new(machine, known, false, options.read.strict, timer);
     let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(made_for.is_some(), name)?;
     let lengths_known = wall_known || !run.turns;
-    let (times, _) = Times::of(run.sink).map_err(plan_error)?;
+    let (times, _) = Times::of(run.sink)?;
     let mut estimate = Estimate::of(name, &times, &run.sections, machine, lengths_known);
     estimate.lines = summary.lines;
     estimate.nominal_s = (!run.turns).then_some(estimate.at_feeds_s);

@@ -4,7 +4,7 @@ use stave_setup::{AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, S
 use stave_toolpath::art::{Art, Choice, Chosen, Pick, Rgb, Work};
 
 use super::{PlacedPart, Purpose};
-use crate::error::Error;
+use crate::error::{Error, SourceFault};
 
 /// An operation with what it burns.
 #[derive(Clone, Debug, PartialEq)]
@@ -55,7 +55,7 @@ pub(super) fn operations(
     art: &Art,
     setup: &Setup,
     choice: &Choice,
-    purpose: Purpose,
+    (name, purpose): (&str, Purpose),
     mut place: impl FnMut(Option<&OperationRule>, &Chosen) -> Result<PlacedPart, Error>,
 ) -> Result<Vec<PlacedOperation>, Error> {
     let job = &setup.job;
@@ -78,17 +78,17 @@ pub(super) fn operations(
         return Ok(operations);
     }
     let mut default =
-        |name: &str, work: Work, chosen: &[Chosen], how: Option<(f64, f64, Option<f64>)>| {
+        |called: &str, work: Work, chosen: &[Chosen], how: Option<(f64, f64, Option<f64>)>| {
             let Some(first) = chosen.first() else { return Ok(()) };
             let Some((speed_mm_per_s, power_percent, line_spacing_mm)) = how else {
                 return if purpose == Purpose::Burn {
-                    Err(unsettled(art, setup, work, first))
+                    Err(unsettled(name, art, setup, work, first))
                 } else {
                     Ok(())
                 };
             };
             operations.push(PlacedOperation {
-                name: name.to_owned(),
+                name: called.to_owned(),
                 work,
                 speed_mm_per_s,
                 power_percent,
@@ -110,17 +110,9 @@ pub(super) fn operations(
 }
 
 /// Art for which neither job nor machine says how it is burned.
-fn unsettled(art: &Art, setup: &Setup, work: Work, first: &Chosen) -> Error {
+fn unsettled(name: &str, art: &Art, setup: &Setup, work: Work, first: &Chosen) -> Error {
     let element = art.shapes.get(first.shape).and_then(|shape| art.elements.get(shape.element));
-    let name = element.map_or("art", |element| element.name.as_str());
-    let (what, table) = match work {
-        Work::Area => ("fills", "[area]"),
-        Work::Line => ("lines", "[line]"),
-    };
-    Error::Setting(format!(
-        "the drawing has {what} ({name}), but the job names no [[operation]] and the machine \
-         \"{}\" has no {table}: give \
-         either, so that there are a speed and a power",
-        setup.machine.name
-    ))
+    let element = element.map_or("art", |element| element.name.as_str()).to_owned();
+    let machine = setup.machine.name.clone();
+    Error::of_source(name, SourceFault::Unsettled { work, element, machine })
 }

@@ -20,10 +20,10 @@ use stave_setup::Setup;
 use stave_toolpath::art::{Art, Part};
 use stave_wall::{Lay, LayKind, Wall};
 
-use crate::error::Error;
+use crate::error::{Error, SourceFault};
 use crate::source::{Options, Source};
 use place::Lays;
-pub(crate) use place::{anchor_of, lay_setting};
+pub(crate) use place::anchor_of;
 
 /// How close outlines are followed where only their reach counts, mm.
 const LOOK_MM: f64 = 0.05;
@@ -110,23 +110,21 @@ impl Layout {
         purpose: Purpose,
     ) -> Result<Layout, Error> {
         match source {
-            Source::Program { name, .. } => Err(Error::Art(format!(
-                "{name}: this is a program, but what is taken here is a drawing"
-            ))),
+            Source::Program { name, .. } => Err(Error::of_source(name, SourceFault::NotADrawing)),
             Source::Drawing { svg, name } => {
                 let drawing = svg::read_svg(svg, &options.fonts)
-                    .map_err(|error| Error::Art(format!("{name}: {error}")))?;
+                    .map_err(|error| Error::of_source(name, SourceFault::Svg(error)))?;
                 let (found, told) = notices::of_notices(name, &drawing.notices);
-                let mut layout = Layout::of(drawing.art, setup, purpose, false, told)?;
+                let mut layout = Layout::of(drawing.art, setup, purpose, (name, false), told)?;
                 let sized = found.iter().any(|finding| finding.code == Code::Page);
                 layout.findings.splice(0..0, found);
                 layout.findings.extend(page::against_blank(&layout.art.page, setup, sized));
                 Ok(layout)
             }
             Source::Path(data) => {
-                let art =
-                    svg::read_path(data).map_err(|error| Error::Art(format!("--path: {error}")))?;
-                Layout::of(art, setup, purpose, true, Vec::new())
+                let art = svg::read_path(data)
+                    .map_err(|error| Error::of_source("--path", SourceFault::Path(error)))?;
+                Layout::of(art, setup, purpose, (source.name(), true), Vec::new())
             }
         }
     }
@@ -135,16 +133,13 @@ impl Layout {
         art: Art,
         setup: &Setup,
         purpose: Purpose,
-        outlines: bool,
+        (name, outlines): (&str, bool),
         mut warnings: Vec<String>,
     ) -> Result<Layout, Error> {
         let division = place::divide(&art, &setup.job);
         if division.pieces.len() > MOST_PIECES {
-            return Err(Error::Art(format!(
-                "the drawing parts into {} pieces where at most {MOST_PIECES} are laid: put groups \
-                 together, or give them one data-piece",
-                division.pieces.len()
-            )));
+            let (found, most) = (division.pieces.len(), MOST_PIECES);
+            return Err(Error::of_source(name, SourceFault::Pieces { found, most }));
         }
         warnings.extend(words::unknown_pieces(&division, &setup.job));
         let boxes = place::piece_boxes(&art, &division);
@@ -165,14 +160,15 @@ impl Layout {
             pieces.push(placed);
         }
         let choice = burn::choose(&art, &setup.job, outlines);
-        let operations = burn::operations(&art, setup, &choice, purpose, |operation, chosen| {
-            let piece = division.of_shape.get(chosen.shape).copied().unwrap_or_default();
-            let lay = match pieces.get(piece) {
-                Some(placed) => lays.of(placed, operation)?,
-                None => 0,
-            };
-            Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
-        })?;
+        let operations =
+            burn::operations(&art, setup, &choice, (name, purpose), |operation, chosen| {
+                let piece = division.of_shape.get(chosen.shape).copied().unwrap_or_default();
+                let lay = match pieces.get(piece) {
+                    Some(placed) => lays.of(placed, operation)?,
+                    None => 0,
+                };
+                Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
+            })?;
         warnings.extend(words::unpicked(&art, &choice));
         let mut findings = words::idle_operations(&art, &operations, &setup.job);
         findings.extend(words::bare(&art, &choice));
@@ -254,11 +250,8 @@ impl Layout {
         "all that it picks is hidden by what lies over it"
     }
 
-    /// Whether all that is laid as a label lies on the wall without folding, meeting itself or
-    /// leaving it.
-    ///
-    /// # Errors
-    /// The first piece that does not, with the size at which it would.
+    /// The pieces laid as a label that fold, meet themselves or leave the wall, each once, with the
+    /// size at which it would not.
     pub(crate) fn folds(&self, wall: &Wall) -> Vec<Finding> {
         let mut folds: Vec<Finding> = Vec::new();
         let mut rooms: Vec<Option<stave_wall::LabelRoom>> =

@@ -6,10 +6,11 @@ use std::mem::{Discriminant, discriminant};
 use kurbo::{Affine, Rect};
 use stave_setup::{Job, JobAnchor, OperationRule, PlaceOf, Setup, Stands};
 use stave_toolpath::art::{Art, Division, Shape};
-use stave_wall::{Anchor, Lay, LayKind, LaySetting};
+use stave_wall::{Anchor, Lay, LayKind};
 
 use super::PlacedPiece;
 use crate::error::Error;
+use crate::lays::lay_setting;
 
 pub(super) fn divide(art: &Art, job: &Job) -> Division {
     let ids = |rule: &stave_setup::PieceRule| rule.ids.iter().map(|id| id.value.clone()).collect();
@@ -72,7 +73,7 @@ impl<'a> Lays<'a> {
         let kind =
             rule.and_then(|rule| rule.lay).or(operation.and_then(|o| o.lay)).unwrap_or(job.lay);
         let anchor = anchor_of(job, piece, operation);
-        let setting = lay_setting(self.setup, kind, anchor, piece);
+        let setting = lay_setting(self.setup, kind, anchor, piece.centre_flat);
         let from = match setting.anchor {
             Anchor::Drawing => None,
             Anchor::Point { u_mm, v_mm } => Some([u_mm.to_bits(), v_mm.to_bits()]),
@@ -96,26 +97,4 @@ pub(crate) fn anchor_of(
 ) -> JobAnchor {
     let own = piece.rule.and_then(|rule| job.pieces.get(rule)).and_then(|rule| rule.anchor);
     own.or(operation.and_then(|o| o.anchor)).or(job.anchor).unwrap_or(JobAnchor::Piece)
-}
-
-/// What fixes a lay for a piece.
-pub(crate) fn lay_setting(
-    setup: &Setup,
-    kind: LayKind,
-    anchor: JobAnchor,
-    piece: &PlacedPiece,
-) -> LaySetting {
-    LaySetting {
-        kind,
-        origin_s_mm: setup.blank.wall.s_of_at(setup.job.place.at_mm),
-        origin_turn_rad: setup.job.place.turn_rad,
-        reference_radius_mm: setup.job.reference_radius_mm,
-        anchor: match anchor {
-            JobAnchor::Drawing => Anchor::Drawing,
-            JobAnchor::Point { u_mm, v_mm } => Anchor::Point { u_mm, v_mm },
-            JobAnchor::Piece => {
-                Anchor::Point { u_mm: piece.centre_flat.x, v_mm: piece.centre_flat.y }
-            }
-        },
-    }
 }

@@ -1,24 +1,29 @@
 //! `lays`: what each lay makes of the art on this wall, and which suits.
 
+#[cfg(feature = "svg")]
+mod drawn;
+#[cfg(feature = "pictures")]
+mod picture;
 mod program;
 mod report;
 mod subject;
 
+#[cfg(feature = "svg")]
+pub(crate) use drawn::as_laid;
 pub use report::{LayRow, Lays, LaysReport, PieceLays};
-pub(crate) use subject::{Subject, subjects};
+use subject::Subject;
 
+use kurbo::Point;
 use stave_check::{
-    ANGLE_WARNING_RAD, Advice, Code, Finding, LaidPiece, LayFigures, SIZE_WARNING, Sampled, Wants,
-    advise, goes_all_round, lay_cost, lay_figures, overlaps,
+    ANGLE_WARNING_RAD, Advice, Code, Finding, LayFigures, SIZE_WARNING, Sampled, Wants, advise,
+    goes_all_round, lay_cost, lay_figures,
 };
-use stave_picture::{LayBounds, LayPanel, LaysRow};
-use stave_setup::Setup;
+use stave_setup::{JobAnchor, Setup};
 use stave_toolpath::number::{change_percent, fixed};
 use stave_transform::Redraw;
-use stave_wall::{Lay, LayKind};
+use stave_wall::{Anchor, Lay, LayKind, LaySetting};
 
 use crate::error::Error;
-use crate::layout::{Layout, Purpose};
 use crate::report::PieceAsLaid;
 use crate::run::Footprint;
 use crate::source::{Options, Source};
@@ -32,11 +37,8 @@ use crate::source::{Options, Source};
 pub fn lays(source: Source<'_>, setup: &Setup, options: &Options) -> Result<LaysReport, Error> {
     let (subjects, mut notes) = match source {
         Source::Program { input, name } => program::subject(input, setup, &options.read, &name)?,
-        drawn => {
-            let layout = Layout::read(&drawn, setup, options, Purpose::Show)?;
-            let found = layout.findings.iter().map(|finding| finding.message.clone());
-            (subjects(&layout, setup), found.chain(layout.warnings.iter().cloned()).collect())
-        }
+        #[cfg(feature = "svg")]
+        drawn => drawn::of_drawing(&drawn, setup, options)?,
     };
     if subjects.is_empty() {
         notes.push("there is nothing to lay: no piece has a size".into());
@@ -44,7 +46,8 @@ pub fn lays(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Lays
     let redraw = Redraw::new(setup);
     let compared: Vec<Compared> =
         subjects.iter().map(|subject| compare(setup, &redraw, subject)).collect();
-    let picture = picture(setup, &subjects, &compared);
+    #[cfg(feature = "pictures")]
+    let picture = picture::picture(setup, &subjects, &compared);
     for (subject, one) in subjects.iter().zip(&compared) {
         if one.figures.is_empty() {
             notes.push(format!("no lay has a place for \"{}\"", subject.id));
@@ -58,8 +61,29 @@ pub fn lays(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Lays
             .map(|(subject, one)| one.report(subject, setup))
             .collect(),
         notes,
+        #[cfg(feature = "pictures")]
         picture,
     })
+}
+
+/// What fixes a lay for a piece with this centre.
+pub(crate) fn lay_setting(
+    setup: &Setup,
+    kind: LayKind,
+    anchor: JobAnchor,
+    centre: Point,
+) -> LaySetting {
+    LaySetting {
+        kind,
+        origin_s_mm: setup.blank.wall.s_of_at(setup.job.place.at_mm),
+        origin_turn_rad: setup.job.place.turn_rad,
+        reference_radius_mm: setup.job.reference_radius_mm,
+        anchor: match anchor {
+            JobAnchor::Drawing => Anchor::Drawing,
+            JobAnchor::Point { u_mm, v_mm } => Anchor::Point { u_mm, v_mm },
+            JobAnchor::Piece => Anchor::Point { u_mm: centre.x, v_mm: centre.y },
+        },
+    }
 }
 
 /// A piece under all lays.
@@ -122,78 +146,6 @@ fn best_of_all(compared: &[Compared]) -> Option<LayKind> {
     best.map(|(kind, _)| kind)
 }
 
-fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String {
-    let rows: Vec<LaysRow<'_>> = subjects
-        .iter()
-        .zip(compared)
-        .map(|(subject, one)| LaysRow {
-            name: &subject.id,
-            outlines: &subject.lines,
-            bounds: (subject.from, subject.to),
-            panels: one
-                .lays
-                .iter()
-                .map(|(kind, lay)| {
-                    let figures = one
-                        .figures
-                        .iter()
-                        .find(|(known, _)| known == kind)
-                        .map(|(_, figures)| figures);
-                    LayPanel {
-                        lay: lay.as_ref().ok(),
-                        name: kind.name(),
-                        figures: figures.map_or("does not fit here".to_owned(), |f| {
-                            format!(
-                                "angles {}°, widths {}, heights {}",
-                                fixed(f.omega_max_rad.to_degrees(), 1),
-                                change_percent(f.width_max),
-                                change_percent(f.height_max)
-                            )
-                        }),
-                        best: one.advice.as_ref().is_some_and(|advice| advice.best == *kind),
-                    }
-                })
-                .collect(),
-        })
-        .collect();
-    stave_picture::lays(
-        &setup.blank,
-        &rows,
-        LayBounds { omega_rad: ANGLE_WARNING_RAD, size: SIZE_WARNING },
-    )
-}
-
-/// What the lays of a layout do to its pieces.
-pub(crate) struct AsLaid {
-    /// The figures, piece by piece.
-    pub(crate) pieces: Vec<PieceAsLaid>,
-    /// Pieces that come out changed, and those that come to lie over each other.
-    pub(crate) findings: Vec<Finding>,
-}
-
-/// What the lays of a layout do to its pieces, and what a person should know of that: angles off by
-/// 5 degrees or sizes by 5 per cent, and pieces that come to lie over each other. A piece without a
-/// size, or that has no place, is left out.
-pub(crate) fn as_laid(layout: &Layout, setup: &Setup) -> AsLaid {
-    let subjects = subjects(layout, setup);
-    let (mut pieces, mut findings) = (Vec::new(), Vec::new());
-    for subject in &subjects {
-        let Some(lay) = layout.lays.get(subject.lay) else { continue };
-        let Some(figures) = lay_figures(&setup.blank.wall, lay, &subject.sampled()) else {
-            continue;
-        };
-        let piece = PieceAsLaid {
-            id: subject.id.clone(),
-            lay: lay.setting().kind,
-            figures: LayRow::from(&figures),
-        };
-        findings.extend(distortion(&piece, &figures).map(|f| f.of_piece(&piece.id)));
-        pieces.push(piece);
-    }
-    findings.extend(overlaps_as_laid(layout, &subjects, setup));
-    AsLaid { pieces, findings }
-}
-
 /// What the lay does to where a program burns, and what a person should know of that.
 pub(crate) fn distortion_as_laid(
     setup: &Setup,
@@ -232,43 +184,6 @@ fn distortion(piece: &PieceAsLaid, figures: &LayFigures) -> Option<Finding> {
         change_percent(figures.height_max)
     );
     Some(Finding::new(Code::Distortion, message).figures(value, limit))
-}
-
-fn overlaps_as_laid(layout: &Layout, subjects: &[Subject], setup: &Setup) -> Vec<Finding> {
-    let wall = &setup.blank.wall;
-    let laid: Vec<LaidPiece> = subjects
-        .iter()
-        .map(|subject| {
-            let lay = layout.lays.get(subject.lay);
-            let mut hint = 0;
-            let mut place = |lay: &Lay, &(u, v): &(f64, f64)| {
-                let at = lay.map(wall, u, v, &mut hint);
-                (at.s_mm, at.turn_rad)
-            };
-            let outlines = lay.map_or_else(Vec::new, |lay| {
-                subject
-                    .lines
-                    .iter()
-                    .map(|line| line.iter().map(|p| place(lay, p)).collect())
-                    .collect()
-            });
-            LaidPiece { outlines, drawn: (subject.from, subject.to) }
-        })
-        .collect();
-    let finding = |found: &stave_check::Overlap| {
-        let name = |index: usize| subjects.get(index).map_or("", |subject| subject.id.as_str());
-        let at_mm = wall.at_of_s(found.s_mm);
-        let message = format!(
-            "pieces \"{}\" and \"{}\" were drawn apart and come to lie over each other; set them \
-             farther apart, or lay them as one piece",
-            name(found.pieces.0),
-            name(found.pieces.1)
-        );
-        Finding::new(Code::Overlap, message)
-            .at(at_mm, found.turn_rad)
-            .of_piece(name(found.pieces.0))
-    };
-    overlaps(&laid).iter().map(finding).collect()
 }
 
 impl Subject {

@@ -11,9 +11,8 @@ use stave_toolpath::{Event, Position};
 use stave_transform::{Curve, FlatPoint};
 use stave_wall::LayKind;
 
-use super::Subject;
-use crate::error::{Error, Refusal};
-use crate::layout::{PlacedPiece, lay_setting};
+use super::{Subject, lay_setting};
+use crate::error::{Error, ProgramFault, Refusal};
 use crate::run::{Footprint, program_anchor};
 use crate::wrap::told;
 
@@ -44,18 +43,11 @@ pub(super) fn subject(
     let summary =
         gcode::read(reader, read, &mut burns).map_err(|error| Error::of_reading(error, name))?;
     let Some(bounds) = burns.bounds else { return Ok((Vec::new(), told(&summary))) };
-    let piece = PlacedPiece {
-        id: "program".into(),
-        rule: None,
-        shapes: Vec::new(),
-        centre_flat: bounds.center(),
-        bounds_flat: Some(bounds),
-        lay: 0,
-    };
+    let centre = bounds.center();
     let anchor = setup.job.anchor.unwrap_or(JobAnchor::Drawing);
-    let settings = LayKind::ALL.map(|kind| lay_setting(setup, kind, anchor, &piece)).to_vec();
+    let settings = LayKind::ALL.map(|kind| lay_setting(setup, kind, anchor, centre)).to_vec();
     let mut subject =
-        Subject::new(1, piece.id, 0, bounds, vec![(burns.path, None, bounds)], settings);
+        Subject::new(1, "program".into(), 0, bounds, vec![(burns.path, None, bounds)], settings);
     // The same points as for what `wrap` and `check` say of it.
     (subject.outline, subject.inside) = burns.footprint.points();
     Ok((vec![subject], told(&summary)))
@@ -144,14 +136,14 @@ impl Sink for Burns {
                 let to = flat(to);
                 self.here = Point::new(to.u, to.v);
             }
-            Event::FirstWord { letter } if letter != b'Z' => return Err(Refusal::Rotary),
+            Event::FirstWord { letter } if letter != b'Z' => return Err(ProgramFault::Turns.into()),
             Event::Dwell { .. } if self.beam.dwell_burns() => self.dot(),
             Event::Power { s } => self.beam.power_s = Some(s),
             Event::Beam { word } => self.beam.word = word,
             Event::Comment { text }
                 if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) =>
             {
-                return Err(Refusal::WrappedAlready);
+                return Err(ProgramFault::Wrapped.into());
             }
             _ => {}
         }

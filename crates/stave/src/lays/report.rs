@@ -17,6 +17,7 @@ pub struct LaysReport {
     pub best: Option<LayKind>,
     /// What a person should know of the art.
     pub notes: Vec<String>,
+    #[cfg(feature = "pictures")]
     #[serde(skip)]
     pub(super) picture: String,
 }
@@ -183,6 +184,7 @@ impl LaysReport {
     }
 
     /// The lays beside each other, as an SVG document.
+    #[cfg(feature = "pictures")]
     #[must_use]
     pub fn picture_svg(&self) -> &str {
         &self.picture

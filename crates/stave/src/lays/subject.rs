@@ -2,29 +2,23 @@
 
 use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
 use stave_setup::Setup;
-use stave_toolpath::art::{Part, Rule};
+use stave_toolpath::art::Rule;
 use stave_transform::Redraw;
 use stave_wall::{Lay, LayKind, LaySetting};
 
-use crate::layout::{Layout, PlacedPart, anchor_of, lay_setting};
-
 /// How close outlines are followed, mm.
-const LOOK_MM: f64 = 0.05;
+pub(super) const LOOK_MM: f64 = 0.05;
 /// No two points of an outline lie farther apart, mm: a lay may bend a long straight side.
 const STEP_MM: f64 = 0.5;
 /// The most points of an outline that figures are taken from.
 const MOST_POINTS: usize = 4000;
-/// Points inside a piece: so many along either side of its box.
-const INSIDE: u32 = 24;
-/// The same where there are more pieces than anyone looks at one by one.
-const INSIDE_OF_MANY: u32 = 8;
-const MANY: usize = 200;
 
 /// One piece of art, or a whole program.
 #[derive(Clone, Debug)]
 pub(crate) struct Subject {
     pub(crate) id: String,
     /// The lay that it has, an index into the layout's.
+    #[cfg_attr(not(feature = "svg"), expect(dead_code, reason = "a program has one lay"))]
     pub(crate) lay: usize,
     /// Its box: least and greatest `(u, v)`, mm.
     pub(crate) from: (f64, f64),
@@ -39,44 +33,6 @@ pub(crate) struct Subject {
     pub(crate) burns: Vec<(BezPath, Option<Rule>, Rect)>,
     /// For each lay what fixes it.
     pub(crate) settings: Vec<LaySetting>,
-}
-
-/// The pieces of a layout that have a size.
-pub(crate) fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
-    let mut parts_of: Vec<Vec<PlacedPart>> = vec![Vec::new(); layout.pieces.len()];
-    for part in layout.parts() {
-        if let Some(parts) = parts_of.get_mut(part.piece) {
-            parts.push(part);
-        }
-    }
-    let boxes = layout.art.bounds_of_shapes();
-    let side = if layout.pieces.len() > MANY { INSIDE_OF_MANY } else { INSIDE };
-    let mut subjects = Vec::new();
-    for (placed, parts) in layout.pieces.iter().zip(&parts_of) {
-        let (Some(bounds), Some(first)) = (placed.bounds_flat, parts.first()) else { continue };
-        let anchor = anchor_of(&setup.job, placed, None);
-        let settings = LayKind::ALL.map(|kind| lay_setting(setup, kind, anchor, placed)).to_vec();
-        let mut burns = Vec::new();
-        for part in parts {
-            let flat = layout.outline_flat(part, LOOK_MM);
-            let shape = layout.art.shapes.get(part.shape);
-            let rule = match part.part {
-                Part::Fill => shape.and_then(|shape| shape.fill).map(|fill| fill.rule),
-                Part::StrokeArea => Some(Rule::NonZero),
-                Part::StrokeMiddle | Part::Outline => None,
-            };
-            let clipped = shape.is_some_and(|shape| !shape.clips.is_empty());
-            let seen = boxes.get(part.shape).copied().flatten().filter(|_| clipped);
-            let seen =
-                seen.map_or(flat.bounding_box(), |seen| layout.to_flat.transform_rect_bbox(seen));
-            burns.push((flat, rule, seen));
-        }
-        let subject = Subject::new(side, placed.id.clone(), first.lay, bounds, burns, settings);
-        if !subject.outline.is_empty() {
-            subjects.push(subject);
-        }
-    }
-    subjects
 }
 
 impl Subject {

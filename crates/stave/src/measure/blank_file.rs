@@ -36,6 +36,7 @@ pub(super) fn of_readings(
 }
 
 /// The blank of an outline: `(at, radius)` in mm.
+#[cfg(feature = "svg")]
 pub(super) fn of_profile(
     profile: &[(f64, f64)],
     report: &MeasureReport,

@@ -1,6 +1,7 @@
 //! `measure`: a blank file from what a person can measure.
 
 mod blank_file;
+#[cfg(feature = "svg")]
 mod outline;
 
 use serde::{Deserialize, Serialize};
@@ -11,8 +12,34 @@ use stave_wall::WallShape;
 
 use crate::error::Error;
 
-pub use outline::{Known, OutlineOptions};
+#[cfg(feature = "svg")]
+pub use outline::{Known, OutlineFault, OutlineOptions};
 pub use stave_check::Gauges;
+
+/// Why no blank can be made of what was measured.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum MeasureError {
+    /// Readings of fewer than two places.
+    #[error(
+        "a wall needs at least two stations, but the readings are of {count} {}: measure at other \
+         places along the axis too",
+        if *count == 1 { "place" } else { "places" }
+    )]
+    TooFewPlaces {
+        /// Of how many they are.
+        count: usize,
+    },
+    /// A drawing that shows no wall.
+    #[cfg(feature = "svg")]
+    #[error("{name}: {fault}")]
+    Outline {
+        /// The drawing's name.
+        name: String,
+        /// What is wrong with it.
+        fault: OutlineFault,
+    },
+}
 
 /// How a blank is to be written.
 #[derive(Clone, Debug)]
@@ -109,6 +136,7 @@ pub enum MeasureFrom<'a> {
     Readings(&'a [Reading]),
     /// The outline of a side view, an SVG document: the fewest stations whose wall lies within
     /// `within_mm` of it everywhere are kept.
+    #[cfg(feature = "svg")]
     Outline(&'a [u8], &'a OutlineOptions),
 }
 
@@ -130,6 +158,7 @@ pub enum MeasureFrom<'a> {
 pub fn measure(from: MeasureFrom<'_>, options: &MeasureOptions) -> Result<Measurement, Error> {
     match from {
         MeasureFrom::Readings(readings) => of_readings(readings, options),
+        #[cfg(feature = "svg")]
         MeasureFrom::Outline(svg, outline) => outline::of_outline(svg, outline, options),
     }
 }
@@ -137,12 +166,7 @@ pub fn measure(from: MeasureFrom<'_>, options: &MeasureOptions) -> Result<Measur
 fn of_readings(readings: &[Reading], options: &MeasureOptions) -> Result<Measurement, Error> {
     let found = measured(readings, &options.gauges);
     if found.stations.len() < 2 {
-        return Err(Error::Setting(format!(
-            "a wall needs at least two stations, but the readings are of {} {}: measure at other \
-             places along the axis too",
-            found.stations.len(),
-            if found.stations.len() == 1 { "place" } else { "places" },
-        )));
+        return Err(MeasureError::TooFewPlaces { count: found.stations.len() }.into());
     }
     let report = MeasureReport {
         stations: found

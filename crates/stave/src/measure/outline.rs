@@ -1,14 +1,17 @@
 //! A blank from the outline of a side view.
 
 use kurbo::{BezPath, PathEl, Point, Shape as _};
-use stave_parse::svg::{Fonts, read_svg};
+use stave_parse::svg::{Fonts, SvgError, read_svg};
 use stave_setup::Stands;
 use stave_toolpath::art::{Art, Shape};
 use stave_toolpath::number::fixed;
-use stave_wall::{Side, Silhouette, Station, Wall, WallShape, silhouette, thin_out};
+use stave_wall::{
+    Side, Silhouette, SilhouetteError, Station, Wall, WallError, WallShape, silhouette, thin_out,
+};
 
 use super::{
-    MeasureOptions, MeasureReport, MeasuredBy, Measurement, StationReport, blank_file, checked, mm,
+    MeasureError, MeasureOptions, MeasureReport, MeasuredBy, Measurement, StationReport,
+    blank_file, checked, mm,
 };
 use crate::error::Error;
 
@@ -58,14 +61,38 @@ pub struct OutlineOptions {
     pub within_mm: f64,
 }
 
+/// What is wrong with an outline.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum OutlineFault {
+    /// The drawing cannot be read.
+    #[error("{0}")]
+    Svg(#[from] SvgError),
+    /// It has no element of this id.
+    #[error("no drawn element has the id \"{0}\"")]
+    NoElement(String),
+    /// Nothing is drawn.
+    #[error("nothing is drawn: the outline must be a path with a fill or a stroke")]
+    Nothing,
+    /// What is known of it has no length.
+    #[error("the known length has no length in the drawing")]
+    NoLength,
+    /// It shows no side view.
+    #[error("{0}")]
+    Silhouette(#[from] SilhouetteError),
+    /// It makes no wall.
+    #[error("{0}")]
+    Wall(#[from] WallError),
+}
+
 /// Makes a blank of the outline of a side view, an SVG document.
 pub(super) fn of_outline(
     svg: &[u8],
     outline: &OutlineOptions,
     options: &MeasureOptions,
 ) -> Result<Measurement, Error> {
-    let wrong = |message: String| Error::Setting(format!("{}: {message}", outline.name));
-    let drawing = read_svg(svg, &Fonts::None).map_err(|error| wrong(error.to_string()))?;
+    let wrong = |fault| MeasureError::Outline { name: outline.name.clone(), fault };
+    let drawing = read_svg(svg, &Fonts::None).map_err(|error| wrong(error.into()))?;
     let art = &drawing.art;
     let shape = chosen(art, outline).map_err(wrong)?;
     // Coarse first, for the scale; then as fine as the bound asks.
@@ -74,7 +101,7 @@ pub(super) fn of_outline(
     let found = view(shape, outline, EDGE_MM / scale).map_err(wrong)?;
     let profile: Vec<(f64, f64)> =
         found.profile.iter().map(|&(at, r)| (at * scale, r * scale)).collect();
-    let (kept, strays_mm) = stations(&profile, outline.within_mm, options.shape)?;
+    let (kept, strays_mm) = stations(&profile, outline.within_mm, options.shape).map_err(wrong)?;
     let known = outline.known.length_mm();
     let report = MeasureReport {
         stations: kept
@@ -99,19 +126,17 @@ pub(super) fn of_outline(
 }
 
 /// The shape that is the outline.
-fn chosen<'a>(art: &'a Art, outline: &OutlineOptions) -> Result<&'a Shape, String> {
+fn chosen<'a>(art: &'a Art, outline: &OutlineOptions) -> Result<&'a Shape, OutlineFault> {
     let mut shapes: Vec<&Shape> =
         art.shapes.iter().filter(|shape| shape_size(shape) > 0.0).collect();
     if let Some(id) = &outline.id {
         shapes.retain(|shape| art.ids_of_element(shape.element).any(|own| own == id));
         if shapes.is_empty() {
-            return Err(format!("no drawn element has the id \"{id}\""));
+            return Err(OutlineFault::NoElement(id.clone()));
         }
     }
     let largest = shapes.into_iter().max_by(|a, b| area(a).total_cmp(&area(b)));
-    largest.ok_or_else(|| {
-        "nothing is drawn: the outline must be a path with a fill or a stroke".to_owned()
-    })
+    largest.ok_or(OutlineFault::Nothing)
 }
 
 fn area(shape: &Shape) -> f64 {
@@ -125,7 +150,7 @@ fn shape_size(shape: &Shape) -> f64 {
 }
 
 /// The silhouette of a shape, looked at as near to its edges as `edge` mm on the page.
-fn view(shape: &Shape, outline: &OutlineOptions, edge: f64) -> Result<Silhouette, String> {
+fn view(shape: &Shape, outline: &OutlineOptions, edge: f64) -> Result<Silhouette, OutlineFault> {
     let lines =
         runs(&shape.path, (edge * CURVE_SHARE * outline.within_mm / EDGE_MM).max(edge * 0.1));
     let stand = |p: Point| match outline.stands {
@@ -135,7 +160,7 @@ fn view(shape: &Shape, outline: &OutlineOptions, edge: f64) -> Result<Silhouette
     };
     let lines: Vec<Vec<(f64, f64)>> =
         lines.into_iter().map(|line| line.into_iter().map(stand).collect()).collect();
-    silhouette(&lines, outline.side, edge).map_err(|error| error.to_string())
+    Ok(silhouette(&lines, outline.side, edge)?)
 }
 
 /// A path as runs of points.
@@ -161,7 +186,7 @@ fn runs(path: &BezPath, tolerance: f64) -> Vec<Vec<Point>> {
 }
 
 /// mm on the blank for one mm on the page.
-fn scale(art: &Art, found: &Silhouette, known: &Known) -> Result<f64, String> {
+fn scale(art: &Art, found: &Silhouette, known: &Known) -> Result<f64, OutlineFault> {
     let (drawn, mm) = match known {
         Known::Height(mm) => (found.length, *mm),
         Known::Width(mm) => (2.0 * found.profile.iter().map(|p| p.1).fold(0.0, f64::max), *mm),
@@ -169,15 +194,11 @@ fn scale(art: &Art, found: &Silhouette, known: &Known) -> Result<f64, String> {
             let mut shapes = art.shapes.iter();
             let element =
                 shapes.find(|shape| art.ids_of_element(shape.element).any(|own| own == id));
-            let shape = element.ok_or_else(|| format!("no drawn element has the id \"{id}\""))?;
+            let shape = element.ok_or_else(|| OutlineFault::NoElement(id.clone()))?;
             (length(shape), *mm)
         }
     };
-    if drawn > 0.0 && mm > 0.0 {
-        Ok(mm / drawn)
-    } else {
-        Err("the known length has no length in the drawing".into())
-    }
+    if drawn > 0.0 && mm > 0.0 { Ok(mm / drawn) } else { Err(OutlineFault::NoLength) }
 }
 
 /// The length of a line from end to end, or of a closed shape along its longer side.
@@ -196,7 +217,11 @@ type Kept = (Vec<(f64, f64)>, f64);
 
 /// The stations that keep the wall within the bound, and how far it strays from the outline at
 /// worst, mm.
-fn stations(profile: &[(f64, f64)], within_mm: f64, shape: WallShape) -> Result<Kept, Error> {
+fn stations(
+    profile: &[(f64, f64)],
+    within_mm: f64,
+    shape: WallShape,
+) -> Result<Kept, OutlineFault> {
     let mut bound = within_mm;
     let mut best: Option<Kept> = None;
     for _ in 0..MOST_TRIES {
@@ -212,15 +237,18 @@ fn stations(profile: &[(f64, f64)], within_mm: f64, shape: WallShape) -> Result<
         }
         bound *= 0.5;
     }
-    best.ok_or_else(|| Error::Setting("the outline has no stations".into()))
+    best.ok_or(OutlineFault::Silhouette(SilhouetteError::Flat))
 }
 
 /// How far the wall through some stations lies from the outline at worst, square to the wall, mm.
-fn strays(profile: &[(f64, f64)], kept: &[(f64, f64)], shape: WallShape) -> Result<f64, Error> {
+fn strays(
+    profile: &[(f64, f64)],
+    kept: &[(f64, f64)],
+    shape: WallShape,
+) -> Result<f64, OutlineFault> {
     let stations: Vec<Station> =
         kept.iter().map(|&(at_mm, radius_mm)| Station { at_mm, radius_mm }).collect();
-    let wall =
-        Wall::from_stations(&stations, shape).map_err(|error| Error::Setting(error.to_string()))?;
+    let wall = Wall::from_stations(&stations, shape)?;
     let mut hint = 0;
     Ok(profile
         .iter()

@@ -120,6 +120,7 @@ pub fn proof(
             }
             Source::program(input).named(name.clone())
         }
+        #[cfg(feature = "svg")]
         drawn => drawn,
     };
     let all = Options { allow: Code::ALL.to_vec(), ..options.clone() };
@@ -285,9 +286,7 @@ impl Proof {
         for_customer: bool,
         dots_per_inch: f64,
     ) -> Result<(Vec<u8>, bool), Error> {
-        self.picture()
-            .sheet_png(for_customer, dots_per_inch)
-            .map_err(|error| Error::Setting(error.to_string()))
+        Ok(self.picture().sheet_png(for_customer, dots_per_inch)?)
     }
 
     /// The page as one HTML file.

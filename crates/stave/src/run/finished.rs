@@ -10,7 +10,7 @@ use stave_toolpath::{
 
 use super::Sections;
 use super::flat::stops;
-use crate::error::{Error, Refusal};
+use crate::error::{Error, ProgramFault, Refusal, SourceFault};
 
 /// Chords to a whole turn, at least and at most.
 const CHORDS: (f64, f64) = (16.0, 20_000.0);
@@ -124,17 +124,17 @@ impl<'a, S> Finished<'a, S> {
     /// Where its end is missing, or it says that it was broken off.
     pub(crate) fn refuse_unfinished(&self, ours: bool, name: &str) -> Result<(), Error> {
         match self.unfinished(ours) {
-            Some(why) => Err(Error::Setting(format!("{name}: {why}"))),
+            Some(why) => Err(Error::of_source(name, why)),
             None => Ok(()),
         }
     }
 
     /// Why a program is not whole.
-    pub(crate) fn unfinished(&self, ours: bool) -> Option<&'static str> {
+    pub(crate) fn unfinished(&self, ours: bool) -> Option<SourceFault> {
         if self.broken_off {
-            Some("the program was broken off while it was written; make it anew")
+            Some(SourceFault::BrokenOff)
         } else if ours && self.ended != Some(true) {
-            Some("the end of the program is missing: it has no M2 or M30; make it anew")
+            Some(SourceFault::NoEnd)
         } else {
             None
         }
@@ -142,21 +142,15 @@ impl<'a, S> Finished<'a, S> {
 
     #[cold]
     fn wrong_rig(&self, letter: char) -> Refusal {
-        Refusal::WrongRig {
-            letter,
-            machine: self.machine.name.clone(),
-            word: axis_letter(self.machine, ROTARY),
-        }
+        let (machine, word) = (self.machine.name.clone(), axis_letter(self.machine, ROTARY));
+        ProgramFault::WrongRig { letter, machine, word }.into()
     }
 }
 
-impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
+impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
     #[inline]
-    fn give(&mut self, step: &Step) {
-        match self.sink.step(step) {
-            Ok(()) => {}
-            Err(never) => match never {},
-        }
+    fn give(&mut self, step: &Step) -> Result<(), Refusal> {
+        self.sink.step(step).map_err(Into::into)
     }
 
     /// Words that this machine, or the rig of a program on its wall, does not have. What is not
@@ -188,7 +182,7 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
         to: &Position,
         (feed, joined, corner): (Option<Feed>, bool, Corner),
         linear_mm: Option<f64>,
-    ) {
+    ) -> Result<(), Refusal> {
         let from = self.here;
         let to = self.stand(to);
         let mut step = Step {
@@ -230,7 +224,7 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
         };
         step.asked_s = step.time_s;
         self.here = to;
-        self.give(&step);
+        self.give(&step)
     }
 
     /// What F counts: to the controller a rotary on Y is a linear axis.
@@ -257,8 +251,7 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
             Some(_) if burns => StepKind::Burn,
             Some(_) => StepKind::Dark,
         };
-        self.go(line, kind, to, (feed, false, self.corner), None);
-        Ok(())
+        self.go(line, kind, to, (feed, false, self.corner), None)
     }
 
     /// An arc as equal chords, each with its share of the time asked.
@@ -292,14 +285,14 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
             let last = chord == chords;
             let next = arc.point(from, to, chord / chords);
             let corner = if last { self.corner } else { Corner::Arc };
-            self.go(line, kind, &next, (feed, chord > 1.0, corner), Some(length_mm / chords));
+            self.go(line, kind, &next, (feed, chord > 1.0, corner), Some(length_mm / chords))?;
             chord += 1.0;
         }
         Ok(())
     }
 
     /// A step that moves nothing.
-    fn still(&mut self, line: u64, kind: StepKind, time_s: f64) {
+    fn still(&mut self, line: u64, kind: StepKind, time_s: f64) -> Result<(), Refusal> {
         let step = Step {
             kind,
             from: self.here,
@@ -315,7 +308,7 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
             line,
             section: self.section,
         };
-        self.give(&step);
+        self.give(&step)
     }
 
     fn path(&mut self, control: PathControl) {
@@ -332,7 +325,7 @@ impl<S: StepSink<Error = std::convert::Infallible>> Finished<'_, S> {
     }
 }
 
-impl<S: StepSink<Error = std::convert::Infallible>> Sink for Finished<'_, S> {
+impl<S: StepSink<Error: Into<Refusal>>> Sink for Finished<'_, S> {
     type Error = Refusal;
 
     #[inline]
@@ -346,7 +339,7 @@ impl<S: StepSink<Error = std::convert::Infallible>> Sink for Finished<'_, S> {
             Event::Travel { from, to } => {
                 self.section = self.sections.now();
                 self.look_at_letters(from, to)?;
-                self.go(line, StepKind::Travel, to, (None, false, self.corner), None);
+                return self.go(line, StepKind::Travel, to, (None, false, self.corner), None);
             }
             Event::Arc { from, to, ref arc, feed } => {
                 self.section = self.sections.now();
@@ -355,15 +348,21 @@ impl<S: StepSink<Error = std::convert::Infallible>> Sink for Finished<'_, S> {
             Event::Dwell { seconds } => {
                 self.section = self.sections.now();
                 let dot = self.beam.dwell_burns();
-                self.still(line, if dot { StepKind::Dot } else { StepKind::Dwell }, seconds);
+                return self.still(
+                    line,
+                    if dot { StepKind::Dot } else { StepKind::Dwell },
+                    seconds,
+                );
             }
             Event::Beam { word } => {
                 self.beam.word = word;
-                self.still(line, StepKind::Beam, 0.0);
+                return self.still(line, StepKind::Beam, 0.0);
             }
             Event::Path { control } => self.path(control),
-            Event::Pause { word } => self.still(line, StepKind::Pause(word), 0.0),
-            Event::Pass { text, .. } if stops(text) => self.still(line, StepKind::Stop, 0.0),
+            Event::Pause { word } => return self.still(line, StepKind::Pause(word), 0.0),
+            Event::Pass { text, .. } if stops(text) => {
+                return self.still(line, StepKind::Stop, 0.0);
+            }
             Event::Comment { text } | Event::Message { text } => self.comment(text),
             Event::FirstWord { letter } if letter != b'Z' => {
                 return self.first_turn(char::from(letter));

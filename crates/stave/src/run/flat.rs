@@ -8,7 +8,7 @@ use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
 use stave_transform::{Burn, Curve, FlatPoint, Halt, Wrapper};
 
 use super::{Footprint, Pass, Passing, RunOut, Sections};
-use crate::error::Refusal;
+use crate::error::{ProgramFault, Refusal, SourceFault};
 
 /// What becomes of a move that does not fit.
 #[derive(Debug)]
@@ -51,7 +51,7 @@ pub(crate) struct Flat<'a, O> {
 
 fn halted(halt: Halt<Refusal>) -> Refusal {
     match halt {
-        Halt::Misfit(misfit) => Refusal::Misfit(misfit),
+        Halt::Misfit(misfit) => misfit.into(),
         Halt::Sink(refusal) => refusal,
     }
 }
@@ -101,9 +101,9 @@ impl<'a, O: RunOut> Flat<'a, O> {
 
     #[cold]
     fn misfit(&mut self, misfit: Misfit, to: Option<FlatPoint>) -> Result<(), Refusal> {
-        let Misfits::Note(noted) = &mut self.misfits else { return Err(Refusal::Misfit(misfit)) };
+        let Misfits::Note(noted) = &mut self.misfits else { return Err(misfit.into()) };
         if misfit.is_bad_input() {
-            return Err(Refusal::Misfit(misfit));
+            return Err(misfit.into());
         }
         let wall = &self.setup.blank.wall;
         let laid = to.map(|to| self.wrapper.lay().map(wall, to.u, to.v, &mut 0));
@@ -143,16 +143,15 @@ impl<'a, O: RunOut> Flat<'a, O> {
 
     /// What the end of the input says of a program: an error where it was cut in the middle of a
     /// line with something burning, a finding where nothing says that it is whole.
-    pub(crate) fn end_of_input(&self, summary: &ReadSummary) -> Result<Option<Finding>, String> {
+    pub(crate) fn end_of_input(
+        &self,
+        summary: &ReadSummary,
+    ) -> Result<Option<Finding>, SourceFault> {
         if summary.end != ProgramEnd::Input {
             return Ok(None);
         }
         if !summary.last_line_ended && self.beam.word.is_some() && self.beam.burns() {
-            return Err(format!(
-                "{}: the input ends in the middle of a line, with the beam on: it was cut off; \
-                 export it again",
-                summary.lines
-            ));
+            return Err(SourceFault::Cut { line: summary.lines });
         }
         let message = "the program ends without M2, M30 or a closing percent sign: see that all of \
                        it is there";
@@ -195,7 +194,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
         feed: Option<Feed>,
     ) -> Result<(), Refusal> {
         if turns(from, to) {
-            return Err(Refusal::Rotary);
+            return Err(ProgramFault::Turns.into());
         }
         let (from, to) = (FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y));
         self.feed(&Curve::Line { from, to }, feed)
@@ -208,14 +207,14 @@ impl<'a, O: RunOut> Flat<'a, O> {
         feed: Option<Feed>,
     ) -> Result<(), Refusal> {
         if turns(from, to) {
-            return Err(Refusal::Rotary);
+            return Err(ProgramFault::Turns.into());
         }
         self.feed(&Curve::Arc { from, to, arc, along_y: self.along_y }, feed)
     }
 
     fn travel(&mut self, from: &Position, to: &Position) -> Result<(), Refusal> {
         if turns(from, to) {
-            return Err(Refusal::Rotary);
+            return Err(ProgramFault::Turns.into());
         }
         let to = FlatPoint::of(to, self.along_y);
         let result = self.wrapper.travel(to, &mut self.out);
@@ -248,7 +247,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             return Ok(());
         }
         if text.is_empty() {
-            return Err(Refusal::Unpassable);
+            return Err(ProgramFault::Unpassable.into());
         }
         if stops(text) {
             self.wrapper.stop(&mut self.out).map_err(halted)?;
@@ -273,7 +272,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             Event::Message { text } => self.comment(&[b"MSG,", text].concat()),
             Event::Comment { text } => {
                 if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) {
-                    return Err(Refusal::WrappedAlready);
+                    return Err(ProgramFault::Wrapped.into());
                 }
                 self.comment(text.trim_ascii())
             }
@@ -287,7 +286,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
                 self.wrapper.drive_z();
                 Ok(())
             }
-            Event::FirstWord { .. } => Err(Refusal::Rotary),
+            Event::FirstWord { .. } => Err(ProgramFault::Turns.into()),
             _ => Ok(()),
         }
     }

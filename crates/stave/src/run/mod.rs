@@ -6,6 +6,7 @@
 mod finished;
 mod flat;
 mod footprint;
+#[cfg(feature = "pictures")]
 mod held;
 mod onlookers;
 mod out;
@@ -17,8 +18,9 @@ mod tests;
 pub(crate) use finished::{Finished, Known};
 pub(crate) use flat::{Flat, Misfits, NotedMisfit};
 pub(crate) use footprint::Footprint;
+#[cfg(feature = "pictures")]
 pub(crate) use held::Held;
-pub(crate) use onlookers::{Onlookers, Seen, Times, plan_error};
+pub(crate) use onlookers::{Onlookers, Seen, Times};
 pub(crate) use out::{Quiet, RunOut, WriteOut};
 pub use passing::Pass;
 pub(crate) use passing::Passing;
@@ -30,7 +32,7 @@ use stave_rig::MadeFor;
 use stave_setup::{JobAnchor, Setup};
 use stave_wall::Anchor;
 
-use crate::error::Error;
+use crate::error::{Error, SourceFault};
 
 /// The most of a program that is looked at for what it was made for.
 const HEAD_BYTES: u64 = 64 * 1024;
@@ -63,6 +65,6 @@ pub(crate) fn open<R: Read>(
     input.by_ref().take(HEAD_BYTES).read_to_end(&mut head).map_err(Error::Input)?;
     let made_for = MadeFor::of_head(&head)
         .transpose()
-        .map_err(|message| Error::Setting(format!("{name}: {message}")))?;
+        .map_err(|message| Error::of_source(name, SourceFault::LineOne(message)))?;
     Ok((made_for, io::Read::chain(Cursor::new(head), input)))
 }

@@ -22,6 +22,7 @@ pub(crate) struct Onlookers<'a, F> {
 pub(crate) struct Seen<F> {
     pub(crate) verdict: Verdict,
     pub(crate) times: Times,
+    #[cfg_attr(not(feature = "pictures"), expect(dead_code, reason = "pictures follow a run"))]
     pub(crate) follow: F,
 }
 
@@ -47,10 +48,6 @@ impl Times {
     }
 }
 
-pub(crate) fn plan_error(error: PlanError) -> Error {
-    Error::Setting(error.to_string())
-}
-
 impl<'a, F: Follow> Onlookers<'a, F> {
     pub(crate) fn new(
         setup: &'a Setup,
@@ -60,13 +57,13 @@ impl<'a, F: Follow> Onlookers<'a, F> {
     ) -> Result<Self, Error> {
         Ok(Self {
             judge: Judge::new(setup, made_for, made),
-            timer: Timer::new(&setup.machine, true, follow).map_err(plan_error)?,
+            timer: Timer::new(&setup.machine, true, follow)?,
         })
     }
 
     /// What they have to say at the end, by what else is known of the run.
     pub(crate) fn end(self, facts: RunFacts) -> Result<Seen<F>, Error> {
-        let (times, follow) = Times::of(self.timer).map_err(plan_error)?;
+        let (times, follow) = Times::of(self.timer)?;
         let burns_take_s =
             times.sections.iter().map(|section| section.totals.burn.duration_s).sum();
         let verdict = self.judge.verdict(&RunFacts { burns_take_s, ..facts });

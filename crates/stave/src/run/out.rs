@@ -29,19 +29,16 @@ pub(crate) trait RunOut: StepSink<Error = Refusal> {
 #[derive(Debug)]
 pub(crate) struct Quiet<S>(pub(crate) S);
 
-impl<S: StepSink<Error = std::convert::Infallible>> StepSink for Quiet<S> {
+impl<S: StepSink<Error: Into<Refusal>>> StepSink for Quiet<S> {
     type Error = Refusal;
 
     #[inline]
     fn step(&mut self, step: &Step) -> Result<(), Refusal> {
-        match self.0.step(step) {
-            Ok(()) => Ok(()),
-            Err(never) => match never {},
-        }
+        self.0.step(step).map_err(Into::into)
     }
 }
 
-impl<S: StepSink<Error = std::convert::Infallible>> RunOut for Quiet<S> {
+impl<S: StepSink<Error: Into<Refusal>>> RunOut for Quiet<S> {
     fn comment(&mut self, _: &[u8]) -> Result<(), Refusal> {
         Ok(())
     }

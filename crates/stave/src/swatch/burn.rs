@@ -14,7 +14,7 @@ use stave_write::gcode::{Dialect, WriteError, Writer};
 use super::table::{Table, to_flat};
 use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
 use crate::check::judged;
-use crate::error::Error;
+use crate::error::{Error, PlacedMisfit};
 
 /// A setup of its own, and where the swatch lies in it.
 pub(super) struct Job {
@@ -57,7 +57,7 @@ pub(super) fn write<W: Write>(
     // What the words mean is in the patches' own comments.
     head.add("swatch", if trial.is_some() { "table" } else { "arrow" }.into());
     let mut writer = Writer::new(&mut program, Dialect::of(&setup.machine));
-    writer.head(&head, None).map_err(unwritten)?;
+    writer.head(&head, None)?;
     let mut burner = Burner {
         wrapper: Wrapper::new(setup, Anchor::Point { u_mm: 0.0, v_mm: 0.0 })?,
         writer,
@@ -104,7 +104,7 @@ pub(super) fn write<W: Write>(
         }
         patches.push(report);
     }
-    burner.writer.end(false).map_err(unwritten)?;
+    burner.writer.end(false)?;
     let stats = burner.wrapper.stats().clone();
     drop(burner);
     let findings = judged(&program, setup, &options.allow)?;
@@ -180,7 +180,7 @@ struct Burner<'a, W: Write> {
 
 impl<W: Write> Burner<'_, W> {
     fn comment(&mut self, text: &str) -> Result<(), Error> {
-        self.writer.comment(text.as_bytes()).map_err(unwritten)
+        Ok(self.writer.comment(text.as_bytes())?)
     }
 
     /// A run of straight strokes, from the reader's frame.
@@ -244,14 +244,7 @@ impl<W: Write> Burner<'_, W> {
 
 fn unfit(halt: Halt<WriteError>) -> Error {
     match halt {
-        Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), misfit.is_bad_input()),
-        Halt::Sink(error) => unwritten(error),
-    }
-}
-
-fn unwritten(error: WriteError) -> Error {
-    match error {
-        WriteError::Io(error) => Error::Output(error),
-        other => Error::Setting(other.to_string()),
+        Halt::Misfit(misfit) => PlacedMisfit::of_run(misfit),
+        Halt::Sink(error) => error.into(),
     }
 }

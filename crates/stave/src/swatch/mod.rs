@@ -155,14 +155,16 @@ impl Trial {
             ));
         }
         if spacings.is_empty() {
-            return Err(setting(
-                "--spacings: not given, and the machine file has no [area] to take the spacing of \
+            return Err(value(
+                "spacings",
+                "not given, and the machine file has no [area] to take the spacing of \
                  lines from",
             ));
         }
         if speeds.is_empty() {
-            return Err(setting(
-                "--speeds: not given, and the machine file has no [area] to take the speed from",
+            return Err(value(
+                "speeds",
+                "not given, and the machine file has no [area] to take the speed from",
             ));
         }
         each("powers", "percent, more than 0 and at most 100", &powers, |power| {
@@ -173,10 +175,10 @@ impl Trial {
         let allowed = format!("mm, from {} to the size of a patch", fixed(FINEST_MM, 3));
         each("spacings", &allowed, &spacings, fits)?;
         if !(options.size_mm > 0.0 && options.size_mm <= LARGEST_MM) {
-            return Err(setting(&format!(
-                "--size: must be more than 0 and at most {} mm",
-                fixed(LARGEST_MM, 0)
-            )));
+            return Err(value(
+                "size",
+                &format!("must be more than 0 and at most {} mm", fixed(LARGEST_MM, 0)),
+            ));
         }
         let across =
             if spacings.len() > 1 { SwatchColumns::Spacings } else { SwatchColumns::Speeds };
@@ -189,19 +191,15 @@ impl Trial {
         }
         let (most, letter) = (
             along_axis(setup).speed,
-            if setup.machine.rotary.along == Along::X { "X" } else { "Y" },
+            if setup.machine.rotary.along == Along::X { 'X' } else { 'Y' },
         );
         if let Some(speed) = speeds.iter().find(|speed| **speed > most) {
-            return Err(Error::Unfit(
-                format!(
-                    "--speeds: {} mm/s is asked, but the {letter} axis of \"{}\" does at most {}: \
-                     the patch would not be what its label says",
-                    fixed(*speed, 3),
-                    setup.machine.name,
-                    fixed(most, 3)
-                ),
-                false,
-            ));
+            return Err(Error::TooFast {
+                speed_mm_per_s: *speed,
+                axis: letter,
+                machine: setup.machine.name.clone(),
+                most_mm_per_s: most,
+            });
         }
         let middle = |list: &[f64]| list.get(list.len() / 2).copied();
         let label = label(setup, options, middle(&powers).zip(middle(&speeds)))?;
@@ -236,33 +234,37 @@ fn label(
 ) -> Result<(f64, f64), Error> {
     let line = setup.machine.line.as_ref().map(|line| (line.power_percent, line.speed_mm_per_s));
     let (power, speed) = options.label.or(line).or(or).ok_or_else(|| {
-        setting(
-            "--label: not given, and the machine file has no [line] to take power and speed of \
+        value(
+            "label",
+            "not given, and the machine file has no [line] to take power and speed of \
              lines from",
         )
     })?;
     if power > 0.0 && power <= 100.0 && speed > 0.0 && speed <= 1e5 {
         return Ok((power, speed));
     }
-    Err(setting("--label: must be POWER,SPEED: percent from 0 to 100, and mm/s, both more than 0"))
+    Err(value("label", "must be POWER,SPEED: percent from 0 to 100, and mm/s, both more than 0"))
 }
 
 fn each(
-    option: &str,
+    option: &'static str,
     allowed: &str,
     values: &[f64],
     holds: impl Fn(f64) -> bool,
 ) -> Result<(), Error> {
     if values.is_empty() {
-        return Err(setting(&format!("--{option}: not given: {allowed}, such as 20,40,60")));
+        return Err(value(option, &format!("not given: {allowed}, such as 20,40,60")));
     }
     match values.iter().find(|value| !holds(**value)) {
-        Some(value) => Err(setting(&format!(
-            "--{option}: {} is given, but must be {allowed}",
-            fixed(*value, 4)
-        ))),
+        Some(given) => {
+            Err(value(option, &format!("{} is given, but must be {allowed}", fixed(*given, 4))))
+        }
         None => Ok(()),
     }
+}
+
+fn value(option: &'static str, allowed: &str) -> Error {
+    Error::Value { option, allowed: allowed.to_owned() }
 }
 
 fn setting(message: &str) -> Error {
@@ -280,7 +282,5 @@ fn room(table: &table::Table, stands: Stands, run_up_mm: f64) -> Room {
 
 /// Where the middle of a table lies.
 fn find(setup: &Setup, room: Room, options: &SwatchOptions) -> Result<stave_check::Spot, Error> {
-    straightest(setup, room, options.at_mm, options.turn_rad).map_err(|none| {
-        Error::Unfit(format!("no room for the swatch: {none}; try fewer or smaller patches"), false)
-    })
+    straightest(setup, room, options.at_mm, options.turn_rad).map_err(Error::NoRoom)
 }

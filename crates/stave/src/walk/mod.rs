@@ -1,9 +1,10 @@
 //! `walk`: round what will burn, in the dark, before anything burns.
 
+#[cfg(feature = "svg")]
+mod drawn;
 mod read;
 mod steps;
 
-use std::collections::BTreeMap;
 use std::io::{Read, Write};
 
 use serde::{Deserialize, Serialize};
@@ -17,14 +18,10 @@ use stave_wall::{Anchor, LayKind};
 
 use crate::check::judged;
 use crate::error::Error;
-use crate::layout::{Layout, Purpose};
 use crate::run::{Finished, Known, open, program_anchor};
 use crate::source::{Options, Source};
-use crate::wrap::{refused, told};
+use crate::wrap::told;
 use steps::Walker;
-
-/// How close outlines are followed, mm.
-const LOOK_MM: f64 = 0.05;
 
 /// What is gone round.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -110,7 +107,8 @@ pub fn walk<W: Write>(
                 None => of_flat(input, setup, options, how, &name)?,
             }
         }
-        drawn => of_drawn(&drawn, setup, options, how)?,
+        #[cfg(feature = "svg")]
+        drawn => drawn::of_drawn(&drawn, setup, options, how)?,
     };
     let setup = tour.setup.as_ref().unwrap_or(setup);
     go(output, setup, options, how, &tour)
@@ -144,42 +142,6 @@ fn of_flat(
         anchor,
     };
     Ok(Tour::laid(vec![way], setup, told(&summary)))
-}
-
-/// Round each piece of a drawing.
-fn of_drawn(
-    source: &Source<'_>,
-    setup: &Setup,
-    options: &Options,
-    how: &WalkOptions,
-) -> Result<Tour, Error> {
-    let layout = Layout::read(source, setup, options, Purpose::Show)?;
-    let unfit = refused(layout.findings.clone(), &options.allow);
-    if !unfit.is_empty() {
-        return Err(Error::NotFit(unfit));
-    }
-    let mut pieces: BTreeMap<(usize, usize), Around> = BTreeMap::new();
-    for part in layout.parts() {
-        let around = pieces.entry((part.piece, part.lay)).or_default();
-        kurbo::flatten(layout.outline_flat(&part, LOOK_MM), LOOK_MM, |element| {
-            if let Some(point) = element.end_point() {
-                around.add((point.x, point.y));
-            }
-        });
-    }
-    let ways: Vec<Way> = pieces
-        .into_iter()
-        .filter_map(|((piece, lay), around)| {
-            let setting = layout.lays.get(lay)?.setting();
-            let piece =
-                layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
-            let outline = outline(around, how);
-            Some(Way { piece, outline, kind: setting.kind, anchor: setting.anchor })
-        })
-        .collect();
-    let found = layout.findings.iter().map(|finding| finding.message.clone());
-    let warnings = found.chain(layout.warnings.iter().cloned()).collect();
-    Ok(Tour::laid(ways, setup, warnings))
 }
 
 /// Round all that a wrapped program burns.
@@ -281,18 +243,22 @@ fn outline(points: Around, how: &WalkOptions) -> Vec<(f64, f64)> {
 fn look_at(options: &WalkOptions, setup: &Setup) -> Result<(), Error> {
     let speed = options.speed_mm_per_s;
     if !(speed > 0.0 && speed <= 1000.0) {
-        return Err(Error::Setting("--speed: must be more than 0 and at most 1000 mm/s".into()));
+        return Err(value("speed", "must be more than 0 and at most 1000 mm/s"));
     }
     if !(0.0..=60.0).contains(&options.dwell_s) {
-        return Err(Error::Setting("--dwell: must be from 0 to 60 seconds".into()));
+        return Err(value("dwell", "must be from 0 to 60 seconds"));
     }
     let full = setup.machine.controller.full_power_s;
     match options.pointer_percent {
-        Some(power) if !(power > 0.0 && power <= 100.0 && full > 0.0) => Err(Error::Setting(
-            "--pointer: must be a percentage, more than 0 and at most 100".into(),
-        )),
+        Some(power) if !(power > 0.0 && power <= 100.0 && full > 0.0) => {
+            Err(value("pointer", "must be a percentage, more than 0 and at most 100"))
+        }
         _ => Ok(()),
     }
+}
+
+fn value(option: &'static str, allowed: &str) -> Error {
+    Error::Value { option, allowed: allowed.to_owned() }
 }
 
 fn go<W: Write>(

@@ -8,7 +8,7 @@ use stave_setup::{Along, Setup};
 use stave_toolpath::{Event, Position, Stand, Step, StepKind, StepSink};
 use stave_transform::{Around, Curve, FlatPoint};
 
-use crate::error::Refusal;
+use crate::error::{ProgramFault, Refusal};
 
 /// Into how many chords an arc is taken apart.
 const CHORDS: u32 = 96;
@@ -36,7 +36,7 @@ impl BurnedFlat {
 
     fn flat(&self, from: &Position, to: &Position) -> Result<[FlatPoint; 2], Refusal> {
         if from.a != to.a || from.b != to.b || from.c != to.c {
-            return Err(Refusal::Rotary);
+            return Err(ProgramFault::Turns.into());
         }
         Ok([FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y)])
     }
@@ -71,11 +71,11 @@ impl Sink for BurnedFlat {
             Event::Dwell { .. } if self.beam.dwell_burns() => {
                 self.points.add((self.here.u, self.here.v));
             }
-            Event::FirstWord { letter } if letter != b'Z' => return Err(Refusal::Rotary),
+            Event::FirstWord { letter } if letter != b'Z' => return Err(ProgramFault::Turns.into()),
             Event::Comment { text }
                 if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) =>
             {
-                return Err(Refusal::WrappedAlready);
+                return Err(ProgramFault::Wrapped.into());
             }
             Event::Power { s } => self.beam.power_s = Some(s),
             Event::Beam { word } => self.beam.word = word,

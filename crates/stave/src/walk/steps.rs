@@ -9,8 +9,7 @@ use stave_transform::{Burn, Curve, FlatPoint, Halt, Wrapper, is_corner, lay_of};
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use super::{LoopReport, WalkOptions, Way};
-use crate::error::Error;
-use crate::wrap::write_error;
+use crate::error::{Error, PlacedMisfit};
 
 /// How long the steps are in which an outline is reported, mm.
 const STEP_MM: f64 = 0.5;
@@ -35,12 +34,12 @@ impl<'a, W: Write> Walker<'a, W> {
         let mut writer = Writer::new(output, Dialect::of(&setup.machine));
         let mut head = made_for.header();
         head.add("walk", if pointer.is_some() { "pointer" } else { "dark" }.into());
-        writer.head(&head, None).map_err(write_error)?;
+        writer.head(&head, None)?;
         Ok(Self { writer, setup, options, pointer })
     }
 
     pub(super) fn end(&mut self) -> Result<(), Error> {
-        self.writer.end(false).map_err(write_error)
+        Ok(self.writer.end(false)?)
     }
 
     /// Round an outline of the flat plane, laid.
@@ -53,11 +52,10 @@ impl<'a, W: Write> Walker<'a, W> {
         let mut wrapper = Wrapper::new(&setup, way.anchor)?;
         let flat = |p: (f64, f64)| FlatPoint { u: p.0, v: p.1, z: 0.0 };
         let outline = &way.outline;
-        let Some(first) = outline.first().copied() else {
-            return Err(Error::Setting("nothing to go round".into()));
-        };
-        self.writer.comment(format!("walk round {}", way.piece).as_bytes()).map_err(write_error)?;
-        wrapper.travel(flat(first), &mut self.writer).map_err(unfit)?;
+        self.writer.comment(format!("walk round {}", way.piece).as_bytes())?;
+        if let Some(first) = outline.first() {
+            wrapper.travel(flat(*first), &mut self.writer).map_err(unfit)?;
+        }
         if self.pointer.is_some() {
             let word = self.setup.machine.controller.beam_on;
             wrapper.beam(Some(word), true, &mut self.writer).map_err(unfit)?;
@@ -108,7 +106,7 @@ impl<'a, W: Write> Walker<'a, W> {
 
 fn unfit(halt: Halt<WriteError>) -> Error {
     match halt {
-        Halt::Misfit(misfit) => Error::Unfit(misfit.to_string(), misfit.is_bad_input()),
-        Halt::Sink(error) => write_error(error),
+        Halt::Misfit(misfit) => PlacedMisfit::of_run(misfit),
+        Halt::Sink(error) => error.into(),
     }
 }

@@ -13,7 +13,7 @@ use stave_setup::{Setup, ZoneRule};
 use stave_toolpath::art::{Part, Rule, Shape};
 use stave_transform::{Extent, Redraw};
 
-use crate::error::Error;
+use crate::error::{Error, PlacedMisfit};
 use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
@@ -23,8 +23,6 @@ use sheet::{Ink, LaidShape, Sheet};
 
 /// How close to the exact edge of a stroke its outline is kept before it is laid, mm.
 const STROKE_TOLERANCE_MM: f64 = 0.001;
-/// How many misfits one message lists.
-const MOST_MISFITS: usize = 20;
 
 /// Lays a drawing on the setup's blank, and writes it to `output` as an SVG document for a
 /// controller that is told the job's `set_diameter` and takes the wall for a cylinder of it.
@@ -177,7 +175,7 @@ fn refuse_misfits(
     redraw: &Redraw<'_>,
     shapes: &[Planned<'_>],
 ) -> Result<(), Error> {
-    let mut misfits: Vec<String> = Vec::new();
+    let mut misfits: Vec<PlacedMisfit> = Vec::new();
     for planned in shapes.iter().filter(|shape| shape.burned) {
         let (Some(lay), Some(seen)) = (layout.lays.get(planned.lay), planned.seen) else {
             continue;
@@ -185,9 +183,13 @@ fn refuse_misfits(
         for (flat, area) in burns(layout, planned) {
             // Nothing clips but what the drawing clips.
             let seen = if planned.shape.clips.is_empty() { flat.bounding_box() } else { seen };
-            let place = format!("{}, piece \"{}\"", planned.name, planned.piece);
+            let placed = |misfit| PlacedMisfit {
+                element: Some(planned.name.to_owned()),
+                piece: Some(planned.piece.to_owned()),
+                misfit,
+            };
             if let Err(misfit) = redraw.reaches(lay, &flat, seen) {
-                misfits.push(format!("{place}: {misfit}"));
+                misfits.push(placed(misfit));
             } else if setup.job.zones == ZoneRule::Refuse {
                 let hits =
                     redraw.zone_hits(lay, &flat, area, seen).into_iter().map(|hit| Misfit::Zone {
@@ -195,20 +197,12 @@ fn refuse_misfits(
                         at_mm: hit.at_mm,
                         turn_deg: hit.turn_rad.to_degrees(),
                     });
-                misfits.extend(hits.map(|misfit| format!("{place}: {misfit}")));
+                misfits.extend(hits.map(placed));
             }
         }
     }
     misfits.dedup();
-    if misfits.is_empty() {
-        return Ok(());
-    }
-    let more = misfits.len().saturating_sub(MOST_MISFITS);
-    misfits.truncate(MOST_MISFITS);
-    if more > 0 {
-        misfits.push(format!("and {more} more"));
-    }
-    Err(Error::Unfit(misfits.join("\n"), false))
+    if misfits.is_empty() { Ok(()) } else { Err(Error::Misfits(misfits)) }
 }
 
 fn lay(

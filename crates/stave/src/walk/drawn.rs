@@ -1,0 +1,51 @@
+//! What of a drawing is gone round.
+
+use std::collections::BTreeMap;
+
+use stave_setup::Setup;
+use stave_transform::Around;
+
+use super::{Tour, WalkOptions, Way, outline};
+use crate::error::Error;
+use crate::layout::{Layout, Purpose};
+use crate::source::{Options, Source};
+use crate::wrap::refused;
+
+/// How close outlines are followed, mm.
+const LOOK_MM: f64 = 0.05;
+
+/// Round each piece of a drawing.
+pub(super) fn of_drawn(
+    source: &Source<'_>,
+    setup: &Setup,
+    options: &Options,
+    how: &WalkOptions,
+) -> Result<Tour, Error> {
+    let layout = Layout::read(source, setup, options, Purpose::Show)?;
+    let unfit = refused(layout.findings.clone(), &options.allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
+    let mut pieces: BTreeMap<(usize, usize), Around> = BTreeMap::new();
+    for part in layout.parts() {
+        let around = pieces.entry((part.piece, part.lay)).or_default();
+        kurbo::flatten(layout.outline_flat(&part, LOOK_MM), LOOK_MM, |element| {
+            if let Some(point) = element.end_point() {
+                around.add((point.x, point.y));
+            }
+        });
+    }
+    let ways: Vec<Way> = pieces
+        .into_iter()
+        .filter_map(|((piece, lay), around)| {
+            let setting = layout.lays.get(lay)?.setting();
+            let piece =
+                layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
+            let outline = outline(around, how);
+            Some(Way { piece, outline, kind: setting.kind, anchor: setting.anchor })
+        })
+        .collect();
+    let found = layout.findings.iter().map(|finding| finding.message.clone());
+    let warnings = found.chain(layout.warnings.iter().cloned()).collect();
+    Ok(Tour::laid(ways, setup, warnings))
+}
