@@ -8,6 +8,24 @@
 //! whatever is not burned as it is drawn.
 //!
 //! This crate knows no blank and no machine.
+//!
+//! ```
+//! use stave_parse::gcode::{ReadOptions, Sink, read};
+//! use stave_toolpath::Event;
+//!
+//! struct Burns(u32);
+//! impl Sink for Burns {
+//!     type Error = std::convert::Infallible;
+//!     fn event(&mut self, _line: u64, event: &Event<'_>) -> Result<(), Self::Error> {
+//!         self.0 += u32::from(matches!(event, Event::Straight { .. }));
+//!         Ok(())
+//!     }
+//! }
+//!
+//! let mut burns = Burns(0);
+//! let summary = read(&b"M4 S300\nG1 X10 F600\nY5\nM2\n"[..], &ReadOptions::default(), &mut burns);
+//! assert_eq!((burns.0, summary.expect("a whole program").lines), (2, 4));
+//! ```
 
 pub mod gcode;
 #[cfg(feature = "svg")]

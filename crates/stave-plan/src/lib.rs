@@ -90,6 +90,29 @@
 //! there, within what has come since. That is the stopping distance, as many moves as it holds,
 //! twice over. If more than [`WINDOW`] would wait, a stop is planned at the end of what is there,
 //! the first half of it is settled, and [`Planner::times_full`] says so.
+//!
+//! # Use
+//!
+//! ```
+//! use stave_plan::{Asked, AxisLimit, Move, MoveKind, Planner, Settled};
+//!
+//! let axis = AxisLimit { speed_per_s: 100.0, acceleration_per_s2: 1000.0, jerk_per_s3: None };
+//! let mut planner = Planner::new([axis; 2], 0.02)?;
+//! let mut seconds = 0.0;
+//! let mut sink = |settled: &Settled| seconds += settled.duration_s;
+//! let there = Move {
+//!     delta: [60.0, 0.0],
+//!     asked: Asked::Speed(50.0),
+//!     kind: MoveKind::Burn,
+//!     wall_mm: None,
+//!     tag: 0,
+//! };
+//! planner.push(&there, &mut sink)?;
+//! planner.stop(&mut sink);
+//! // 60 mm at 50 mm/s, and half of each ramp of 0.05 s on top.
+//! assert!((seconds - 1.25).abs() < 1e-9);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod again;
 mod corner;

@@ -7,6 +7,26 @@
 //! the head over the work.
 //!
 //! What a step burns, how it is cut, what is wrong with it and how long it takes is said above.
+//!
+//! ```
+//! use stave_rig::{ROTARY, Rig};
+//!
+//! # let blank = stave_setup::read_blank(
+//! #     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 60\n", "cone.toml")?;
+//! # let machine = stave_setup::read_machine(
+//! #     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+//! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+//! # let job = stave_setup::read_job("", "job.toml")?;
+//! # let setup = stave_setup::Setup::new(blank, machine, job)?;
+//! // A cone on a machine that turns it by A, in degrees: X 25, A 90 is a quarter of a turn round.
+//! let rig = Rig::of_setup(&setup);
+//! let mut words = [0.0; 4];
+//! (words[rig.along], words[ROTARY]) = (25.0, 90.0);
+//! let place = rig.place(&words, &mut 0);
+//! assert!((place.at_mm - 25.0).abs() < 1e-9 && (place.radius_mm - 37.5).abs() < 1e-9);
+//! assert!((place.turn_rad.to_degrees() - 90.0).abs() < 1e-9);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod beam;
 mod bed;

@@ -7,6 +7,15 @@
 //! what only shows when the files meet.
 //!
 //! This crate opens no files and prints nothing: it turns text into settings.
+//!
+//! ```
+//! use stave_setup::read_job;
+//!
+//! let faults = read_job("tilt = 3\ncolour = \"red\"\n", "job.toml").err().ok_or("it has a fault")?;
+//! let fault = faults.iter().next().ok_or("one")?;
+//! assert_eq!((fault.file(), fault.line(), fault.column()), (Some("job.toml"), Some(2), Some(1)));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod blank;
 mod bounds;

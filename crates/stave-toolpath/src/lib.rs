@@ -6,6 +6,22 @@
 //! [`art`] is what a drawing holds.
 //!
 //! No input, no output, no files: every crate above speaks in these types.
+//!
+//! ```
+//! use stave_toolpath::{Event, Position};
+//!
+//! // A flat program that burns a line of 50 mm, as events.
+//! let (from, to) = (Position::default(), Position { x: 30.0, y: 40.0, ..Position::default() });
+//! let events = [Event::Power { s: 300.0 }, Event::Straight { from: &from, to: &to, feed: None }];
+//! let length_mm: f64 = events
+//!     .iter()
+//!     .map(|event| match event {
+//!         Event::Straight { from, to, .. } => from.linear_distance_mm(to),
+//!         _ => 0.0,
+//!     })
+//!     .sum();
+//! assert_eq!(length_mm, 50.0);
+//! ```
 
 mod arc;
 pub mod art;

@@ -7,6 +7,38 @@
 //!
 //! [`plan_art`] takes a whole drawing: what of it is seen becomes scan lines and lines, in an order
 //! that keeps travel short, and [`ArtPlan::burn`] makes the moves.
+//!
+//! ```
+//! use stave_toolpath::{Feed, Step, StepSink};
+//! use stave_transform::{Burn, Curve, FlatPoint, Wrapper};
+//! use stave_wall::Anchor;
+//!
+//! struct Length(f64);
+//! impl StepSink for Length {
+//!     type Error = std::convert::Infallible;
+//!     fn step(&mut self, step: &Step) -> Result<(), Self::Error> {
+//!         self.0 += if step.kind.marks() { step.length_mm } else { 0.0 };
+//!         Ok(())
+//!     }
+//! }
+//!
+//! # let blank = stave_setup::read_blank(
+//! #     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 60\n", "cone.toml")?;
+//! # let machine = stave_setup::read_machine(
+//! #     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+//! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+//! # let job = stave_setup::read_job("", "job.toml")?;
+//! # let setup = stave_setup::Setup::new(blank, machine, job)?;
+//! // 30 mm along the meridian of a cone are 30 mm on its wall.
+//! let (from, to) = (FlatPoint { u: 10.0, v: 0.0, z: 0.0 }, FlatPoint { u: 40.0, v: 0.0, z: 0.0 });
+//! let burn = Burn { feed: Feed::PerMinute(600.0), power: Some(300.0) };
+//! let mut burned = Length(0.0);
+//! let mut wrapper = Wrapper::new(&setup, Anchor::Drawing)?;
+//! wrapper.travel(from, &mut burned).map_err(|halt| format!("{halt:?}"))?;
+//! wrapper.burn(&Curve::Line { from, to }, burn, &mut burned).map_err(|halt| format!("{halt:?}"))?;
+//! assert!((burned.0 - 30.0).abs() < 1e-3);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod area;
 mod around;

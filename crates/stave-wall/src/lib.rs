@@ -12,6 +12,24 @@
 //! * [`Strip`] is the narrowest level strip that holds a stretch of the meridian, [`LeastLine`] the
 //!   straight line nearest to points, [`Development`] the flat sheet of a straight run,
 //!   [`Silhouette`] the radii in a side view.
+//!
+//! ```
+//! use stave_wall::{Anchor, Lay, LayKind, LaySetting, Station, Wall, WallShape};
+//!
+//! let station = |at_mm, radius_mm| Station { at_mm, radius_mm };
+//! let cone = Wall::from_stations(&[station(0.0, 30.0), station(40.0, 40.0)], WallShape::Straight)?;
+//! let setting = LaySetting {
+//!     kind: LayKind::EvenAngle,
+//!     origin_s_mm: 0.0,
+//!     origin_turn_rad: 0.0,
+//!     reference_radius_mm: 40.0,
+//!     anchor: Anchor::Drawing,
+//! };
+//! // 20 mm around are half a radian where the cone is widest, and so everywhere under this lay.
+//! let laid = Lay::new(&cone, setting)?.map(&cone, 10.0, 20.0, &mut 0);
+//! assert!((laid.s_mm - 10.0).abs() < 1e-9 && (laid.turn_rad - 0.5).abs() < 1e-9);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod crest;
 mod curve;
