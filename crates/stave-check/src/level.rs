@@ -113,6 +113,16 @@ pub fn level(
     from_at_mm: f64,
     to_at_mm: f64,
 ) -> Result<Level, LevelError> {
+    level_of(wall, machine, (from_at_mm, to_at_mm), true)
+}
+
+/// As [`level`]; the parts that stay sharp, which take long to find, only where they are asked for.
+pub(crate) fn level_of(
+    wall: &Wall,
+    machine: &Machine,
+    (from_at_mm, to_at_mm): (f64, f64),
+    parts: bool,
+) -> Result<Level, LevelError> {
     let wall_mm = wall.at_range_mm();
     let on_wall = from_at_mm >= wall_mm.0 && to_at_mm <= wall_mm.1 && from_at_mm < to_at_mm;
     if !on_wall {
@@ -141,7 +151,7 @@ pub fn level(
         let optics = optics(lens, machine.beam.as_ref());
         let in_focus = optics.half_depth_mm.map(|depth| 0.5 * strip.width_mm() <= depth);
         let longest = match (in_focus, optics.half_depth_mm) {
-            (Some(false), Some(depth)) => sharp::longest(wall, within, 2.0 * depth, reach),
+            (Some(false), Some(depth)) if parts => sharp::longest(wall, within, 2.0 * depth, reach),
             _ => None,
         };
         let longest = longest.map(|(stretch, tilt_rad)| {

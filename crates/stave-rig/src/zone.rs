@@ -4,7 +4,7 @@ use std::f64::consts::{PI, TAU};
 
 use stave_setup::Setup;
 use stave_toolpath::Place;
-use stave_wall::Laid;
+use stave_wall::{Laid, Wall};
 
 /// A burn deeper inside a zone than this is a hit, mm; rounding at an edge is not.
 const GRAZE_MM: f64 = 1e-6;
@@ -20,6 +20,8 @@ pub struct Zone {
     middle_rad: f64,
     half_rad: f64,
     margin_mm: f64,
+    /// Half of its turn with the margin where the wall is narrowest in it.
+    reach_rad: f64,
 }
 
 impl Zone {
@@ -32,6 +34,17 @@ impl Zone {
         let away = (place.turn_rad - self.middle_rad + PI).rem_euclid(TAU) - PI;
         let around = (self.half_rad - away.abs()) * place.section.radius_mm + self.margin_mm;
         along.min(around)
+    }
+
+    fn near_box(&self, s_mm: (f64, f64), turn_rad: (f64, f64)) -> bool {
+        if s_mm.0.max(s_mm.1) < self.from_s_mm || s_mm.0.min(s_mm.1) > self.to_s_mm {
+            return false;
+        }
+        let low = turn_rad.0.min(turn_rad.1) - self.reach_rad;
+        let high = turn_rad.0.max(turn_rad.1) + self.reach_rad;
+        // Whether an image of its middle, a whole turn apart, lies within reach.
+        let first = ((low - self.middle_rad) / TAU).ceil();
+        !(self.middle_rad + first * TAU > high)
     }
 
     /// Where a straight move, whose place along the meridian and turn change evenly, is deepest
@@ -89,6 +102,18 @@ pub struct InZone {
     pub turn_rad: f64,
 }
 
+/// The least radius of a stretch of wall, mm: looked for finely, less a little.
+fn narrowest_mm(wall: &Wall, from_s_mm: f64, to_s_mm: f64) -> f64 {
+    const LOOKS: u32 = 256;
+    let mut hint = 0;
+    let step = (to_s_mm - from_s_mm) / f64::from(LOOKS);
+    let mut radius = |s: f64| wall.section(s, &mut hint).radius_mm;
+    let looks = (0..=LOOKS).map(|k| from_s_mm + step * f64::from(k));
+    let stations = wall.span_ends_mm().iter().copied();
+    let inside = stations.filter(|s| *s > from_s_mm && *s < to_s_mm);
+    0.98 * looks.chain(inside).map(&mut radius).fold(f64::INFINITY, f64::min)
+}
+
 /// All zones of a blank.
 #[derive(Clone, Debug, Default)]
 pub struct Zones {
@@ -108,13 +133,17 @@ impl Zones {
             .iter()
             .map(|zone| {
                 let margin_mm = setup.zone_margin_mm(zone);
+                let half_rad = 0.5 * (zone.turn_rad.1 - zone.turn_rad.0);
+                let from_s_mm = wall.s_of_at(zone.at_mm.0) - margin_mm;
+                let to_s_mm = wall.s_of_at(zone.at_mm.1) + margin_mm;
                 Zone {
                     name: zone.name.clone(),
-                    from_s_mm: wall.s_of_at(zone.at_mm.0) - margin_mm,
-                    to_s_mm: wall.s_of_at(zone.at_mm.1) + margin_mm,
+                    from_s_mm,
+                    to_s_mm,
                     middle_rad: 0.5 * (zone.turn_rad.0 + zone.turn_rad.1),
-                    half_rad: 0.5 * (zone.turn_rad.1 - zone.turn_rad.0),
+                    half_rad,
                     margin_mm,
+                    reach_rad: half_rad + margin_mm / narrowest_mm(wall, from_s_mm, to_s_mm),
                 }
             })
             .collect();
@@ -123,6 +152,13 @@ impl Zones {
             to_s_mm: list.iter().map(|z| z.to_s_mm).fold(f64::NEG_INFINITY, f64::max),
             list,
         }
+    }
+
+    /// True where there is none.
+    #[must_use]
+    #[inline]
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
     }
 
     /// Each zone, in the blank's order.
@@ -135,6 +171,13 @@ impl Zones {
     #[inline]
     pub fn near(&self, s0: f64, s1: f64) -> bool {
         s0.max(s1) > self.from_s_mm && s0.min(s1) < self.to_s_mm
+    }
+
+    /// False where nothing between two places of the meridian and two turns (each pair in either
+    /// order) can be near a zone.
+    #[must_use]
+    pub fn near_box(&self, s_mm: (f64, f64), turn_rad: (f64, f64)) -> bool {
+        self.near(s_mm.0, s_mm.1) && self.list.iter().any(|zone| zone.near_box(s_mm, turn_rad))
     }
 
     /// The name of the zone a place lies in.

@@ -2,6 +2,8 @@
 
 use stave_toolpath::{Arc, Position};
 
+use crate::track::Track;
+
 /// A point of the flat plane with the program's Z above it, mm.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct FlatPoint {
@@ -89,6 +91,14 @@ impl Curve<'_> {
                 (u * u + v * v + z * z).sqrt()
             }
             Self::Arc { from, to, arc, .. } => arc.length_mm(from, to),
+        }
+    }
+
+    /// Its points at so many even steps, both ends among them.
+    pub fn along(&self, steps: u32, mut each: impl FnMut(FlatPoint)) {
+        let track = Track::of(self);
+        for k in 0..=steps {
+            each(track.point(f64::from(k) / f64::from(steps.max(1))));
         }
     }
 

@@ -8,7 +8,7 @@
 use stave_rig::{AXES, Focus, ROTARY, Rig, Z};
 use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, StepSink};
-use stave_wall::Laid;
+use stave_wall::{Bends, Laid};
 
 use crate::halt::Halt;
 use crate::stats::Stats;
@@ -102,6 +102,8 @@ pub(crate) struct Emitter<'a> {
     pub(crate) setup: &'a Setup,
     pub(crate) rig: Rig<'a>,
     pub(crate) focus: Focus,
+    /// What a smooth wall does between any two places; `None` for a straight one.
+    pub(crate) bends: Option<Bends>,
     pub(crate) stats: Stats,
     pace: Pace,
     full_power_s: f64,
@@ -143,6 +145,7 @@ impl<'a> Emitter<'a> {
             setup,
             pace: Pace::new(&rig),
             drives_z: focus.follows(),
+            bends: Bends::new(rig.wall, &rig.crest),
             rig,
             focus,
             stats: Stats::default(),

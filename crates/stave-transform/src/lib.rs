@@ -54,9 +54,11 @@ mod lettering;
 mod line;
 mod order;
 mod patch;
+mod range;
 mod redraw;
 mod scene;
 mod stats;
+mod track;
 mod wrapper;
 
 pub use around::{Around, is_corner};

@@ -144,6 +144,24 @@ impl Lay {
         &self.setting
     }
 
+    /// The flat point from which the lay is reckoned, mm.
+    #[inline]
+    pub fn anchor_mm(&self) -> (f64, f64) {
+        (self.anchor_u_mm, self.anchor_v_mm)
+    }
+
+    /// The turn at which that point lands, rad.
+    #[inline]
+    pub fn anchor_turn_rad(&self) -> f64 {
+        self.anchor_turn_rad
+    }
+
+    /// The radius `r_a` at which the drawing is true in size, mm.
+    #[inline]
+    pub fn true_radius_mm(&self) -> f64 {
+        self.radius_mm
+    }
+
     /// The image of a flat point. Past the ends the wall is a cylinder. `hint` is the caller's, 0
     /// at first.
     // Inlined whatever its size, as `Wall::locate` is.
@@ -188,6 +206,19 @@ impl Lay {
                 let (section, span) = wall.locate(s_mm, hint);
                 Laid { s_mm, turn_rad: self.anchor_turn_rad + turn_rad, span, section }
             }
+        }
+    }
+
+    /// Where along the meridian `u` lands, mm, whatever `v`: the inverse of [`Lay::u_of_s`].
+    #[inline]
+    pub fn s_of_u(&self, wall: &Wall, u_mm: f64) -> Option<f64> {
+        let along_mm = u_mm - self.anchor_u_mm;
+        match self.setting.kind {
+            LayKind::EvenAngle | LayKind::TrueWidth => Some(self.anchor_s_mm + along_mm),
+            LayKind::TrueShape => {
+                Some(wall.s_of_conformal(self.anchor_conformal + along_mm * self.per_radius))
+            }
+            LayKind::Label => None,
         }
     }
 

@@ -7,6 +7,7 @@
 //!   curve. Length along its meridian is `s`, from 0 at the end with the smaller `at`.
 //! * [`Section`] is what the wall is like at one `s`: place along the axis, radius, slope.
 //! * [`Crest`] is the uppermost line of the wall when the rotary is tilted.
+//! * [`Bends`] says what a smooth wall does between two places at the most.
 //! * [`Lay`] carries flat points `(u, v)` to the wall, [`Distortion`] says what that costs, and
 //!   [`LabelRoom`] how large a label may be.
 //! * [`Strip`] is the narrowest level strip that holds a stretch of the meridian, [`LeastLine`] the
@@ -31,6 +32,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod bends;
 mod crest;
 mod curve;
 mod development;
@@ -53,6 +55,7 @@ mod silhouette;
 mod strip;
 mod wall;
 
+pub use bends::{Bends, Bounds, LeastMost};
 pub use crest::Crest;
 pub use curve::ParametricPoint;
 pub use development::Development;

@@ -35,6 +35,29 @@ const BARE: Cell = Cell {
     twice: false,
 };
 
+impl Cell {
+    /// Takes in what burns of it on its own turn.
+    #[inline]
+    fn take(&mut self, lap: i32, (from, to): (f32, f32), (low_mm, high_mm): (f32, f32)) {
+        self.lap = lap;
+        // Comparisons spare the care for what is not a number.
+        self.from_rad = if from < self.from_rad { from } else { self.from_rad };
+        self.to_rad = if to > self.to_rad { to } else { self.to_rad };
+        self.low_mm = if low_mm < self.low_mm { low_mm } else { self.low_mm };
+        self.high_mm = if high_mm > self.high_mm { high_mm } else { self.high_mm };
+    }
+}
+
+/// The greatest whole number that is not above: without the call that rounding is on processors
+/// that cannot do it at once.
+#[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
+#[allow(clippy::cast_precision_loss, reason = "what is that large is whole")]
+#[inline]
+fn floor(x: f64) -> i64 {
+    let whole = x as i64;
+    whole - i64::from(whole as f64 > x)
+}
+
 /// A straight burn within one row: turns and lengths along the meridian at its ends, the lesser
 /// turn first.
 #[derive(Clone, Copy)]
@@ -49,6 +72,14 @@ impl Stretch {
         Self { turn_rad: (low.0, high.0), s_mm: (low.1, high.1) }
     }
 
+    /// The least and greatest length along the meridian of all of it.
+    #[allow(clippy::cast_possible_truncation, reason = "a ten-thousandth of a mm will do")]
+    #[inline]
+    fn whole(&self) -> (f32, f32) {
+        let (a, b) = (self.s_mm.0 as f32, self.s_mm.1 as f32);
+        if a < b { (a, b) } else { (b, a) }
+    }
+
     /// The least and greatest length along the meridian between two turns.
     #[allow(clippy::cast_possible_truncation, reason = "a ten-thousandth of a mm will do")]
     fn between(&self, from_rad: f64, to_rad: f64) -> (f32, f32) {
@@ -58,8 +89,7 @@ impl Stretch {
                 if high > low { ((turn - low) / (high - low)).clamp(0.0, 1.0) } else { 0.0 };
             self.s_mm.0 + (self.s_mm.1 - self.s_mm.0) * share
         };
-        let whole = low >= from_rad && high <= to_rad;
-        let (a, b) = if whole { self.s_mm } else { (at(from_rad), at(to_rad)) };
+        let (a, b) = (at(from_rad), at(to_rad));
         (a.min(b) as f32, a.max(b) as f32)
     }
 }
@@ -120,43 +150,48 @@ impl Laps {
 
     fn in_row(&mut self, row: usize, stretch: Stretch, place: &Place) {
         #[allow(clippy::cast_precision_loss, reason = "columns are few")]
-        let per_cell = TAU / COLUMNS as f64;
-        #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
-        let cell = |turn: f64| (turn / per_cell).floor() as i64;
+        let cells_per_rad = COLUMNS as f64 / TAU;
         let (low, high) = stretch.turn_rad;
-        let (first, last) = (cell(low), cell(high));
+        let (first, last) = (floor(low * cells_per_rad), floor(high * cells_per_rad));
         let Some(cells) = self.rows.get_mut(row) else { return };
         if cells.is_empty() {
             cells.resize(usize::try_from(COLUMNS).unwrap_or(0), BARE);
         }
-        let last = last.min(first.saturating_add(4 * COLUMNS));
-        for column in first..=last {
-            let lap = column.div_euclid(COLUMNS);
-            let Ok(index) = usize::try_from(column.rem_euclid(COLUMNS)) else { continue };
-            let Some(cell) = cells.get_mut(index) else { continue };
+        let mut lap = first.div_euclid(COLUMNS);
+        let mut index = first - lap * COLUMNS;
+        let cells_left = last.saturating_sub(first).min(4 * COLUMNS);
+        for k in 0..=cells_left {
+            let Some(cell) = usize::try_from(index).ok().and_then(|index| cells.get_mut(index))
+            else {
+                return;
+            };
             #[allow(clippy::cast_precision_loss, reason = "laps are few")]
             let base = lap as f64 * TAU;
             #[allow(clippy::cast_possible_truncation, reason = "a ten-millionth of a turn will do")]
             let (from, to) = ((low - base) as f32, (high - base) as f32);
-            #[allow(clippy::cast_precision_loss, reason = "columns are few")]
-            let edges = (column as f64 * per_cell, (column + 1) as f64 * per_cell);
-            let (low_mm, high_mm) = stretch.between(edges.0, edges.1);
-            let lap = i32::try_from(lap).unwrap_or(i32::MAX);
-            if cell.lap == i32::MIN || cell.lap == lap {
-                cell.lap = lap;
-                cell.from_rad = cell.from_rad.min(from);
-                cell.to_rad = cell.to_rad.max(to);
-                cell.low_mm = cell.low_mm.min(low_mm);
-                cell.high_mm = cell.high_mm.max(high_mm);
-                continue;
+            let (low_mm, high_mm) = if cells_left == 0 {
+                stretch.whole()
+            } else {
+                #[allow(clippy::cast_precision_loss, reason = "columns are few")]
+                let edge = |k: i64| (first.saturating_add(k)) as f64 / cells_per_rad;
+                stretch.between(edge(k), edge(k + 1))
+            };
+            let here = i32::try_from(lap).unwrap_or(i32::MAX);
+            if cell.lap == i32::MIN || cell.lap == here {
+                cell.take(here, (from, to), (low_mm, high_mm));
+            } else {
+                // Burned on another turn: twice where it lies on what was burned then, the closing
+                // of a seam apart.
+                let around = (to - cell.from_rad).min(cell.to_rad - from) > self.seam_rad;
+                let along = (cell.low_mm - high_mm).max(low_mm - cell.high_mm) < APART_MM;
+                if around && along {
+                    cell.twice = true;
+                    self.first.get_or_insert(*place);
+                }
             }
-            // Burned on another turn: twice where it lies on what was burned then, the closing of a
-            // seam apart.
-            let around = (to - cell.from_rad).min(cell.to_rad - from) > self.seam_rad;
-            let along = (cell.low_mm - high_mm).max(low_mm - cell.high_mm) < APART_MM;
-            if around && along {
-                cell.twice = true;
-                self.first.get_or_insert(*place);
+            index += 1;
+            if index == COLUMNS {
+                (index, lap) = (0, lap + 1);
             }
         }
     }

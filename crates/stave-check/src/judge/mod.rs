@@ -94,6 +94,8 @@ pub struct Judge<'a> {
     at: Range,
     turn: Range,
     any_turn: Range,
+    /// The place along the axis and the turn at which the last burn ended.
+    burned_to: Option<(f64, f64)>,
     words: [Range; AXES],
     over_speed: [Tally; AXES],
     power: Range,
@@ -144,6 +146,7 @@ impl<'a> Judge<'a> {
             at: Range::default(),
             turn: Range::default(),
             any_turn: Range::default(),
+            burned_to: None,
             words: [Range::default(); AXES],
             over_speed: [Tally::default(); AXES],
             power: Range::default(),
@@ -261,12 +264,15 @@ impl<'a> Judge<'a> {
         {
             self.new_power(power, step);
         }
-        for (place, stand) in [(&from, &step.from), (&to, &step.to)] {
+        // What one burn comes to, the next one starts from.
+        let first = if self.burned_to == Some((from.at_mm, from.turn_rad)) { 1 } else { 0 };
+        self.burned_to = Some((to.at_mm, to.turn_rad));
+        for (place, stand) in &[(&from, &step.from), (&to, &step.to)][first..] {
             if !self.at.holds(place.at_mm) {
-                self.at.note(Seen { stand: *stand, ..seen(place.at_mm, step) });
+                self.at.note(Seen { stand: **stand, ..seen(place.at_mm, step) });
             }
             if !self.turn.holds(place.turn_rad) {
-                self.turn.note(Seen { stand: *stand, ..seen(place.turn_rad, step) });
+                self.turn.note(Seen { stand: **stand, ..seen(place.turn_rad, step) });
             }
         }
         if was.lift_mm == 0.0 && is.lift_mm == 0.0 {
@@ -282,7 +288,9 @@ impl<'a> Judge<'a> {
                 (is.along_mm, is.turn_rad * radius_mm),
             );
         }
-        if self.zones.near(from.s_mm, to.s_mm) {
+        if !self.zones.is_empty()
+            && self.zones.near_box((from.s_mm, to.s_mm), (from.turn_rad, to.turn_rad))
+        {
             self.look_at_zones(step, &from, &to);
         }
         if self.made == Made::Before && !self.reach.surely(from.s_mm, to.s_mm) {

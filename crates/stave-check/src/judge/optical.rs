@@ -8,7 +8,8 @@ use stave_wall::Crest;
 use super::Judge;
 use super::findings::mm;
 use crate::finding::{Code, Finding};
-use crate::{focus_at_mid_strip, level, optics};
+use crate::level::level_of;
+use crate::{focus_at_mid_strip, optics};
 
 /// The spot at which a burn is no longer a matter of taste, in spots.
 const SPOILED: f64 = 2.0;
@@ -206,7 +207,7 @@ impl Judge<'_> {
         let setup = self.setup;
         let mut advice = Vec::new();
         if let Some((least, most)) = self.burned_at_mm()
-            && let Ok(level) = level(&setup.blank.wall, &setup.machine, least, most)
+            && let Ok(level) = level_of(&setup.blank.wall, &setup.machine, (least, most), false)
         {
             let set = &level.set.sharpness;
             if set.defocus_mm < 0.9 * defocus_mm {

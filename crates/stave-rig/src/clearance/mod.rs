@@ -159,7 +159,24 @@ impl<M: Copy> Clearance<M> {
     /// back with the least gap.
     ///
     /// Moves must follow one another; a pose that is not finite is left out.
+    #[inline]
     pub fn go(&mut self, from: &Pose, to: &Pose, mark: M) {
+        // Over nothing but wall that is known already: nearly every move of a long program.
+        if self.bosses.is_empty()
+            && let Some((low, high, lift)) = self.swept
+            && [from, to]
+                .iter()
+                .all(|pose| pose.along_mm >= low && pose.along_mm <= high && pose.lift_mm >= lift)
+            && from.turn_rad.is_finite()
+            && to.turn_rad.is_finite()
+            && from.lift_mm.max(to.lift_mm) < f64::INFINITY
+        {
+            return;
+        }
+        self.look(from, to, mark);
+    }
+
+    fn look(&mut self, from: &Pose, to: &Pose, mark: M) {
         if !(from.is_finite() && to.is_finite()) {
             return;
         }

@@ -3,10 +3,11 @@
 use stave_wall::{Laid, Lay, WallShape};
 
 use crate::curve::{Curve, FlatPoint};
-use crate::cut::{Cut, Ground};
+use crate::cut::{Cut, Ground, KNOWN};
 use crate::drive::{Drive, How};
 use crate::halt::Halt;
 use crate::scene::Chain;
+use crate::track::Track;
 use stave_toolpath::StepSink;
 
 /// How the lines of an operation are burned.
@@ -40,27 +41,29 @@ pub(crate) fn burn_path<S: StepSink>(
     drive.travel(&there, sink)?;
     let mut breaks = Vec::new();
     let mut cuts = Vec::new();
+    let mut error_mm = drive.emit.stats.chord_error_max_mm;
     for k in 0..runs {
         let [from, to] = [corner(k), corner(k + 1)].map(|p| FlatPoint { u: p.x, v: p.y, z: 0.0 });
-        cut_run(drive, lay, &Curve::Line { from, to }, line.tolerance_mm, &mut breaks, &mut cuts);
+        let curve = Curve::Line { from, to };
+        let known = (&mut breaks, &mut cuts, &mut error_mm);
+        cut_run(drive, lay, &curve, line.tolerance_mm, known);
         for (from, cut) in cuts.drain(..) {
-            drive.emit.stats.chord_error_max_mm =
-                drive.emit.stats.chord_error_max_mm.max(cut.deviation_mm);
             let to = drive.spot_of(cut.to.laid)?;
             drive.burn(&from, &to, &line.how, 1.0, cut.length_ratio, sink)?;
         }
     }
+    drive.emit.stats.chord_error_max_mm = error_mm;
     Ok(())
 }
 
-/// The machine moves along a straight run: where each starts, and how it is cut.
+/// The machine moves along a straight run: where each starts, and how it is cut; the greatest
+/// deviation so far grows with them.
 fn cut_run(
     drive: &Drive<'_>,
     lay: &Lay,
     curve: &Curve<'_>,
     tolerance_mm: f64,
-    breaks: &mut Vec<f64>,
-    cuts: &mut Vec<(Laid, Cut)>,
+    (breaks, cuts, error_mm): (&mut Vec<f64>, &mut Vec<(Laid, Cut)>, &mut f64),
 ) {
     let wall = drive.emit.rig.wall;
     // Lines hold energy per length, so the spacing of neighbours does not count.
@@ -71,16 +74,22 @@ fn cut_run(
         focus: &drive.emit.focus,
         tolerance_mm,
         even_dose: false,
+        bends: drive.emit.bends.as_ref(),
     };
-    ground.breaks(curve, breaks);
+    let track = &Track::of(curve);
+    ground.breaks(track, breaks);
     let length_mm = curve.length_mm();
     for pair in breaks.windows(2).filter(|pair| pair[1] > pair[0]) {
-        let middle = ground.point(curve, 0.5 * (pair[0] + pair[1]), None).laid;
+        let middle = ground.point(track, 0.5 * (pair[0] + pair[1]), None).laid;
         let span = Some(middle.span).filter(|_| wall.shape() == WallShape::Straight);
-        let mut from = ground.point(curve, pair[0], span);
-        let last = ground.point(curve, pair[1], span);
+        let mut from = ground.point(track, pair[0], span);
+        let last = ground.point(track, pair[1], span);
         while from.t < last.t {
-            let cut = ground.longest(curve, &from, &last, span, length_mm);
+            let mut cut = ground.longest(track, &from, &last, span, length_mm);
+            if cut.deviation_mm > KNOWN * *error_mm {
+                cut.deviation_mm = ground.measured_mm(track, &from, &cut, span);
+                *error_mm = error_mm.max(cut.deviation_mm);
+            }
             cuts.push((from.laid, cut));
             from = cut.to;
         }

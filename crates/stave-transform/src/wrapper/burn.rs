@@ -8,10 +8,11 @@ use stave_wall::WallShape;
 use super::speed::{FlatSpeed, flat_speed};
 use super::{Burn, Here, Wrapper};
 use crate::curve::Curve;
-use crate::cut::{Cut, Ground, Point};
+use crate::cut::{Cut, Ground, KNOWN, Point};
 use crate::dose;
 use crate::emit::{Asked, Spot, Words};
 use crate::halt::Halt;
+use crate::track::Track;
 
 /// How far apart zones are looked for along a burn, mm in the flat plane.
 const ZONE_LOOK_MM: f64 = 0.25;
@@ -54,9 +55,10 @@ impl Wrapper<'_> {
         self.emit.stats.burns_in += 1;
         let speed = flat_speed(curve, burn.feed)?;
         self.emit.drives_z |= curve.point(0.0).z != 0.0 || curve.point(1.0).z != 0.0;
+        let track = Track::of(curve);
         self.check_label(curve)?;
-        self.check_reach(curve)?;
-        self.pieces(curve, speed, burn.power, StepKind::Burn, sink)
+        self.check_reach(&track)?;
+        self.pieces(&track, speed, burn.power, StepKind::Burn, sink)
     }
 
     /// Along a flat curve as a burn would go, but over whatever lies there: dark, or with a
@@ -76,7 +78,7 @@ impl Wrapper<'_> {
         self.emit.stats.moves_in += 1;
         let speed = flat_speed(curve, how.feed)?;
         let kind = if how.power.is_some() { StepKind::Burn } else { StepKind::Dark };
-        self.pieces(curve, speed, how.power, kind, sink)
+        self.pieces(&Track::of(curve), speed, how.power, kind, sink)
     }
 
     /// Whether a label lies on the wall without folding or meeting itself.
@@ -97,16 +99,19 @@ impl Wrapper<'_> {
     }
 
     /// The wall and the reach, between the points where the place along the meridian is extreme.
-    fn check_reach(&mut self, curve: &Curve<'_>) -> Result<(), Misfit> {
+    fn check_reach(&mut self, track: &Track<'_>) -> Result<(), Misfit> {
+        if self.ground().stretch(track).is_some_and(|(low, high)| self.reach.surely(low, high)) {
+            return Ok(());
+        }
         let mut turns = std::mem::take(&mut self.breaks);
         turns.clear();
         turns.push(0.0);
-        self.ground().turning_points(curve, &mut turns);
+        self.ground().turning_points(track, &mut turns);
         turns.push(1.0);
         turns.sort_by(f64::total_cmp);
         let ground = self.ground();
         let result = turns.windows(2).try_for_each(|pair| {
-            let ends = [pair[0], pair[1]].map(|t| ground.point(curve, t, None).laid.s_mm);
+            let ends = [pair[0], pair[1]].map(|t| ground.point(track, t, None).laid.s_mm);
             self.reach.allows(self.wall, &self.emit.rig.crest, ends[0], ends[1])
         });
         self.breaks = turns;
@@ -115,7 +120,7 @@ impl Wrapper<'_> {
 
     pub(super) fn pieces<S: StepSink>(
         &mut self,
-        curve: &Curve<'_>,
+        track: &Track<'_>,
         speed: FlatSpeed,
         power: Option<f64>,
         kind: StepKind,
@@ -124,35 +129,43 @@ impl Wrapper<'_> {
         let mut breaks = std::mem::take(&mut self.breaks);
         let mut crossings = std::mem::take(&mut self.crossings);
         crossings.clear();
-        self.ground().breaks(curve, &mut breaks);
-        let length_mm = curve.length_mm();
-        if kind == StepKind::Burn && self.near_a_zone(curve) {
+        self.ground().breaks(track, &mut breaks);
+        let length_mm = track.curve.length_mm();
+        if kind == StepKind::Burn && self.near_a_zone(track) {
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let steps = (length_mm / ZONE_LOOK_MM).clamp(8.0, 1e6) as usize;
             let ground = self.ground();
-            let mut place = |t: f64| ground.point(curve, t, None).laid;
+            let mut place = |t: f64| ground.point(track, t, None).laid;
             self.zones.crossings(&mut place, 0.0, 1.0, steps, &mut crossings);
             breaks.extend_from_slice(&crossings);
             breaks.sort_by(f64::total_cmp);
         }
-        let result = self.each_piece(curve, &breaks, length_mm, speed, power, kind, sink);
+        let result = self.each_piece(track, &breaks, length_mm, speed, power, kind, sink);
         self.breaks = breaks;
         self.crossings = crossings;
         result
     }
 
-    fn near_a_zone(&self, curve: &Curve<'_>) -> bool {
+    fn near_a_zone(&self, track: &Track<'_>) -> bool {
+        if self.zones.is_empty() {
+            return false;
+        }
         let ground = self.ground();
-        let ends = self.breaks_of_s(curve, &ground);
+        if let Some(stretch) = ground.stretch(track)
+            && let Some(turns) = ground.turns(track, stretch)
+        {
+            return self.zones.near_box(stretch, turns);
+        }
+        let ends = self.breaks_of_s(track, &ground);
         self.zones.near(ends.0, ends.1)
     }
 
     /// The least and greatest place along the meridian a curve comes to.
-    fn breaks_of_s(&self, curve: &Curve<'_>, ground: &Ground<'_>) -> (f64, f64) {
+    fn breaks_of_s(&self, track: &Track<'_>, ground: &Ground<'_>) -> (f64, f64) {
         let mut turns = vec![0.0, 1.0];
-        ground.turning_points(curve, &mut turns);
+        ground.turning_points(track, &mut turns);
         turns.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| {
-            let s = ground.point(curve, *t, None).laid.s_mm;
+            let s = ground.point(track, *t, None).laid.s_mm;
             (low.min(s), high.max(s))
         })
     }
@@ -160,7 +173,7 @@ impl Wrapper<'_> {
     #[allow(clippy::too_many_arguments)]
     fn each_piece<S: StepSink>(
         &mut self,
-        curve: &Curve<'_>,
+        track: &Track<'_>,
         breaks: &[f64],
         length_mm: f64,
         speed: FlatSpeed,
@@ -168,12 +181,20 @@ impl Wrapper<'_> {
         kind: StepKind,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
+        let straight = self.wall.shape() == WallShape::Straight;
         for pair in breaks.windows(2) {
             let (from_t, to_t) = (pair[0], pair[1]);
             if to_t <= from_t {
                 continue;
             }
-            let middle = self.ground().point(curve, 0.5 * (from_t + to_t), None).laid;
+            // Only zones and the spans of a straight wall ask what lies between the ends.
+            let ground = self.ground();
+            let asked = straight || !self.zones.is_empty();
+            let middle = if asked {
+                ground.point(track, 0.5 * (from_t + to_t), None).laid
+            } else {
+                ground.point(track, to_t, None).laid
+            };
             let mut masked = false;
             let kind = match self.zones.holds(&middle) {
                 Some(name) if kind == StepKind::Burn => {
@@ -191,18 +212,26 @@ impl Wrapper<'_> {
             };
             // A piece lies within one span of a straight wall; at its ends the stations belong to
             // that span.
-            let span = Some(middle.span).filter(|_| self.wall.shape() == WallShape::Straight);
-            let mut from = self.ground().point(curve, from_t, span);
-            let last = self.ground().point(curve, to_t, span);
+            let span = Some(middle.span).filter(|_| straight);
+            let ground = self.ground();
+            let last = if asked {
+                ground.point(track, to_t, span)
+            } else {
+                Point { t: to_t, flat: track.point(to_t), laid: middle }
+            };
+            let mut from = ground.point(track, from_t, span);
             while from.t < last.t {
-                let cut = self.ground().longest(curve, &from, &last, span, length_mm);
+                let cut = self.ground().longest(track, &from, &last, span, length_mm);
                 if kind == StepKind::Burn {
-                    self.emit.stats.chord_error_max_mm =
-                        self.emit.stats.chord_error_max_mm.max(cut.deviation_mm);
+                    if cut.deviation_mm > KNOWN * self.emit.stats.chord_error_max_mm {
+                        let found = self.ground().measured_mm(track, &from, &cut, span);
+                        let stats = &mut self.emit.stats;
+                        stats.chord_error_max_mm = stats.chord_error_max_mm.max(found);
+                    }
                     self.emit.extend(&from.laid);
                     self.emit.extend(&cut.to.laid);
                 }
-                let wall_mm = self.piece(curve, &from, &cut, speed, power, kind, sink)?;
+                let wall_mm = self.piece(track, &from, &cut, speed, power, kind, sink)?;
                 if masked {
                     self.emit.stats.masked_mm += wall_mm;
                 }
@@ -210,7 +239,7 @@ impl Wrapper<'_> {
             }
         }
         // The next move starts from the exact end, whichever span a station at it was taken for.
-        if let Some(here) = self.here.as_mut() {
+        if straight && let Some(here) = self.here.as_mut() {
             let mut hint = here.spot.laid.span;
             here.spot.laid = self.lay.map(self.wall, here.flat.u, here.flat.v, &mut hint);
         }
@@ -221,7 +250,7 @@ impl Wrapper<'_> {
     #[allow(clippy::too_many_arguments)]
     fn piece<S: StepSink>(
         &mut self,
-        curve: &Curve<'_>,
+        track: &Track<'_>,
         from: &Point,
         cut: &Cut,
         speed: FlatSpeed,
@@ -241,8 +270,9 @@ impl Wrapper<'_> {
         let power_s = power.filter(|_| kind == StepKind::Burn);
         let mut asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s };
         if self.even_dose && power_s.is_some() {
-            let middle = self.ground().point(curve, 0.5 * (from.t + to.t), None);
-            let spacing = dose::spacing_ratio(&self.lay, self.wall, curve, middle.flat, middle.t);
+            let middle = self.ground().point(track, 0.5 * (from.t + to.t), None);
+            let spacing =
+                dose::spacing_ratio(&self.lay, self.wall, track.curve, middle.flat, middle.t);
             asked = self.emit.even_dose(asked, way, spacing);
         }
         self.emit.timed(&to.laid, words, way, asked, sink)?;

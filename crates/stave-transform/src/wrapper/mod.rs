@@ -8,7 +8,7 @@ mod travel;
 use stave_rig::{Beam, Misfit, Reach, Rig, Zones};
 use stave_setup::{Dose, Setup, ZoneRule};
 use stave_toolpath::{BeamWord, Feed, PauseWord, StepSink};
-use stave_wall::{Anchor, LabelRoom, Lay, LayError, LayKind, LaySetting, Wall, WallShape};
+use stave_wall::{Anchor, LabelRoom, Lay, LayError, LayKind, LaySetting, Wall};
 
 use crate::curve::FlatPoint;
 use crate::cut::Ground;
@@ -45,8 +45,10 @@ pub struct Wrapper<'a> {
     zones: Zones,
     tolerance_mm: f64,
     even_dose: bool,
-    /// Straight burns inside one span may be judged by the cheap bound alone.
+    /// Straight burns may be judged by bounds alone.
     plain: bool,
+    /// Where on the wall the last place was found.
+    hint: usize,
     here: Option<Here>,
     breaks: Vec<f64>,
     crossings: Vec<f64>,
@@ -86,10 +88,7 @@ impl<'a> Wrapper<'a> {
         Ok(Self {
             setup,
             wall,
-            plain: wall.shape() == WallShape::Straight
-                && job.lay != LayKind::Label
-                && !even_dose
-                && !emit.focus.follows(),
+            plain: job.lay != LayKind::Label && !even_dose && !emit.focus.follows(),
             label_room: lay.label_room(wall),
             lay,
             reach,
@@ -102,6 +101,7 @@ impl<'a> Wrapper<'a> {
             emit,
             even_dose,
             here: None,
+            hint: 0,
             breaks: Vec::new(),
             crossings: Vec::new(),
         })
@@ -222,6 +222,7 @@ impl<'a> Wrapper<'a> {
             focus: &self.emit.focus,
             tolerance_mm: self.tolerance_mm,
             even_dose: self.even_dose,
+            bends: self.emit.bends.as_ref(),
         }
     }
 

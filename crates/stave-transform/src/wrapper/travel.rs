@@ -11,6 +11,7 @@ use super::{Here, Wrapper};
 use crate::curve::{Curve, FlatPoint};
 use crate::emit::{Asked, Spot};
 use crate::halt::Halt;
+use crate::track::Track;
 
 impl Wrapper<'_> {
     /// A travel to a flat point, straight between the mapped ends. With driven focus it first lifts
@@ -59,7 +60,7 @@ impl Wrapper<'_> {
         let (a, b) = (&from.laid, &there.spot.laid);
         if self.emit.focus.follows() && on_wall(a.s_mm) && on_wall(b.s_mm) {
             let ends = Curve::Line { from: flat, to: end };
-            return self.pieces(&ends, speed, None, StepKind::Dark, sink);
+            return self.pieces(&Track::of(&ends), speed, None, StepKind::Dark, sink);
         }
         let wall_mm = self.straight_mm(&from, &there.spot);
         let time_s = speed.time_s(wall_mm, 1.0);

@@ -269,6 +269,11 @@ impl Wall {
         }
     }
 
+    /// The places between which the wall is one polynomial, mm, ascending: its stations among them.
+    pub(crate) fn joints_mm(&self) -> &[f64] {
+        &self.s_knots_mm
+    }
+
     /// The radius at the last station, mm.
     pub(crate) fn head_radius_mm(&self) -> f64 {
         self.head.radius_mm

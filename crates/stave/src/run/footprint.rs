@@ -1,7 +1,5 @@
 //! Where a flat program burns, row by row: enough to say what a lay makes of it.
 
-use std::collections::HashMap;
-
 use kurbo::{Point, Rect};
 use stave_check::{LayFigures, Sampled, lay_figures};
 use stave_transform::Curve;
@@ -9,8 +7,8 @@ use stave_wall::{Lay, Wall};
 
 /// The height of a row, mm along the flat plane.
 const ROW_MM: f64 = 0.5;
-/// Looks along an arc.
-const ARC_LOOKS: u32 = 48;
+/// Looks along an arc at the most.
+const ARC_LOOKS: f64 = 48.0;
 /// More rows than this are not kept: half a kilometre of wall.
 const MOST_ROWS: usize = 1 << 20;
 
@@ -20,15 +18,25 @@ type Points = Vec<(f64, f64)>;
 /// For each row of the flat plane from where to where it burns.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Footprint {
-    rows: HashMap<i64, (f64, f64)>,
-    /// The row that was met last, and what is known of it.
-    last: Option<(i64, (f64, f64))>,
+    /// The first row that is kept, and from there on all up to the last.
+    first: i64,
+    rows: Vec<(f64, f64)>,
     bounds: Option<Rect>,
 }
 
+/// A row in which nothing burns.
+const BARE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
+/// The longest chord that stands for a part of an arc, mm.
+const ARC_LOOK_MM: f64 = 0.4;
+
 #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
+#[allow(clippy::cast_precision_loss, reason = "rows are few")]
+#[inline]
 fn row_of(u_mm: f64) -> i64 {
-    (u_mm / ROW_MM).floor() as i64
+    // The greatest whole number that is not above, without a call for it.
+    let rows = u_mm * (1.0 / ROW_MM);
+    let whole = rows as i64;
+    whole - i64::from(whole as f64 > rows)
 }
 
 impl Footprint {
@@ -38,13 +46,16 @@ impl Footprint {
         if let Curve::Line { from, to } = curve {
             return self.line((from.u, from.v), (to.u, to.v));
         }
-        let at = |k: u32| {
-            let point = curve.point(f64::from(k) / f64::from(ARC_LOOKS));
-            (point.u, point.v)
-        };
-        for k in 0..ARC_LOOKS {
-            self.line(at(k), at(k + 1));
-        }
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let looks = (curve.length_mm() / ARC_LOOK_MM).ceil().clamp(4.0, ARC_LOOKS) as u32;
+        let mut before: Option<(f64, f64)> = None;
+        curve.along(looks, |point| {
+            let here = (point.u, point.v);
+            if let Some(before) = before {
+                self.line(before, here);
+            }
+            before = Some(here);
+        });
     }
 
     /// Takes in a dot.
@@ -54,16 +65,52 @@ impl Footprint {
 
     #[inline]
     fn line(&mut self, from: (f64, f64), to: (f64, f64)) {
-        let held = |row: i64, known: (f64, f64), p: (f64, f64)| {
-            row_of(p.0) == row && p.1 >= known.0 && p.1 <= known.1
-        };
-        if let Some((row, known)) = self.last
-            && held(row, known, from)
-            && held(row, known, to)
+        let row = row_of(from.0);
+        if row == row_of(to.0)
+            && let Some(known) = self.kept(row)
+            && from.1 >= known.0
+            && from.1 <= known.1
+            && to.1 >= known.0
+            && to.1 <= known.1
+            // Rows are wider than what burns of them.
+            && self.bounds.is_some_and(|bounds| {
+                from.0 >= bounds.x0 && from.0 <= bounds.x1 && to.0 >= bounds.x0 && to.0 <= bounds.x1
+            })
         {
             return;
         }
         self.rows_of(from, to);
+    }
+
+    #[inline]
+    fn kept(&self, row: i64) -> Option<&(f64, f64)> {
+        usize::try_from(row.wrapping_sub(self.first)).ok().and_then(|index| self.rows.get(index))
+    }
+
+    /// The row, made where it is new; `None` where it lies too far from those that are kept.
+    fn row(&mut self, row: i64) -> Option<&mut (f64, f64)> {
+        if self.rows.is_empty() {
+            self.first = row;
+        }
+        if row < self.first {
+            let more = usize::try_from(self.first.checked_sub(row)?).ok()?;
+            if self.rows.len().checked_add(more)? > MOST_ROWS {
+                return None;
+            }
+            // Twice as many as there are, so that one by one they cost no more.
+            let room = MOST_ROWS - self.rows.len();
+            let more = more.max(self.rows.len().min(room));
+            self.rows.splice(0..0, std::iter::repeat_n(BARE, more));
+            self.first = self.first.checked_sub(i64::try_from(more).ok()?)?;
+        }
+        let index = usize::try_from(row.checked_sub(self.first)?).ok()?;
+        if index >= self.rows.len() {
+            if index >= MOST_ROWS {
+                return None;
+            }
+            self.rows.resize(index + 1, BARE);
+        }
+        self.rows.get_mut(index)
     }
 
     #[allow(clippy::cast_precision_loss, reason = "rows are few")]
@@ -73,24 +120,21 @@ impl Footprint {
         }
         let ends = Rect::from_points(Point::new(from.0, from.1), Point::new(to.0, to.1));
         self.bounds = Some(self.bounds.map_or(ends, |bounds| bounds.union(ends)));
-        let (first, last) = (row_of(from.0.min(to.0)), row_of(from.0.max(to.0)));
-        let v_at = |u: f64| {
-            let share = if to.0 == from.0 { 0.0 } else { (u - from.0) / (to.0 - from.0) };
-            from.1 + (to.1 - from.1) * share.clamp(0.0, 1.0)
-        };
+        let (low, high) = if from.0 < to.0 { (from, to) } else { (to, from) };
+        let (first, last) = (row_of(low.0), row_of(high.0));
+        let slope = if first == last { 0.0 } else { (high.1 - low.1) / (high.0 - low.0) };
+        let mut at = low.1;
         for row in first..=last.min(first.saturating_add(MOST_ROWS as i64)) {
-            let (low, high) = if first == last {
-                (from.1.min(to.1), from.1.max(to.1))
+            let next = if row == last {
+                high.1
             } else {
-                let (a, b) = (v_at(row as f64 * ROW_MM), v_at((row + 1) as f64 * ROW_MM));
-                (a.min(b), a.max(b))
+                low.1 + ((row + 1) as f64 * ROW_MM - low.0) * slope
             };
-            if self.rows.len() >= MOST_ROWS && !self.rows.contains_key(&row) {
-                return;
-            }
-            let known = self.rows.entry(row).or_insert((low, high));
-            *known = (known.0.min(low), known.1.max(high));
-            self.last = Some((row, *known));
+            let Some(known) = self.row(row) else { return };
+            let (least, most) = if at < next { (at, next) } else { (next, at) };
+            known.0 = if least < known.0 { least } else { known.0 };
+            known.1 = if most > known.1 { most } else { known.1 };
+            at = next;
         }
     }
 
@@ -99,9 +143,8 @@ impl Footprint {
     pub(crate) fn points(&self) -> (Points, Points) {
         let Some(bounds) = self.bounds else { return (Vec::new(), Vec::new()) };
         let (mut outline, mut inside) = (Vec::new(), Vec::new());
-        let mut rows: Vec<(&i64, &(f64, f64))> = self.rows.iter().collect();
-        rows.sort_by_key(|(row, _)| **row);
-        for (&row, &(low, high)) in rows {
+        let rows = (self.first..).zip(&self.rows);
+        for (row, &(low, high)) in rows.filter(|(_, known)| known.0 <= known.1) {
             let (from, to) = (row as f64 * ROW_MM, (row + 1) as f64 * ROW_MM);
             for u in [from.max(bounds.x0), to.min(bounds.x1)] {
                 outline.extend([(u, low), (u, high)]);

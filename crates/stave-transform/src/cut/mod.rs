@@ -3,13 +3,18 @@
 //! The machine moves straight in its words; the exact image of a flat move is seldom straight
 //! there. A move is as long as it can be while every point of it stays within the tolerance of the
 //! image and the speed on the wall strays from the asked by at most one per cent. Both are judged
-//! on the wall, in the metric of the place looked at.
+//! on the wall, in the metric of the place looked at: by bounds in closed form ([`bound`]), and by
+//! looks at the exact image where those tell too little.
 
-use stave_wall::{Laid, Lay, LayKind, Wall, WallShape};
+mod bound;
 
-use crate::curve::{Curve, FlatPoint};
+use stave_wall::{Bends, Laid, Lay, LayKind, Wall, WallShape};
+
+use crate::curve::FlatPoint;
 use crate::dose::{self, POWER_STEP};
-use stave_rig::{FOLLOW_TOLERANCE_MM, Focus, Rig};
+use crate::range::Range;
+use crate::track::Track;
+use stave_rig::{FOLLOW_TOLERANCE_MM, Focus, Rig, SAME_PLACE_MM};
 
 /// The speed on the wall may stray by this share within a move. A little is kept back for what lies
 /// between the looks.
@@ -26,6 +31,9 @@ const BETWEEN_LOOKS: f64 = 1.02;
 /// A move so near to as long as it can be is taken: ten per cent more moves than the fewest are
 /// allowed.
 const LONG_ENOUGH: f64 = 0.985;
+/// A bound on a deviation that passes the greatest one known by this factor is looked at: what is
+/// told at the end is right to that.
+pub(crate) const KNOWN: f64 = 1.05;
 /// No move is made shorter than this to please a rule, mm in the flat plane.
 const SHORTEST_MM: f64 = 1e-4;
 
@@ -46,14 +54,18 @@ pub(crate) struct Ground<'a> {
     /// What is left of the tolerance after rounding, mm on the wall.
     pub(crate) tolerance_mm: f64,
     pub(crate) even_dose: bool,
+    /// What a smooth wall does between any two places; `None` for a straight one.
+    pub(crate) bends: Option<&'a Bends>,
 }
 
 /// The move that was chosen.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Cut {
     pub(crate) to: Point,
-    /// How far it strays from the exact image, mm on the wall.
+    /// How far it strays from the exact image at the most, mm on the wall.
     pub(crate) deviation_mm: f64,
+    /// Whether that was looked at; else it is a bound.
+    pub(crate) measured: bool,
     /// Its length on the wall over what the middle of its two ends would give: 1 but where the
     /// slope changes unevenly under it.
     pub(crate) length_ratio: f64,
@@ -103,8 +115,8 @@ fn highest(mut f: impl FnMut(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
 
 impl Ground<'_> {
     /// The image of a curve's point, its section taken from the span the piece at hand lies in.
-    pub(crate) fn point(&self, curve: &Curve<'_>, t: f64, span: Option<usize>) -> Point {
-        let flat = curve.point(t);
+    pub(crate) fn point(&self, track: &Track<'_>, t: f64, span: Option<usize>) -> Point {
+        let flat = track.point(t);
         let mut hint = span.unwrap_or(0);
         let mut laid = self.lay.map(self.wall, flat.u, flat.v, &mut hint);
         if let Some(span) = span {
@@ -116,35 +128,103 @@ impl Ground<'_> {
 
     /// Fills `breaks` with the parameters at which a burn must be cut whatever its shape: its ends
     /// and, on a straight wall, the stations.
-    pub(crate) fn breaks(&self, curve: &Curve<'_>, breaks: &mut Vec<f64>) {
+    pub(crate) fn breaks(&self, track: &Track<'_>, breaks: &mut Vec<f64>) {
         breaks.clear();
         breaks.push(0.0);
-        self.turning_points(curve, breaks);
-        breaks.push(1.0);
-        if self.wall.shape() == WallShape::Straight {
-            let monotone = breaks.len();
-            for k in 1..monotone {
-                self.station_crossings(curve, breaks[k - 1], breaks[k], breaks);
+        if self.wall.shape() == WallShape::Straight && self.wall.span_count() > 1 {
+            if !self.plain_crossings(track, breaks) {
+                breaks.truncate(1);
+                self.turning_points(track, breaks);
+                breaks.push(1.0);
+                let monotone = breaks.len();
+                for k in 1..monotone {
+                    self.station_crossings(track, breaks[k - 1], breaks[k], breaks);
+                }
+                // The turning points have served their turn: only stations cut.
+                breaks.drain(1..monotone);
             }
-            // The turning points have served their turn: only stations cut.
-            breaks.drain(1..monotone - 1);
+            breaks.push(1.0);
+            breaks.sort_by(f64::total_cmp);
         } else {
-            breaks.truncate(1);
             breaks.push(1.0);
         }
-        breaks.sort_by(f64::total_cmp);
+    }
+
+    /// Adds the parameters at which a plain track meets a station, in closed form; false where
+    /// there is none.
+    fn plain_crossings(&self, track: &Track<'_>, into: &mut Vec<f64>) -> bool {
+        let Some((low, high)) = self.stretch(track) else { return false };
+        let stations = self.wall.span_ends_mm();
+        let first = stations.partition_point(|s| *s <= low + SAME_PLACE_MM);
+        let inside = stations[first..].iter().take_while(|s| **s < high - SAME_PLACE_MM);
+        let before = into.len();
+        for &s in inside {
+            let Some(u) = self.lay.u_of_s(self.wall, s) else { return false };
+            if !track.crossings(u, into) {
+                return false;
+            }
+        }
+        if into.len() > before {
+            // A start or an end on a station is no crossing.
+            let near = SAME_PLACE_MM / track.curve.length_mm().max(SAME_PLACE_MM);
+            let mut kept = before;
+            for k in before..into.len() {
+                if into[k] > near && into[k] < 1.0 - near {
+                    into[kept] = into[k];
+                    kept += 1;
+                }
+            }
+            into.truncate(kept);
+        }
+        true
+    }
+
+    /// The stretch of meridian that a plain track comes to, mm; `None` where its ends and turning
+    /// points do not say it.
+    pub(crate) fn stretch(&self, track: &Track<'_>) -> Option<(f64, f64)> {
+        let (u, _) = track.extent()?;
+        Some((self.lay.s_of_u(self.wall, u.low)?, self.lay.s_of_u(self.wall, u.high)?))
+    }
+
+    /// The turns that a plain track comes to within that stretch, rad.
+    pub(crate) fn turns(&self, track: &Track<'_>, stretch: (f64, f64)) -> Option<(f64, f64)> {
+        let (_, v) = track.extent()?;
+        let w = v - Range::one(self.lay.anchor_mm().1);
+        let turns = match self.lay.setting().kind {
+            LayKind::Label => return None,
+            LayKind::EvenAngle | LayKind::TrueShape => w * (1.0 / self.lay.true_radius_mm()),
+            LayKind::TrueWidth => w * self.radii(stretch).inverse(),
+        };
+        let anchor = self.lay.anchor_turn_rad();
+        Some((anchor + turns.low, anchor + turns.high))
+    }
+
+    /// The radii between two places of the meridian, mm.
+    fn radii(&self, (low, high): (f64, f64)) -> Range {
+        if let Some(bends) = self.bends {
+            return bends.over(low, high).radius_mm.into();
+        }
+        let mut hint = 0;
+        let mut radius = |s: f64| self.wall.section(s, &mut hint).radius_mm;
+        let mut radii = Range::between(radius(low), radius(high));
+        let stations = self.wall.span_ends_mm();
+        let first = stations.partition_point(|s| *s <= low);
+        for &s in stations[first..].iter().take_while(|s| **s < high) {
+            radii = radii.with(radius(s));
+        }
+        radii
     }
 
     /// Adds the parameters, in order and inside (0, 1), between which the place along the meridian
     /// only grows or only falls.
-    pub(crate) fn turning_points(&self, curve: &Curve<'_>, into: &mut Vec<f64>) {
+    pub(crate) fn turning_points(&self, track: &Track<'_>, into: &mut Vec<f64>) {
         if self.lay.setting().kind != LayKind::Label {
             // Level lines are level: the place goes as `u` does.
-            return curve.turning_points(into);
+            return track.curve.turning_points(into);
         }
         let mut hint = 0;
         let mut s_at = |t: f64| {
-            let flat = curve.point(t);
+            let flat = track.point(t);
             self.lay.map(self.wall, flat.u, flat.v, &mut hint).s_mm
         };
         let at = |k: u32| f64::from(k) / f64::from(LABEL_LOOKS);
@@ -161,23 +241,17 @@ impl Ground<'_> {
 
     /// Adds the parameters between `from` and `to`, where the place along the meridian is monotone,
     /// at which it meets a station.
-    fn station_crossings(&self, curve: &Curve<'_>, from: f64, to: f64, into: &mut Vec<f64>) {
+    fn station_crossings(&self, track: &Track<'_>, from: f64, to: f64, into: &mut Vec<f64>) {
         let mut hint = 0;
         let mut s_at = |t: f64| {
-            let flat = curve.point(t);
+            let flat = track.point(t);
             self.lay.map(self.wall, flat.u, flat.v, &mut hint).s_mm
         };
         let (s0, s1) = (s_at(from), s_at(to));
         let (low, high) = (s0.min(s1), s0.max(s1));
         let stations = self.wall.span_ends_mm();
-        let first = stations.partition_point(|s| *s <= low + stave_rig::SAME_PLACE_MM);
-        for &s in stations[first..].iter().take_while(|s| **s < high - stave_rig::SAME_PLACE_MM) {
-            if let (Curve::Line { from: a, to: b }, Some(u)) =
-                (curve, self.lay.u_of_s(self.wall, s))
-            {
-                into.push(((u - a.u) / (b.u - a.u)).clamp(from, to));
-                continue;
-            }
+        let first = stations.partition_point(|s| *s <= low + SAME_PLACE_MM);
+        for &s in stations[first..].iter().take_while(|s| **s < high - SAME_PLACE_MM) {
             let (mut a, mut b) = (from, to);
             // Sixty halvings exhaust the digits of a parameter in 0..1.
             for _ in 0..60 {
@@ -191,18 +265,22 @@ impl Ground<'_> {
     /// The longest move from `from` that the rules allow, at most to `last`.
     pub(crate) fn longest(
         &self,
-        curve: &Curve<'_>,
+        track: &Track<'_>,
         from: &Point,
         last: &Point,
         span: Option<usize>,
         length_mm: f64,
     ) -> Cut {
+        if let Some(cut) = self.longest_by_bound(track, from, last, span) {
+            return cut;
+        }
         let cut = |to: Point, used: Use| Cut {
             to,
             deviation_mm: used.deviation * self.tolerance_mm,
             length_ratio: used.length_ratio,
+            measured: true,
         };
-        let whole = self.used(curve, from, last, span);
+        let whole = self.used(track, from, last, span);
         if whole.worst() <= 1.0 {
             return cut(*last, whole);
         }
@@ -225,8 +303,8 @@ impl Ground<'_> {
             }
             let room = bad_t - floor;
             guess = guess.clamp(floor + 0.1 * room, bad_t - 0.02 * room);
-            let point = self.point(curve, guess, span);
-            let used = self.used(curve, from, &point, span);
+            let point = self.point(track, guess, span);
+            let used = self.used(track, from, &point, span);
             if used.worst() <= 1.0 {
                 good = Some((point, used));
                 bad_in_a_row = 0;
@@ -246,14 +324,28 @@ impl Ground<'_> {
             // No rule can ask for less than the shortest move.
             None => {
                 let t = (from.t + shortest).min(last.t);
-                let point = if t >= last.t { *last } else { self.point(curve, t, span) };
-                cut(point, self.used(curve, from, &point, span))
+                let point = if t >= last.t { *last } else { self.point(track, t, span) };
+                cut(point, self.used(track, from, &point, span))
             }
         }
     }
 
+    /// The deviation of a cut as looks along it find it, mm.
+    pub(crate) fn measured_mm(
+        &self,
+        track: &Track<'_>,
+        from: &Point,
+        cut: &Cut,
+        span: Option<usize>,
+    ) -> f64 {
+        if cut.measured {
+            return cut.deviation_mm;
+        }
+        self.used(track, from, &cut.to, span).deviation * self.tolerance_mm
+    }
+
     /// How far the straight machine move from `from` to `to` uses up the rules.
-    fn used(&self, curve: &Curve<'_>, from: &Point, to: &Point, span: Option<usize>) -> Use {
+    fn used(&self, track: &Track<'_>, from: &Point, to: &Point, span: Option<usize>) -> Use {
         let crest = &self.rig.crest;
         let (x0, x1) = (self.rig.along_mm(&from.laid.section), self.rig.along_mm(&to.laid.section));
         let (turn0, dx, dturn) =
@@ -272,8 +364,9 @@ impl Ground<'_> {
             0.5 * (crest.along_rate(&from.laid.section) + crest.along_rate(&to.laid.section));
         let radius = 0.5 * (from.laid.section.radius_mm + to.laid.section.radius_mm);
         let length = (dx / rate).hypot(dturn * radius);
-        let spacing =
-            |point: &Point| dose::spacing_ratio(self.lay, self.wall, curve, point.flat, point.t);
+        let spacing = |point: &Point| {
+            dose::spacing_ratio(self.lay, self.wall, track.curve, point.flat, point.t)
+        };
         let (mut spacing_low, mut spacing_high) = (f64::INFINITY, 0.0_f64);
         let mut used = Use { length_ratio: 1.0, ..Use::default() };
         // The length a whole chord would have in the metric of each look, by trapezoids over the
@@ -315,7 +408,7 @@ impl Ground<'_> {
         let looks = if self.wall.shape() == WallShape::Straight { LOOKS } else { LOOKS_SMOOTH };
         for k in 1..=looks {
             let t = from.t + (to.t - from.t) * f64::from(k) / f64::from(looks + 1);
-            look(&self.point(curve, t, span), true, &mut used);
+            look(&self.point(track, t, span), true, &mut used);
         }
         let mean = sum / f64::from(looks + 1);
         if mean > 0.0 && length > 0.0 {
@@ -331,11 +424,11 @@ impl Ground<'_> {
     }
 
     /// A bound on the deviation of a straight burn inside one span of a straight wall, mm, and on
-    /// the stray of its speed, cheap to compute.
+    /// the stray of its speed, cheaper still than [`Ground::bounded`] and coarser.
     ///
-    /// With `r` linear in `s`: even-angle images are straight. True-width has `θ = v/r` with `v`
-    /// and `r` both linear along the move, so `θ' = K/r²` and `θ'' = −2θ'r'/r`; a chord strays by
-    /// at most an eighth of `r·θ''`. True-shape has `ds/du = r/r_a`, so `s'' = s'r'/r`.
+    /// With `r` linear in `s`: even-angle images are straight. True-width has `θ″ = −2θ′r′/r`; a
+    /// chord strays by at most an eighth of `r θ″` in the share of its way that goes along.
+    /// True-shape has `s″ = s′r′/r`, which counts in the share of the way that goes around.
     #[allow(clippy::inline_always)]
     #[inline(always)]
     pub(crate) fn straight_bound(&self, from: &Laid, to: &Laid) -> (f64, f64) {
@@ -351,7 +444,20 @@ impl Ground<'_> {
         let spread = 1.0 + dr * per_least;
         let (ds, dturn) = ((to.s_mm - from.s_mm).abs(), (to.turn_rad - from.turn_rad).abs());
         let along = 0.5 * ds * per_least;
-        let deviation = 0.25 * dr * if dturn > along { dturn } else { along } * spread * spread;
+        let around = least * dturn;
+        let bent = match self.lay.setting().kind {
+            LayKind::EvenAngle => 0.0,
+            LayKind::TrueShape if around < ds => along * (around / ds),
+            LayKind::TrueWidth if ds < around => dturn * (ds / around),
+            _ => {
+                if dturn > along {
+                    dturn
+                } else {
+                    along
+                }
+            }
+        };
+        let deviation = 0.25 * dr * bent * spread * spread;
         // Over the least radius, not the mean: a little more than it is.
         let stray = 0.5 * dr * per_least;
         (deviation, stray)
