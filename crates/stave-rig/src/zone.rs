@@ -44,7 +44,9 @@ impl Zone {
         let high = turn_rad.0.max(turn_rad.1) + self.reach_rad;
         // Whether an image of its middle, a whole turn apart, lies within reach.
         let first = ((low - self.middle_rad) / TAU).ceil();
-        !(self.middle_rad + first * TAU > high)
+        let image = self.middle_rad + first * TAU;
+        // What is no number cannot be said to be far.
+        image <= high || image.is_nan()
     }
 
     /// Where a straight move, whose place along the meridian and turn change evenly, is deepest
