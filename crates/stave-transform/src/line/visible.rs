@@ -5,7 +5,7 @@ use std::cell::OnceCell;
 use kurbo::{Point, Rect, Vec2};
 use stave_toolpath::art::Rule;
 
-use crate::scene::{Chain, Scene};
+use crate::scene::{Boxes, Chain, Scene};
 
 /// The edges of an area's outline, in rows of equal height, to ask what is inside and what is
 /// crossed.
@@ -100,6 +100,8 @@ impl Inside {
 /// The insides of a scene, each made when it is first asked for.
 pub(crate) struct Insides<'a> {
     scene: &'a Scene<'a>,
+    /// Where the layers lie that hide what is beneath them.
+    hiding: Boxes,
     layers: Vec<OnceCell<Inside>>,
     clips: Vec<Vec<OnceCell<Inside>>>,
 }
@@ -110,7 +112,11 @@ impl<'a> Insides<'a> {
         layers.resize_with(scene.layers.len(), OnceCell::new);
         let clips =
             scene.art.clips.iter().map(|clip| clip.areas.iter().map(|_| OnceCell::new()).collect());
-        Insides { scene, layers, clips: clips.collect() }
+        let mut hiding = Boxes::default();
+        for (number, layer) in scene.layers.iter().enumerate().filter(|(_, layer)| layer.hides) {
+            hiding.put(number, layer.bounds);
+        }
+        Insides { scene, hiding, layers, clips: clips.collect() }
     }
 
     fn layer(&self, layer: usize) -> &Inside {
@@ -173,13 +179,8 @@ impl<'a> Cover<'a> {
     ) -> Cover<'a> {
         let layers = &insides.scene.layers;
         let later = layers.partition_point(|layer| layer.shape <= shape);
-        let over = layers.iter().enumerate().skip(later).filter(|(_, other)| {
-            let b = other.bounds;
-            let meets =
-                b.x0 <= bounds.x1 && bounds.x0 <= b.x1 && b.y0 <= bounds.y1 && bounds.y0 <= b.y1;
-            other.hides && meets
-        });
-        let over = over.map(|(index, _)| index).collect();
+        let mut over = insides.hiding.meeting(bounds);
+        over.retain(|layer| *layer >= later);
         Cover { insides, over, clips: insides.scene.clips_of(shape), aside_mm }
     }
 

@@ -50,6 +50,28 @@ impl Image<'_, '_> {
         }
     }
 
+    /// Adds the image by the curve's control points, where the page is the flat plane but for scale
+    /// ([`Redraw::is_affine`]).
+    pub(super) fn carry(&self, out: &mut BezPath) {
+        let part = self.curve.subsegment(self.from..self.to);
+        let middle = part.eval(0.5);
+        let place = self.redraw.place(self.lay, middle);
+        let j = self.lay.jacobian(self.redraw.wall, middle.x, middle.y);
+        let origin = self.redraw.on_page(&place);
+        let carried = |p: Point| {
+            let d = p - middle;
+            let (along, around) = (j[0][0] * d.x + j[0][1] * d.y, j[1][0] * d.x + j[1][1] * d.y);
+            let told_mm = self.redraw.told_radius_mm;
+            origin + self.redraw.rig.page_rate(&place.section, along, around, told_mm)
+        };
+        let end = self.point(1.0);
+        match part {
+            PathSeg::Line(_) => out.line_to(end),
+            PathSeg::Quad(quad) => out.quad_to(carried(quad.p1), end),
+            PathSeg::Cubic(cubic) => out.curve_to(carried(cubic.p1), carried(cubic.p2), end),
+        }
+    }
+
     /// Whether a cubic stays within the tolerance on the wall.
     fn is_followed(&self, cubic: &CubicBez, range: &Range<f64>) -> bool {
         let tolerance_mm = self.redraw.tolerance_mm;

@@ -238,9 +238,30 @@ impl<'a> Redraw<'a> {
                 out.line_to(last);
                 continue;
             }
+            if self.is_affine(lay, image::eval(curve, 0.5 * (pair[0] + pair[1]))) {
+                image.carry(out);
+                continue;
+            }
             image.fit(0.0..1.0, finest_mm, out);
         }
         Ok(())
+    }
+
+    /// Whether the page around a flat point, as far as its run of the wall goes, is the flat plane
+    /// but for scale: the place along is even with `u` on straight runs, and the turn with `v`
+    /// unless the lay takes the radius into account and the run is a cone. A curve is then carried
+    /// by its control points.
+    fn is_affine(&self, lay: &Lay, flat: Point) -> bool {
+        if self.wall.shape() != WallShape::Straight {
+            return false;
+        }
+        match lay.setting().kind {
+            LayKind::EvenAngle => true,
+            LayKind::TrueWidth | LayKind::TrueShape => {
+                self.place(lay, flat).section.sin_slope == 0.0
+            }
+            LayKind::Label => false,
+        }
     }
 
     /// The parameters of a curve at its ends and where it crosses a station, in order: a straight

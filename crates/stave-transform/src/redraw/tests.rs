@@ -258,3 +258,39 @@ fn covers_lie_over_zones_and_margins_wherever_the_page_shows_them() {
     );
     assert_eq!(covers[1].1.bounding_box().height(), 2.0 * half);
 }
+
+/// Where the page is the flat plane but for scale a curve is neither parted nor fitted, and lies
+/// right to the last digits.
+#[test]
+fn where_the_lay_is_affine_control_points_are_carried() {
+    let can = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n";
+    let flat = BezPath::from_svg("M10 0 C20 30 40 -30 60 12 Q80 40 90 -5").unwrap();
+    for tilt in ["", "tilt = 2.5"] {
+        let setup = setup(can, tilt);
+        let redraw = Redraw::new(&setup);
+        for kind in [LayKind::EvenAngle, LayKind::TrueWidth, LayKind::TrueShape] {
+            let lay = lay(&setup, kind, (30.0, 8.0));
+            let drawn = redraw.path(&lay, &flat, &mut Extent::NOTHING.clone()).unwrap();
+            assert_eq!(drawn.elements().len(), flat.elements().len(), "{kind}");
+            // As close as chords between the looks can tell.
+            let (mut worst, mut far) = (0.0_f64, 0.0_f64);
+            for (one, other) in flat.segments().zip(drawn.segments()) {
+                for k in 0..=50 {
+                    let t = f64::from(k) / 50.0;
+                    let exact = redraw.on_page(&redraw.place(&lay, one.eval(t)));
+                    worst = worst.max(exact.distance(other.eval(t)));
+                    far = far.max(exact.to_vec2().hypot());
+                }
+            }
+            assert!(worst < 1e-10 && far > 50.0, "{kind}: {worst}");
+        }
+    }
+    // With even angles on a stepped wall too, run by run.
+    let setup = setup(STATIONS, "");
+    let redraw = Redraw::new(&setup);
+    let lay = lay(&setup, LayKind::EvenAngle, (30.0, 8.0));
+    let drawn = redraw.path(&lay, &flat, &mut Extent::NOTHING.clone()).unwrap();
+    let parts: usize = flat.segments().map(|curve| redraw.cuts(&lay, &curve).len() - 1).sum();
+    assert_eq!(drawn.elements().len(), parts + 1);
+    assert!(strays_mm(&redraw, &lay, &flat, &drawn) < 1e-3);
+}

@@ -41,6 +41,9 @@ impl Redraw<'_> {
         within: Rect,
     ) -> Vec<ZoneHit> {
         let mut hits: Vec<ZoneHit> = Vec::new();
+        if self.keepouts.is_empty() {
+            return hits;
+        }
         let mut hit = |zone: &str, place: &Laid| {
             if !hits.iter().any(|known| known.zone == zone) {
                 hits.push(ZoneHit {
