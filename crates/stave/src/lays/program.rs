@@ -4,16 +4,14 @@ use std::collections::HashSet;
 use std::io::Read;
 
 use kurbo::{BezPath, Point, Rect};
-use stave_parse::gcode::{self, ReadOptions, Sink};
-use stave_rig::{Beam, FIRST_WORDS};
-use stave_setup::{Along, JobAnchor, Setup};
-use stave_toolpath::{Event, Position};
+use stave_parse::gcode::{self, ReadOptions};
+use stave_setup::{JobAnchor, Setup};
 use stave_transform::{Curve, FlatPoint};
 use stave_wall::LayKind;
 
 use super::{Subject, lay_setting};
-use crate::error::{Error, ProgramFault, Refusal};
-use crate::run::{Footprint, program_anchor};
+use crate::error::Error;
+use crate::run::{FlatBurns, Footprint, TakesBurns, program_anchor};
 use crate::wrap::told;
 
 /// Of the burns in one cell of this size, mm, one is kept: a program may be endless, what is looked
@@ -29,19 +27,11 @@ pub(super) fn subject(
     read: &ReadOptions,
     name: &str,
 ) -> Result<(Vec<Subject>, Vec<String>), Error> {
-    let mut burns = Burns {
-        along_y: setup.machine.rotary.along == Along::Y,
-        beam: Beam::new(read.strict),
-        here: Point::ORIGIN,
-        footprint: Footprint::default(),
-        cells: HashSet::new(),
-        path: BezPath::new(),
-        at: None,
-        bounds: None,
-    };
+    let mut burns = FlatBurns::new(setup, read.strict, Kept::default());
     program_anchor(setup)?;
     let summary =
         gcode::read(reader, read, &mut burns).map_err(|error| Error::of_reading(error, name))?;
+    let burns = burns.taken;
     let Some(bounds) = burns.bounds else { return Ok((Vec::new(), told(&summary))) };
     let centre = bounds.center();
     let anchor = setup.job.anchor.unwrap_or(JobAnchor::Drawing);
@@ -53,11 +43,9 @@ pub(super) fn subject(
     Ok((vec![subject], told(&summary)))
 }
 
-struct Burns {
-    along_y: bool,
-    beam: Beam,
-    /// Where the program has come to.
-    here: Point,
+/// What is kept of what burns.
+#[derive(Default)]
+struct Kept {
     footprint: Footprint,
     cells: HashSet<(i64, i64)>,
     path: BezPath,
@@ -66,28 +54,30 @@ struct Burns {
     bounds: Option<Rect>,
 }
 
-impl Burns {
-    fn add(&mut self, curve: &Curve<'_>, steps: u32) {
-        let end = curve.point(1.0);
-        self.here = Point::new(end.u, end.v);
-        if !self.beam.burns() {
-            return;
-        }
+#[expect(clippy::cast_possible_truncation, reason = "the cast saturates")]
+fn cell(p: Point) -> (i64, i64) {
+    ((p.x / CELL_MM).floor() as i64, (p.y / CELL_MM).floor() as i64)
+}
+
+impl Kept {
+    fn stretch(&mut self, p: Point) {
+        let dot = Rect::from_points(p, p);
+        self.bounds = Some(self.bounds.map_or(dot, |bounds| bounds.union(dot)));
+    }
+}
+
+impl TakesBurns for Kept {
+    fn burn(&mut self, curve: &Curve<'_>) {
         self.footprint.burn(curve);
-        let point = |t: f64| {
-            let p = curve.point(t);
+        let steps = if matches!(curve, Curve::Line { .. }) { 1 } else { ARC_STEPS };
+        let point = |k: u32| {
+            let p = curve.point(f64::from(k) / f64::from(steps));
             Point::new(p.u, p.v)
         };
-        let ends = [point(0.0), point(1.0)];
         for k in 1..=steps {
-            let (from, to) = (f64::from(k - 1) / f64::from(steps), f64::from(k) / f64::from(steps));
-            let (from, to) = (point(from), point(to));
-            for p in [from, to] {
-                let dot = Rect::from_points(p, p);
-                self.bounds = Some(self.bounds.map_or(dot, |bounds| bounds.union(dot)));
-            }
-            #[allow(clippy::cast_possible_truncation)]
-            let cell = |p: Point| ((p.x / CELL_MM).floor() as i64, (p.y / CELL_MM).floor() as i64);
+            let (from, to) = (point(k - 1), point(k));
+            self.stretch(from);
+            self.stretch(to);
             // Both ends of what is kept are marked: a raster's next line falls into the same cells.
             if !(self.cells.insert(cell(from.midpoint(to))) | self.cells.insert(cell(to))) {
                 self.at = None;
@@ -99,54 +89,17 @@ impl Burns {
             self.path.line_to(to);
             self.at = Some(to);
         }
-        if ends[0] == ends[1] {
+        if point(0) == point(steps) {
             self.at = None;
         }
     }
-}
 
-impl Burns {
-    /// A dwell that burns where the program stands.
-    fn dot(&mut self) {
-        let dot = Rect::from_points(self.here, self.here);
-        self.bounds = Some(self.bounds.map_or(dot, |bounds| bounds.union(dot)));
-        self.footprint.dot(self.here.x, self.here.y);
-        self.path.move_to(self.here);
-        self.path.line_to(self.here);
+    fn dot(&mut self, at: FlatPoint) {
+        self.footprint.dot(at.u, at.v);
+        let at = Point::new(at.u, at.v);
+        self.stretch(at);
+        self.path.move_to(at);
+        self.path.line_to(at);
         self.at = None;
-    }
-}
-
-impl Sink for Burns {
-    type Error = Refusal;
-
-    fn event(&mut self, _line: u64, event: &Event<'_>) -> Result<(), Refusal> {
-        let flat = |position: &Position| FlatPoint::of(position, self.along_y);
-        match *event {
-            Event::Straight { from, to, feed } => {
-                self.beam.burns_at(feed)?;
-                let (from, to) = (flat(from), flat(to));
-                self.add(&Curve::Line { from, to }, 1);
-            }
-            Event::Arc { from, to, arc, feed } => {
-                self.beam.burns_at(feed)?;
-                self.add(&Curve::Arc { from, to, arc, along_y: self.along_y }, ARC_STEPS);
-            }
-            Event::Travel { to, .. } => {
-                let to = flat(to);
-                self.here = Point::new(to.u, to.v);
-            }
-            Event::FirstWord { letter } if letter != b'Z' => return Err(ProgramFault::Turns.into()),
-            Event::Dwell { .. } if self.beam.dwell_burns() => self.dot(),
-            Event::Power { s } => self.beam.power_s = Some(s),
-            Event::Beam { word } => self.beam.word = word,
-            Event::Comment { text }
-                if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) =>
-            {
-                return Err(ProgramFault::Wrapped.into());
-            }
-            _ => {}
-        }
-        Ok(())
     }
 }

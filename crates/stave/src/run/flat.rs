@@ -56,7 +56,8 @@ fn halted(halt: Halt<Refusal>) -> Refusal {
     }
 }
 
-fn turns(from: &Position, to: &Position) -> bool {
+/// Whether a move turns the work.
+pub(super) fn turns(from: &Position, to: &Position) -> bool {
     from.a != to.a || from.b != to.b || from.c != to.c
 }
 

@@ -5,6 +5,7 @@
 
 mod finished;
 mod flat;
+mod flat_burns;
 mod footprint;
 #[cfg(feature = "pictures")]
 mod held;
@@ -17,6 +18,7 @@ mod tests;
 
 pub(crate) use finished::{Finished, Known};
 pub(crate) use flat::{Flat, Misfits, NotedMisfit};
+pub(crate) use flat_burns::{FlatBurns, TakesBurns};
 pub(crate) use footprint::Footprint;
 #[cfg(feature = "pictures")]
 pub(crate) use held::Held;

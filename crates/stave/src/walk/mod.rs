@@ -18,7 +18,7 @@ use stave_wall::{Anchor, LayKind};
 
 use crate::check::judged;
 use crate::error::Error;
-use crate::run::{Finished, Known, open, program_anchor};
+use crate::run::{Finished, FlatBurns, Known, open, program_anchor};
 use crate::source::{Options, Source};
 use crate::wrap::told;
 use steps::Walker;
@@ -132,12 +132,12 @@ fn of_flat(
     name: &str,
 ) -> Result<Tour, Error> {
     let anchor = program_anchor(setup)?;
-    let mut burned = read::BurnedFlat::new(setup, options.read.strict);
+    let mut burned = FlatBurns::new(setup, options.read.strict, read::FlatPoints::default());
     let summary = gcode::read(input, &options.read, &mut burned)
         .map_err(|error| Error::of_reading(error, name))?;
     let way = Way {
         piece: "the program".into(),
-        outline: outline(burned.points, how),
+        outline: outline(burned.taken.0, how),
         kind: setup.job.lay,
         anchor,
     };

@@ -2,13 +2,11 @@
 
 use std::convert::Infallible;
 
-use stave_parse::gcode::Sink;
-use stave_rig::{Beam, FIRST_WORDS, Rig};
-use stave_setup::{Along, Setup};
-use stave_toolpath::{Event, Position, Stand, Step, StepKind, StepSink};
+use stave_rig::Rig;
+use stave_toolpath::{Stand, Step, StepKind, StepSink};
 use stave_transform::{Around, Curve, FlatPoint};
 
-use crate::error::{ProgramFault, Refusal};
+use crate::run::TakesBurns;
 
 /// Into how many chords an arc is taken apart.
 const CHORDS: u32 = 96;
@@ -16,72 +14,20 @@ const CHORDS: u32 = 96;
 const PART_MM: f64 = 1.0;
 const MOST_PARTS: f64 = 4096.0;
 
-/// Gathers what a flat program burns, by the same rule as `wrap`.
-pub(super) struct BurnedFlat {
-    along_y: bool,
-    beam: Beam,
-    here: FlatPoint,
-    pub(super) points: Around,
-}
+/// The points of what a flat program burns.
+#[derive(Debug, Default)]
+pub(super) struct FlatPoints(pub(super) Around);
 
-impl BurnedFlat {
-    pub(super) fn new(setup: &Setup, strict: bool) -> Self {
-        Self {
-            along_y: setup.machine.rotary.along == Along::Y,
-            beam: Beam::new(strict),
-            here: FlatPoint::default(),
-            points: Around::default(),
+impl TakesBurns for FlatPoints {
+    fn burn(&mut self, curve: &Curve<'_>) {
+        let chords = if matches!(curve, Curve::Line { .. }) { 1 } else { CHORDS };
+        for k in 0..=chords {
+            self.dot(curve.point(f64::from(k) / f64::from(chords)));
         }
     }
 
-    fn flat(&self, from: &Position, to: &Position) -> Result<[FlatPoint; 2], Refusal> {
-        if from.a != to.a || from.b != to.b || from.c != to.c {
-            return Err(ProgramFault::Turns.into());
-        }
-        Ok([FlatPoint::of(from, self.along_y), FlatPoint::of(to, self.along_y)])
-    }
-
-    fn burn(&mut self, curve: &Curve<'_>, chords: u32) {
-        self.here = curve.point(1.0);
-        if self.beam.burns() {
-            for k in 0..=chords {
-                let point = curve.point(f64::from(k) / f64::from(chords));
-                self.points.add((point.u, point.v));
-            }
-        }
-    }
-}
-
-impl Sink for BurnedFlat {
-    type Error = Refusal;
-
-    fn event(&mut self, _line: u64, event: &Event<'_>) -> Result<(), Refusal> {
-        match *event {
-            Event::Straight { from, to, feed } => {
-                self.beam.burns_at(feed)?;
-                let [from, to] = self.flat(from, to)?;
-                self.burn(&Curve::Line { from, to }, 1);
-            }
-            Event::Arc { from, to, arc, feed } => {
-                self.beam.burns_at(feed)?;
-                self.flat(from, to)?;
-                self.burn(&Curve::Arc { from, to, arc, along_y: self.along_y }, CHORDS);
-            }
-            Event::Travel { from, to } => self.here = self.flat(from, to)?[1],
-            Event::Dwell { .. } if self.beam.dwell_burns() => {
-                self.points.add((self.here.u, self.here.v));
-            }
-            Event::FirstWord { letter } if letter != b'Z' => return Err(ProgramFault::Turns.into()),
-            Event::Comment { text }
-                if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) =>
-            {
-                return Err(ProgramFault::Wrapped.into());
-            }
-            Event::Power { s } => self.beam.power_s = Some(s),
-            Event::Beam { word } => self.beam.word = word,
-            _ => {}
-        }
-        Ok(())
+    fn dot(&mut self, at: FlatPoint) {
+        self.0.add((at.u, at.v));
     }
 }
 
