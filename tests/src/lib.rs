@@ -1,8 +1,10 @@
-//! How long tests run, decided in one place for every room.
+//! How long tests run, decided in one place for every room, and what several of them try.
 //!
 //! The core runs every property with a few cases each. With the environment variable `STAVE_LONG`
 //! set (to anything but nothing or `0`) each runs with [`LONG`] times as many, and the walks over
 //! all fixtures leave none out.
+
+pub mod ware;
 
 use std::sync::mpsc;
 use std::time::Duration;

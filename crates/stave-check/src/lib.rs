@@ -29,6 +29,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+#![deny(clippy::panic)]
+
 mod finding;
 mod focus;
 mod judge;

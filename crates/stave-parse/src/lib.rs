@@ -27,6 +27,8 @@
 //! assert_eq!((burns.0, summary.expect("a whole program").lines), (2, 4));
 //! ```
 
+#![deny(clippy::panic)]
+
 pub mod gcode;
 #[cfg(feature = "svg")]
 pub mod svg;

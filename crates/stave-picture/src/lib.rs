@@ -15,6 +15,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+#![deny(clippy::panic)]
+
 mod lays;
 mod level;
 mod paper;

@@ -114,6 +114,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+#![deny(clippy::panic)]
+
 mod again;
 mod corner;
 mod limits;

@@ -116,7 +116,7 @@ impl Focus {
                 highest = highest.max(crest.height_mm(&section));
             }
         };
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let steps = (((to - from) / LOOK_MM).ceil().clamp(1.0, 1e6)) as u32;
         for k in 0..=steps {
             look(from + (to - from) * f64::from(k) / f64::from(steps));

@@ -182,9 +182,9 @@ fn stretches(wall: &Wall) -> Vec<f64> {
     }
     let mut knots = vec![stations[0]];
     for ends in stations.windows(2) {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let parts = (((ends[1] - ends[0]) / STRETCH_MM).ceil() as usize).clamp(4, MOST_STRETCHES);
-        #[allow(clippy::cast_precision_loss)]
+        #[expect(clippy::cast_precision_loss, reason = "parts are few")]
         knots
             .extend((1..=parts).map(|k| ends[0] + (ends[1] - ends[0]) * (k as f64 / parts as f64)));
     }

@@ -24,7 +24,7 @@ pub fn time_field(seconds: f64) -> Option<String> {
     if !(0.0..36e6).contains(&whole) {
         return None;
     }
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
     let whole = whole as u64;
     Some(format!("{:04}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60))
 }

@@ -162,7 +162,7 @@ impl<'a> Rig<'a> {
     }
 
     /// As [`Rig::words`]; `None` where a word cannot hold the place.
-    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
     #[inline(always)]
     #[must_use]
     pub fn counts(&self, place: &Laid) -> Option<(i64, i64)> {
@@ -171,7 +171,7 @@ impl<'a> Rig<'a> {
         Some((along, number::round_to_counts(rotary, self.decimals)?))
     }
 
-    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
     #[inline(always)]
     fn values(&self, place: &Laid) -> (f64, f64) {
         (
@@ -223,9 +223,9 @@ impl<'a> Rig<'a> {
     }
 
     /// The words, by axis, for counts along, of the rotary and of Z.
-    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
     #[inline(always)]
-    #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+    #[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
     #[must_use]
     pub fn of_counts(&self, along: i64, rotary: i64, z: i64) -> [f64; AXES] {
         let mut words = [0.0, 0.0, z as f64 * self.count, rotary as f64 * self.count];
@@ -239,9 +239,9 @@ impl<'a> Rig<'a> {
     /// The words as written are what counts, so that a speed recovered from them is the speed
     /// asked. Within a move the slope and radius change by little (the cutter sees to that), so the
     /// middle of the two ends serves.
-    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
     #[inline(always)]
-    #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+    #[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
     #[must_use]
     pub fn short_wall_mm(&self, d_along: i64, d_rotary: i64, from: &Section, to: &Section) -> f64 {
         // Nothing here waits for the words, so that the division is done by the time they are

@@ -206,7 +206,7 @@ impl Zones {
         into: &mut Vec<f64>,
     ) {
         let steps = steps.max(8);
-        #[allow(clippy::cast_precision_loss)]
+        #[expect(clippy::cast_precision_loss, reason = "steps are few")]
         let at =
             |k: usize| if k == steps { to } else { from + (to - from) * k as f64 / steps as f64 };
         let mut depth = |t: f64| self.depth_mm(&place(t)) - GRAZE_MM;

@@ -8,21 +8,9 @@ use stave_rig::{AXES, Header, MadeFor, ROTARY, Rig};
 use stave_setup::{
     Along, Drive, FocusMode, JobFile, RotaryWord, Setup, Toward, read_blank, read_machine,
 };
+use stave_tests::ware::{BLANKS, MACHINES};
 use stave_toolpath::Position;
 use stave_wall::{Crest, LayKind};
-
-const BLANKS: [&str; 4] = [
-    include_str!("../../../fixtures/blanks/bottle.toml"),
-    include_str!("../../../fixtures/blanks/cup.toml"),
-    include_str!("../../../fixtures/blanks/ornament.toml"),
-    include_str!("../../../fixtures/blanks/tumbler.toml"),
-];
-const MACHINES: [&str; 4] = [
-    include_str!("../../../fixtures/machines/degrees.toml"),
-    include_str!("../../../fixtures/machines/along-y.toml"),
-    include_str!("../../../fixtures/machines/roller.toml"),
-    include_str!("../../../fixtures/machines/swapped.toml"),
-];
 
 fn setup(blank: usize, machine: usize, options: &[(&str, String)]) -> Setup {
     let mut job = JobFile::default();

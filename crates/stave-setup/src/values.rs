@@ -165,7 +165,7 @@ pub(crate) fn is_name(text: &str) -> bool {
 fn number_of(value: &DeValue<'_>) -> Option<f64> {
     let number = match value {
         // An integer past 128 bits is past every bound too.
-        #[allow(clippy::cast_precision_loss)]
+        #[expect(clippy::cast_precision_loss, reason = "as near as can be")]
         DeValue::Integer(number) => {
             i128::from_str_radix(number.as_str(), number.radix()).ok()? as f64
         }

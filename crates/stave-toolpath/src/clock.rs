@@ -37,7 +37,11 @@ pub fn hours_minutes_seconds(seconds: f64) -> Option<(u64, u64, u64)> {
     if !(59.95..1e15).contains(&seconds) {
         return None;
     }
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "within bounds as of above"
+    )]
     let whole = seconds.round() as u64;
     Some((whole / 3600, whole / 60 % 60, whole % 60))
 }

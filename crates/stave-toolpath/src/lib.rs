@@ -23,6 +23,14 @@
 //! assert_eq!(length_mm, 50.0);
 //! ```
 
+#![deny(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    clippy::panic
+)]
+
 mod arc;
 pub mod art;
 mod clock;

@@ -36,7 +36,7 @@ pub fn round_to_counts(value: f64, decimals: u32) -> Option<i64> {
     let scaled = value * POW10[decimals as usize];
     if scaled.abs() < LARGEST {
         // Adding half and cutting is several times faster than `round` without SSE4.1.
-        #[allow(clippy::cast_possible_truncation)]
+        #[expect(clippy::cast_possible_truncation, reason = "below LARGEST")]
         Some((scaled + 0.5_f64.copysign(scaled)) as i64)
     } else {
         None
@@ -68,7 +68,7 @@ pub fn write_counts(text: &mut [u8; 32], counts: i64, decimals: u32) -> usize {
     // The sign is written whatever it is; the digits go over it where there is none.
     text[0] = b'-';
     let at = usize::from(counts < 0);
-    #[allow(clippy::cast_possible_truncation)]
+    #[expect(clippy::cast_possible_truncation, reason = "bounded in the same line")]
     if magnitude < 100_000_000 && decimals < 8 {
         at + place_point(text, at, eight_digits(magnitude as u32), decimals)
     } else {
@@ -137,10 +137,7 @@ fn write_long(text: &mut [u8; 32], at: usize, magnitude: u64, decimals: usize) -
 fn write_whole(text: &mut [u8], mut value: u64, digits: usize) -> usize {
     let length = digits.max(value.checked_ilog10().map_or(1, |log| log as usize + 1));
     for place in text[..length].iter_mut().rev() {
-        #[allow(clippy::cast_possible_truncation)]
-        {
-            *place = b'0' + (value % 10) as u8;
-        }
+        *place = b'0' + (value % 10) as u8;
         value /= 10;
     }
     length
@@ -246,7 +243,6 @@ pub fn significant(value: f64, figures: u32) -> Option<(i64, u32)> {
 fn whole_digits(magnitude: f64) -> u32 {
     // The binary exponent tells the decimal one, or one less: 1233/4096 is a little under log10(2),
     // and near enough for 60 bits.
-    #[allow(clippy::cast_possible_truncation)]
     let exponent = (magnitude.to_bits() >> 52) as u32;
     let Some(bits) = exponent.checked_sub(1022) else { return 0 };
     let least = ((bits * 1233) >> 12).min(17);
@@ -359,6 +355,7 @@ mod tests {
         #[test]
         fn significant_is_within_half_a_unit(value in 1e-3_f64..1e9) {
             let (counts, decimals) = significant(value, 6).unwrap();
+            #[expect(clippy::cast_precision_loss, reason = "six figures")]
             let back = counts as f64 / POW10[decimals as usize];
             prop_assert!((back - value).abs() <= value * 5.0e-6 * 1.000_001);
         }

@@ -32,6 +32,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+#![deny(clippy::panic)]
+
 mod bends;
 mod crest;
 mod curve;

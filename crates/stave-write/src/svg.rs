@@ -29,14 +29,14 @@ pub struct ClipRegion<'a> {
     /// Its id.
     pub id: &'a str,
     /// Its areas: a point need be in one of them.
-    pub areas: &'a [ClipArea],
+    pub areas: &'a [ClipOutline],
     /// The region that confines it as a whole.
     pub within: Option<&'a str>,
 }
 
 /// One area of a region.
 #[derive(Clone, Debug)]
-pub struct ClipArea {
+pub struct ClipOutline {
     /// Its outline on the page, mm.
     pub path: BezPath,
     /// Where its inside is.
@@ -71,9 +71,9 @@ pub struct Drawn<'a> {
 /// ```
 /// use kurbo::BezPath;
 /// use stave_toolpath::art::{Fill, Page, Rgb, Rule};
-/// use stave_write::svg::{Drawn, Front, Writer};
+/// use stave_write::svg::{Drawn, Front, SvgWriter};
 /// let page = Page { width_mm: 30.0, height_mm: 20.0 };
-/// let mut writer = Writer::new(Vec::new(), &Front { page, title: "flag", note: &[] })?;
+/// let mut writer = SvgWriter::new(Vec::new(), &Front { page, title: "flag", note: &[] })?;
 /// let path = BezPath::from_svg("M0 0H30V20Z").unwrap();
 /// let fill = Some(Fill { colour: Rgb::new(31, 58, 95), rule: Rule::NonZero, opacity: 1.0 });
 /// writer.path(&Drawn { id: Some("a"), data_piece: None, path: &path, fill, stroke: None, stroke_first: false,
@@ -83,12 +83,12 @@ pub struct Drawn<'a> {
 /// # Ok::<(), std::io::Error>(())
 /// ```
 #[derive(Debug)]
-pub struct Writer<W: Write> {
+pub struct SvgWriter<W: Write> {
     out: W,
     depth: usize,
 }
 
-impl<W: Write> Writer<W> {
+impl<W: Write> SvgWriter<W> {
     /// Writes the root element, the title and the note.
     ///
     /// # Errors
@@ -290,11 +290,11 @@ mod tests {
         let page = Page { width_mm: 251.327_412_3, height_mm: 120.0 };
         let note = ["laid by true-width".to_owned(), "a < b & \u{7}c".to_owned()];
         let mut writer =
-            Writer::new(Vec::new(), &Front { page, title: "mug \"A\"", note: &note }).unwrap();
+            SvgWriter::new(Vec::new(), &Front { page, title: "mug \"A\"", note: &note }).unwrap();
         let ring =
             BezPath::from_svg("M0 0L10 0L10 10ZM2 2Q3 3 4 2C5 1 6 1 7 2 8 3 9 3 10 2").unwrap();
         let areas =
-            [ClipArea { path: ring.clone(), rule: Rule::EvenOdd, within: Some("c1".into()) }];
+            [ClipOutline { path: ring.clone(), rule: Rule::EvenOdd, within: Some("c1".into()) }];
         writer.clip(&ClipRegion { id: "c2", areas: &areas, within: Some("c0") }).unwrap();
         writer.open_group(Some("crest"), None).unwrap();
         let stroke = Stroke {

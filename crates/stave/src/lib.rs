@@ -23,6 +23,15 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+#![deny(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    clippy::indexing_slicing,
+    clippy::panic
+)]
+
 mod check;
 mod error;
 mod estimate;
@@ -51,7 +60,7 @@ mod wrap_svg;
 pub use check::{CheckReport, NozzleReport, check};
 pub use error::{Error, PlacedMisfit, ProgramError, ProgramFault, SourceFault, sentence};
 pub use estimate::{
-    AxisTime, Estimate, Finish, Quote, QuoteSteps, Section, Terms, TimedOn, estimate,
+    AxisTime, Estimate, Finish, Quote, QuoteSteps, SectionReport, Terms, TimedOn, estimate,
     estimates_to_json,
 };
 pub use lays::{LayRow, Lays, LaysReport, PieceLays, lays};
@@ -71,9 +80,14 @@ pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
 pub use run::Pass;
 pub use source::{Options, Source};
 pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
-pub use stave_parse::gcode::ReadOptions;
+pub use stave_check::{LevelError, NoRoom};
+pub use stave_parse::gcode::{Excerpt, ReadOptions};
 #[cfg(feature = "svg")]
-pub use stave_parse::svg::Fonts;
+pub use stave_parse::svg::{FontSet, Fonts, PathError, SvgError};
+#[cfg(feature = "pictures")]
+pub use stave_picture::proof::PngError;
+pub use stave_plan::PlanError;
+pub use stave_rig::{Header, Misfit};
 pub use stave_rig::{MadeFor, ROTARY, Rig, TIME_UNKNOWN, time_field};
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
@@ -81,7 +95,9 @@ pub use stave_toolpath::{
     BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, clock, hours_minutes_seconds,
     number, time_of_day,
 };
+pub use stave_wall as wall;
 pub use stave_wall::{LayKind, Side, WallShape};
+pub use stave_write::gcode::WriteError;
 pub use steps::steps;
 pub use swatch::{PatchReport, SwatchColumns, SwatchKind, SwatchOptions, SwatchReport, swatch};
 #[cfg(feature = "pictures")]

@@ -1,7 +1,7 @@
 //! Estimates: figures to be read from across the room, and tables.
 
 use stave::number::padded;
-use stave::{Estimate, Section, clock, hours_minutes_seconds};
+use stave::{Estimate, SectionReport, clock, hours_minutes_seconds};
 
 /// Sections shown before the rest is summed up.
 const MOST_SHOWN: usize = 24;
@@ -120,7 +120,7 @@ fn head(what: &str) -> String {
     format!("  {what:<NAME$} {:>18} {:>18} {:>12} {:>9}\n", "time", "burning", "burned mm", "moves")
 }
 
-fn sections(all: &[Section]) -> String {
+fn sections(all: &[SectionReport]) -> String {
     if all.len() < 2 {
         return String::new();
     }
@@ -132,7 +132,7 @@ fn sections(all: &[Section]) -> String {
     }
     let rest = &all[shown..];
     if !rest.is_empty() {
-        let sum = |value: fn(&Section) -> f64| rest.iter().map(value).sum::<f64>();
+        let sum = |value: fn(&SectionReport) -> f64| rest.iter().map(value).sum::<f64>();
         let mm = rest.iter().map(|one| one.burn_mm).sum();
         let moves = rest.iter().map(|one| one.moves).sum();
         let name = format!("({} more)", rest.len());

@@ -8,7 +8,7 @@ use super::burn_map::{BurnMap, WallPlace};
 use super::outline::thinned;
 use super::paper::{HAIR, INK, Paper, SOFT, WARE, ZONE, ZONE_FILL};
 use super::png::{Picture, encode};
-use super::{Finding, Severity};
+use super::{Remark, Weight};
 use crate::svg::mm;
 
 /// How finely outlines are drawn, rad.
@@ -126,7 +126,7 @@ impl Elevation<'_> {
         (turn_rad - self.facing_rad + PI).rem_euclid(TAU) - PI
     }
 
-    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Finding]) -> Paper {
+    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Paper {
         let mut paper = Paper::default();
         self.bosses(&mut paper, false);
         self.body(&mut paper);
@@ -342,7 +342,7 @@ impl Elevation<'_> {
         points
     }
 
-    fn flags(&self, paper: &mut Paper, findings: &[Finding]) {
+    fn flags(&self, paper: &mut Paper, findings: &[Remark]) {
         for (i, finding) in findings.iter().enumerate() {
             let Some(place) = finding.place else { continue };
             let turn = self.relative(place.turn_rad);
@@ -351,7 +351,7 @@ impl Elevation<'_> {
             }
             let section = self.blank.wall.section(place.s_mm, &mut 0);
             let at = self.paper(section.at_mm, section.radius_mm * turn.sin());
-            paper.flag(at, i + 1, finding.severity == Severity::Error);
+            paper.flag(at, i + 1, finding.severity == Weight::Error);
         }
     }
 

@@ -52,7 +52,7 @@ pub struct Proof<'a> {
     /// Figures for the machine's operator.
     pub figures: Vec<Figure>,
     /// What is wrong, or worth a look, errors first.
-    pub findings: Vec<Finding>,
+    pub findings: Vec<Remark>,
     /// What must be said wherever a job is planned.
     pub cautions: &'a str,
 }
@@ -98,7 +98,7 @@ pub struct Figure {
 
 /// How bad a finding is.
 #[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
-pub enum Severity {
+pub enum Weight {
     /// The job is not fit.
     Error,
     /// Worth a look.
@@ -107,7 +107,7 @@ pub enum Severity {
     Note,
 }
 
-impl Severity {
+impl Weight {
     /// The word for it.
     #[must_use]
     pub fn word(self) -> &'static str {
@@ -121,9 +121,9 @@ impl Severity {
 
 /// Something found.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Finding {
+pub struct Remark {
     /// How bad it is.
-    pub severity: Severity,
+    pub severity: Weight,
     /// What is wrong, a sentence.
     pub message: String,
     /// Where, if it is a place on the wall.

@@ -9,7 +9,7 @@ use super::elevation::{self, Art, Elevation};
 use super::paper::{HAIR, INK, MISSING, Paper, SOFT, STRAY, broken, cut};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
-use super::{Proof, Severity, ramp, side};
+use super::{Proof, Weight, ramp, side};
 use crate::svg::mm;
 
 /// A4, lying (ISO 216), mm.
@@ -202,7 +202,7 @@ impl Proof<'_> {
                 break;
             }
             lines.truncate(4);
-            paper.flag((WORDS + 1.9, y + 3.4), i + 1, finding.severity == Severity::Error);
+            paper.flag((WORDS + 1.9, y + 3.4), i + 1, finding.severity == Weight::Error);
             for line in lines {
                 y += 3.6;
                 paper.text((WORDS + 5.6, y + 0.6), 2.5, "", &line);
@@ -221,12 +221,12 @@ impl Proof<'_> {
 
     pub(crate) fn findings_title(&self) -> String {
         let count =
-            |severity: Severity| self.findings.iter().filter(|f| f.severity == severity).count();
+            |severity: Weight| self.findings.iter().filter(|f| f.severity == severity).count();
         if self.findings.is_empty() {
             return "Findings: none".to_owned();
         }
         let parts =
-            [(Severity::Error, "error"), (Severity::Warning, "warning"), (Severity::Note, "note")];
+            [(Weight::Error, "error"), (Weight::Warning, "warning"), (Weight::Note, "note")];
         let told: Vec<String> = parts
             .into_iter()
             .map(|(severity, word)| (count(severity), word))

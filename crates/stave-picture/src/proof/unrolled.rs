@@ -9,7 +9,7 @@ use super::burn_map::WallPlace;
 use super::elevation::{Art, FOOT};
 use super::paper::{HAIR, INK, Paper, SOFT, WARE, ZONE, ZONE_FILL};
 use super::png::{Picture, encode};
-use super::{Finding, Severity};
+use super::{Remark, Weight};
 
 /// A span this steep against the axis is shaded, rad.
 const STEEP_RAD: f64 = 30.0 * PI / 180.0;
@@ -61,7 +61,7 @@ impl Unrolled<'_> {
         WallPlace { s_mm: along * length, turn_rad: around * TAU }
     }
 
-    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Finding]) -> Paper {
+    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Paper {
         let mut paper = Paper::default();
         self.ground(&mut paper);
         self.art(&mut paper, art);
@@ -79,7 +79,7 @@ impl Unrolled<'_> {
             if let Some(place) = finding.place {
                 let turn = (place.turn_rad + PI).rem_euclid(TAU) - PI;
                 let at = self.paper(place.s_mm.clamp(0.0, length), turn);
-                paper.flag(at, i + 1, finding.severity == Severity::Error);
+                paper.flag(at, i + 1, finding.severity == Weight::Error);
             }
         }
         paper

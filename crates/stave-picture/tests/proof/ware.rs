@@ -1,7 +1,7 @@
 //! A stepped bottle with a boss and a mark, and burns on it.
 
 use stave_picture::proof::{
-    BurnMap, Figure, Finding, LegKind, Lies, Proof, Severity, Track, TrackPoint, WallPlace,
+    BurnMap, Figure, LegKind, Lies, Proof, Remark, Track, TrackPoint, WallPlace, Weight,
 };
 use stave_setup::{Blank, Stands, read_blank};
 
@@ -112,13 +112,13 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
         },
         figures: vec![figure("time", "3 min 12 s"), figure("burned", "1234.5 mm")],
         findings: vec![
-            Finding {
-                severity: Severity::Error,
+            Remark {
+                severity: Weight::Error,
                 message: "a burn lies in the zone \"upper boss\"".into(),
                 place: Some(WallPlace { s_mm: 160.0, turn_rad: 175_f64.to_radians() }),
             },
-            Finding {
-                severity: Severity::Warning,
+            Remark {
+                severity: Weight::Warning,
                 message: "the crest strays 2.1 mm from the focus, more than the lens holds sharp"
                     .into(),
                 place: Some(WallPlace { s_mm: 140.0, turn_rad: 0.2 }),

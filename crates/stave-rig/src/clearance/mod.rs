@@ -202,7 +202,7 @@ impl<M: Copy> Clearance<M> {
 
     /// What can be said of a whole cell in which a move begins and ends; `None` where it does not.
     fn cell_mm(&mut self, from: &Pose, to: &Pose) -> Option<f64> {
-        #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
+        #[expect(clippy::cast_possible_truncation, reason = "the cast saturates")]
         let cell = |pose: &Pose| {
             ((pose.along_mm / CELL_MM).floor() as i64, (pose.turn_rad / CELL_RAD).floor() as i64)
         };
@@ -216,7 +216,7 @@ impl<M: Copy> Clearance<M> {
         if self.cells.len() >= MOST_CELLS {
             return None;
         }
-        #[allow(clippy::cast_precision_loss, reason = "cells are few")]
+        #[expect(clippy::cast_precision_loss, reason = "cells are few")]
         let corner = |along: i64, turn: i64| Pose {
             along_mm: along as f64 * CELL_MM,
             turn_rad: turn as f64 * CELL_RAD,

@@ -56,7 +56,7 @@ impl Dialect {
         if self.mode == FeedMode::InverseTime {
             return 60.0 / time_s;
         }
-        #[allow(clippy::cast_precision_loss)]
+        #[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
         let (along, rotary, z) = (d_along as f64, d_rotary as f64, d_z as f64);
         let linear = along * along + z * z;
         let all = self.counts == FeedCounts::AllAxes || self.rotary_is_linear || linear == 0.0;

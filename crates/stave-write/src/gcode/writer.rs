@@ -260,7 +260,7 @@ impl<W: Write> Writer<W> {
     }
 
     /// One move. A move whose words all stand already is left out.
-    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
     #[inline(always)]
     fn go(&mut self, step: &Step) -> Result<(), WriteError> {
         let dialect = self.dialect;

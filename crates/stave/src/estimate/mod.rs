@@ -110,7 +110,7 @@ pub struct Estimate {
     /// Share of the time of moves at a feed that is spent below the feed asked, 0 to 1.
     pub below_asked_share: f64,
     /// The sections between comments, in order, those in which nothing moves left out.
-    pub operations: Vec<Section>,
+    pub operations: Vec<SectionReport>,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
 }
@@ -127,7 +127,7 @@ pub struct AxisTime {
 
 /// A section of a program: from a comment to the next.
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
-pub struct Section {
+pub struct SectionReport {
     /// What the comment says; empty before the first one.
     pub name: String,
     /// The line on which its first move or dwell stands.
@@ -300,7 +300,7 @@ impl Estimate {
                 .filter(|_| burned),
             below_asked_share: totals.below_asked(),
             operations: moving
-                .map(|one| Section {
+                .map(|one| SectionReport {
                     name: if one.and_others { REST } else { sections.name(one.section) }.to_owned(),
                     line: one.line,
                     duration_s: one.totals.duration_s() + one.dwell_s,

@@ -147,7 +147,11 @@ impl QuoteSteps {
 
 /// The minute within which the batch is over.
 fn finish(start_min: u32, batch_s: f64) -> Finish {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "the cast saturates; times are not negative"
+    )]
     let minutes = u64::from(start_min) + (batch_s / 60.0).ceil() as u64;
     Finish { time: time_of_day(minutes), days_later: minutes / (24 * 60) }
 }

@@ -262,10 +262,11 @@ impl Layout {
             else {
                 continue;
             };
-            if rooms[part.lay].is_none() {
-                rooms[part.lay] = lay.label_room(wall);
+            let Some(room) = rooms.get_mut(part.lay) else { continue };
+            if room.is_none() {
+                *room = lay.label_room(wall);
             }
-            let Some(room) = &rooms[part.lay] else { continue };
+            let Some(room) = room else { continue };
             let (mut lines, mut first, mut here) = (Vec::new(), (0.0, 0.0), (0.0, 0.0));
             kurbo::flatten(self.outline_flat(&part, LOOK_MM), LOOK_MM, |el| {
                 let to = el.end_point().map_or(first, |p| (p.x, p.y));

@@ -35,7 +35,9 @@ pub(super) fn of_notices(file: &str, notices: &[Notice]) -> (Vec<Finding>, Vec<S
             alike.push((code, Vec::new()));
             alike.len() - 1
         });
-        alike[at].1.push(notice);
+        if let Some((_, alike)) = alike.get_mut(at) {
+            alike.push(notice);
+        }
     }
     let (mut findings, mut told) = (Vec::new(), Vec::new());
     for (code, alike) in &alike {

@@ -65,8 +65,8 @@ impl Subject {
     /// The straight lines of its outlines.
     pub(super) fn straight_lines(&self) -> impl Iterator<Item = [(f64, f64); 2]> {
         let dots = self.lines.iter().filter_map(|line| line.first()).map(|dot| [*dot, *dot]);
-        let lines = self.lines.iter().flat_map(|line| line.windows(2));
-        dots.chain(lines.map(|pair| [pair[0], pair[1]]))
+        let lines = self.lines.iter().flat_map(|line| line.iter().zip(line.iter().skip(1)));
+        dots.chain(lines.map(|(from, to)| [*from, *to]))
     }
 
     /// The lay of a kind.

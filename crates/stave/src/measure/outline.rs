@@ -226,7 +226,7 @@ fn stations(
     let mut best: Option<Kept> = None;
     for _ in 0..MOST_TRIES {
         let kept: Vec<(f64, f64)> =
-            thin_out(profile, bound).into_iter().map(|k| profile[k]).collect();
+            thin_out(profile, bound).into_iter().filter_map(|k| profile.get(k).copied()).collect();
         let strays = strays(profile, &kept, shape)?;
         let enough = strays <= within_mm * (1.0 + 1e-9);
         if best.as_ref().is_none_or(|best| strays < best.1) {

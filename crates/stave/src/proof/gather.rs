@@ -7,7 +7,7 @@ use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Place, Stand, StepKind};
 use stave_wall::WallShape;
 
-use crate::run::Sections;
+use crate::run::{Sections, words_between};
 
 /// Moves that pass a station, or go over a smooth wall, are followed by steps no longer than this,
 /// mm on the wall.
@@ -150,7 +150,7 @@ impl<'a> Gathered<'a> {
         }
         let around = (to.turn_rad - from.turn_rad) * from.radius_mm.max(to.radius_mm);
         let length = (to.s_mm - from.s_mm).hypot(around);
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         {
             (length / STEP_MM).ceil().clamp(1.0, MOST_STEPS) as u32
         }
@@ -158,8 +158,7 @@ impl<'a> Gathered<'a> {
 
     /// A place of a move: even in the words.
     fn between(&mut self, from: &Stand, to: &Stand, share: f64) -> Place {
-        let mix = |axis: usize| from.words[axis] + share * (to.words[axis] - from.words[axis]);
-        self.rig.place(&std::array::from_fn(mix), &mut self.hint)
+        self.rig.place(&words_between(from, to, share), &mut self.hint)
     }
 
     /// Takes note of where burns reach.

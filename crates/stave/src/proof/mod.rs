@@ -6,9 +6,11 @@
 
 use std::io::Read;
 
-use stave_check::{Code, Finding as Found, RunFacts, Severity};
+use stave_check::{Code, Finding, RunFacts, Severity};
 use stave_parse::gcode;
-use stave_picture::proof::{BurnMap, Finding, Lies, Proof as Picture, TrackPoint, WallPlace};
+use stave_picture::proof::{
+    BurnMap, Lies, Proof as Picture, Remark, TrackPoint, WallPlace, Weight,
+};
 use stave_rig::{CAUTIONS, MadeFor, Rig};
 use stave_setup::{Blank, Setup};
 
@@ -38,7 +40,7 @@ pub struct ProofOptions {
 
 /// What wrapping a program told of it, that the program alone does not.
 struct JustWrapped {
-    findings: Vec<Found>,
+    findings: Vec<Finding>,
     /// The greatest error of an angle, rad.
     omega_rad: Option<f64>,
     /// The least and the greatest spacing of scan lines on the wall, mm.
@@ -74,7 +76,7 @@ pub struct Proof {
     margins_mm: Vec<f64>,
     lies: Lies,
     figures: Vec<stave_picture::proof::Figure>,
-    findings: Vec<Finding>,
+    findings: Vec<Remark>,
     cautions: String,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
@@ -209,18 +211,18 @@ fn told_of(summary: &gcode::ReadSummary, judged: &[String], just_wrapped: bool) 
 }
 
 /// A finding as the pictures have it.
-fn shown(finding: &Found, setup: &Setup) -> Finding {
+fn shown(finding: &Finding, setup: &Setup) -> Remark {
     let wall = &setup.blank.wall;
     let place = finding.at.zip(finding.turn).map(|(at_mm, turn_deg)| WallPlace {
         s_mm: wall.s_of_at(at_mm),
         turn_rad: turn_deg.to_radians(),
     });
     let severity = match finding.severity {
-        Severity::Error => stave_picture::proof::Severity::Error,
-        Severity::Warning => stave_picture::proof::Severity::Warning,
-        Severity::Note => stave_picture::proof::Severity::Note,
+        Severity::Error => Weight::Error,
+        Severity::Warning => Weight::Warning,
+        Severity::Note => Weight::Note,
     };
-    Finding { severity, message: format!("{}: {}", finding.code, finding.message), place }
+    Remark { severity, message: format!("{}: {}", finding.code, finding.message), place }
 }
 
 impl Proof {
@@ -236,9 +238,7 @@ impl Proof {
     /// True where nothing found is an error.
     #[must_use]
     pub fn is_fit(&self) -> bool {
-        self.findings
-            .iter()
-            .all(|finding| finding.severity != stave_picture::proof::Severity::Error)
+        self.findings.iter().all(|finding| finding.severity != Weight::Error)
     }
 
     /// What was found, a sentence each, errors first.

@@ -30,8 +30,9 @@ pub(crate) use sections::{REST, Sections};
 
 use std::io::{self, Cursor, Read};
 
-use stave_rig::MadeFor;
+use stave_rig::{AXES, MadeFor};
 use stave_setup::{JobAnchor, Setup};
+use stave_toolpath::Stand;
 use stave_wall::Anchor;
 
 use crate::error::{Error, SourceFault};
@@ -69,4 +70,13 @@ pub(crate) fn open<R: Read>(
         .transpose()
         .map_err(|message| Error::of_source(name, SourceFault::LineOne(message)))?;
     Ok((made_for, io::Read::chain(Cursor::new(head), input)))
+}
+
+/// Words between two stands, even in the words.
+pub(crate) fn words_between(from: &Stand, to: &Stand, share: f64) -> [f64; AXES] {
+    let mut words = from.words;
+    for (word, end) in words.iter_mut().zip(&to.words) {
+        *word += share * (end - *word);
+    }
+    words
 }

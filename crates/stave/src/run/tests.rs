@@ -7,25 +7,13 @@ use proptest::prelude::*;
 use stave_parse::gcode::{self, ReadOptions};
 use stave_rig::{AXES, MadeFor, ROTARY, Rig, Z};
 use stave_setup::{Along, JobFile, Setup, read_blank, read_machine};
+use stave_tests::ware::{BLANKS, MACHINES};
 use stave_toolpath::{BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, StepSink};
 use stave_wall::{Anchor, Laid, Lay, LaySetting};
 use stave_write::gcode::{Dialect, Writer};
 
 use super::{Finished, Known};
 use crate::{Code, Options, Source, wrap};
-
-const BLANKS: [&str; 4] = [
-    include_str!("../../../../fixtures/blanks/bottle.toml"),
-    include_str!("../../../../fixtures/blanks/cup.toml"),
-    include_str!("../../../../fixtures/blanks/ornament.toml"),
-    include_str!("../../../../fixtures/blanks/tumbler.toml"),
-];
-const MACHINES: [&str; 4] = [
-    include_str!("../../../../fixtures/machines/degrees.toml"),
-    include_str!("../../../../fixtures/machines/along-y.toml"),
-    include_str!("../../../../fixtures/machines/roller.toml"),
-    include_str!("../../../../fixtures/machines/swapped.toml"),
-];
 
 fn setup(blank: usize, machine: usize, options: &[(&str, String)]) -> Setup {
     let mut job = JobFile::default();

@@ -195,7 +195,7 @@ impl<W: Write> Burner<'_, W> {
         if let Some(first) = flat.first() {
             self.travel(*first)?;
         }
-        flat.windows(2).try_for_each(|pair| self.burn(pair[0], pair[1], how))
+        flat.iter().zip(flat.iter().skip(1)).try_for_each(|(from, to)| self.burn(*from, *to, how))
     }
 
     fn scan_line(

@@ -96,7 +96,7 @@ pub(super) fn arrow() -> Table {
     Table { patches: Vec::new(), strokes, width_mm, height_mm: ARROW_MM }
 }
 
-#[allow(clippy::cast_precision_loss)]
+#[expect(clippy::cast_precision_loss, reason = "patches are few")]
 fn index(k: usize) -> f64 {
     k as f64
 }

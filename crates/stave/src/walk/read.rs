@@ -6,7 +6,7 @@ use stave_rig::Rig;
 use stave_toolpath::{Stand, Step, StepKind, StepSink};
 use stave_transform::{Around, Curve, FlatPoint};
 
-use crate::run::TakesBurns;
+use crate::run::{TakesBurns, words_between};
 
 /// Into how many chords an arc is taken apart.
 const CHORDS: u32 = 96;
@@ -65,10 +65,7 @@ impl StepSink for BurnedWall<'_> {
             let parts = (step.length_mm / PART_MM).ceil().clamp(1.0, MOST_PARTS);
             let mut k = 1.0;
             while k <= parts {
-                let mix = |axis: usize| {
-                    from.words[axis] + (to.words[axis] - from.words[axis]) * k / parts
-                };
-                self.add(&std::array::from_fn(mix));
+                self.add(&words_between(from, to, k / parts));
                 k += 1.0;
             }
         }

@@ -68,8 +68,8 @@ impl<'a, W: Write> Walker<'a, W> {
             turn_deg: (f64::INFINITY, f64::NEG_INFINITY),
         };
         let feed = Feed::PerMinute(60.0 * self.options.speed_mm_per_s);
-        for k in 0..outline.len() {
-            let (from, to) = (outline[k], outline[(k + 1) % outline.len()]);
+        let ends = outline.iter().cycle().skip(1);
+        for (k, (&from, &to)) in outline.iter().zip(ends).enumerate() {
             let line = Curve::Line { from: flat(from), to: flat(to) };
             if from != to {
                 let burn = Burn { feed, power: self.pointer };

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::io::{self, Write};
 
 use stave_transform::{Extent, Redraw};
-use stave_write::svg::{ClipArea, ClipRegion, Writer};
+use stave_write::svg::{ClipOutline, ClipRegion, SvgWriter};
 
 use super::sheet::{Names, Sheet};
 use crate::layout::Layout;
@@ -26,7 +26,7 @@ impl<'l, 'a> Clips<'l, 'a> {
     /// is new. `None` where nothing confines.
     pub(super) fn confine<W: Write>(
         &mut self,
-        writer: &mut Writer<W>,
+        writer: &mut SvgWriter<W>,
         names: &mut Names,
         clips: &[usize],
         lay: usize,
@@ -55,7 +55,7 @@ impl<'l, 'a> Clips<'l, 'a> {
                 .lays
                 .get(lay)
                 .and_then(|lay| self.redraw.path(lay, &flat, &mut Extent::NOTHING.clone()).ok());
-            areas.push(ClipArea {
+            areas.push(ClipOutline {
                 path: self.sheet.place(&laid.unwrap_or_default()),
                 rule: area.rule,
                 within: alone,

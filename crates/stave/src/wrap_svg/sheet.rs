@@ -9,7 +9,7 @@ use stave_setup::{Setup, Stands, Toward, ZoneRule};
 use stave_toolpath::art::{Art, Fill, Page, Rgb, Rule, Shape, Stroke};
 use stave_toolpath::number::fixed;
 use stave_transform::Redraw;
-use stave_write::svg::{Drawn, Front, Writer};
+use stave_write::svg::{Drawn, Front, SvgWriter};
 
 use super::clips::Clips;
 use crate::layout::Layout;
@@ -143,7 +143,8 @@ impl Sheet {
         laid: &[LaidShape],
         note: &[String],
     ) -> io::Result<()> {
-        let mut writer = Writer::new(output, &Front { page: self.page, title: &self.title, note })?;
+        let mut writer =
+            SvgWriter::new(output, &Front { page: self.page, title: &self.title, note })?;
         let mut names = Names::new(&layout.art);
         let mut clips = Clips::new(layout, redraw, self);
         let mut open: Vec<usize> = Vec::new();
@@ -167,7 +168,7 @@ impl Sheet {
     /// Closes and opens groups until those around an element are open.
     fn enter<W: Write>(
         &self,
-        writer: &mut Writer<W>,
+        writer: &mut SvgWriter<W>,
         names: &mut Names,
         layout: &Layout,
         open: &mut Vec<usize>,
@@ -195,7 +196,7 @@ impl Sheet {
     /// The shapes of one element: a path where there is one, else a group.
     fn element<W: Write>(
         &self,
-        writer: &mut Writer<W>,
+        writer: &mut SvgWriter<W>,
         names: &mut Names,
         clips: &mut Clips<'_, '_>,
         layout: &Layout,
@@ -236,7 +237,7 @@ impl Sheet {
     /// White over the zones.
     fn covers<W: Write>(
         &self,
-        writer: &mut Writer<W>,
+        writer: &mut SvgWriter<W>,
         names: &mut Names,
         redraw: &Redraw<'_>,
     ) -> io::Result<()> {
