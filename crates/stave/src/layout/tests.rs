@@ -180,7 +180,7 @@ fn a_page_that_is_not_the_blanks_is_told() {
 fn art_without_speed_and_power_is_refused_unless_it_is_only_shown() {
     let error = read(FLAG, "", "[line]\nspeed = 60\npower = 20\n").unwrap_err();
     assert_eq!(error.exit_status(), 2);
-    insta::assert_snapshot!(error, @r#"the drawing has fills (flag), but the job names no [[operation]] and the machine "bench" has no [area]: give either, so that there are a speed and a power"#);
+    insta::assert_snapshot!(error, @r#"flag.svg: the drawing has fills (flag), but the job names no [[operation]] and the machine "bench" has no [area]: give either, so that there are a speed and a power"#);
     let options = Options::default();
     let shown =
         Layout::read(&Source::drawing(FLAG.as_bytes()), &setup("", ""), &options, Purpose::Show)

@@ -29,8 +29,11 @@ const BARE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
 /// The longest chord that stands for a part of an arc, mm.
 const ARC_LOOK_MM: f64 = 0.4;
 
-#[expect(clippy::cast_possible_truncation, reason = "the cast saturates")]
-#[expect(clippy::cast_precision_loss, reason = "rows are few")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    reason = "the cast saturates, and rows are few"
+)]
 #[inline]
 fn row_of(u_mm: f64) -> i64 {
     // The greatest whole number that is not above, without a call for it.
@@ -46,7 +49,7 @@ impl Footprint {
         if let Curve::Line { from, to } = curve {
             return self.line((from.u, from.v), (to.u, to.v));
         }
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let looks = (curve.length_mm() / ARC_LOOK_MM).ceil().clamp(4.0, ARC_LOOKS) as u32;
         let mut before: Option<(f64, f64)> = None;
         curve.along(looks, |point| {
@@ -113,7 +116,7 @@ impl Footprint {
         self.rows.get_mut(index)
     }
 
-    #[expect(clippy::cast_precision_loss, reason = "rows are few")]
+    #[expect(clippy::cast_possible_wrap, clippy::cast_precision_loss, reason = "rows are few")]
     fn rows_of(&mut self, from: (f64, f64), to: (f64, f64)) {
         if !(from.0.is_finite() && from.1.is_finite() && to.0.is_finite() && to.1.is_finite()) {
             return;
