@@ -114,6 +114,10 @@ pub struct Options {
     pub allow: Vec<Code>,
 }
 
+#[cfg_attr(
+    not(feature = "svg"),
+    expect(clippy::derivable_impls, reason = "it is the default of fonts that is our own")
+)]
 impl Default for Options {
     fn default() -> Self {
         Self {
