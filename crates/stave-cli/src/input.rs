@@ -8,7 +8,7 @@ use flate2::read::MultiGzDecoder;
 
 use stave::Source;
 
-use crate::args::InputType;
+use crate::args::{InputType, PictureOptions};
 use crate::failure::Failure;
 use crate::recognised::{Begins, Settings, begins, mistaken};
 use crate::shown;
@@ -18,45 +18,63 @@ const MOST_SETTINGS_BYTES: u64 = 16 * 1024 * 1024;
 /// The most a drawing may hold, unpacked. The reader has its own bounds, and says which; but they
 /// are looked at when all of it is in memory.
 const MOST_DRAWING_BYTES: u64 = 256 << 20;
+/// The most a picture may hold, packed as it is.
+const MOST_PICTURE_BYTES: u64 = 1 << 30;
 /// How much room is asked for at a time.
 const PIECE: usize = 64 * 1024;
+
+/// What an input is.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Kind {
+    Program,
+    Drawing,
+    Picture,
+}
 
 /// An input and its name in messages.
 pub(crate) struct Input {
     pub(crate) name: String,
     pub(crate) reader: Box<dyn Read>,
-    pub(crate) is_svg: bool,
+    pub(crate) kind: Kind,
 }
 
-/// What a command works on: path data where that is given, a drawing whole, a program as it comes.
+/// What a command works on: path data where that is given, a drawing or picture whole, a program as
+/// it comes.
 pub(crate) fn source<'a>(
     path: &Path,
     data: Option<&'a str>,
     from_type: Option<InputType>,
+    size: &PictureOptions,
 ) -> Result<Source<'a>, Failure> {
     match data {
         Some(data) => Ok(Source::path(data)),
-        None => open(path, from_type)?.source(),
+        None => open(path, from_type)?.source(size),
     }
 }
 
 impl Input {
-    /// As the pipeline takes it: a drawing whole, a program as it comes.
-    pub(crate) fn source<'a>(mut self) -> Result<Source<'a>, Failure> {
-        Ok(match self.is_svg {
-            true => Source::drawing(self.whole()?).named(self.name),
-            false => Source::program(self.reader).named(self.name),
-        })
+    /// As the pipeline takes it: a drawing or picture whole, a program as it comes.
+    pub(crate) fn source<'a>(mut self, size: &PictureOptions) -> Result<Source<'a>, Failure> {
+        let source = match self.kind {
+            Kind::Drawing => Source::drawing(self.whole()?),
+            Kind::Picture => Source::picture(self.whole()?, size.read()?),
+            Kind::Program => Source::program(self.reader),
+        };
+        Ok(source.named(self.name))
     }
 
-    /// All of it: a drawing is read whole.
+    /// All of it.
     pub(crate) fn whole(&mut self) -> Result<Vec<u8>, Failure> {
-        let most = if self.is_svg { MOST_DRAWING_BYTES } else { u64::MAX };
+        let (most, what) = match self.kind {
+            Kind::Program => (u64::MAX, "program"),
+            Kind::Drawing => (MOST_DRAWING_BYTES, "drawing"),
+            Kind::Picture => (MOST_PICTURE_BYTES, "picture"),
+        };
         let fail = |error: io::Error| cannot_read(&self.name, &error);
         let bytes = all_of(&mut self.reader, most).map_err(fail)?;
         bytes.ok_or_else(|| {
-            let mib = MOST_DRAWING_BYTES >> 20;
-            Failure::bad(format!("{}: a drawing may hold at most {mib} MiB", self.name))
+            let mib = most >> 20;
+            Failure::bad(format!("{}: a {what} may hold at most {mib} MiB", self.name))
         })
     }
 }
@@ -81,8 +99,11 @@ fn all_of(reader: &mut dyn Read, most: u64) -> io::Result<Option<Vec<u8>>> {
     }
 }
 
-/// Opens a file, or standard input for `-`, and looks whether it is SVG: by its name, or by a first
-/// `<`. What is packed by gzip is unpacked if it is.
+/// The pictures that are taken.
+const TAKEN: [&str; 2] = ["PNG", "JPEG"];
+
+/// Opens a file, or standard input for `-`, and looks what it is: SVG by its name or by a first
+/// `<`, a picture by its first bytes. What is packed by gzip is unpacked if it is.
 pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, Failure> {
     let name = name(path);
     let fail = |error: io::Error| cannot_read(&name, &error);
@@ -96,7 +117,7 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
         Box::new(file)
     };
     if from_type == Some(InputType::Gcode) {
-        return Ok(Input { name, reader, is_svg: false });
+        return Ok(Input { name, reader, kind: Kind::Program });
     }
     let (mut begin, mut first) = begins(&mut reader).map_err(fail)?;
     let packed = begin == Begins::Packed;
@@ -108,16 +129,21 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
     let named_so = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("svg"));
     let is_svg = from_type == Some(InputType::Svg) || named_so || begin == Begins::Markup;
     match begin {
-        Begins::Picture(kind) => Err(Failure::bad(format!(
-            "{name}: this is a {kind} picture; what is taken is a drawing (SVG) or a program (G-code)"
-        ))),
+        Begins::Picture(kind) if is_svg || packed || !TAKEN.contains(&kind) => {
+            Err(Failure::bad(format!(
+                "{name}: this is a {kind} picture; what is taken is a drawing (SVG), a program \
+                 (G-code), or a PNG or JPEG picture"
+            )))
+        }
+        Begins::Picture(_) => Ok(Input { name, reader, kind: Kind::Picture }),
         Begins::Packed => {
             Err(Failure::bad(format!("{name}: this is packed by gzip more than once")))
         }
         _ if packed && !is_svg => Err(Failure::bad(format!(
             "{name}: this is packed by gzip and holds no drawing; unpack it first"
         ))),
-        _ => Ok(Input { name, reader, is_svg }),
+        _ if is_svg => Ok(Input { name, reader, kind: Kind::Drawing }),
+        _ => Ok(Input { name, reader, kind: Kind::Program }),
     }
 }
 

@@ -7,6 +7,8 @@
 //! `svg` reads drawings, and bare path data (feature `svg`, a default one): to [`stave_toolpath::art::Art`], and a notice for
 //! whatever is not burned as it is drawn.
 //!
+//! `image` reads pictures (feature `image`, a default one): to greys, the way they are to be looked at.
+//!
 //! This crate knows no blank and no machine.
 //!
 //! ```
@@ -30,5 +32,7 @@
 #![deny(clippy::panic)]
 
 pub mod gcode;
+#[cfg(feature = "image")]
+pub mod image;
 #[cfg(feature = "svg")]
 pub mod svg;

@@ -3,8 +3,8 @@
 use stave_wall::LayKind;
 
 use crate::{
-    AirLevel, Colour, Dose, Fault, FocusMode, Given, Lens, Nozzle, PlaceOf, Stands, Toward, Work,
-    ZoneRule,
+    AirLevel, Colour, Dose, Fault, FocusMode, Given, Lens, Nozzle, PlaceOf, Shading, Stands,
+    Toward, Work, ZoneRule,
 };
 
 /// The point a lay is reckoned from.
@@ -177,6 +177,10 @@ pub struct OperationRule {
     pub dose: Option<Dose>,
     /// Whether it may pick nothing.
     pub optional: bool,
+    /// How greys become burns.
+    pub shading: Shading,
+    /// Whether every scan line goes the same way.
+    pub one_way: bool,
 }
 
 /// Which elements of the drawing an operation takes.
@@ -190,6 +194,8 @@ pub enum Pick {
     Stroke(Colour),
     /// Those with an id, their own or that of a group around them.
     Id(String),
+    /// The picture that the input is: an operation for pictures that picks nothing.
+    Input,
 }
 
 /// The job as it is meant: every default filled in.

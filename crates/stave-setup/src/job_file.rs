@@ -10,6 +10,7 @@ use crate::job_option::{COORDINATE, JobTable, read_settings};
 use crate::machine_file::speed_and_power;
 use crate::reader::read_file;
 use crate::section::{Entry, Section};
+use crate::shading::{SHADING_KEYS, read_shading};
 use crate::spacing::line_spacing;
 use crate::{Colour, Faults, Given, Work};
 
@@ -102,15 +103,24 @@ fn read_operation(
     names: &mut HashSet<String>,
 ) -> Option<OperationRule> {
     let name = unique_name(operation, names);
-    let pick = read_pick(operation);
     let work = operation.word::<Work>("work");
     let work = operation.required("work", work).map(|work| work.value);
+    let pick = match work {
+        Some(Work::Picture) if !operation.has("pick") => {
+            let _ = operation.entry("pick");
+            Some(Given { value: Pick::Input, from: None })
+        }
+        _ => read_pick(operation),
+    };
     let (speed, power) = speed_and_power(operation);
-    let spacing = line_spacing(operation, work == Some(Work::Area));
-    if work == Some(Work::Line) {
-        for key in ["lines_per_inch", "line_spacing"] {
+    let scans = matches!(work, Some(Work::Area | Work::Picture));
+    let spacing = line_spacing(operation, scans);
+    let shading = read_shading(operation, power);
+    let one_way = operation.boolean("one_way").is_some_and(|one_way| one_way.value);
+    if let Some((work_word, keys)) = without_effect(work) {
+        for key in keys {
             if let Some(entry) = operation.entry(key) {
-                let message = format!("`{key}` has no effect where `work` is \"line\"");
+                let message = format!("`{key}` has no effect where `work` is \"{work_word}\"");
                 operation.reader.warn(&entry.span(), message);
             }
         }
@@ -121,7 +131,7 @@ fn read_operation(
     let anchor = operation.anchor("anchor").map(|anchor| anchor.value);
     let dose = operation.word("dose").map(|dose| dose.value);
     let optional = operation.boolean("optional").is_some_and(|optional| optional.value);
-    if work == Some(Work::Area) && spacing.is_none() {
+    if scans && spacing.is_none() {
         return None;
     }
     Some(OperationRule {
@@ -137,7 +147,21 @@ fn read_operation(
         anchor,
         dose,
         optional,
+        shading,
+        one_way,
     })
+}
+
+/// The keys that mean nothing to some work.
+fn without_effect(work: Option<Work>) -> Option<(&'static str, Vec<&'static str>)> {
+    match work? {
+        Work::Line => {
+            let scanning = ["lines_per_inch", "line_spacing", "one_way"];
+            Some(("line", scanning.into_iter().chain(SHADING_KEYS).collect()))
+        }
+        Work::Area => Some(("area", SHADING_KEYS.to_vec())),
+        Work::Picture => None,
+    }
 }
 
 fn read_pick(operation: &mut Section<'_, '_, '_>) -> Option<Given<Pick>> {

@@ -43,6 +43,7 @@ mod reader;
 mod readings;
 mod section;
 mod setup;
+mod shading;
 mod source_list;
 mod spacing;
 mod syntax;
@@ -59,8 +60,8 @@ pub use job::{Job, JobAnchor, JobFile, OperationRule, Pick, PieceRule, Place, Ze
 pub use job_file::read_job;
 pub use job_option::{JOB_OPTIONS, JobOption};
 pub use machine::{
-    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine,
-    Nozzle, Rotary,
+    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lag, Lens, LineDefaults, Machine,
+    Nozzle, PictureDefaults, Rotary,
 };
 pub use machine_file::read_machine;
 pub use nearest::nearest;
@@ -68,10 +69,11 @@ pub use optics::SPOT_GROWTH;
 pub use reader::MOST_FILE_BYTES;
 pub use readings::{Gauge, Reading, option_length_mm, read_readings};
 pub use setup::Setup;
+pub use shading::Shading;
 pub use unit::{LengthUnit, MM_PER_INCH};
 pub use word::{
     AirLevel, Along, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, RotaryWord, Stands,
-    Toward, ZoneRule,
+    Tone, Toward, ZoneRule,
 };
 // What an operation burns; the drawing knows the same word.
 pub use stave_toolpath::art::Work;

@@ -3,7 +3,7 @@
 use stave_toolpath::{BeamWord, FeedMode};
 
 use crate::source_list::Sources;
-use crate::{Along, Drive, Fault, FeedCounts, FocusUp, RotaryWord};
+use crate::{Along, Drive, Fault, FeedCounts, FocusUp, RotaryWord, Shading};
 
 /// The machine: its controller, axes and optics.
 #[derive(Clone, Debug)]
@@ -32,6 +32,10 @@ pub struct Machine {
     pub area: Option<AreaDefaults>,
     /// How lines are burned where the job names no operation.
     pub line: Option<LineDefaults>,
+    /// How pictures are burned where the job names no operation for them.
+    pub picture: Option<PictureDefaults>,
+    /// The time between a word and the light it asks for.
+    pub lag: Lag,
     pub(crate) sources: Sources,
     pub(crate) warnings: Vec<Fault>,
 }
@@ -188,6 +192,50 @@ pub struct AreaDefaults {
     pub power_percent: f64,
     /// Spacing of the scan lines on the wall, mm.
     pub line_spacing_mm: f64,
+}
+
+/// How pictures are burned where the job names no operation for them.
+#[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct PictureDefaults {
+    /// Speed on the wall, mm/s.
+    pub speed_mm_per_s: f64,
+    /// Power at full darkness, percent.
+    pub power_percent: f64,
+    /// Spacing of the scan lines on the wall, mm.
+    pub line_spacing_mm: f64,
+    /// How greys become burns.
+    pub shading: Shading,
+    /// Whether every line goes the same way.
+    pub one_way: bool,
+}
+
+/// The time between a word and the light it asks for: positive where the light comes late.
+#[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Lag {
+    /// Speed on the wall, mm/s, growing, and the lag there, s. Empty for none.
+    pub pairs: Vec<(f64, f64)>,
+}
+
+impl Lag {
+    /// The lag at a speed on the wall, s: linear between the speeds it is known at, held beyond.
+    ///
+    /// ```
+    /// let lag = stave_setup::Lag { pairs: vec![(100.0, 0.001), (300.0, 0.002)] };
+    /// assert_eq!([50.0, 200.0, 400.0].map(|v| lag.at_s(v)), [0.001, 0.0015, 0.002]);
+    /// ```
+    #[must_use]
+    pub fn at_s(&self, speed_mm_per_s: f64) -> f64 {
+        let above = self.pairs.partition_point(|pair| pair.0 <= speed_mm_per_s);
+        match (above.checked_sub(1).and_then(|k| self.pairs.get(k)), self.pairs.get(above)) {
+            (Some(low), Some(high)) => {
+                low.1 + (high.1 - low.1) * (speed_mm_per_s - low.0) / (high.0 - low.0)
+            }
+            (Some(one), None) | (None, Some(one)) => one.1,
+            (None, None) => 0.0,
+        }
+    }
 }
 
 /// How lines are burned where the job names no operation.

@@ -7,11 +7,12 @@ use stave_toolpath::BeamWord;
 use crate::blank::{stem, unique_name};
 use crate::bounds::{Bounds, LONGEST_MM};
 use crate::machine::{
-    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lens, LineDefaults, Machine,
-    Nozzle, Rotary,
+    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lag, Lens, LineDefaults, Machine,
+    Nozzle, PictureDefaults, Rotary,
 };
 use crate::reader::read_file;
 use crate::section::Section;
+use crate::shading::read_shading;
 use crate::source_list::Sources;
 use crate::spacing::line_spacing;
 use crate::{Along, Drive, Faults, FeedCounts, FocusUp, RotaryWord};
@@ -79,7 +80,8 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
         let up = table.word::<FocusUp>("up").map_or(FocusUp::Away, |up| up.value);
         Some(FocusAxis { limits: axis(table, true)?, up })
     });
-    let beam = section.table("beam", beam);
+    let mut lag = Lag::default();
+    let beam = section.table("beam", |table| beam(table, &mut lag));
     let mut names = HashSet::new();
     let lenses = section.tables("lens", |table| lens(table, &mut names));
     let mut names = HashSet::new();
@@ -97,6 +99,19 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
         let (speed, power) = speed_and_power(table);
         Some(LineDefaults { speed_mm_per_s: speed?, power_percent: power? })
     });
+    let picture = section.table("picture", |table| {
+        let (speed, power) = speed_and_power(table);
+        let spacing = line_spacing(table, true);
+        let shading = read_shading(table, power);
+        let one_way = table.boolean("one_way").is_some_and(|one_way| one_way.value);
+        Some(PictureDefaults {
+            speed_mm_per_s: speed?,
+            power_percent: power?,
+            line_spacing_mm: spacing?,
+            shading,
+            one_way,
+        })
+    });
     Some(Machine {
         name,
         controller: controller?,
@@ -109,6 +124,8 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
         nozzles,
         area,
         line,
+        picture,
+        lag,
         sources,
         warnings: Vec::new(),
     })
@@ -270,7 +287,16 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
     })
 }
 
-fn beam(table: &mut Section<'_, '_, '_>) -> Option<Beam> {
+/// The optics, which need all their keys, and the lag, which may stand alone.
+fn beam(table: &mut Section<'_, '_, '_>, lag: &mut Lag) -> Option<Beam> {
+    read_lag(table, lag);
+    let optics = ["wavelength_um", "diameter_at_lens", "m2"];
+    if table.has("lag") && !optics.iter().any(|key| table.has(key)) {
+        for key in optics {
+            let _ = table.entry(key);
+        }
+        return None;
+    }
     let wavelength = table.number("wavelength_um", Bounds::closed(0.1, 100.0));
     let wavelength = table.required("wavelength_um", wavelength);
     let diameter = table.length("diameter_at_lens", Bounds::positive(1000.0));
@@ -282,6 +308,37 @@ fn beam(table: &mut Section<'_, '_, '_>) -> Option<Beam> {
         diameter_at_lens_mm: diameter?.value,
         m2: m2?.value,
     })
+}
+
+/// The longest lag, s, either way: past it, it is no delay of a beam.
+const LONGEST_LAG_S: f64 = 0.1;
+
+/// `lag`: seconds, or a list of pairs [speed on the wall, seconds].
+fn read_lag(table: &mut Section<'_, '_, '_>, lag: &mut Lag) {
+    const ALLOWED: &str = "seconds, or a list of pairs [speed, seconds], the speeds growing";
+    let seconds = Bounds::closed(-LONGEST_LAG_S, LONGEST_LAG_S);
+    let Some(entry) = table.entry("lag") else { return };
+    let Some(entries) = table.list_in(&entry) else {
+        lag.pairs.extend(table.number_in(&entry, seconds, None).map(|lag| (0.0, lag)));
+        return;
+    };
+    for pair in &entries {
+        let parts = table.list_in(pair);
+        let [speed, delay] = parts.as_deref().unwrap_or(&[]) else {
+            return table.must_be(pair, ALLOWED);
+        };
+        let speed = table.number_in(speed, RATE, Some(table.reader.unit));
+        let (Some(speed), Some(delay)) = (speed, table.number_in(delay, seconds, None)) else {
+            return;
+        };
+        if lag.pairs.last().is_some_and(|last| speed <= last.0) {
+            return table.must_be(pair, ALLOWED);
+        }
+        lag.pairs.push((speed, delay));
+    }
+    if lag.pairs.is_empty() {
+        table.must_be(&entry, ALLOWED);
+    }
 }
 
 fn lens(table: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Lens> {

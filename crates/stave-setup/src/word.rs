@@ -148,6 +148,17 @@ words! {
         /// The centre of the art.
         Art = "art",
     }
+    /// How a picture's greys become burns.
+    Tone {
+        /// Graded power.
+        Power = "power",
+        /// Dots by a matrix of thresholds.
+        Ordered = "ordered",
+        /// Dots by error diffusion.
+        Diffused = "diffused",
+        /// All or nothing.
+        Threshold = "threshold",
+    }
     /// The air assist of an operation.
     AirLevel {
         /// None.
@@ -178,7 +189,8 @@ impl Word for LayKind {
 }
 
 impl Word for Work {
-    const WORDS: &'static [(&'static str, Self)] = &[("area", Self::Area), ("line", Self::Line)];
+    const WORDS: &'static [(&'static str, Self)] =
+        &[("area", Self::Area), ("line", Self::Line), ("picture", Self::Picture)];
 }
 
 impl Word for BeamWord {

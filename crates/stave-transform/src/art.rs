@@ -6,10 +6,11 @@ use std::f64::consts::TAU;
 
 use kurbo::Point;
 use stave_setup::{AirLevel, Setup, ZoneRule};
+use stave_toolpath::BeamWord;
 use stave_toolpath::art::{self, Work};
 use stave_wall::{Laid, Lay};
 
-use crate::area::{self, AreaHow, Block, Hatch, Run};
+use crate::area::{self, AreaHow, Block, Hatch, Run, Shaded};
 use crate::burns::{Burns, Operation};
 use crate::drive::{Drive, How};
 use stave_rig::Misfit;
@@ -19,6 +20,7 @@ use crate::line::{self, LineHow, LinePath};
 use crate::order::{self, Stop, Visit};
 use crate::redraw::Extent;
 use crate::scene::Scene;
+use crate::shade::Shader;
 use crate::stats::Stats;
 use stave_rig::Reach;
 use stave_rig::Zones;
@@ -28,6 +30,8 @@ use stave_toolpath::StepSink;
 const SCENE_SHARE: f64 = 0.1;
 /// How far apart zones are looked for along a burn, mm.
 const ZONE_LOOK_MM: f64 = 0.25;
+/// What the way back from the wall to a picture has of the tolerance.
+const PICTURE_SHARE: f64 = 0.25;
 /// What cutting on the wall has of the tolerance, beside flattening and rounding.
 const CUT_SHARE: f64 = 0.55;
 
@@ -110,8 +114,17 @@ pub struct OperationFigures {
 /// An operation, ready to burn.
 #[derive(Clone, Debug)]
 enum Ready {
-    Area { hatch: Hatch, blocks: Vec<(Block, bool, bool)>, how: AreaHow },
-    Lines { paths: Vec<LinePath>, visits: Vec<Visit>, how: LineHow },
+    Area {
+        hatch: Hatch,
+        blocks: Vec<(Block, bool, bool)>,
+        how: AreaHow,
+        shader: Option<Box<Shader>>,
+    },
+    Lines {
+        paths: Vec<LinePath>,
+        visits: Vec<Visit>,
+        how: LineHow,
+    },
     Nothing,
 }
 
@@ -177,7 +190,7 @@ pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, 
     let (mut ready, mut figures) = (Vec::new(), Vec::new());
     for (number, operation) in burns.operations.iter().enumerate() {
         let (one, figure) = match operation.work {
-            Work::Area => planner.area(number, operation),
+            Work::Area | Work::Picture => planner.area(number, operation),
             Work::Line => planner.lines(number, operation),
         };
         ready.push(one);
@@ -234,6 +247,21 @@ impl ArtPlan<'_> {
         Ok(Burned { stats, operations: figures, short_run_ups: drive.short_run_ups })
     }
 
+    /// Makes the steps of every operation once, as part of a run that has begun, under its beam
+    /// word.
+    pub(crate) fn burn_on<S: ArtSink>(
+        &self,
+        drive: &mut Drive<'_>,
+        word: BeamWord,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        for ready in self.ready.iter().filter(|ready| !matches!(ready, Ready::Nothing)) {
+            drive.emit.beam(Some(word), true, sink)?;
+            self.once(drive, ready, sink)?;
+        }
+        Ok(())
+    }
+
     /// One pass of an operation.
     fn once<S: ArtSink>(
         &self,
@@ -243,10 +271,12 @@ impl ArtPlan<'_> {
     ) -> Result<(), Halt<S::Error>> {
         match ready {
             Ready::Nothing => {}
-            Ready::Area { hatch, blocks, how } => {
+            Ready::Area { hatch, blocks, how, shader } => {
+                let shaded = shader.as_ref().map(|shader| Shaded { shader, lays: self.lays });
                 for (block, upward, forward) in blocks {
                     drive.emit.section = sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
-                    area::burn_block(drive, block, &hatch.grid, how, *upward, *forward, sink)?;
+                    let way = (*upward, *forward);
+                    area::burn_block(drive, block, &hatch.grid, how, shaded.as_ref(), way, sink)?;
                 }
             }
             Ready::Lines { paths, visits, how } => {
@@ -362,7 +392,13 @@ impl Planner<'_, '_> {
             ..OperationFigures::default()
         };
         let Some(asked_mm) = operation.line_spacing_mm else { return (Ready::Nothing, figures) };
-        let hatch = area::hatch(self.scene, self.lays, &operation.parts, asked_mm, self.setup);
+        let hatch = area::hatch(
+            self.scene,
+            self.lays,
+            &operation.parts,
+            (asked_mm, operation.lines),
+            self.setup,
+        );
         let mut hatch = match hatch {
             Ok(Some(hatch)) => hatch,
             Ok(None) => return (Ready::Nothing, figures),
@@ -372,6 +408,14 @@ impl Planner<'_, '_> {
                 return (Ready::Nothing, figures);
             }
         };
+        let wall = self.drive.emit.rig.wall;
+        let least_mm = area::LEAST_SHARE * self.setup.job.tolerance_mm;
+        let mut shader = operation.shade.as_ref().map(|shade| {
+            let edges_mm = PICTURE_SHARE * self.setup.job.tolerance_mm;
+            Shader::new(shade, hatch.grid, least_mm, edges_mm)
+        });
+        let burned_mm2 =
+            shader.as_mut().map(|shader| shader.trim(&mut hatch.lines, wall, self.lays));
         figures.masked_mm = self.fit_lines(number, &mut hatch);
         if hatch.lines.is_empty() {
             return (Ready::Nothing, figures);
@@ -379,22 +423,31 @@ impl Planner<'_, '_> {
         // Power goes with the spacing; where the widest would need more than all there is, the
         // operation goes slower instead.
         let widest = hatch.grid.step_rad * hatch.radius_mm / asked_mm;
-        let most = operation.power_percent / 100.0 * widest;
+        let tones = operation.shade.as_ref().map_or(1.0, |shade| shade.tones.most());
+        let most = operation.power_percent / 100.0 * tones * widest;
         if operation.even_dose && most > 1.0 {
             figures.speed_mm_per_s = operation.speed_mm_per_s / most;
         }
         let how = AreaHow {
             how: self.how(operation, figures.speed_mm_per_s),
             spacing_per_radius: hatch.grid.step_rad / asked_mm,
-            least_mm: area::LEAST_SHARE * self.setup.job.tolerance_mm,
+            least_mm,
+            one_way: operation.one_way,
+            late_mm: self.setup.machine.lag.at_s(figures.speed_mm_per_s) * figures.speed_mm_per_s,
         };
         let along = figures.speed_mm_per_s.min(self.drive.along_limit_mm_per_s());
         // A turn-around costs about the time of going this far.
         let blocks = area::blocks(&hatch.lines, 4.0 * self.drive.run_up_mm(along));
         let blocks = self.order_blocks(blocks, &hatch, &mut figures);
-        figures.area_mm2 = self.area_mm2(&hatch);
+        figures.area_mm2 = match (&shader, burned_mm2) {
+            (Some(shader), _) if figures.masked_mm > 0.0 => {
+                shader.area_of_lines_mm2(&hatch.lines, wall, self.lays)
+            }
+            (Some(_), Some(burned_mm2)) => burned_mm2,
+            _ => self.area_mm2(&hatch),
+        };
         figures.hatch = Some(hatch_figures(&hatch, asked_mm, blocks.len()));
-        (Ready::Area { hatch, blocks, how }, figures)
+        (Ready::Area { hatch, blocks, how, shader: shader.map(Box::new) }, figures)
     }
 
     /// Looks whether the lines can be burned, cuts zones out of them, and notes which stretch of
@@ -402,7 +455,7 @@ impl Planner<'_, '_> {
     fn fit_lines(&mut self, number: usize, hatch: &mut Hatch) -> f64 {
         let mut masked_mm = 0.0;
         for line in &mut hatch.lines {
-            let turn_rad = hatch.grid.turn_rad(line.line);
+            let turn_rad = hatch.grid.burned_rad(line.line);
             let mut kept = Vec::with_capacity(line.runs.len());
             for run in &mut line.runs {
                 let piece = run.piece as usize;
@@ -430,7 +483,7 @@ impl Planner<'_, '_> {
         }
         hatch.lines.retain(|line| !line.runs.is_empty());
         for line in &hatch.lines {
-            let turn_rad = hatch.grid.turn_rad(line.line);
+            let turn_rad = hatch.grid.burned_rad(line.line);
             for run in &line.runs {
                 for s_mm in [run.from_s_mm, run.to_s_mm] {
                     let section = self.drive.emit.rig.wall.section(s_mm, &mut 0);

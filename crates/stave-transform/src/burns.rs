@@ -5,6 +5,8 @@ use stave_setup::AirLevel;
 use stave_toolpath::art::{self, Art, Work};
 use stave_wall::Lay;
 
+use crate::shade::Shade;
+
 /// A part of a shape that an operation burns.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Part {
@@ -18,23 +20,46 @@ pub struct Part {
     pub lay: usize,
 }
 
+/// Where scan lines lie.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum LineRule {
+    /// The whole number of motor steps nearest to the spacing asked, at most a tenth wider.
+    #[default]
+    Nearest,
+    /// The most motor steps that are no wider than the spacing asked at the largest diameter.
+    NeverWider,
+    /// At these turns, each on the motor step nearest to it.
+    At {
+        /// The turn of a line.
+        origin_rad: f64,
+        /// From one line to the next, more than 0.
+        step_rad: f64,
+    },
+}
+
 /// What is burned in one way.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Operation {
-    /// Areas or lines.
+    /// Areas, lines or pictures.
     pub work: Work,
     /// Speed on the wall, mm/s, more than 0.
     pub speed_mm_per_s: f64,
     /// Power at that speed, percent, more than 0.
     pub power_percent: f64,
-    /// Spacing of scan lines on the wall, mm; areas need one.
+    /// Spacing of scan lines on the wall, mm; areas and pictures need one.
     pub line_spacing_mm: Option<f64>,
+    /// Where its scan lines lie.
+    pub lines: LineRule,
     /// How often it is burned.
     pub passes: u32,
     /// Its air assist.
     pub air: AirLevel,
     /// Whether the energy per area (for lines, per length) is held.
     pub even_dose: bool,
+    /// Whether every scan line goes the same way.
+    pub one_way: bool,
+    /// How strongly each place burns; `None` where all burn alike.
+    pub shade: Option<Shade>,
     /// What it burns, in the order of the drawing.
     pub parts: Vec<Part>,
 }

@@ -34,6 +34,16 @@ impl<'a> Drive<'a> {
         Self { emit: Emitter::new(setup), short_run_ups: 0, here: None }
     }
 
+    /// Goes on with a run that has begun, from where the machine stands.
+    pub(crate) fn resume(emit: Emitter<'a>, here: Option<Spot>) -> Self {
+        Self { emit, short_run_ups: 0, here }
+    }
+
+    /// The run as it has become, and where the machine stands.
+    pub(crate) fn rest(self) -> (Emitter<'a>, Option<Spot>) {
+        (self.emit, self.here)
+    }
+
     /// Where a place of the wall is for the machine; at a station the section is taken from `span`,
     /// if given.
     pub(crate) fn spot(

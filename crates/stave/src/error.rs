@@ -123,6 +123,41 @@ pub enum SourceFault {
     /// A drawing without a wall to lay it on.
     #[error("this is a drawing: give the blank it is for with -b, and the job with -j")]
     NoSetup,
+    /// A picture without a wall to lay it on.
+    #[error("this is a picture: give the blank it is for with -b, and the job with -j")]
+    PictureNoSetup,
+    /// A picture where a drawing is to be drawn anew.
+    #[error("--to svg takes a drawing, not a picture; write a program")]
+    PictureAnew,
+    /// A picture that cannot be read.
+    #[cfg(feature = "image")]
+    #[error("{0}")]
+    Image(stave_parse::image::ImageError),
+    /// A picture whose size is not known, or said twice: a sentence.
+    #[error("{0}")]
+    PictureSize(String),
+    /// A picture, and no decoder for it.
+    #[error("this build reads no pictures (feature `image`)")]
+    NoPictures,
+    /// A picture for which neither job nor machine says how it is burned.
+    #[error(
+        "nothing says how a picture is burned: the job has no [[operation]] with `work = \
+         \"picture\"` and no `pick`, and the machine \"{machine}\" has no [picture]; give either, so \
+         that there are a speed, a power and a line spacing"
+    )]
+    PictureUnsettled {
+        /// The machine's name.
+        machine: String,
+    },
+    /// An operation for pictures, and a drawing.
+    #[error(
+        "operation \"{operation}\": `work = \"picture\"` takes a PNG or JPEG picture as the input; \
+         what is drawn burns as areas and lines"
+    )]
+    PictureOfDrawing {
+        /// The operation.
+        operation: String,
+    },
     /// A drawing that makes no program.
     #[error("nothing to time")]
     NothingToTime,

@@ -63,6 +63,8 @@ pub use estimate::{
     AxisTime, Estimate, Finish, Quote, QuoteSteps, SectionReport, Terms, TimedOn, estimate,
     estimates_to_json,
 };
+#[cfg(feature = "svg")]
+pub use layout::PictureSize;
 pub use lays::{LayRow, Lays, LaysReport, PieceLays, lays};
 #[cfg(feature = "pictures")]
 pub use level::level_svg;
@@ -77,7 +79,7 @@ pub use measure::{Known, OutlineFault, OutlineOptions};
 pub use proof::{Proof, ProofOptions, proof};
 pub use read::read;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
-pub use run::Pass;
+pub use run::{Pass, ScanLines};
 pub use source::{Options, Source};
 pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_check::{LevelError, NoRoom};

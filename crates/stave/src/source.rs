@@ -9,7 +9,9 @@ use stave_parse::gcode::ReadOptions;
 #[cfg(feature = "svg")]
 use stave_parse::svg::Fonts;
 
-use crate::run::Pass;
+#[cfg(feature = "svg")]
+use crate::layout::PictureSize;
+use crate::run::{Pass, ScanLines};
 
 /// What a step of the job is done to.
 ///
@@ -39,6 +41,16 @@ pub enum Source<'a> {
     /// Bare path data, one unit to the mm, y down.
     #[cfg(feature = "svg")]
     Path(Cow<'a, str>),
+    /// A picture: burned grey by grey, upright on a page of its own.
+    #[cfg(feature = "svg")]
+    Picture {
+        /// A PNG or JPEG file.
+        bytes: Cow<'a, [u8]>,
+        /// How large it is to be.
+        size: PictureSize,
+        /// What messages call it.
+        name: Cow<'a, str>,
+    },
 }
 
 /// What an input is called that has no name of its own.
@@ -62,13 +74,19 @@ impl<'a> Source<'a> {
         Self::Path(data.into())
     }
 
+    /// A picture, a PNG or JPEG file.
+    #[cfg(feature = "svg")]
+    pub fn picture(bytes: impl Into<Cow<'a, [u8]>>, size: PictureSize) -> Self {
+        Self::Picture { bytes: bytes.into(), size, name: NAMELESS.into() }
+    }
+
     /// The same under a name, for messages; path data has none.
     #[must_use]
     pub fn named(mut self, new: impl Into<Cow<'a, str>>) -> Self {
         match &mut self {
             Self::Program { name, .. } => *name = new.into(),
             #[cfg(feature = "svg")]
-            Self::Drawing { name, .. } => *name = new.into(),
+            Self::Drawing { name, .. } | Self::Picture { name, .. } => *name = new.into(),
             #[cfg(feature = "svg")]
             Self::Path(_) => {}
         }
@@ -81,7 +99,7 @@ impl<'a> Source<'a> {
         match self {
             Self::Program { name, .. } => name,
             #[cfg(feature = "svg")]
-            Self::Drawing { name, .. } => name,
+            Self::Drawing { name, .. } | Self::Picture { name, .. } => name,
             #[cfg(feature = "svg")]
             Self::Path(_) => "path",
         }
@@ -95,6 +113,8 @@ impl fmt::Debug for Source<'_> {
             #[cfg(feature = "svg")]
             Self::Drawing { name, .. } => f.debug_tuple("Drawing").field(name).finish(),
             #[cfg(feature = "svg")]
+            Self::Picture { name, .. } => f.debug_tuple("Picture").field(name).finish(),
+            #[cfg(feature = "svg")]
             Self::Path(data) => f.debug_tuple("Path").field(data).finish(),
         }
     }
@@ -107,6 +127,8 @@ pub struct Options {
     pub read: ReadOptions,
     /// Which lines of a flat program go through that move nothing of the work.
     pub pass: Pass,
+    /// What becomes of a flat program's scan lines.
+    pub scan: ScanLines,
     /// Where the fonts of drawings come from.
     #[cfg(feature = "svg")]
     pub fonts: Fonts,
@@ -123,6 +145,7 @@ impl Default for Options {
         Self {
             read: ReadOptions::default(),
             pass: Pass::default(),
+            scan: ScanLines::default(),
             #[cfg(feature = "svg")]
             fonts: Fonts::Installed,
             allow: Vec::new(),

@@ -7,7 +7,7 @@ use stave_toolpath::{Step, StepSink};
 use stave_transform::Wrapper;
 
 use crate::error::{Error, Refusal};
-use crate::run::{Finished, Flat, Known, Misfits, Quiet, open, program_anchor};
+use crate::run::{Finished, Flat, Known, Misfits, Quiet, Rescan, open, program_anchor};
 use crate::source::{Options, Source};
 
 /// Hands every step of the machine to `take`, in order: of a flat program or a drawing as it is
@@ -60,9 +60,10 @@ pub fn steps<E: Into<Box<dyn std::error::Error + Send + Sync>>>(
     }
     let wrapper = Wrapper::new(setup, program_anchor(setup)?)?;
     let how = (options.read.strict, options.pass);
-    let mut run = Flat::new(setup, wrapper, Quiet(sink), Misfits::Refuse, how);
+    let flat = Flat::new(setup, wrapper, Quiet(sink), Misfits::Refuse, how);
+    let mut run = Rescan::new(flat, options.scan, options.read.strict);
     let summary = gcode::read(input, &options.read, &mut run).map_err(of_reading)?;
-    run.end_of_input(&summary).map_err(|cut| Error::of_source(&name, cut))?;
+    run.flat.end_of_input(&summary).map_err(|cut| Error::of_source(&name, cut))?;
     Ok(())
 }
 

@@ -15,7 +15,7 @@ use crate::error::{Error, Refusal};
 use crate::estimate::Estimate;
 use crate::lays::distortion_as_laid;
 use crate::report::WrapReport;
-use crate::run::{Flat, Misfits, Onlookers, Seen, WriteOut, program_anchor};
+use crate::run::{Flat, Misfits, Onlookers, Rescan, Seen, WriteOut, program_anchor};
 use crate::source::{Options, Source};
 
 /// Lays a flat program or a drawing on the setup's blank, and writes the program for its machine to
@@ -74,9 +74,11 @@ fn wrap_program<W: Write>(
     write_head(&mut writer, setup)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
     let out = WriteOut { writer, onlookers, allow: &options.allow };
-    let mut run =
-        Flat::new(setup, wrapper, out, Misfits::Refuse, (options.read.strict, options.pass));
-    let summary = match gcode::read(input, &options.read, &mut run) {
+    let flat = Flat::new(setup, wrapper, out, Misfits::Refuse, (options.read.strict, options.pass));
+    let mut rescan = Rescan::new(flat, options.scan, options.read.strict);
+    let read = gcode::read(input, &options.read, &mut rescan);
+    let mut run = rescan.flat;
+    let summary = match read {
         Ok(summary) => summary,
         Err(error) => {
             let error = match error {

@@ -10,7 +10,8 @@ use stave_toolpath::art;
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Step, StepSink};
 use stave_transform::{
-    ArtSink, Burned, Burns, Halt, Hit, Operation, OperationFigures, Part, plan_art,
+    ArtSink, Burned, Burns, Halt, Hit, LineRule, Operation, OperationFigures, Part, Shade, Surface,
+    Tones, plan_art,
 };
 use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, Writer};
@@ -27,6 +28,8 @@ use crate::wrap::{facts, refused, write_head};
 /// How close outlines are followed where only their size on the wall is asked, mm.
 const LOOK_MM: f64 = 0.1;
 const MM_PER_INCH: f64 = 25.4;
+/// Lines closer than this share of a picture's pixels show nothing more.
+const FINER: f64 = 0.7;
 /// Lines this share farther apart or closer than asked are told.
 const ASKED_SPACING: f64 = 0.1;
 
@@ -67,7 +70,7 @@ pub(crate) fn wrap_drawn<W: Write>(
     of_pieces(&mut seen.verdict.findings, &pieces_of, &layout);
     seen.verdict.findings.extend(laid.findings.iter().cloned());
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        spacing(operation, figures, setup, &mut seen.verdict);
+        spacing(operation, figures, &layout, setup, &mut seen.verdict);
     }
     let unfit = refused(seen.verdict.findings.clone(), &options.allow);
     if !unfit.is_empty() {
@@ -213,6 +216,7 @@ pub(crate) fn nothing_burns() -> Finding {
 pub(crate) fn spacing(
     operation: &PlacedOperation,
     figures: &OperationFigures,
+    layout: &Layout,
     setup: &Setup,
     verdict: &mut stave_check::Verdict,
 ) {
@@ -221,6 +225,17 @@ pub(crate) fn spacing(
     let name = format!("operation \"{}\"", operation.name);
     if let (Some(lens), Some(spot_mm)) = (&setup.job.lens, setup.spot_mm()) {
         spacing_against_spot(&name, hatch.spacing_mm, &lens.name, spot_mm, findings, told);
+    }
+    if operation.work == art::Work::Picture
+        && let Some((x, y)) = layout.pixel_mm()
+        && hatch.spacing_mm < FINER * x.min(y)
+    {
+        told.push(format!(
+            "the lines of {name} lie {} mm apart, finer than the picture, whose pixels are {} mm: \
+             they show no more than lines as far apart as its pixels, and take longer",
+            fixed(hatch.spacing_mm, 4),
+            fixed(x.min(y), 4)
+        ));
     }
     let off = hatch.spacing_mm / hatch.asked_mm - 1.0;
     if off.abs() > ASKED_SPACING {
@@ -254,9 +269,12 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
         speed_mm_per_s: placed.speed_mm_per_s,
         power_percent: placed.power_percent,
         line_spacing_mm: placed.line_spacing_mm,
+        lines: LineRule::Nearest,
         passes: placed.passes,
         air: placed.air,
         even_dose: placed.dose == Dose::Even,
+        one_way: placed.one_way,
+        shade: (placed.work == art::Work::Picture).then(|| shade(layout, placed)),
         parts: placed.parts.iter().map(part).collect(),
     };
     Burns {
@@ -265,6 +283,22 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
         lays: &layout.lays,
         operations: layout.operations.iter().map(operation).collect(),
     }
+}
+
+/// What an operation for pictures shows: for each of its pieces its greys, and what becomes of
+/// them.
+fn shade(layout: &Layout, placed: &PlacedOperation) -> Shade {
+    let mut surfaces: Vec<Surface> = Vec::new();
+    for part in &placed.parts {
+        if surfaces.iter().any(|known| known.piece == part.piece) {
+            continue;
+        }
+        let finest_mm = placed.line_spacing_mm.unwrap_or_default();
+        if let Some(picture) = layout.picture(placed.shading.invert, finest_mm) {
+            surfaces.push(Surface { piece: part.piece, lay: part.lay, picture: picture.into() });
+        }
+    }
+    Shade { surfaces, tones: Tones::of_shading(&placed.shading, placed.power_percent) }
 }
 
 /// What keeps a piece from being laid.

@@ -4,15 +4,15 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{JobOptions, Reading, SetupFiles};
+use super::{JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Say whether a job is fit for its blank and machine: everything that is wrong with it, at once.
 ///
-/// A drawing or a flat program is wrapped first; a wrapped program is taken as it is. Status 1 if
+/// A drawing, a picture or a flat program is wrapped first; a wrapped program is taken as it is. Status 1 if
 /// anything found is an error.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct CheckArgs {
-    /// The drawing (SVG), flat program or wrapped program; `-` or nothing is standard input
+    /// The drawing (SVG), picture (PNG, JPEG), flat program or wrapped program; `-` or nothing is standard input
     #[arg(default_value = "-")]
     pub(crate) input: PathBuf,
     /// Take this bare path data instead, one unit to the mm, y down: "M0 0H20V20H0Z"
@@ -24,6 +24,8 @@ pub(crate) struct CheckArgs {
     pub(crate) job: JobOptions,
     #[command(flatten)]
     pub(crate) reading: Reading,
+    #[command(flatten)]
+    pub(crate) size: PictureOptions,
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,

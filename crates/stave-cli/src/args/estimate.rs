@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::Reading;
+use super::{PictureOptions, Reading};
 
 /// Tell how long programs take, flat or wrapped, and what a batch costs.
 ///
@@ -12,8 +12,8 @@ use super::Reading;
 /// machine file.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct EstimateArgs {
-    /// The programs or drawings, one after the other; `-` or nothing is standard input. A drawing
-    /// is wrapped first, and needs the blank
+    /// The programs, drawings or pictures, one after the other; `-` or nothing is standard input. A
+    /// drawing or picture is wrapped first, and needs the blank
     #[arg(default_value = "-")]
     pub(crate) inputs: Vec<PathBuf>,
     /// The machine: its axes and limits (TOML)
@@ -30,6 +30,8 @@ pub(crate) struct EstimateArgs {
     pub(crate) json: bool,
     #[command(flatten)]
     pub(crate) reading: Reading,
+    #[command(flatten)]
+    pub(crate) size: PictureOptions,
     #[command(flatten)]
     pub(crate) terms: TermOptions,
 }

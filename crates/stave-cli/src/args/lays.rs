@@ -4,14 +4,14 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{JobOptions, Reading, SetupFiles};
+use super::{JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Compare the lays for this art on this wall: what each does to every piece, and which suits.
 ///
 /// The table goes to standard output; -o draws every piece on the unrolled wall under each lay.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct LaysArgs {
-    /// The drawing (SVG) or flat program; `-` or nothing is standard input
+    /// The drawing (SVG), picture (PNG, JPEG) or flat program; `-` or nothing is standard input
     #[arg(default_value = "-")]
     pub(crate) input: PathBuf,
     /// Take this bare path data instead, one unit to the mm, y down: "M0 0H20V20H0Z"
@@ -23,6 +23,8 @@ pub(crate) struct LaysArgs {
     pub(crate) job: JobOptions,
     #[command(flatten)]
     pub(crate) reading: Reading,
+    #[command(flatten)]
+    pub(crate) size: PictureOptions,
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{JobOptions, Reading, SetupFiles};
+use super::{JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// See the finished piece before a blank is spent: a picture computed from the wrapped program
 /// itself.
@@ -16,7 +16,7 @@ use super::{JobOptions, Reading, SetupFiles};
 /// status 0.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct ProofArgs {
-    /// A wrapped program, a flat one, or a drawing; `-` is standard input, and so is nothing where
+    /// A wrapped program, a flat one, a drawing, or a picture (PNG, JPEG); `-` is standard input, and so is nothing where
     /// --wrapped is not given
     pub(crate) input: Option<PathBuf>,
     #[command(flatten)]
@@ -25,6 +25,8 @@ pub(crate) struct ProofArgs {
     pub(crate) job: JobOptions,
     #[command(flatten)]
     pub(crate) reading: Reading,
+    #[command(flatten)]
+    pub(crate) size: PictureOptions,
     /// Draw what this program burns, whatever wrapped it, and show where that differs from INPUT
     #[arg(long, value_name = "FILE")]
     pub(crate) wrapped: Option<PathBuf>,

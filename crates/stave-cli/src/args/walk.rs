@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
-use super::{CAUTION, JobOptions, Reading, SetupFiles};
+use super::{CAUTION, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Write a program that goes round what will burn, slowly and in the dark, and stands at every
 /// corner.
@@ -14,7 +14,7 @@ use super::{CAUTION, JobOptions, Reading, SetupFiles};
 #[derive(Debug, ClapArgs)]
 #[command(after_help = CAUTION)]
 pub(crate) struct WalkArgs {
-    /// A flat program, a drawing, or a wrapped program; `-` or nothing is standard input
+    /// A flat program, a drawing, a picture, or a wrapped program; `-` or nothing is standard input
     #[arg(default_value = "-")]
     pub(crate) input: PathBuf,
     /// Bare path data instead of INPUT: one unit to the mm, y down
@@ -38,6 +38,8 @@ pub(crate) struct WalkArgs {
     pub(crate) job: JobOptions,
     #[command(flatten)]
     pub(crate) reading: Reading,
+    #[command(flatten)]
+    pub(crate) size: PictureOptions,
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,

@@ -4,9 +4,9 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
-use super::{CAUTION, JobOptions, Reading, SetupFiles};
+use super::{CAUTION, JobOptions, PictureOptions, Reading, SetupFiles};
 
-/// Lay a drawing or a flat program on the wall of a measured blank and write the program for the
+/// Lay a drawing, a picture or a flat program on the wall of a measured blank and write the program for the
 /// rotary.
 ///
 /// Results go to standard output or -o; words for people go to standard error. Status 0: done; 1:
@@ -15,7 +15,7 @@ use super::{CAUTION, JobOptions, Reading, SetupFiles};
 #[derive(Debug, ClapArgs)]
 #[command(after_help = CAUTION)]
 pub(crate) struct WrapArgs {
-    /// The drawing (SVG) or flat program; `-` or nothing is standard input
+    /// The drawing (SVG), picture (PNG, JPEG) or flat program; `-` or nothing is standard input
     #[arg(default_value = "-")]
     pub(crate) input: PathBuf,
     /// Burn this bare path data instead, one unit to the mm, y down: "M0 0H20V20H0Z"
@@ -27,6 +27,8 @@ pub(crate) struct WrapArgs {
     pub(crate) job: JobOptions,
     #[command(flatten)]
     pub(crate) reading: Reading,
+    #[command(flatten)]
+    pub(crate) size: PictureOptions,
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,

@@ -12,13 +12,14 @@ use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, true)?;
-    let options = args.reading.options(settings::allowed(&args.files, &setup)?);
+    let options = args.size.scanning(args.reading.options(settings::allowed(&args.files, &setup)?));
     let mut files = Files::of_setup(&args.files);
     if args.path.is_none() {
         files = files.reads("INPUT", &args.input);
     }
     let mut output = files.writes("the result", None, Carries::Text)?;
-    let source = input::source(&args.input, args.path.as_deref(), args.reading.from_type)?;
+    let source =
+        input::source(&args.input, args.path.as_deref(), args.reading.from_type, &args.size)?;
     let report = check(source, &setup, &options)?;
     // Doubtful settings are among the findings.
     for warning in setup.warnings.iter().map(ToString::to_string).chain(report.warnings.clone()) {

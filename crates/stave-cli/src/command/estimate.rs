@@ -8,6 +8,7 @@ use stave::{QuoteSteps, Setup, Terms, TimedOn, estimate, estimates_to_json};
 use crate::args::{EstimateArgs, TermOptions};
 use crate::failure::{Failure, say};
 use crate::files::Files;
+use crate::input::Kind;
 use crate::output::Carries;
 use crate::progress::Watched;
 use crate::{input, settings, shown};
@@ -40,7 +41,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     for path in &args.inputs {
         let mut input = input::open(path, args.reading.from_type)?;
         let setup = match &blank {
-            Some(blank) if input.is_svg => Some(setup(args, &machine, blank)?),
+            Some(blank) if input.kind != Kind::Program => Some(setup(args, &machine, blank)?),
             _ => None,
         };
         let on = match (&setup, &blank) {
@@ -48,11 +49,15 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             (None, Some(blank)) => TimedOn::Blank(blank, &machine),
             (None, None) => TimedOn::Machine(&machine),
         };
-        if !input.is_svg {
+        if input.kind == Kind::Program {
             input.reader = Box::new(Watched::new(input.reader, path));
         }
         let name = input.name.clone();
-        let timed = estimate(input.source()?, on, &args.reading.options(Vec::new()))?;
+        let timed = estimate(
+            input.source(&args.size)?,
+            on,
+            &args.size.scanning(args.reading.options(Vec::new())),
+        )?;
         for warning in &timed.warnings {
             say(&format!("note: {name}: {warning}"));
         }
@@ -72,7 +77,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// A drawing is laid before it is timed.
+/// A drawing or picture is laid before it is timed.
 fn setup(args: &EstimateArgs, machine: &Machine, blank: &Blank) -> Result<Setup, Failure> {
     let job = settings::job(args.job.as_deref())?.map_err(Failure::from)?;
     Setup::new(blank.clone(), machine.clone(), job).map_err(Failure::from)

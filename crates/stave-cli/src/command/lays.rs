@@ -26,8 +26,9 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
         true => None,
         false => Some(files.writes("the table", None, Carries::Text)?),
     };
-    let source = input::source(&args.input, args.path.as_deref(), args.reading.from_type)?;
-    let report = lays(source, &setup, &args.reading.options(Vec::new()))?;
+    let source =
+        input::source(&args.input, args.path.as_deref(), args.reading.from_type, &args.size)?;
+    let report = lays(source, &setup, &args.size.scanning(args.reading.options(Vec::new())))?;
     for note in &report.notes {
         say(&format!("note: {note}"));
     }

@@ -27,7 +27,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
         files = files.reads("INPUT", args.input.as_deref().unwrap_or(Path::new("-")));
     }
     let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
-    let options = args.reading.options(Vec::new());
+    let options = args.size.scanning(args.reading.options(Vec::new()));
     let drawn = |source: Source<'_>, finished: bool| {
         let title = args.title.clone().unwrap_or_else(|| stem(source.name()));
         proof(source, &setup, &options, &ProofOptions { title, finished })
@@ -36,12 +36,14 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
         (None, None, Some(_)) => None,
         (input, path, _) => {
             let input = input.as_deref().unwrap_or(Path::new("-"));
-            let source = input::source(input, path.as_deref(), args.reading.from_type)?;
+            let source = input::source(input, path.as_deref(), args.reading.from_type, &args.size)?;
             Some(drawn(source, false)?)
         }
     };
     let wrapped = match &args.wrapped {
-        Some(path) => Some(drawn(input::source(path, None, Some(InputType::Gcode))?, true)?),
+        Some(path) => {
+            Some(drawn(input::source(path, None, Some(InputType::Gcode), &args.size)?, true)?)
+        }
         None => None,
     };
     let shown = match (given, wrapped) {

@@ -4,17 +4,18 @@ use std::process::ExitCode;
 
 use stave::read;
 
-use crate::args::ReadArgs;
+use crate::args::{PictureOptions, ReadArgs};
 use crate::failure::{Failure, say};
 use crate::files::Files;
-use crate::input;
+use crate::input::{self, Kind};
 use crate::output::{Carries, keep};
 
 pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
     let input = input::open(&args.input, args.reading.from_type)?;
-    if input.is_svg {
+    if input.kind != Kind::Program {
+        let what = if input.kind == Kind::Drawing { "drawing" } else { "picture" };
         return Err(Failure::bad(format!(
-            "{}: this is a drawing; `read` takes G-code (say --from-type gcode if it is a program)",
+            "{}: this is a {what}; `read` takes G-code (say --from-type gcode if it is a program)",
             input.name
         )));
     }
@@ -23,7 +24,11 @@ pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
         args.output.as_deref(),
         Carries::Text,
     )?;
-    let warnings = read(input.source()?, &mut output, &args.reading.options(Vec::new()));
+    let warnings = read(
+        input.source(&PictureOptions::default())?,
+        &mut output,
+        &args.reading.options(Vec::new()),
+    );
     let warnings = output.told(warnings)?;
     keep([output])?;
     for warning in &warnings {

@@ -12,12 +12,13 @@ use stave::{
 use crate::args::{OutputType, WrapArgs};
 use crate::failure::{Failure, say, tell};
 use crate::files::Files;
+use crate::input::Kind;
 use crate::output::{Carries, Output, keep};
 use crate::{input, settings};
 
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let setup = settings::read(&args.files, &args.job, args.quiet)?;
-    let options = args.reading.options(settings::allowed(&args.files, &setup)?);
+    let options = args.size.scanning(args.reading.options(settings::allowed(&args.files, &setup)?));
     let (mut output, report_file) = outputs(args)?;
     let report = written(args, &setup, &options, &mut output)?;
     let duration_s = report.estimate.as_ref().map(|estimate| estimate.duration_s);
@@ -110,7 +111,7 @@ fn written(
         Some(data) => Source::path(data),
         None => {
             let mut input = input::open(&args.input, args.reading.from_type)?;
-            if args.to == OutputType::Svg && !input.is_svg {
+            if args.to == OutputType::Svg && input.kind == Kind::Program {
                 return Err(Failure::bad(format!(
                     "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
                     input.name
@@ -119,7 +120,7 @@ fn written(
             if args.in_place {
                 input.reader = Box::new(Cursor::new(input.whole()?));
             }
-            input.source()?
+            input.source(&args.size)?
         }
     };
     let report = match args.to {

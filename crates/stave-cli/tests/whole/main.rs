@@ -29,6 +29,7 @@ mod lays;
 mod manners;
 mod measure;
 mod meridian;
+mod pictures;
 mod program;
 mod proof;
 mod readme;

@@ -95,6 +95,7 @@ pub(super) fn collect(
         elements: walk.instances.elements,
         shapes: walk.shapes,
         clips: walk.clips.list,
+        shaded: Vec::new(),
     };
     let mut collected = Collected { art, fates: walk.fates, notices: Vec::new() };
     if !shows_overflow(entries) {

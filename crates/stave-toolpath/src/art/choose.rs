@@ -11,6 +11,8 @@ pub enum Pick {
     Stroke(Rgb),
     /// Those with an id: their own, or that of a group around them.
     Id(String),
+    /// Those painted in more than one colour: pictures, gradients, patterns.
+    Shaded,
 }
 
 /// How an operation burns what it takes.
@@ -22,6 +24,8 @@ pub enum Work {
     Area,
     /// As lines: strokes along their middle, and the outlines of fills.
     Line,
+    /// As a picture: whatever is seen of it, shade by shade.
+    Picture,
 }
 
 /// What of a shape is burned.
@@ -98,11 +102,14 @@ impl Art {
     }
 
     /// What is burned where no operation is named: fills as areas (the first list), strokes as
-    /// lines (the second), but not what is white.
+    /// lines (the second), but not what is white; what has shades as pictures (the third).
     #[must_use]
     pub fn choose_by_default(&self) -> Choice {
-        let mut burns = vec![Vec::new(), Vec::new()];
+        let mut burns = vec![Vec::new(), Vec::new(), self.picked(&Pick::Shaded, Work::Picture)];
         for (index, shape) in self.shapes.iter().enumerate() {
+            if self.is_shaded(index) {
+                continue;
+            }
             if shape.fill.is_some_and(|fill| !fill.is_bare()) {
                 burns[0].push(Chosen { shape: index, part: Part::Fill });
             }
@@ -118,13 +125,20 @@ impl Art {
     #[must_use]
     pub fn choose_outlines(&self) -> Choice {
         let outline = |shape| Chosen { shape, part: Part::Outline };
-        self.with_left_out(vec![Vec::new(), (0..self.shapes.len()).map(outline).collect()])
+        let lines = (0..self.shapes.len()).map(outline).collect();
+        self.with_left_out(vec![Vec::new(), lines, Vec::new()])
     }
 
     fn picked(&self, pick: &Pick, work: Work) -> Vec<Chosen> {
         let mut chosen = Vec::new();
         for (index, shape) in self.shapes.iter().enumerate() {
+            let shaded = self.is_shaded(index);
+            // Shades have no colour to be picked by, and no one power to be burned with.
+            if shaded && (work != Work::Picture || matches!(pick, Pick::Fill(_))) {
+                continue;
+            }
             let (fill, stroke) = match pick {
+                Pick::Shaded => (shaded && shape.fill.is_some(), shaded && shape.stroke.is_some()),
                 Pick::Fill(colour) => {
                     (shape.fill.is_some_and(|fill| fill.colour == *colour), false)
                 }
@@ -135,7 +149,7 @@ impl Art {
             };
             let mut burn = |part| chosen.push(Chosen { shape: index, part });
             match work {
-                Work::Area => {
+                Work::Area | Work::Picture => {
                     if fill {
                         burn(Part::Fill);
                     }

@@ -42,6 +42,9 @@ pub struct Art {
     pub shapes: Vec<Shape>,
     /// Clip paths, each after those that it refers to.
     pub clips: Vec<Clip>,
+    /// Shapes painted in more than one colour, as pictures and gradients are: indices into
+    /// `shapes`, rising. What stands as the colour of their fill or stroke says nothing.
+    pub shaded: Vec<usize>,
 }
 
 /// A container of elements, as the drawing has it.
@@ -221,6 +224,12 @@ impl Art {
         let around =
             self.groups_around(own.and_then(|e| e.group)).flat_map(|(_, group)| &group.ids);
         own.into_iter().flat_map(|e| &e.ids).chain(around).map(String::as_str)
+    }
+
+    /// Whether a shape is painted in more than one colour.
+    #[must_use]
+    pub fn is_shaded(&self, shape: usize) -> bool {
+        self.shaded.binary_search(&shape).is_ok()
     }
 
     /// A group and those around it, the innermost first.

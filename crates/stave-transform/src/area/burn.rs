@@ -1,18 +1,23 @@
 //! Burning scan lines: run-up, burns in steps of power, gaps, run-out.
 
-use stave_wall::WallShape;
+use stave_wall::{Lay, WallShape};
 
 use super::block::Block;
 use super::scan::{Grid, Line, Run};
 use crate::drive::{Drive, How};
 use crate::emit::Spot;
 use crate::halt::Halt;
+use crate::shade::{Shader, Stretch};
+use stave_rig::Misfit;
 use stave_toolpath::StepSink;
 
 /// The power of a burn changes by at most this share of itself within one move.
 const POWER_STEP: f64 = 0.01;
 /// The speed on the wall strays by at most this share within one move.
 const STRAY: f64 = 0.01;
+/// A stretch no longer than this is no longer than a few pixels, over which the wall is straight
+/// but for its stations, mm.
+const SHORT_MM: f64 = 0.2;
 /// A stretch of a smooth wall is halved no more often than this.
 const MOST_HALVINGS: u32 = 12;
 
@@ -24,23 +29,45 @@ pub(crate) struct AreaHow {
     pub(crate) spacing_per_radius: f64,
     /// Runs nearer than this are one.
     pub(crate) least_mm: f64,
+    /// Whether every line goes the same way.
+    pub(crate) one_way: bool,
+    /// How far the light comes late at the speed of the burn, mm on the wall.
+    pub(crate) late_mm: f64,
+}
+
+/// How strongly the places of lines burn, and the lays by which that is known.
+pub(crate) struct Shaded<'a> {
+    pub(crate) shader: &'a Shader,
+    pub(crate) lays: &'a [Lay],
 }
 
 /// Burns a block: line by line, there and back. `upward` begins at its first line, `forward` along
 /// it with growing `s`.
+#[allow(clippy::too_many_arguments, reason = "two of them are one way to begin")]
 pub(crate) fn block<S: StepSink>(
     drive: &mut Drive<'_>,
     block: &Block,
     grid: &Grid,
     how: &AreaHow,
-    upward: bool,
-    forward: bool,
+    shaded: Option<&Shaded<'_>>,
+    (upward, forward): (bool, bool),
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
     let mut forward = forward;
+    let mut burns = Vec::new();
     let mut each = |drive: &mut Drive<'_>, line: &Line| {
-        let result = burn_line(drive, line, grid.turn_rad(line.line), how, forward, sink);
-        forward = !forward;
+        burns.clear();
+        match shaded {
+            None => joined(&line.runs, how.least_mm, &mut burns),
+            Some(Shaded { shader, lays }) => {
+                for run in &line.runs {
+                    shader.stretches(line.line, run, drive.emit.rig.wall, lays, &mut burns);
+                }
+            }
+        }
+        let turn_rad = grid.burned_rad(line.line);
+        let result = burn_line(drive, &mut burns, turn_rad, how, forward, sink);
+        forward = forward == how.one_way;
         result
     };
     if upward {
@@ -52,28 +79,49 @@ pub(crate) fn block<S: StepSink>(
 
 fn burn_line<S: StepSink>(
     drive: &mut Drive<'_>,
-    line: &Line,
+    burns: &mut Vec<Stretch>,
     turn_rad: f64,
     how: &AreaHow,
     forward: bool,
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
-    let mut burns = joined(&line.runs, how.least_mm);
+    let sign = if forward { 1.0 } else { -1.0 };
+    if how.late_mm != 0.0 {
+        // The light comes late: its words come as much earlier.
+        let length_mm = drive.emit.rig.wall.length_mm();
+        for burn in burns.iter_mut() {
+            for end in [&mut burn.from_s_mm, &mut burn.to_s_mm] {
+                *end = (*end - sign * how.late_mm).clamp(0.0, length_mm);
+            }
+        }
+        burns.retain(|burn| burn.to_s_mm - burn.from_s_mm >= how.least_mm);
+    }
     if !forward {
         burns.reverse();
-        for burn in &mut burns {
-            *burn = (burn.1, burn.0);
+        for burn in burns.iter_mut() {
+            std::mem::swap(&mut burn.from_s_mm, &mut burn.to_s_mm);
         }
     }
-    let sign = if forward { 1.0 } else { -1.0 };
     let mut before: Option<Spot> = None;
-    for &(from, to) in &burns {
-        let start = drive.spot(from, turn_rad, span_ahead(drive, from, to))?;
+    for stretch in burns.iter() {
+        let (from, to) = (stretch.from_s_mm, stretch.to_s_mm);
+        let span = span_ahead(drive, from, to);
+        let start = match before {
+            // Where one stretch goes on from another on the same span the place is known.
+            Some(end)
+                if (end.laid.s_mm - from).abs() < 1e-9
+                    && span.is_none_or(|span| span == end.laid.span) =>
+            {
+                end
+            }
+            _ => drive.spot(from, turn_rad, span)?,
+        };
         match before {
             None => run_up(drive, &start, sign, how, sink)?,
+            Some(end) if (end.laid.s_mm - from).abs() < how.least_mm => {}
             Some(end) => gap(drive, &end, &start, sign, how, sink)?,
         }
-        before = Some(burn(drive, from, to, turn_rad, how, sink)?);
+        before = Some(burn(drive, &start, stretch, turn_rad, how, sink)?);
     }
     if let Some(end) = before {
         let speed = along_speed(drive, &end, how);
@@ -86,15 +134,13 @@ fn burn_line<S: StepSink>(
 }
 
 /// Burns from end to end: what touches is one, whatever piece it is of.
-fn joined(runs: &[Run], least_mm: f64) -> Vec<(f64, f64)> {
-    let mut burns: Vec<(f64, f64)> = Vec::with_capacity(runs.len());
+fn joined(runs: &[Run], least_mm: f64, burns: &mut Vec<Stretch>) {
     for run in runs {
         match burns.last_mut() {
-            Some(last) if run.from_s_mm - last.1 < least_mm => last.1 = run.to_s_mm,
-            _ => burns.push((run.from_s_mm, run.to_s_mm)),
+            Some(last) if run.from_s_mm - last.to_s_mm < least_mm => last.to_s_mm = run.to_s_mm,
+            _ => burns.push(Stretch { from_s_mm: run.from_s_mm, to_s_mm: run.to_s_mm, share: 1.0 }),
         }
     }
-    burns
 }
 
 /// The span in which a burn that begins at `from` goes on toward `to`.
@@ -170,24 +216,57 @@ fn cross<S: StepSink>(
     drive.dark(start, speed, sink)
 }
 
-/// Burns from `from` to `to`, from where the machine stands; the place where it ends.
+/// Burns a stretch from `start`, where the machine stands; the place where it ends.
 fn burn<S: StepSink>(
     drive: &mut Drive<'_>,
-    from: f64,
-    to: f64,
+    start: &Spot,
+    stretch: &Stretch,
     turn_rad: f64,
     how: &AreaHow,
     sink: &mut S,
 ) -> Result<Spot, Halt<S::Error>> {
-    let mut last = drive.spot(from, turn_rad, span_ahead(drive, from, to))?;
+    let with = How { power_s: how.how.power_s * stretch.share, ..how.how };
+    let (from, to) = (stretch.from_s_mm, stretch.to_s_mm);
+    if let Some(end) = short(drive, start, to, turn_rad)? {
+        let radius = 0.5 * (start.laid.section.radius_mm + end.laid.section.radius_mm);
+        drive.burn(&start.laid, &end, &with, how.spacing_per_radius * radius, 1.0, sink)?;
+        return Ok(end);
+    }
+    let mut last = *start;
     for (a, b, span) in stretches(drive, from, to) {
         let start = drive.spot(a, turn_rad, span)?;
         last = drive.spot(b, turn_rad, span)?;
         let radius = 0.5 * (start.laid.section.radius_mm + last.laid.section.radius_mm);
         let ratio = how.spacing_per_radius * radius;
-        drive.burn(&start.laid, &last, &how.how, ratio, 1.0, sink)?;
+        drive.burn(&start.laid, &last, &with, ratio, 1.0, sink)?;
     }
     Ok(last)
+}
+
+/// Where a stretch ends that is too short to be cut: a picture's pixel. `None` for others.
+fn short(drive: &Drive<'_>, start: &Spot, to: f64, turn_rad: f64) -> Result<Option<Spot>, Misfit> {
+    if (to - start.laid.s_mm).abs() > SHORT_MM {
+        return Ok(None);
+    }
+    let wall = drive.emit.rig.wall;
+    let span = start.laid.span;
+    let (low, high) = (start.laid.s_mm.min(to), start.laid.s_mm.max(to));
+    let ends = wall.span_ends_mm();
+    let within = |end: Option<&f64>, inside: fn(&f64, &f64) -> bool, of: f64| {
+        end.is_none_or(|end| inside(end, &of))
+    };
+    let first = within(ends.get(span), |end, of| *end <= of + 1e-7, low);
+    let last = within(ends.get(span + 1), |end, of| *end >= of - 1e-7, high);
+    if !(first && last) {
+        return Ok(None);
+    }
+    let straight = wall.shape() == WallShape::Straight;
+    let end = drive.spot(to, turn_rad, straight.then_some(span))?;
+    let radii = [start.laid.section.radius_mm, end.laid.section.radius_mm];
+    let crest = &drive.emit.rig.crest;
+    let rates = [crest.along_rate(&start.laid.section), crest.along_rate(&end.laid.section)];
+    let alike = |pair: [f64; 2], by: f64| (pair[0] - pair[1]).abs() <= by * pair[0].min(pair[1]);
+    Ok((alike(radii, POWER_STEP) && alike(rates, STRAY)).then_some(end))
 }
 
 /// A line from place to place, cut so that power, speed and (where it is driven) focus change by no
@@ -266,7 +345,7 @@ pub(crate) fn ends(
     let end_of = |line: &Line, high: bool| {
         let run = if high { line.runs.last() } else { line.runs.first() }?;
         let s = if high { run.to_s_mm } else { run.from_s_mm };
-        Some((s, grid.turn_rad(line.line)))
+        Some((s, grid.burned_rad(line.line)))
     };
     // The last line goes the way of the first where their count is odd.
     let last_forward = forward == (block.lines.len() % 2 == 1);

@@ -14,11 +14,11 @@ use stave_setup::Setup;
 use stave_wall::{Lay, Wall, WallShape};
 
 pub(crate) use block::{Block, blocks};
-pub(crate) use burn::{AreaHow, block as burn_block, ends};
+pub(crate) use burn::{AreaHow, Shaded, block as burn_block, ends};
 pub(crate) use scan::{Grid, Line, Run};
 pub(crate) use spacing::Spacing;
 
-use crate::burns::Part;
+use crate::burns::{LineRule, Part};
 use crate::scene::Scene;
 use image::Imager;
 use scan::{ClipOf, Edge, PathOf, Role, Sheet, Stack};
@@ -64,7 +64,7 @@ pub(crate) fn hatch(
     scene: &Scene<'_>,
     lays: &[Lay],
     parts: &[Part],
-    asked_mm: f64,
+    (asked_mm, rule): (f64, LineRule),
     setup: &Setup,
 ) -> Result<Option<Hatch>, NoImage> {
     let wall = &setup.blank.wall;
@@ -84,6 +84,10 @@ pub(crate) fn hatch(
         layings.push((index, Some(laying).filter(|_| kept < MOST_KEPT)));
     }
     let Some(mut extent) = extent else { return Ok(None) };
+    if let LineRule::At { origin_rad, step_rad } = rule {
+        return at_lines(&mut layings, &make, (origin_rad, step_rad), extent, setup);
+    }
+    let never_wider = rule == LineRule::NeverWider;
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
     let steps = setup.rotary_steps_per_turn();
     let mut before = None;
@@ -92,7 +96,7 @@ pub(crate) fn hatch(
     let radius_mm = largest_radius_mm(wall, extent.1);
     if wraps(extent.0, radius_mm) {
         // Outlines go all the way around; what burns of them may not, once it is clipped.
-        let spacing = spacing::choose(asked_mm, radius_mm, steps, false);
+        let spacing = spacing::choose(asked_mm, radius_mm, steps, false, never_wider);
         let grid = spacing::grid(&spacing, setup.job.zero.turn_rad, setup.job.zero.turn_rad);
         let mut each = Vec::with_capacity(layings.len());
         for (index, laying) in &mut layings {
@@ -115,7 +119,7 @@ pub(crate) fn hatch(
     loop {
         let radius_mm = largest_radius_mm(wall, extent.1);
         let full_wrap = wraps(extent.0, radius_mm);
-        let spacing = spacing::choose(asked_mm, radius_mm, steps, full_wrap);
+        let spacing = spacing::choose(asked_mm, radius_mm, steps, full_wrap, never_wider);
         let seam = if full_wrap { extent.0.0 } else { setup.job.zero.turn_rad };
         let grid = spacing::grid(&spacing, setup.job.zero.turn_rad, seam);
         // What reaches past a seam that closes lies on the lines of the other side: there it burns
@@ -134,14 +138,45 @@ pub(crate) fn hatch(
         let lines = merged(each.into_iter(), around);
         let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
         let again = before.is_none_or(|tries| tries < 3)
-            && spacing::choose(asked_mm, largest_radius_mm(wall, seen.1), steps, full_wrap)
-                != spacing;
+            && spacing::choose(
+                asked_mm,
+                largest_radius_mm(wall, seen.1),
+                steps,
+                full_wrap,
+                never_wider,
+            ) != spacing;
         if !again {
             return Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap }));
         }
         before = Some(before.unwrap_or(0) + 1);
         extent.1 = seen.1;
     }
+}
+
+/// Lines that are given, each on the motor step nearest to it.
+fn at_lines(
+    layings: &mut [(usize, Option<Laying>)],
+    make: &dyn Fn(usize) -> Result<Option<Laying>, NoImage>,
+    (origin_rad, step_rad): (f64, f64),
+    extent: Extent,
+    setup: &Setup,
+) -> Result<Option<Hatch>, NoImage> {
+    let one_rad = setup.rotary_steps_per_turn().map(|steps| TAU / steps);
+    let snap_rad = one_rad.map(|one| (setup.job.zero.turn_rad, one));
+    let grid = Grid { origin_rad, step_rad, snap_rad };
+    let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
+    let mut each = Vec::with_capacity(layings.len());
+    for (index, laying) in layings {
+        let mut anew = if laying.is_none() { make(*index)? } else { None };
+        let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
+        each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm));
+    }
+    let lines = merged(each.into_iter(), None);
+    let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
+    let spacing = Spacing { step_rad, motor_steps: None, closes: true, coarse: false };
+    let radius_mm = largest_radius_mm(&setup.blank.wall, seen.1);
+    let full_wrap = extent.0.1 - extent.0.0 > TAU - 1.5 * step_rad;
+    Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap }))
 }
 
 fn joined(all: Extent, laying: &Laying) -> Extent {

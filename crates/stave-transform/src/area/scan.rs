@@ -93,12 +93,24 @@ pub(crate) struct Grid {
     /// The turn of line 0.
     pub(crate) origin_rad: f64,
     pub(crate) step_rad: f64,
+    /// Where lines do not lie on motor steps by themselves: a turn that does, and one step.
+    pub(crate) snap_rad: Option<(f64, f64)>,
 }
 
 impl Grid {
+    /// Where a line belongs.
     #[allow(clippy::cast_precision_loss)]
     pub(crate) fn turn_rad(&self, line: i64) -> f64 {
         self.origin_rad + line as f64 * self.step_rad
+    }
+
+    /// Where it is burned: on the motor step nearest to it.
+    pub(crate) fn burned_rad(&self, line: i64) -> f64 {
+        let turn_rad = self.turn_rad(line);
+        match self.snap_rad {
+            Some((zero, one)) => zero + ((turn_rad - zero) / one).round() * one,
+            None => turn_rad,
+        }
     }
 
     /// The first line at or past a turn.

@@ -27,11 +27,13 @@ pub(crate) struct Spacing {
 /// It is a whole number of motor steps, at most a tenth wider than asked. For a full wrap it is the
 /// divisor of the turn nearest to what was asked, within a tenth either way, if there is one. Where
 /// the steps are not known the spacing is as asked, or for a full wrap the nearest that closes.
+/// `never_wider` takes the most steps that are no wider than asked.
 pub(crate) fn choose(
     asked_mm: f64,
     radius_mm: f64,
     steps_per_turn: Option<f64>,
     full_wrap: bool,
+    never_wider: bool,
 ) -> Spacing {
     let asked_rad = asked_mm / radius_mm;
     let Some(steps) = steps_per_turn else {
@@ -51,8 +53,16 @@ pub(crate) fn choose(
         closes,
         coarse: count > WIDEST * asked,
     };
-    if full_wrap && let Some(count) = divisor(steps, asked) {
+    if full_wrap
+        && !never_wider
+        && let Some(count) = divisor(steps, asked)
+    {
         return of(count, true);
+    }
+    if never_wider {
+        // What rounding made of a whole number is that number.
+        let count = (asked * (1.0 + 1e-9)).floor().max(1.0);
+        return of(count, (steps / count).fract() == 0.0);
     }
     let nearest = asked.round().max(1.0);
     let widest = (WIDEST * asked).floor().max(1.0);
@@ -86,7 +96,7 @@ pub(crate) fn grid(spacing: &Spacing, zero_rad: f64, seam_rad: f64) -> Grid {
             zero_rad + (seam_rad - zero_rad + 0.5 * spacing.step_rad).rem_euclid(spacing.step_rad)
         }
     };
-    Grid { origin_rad, step_rad: spacing.step_rad }
+    Grid { origin_rad, step_rad: spacing.step_rad, snap_rad: None }
 }
 
 #[cfg(test)]
@@ -97,25 +107,25 @@ mod tests {
     #[test]
     fn steps_and_divisors() {
         // A tin of 74 mm with 12,800 steps a turn: 0.01816 mm a step.
-        let plain = choose(0.0635, 37.0, Some(12_800.0), false);
+        let plain = choose(0.0635, 37.0, Some(12_800.0), false, false);
         assert_eq!((plain.motor_steps, plain.closes), (Some(3.0), false));
         // 254 lines an inch are 5.506 steps: 6 would be 9 % wider, 5 is nearest that divides
         // 12,800.
-        let open = choose(0.1, 37.0, Some(12_800.0), false);
+        let open = choose(0.1, 37.0, Some(12_800.0), false, false);
         assert_eq!(open.motor_steps, Some(6.0));
-        let wrap = choose(0.1, 37.0, Some(12_800.0), true);
+        let wrap = choose(0.1, 37.0, Some(12_800.0), true, false);
         assert_eq!((wrap.motor_steps, wrap.closes), (Some(5.0), true));
         // 1.6 steps round to 2, which is a quarter wider than asked: 1 it is.
-        assert_eq!(choose(1.6, 1.0, Some(TAU), false).motor_steps, Some(1.0));
+        assert_eq!(choose(1.6, 1.0, Some(TAU), false, false).motor_steps, Some(1.0));
         // No steps known: as asked, or closed.
-        assert_eq!(choose(0.1, 37.0, None, false).step_rad, 0.1 / 37.0);
-        let wrap = choose(0.1, 37.0, None, true);
+        assert_eq!(choose(0.1, 37.0, None, false, false).step_rad, 0.1 / 37.0);
+        let wrap = choose(0.1, 37.0, None, true, false);
         assert!((TAU / wrap.step_rad - 2325.0).abs() < 1e-9 && wrap.closes);
     }
 
     #[test]
     fn a_motor_too_coarse_is_told() {
-        let coarse = choose(0.01, 37.0, Some(12_800.0), false);
+        let coarse = choose(0.01, 37.0, Some(12_800.0), false, false);
         assert_eq!((coarse.motor_steps, coarse.coarse), (Some(1.0), true));
     }
 
@@ -123,7 +133,7 @@ mod tests {
         #[test]
         fn never_wider_than_a_tenth(asked in 0.02..1.0_f64, radius in 5.0..100.0_f64, steps in 20_000_u32..100_000, wrap: bool) {
             let steps = f64::from(steps);
-            let chosen = choose(asked, radius, Some(steps), wrap);
+            let chosen = choose(asked, radius, Some(steps), wrap, false);
             prop_assert!(chosen.coarse || chosen.step_rad * radius <= asked * 1.1 + 1e-12);
             let count = chosen.motor_steps.unwrap();
             prop_assert_eq!(count.fract(), 0.0);
@@ -138,7 +148,7 @@ mod tests {
 
         #[test]
         fn lines_lie_on_steps_and_off_the_seam(asked in 0.05..1.0_f64, zero in -3.0..3.0_f64, seam in -7.0..7.0_f64) {
-            let spacing = choose(asked, 40.0, Some(12_800.0), false);
+            let spacing = choose(asked, 40.0, Some(12_800.0), false, false);
             let grid = grid(&spacing, zero, seam);
             let one = TAU / 12_800.0;
             let steps = (grid.turn_rad(17) - zero) / one;

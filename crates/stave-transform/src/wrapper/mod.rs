@@ -2,6 +2,7 @@
 
 mod burn;
 mod plain;
+mod scan;
 mod speed;
 mod travel;
 

@@ -100,9 +100,12 @@ pub(crate) fn area(spacing_mm: f64, chosen: &[Chosen]) -> Operation {
         speed_mm_per_s: 200.0,
         power_percent: 50.0,
         line_spacing_mm: Some(spacing_mm),
+        lines: stave_transform::LineRule::Nearest,
         passes: 1,
         even_dose: true,
         air: AirLevel::Off,
+        one_way: false,
+        shade: None,
         parts: parts(chosen),
     }
 }

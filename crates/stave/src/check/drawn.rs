@@ -51,7 +51,7 @@ pub(super) fn check_drawn(
     let mut verdict = out.0.end(known)?.verdict;
     of_pieces(&mut verdict.findings, &pieces, &layout);
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        spacing(operation, figures, setup, &mut verdict);
+        spacing(operation, figures, &layout, setup, &mut verdict);
     }
     let zones_told = findings.iter().any(|finding| finding.code == Code::Zone);
     verdict.findings.retain(|found| found.code != Code::Zone || !zones_told);

@@ -16,7 +16,7 @@ use stave_transform::Wrapper;
 use crate::error::{Error, ProgramFault, Refusal};
 use crate::lays::distortion_as_laid;
 use crate::run::{
-    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, open, program_anchor,
+    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, Rescan, open, program_anchor,
 };
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, told};
@@ -88,15 +88,17 @@ fn check_flat<R: Read>(
     let wrapper = Wrapper::new(&passing, program_anchor(setup)?)?;
     let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;
     let misfits = Misfits::Note(Vec::new());
-    let mut run = Flat::new(
+    let flat = Flat::new(
         &passing,
         wrapper,
         Quiet(onlookers),
         misfits,
         (options.read.strict, options.pass),
     );
-    let summary = gcode::read(input, &options.read, &mut run)
+    let mut rescan = Rescan::new(flat, options.scan, options.read.strict);
+    let summary = gcode::read(input, &options.read, &mut rescan)
         .map_err(|error| Error::of_reading(error, name))?;
+    let mut run = rescan.flat;
     let no_end = run.end_of_input(&summary);
     let seen = run.out.0.end(facts(run.wrapper.stats()))?;
     let mut verdict = seen.verdict;

@@ -189,7 +189,9 @@ fn estimate_drawn(
 
     let name = source.name();
     let TimedOn::Setup(setup) = on else {
-        return Err(Error::of_source(name, SourceFault::NoSetup));
+        let picture = matches!(source, Source::Picture { .. });
+        let fault = if picture { SourceFault::PictureNoSetup } else { SourceFault::NoSetup };
+        return Err(Error::of_source(name, fault));
     };
     let all = Options { allow: stave_check::Code::ALL.to_vec(), ..options.clone() };
     let report = crate::wrap_art::wrap_drawn(source, std::io::sink(), setup, &all)?;

@@ -1,23 +1,23 @@
 //! What the operations burn, and how.
 
-use stave_setup::{AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, Setup};
+use stave_setup::{AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, Setup, Shading};
 use stave_toolpath::art::{Art, Choice, Chosen, Pick, Rgb, Work};
 
-use super::{PlacedPart, Purpose};
+use super::{Kind, PlacedPart, Purpose};
 use crate::error::{Error, SourceFault};
 
 /// An operation with what it burns.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct PlacedOperation {
-    /// Its name; "areas" or "lines" where the job names none.
+    /// Its name; "areas", "lines" or "pictures" where the job names none.
     pub(crate) name: String,
-    /// Areas or lines.
+    /// Areas, lines or pictures.
     pub(crate) work: Work,
     /// Speed on the wall, mm/s.
     pub(crate) speed_mm_per_s: f64,
     /// Power, percent, more than 0.
     pub(crate) power_percent: f64,
-    /// Spacing of the scan lines on the wall, mm, as asked; there for areas.
+    /// Spacing of the scan lines on the wall, mm, as asked; there for areas and pictures.
     pub(crate) line_spacing_mm: Option<f64>,
     /// How often it is burned, at least 1.
     pub(crate) passes: u32,
@@ -25,23 +25,49 @@ pub(crate) struct PlacedOperation {
     pub(crate) air: AirLevel,
     /// Its dose: its own, else the job's, else even.
     pub(crate) dose: Dose,
+    /// How greys become burns.
+    pub(crate) shading: Shading,
+    /// Whether every scan line goes the same way.
+    pub(crate) one_way: bool,
     /// What it burns, in the order of the drawing.
     pub(crate) parts: Vec<PlacedPart>,
 }
 
-pub(super) fn choose(art: &Art, job: &Job, outlines: bool) -> Choice {
-    if job.operations.is_empty() {
+/// What decides what burns how.
+pub(super) struct Asked<'a> {
+    /// What messages call the input.
+    pub(super) name: &'a str,
+    pub(super) art: &'a Art,
+    pub(super) setup: &'a Setup,
+    pub(super) rules: &'a [OperationRule],
+    pub(super) kind: Kind,
+    pub(super) purpose: Purpose,
+}
+
+/// The operations that a job has for such an input. A picture is burned by those that pick nothing:
+/// where there is none, the machine file says how.
+pub(super) fn rules(job: &Job, kind: Kind) -> &[OperationRule] {
+    let takes = |rule: &OperationRule| rule.pick.value == JobPick::Input;
+    match kind {
+        Kind::Picture if !job.operations.iter().any(takes) => &[],
+        _ => &job.operations,
+    }
+}
+
+pub(super) fn choose(art: &Art, rules: &[OperationRule], kind: Kind) -> Choice {
+    if rules.is_empty() {
+        let outlines = kind == Kind::Path;
         return if outlines { art.choose_outlines() } else { art.choose_by_default() };
     }
     let rgb = |colour: Colour| Rgb::new(colour.red, colour.green, colour.blue);
-    let picks: Vec<(Pick, Work)> = job
-        .operations
+    let picks: Vec<(Pick, Work)> = rules
         .iter()
         .map(|operation| {
             let pick = match &operation.pick.value {
                 JobPick::Fill(colour) => Pick::Fill(rgb(*colour)),
                 JobPick::Stroke(colour) => Pick::Stroke(rgb(*colour)),
                 JobPick::Id(id) => Pick::Id(id.clone()),
+                JobPick::Input => Pick::Shaded,
             };
             (pick, operation.work)
         })
@@ -50,18 +76,16 @@ pub(super) fn choose(art: &Art, job: &Job, outlines: bool) -> Choice {
 }
 
 /// The operations with their parts, which `place` places; where the job names none, those that the
-/// machine file's `[area]` and `[line]` make.
+/// machine file's `[area]`, `[line]` and `[picture]` make.
 pub(super) fn operations(
-    art: &Art,
-    setup: &Setup,
+    asked: &Asked<'_>,
     choice: &Choice,
-    (name, purpose): (&str, Purpose),
     mut place: impl FnMut(Option<&OperationRule>, &Chosen) -> Result<PlacedPart, Error>,
 ) -> Result<Vec<PlacedOperation>, Error> {
-    let job = &setup.job;
+    let (job, machine) = (&asked.setup.job, &asked.setup.machine);
     let dose = |own: Option<Dose>| own.or(job.dose).unwrap_or(Dose::Even);
     let mut operations = Vec::new();
-    for (rule, chosen) in job.operations.iter().zip(&choice.operations) {
+    for (rule, chosen) in asked.rules.iter().zip(&choice.operations) {
         operations.push(PlacedOperation {
             name: rule.name.clone(),
             work: rule.work,
@@ -71,41 +95,58 @@ pub(super) fn operations(
             passes: rule.passes,
             air: rule.air.as_ref().map_or(AirLevel::Off, |air| air.value),
             dose: dose(rule.dose),
+            shading: rule.shading.clone(),
+            one_way: rule.one_way,
             parts: chosen.iter().map(|one| place(Some(rule), one)).collect::<Result<_, _>>()?,
         });
     }
-    if !job.operations.is_empty() {
+    if !asked.rules.is_empty() {
         return Ok(operations);
     }
-    let mut default =
-        |called: &str, work: Work, chosen: &[Chosen], how: Option<(f64, f64, Option<f64>)>| {
-            let Some(first) = chosen.first() else { return Ok(()) };
-            let Some((speed_mm_per_s, power_percent, line_spacing_mm)) = how else {
-                return if purpose == Purpose::Burn {
-                    Err(unsettled(name, art, setup, work, first))
-                } else {
-                    Ok(())
-                };
-            };
-            operations.push(PlacedOperation {
-                name: called.to_owned(),
-                work,
-                speed_mm_per_s,
-                power_percent,
-                line_spacing_mm,
-                passes: 1,
-                air: AirLevel::Off,
-                dose: dose(None),
+    let [areas, lines, pictures] = choice.operations.as_slice() else { return Ok(operations) };
+    let plain = |name: &str, work: Work, speed_mm_per_s: f64, power_percent: f64| PlacedOperation {
+        name: name.to_owned(),
+        work,
+        speed_mm_per_s,
+        power_percent,
+        line_spacing_mm: None,
+        passes: 1,
+        air: AirLevel::Off,
+        dose: dose(None),
+        shading: Shading::default(),
+        one_way: false,
+        parts: Vec::new(),
+    };
+    let area = machine.area.map(|area| PlacedOperation {
+        line_spacing_mm: Some(area.line_spacing_mm),
+        ..plain("areas", Work::Area, area.speed_mm_per_s, area.power_percent)
+    });
+    let line = machine
+        .line
+        .map(|line| plain("lines", Work::Line, line.speed_mm_per_s, line.power_percent));
+    let picture = machine.picture.as_ref().map(|picture| PlacedOperation {
+        line_spacing_mm: Some(picture.line_spacing_mm),
+        shading: picture.shading.clone(),
+        one_way: picture.one_way,
+        ..plain("pictures", Work::Picture, picture.speed_mm_per_s, picture.power_percent)
+    });
+    let each =
+        [(Work::Area, areas, area), (Work::Line, lines, line), (Work::Picture, pictures, picture)];
+    for (work, chosen, operation) in each {
+        let Some(first) = chosen.first() else { continue };
+        match operation {
+            Some(operation) => operations.push(PlacedOperation {
                 parts: chosen.iter().map(|one| place(None, one)).collect::<Result<_, _>>()?,
-            });
-            Ok(())
-        };
-    let [areas, lines] = choice.operations.as_slice() else { return Ok(operations) };
-    let area =
-        setup.machine.area.map(|a| (a.speed_mm_per_s, a.power_percent, Some(a.line_spacing_mm)));
-    let line = setup.machine.line.map(|l| (l.speed_mm_per_s, l.power_percent, None));
-    default("areas", Work::Area, areas, area)?;
-    default("lines", Work::Line, lines, line)?;
+                ..operation
+            }),
+            // Shades of a drawing that nothing burns are told as left out.
+            None if work == Work::Picture && asked.kind == Kind::Drawing => {}
+            None if asked.purpose == Purpose::Burn => {
+                return Err(unsettled(asked.name, asked.art, asked.setup, work, first));
+            }
+            None => {}
+        }
+    }
     Ok(operations)
 }
 
@@ -114,5 +155,9 @@ fn unsettled(name: &str, art: &Art, setup: &Setup, work: Work, first: &Chosen) -
     let element = art.shapes.get(first.shape).and_then(|shape| art.elements.get(shape.element));
     let element = element.map_or("art", |element| element.name.as_str()).to_owned();
     let machine = setup.machine.name.clone();
-    Error::of_source(name, SourceFault::Unsettled { work, element, machine })
+    let fault = match work {
+        Work::Picture => SourceFault::PictureUnsettled { machine },
+        Work::Area | Work::Line => SourceFault::Unsettled { work, element, machine },
+    };
+    Error::of_source(name, fault)
 }

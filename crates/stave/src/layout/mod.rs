@@ -7,17 +7,20 @@
 mod burn;
 mod notices;
 mod page;
+mod picture;
 mod place;
 mod words;
 
 pub(crate) use burn::PlacedOperation;
+pub use picture::PictureSize;
 pub(crate) use words::listed;
 
 use kurbo::{Affine, BezPath, Point, Rect};
 use stave_check::{Code, Finding};
 use stave_parse::svg;
-use stave_setup::Setup;
-use stave_toolpath::art::{Art, Part};
+use stave_setup::{OperationRule, Setup};
+use stave_toolpath::Shades;
+use stave_toolpath::art::{Art, Part, Work};
 use stave_wall::{Lay, LayKind, Wall};
 
 use crate::error::{Error, SourceFault};
@@ -41,6 +44,18 @@ pub(crate) enum Purpose {
     Show,
 }
 
+/// What the input is.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Kind {
+    Drawing,
+    Path,
+    Picture,
+}
+
+fn is_picture(rule: &OperationRule) -> bool {
+    rule.work == Work::Picture
+}
+
 /// A drawing laid out for a setup.
 #[derive(Clone, Debug)]
 pub(crate) struct Layout {
@@ -58,6 +73,8 @@ pub(crate) struct Layout {
     pub(crate) operations: Vec<PlacedOperation>,
     /// The lays there are, each once.
     pub(crate) lays: Vec<Lay>,
+    /// The greys of a picture that the input is; its page is that of the art.
+    pub(crate) shades: Option<Shades>,
     /// What a person should know, a sentence each.
     pub(crate) warnings: Vec<String>,
     /// What is found of the drawing and of what the job asks of it, whatever the moves come to.
@@ -97,7 +114,7 @@ pub(crate) struct PlacedPart {
 }
 
 impl Layout {
-    /// Reads a drawing or bare path data and lays it out; a path is a line, unless the job has an
+    /// Reads a drawing, bare path data or a picture and lays it out; a path is a line, unless the job has an
     /// operation.
     ///
     /// # Errors
@@ -115,7 +132,8 @@ impl Layout {
                 let drawing = svg::read_svg(svg, &options.fonts)
                     .map_err(|error| Error::of_source(name, SourceFault::Svg(error)))?;
                 let (found, told) = notices::of_notices(name, &drawing.notices);
-                let mut layout = Layout::of(drawing.art, setup, purpose, (name, false), told)?;
+                let mut layout =
+                    Layout::of(drawing.art, setup, purpose, (name, Kind::Drawing), told)?;
                 let sized = found.iter().any(|finding| finding.code == Code::Page);
                 layout.findings.splice(0..0, found);
                 layout.findings.extend(page::against_blank(&layout.art.page, setup, sized));
@@ -124,7 +142,10 @@ impl Layout {
             Source::Path(data) => {
                 let art = svg::read_path(data)
                     .map_err(|error| Error::of_source("--path", SourceFault::Path(error)))?;
-                Layout::of(art, setup, purpose, (source.name(), true), Vec::new())
+                Layout::of(art, setup, purpose, (source.name(), Kind::Path), Vec::new())
+            }
+            Source::Picture { bytes, size, name } => {
+                Layout::read_picture(bytes, *size, name, setup, purpose)
             }
         }
     }
@@ -133,7 +154,7 @@ impl Layout {
         art: Art,
         setup: &Setup,
         purpose: Purpose,
-        (name, outlines): (&str, bool),
+        (name, kind): (&str, Kind),
         mut warnings: Vec<String>,
     ) -> Result<Layout, Error> {
         let division = place::divide(&art, &setup.job);
@@ -159,18 +180,23 @@ impl Layout {
             placed.lay = lays.of(&placed, None)?;
             pieces.push(placed);
         }
-        let choice = burn::choose(&art, &setup.job, outlines);
-        let operations =
-            burn::operations(&art, setup, &choice, (name, purpose), |operation, chosen| {
-                let piece = division.of_shape.get(chosen.shape).copied().unwrap_or_default();
-                let lay = match pieces.get(piece) {
-                    Some(placed) => lays.of(placed, operation)?,
-                    None => 0,
-                };
-                Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
-            })?;
+        let rules = burn::rules(&setup.job, kind);
+        if let Some(rule) = rules.iter().find(|rule| kind != Kind::Picture && is_picture(rule)) {
+            let operation = rule.name.clone();
+            return Err(Error::of_source(name, SourceFault::PictureOfDrawing { operation }));
+        }
+        let choice = burn::choose(&art, rules, kind);
+        let how = burn::Asked { name, art: &art, setup, rules, kind, purpose };
+        let operations = burn::operations(&how, &choice, |operation, chosen| {
+            let piece = division.of_shape.get(chosen.shape).copied().unwrap_or_default();
+            let lay = match pieces.get(piece) {
+                Some(placed) => lays.of(placed, operation)?,
+                None => 0,
+            };
+            Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
+        })?;
         warnings.extend(words::unpicked(&art, &choice));
-        let mut findings = words::idle_operations(&art, &operations, &setup.job);
+        let mut findings = words::idle_operations(&art, &operations, rules);
         findings.extend(words::bare(&art, &choice));
         findings.extend(words::dots(&art, &operations));
         Ok(Layout {
@@ -180,6 +206,7 @@ impl Layout {
             piece_of_shape: division.of_shape,
             operations,
             lays: lays.list,
+            shades: None,
             warnings,
             findings,
         })

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use stave_check::{Code, Finding};
-use stave_setup::{Colour, Job, Pick};
+use stave_setup::{Colour, Job, OperationRule, Pick};
 use stave_toolpath::art::{Art, Choice, Division, Part, Rgb, Why};
 
 use super::PlacedOperation;
@@ -49,9 +49,9 @@ pub(super) fn bare(art: &Art, choice: &Choice) -> Option<Finding> {
 pub(super) fn idle_operations(
     art: &Art,
     operations: &[PlacedOperation],
-    job: &Job,
+    rules: &[OperationRule],
 ) -> Vec<Finding> {
-    let idle = operations.iter().zip(&job.operations);
+    let idle = operations.iter().zip(rules);
     idle.filter(|(placed, rule)| placed.parts.is_empty() && !rule.optional)
         .map(|(placed, rule)| {
             let fills = art.shapes.iter().filter_map(|shape| Some(shape.fill?.colour));
@@ -64,6 +64,10 @@ pub(super) fn idle_operations(
                     (format!("is outlined with {colour}"), colours("outlines", strokes, *colour))
                 }
                 Pick::Id(id) => (format!("has the id \"{id}\""), ids(art, id)),
+                Pick::Input => (
+                    "has shades".to_owned(),
+                    "without a `pick` it takes pictures, gradients and patterns".to_owned(),
+                ),
             };
             let message = format!(
                 "operation \"{}\" burns nothing: nothing drawn {what}; {there}; correct its \

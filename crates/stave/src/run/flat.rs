@@ -3,10 +3,15 @@
 use stave_check::{Code, Finding};
 use stave_parse::gcode::{ProgramEnd, ReadSummary, Sink};
 use stave_rig::{Beam, FIRST_WORDS, Misfit};
-use stave_setup::Setup;
+use stave_setup::{AirLevel, Dose, Setup};
+use stave_toolpath::art::{Art, Element, Fill, Part, Rgb, Rule, Shape, Work};
 use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
-use stave_transform::{Burn, Curve, FlatPoint, Halt, Wrapper};
+use stave_transform::{
+    Burn, Burns, Curve, FlatPoint, Halt, LineRule, Operation, Shade, Surface, Tones, Wrapper,
+};
+use stave_wall::LayKind;
 
+use super::rescan::Scanned;
 use super::{Footprint, Pass, Passing, RunOut, Sections};
 use crate::error::{ProgramFault, Refusal, SourceFault};
 
@@ -87,6 +92,86 @@ impl<'a, O: RunOut> Flat<'a, O> {
             passing: Passing::new(pass, setup),
             setup,
             on_off_told: false,
+        }
+    }
+
+    /// Whether the work lies along Y.
+    pub(super) fn along_y(&self) -> bool {
+        self.along_y
+    }
+
+    /// Whether lines along the axis stay lines of constant turn, evenly apart.
+    pub(super) fn keeps_lines(&self) -> bool {
+        let kind = self.wrapper.lay().setting().kind;
+        let mut radii = self.setup.blank.stations.iter().map(|station| station.radius_mm);
+        let first = radii.next().unwrap_or_default();
+        matches!(kind, LayKind::EvenAngle | LayKind::TrueShape)
+            || radii.all(|radius_mm| (radius_mm - first).abs() < 1e-9)
+    }
+
+    /// A stretch of scan lines, burned anew on lines along which the work stands still.
+    pub(super) fn scan(&mut self, scanned: Scanned) -> Result<(), Refusal> {
+        let section = self.sections.now();
+        self.wrapper.belongs_to(scanned.line, section);
+        let bounds = scanned.picture.bounds_flat();
+        let point = |u: f64, v: f64| FlatPoint { u, v, z: 0.0 };
+        for u in [bounds.x0, bounds.x1] {
+            let (from, to) = (point(u, bounds.y0), point(u, bounds.y1));
+            self.footprint.burn(&Curve::Line { from, to });
+        }
+        let lay = self.wrapper.lay().clone();
+        let lines = if scanned.along_u && self.keeps_lines() {
+            // The middle of the first row, and of the next.
+            let turn_rad = |row: f64| {
+                let flat = scanned.picture.to_flat() * kurbo::Point::new(0.0, row + 0.5);
+                lay.map(&self.setup.blank.wall, flat.x, flat.y, &mut 0).turn_rad
+            };
+            let step_rad = (turn_rad(1.0) - turn_rad(0.0)).abs();
+            LineRule::At { origin_rad: turn_rad(0.0), step_rad }
+        } else {
+            LineRule::NeverWider
+        };
+        let fill = Fill { colour: Rgb::new(0, 0, 0), rule: Rule::NonZero, opacity: 1.0 };
+        let frame = Shape {
+            element: 0,
+            path: kurbo::Shape::to_path(&bounds, 0.1),
+            fill: Some(fill),
+            stroke: None,
+            stroke_first: false,
+            clips: Vec::new(),
+        };
+        let art = Art {
+            elements: vec![Element::default()],
+            shapes: vec![frame],
+            shaded: vec![0],
+            ..Art::default()
+        };
+        let full_s = self.setup.machine.controller.full_power_s;
+        let tones = Tones::of_powers(&scanned.shares);
+        let surface = Surface { piece: 0, lay: 0, picture: scanned.picture.into() };
+        let operation = Operation {
+            work: Work::Picture,
+            speed_mm_per_s: scanned.speed_mm_per_s,
+            power_percent: 100.0 * scanned.most_s / full_s,
+            line_spacing_mm: Some(scanned.step_mm),
+            lines,
+            passes: 1,
+            air: AirLevel::Off,
+            even_dose: self.setup.job.dose == Some(Dose::Even),
+            one_way: false,
+            shade: Some(Shade { surfaces: vec![surface], tones }),
+            parts: vec![stave_transform::Part { shape: 0, part: Part::Fill, piece: 0, lay: 0 }],
+        };
+        let burns = Burns {
+            art: &art,
+            to_flat: kurbo::Affine::IDENTITY,
+            lays: &[lay],
+            operations: vec![operation],
+        };
+        match self.wrapper.scan(&burns, scanned.word, scanned.moves, &mut self.out) {
+            Ok(()) => Ok(()),
+            Err(Halt::Sink(refusal)) => Err(refusal),
+            Err(Halt::Misfit(misfit)) => self.misfit(misfit, None),
         }
     }
 

@@ -12,6 +12,7 @@ mod held;
 mod onlookers;
 mod out;
 mod passing;
+mod rescan;
 mod sections;
 #[cfg(test)]
 mod tests;
@@ -26,6 +27,8 @@ pub(crate) use onlookers::{Onlookers, Seen, Times};
 pub(crate) use out::{Quiet, RunOut, WriteOut};
 pub use passing::Pass;
 pub(crate) use passing::Passing;
+pub(crate) use rescan::Rescan;
+pub use rescan::ScanLines;
 pub(crate) use sections::{REST, Sections};
 
 use std::io::{self, Cursor, Read};

@@ -13,7 +13,7 @@ use stave_setup::{Setup, ZoneRule};
 use stave_toolpath::art::{Part, Rule, Shape};
 use stave_transform::{Extent, Redraw};
 
-use crate::error::{Error, PlacedMisfit};
+use crate::error::{Error, PlacedMisfit, SourceFault};
 use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
 use crate::report::{OperationReport, PieceReport, WrapReport};
@@ -44,6 +44,9 @@ pub fn redraw<W: Write>(
     setup: &Setup,
     options: &Options,
 ) -> Result<WrapReport, Error> {
+    if matches!(source, Source::Picture { .. }) {
+        return Err(Error::of_source(source.name(), SourceFault::PictureAnew));
+    }
     let layout = Layout::read(&source, setup, options, Purpose::Show)?;
     let folds = layout.folds(&setup.blank.wall);
     if !folds.is_empty() {

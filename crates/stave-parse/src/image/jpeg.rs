@@ -1,0 +1,69 @@
+//! JPEG files.
+
+use zune_jpeg::JpegDecoder;
+use zune_jpeg::zune_core::bytestream::ZCursor;
+use zune_jpeg::zune_core::colorspace::ColorSpace;
+use zune_jpeg::zune_core::options::DecoderOptions;
+
+use super::{Image, ImageError, bounded, colour_8, exif, grey_8, room, upright};
+
+const MM_PER_INCH: f64 = 25.4;
+/// JFIF 1.02, `units`: dots per inch, dots per cm.
+const PER_INCH: u8 = 1;
+const PER_CM: u8 = 2;
+
+pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
+    let options = DecoderOptions::default().set_max_width(65_535).set_max_height(65_535);
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), options);
+    let broken = |error: zune_jpeg::errors::DecodeErrors| {
+        if is_cut(bytes) { ImageError::CutShort } else { ImageError::Broken(error.to_string()) }
+    };
+    decoder.decode_headers().map_err(broken)?;
+    let Some(info) = decoder.info() else { return Err(ImageError::CutShort) };
+    let size = bounded(info.width.into(), info.height.into())?;
+    // A decoder that gets no more bytes fills up with grey: that is no picture.
+    if is_cut(bytes) {
+        return Err(ImageError::CutShort);
+    }
+    let exif = decoder.exif().map(|block| exif::read(block)).unwrap_or_default();
+    let mut told = Vec::new();
+    let input = decoder.input_colorspace();
+    if matches!(input, Some(ColorSpace::CMYK | ColorSpace::YCCK)) {
+        told.push(
+            "the picture is in CMYK, inks for paper: its greys are near, not exact; save it as \
+             RGB or grey to be sure"
+                .to_owned(),
+        );
+    }
+    let is_grey = input == Some(ColorSpace::Luma);
+    let output = if is_grey { ColorSpace::Luma } else { ColorSpace::RGB };
+    decoder.set_options(options.jpeg_set_out_colorspace(output));
+    let pixels = decoder.decode().map_err(broken)?;
+    let mut luminance = room(size.0, size.1)?;
+    if is_grey {
+        luminance.extend(pixels.iter().map(|value| grey_8(*value)));
+    } else {
+        luminance.extend(pixels.chunks_exact(3).map(|p| colour_8(p[0], p[1], p[2])));
+    }
+    drop(pixels);
+    let density = (f64::from(info.x_density), f64::from(info.y_density));
+    let dense = density.0 > 0.0 && density.1 > 0.0;
+    let own = match info.pixel_density {
+        PER_INCH if dense => Some((MM_PER_INCH / density.0, MM_PER_INCH / density.1)),
+        PER_CM if dense => Some((10.0 / density.0, 10.0 / density.1)),
+        _ => None,
+    };
+    let pixel_mm = own.or(exif.pixel_mm);
+    let (shades, pixel_mm) = upright(size, luminance, None, pixel_mm, exif.orientation)?;
+    Ok(Image { shades, pixel_mm, told })
+}
+
+/// Whether the file ends before its picture does: no end of image after the last start of scan
+/// (T.81, B.1.1.3). Within a scan neither marker can stand.
+fn is_cut(bytes: &[u8]) -> bool {
+    let last = |marker: [u8; 2]| bytes.windows(2).rposition(|pair| pair == marker);
+    match (last([0xff, 0xda]), last([0xff, 0xd9])) {
+        (Some(scan), Some(end)) => end < scan,
+        _ => true,
+    }
+}

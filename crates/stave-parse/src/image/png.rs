@@ -1,0 +1,119 @@
+//! PNG files.
+
+use std::io::{Cursor, ErrorKind};
+
+use png::{BitDepth, ColorType, Decoder, DecodingError, Limits, Transformations, Unit};
+
+use super::{
+    Image, ImageError, bounded, colour_8, colour_16, exif, grey_8, grey_16, room, upright,
+};
+
+/// What the decoder may hold beside the rows, bytes: chunks of text, profiles.
+const MOST_BYTES: usize = 64 << 20;
+
+pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
+    let mut decoder = Decoder::new_with_limits(Cursor::new(bytes), Limits { bytes: usize::MAX });
+    decoder.set_ignore_text_chunk(true);
+    let size = {
+        let info = decoder.read_header_info().map_err(|error| failed(&error))?;
+        bounded(info.width.into(), info.height.into())?
+    };
+    // A pixel is at most 8 bytes; an interlaced picture is held whole.
+    let whole = size.0 as usize * size.1 as usize * 8;
+    decoder.set_limits(Limits { bytes: whole.saturating_add(MOST_BYTES) });
+    decoder.set_transformations(Transformations::EXPAND);
+    let mut reader = decoder.read_info().map_err(|error| failed(&error))?;
+    let (colour, depth) = reader.output_color_type();
+    let mut told = Vec::new();
+    if reader.info().animation_control.is_some() {
+        told.push("the picture moves: only its first picture is burned".to_owned());
+    }
+    let mut luminance: Vec<u16> = room(size.0, size.1)?;
+    let has_cover = matches!(colour, ColorType::GrayscaleAlpha | ColorType::Rgba);
+    let mut cover: Option<Vec<u8>> = if has_cover { Some(room(size.0, size.1)?) } else { None };
+    if reader.info().interlaced {
+        let count = reader.output_buffer_size().ok_or(ImageError::CutShort)?;
+        let mut all: Vec<u8> = Vec::new();
+        all.try_reserve_exact(count)
+            .map_err(|_| ImageError::Memory { columns: size.0.into(), rows: size.1.into() })?;
+        all.resize(count, 0);
+        reader.next_frame(&mut all).map_err(|error| failed(&error))?;
+        take(&all, colour, depth, &mut luminance, cover.as_mut());
+    } else {
+        for _ in 0..size.1 {
+            match reader.next_row() {
+                Ok(Some(row)) => take(row.data(), colour, depth, &mut luminance, cover.as_mut()),
+                Ok(None) => return Err(ImageError::CutShort),
+                Err(error) => return Err(failed(&error)),
+            }
+        }
+    }
+    // What follows the rows is looked at too: a file without its end was cut.
+    reader.finish().map_err(|error| failed(&error))?;
+    let info = reader.info();
+    let exif = info.exif_metadata.as_ref().map(|block| exif::read(block)).unwrap_or_default();
+    let per_metre = info.pixel_dims.filter(|dims| dims.unit == Unit::Meter);
+    let own = per_metre.filter(|dims| dims.xppu > 0 && dims.yppu > 0);
+    let own = own.map(|dims| (1000.0 / f64::from(dims.xppu), 1000.0 / f64::from(dims.yppu)));
+    let pixel_mm = own.or(exif.pixel_mm);
+    let (shades, pixel_mm) = upright(size, luminance, cover, pixel_mm, exif.orientation)?;
+    Ok(Image { shades, pixel_mm, told })
+}
+
+/// Takes in the pixels of rows.
+fn take(
+    row: &[u8],
+    colour: ColorType,
+    depth: BitDepth,
+    luminance: &mut Vec<u16>,
+    cover: Option<&mut Vec<u8>>,
+) {
+    let wide = depth == BitDepth::Sixteen;
+    let word = |pair: &[u8]| u16::from_be_bytes([pair[0], pair[1]]);
+    match (colour, wide) {
+        (ColorType::Grayscale, false) => luminance.extend(row.iter().map(|v| grey_8(*v))),
+        (ColorType::GrayscaleAlpha, false) => {
+            luminance.extend(row.chunks_exact(2).map(|p| grey_8(p[0])));
+        }
+        (ColorType::Rgba, false) => {
+            luminance.extend(row.chunks_exact(4).map(|p| colour_8(p[0], p[1], p[2])));
+        }
+        // Palettes were expanded.
+        (ColorType::Rgb | ColorType::Indexed, false) => {
+            luminance.extend(row.chunks_exact(3).map(|p| colour_8(p[0], p[1], p[2])));
+        }
+        (ColorType::Grayscale, true) => {
+            luminance.extend(row.chunks_exact(2).map(|p| grey_16(word(p))));
+        }
+        (ColorType::GrayscaleAlpha, true) => {
+            luminance.extend(row.chunks_exact(4).map(|p| grey_16(word(p))));
+        }
+        (ColorType::Rgb | ColorType::Indexed, true) => luminance.extend(
+            row.chunks_exact(6).map(|p| colour_16(word(&p[0..]), word(&p[2..]), word(&p[4..]))),
+        ),
+        (ColorType::Rgba, true) => luminance.extend(
+            row.chunks_exact(8).map(|p| colour_16(word(&p[0..]), word(&p[2..]), word(&p[4..]))),
+        ),
+    }
+    let Some(cover) = cover else { return };
+    // The last channel; of 16 bits the upper 8.
+    match (colour, wide) {
+        (ColorType::GrayscaleAlpha, false) => cover.extend(row.chunks_exact(2).map(|p| p[1])),
+        (ColorType::GrayscaleAlpha, true) => cover.extend(row.chunks_exact(4).map(|p| p[2])),
+        (ColorType::Rgba, false) => cover.extend(row.chunks_exact(4).map(|p| p[3])),
+        (ColorType::Rgba, true) => cover.extend(row.chunks_exact(8).map(|p| p[6])),
+        _ => {}
+    }
+}
+
+fn failed(error: &DecodingError) -> ImageError {
+    match error {
+        DecodingError::IoError(error) if error.kind() == ErrorKind::UnexpectedEof => {
+            ImageError::CutShort
+        }
+        DecodingError::LimitsExceeded => {
+            ImageError::Broken("its chunks need more memory than a picture does".to_owned())
+        }
+        other => ImageError::Broken(other.to_string()),
+    }
+}

@@ -1,0 +1,155 @@
+//! Pictures made here byte by byte, or by the encoder of the `png` crate.
+
+use super::{ImageError, read_image};
+use stave_toolpath::linear_of_srgb;
+
+/// A PNG of these samples.
+fn png(
+    (columns, rows): (u32, u32),
+    colour: ::png::ColorType,
+    depth: ::png::BitDepth,
+    data: &[u8],
+    with: impl FnOnce(&mut ::png::Info<'static>),
+) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    let mut info = ::png::Info::with_size(columns, rows);
+    (info.color_type, info.bit_depth) = (colour, depth);
+    with(&mut info);
+    let encoder = ::png::Encoder::with_info(&mut bytes, info).unwrap();
+    encoder.write_header().unwrap().write_image_data(data).unwrap();
+    bytes
+}
+
+fn darkness(bytes: &[u8]) -> Vec<f64> {
+    let image = read_image(bytes).unwrap();
+    let (columns, rows) = image.shades.size();
+    let picture =
+        stave_toolpath::Picture::of_shades(&image.shades, kurbo::Affine::IDENTITY, false, 1.0);
+    let level = |row: u32, column: u32| {
+        f64::from(picture.run_at(i64::from(row), f64::from(column) + 0.5, 0).level) / 65535.0
+    };
+    (0..rows)
+        .flat_map(|row| (0..columns).map(move |column| (row, column)))
+        .map(|(r, c)| level(r, c))
+        .collect()
+}
+
+fn close(found: &[f64], wanted: &[f64]) {
+    assert_eq!(found.len(), wanted.len());
+    for (a, b) in found.iter().zip(wanted) {
+        assert!((a - b).abs() < 2e-5, "{found:?} {wanted:?}");
+    }
+}
+
+#[test]
+fn every_kind_of_png_gives_its_greys() {
+    use ::png::{
+        BitDepth::{Eight, One, Sixteen},
+        ColorType::{Grayscale, GrayscaleAlpha, Indexed, Rgb, Rgba},
+    };
+    let d = |value: f64| 1.0 - linear_of_srgb(value);
+    let none = |_: &mut ::png::Info<'static>| {};
+    close(&darkness(&png((2, 1), Grayscale, Eight, &[255, 51], none)), &[0.0, d(0.2)]);
+    close(&darkness(&png((3, 1), Grayscale, One, &[0b0100_0000], none)), &[1.0, 0.0, 1.0]);
+    close(&darkness(&png((1, 1), Grayscale, Sixteen, &[0x33, 0x33], none)), &[d(0.2)]);
+    close(&darkness(&png((2, 1), GrayscaleAlpha, Eight, &[0, 255, 0, 51], none)), &[1.0, 0.2]);
+    // Rec. 709: 0.2126, 0.7152, 0.0722.
+    let rgb = [255, 0, 0, 0, 255, 0, 0, 0, 255];
+    close(&darkness(&png((3, 1), Rgb, Eight, &rgb, none)), &[0.7874, 0.2848, 0.9278]);
+    let wide: Vec<u8> = rgb.iter().flat_map(|v| [*v, *v]).collect();
+    close(&darkness(&png((3, 1), Rgb, Sixteen, &wide, none)), &[0.7874, 0.2848, 0.9278]);
+    close(&darkness(&png((1, 1), Rgba, Eight, &[0, 255, 0, 0], none)), &[0.0]);
+    let palette = png((2, 1), Indexed, Eight, &[1, 0], |info| {
+        info.palette = Some(vec![0, 0, 0, 255, 255, 255].into());
+    });
+    close(&darkness(&palette), &[0.0, 1.0]);
+}
+
+#[test]
+fn size_comes_from_the_file() {
+    let bytes = png((2, 1), ::png::ColorType::Grayscale, ::png::BitDepth::Eight, &[0, 0], |info| {
+        info.pixel_dims =
+            Some(::png::PixelDimensions { xppu: 10_000, yppu: 5_000, unit: ::png::Unit::Meter });
+    });
+    assert_eq!(read_image(&bytes).unwrap().pixel_mm, Some((0.1, 0.2)));
+}
+
+/// An EXIF block with an orientation and a resolution of 254 to the inch.
+fn exif(orientation: u8) -> Vec<u8> {
+    let mut block = b"MM\0*\0\0\0\x08\0\x04".to_vec();
+    block.extend([1, 0x12, 0, 3, 0, 0, 0, 1, 0, orientation, 0, 0]);
+    block.extend([1, 0x1a, 0, 5, 0, 0, 0, 1, 0, 0, 0, 62]);
+    block.extend([1, 0x1b, 0, 5, 0, 0, 0, 1, 0, 0, 0, 62]);
+    block.extend([1, 0x28, 0, 3, 0, 0, 0, 1, 0, 2, 0, 0]);
+    block.extend([0, 0, 0, 0, 0, 0, 0, 254, 0, 0, 0, 1]);
+    block
+}
+
+#[test]
+fn a_picture_is_turned_the_way_it_was_taken() {
+    // a b
+    // c d
+    // e f
+    let [a, b, c, d, e, f] = [0_u8, 40, 80, 120, 160, 200];
+    let seen = [
+        vec![a, b, c, d, e, f],
+        vec![b, a, d, c, f, e],
+        vec![f, e, d, c, b, a],
+        vec![e, f, c, d, a, b],
+        vec![a, c, e, b, d, f],
+        vec![e, c, a, f, d, b],
+        vec![f, d, b, e, c, a],
+        vec![b, d, f, a, c, e],
+    ];
+    for (orientation, seen) in (1..=8).zip(seen) {
+        let bytes = png(
+            (2, 3),
+            ::png::ColorType::Grayscale,
+            ::png::BitDepth::Eight,
+            &[a, b, c, d, e, f],
+            |info| {
+                info.exif_metadata = Some(exif(orientation).into());
+            },
+        );
+        let image = read_image(&bytes).unwrap();
+        assert_eq!(image.shades.size(), if orientation >= 5 { (3, 2) } else { (2, 3) });
+        let (x, y) = image.pixel_mm.unwrap();
+        assert!((x - 0.1).abs() < 1e-12 && (y - 0.1).abs() < 1e-12);
+        let wanted: Vec<f64> =
+            seen.iter().map(|v| 1.0 - linear_of_srgb(f64::from(*v) / 255.0)).collect();
+        close(&darkness(&bytes), &wanted);
+    }
+}
+
+#[test]
+fn what_is_no_picture_is_told() {
+    assert_eq!(read_image(b"GIF89a").unwrap_err(), ImageError::Unknown);
+    let whole = png((9, 9), ::png::ColorType::Grayscale, ::png::BitDepth::Eight, &[7; 81], |_| {});
+    for end in [8, 20, 40, 60] {
+        assert_eq!(read_image(&whole[..end]).unwrap_err(), ImageError::CutShort, "{end}");
+    }
+    // 40,000 x 40,000 by the header, and nothing after it.
+    let mut huge = whole[..33].to_vec();
+    huge[16..24].copy_from_slice(&[0, 0, 0x9c, 0x40, 0, 0, 0x9c, 0x40]);
+    let crc = crc32(&huge[12..29]);
+    huge[29..33].copy_from_slice(&crc.to_be_bytes());
+    assert_eq!(
+        read_image(&huge).unwrap_err(),
+        ImageError::TooLarge { columns: 40_000, rows: 40_000 }
+    );
+    // T.81, B.2.2: a frame of 60,000 x 60,000.
+    let frame = [0xff, 0xd8, 0xff, 0xc0, 0, 11, 8, 0xea, 0x60, 0xea, 0x60, 1, 1, 0x11, 0];
+    assert!(read_image(&frame).is_err());
+}
+
+/// ISO/IEC 15948, annex D.
+fn crc32(bytes: &[u8]) -> u32 {
+    let mut crc = u32::MAX;
+    for byte in bytes {
+        crc ^= u32::from(*byte);
+        for _ in 0..8 {
+            crc = if crc & 1 == 1 { 0xedb8_8320 ^ (crc >> 1) } else { crc >> 1 };
+        }
+    }
+    !crc
+}
