@@ -152,22 +152,39 @@ fn holds(seen: Rect, p: Point) -> bool {
     p.x >= seen.x0 && p.x <= seen.x1 && p.y >= seen.y0 && p.y <= seen.y1
 }
 
+/// Those of `side` × `side` points of a grid over the bounds that lie in an area that burns.
 fn inside(bounds: Rect, burns: &[(BezPath, Option<Rule>, Rect)], side: u32) -> Vec<(f64, f64)> {
-    let mut inside = Vec::new();
-    for k in 0..side * side {
-        let share = |k: u32| (f64::from(k) + 0.5) / f64::from(side);
-        let p = Point::new(
-            bounds.x0 + bounds.width() * share(k / side),
-            bounds.y0 + bounds.height() * share(k % side),
-        );
-        let is_in = burns.iter().any(|(flat, rule, seen)| {
-            let Some(rule) = rule.filter(|_| seen.contains(p)) else { return false };
-            let winding = flat.winding(p);
-            if rule == Rule::EvenOdd { winding % 2 != 0 } else { winding != 0 }
-        });
-        if is_in {
-            inside.push((p.x, p.y));
+    let at =
+        |k: u32, from: f64, length: f64| from + length * (f64::from(k) + 0.5) / f64::from(side);
+    let mut taken = vec![false; (side * side) as usize];
+    for (flat, rule, seen) in burns {
+        let Some(rule) = rule else { continue };
+        // A shape is asked of the points in its box alone: there may be a hundred thousand shapes.
+        let near = flat.control_box().intersect(*seen);
+        for i in steps_between(near.x0 - bounds.x0, near.x1 - bounds.x0, bounds.width(), side) {
+            for k in steps_between(near.y0 - bounds.y0, near.y1 - bounds.y0, bounds.height(), side)
+            {
+                let Some(taken) = taken.get_mut((i * side + k) as usize) else { continue };
+                let p =
+                    Point::new(at(i, bounds.x0, bounds.width()), at(k, bounds.y0, bounds.height()));
+                if !*taken && seen.contains(p) {
+                    let winding = flat.winding(p);
+                    *taken = if *rule == Rule::EvenOdd { winding % 2 != 0 } else { winding != 0 };
+                }
+            }
         }
     }
-    inside
+    let all = (0..side).flat_map(|i| (0..side).map(move |k| (i, k)));
+    let point = |(i, k)| (at(i, bounds.x0, bounds.width()), at(k, bounds.y0, bounds.height()));
+    all.zip(taken).filter(|(_, taken)| *taken).map(|(cell, _)| point(cell)).collect()
+}
+
+/// Which of the middles of `side` equal parts of a length may lie between two places on it.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 0 and `side`")]
+fn steps_between(from: f64, to: f64, length: f64, side: u32) -> std::ops::Range<u32> {
+    if length <= 0.0 {
+        return 0..side;
+    }
+    let step = |place: f64| (place / length * f64::from(side)).clamp(0.0, f64::from(side));
+    (step(from) - 1.0).floor().max(0.0) as u32..((step(to) + 1.0).ceil() as u32).min(side)
 }
