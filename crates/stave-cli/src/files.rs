@@ -4,10 +4,10 @@ use std::fs::{self, Metadata};
 use std::io;
 use std::path::{Path, PathBuf};
 
-use crate::args::SetupFiles;
 use crate::failure::Failure;
 use crate::input;
 use crate::output::{Carries, Output};
+use crate::settings::Paths;
 
 /// How many symlinks in a row are followed before they are taken for a ring.
 const MOST_LINKS: usize = 40;
@@ -36,13 +36,11 @@ enum Identity {
 
 impl Files {
     /// Those of a setup.
-    pub(crate) fn of_setup(files: &SetupFiles) -> Self {
-        let with_machine =
-            Self::default().reads("the blank", &files.blank).reads("the machine", &files.machine);
-        match &files.job {
-            Some(job) => with_machine.reads("the job", job),
-            None => with_machine,
-        }
+    pub(crate) fn of_setup(paths: &Paths) -> Self {
+        Self::default()
+            .reads("the blank", &paths.blank)
+            .reads("the machine", &paths.machine)
+            .may_read("the job", paths.job.as_deref())
     }
 
     /// With a file that is read; `-` is standard input.

@@ -1,15 +1,17 @@
 //! The setup: three files and the options that beat the third.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use stave::setup::{
-    Blank, Fault, Faults, JobFile, Machine, Source, nearest, read_blank, read_job, read_machine,
+    Blank, Fault, Faults, Given, JobFile, Machine, Source, nearest, read_blank, read_job,
+    read_machine,
 };
 
 use stave::{Code, Finding, Setup, sentence};
 
 use crate::args::{JobOptions, SetupFiles};
 use crate::failure::{Failure, say};
+use crate::files::folder_of;
 use crate::input;
 use crate::recognised::Settings;
 
@@ -31,14 +33,68 @@ pub(crate) fn job(path: Option<&Path>) -> Result<Result<JobFile, Faults>, Failur
     }
 }
 
+/// The files of a run, those that the job names among them.
+#[derive(Clone, Debug)]
+pub(crate) struct Paths {
+    pub(crate) blank: PathBuf,
+    pub(crate) machine: PathBuf,
+    pub(crate) job: Option<PathBuf>,
+    /// The input that the job names.
+    input: Option<PathBuf>,
+}
+
+impl Paths {
+    /// What is to be read: what was typed, else what the job names, else standard input.
+    pub(crate) fn input(&self, typed: Option<&Path>) -> PathBuf {
+        let named = || self.input.as_deref();
+        typed.or_else(named).unwrap_or(Path::new("-")).to_path_buf()
+    }
+}
+
+/// A file that was typed, else the one that the job names, which is seen from the job's file.
+pub(crate) fn typed_or_named(
+    typed: Option<&Path>,
+    job: Option<&Path>,
+    named: Option<&Given<String>>,
+) -> Option<PathBuf> {
+    let beside = |named: &Given<String>| match job {
+        Some(job) => folder_of(job).join(&named.value),
+        None => PathBuf::from(&named.value),
+    };
+    typed.map(Path::to_path_buf).or_else(|| named.map(beside))
+}
+
+/// What is said where a file is neither given nor named.
+pub(crate) fn not_given(what: &str, option: &str) -> String {
+    format!("no {what} is given: say {option} FILE, or name it in the job: {what} = \"FILE\"")
+}
+
 /// Reads and checks everything, and tells every fault of every file at once.
 pub(crate) fn read(
     files: &SetupFiles,
     options: &JobOptions,
     quiet: bool,
-) -> Result<Setup, Failure> {
-    let (blank, machine) = (blank(&files.blank)?, machine(&files.machine)?);
-    let job = job(files.job.as_deref())?;
+) -> Result<(Setup, Paths), Failure> {
+    let job_path = files.job.as_deref();
+    let job = job(job_path)?;
+    let named = job.as_ref().ok();
+    let blank_path =
+        typed_or_named(files.blank.as_deref(), job_path, named.and_then(|job| job.blank.as_ref()));
+    let machine_path = typed_or_named(
+        files.machine.as_deref(),
+        job_path,
+        named.and_then(|job| job.machine.as_ref()),
+    );
+    // Where the job cannot be read, it cannot be told what it names either.
+    let job = match job {
+        Err(faults) if blank_path.is_none() || machine_path.is_none() => {
+            return Err(Failure::bad(faults.to_string()));
+        }
+        job => job,
+    };
+    let blank_path = blank_path.ok_or_else(|| Failure::bad(not_given("blank", "-b")))?;
+    let machine_path = machine_path.ok_or_else(|| Failure::bad(not_given("machine", "-m")))?;
+    let (blank, machine) = (blank(&blank_path)?, machine(&machine_path)?);
     let mut given = JobFile::default();
     let mut messages: Vec<String> = Vec::new();
     for (option, value) in options.given() {
@@ -59,6 +115,12 @@ pub(crate) fn read(
     if !messages.is_empty() {
         return Err(Failure::all_bad(messages));
     }
+    let paths = Paths {
+        blank: blank_path,
+        machine: machine_path,
+        job: files.job.clone(),
+        input: typed_or_named(None, job_path, job.input.as_ref()),
+    };
     let setup = Setup::new(blank, machine, job.overridden_by(given))?;
     if !quiet {
         // Before all else: what follows, an error too, may come of it.
@@ -67,7 +129,7 @@ pub(crate) fn read(
             say(&format!("note: {warning}"));
         }
     }
-    Ok(setup)
+    Ok((setup, paths))
 }
 
 /// A setting that can hardly be meant, as its finding is said.

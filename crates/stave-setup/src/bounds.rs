@@ -38,6 +38,16 @@ impl Bounds {
         Self { low, low_open: true, high, high_open: true }
     }
 
+    /// The least, and whether it is itself left out.
+    pub(crate) fn low(&self) -> (f64, bool) {
+        (self.low, self.low_open)
+    }
+
+    /// The greatest, and whether it is itself left out.
+    pub(crate) fn high(&self) -> (f64, bool) {
+        (self.high, self.high_open)
+    }
+
     /// False for NaN.
     pub(crate) fn hold(&self, value: f64) -> bool {
         let high = if self.high_open { value < self.high } else { value <= self.high };

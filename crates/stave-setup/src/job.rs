@@ -32,6 +32,12 @@ pub enum JobAnchor {
 #[derive(Clone, Debug, Default, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct JobFile {
+    /// `blank`: the file of the blank, as seen from the job file.
+    pub blank: Option<Given<String>>,
+    /// `machine`: likewise.
+    pub machine: Option<Given<String>>,
+    /// `input`: the drawing or program, likewise.
+    pub input: Option<Given<String>>,
     /// `lay`
     pub lay: Option<Given<LayKind>>,
     /// `anchor`
@@ -99,6 +105,9 @@ impl JobFile {
         let mut warnings = self.warnings;
         warnings.extend(options.warnings);
         JobFile {
+            blank: options.blank.or(self.blank),
+            machine: options.machine.or(self.machine),
+            input: options.input.or(self.input),
             lay: options.lay.or(self.lay),
             anchor: options.anchor.or(self.anchor),
             reference_diameter_mm: options.reference_diameter_mm.or(self.reference_diameter_mm),

@@ -36,7 +36,12 @@ pub fn read_job(text: &str, file: &str) -> Result<JobFile, Faults> {
 }
 
 fn job(section: &mut Section<'_, '_, '_>) -> JobFile {
-    let mut job = JobFile::default();
+    let mut job = JobFile {
+        blank: section.name("blank"),
+        machine: section.name("machine"),
+        input: section.name("input"),
+        ..JobFile::default()
+    };
     read_settings(section, JobTable::Top, &mut job);
     let contact_given = section.has("contact_at");
     section.table("place", |place| {

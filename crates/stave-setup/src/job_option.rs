@@ -20,10 +20,10 @@ pub(crate) const COORDINATE: Bounds = Bounds::closed(-LONGEST_MM, LONGEST_MM);
 pub(crate) const DIAMETER: Bounds = Bounds::closed(THINNEST_MM, LONGEST_MM);
 /// Below a picometre no f64 wrap is exact; above 10 mm nothing is left of the art.
 pub(crate) const TOLERANCE: Bounds = Bounds::closed(1e-6, 10.0);
-const TILT_DEG: Bounds = Bounds::open(-90.0, 90.0);
+pub(crate) const TILT_DEG: Bounds = Bounds::open(-90.0, 90.0);
 /// A hundred turns: no art winds on farther, and the words stay exact.
 pub(crate) const MOST_TURN_DEG: f64 = 36_000.0;
-const TURN_DEG: Bounds = Bounds::closed(-MOST_TURN_DEG, MOST_TURN_DEG);
+pub(crate) const TURN_DEG: Bounds = Bounds::closed(-MOST_TURN_DEG, MOST_TURN_DEG);
 
 /// A job setting as a command line takes it.
 #[derive(Clone, Debug)]
@@ -176,7 +176,7 @@ pub(crate) fn read_settings(section: &mut Section<'_, '_, '_>, table: JobTable, 
     }
 }
 
-fn anchor_words() -> Vec<&'static str> {
+pub(crate) fn anchor_words() -> Vec<&'static str> {
     ANCHOR_WORDS.iter().map(|(word, _)| *word).collect()
 }
 

@@ -4,7 +4,8 @@
 //! in mm and radians, or [`Faults`]: everything that is wrong with the file, each with line,
 //! column, what was found and what is allowed. [`JobFile::set_option`] takes job settings from a
 //! command line, and [`JOB_OPTIONS`] lists them. [`Setup::new`] fills in the defaults and checks
-//! what only shows when the files meet.
+//! what only shows when the files meet. [`SettingsFile::keys`] lists every key
+//! of the files; [`schema`] and [`fresh_file`] are made from that list.
 //!
 //! This crate opens no files and prints nothing: it turns text into settings.
 //!
@@ -33,6 +34,7 @@ mod given;
 mod job;
 mod job_file;
 mod job_option;
+mod keys;
 mod list;
 mod machine;
 mod machine_file;
@@ -59,6 +61,7 @@ pub use given::Given;
 pub use job::{Job, JobAnchor, JobFile, OperationRule, Pick, PieceRule, Place, Zero};
 pub use job_file::read_job;
 pub use job_option::{JOB_OPTIONS, JobOption};
+pub use keys::{Asked, Key, SettingsFile, fresh_file, keys_named, schema};
 pub use machine::{
     Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lag, Lens, LineDefaults, Machine,
     Nozzle, PictureDefaults, Rotary,

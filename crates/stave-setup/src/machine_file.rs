@@ -18,7 +18,7 @@ use crate::spacing::line_spacing;
 use crate::{Along, Drive, Faults, FeedCounts, FocusUp, RotaryWord};
 
 /// Speeds and accelerations: per second, mm or rotary units.
-const RATE: Bounds = Bounds::positive(1e9);
+pub(crate) const RATE: Bounds = Bounds::positive(1e9);
 const POSITIVE_LENGTH: Bounds = Bounds::positive(LONGEST_MM);
 pub(crate) const PERCENT: Bounds = Bounds::positive(100.0);
 

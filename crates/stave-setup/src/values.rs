@@ -151,13 +151,16 @@ impl<'d> Section<'_, '_, 'd> {
     }
 }
 
+/// The most characters of a name.
+pub(crate) const MOST_NAME_CHARS: usize = 200;
+
 /// What a name may be, for messages.
 pub(crate) const NAME_ALLOWED: &str =
     "a text of 1 to 200 characters without line breaks or control characters";
 
 pub(crate) fn is_name(text: &str) -> bool {
     !text.trim().is_empty()
-        && text.chars().nth(200).is_none()
+        && text.chars().nth(MOST_NAME_CHARS).is_none()
         && !text.chars().any(char::is_control)
 }
 

@@ -35,6 +35,7 @@
 mod check;
 mod error;
 mod estimate;
+mod keys;
 #[cfg(feature = "svg")]
 mod layout;
 mod lays;
@@ -63,6 +64,7 @@ pub use estimate::{
     AxisTime, Estimate, Finish, Quote, QuoteSteps, SectionReport, Terms, TimedOn, estimate,
     estimates_to_json,
 };
+pub use keys::{keys_to_json, schema_to_json};
 #[cfg(feature = "svg")]
 pub use layout::PictureSize;
 pub use lays::{LayRow, Lays, LaysReport, PieceLays, lays};

@@ -12,9 +12,9 @@ use super::{JobOptions, PictureOptions, Reading, SetupFiles};
 /// anything found is an error.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct CheckArgs {
-    /// The drawing (SVG), picture (PNG, JPEG), flat program or wrapped program; `-` or nothing is standard input
-    #[arg(default_value = "-")]
-    pub(crate) input: PathBuf,
+    /// The drawing (SVG), picture (PNG, JPEG), flat program or wrapped program; `-` is standard
+    /// input, and so is nothing where the job names none
+    pub(crate) input: Option<PathBuf>,
     /// Take this bare path data instead, one unit to the mm, y down: "M0 0H20V20H0Z"
     #[arg(long, value_name = "DATA", conflicts_with = "input", allow_hyphen_values = true)]
     pub(crate) path: Option<String>,

@@ -12,17 +12,17 @@ use super::{PictureOptions, Reading};
 /// machine file.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct EstimateArgs {
-    /// The programs, drawings or pictures, one after the other; `-` or nothing is standard input. A
-    /// drawing or picture is wrapped first, and needs the blank
-    #[arg(default_value = "-")]
+    /// The programs, drawings or pictures, one after the other; `-` is standard input, and so is
+    /// nothing where the job names none. A drawing or picture is wrapped first, and needs the blank
+    #[arg(value_name = "INPUT")]
     pub(crate) inputs: Vec<PathBuf>,
-    /// The machine: its axes and limits (TOML)
+    /// The machine: its axes and limits (TOML); needed unless the job names it
     #[arg(short, long, value_name = "MACHINE")]
-    pub(crate) machine: PathBuf,
+    pub(crate) machine: Option<PathBuf>,
     /// The blank a rotary program is for (TOML): lengths and speeds are then those on its wall
     #[arg(short, long, value_name = "BLANK")]
     pub(crate) blank: Option<PathBuf>,
-    /// The job by which a drawing is wrapped (TOML)
+    /// The job by which a drawing is wrapped (TOML); it may name blank, machine and input
     #[arg(short, long, value_name = "JOB")]
     pub(crate) job: Option<PathBuf>,
     /// Print JSON instead of a table

@@ -11,9 +11,9 @@ use super::{JobOptions, PictureOptions, Reading, SetupFiles};
 /// The table goes to standard output; -o draws every piece on the unrolled wall under each lay.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct LaysArgs {
-    /// The drawing (SVG), picture (PNG, JPEG) or flat program; `-` or nothing is standard input
-    #[arg(default_value = "-")]
-    pub(crate) input: PathBuf,
+    /// The drawing (SVG), picture (PNG, JPEG) or flat program; `-` is standard input, and so is
+    /// nothing where the job names none
+    pub(crate) input: Option<PathBuf>,
     /// Take this bare path data instead, one unit to the mm, y down: "M0 0H20V20H0Z"
     #[arg(long, value_name = "DATA", conflicts_with = "input", allow_hyphen_values = true)]
     pub(crate) path: Option<String>,

@@ -1,14 +1,19 @@
 //! What can be typed: what commands share, and one file a command.
 
 mod check;
+mod completions;
 mod estimate;
 mod job_options;
+mod keys;
 mod lays;
 mod level;
+mod man;
 mod measure;
+mod new;
 mod picture;
 mod proof;
 mod read;
+mod schema;
 mod swatch;
 mod template;
 mod walk;
@@ -20,14 +25,19 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use stave::{Code, Options, Pass, ReadOptions};
 
 pub(crate) use check::CheckArgs;
+pub(crate) use completions::{CompletionsArgs, ShellWord};
 pub(crate) use estimate::{EstimateArgs, TermOptions};
 pub(crate) use job_options::JobOptions;
+pub(crate) use keys::KeysArgs;
 pub(crate) use lays::LaysArgs;
 pub(crate) use level::LevelArgs;
+pub(crate) use man::ManArgs;
 pub(crate) use measure::{MeasureArgs, SideWord, UnitWord, WallWord};
+pub(crate) use new::NewArgs;
 pub(crate) use picture::PictureOptions;
 pub(crate) use proof::ProofArgs;
 pub(crate) use read::ReadArgs;
+pub(crate) use schema::{FileWord, SchemaArgs};
 pub(crate) use swatch::SwatchArgs;
 pub(crate) use template::TemplateArgs;
 pub(crate) use walk::{AroundWord, WalkArgs};
@@ -66,18 +76,24 @@ pub(crate) enum Command {
     Measure(MeasureArgs),
     Swatch(SwatchArgs),
     Walk(WalkArgs),
+    New(NewArgs),
+    Keys(KeysArgs),
+    Schema(SchemaArgs),
+    Completions(CompletionsArgs),
+    Man(ManArgs),
 }
 
 /// The files a job is made of.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct SetupFiles {
-    /// The blank: its wall and zones (TOML)
+    /// The blank: its wall and zones (TOML); needed unless the job names it
     #[arg(short, long, value_name = "BLANK")]
-    pub(crate) blank: PathBuf,
-    /// The machine: its axes, words and limits (TOML)
+    pub(crate) blank: Option<PathBuf>,
+    /// The machine: its axes, words and limits (TOML); needed unless the job names it
     #[arg(short, long, value_name = "MACHINE")]
-    pub(crate) machine: PathBuf,
-    /// The job: lay, place, tilt and so on (TOML); an option beats it
+    pub(crate) machine: Option<PathBuf>,
+    /// The job: lay, place, tilt and so on (TOML); an option beats it. It may name blank, machine
+    /// and input
     #[arg(short, long, value_name = "JOB")]
     pub(crate) job: Option<PathBuf>,
     /// Accept what `check` calls an error, by its code: repeat it, or give several with commas

@@ -16,8 +16,8 @@ use super::{JobOptions, PictureOptions, Reading, SetupFiles};
 /// status 0.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct ProofArgs {
-    /// A wrapped program, a flat one, a drawing, or a picture (PNG, JPEG); `-` is standard input, and so is nothing where
-    /// --wrapped is not given
+    /// A wrapped program, a flat one, a drawing, or a picture (PNG, JPEG); `-` is standard input,
+    /// and so is nothing where --wrapped is not given and the job names none
     pub(crate) input: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,

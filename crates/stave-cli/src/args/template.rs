@@ -10,9 +10,9 @@ use super::JobOptions;
 /// check the print.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct TemplateArgs {
-    /// The blank: its wall and zones (TOML)
+    /// The blank: its wall and zones (TOML); needed unless the job names it
     #[arg(short, long, value_name = "BLANK")]
-    pub(crate) blank: PathBuf,
+    pub(crate) blank: Option<PathBuf>,
     /// The machine (TOML), if the page is to show where its lens is sharp and the margins it asks
     /// around zones
     #[arg(short, long, value_name = "MACHINE")]

@@ -14,9 +14,9 @@ use super::{CAUTION, JobOptions, PictureOptions, Reading, SetupFiles};
 #[derive(Debug, ClapArgs)]
 #[command(after_help = CAUTION)]
 pub(crate) struct WalkArgs {
-    /// A flat program, a drawing, a picture, or a wrapped program; `-` or nothing is standard input
-    #[arg(default_value = "-")]
-    pub(crate) input: PathBuf,
+    /// A flat program, a drawing, a picture, or a wrapped program; `-` is standard input, and so is
+    /// nothing where the job names none
+    pub(crate) input: Option<PathBuf>,
     /// Bare path data instead of INPUT: one unit to the mm, y down
     #[arg(long, value_name = "DATA", conflicts_with = "input", allow_hyphen_values = true)]
     pub(crate) path: Option<String>,

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::setup::{Blank, Machine};
+use stave::setup::{Blank, JobFile, Machine};
 use stave::{QuoteSteps, Setup, Terms, TimedOn, estimate, estimates_to_json};
 
 use crate::args::{EstimateArgs, TermOptions};
@@ -14,8 +14,19 @@ use crate::progress::Watched;
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
-    let machine = settings::machine(&args.machine)?;
-    let blank = match &args.blank {
+    let job_path = args.job.as_deref();
+    let job = settings::job(job_path)?.map_err(|faults| Failure::bad(faults.to_string()))?;
+    let machine_path =
+        settings::typed_or_named(args.machine.as_deref(), job_path, job.machine.as_ref())
+            .ok_or_else(|| Failure::bad(settings::not_given("machine", "-m")))?;
+    let blank_path = settings::typed_or_named(args.blank.as_deref(), job_path, job.blank.as_ref());
+    let mut inputs = args.inputs.clone();
+    if inputs.is_empty() {
+        let named = settings::typed_or_named(None, job_path, job.input.as_ref());
+        inputs.push(named.unwrap_or_else(|| "-".into()));
+    }
+    let machine = settings::machine(&machine_path)?;
+    let blank = match &blank_path {
         Some(path) => settings::blank(path)?.map(Some),
         None => Ok(None),
     };
@@ -31,17 +42,18 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
         say(&format!("note: {warning}"));
     }
     let mut files = Files::default()
-        .reads("the machine", &args.machine)
-        .may_read("the blank", args.blank.as_deref());
-    for path in &args.inputs {
+        .reads("the machine", &machine_path)
+        .may_read("the blank", blank_path.as_deref())
+        .may_read("the job", job_path);
+    for path in &inputs {
         files = files.reads("INPUT", path);
     }
     let mut output = files.writes("the result", None, Carries::Text)?;
-    let mut all = Vec::with_capacity(args.inputs.len());
-    for path in &args.inputs {
+    let mut all = Vec::with_capacity(inputs.len());
+    for path in &inputs {
         let mut input = input::open(path, args.reading.from_type)?;
         let setup = match &blank {
-            Some(blank) if input.kind != Kind::Program => Some(setup(args, &machine, blank)?),
+            Some(blank) if input.kind != Kind::Program => Some(setup(&job, &machine, blank)?),
             _ => None,
         };
         let on = match (&setup, &blank) {
@@ -78,9 +90,8 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
 }
 
 /// A drawing or picture is laid before it is timed.
-fn setup(args: &EstimateArgs, machine: &Machine, blank: &Blank) -> Result<Setup, Failure> {
-    let job = settings::job(args.job.as_deref())?.map_err(Failure::from)?;
-    Setup::new(blank.clone(), machine.clone(), job).map_err(Failure::from)
+fn setup(job: &JobFile, machine: &Machine, blank: &Blank) -> Result<Setup, Failure> {
+    Setup::new(blank.clone(), machine.clone(), job.clone()).map_err(Failure::from)
 }
 
 /// The terms of a quote, if anything was said of one.

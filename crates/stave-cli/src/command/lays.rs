@@ -12,10 +12,11 @@ use crate::output::{Carries, keep};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
-    let setup = settings::read(&args.files, &args.job, false)?;
-    let mut files = Files::of_setup(&args.files);
+    let (setup, paths) = settings::read(&args.files, &args.job, false)?;
+    let path = paths.input(args.input.as_deref());
+    let mut files = Files::of_setup(&paths);
     if args.path.is_none() {
-        files = files.reads("INPUT", &args.input);
+        files = files.reads("INPUT", &path);
     }
     let picture = match &args.output {
         Some(path) => Some(files.writes("-o", Some(path), Carries::Text)?),
@@ -26,8 +27,7 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
         true => None,
         false => Some(files.writes("the table", None, Carries::Text)?),
     };
-    let source =
-        input::source(&args.input, args.path.as_deref(), args.reading.from_type, &args.size)?;
+    let source = input::source(&path, args.path.as_deref(), args.reading.from_type, &args.size)?;
     let report = lays(source, &setup, &args.size.scanning(args.reading.options(Vec::new())))?;
     for note in &report.notes {
         say(&format!("note: {note}"));

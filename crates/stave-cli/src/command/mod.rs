@@ -1,12 +1,17 @@
 //! One file a command.
 
 mod check;
+mod completions;
 mod estimate;
+mod keys;
 mod lays;
 mod level;
+mod man;
 mod measure;
+mod new;
 mod proof;
 mod read;
+mod schema;
 mod swatch;
 mod template;
 mod walk;
@@ -31,5 +36,10 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Measure(args) => measure::run(&args),
         Command::Swatch(args) => swatch::run(&args),
         Command::Walk(args) => walk::run(&args),
+        Command::New(args) => new::run(&args),
+        Command::Keys(args) => keys::run(&args),
+        Command::Schema(args) => schema::run(&args),
+        Command::Completions(args) => completions::run(&args),
+        Command::Man(args) => man::run(&args),
     }
 }

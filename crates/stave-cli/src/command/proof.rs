@@ -21,10 +21,11 @@ enum Form {
 
 pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let form = form(&args.output)?;
-    let setup = settings::read(&args.files, &args.job, args.quiet)?;
-    let mut files = Files::of_setup(&args.files).may_read("--wrapped", args.wrapped.as_deref());
+    let (setup, paths) = settings::read(&args.files, &args.job, args.quiet)?;
+    let path = paths.input(args.input.as_deref());
+    let mut files = Files::of_setup(&paths).may_read("--wrapped", args.wrapped.as_deref());
     if args.path.is_none() && (args.input.is_some() || args.wrapped.is_none()) {
-        files = files.reads("INPUT", args.input.as_deref().unwrap_or(Path::new("-")));
+        files = files.reads("INPUT", &path);
     }
     let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
     let options = args.size.scanning(args.reading.options(Vec::new()));
@@ -34,9 +35,8 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     };
     let given = match (&args.input, &args.path, &args.wrapped) {
         (None, None, Some(_)) => None,
-        (input, path, _) => {
-            let input = input.as_deref().unwrap_or(Path::new("-"));
-            let source = input::source(input, path.as_deref(), args.reading.from_type, &args.size)?;
+        (_, data, _) => {
+            let source = input::source(&path, data.as_deref(), args.reading.from_type, &args.size)?;
             Some(drawn(source, false)?)
         }
     };

@@ -28,7 +28,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
     {
         return Err(Failure::bad("--watts: must be more than 0 and at most 100000"));
     }
-    let setup = settings::read(&args.files, &args.job, false)?;
+    let (setup, paths) = settings::read(&args.files, &args.job, false)?;
     let options = SwatchOptions {
         kind: if args.arrow { SwatchKind::Arrow } else { SwatchKind::Table },
         powers_percent: args.powers.clone(),
@@ -41,7 +41,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         at_mm: args.job.has("place-at").then_some(setup.job.place.at_mm),
         turn_rad: args.job.has("place-turn").then_some(setup.job.place.turn_rad),
     };
-    let mut files = Files::of_setup(&args.files);
+    let mut files = Files::of_setup(&paths);
     let mut output = files.writes("-o", args.output.as_deref(), Carries::Program)?;
     let to_file = args.report.as_deref().filter(|path| *path != Path::new("-"));
     let report_file = match to_file {

@@ -12,9 +12,27 @@ use crate::output::{Carries, keep};
 use crate::settings;
 
 pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
-    let blank = settings::blank(&args.blank)?;
-    let job = settings::job(args.job.as_deref())?;
-    let machine = match &args.machine {
+    let job_path = args.job.as_deref();
+    let job = settings::job(job_path)?;
+    let named = job.as_ref().ok();
+    let blank_path = settings::typed_or_named(
+        args.blank.as_deref(),
+        job_path,
+        named.and_then(|job| job.blank.as_ref()),
+    );
+    let machine_path = settings::typed_or_named(
+        args.machine.as_deref(),
+        job_path,
+        named.and_then(|job| job.machine.as_ref()),
+    );
+    let Some(blank_path) = blank_path else {
+        return Err(Failure::bad(match job {
+            Err(faults) => faults.to_string(),
+            Ok(_) => settings::not_given("blank", "-b"),
+        }));
+    };
+    let blank = settings::blank(&blank_path)?;
+    let machine = match &machine_path {
         Some(path) => settings::machine(path)?.map(Some),
         None => Ok(None),
     };
@@ -36,9 +54,9 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
         false => template(&blank, machine.as_ref(), &job)?,
     };
     let mut files = Files::default()
-        .reads("the blank", &args.blank)
-        .may_read("the machine", args.machine.as_deref())
-        .may_read("the job", args.job.as_deref());
+        .reads("the blank", &blank_path)
+        .may_read("the machine", machine_path.as_deref())
+        .may_read("the job", job_path);
     let mut output = files.writes("-o", args.output.as_deref(), Carries::Text)?;
     output.all(svg.as_bytes())?;
     keep([output])?;

@@ -11,15 +11,15 @@ use crate::output::{Carries, keep};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
-    let setup = settings::read(&args.files, &args.job, false)?;
+    let (setup, paths) = settings::read(&args.files, &args.job, false)?;
     let options = args.size.scanning(args.reading.options(settings::allowed(&args.files, &setup)?));
-    let mut files = Files::of_setup(&args.files);
+    let path = paths.input(args.input.as_deref());
+    let mut files = Files::of_setup(&paths);
     if args.path.is_none() {
-        files = files.reads("INPUT", &args.input);
+        files = files.reads("INPUT", &path);
     }
     let mut output = files.writes("-o", args.output.as_deref(), Carries::Program)?;
-    let source =
-        input::source(&args.input, args.path.as_deref(), args.reading.from_type, &args.size)?;
+    let source = input::source(&path, args.path.as_deref(), args.reading.from_type, &args.size)?;
     let how = WalkOptions {
         around: match args.around {
             AroundWord::Box => WalkAround::Box,

@@ -14,13 +14,14 @@ use crate::failure::{Failure, say, tell};
 use crate::files::Files;
 use crate::input::Kind;
 use crate::output::{Carries, Output, keep};
+use crate::settings::Paths;
 use crate::{input, settings};
 
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
-    let setup = settings::read(&args.files, &args.job, args.quiet)?;
+    let (setup, paths) = settings::read(&args.files, &args.job, args.quiet)?;
     let options = args.size.scanning(args.reading.options(settings::allowed(&args.files, &setup)?));
-    let (mut output, report_file) = outputs(args)?;
-    let report = written(args, &setup, &options, &mut output)?;
+    let (mut output, report_file) = outputs(args, &paths)?;
+    let report = written(args, &paths, &setup, &options, &mut output)?;
     let duration_s = report.estimate.as_ref().map(|estimate| estimate.duration_s);
     if let Some(time) = duration_s.and_then(time_field) {
         let field = |value: &str| format!(" time={value}");
@@ -71,10 +72,10 @@ fn to_file(path: Option<&Path>) -> Option<&Path> {
 }
 
 /// The program's output and the report's, if that goes to a file.
-fn outputs(args: &WrapArgs) -> Result<(Output, Option<Output>), Failure> {
-    let mut files = Files::of_setup(&args.files);
+fn outputs(args: &WrapArgs, paths: &Paths) -> Result<(Output, Option<Output>), Failure> {
+    let mut files = Files::of_setup(paths);
     if args.path.is_none() {
-        files = files.reads("INPUT", &args.input);
+        files = files.reads("INPUT", &paths.input(args.input.as_deref()));
     }
     let path = args.output.as_deref();
     let is_input = to_file(path).is_some_and(|path| files.is(path, "INPUT"));
@@ -103,6 +104,7 @@ fn outputs(args: &WrapArgs) -> Result<(Output, Option<Output>), Failure> {
 
 fn written(
     args: &WrapArgs,
+    paths: &Paths,
     setup: &Setup,
     options: &Options,
     output: &mut Output,
@@ -110,7 +112,8 @@ fn written(
     let source = match &args.path {
         Some(data) => Source::path(data),
         None => {
-            let mut input = input::open(&args.input, args.reading.from_type)?;
+            let path = paths.input(args.input.as_deref());
+            let mut input = input::open(&path, args.reading.from_type)?;
             if args.to == OutputType::Svg && input.kind == Kind::Program {
                 return Err(Failure::bad(format!(
                     "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",

@@ -2,6 +2,7 @@
 
 mod check;
 mod estimate;
+mod keys;
 mod lays;
 mod level;
 mod measure;
@@ -12,6 +13,7 @@ mod walk;
 
 pub(crate) use check::check;
 pub(crate) use estimate::estimates;
+pub(crate) use keys::keys;
 pub(crate) use lays::lays;
 pub(crate) use level::level;
 pub(crate) use measure::measure;

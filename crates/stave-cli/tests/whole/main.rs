@@ -18,6 +18,7 @@ mod command;
 mod cutting;
 mod estimate;
 mod files;
+mod files_written;
 mod fixtures;
 mod globe;
 mod greedy;

@@ -1,0 +1,46 @@
+//! The keys of the files, as people read them.
+
+use std::fmt::Write;
+
+use stave::setup::Key;
+
+/// A page: every key with what it means, what it may be, its default and an example.
+pub(crate) fn keys(keys: &[&Key]) -> String {
+    let mut page = String::new();
+    let mut file = None;
+    for key in keys {
+        if file != Some(key.file) {
+            let gap = if file.is_some() { "\n" } else { "" };
+            // Writing into a string does not fail.
+            let _ = writeln!(page, "{gap}{} file", key.file.as_str());
+            file = Some(key.file);
+        }
+        let _ = writeln!(page, "\n  {}", head(key));
+        let _ = writeln!(page, "      {}", key.text);
+        let mut about = vec![key.type_name()];
+        about.extend(key.unit_name());
+        about.extend(key.range());
+        if key.is_needed() {
+            about.push("needed".to_owned());
+        }
+        if let Some(default) = key.default_text() {
+            about.push(format!("default: {default}"));
+        }
+        let _ = writeln!(page, "      {}", about.join("; "));
+        if let Some(example) = key.example() {
+            let _ = writeln!(page, "      {} = {example}", key.name());
+        }
+    }
+    page
+}
+
+/// A section as its head is written, a key with its sections.
+fn head(key: &Key) -> String {
+    if key.is_list() {
+        format!("[[{}]]", key.key)
+    } else if key.is_section() {
+        format!("[{}]", key.key)
+    } else {
+        key.key.to_owned()
+    }
+}
