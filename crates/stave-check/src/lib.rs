@@ -9,6 +9,7 @@
 //!   they are, [`step_spacing`] how they fall on a motor's steps.
 //! * A [`Finding`] is what any of it comes to: how much it weighs, where, and what to do.
 //! * [`measured`] makes stations of readings: how sure each is, and which looks wrong.
+//! * [`similarity`] tells how what was met lies against what was meant.
 //! * [`straightest`] finds where on a wall a patch of test burns lies best.
 //!
 //! This crate reads no programs and no drawings, writes none, and changes no move: it judges.
@@ -38,6 +39,7 @@ mod lays;
 mod level;
 mod measured;
 mod optics;
+mod procrustes;
 mod sharp;
 mod spacing;
 mod straightest;
@@ -54,5 +56,6 @@ pub use measured::{
     FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, Slip, UnderTape, measured,
 };
 pub use optics::{Optics, optics};
+pub use procrustes::{Similarity, similarity};
 pub use spacing::{Scan, ScanLines, StepSpacing, step_spacing};
 pub use straightest::{NoRoom, Room, Spot, straightest};

@@ -12,6 +12,7 @@ mod progress;
 mod recognised;
 mod settings;
 mod shown;
+mod was;
 
 use std::process::ExitCode;
 

@@ -101,7 +101,7 @@ impl Settings {
         }
     }
 
-    fn noun(self) -> &'static str {
+    pub(crate) fn noun(self) -> &'static str {
         match self {
             Self::Blank => "a blank",
             Self::Machine => "a machine",
@@ -166,6 +166,15 @@ pub(crate) fn mistaken(bytes: &[u8], wanted: Settings) -> Option<String> {
         wanted.noun(),
         other.option()
     ))
+}
+
+/// What a settings file is, by the sections that only such a file has; a job may have none.
+pub(crate) fn kind(text: &str) -> Settings {
+    let has = |settings: Settings| {
+        text.lines().map(head).any(|line| settings.own().iter().any(|own| line == *own))
+    };
+    let settings = [Settings::Blank, Settings::Machine];
+    settings.into_iter().find(|one| has(*one)).unwrap_or(Settings::Job)
 }
 
 /// A line as a section's head is written, without blanks and comment.

@@ -88,7 +88,7 @@ pub(crate) fn read(
     // Where the job cannot be read, it cannot be told what it names either.
     let job = match job {
         Err(faults) if blank_path.is_none() || machine_path.is_none() => {
-            return Err(Failure::bad(faults.to_string()));
+            return Err(Failure::from(faults));
         }
         job => job,
     };

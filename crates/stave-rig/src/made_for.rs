@@ -1,6 +1,6 @@
 //! What line 1 of a wrapped program says it was wrapped for, written and read back.
 
-use stave_setup::{Blank, Drive, FocusMode, Machine, Setup, Toward};
+use stave_setup::{Blank, Digests, Drive, FocusMode, Machine, SettingsFile, Setup, Toward, Values};
 use stave_toolpath::number::fixed;
 use stave_wall::LayKind;
 
@@ -56,6 +56,8 @@ pub struct MadeFor {
     /// Height of the focus of the program that a walk was made from, mm, as
     /// [`stave_wall::Crest::height_mm`] has it.
     pub focus_height_mm: Option<f64>,
+    /// The digests of the files it was made from; `None` where it does not say.
+    pub files: Option<Digests>,
 }
 
 impl MadeFor {
@@ -121,6 +123,10 @@ impl MadeFor {
             contact_at_mm: optional("contact_at")?,
             walk: header.get("walk").is_some(),
             focus_height_mm: optional("focus_height")?,
+            files: match header.get("files") {
+                Some(found) => Some(found.parse().map_err(|()| odd("files", found))?),
+                None => None,
+            },
         })
     }
 
@@ -140,6 +146,7 @@ impl MadeFor {
             contact_at_mm: None,
             walk: false,
             focus_height_mm: None,
+            files: None,
         }
     }
 
@@ -162,6 +169,7 @@ impl MadeFor {
                 .then_some(job.contact_at_mm),
             walk: false,
             focus_height_mm: None,
+            files: Some(setup.digests()),
         }
     }
 
@@ -188,6 +196,9 @@ impl MadeFor {
         }
         if let Some(height_mm) = self.focus_height_mm {
             header.add("focus_height", number(height_mm));
+        }
+        if let Some(files) = &self.files {
+            header.add("files", files.to_string());
         }
         header
     }
@@ -252,5 +263,45 @@ impl MadeFor {
         };
         let blank = blank.and_then(|blank| named("blank", &self.blank, &blank.name));
         blank.into_iter().chain(named("machine", &self.machine, &machine.name)).collect()
+    }
+
+    /// Which of the files at hand say something else than those that the program was wrapped for, a
+    /// sentence each; a job that says nothing is not compared.
+    #[must_use]
+    pub fn changed(
+        &self,
+        blank: Option<&Blank>,
+        machine: &Machine,
+        job: Option<&Values>,
+    ) -> Vec<(SettingsFile, String)> {
+        let Some(files) = &self.files else { return Vec::new() };
+        let differs = |file: SettingsFile, was: &str, values: &Values| {
+            let is = values.digest();
+            (was != "-" && is != "-" && was != is).then(|| {
+                let what = file.as_str();
+                let message = format!(
+                    "the {what} is not what the program was wrapped for: its digest was {was} and \
+                     is {is}; --was with the file as it was names the keys"
+                );
+                (file, message)
+            })
+        };
+        let blank = blank.and_then(|one| differs(SettingsFile::Blank, &files.blank, one.values()));
+        let machine = differs(SettingsFile::Machine, &files.machine, machine.values());
+        let job = job.and_then(|one| differs(SettingsFile::Job, &files.job, one));
+        [blank, machine, job].into_iter().flatten().collect()
+    }
+
+    /// All that does not agree with what is at hand, a sentence each.
+    #[must_use]
+    pub fn disagreements(
+        &self,
+        blank: Option<&Blank>,
+        machine: &Machine,
+        job: Option<&Values>,
+    ) -> Vec<String> {
+        let mut all = self.differences(blank, machine);
+        all.extend(self.changed(blank, machine, job).into_iter().map(|(_, message)| message));
+        all
     }
 }

@@ -159,7 +159,8 @@ proptest! {
         ])),
         (tilt, place, zero) in (-89.0..89.0_f64, -900.0..900.0_f64, -900.0..900.0_f64),
         (turn, zero_turn) in (-720.0..720.0_f64, -720.0..720.0_f64),
-        (x_minus, follow, walk) in (any::<bool>(), any::<bool>(), any::<bool>()),
+        (x_minus, follow, walk, files) in
+            (any::<bool>(), any::<bool>(), any::<bool>(), any::<bool>()),
         optional in prop::collection::vec(prop::option::of(0.5..500.0_f64), 2),
     ) {
         let made_for = MadeFor {
@@ -174,6 +175,7 @@ proptest! {
             contact_at_mm: optional[0],
             walk: false,
             focus_height_mm: optional[1],
+            files: files.then(|| "0123abcd,-,89ef0123,-".parse().unwrap()),
         };
         let back = read_back(&made_for, walk);
         let near = |a: f64, b: f64| (a - b).abs() <= 0.5e-6 + 1e-9;
@@ -192,6 +194,7 @@ proptest! {
         prop_assert!(pair(back.place, made_for.place) && pair(back.zero, made_for.zero));
         prop_assert!(both(back.contact_at_mm, made_for.contact_at_mm));
         prop_assert!(both(back.focus_height_mm, made_for.focus_height_mm));
+        prop_assert_eq!(&back.files, &made_for.files);
         // What was read is written the same again.
         let again = back.header_with_time().first_line();
         prop_assert_eq!(again, read_back(&back, walk).header_with_time().first_line());

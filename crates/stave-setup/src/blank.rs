@@ -7,7 +7,7 @@ use stave_wall::{Station, Wall, WallShape};
 use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
 use crate::reader::read_file;
 use crate::section::Section;
-use crate::{Fault, Faults};
+use crate::{Fault, Faults, SettingsFile, Values};
 
 /// The most stations of a smooth wall: each span is tabulated, which takes up to a millisecond.
 const MOST_SMOOTH_STATIONS: usize = 10_000;
@@ -29,9 +29,16 @@ pub struct Blank {
     /// The zones that must not be burned.
     pub zones: Vec<Zone>,
     pub(crate) warnings: Vec<Fault>,
+    pub(crate) values: Values,
 }
 
 impl Blank {
+    /// What its file says, key by key.
+    #[must_use]
+    pub fn values(&self) -> &Values {
+        &self.values
+    }
+
     /// What is worth a second look but can be meant.
     #[must_use]
     pub fn warnings(&self) -> &[Fault] {
@@ -48,13 +55,14 @@ struct BlankData {
     stations: Vec<Station>,
     zones: Vec<Zone>,
     warnings: Vec<Fault>,
+    values: Values,
 }
 
 #[cfg(feature = "serde")]
 impl From<Blank> for BlankData {
     fn from(blank: Blank) -> Self {
-        let Blank { name, wall, stations, zones, warnings } = blank;
-        Self { name, wall: wall.shape(), stations, zones, warnings }
+        let Blank { name, wall, stations, zones, warnings, values } = blank;
+        Self { name, wall: wall.shape(), stations, zones, warnings, values }
     }
 }
 
@@ -63,12 +71,12 @@ impl TryFrom<BlankData> for Blank {
     type Error = String;
 
     fn try_from(data: BlankData) -> Result<Self, String> {
-        let BlankData { name, wall, stations, zones, warnings } = data;
+        let BlankData { name, wall, stations, zones, warnings, values } = data;
         if let Some(message) = too_many_stations(wall, stations.len()) {
             return Err(message);
         }
         let wall = Wall::from_stations(&stations, wall).map_err(|error| error.to_string())?;
-        Ok(Self { name, wall, stations, zones, warnings })
+        Ok(Self { name, wall, stations, zones, warnings, values })
     }
 }
 
@@ -127,8 +135,9 @@ const JAW_MM: f64 = 50.0;
 /// # Ok::<(), stave_setup::Faults>(())
 /// ```
 pub fn read_blank(text: &str, file: &str) -> Result<Blank, Faults> {
-    let (mut blank, warnings) = read_file(text, file, |section| blank(section, file))?;
-    blank.warnings = warnings;
+    let (mut blank, warnings, values) =
+        read_file(text, file, SettingsFile::Blank, |section| blank(section, file))?;
+    (blank.warnings, blank.values) = (warnings, values);
     Ok(blank)
 }
 
@@ -173,7 +182,10 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
         return None;
     }
     match Wall::from_stations(&stations, shape) {
-        Ok(wall) => Some(Blank { name, wall, stations, zones, warnings: Vec::new() }),
+        Ok(wall) => {
+            let (warnings, values) = (Vec::new(), Values::default());
+            Some(Blank { name, wall, stations, zones, warnings, values })
+        }
         Err(error) => {
             section.fault_here(error.to_string());
             None

@@ -4,7 +4,7 @@ use stave_wall::LayKind;
 
 use crate::{
     AirLevel, Colour, Dose, Fault, FocusMode, Given, Lens, Nozzle, PlaceOf, Shading, Stands,
-    Toward, Work, ZoneRule,
+    Toward, Values, Work, ZoneRule,
 };
 
 /// The point a lay is reckoned from.
@@ -143,6 +143,12 @@ impl JobFile {
     #[must_use]
     pub fn warnings(&self) -> &[Fault] {
         &self.warnings
+    }
+
+    /// What was given, key by key, in a file or as an option.
+    #[must_use]
+    pub fn values(&self) -> Values {
+        Values::of_job(self)
     }
 }
 

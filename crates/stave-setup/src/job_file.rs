@@ -12,7 +12,7 @@ use crate::reader::read_file;
 use crate::section::{Entry, Section};
 use crate::shading::{SHADING_KEYS, read_shading};
 use crate::spacing::line_spacing;
-use crate::{Colour, Faults, Given, Work};
+use crate::{Colour, Faults, Given, SettingsFile, Work};
 
 /// Reads a job file, in which everything is optional. `file` is what messages call it.
 ///
@@ -30,7 +30,8 @@ use crate::{Colour, Faults, Given, Work};
 /// assert_eq!(faults.as_slice()[1].message, "`tlit` is not a known key; did you mean `tilt`?");
 /// ```
 pub fn read_job(text: &str, file: &str) -> Result<JobFile, Faults> {
-    let (mut job, warnings) = read_file(text, file, |section| Some(job(section)))?;
+    let (mut job, warnings, _) =
+        read_file(text, file, SettingsFile::Job, |section| Some(job(section)))?;
     job.warnings = warnings;
     Ok(job)
 }

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use stave_wall::LayKind;
 
 use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
+use crate::digest::show;
 use crate::job::{JobAnchor, JobFile};
 use crate::list::{allowed_words, listed_keys};
 use crate::nearest::nearest;
@@ -39,6 +40,7 @@ pub struct JobOption {
     words: fn() -> Vec<&'static str>,
     read: fn(&mut Section<'_, '_, '_>, &'static str, &mut JobFile),
     set: fn(&Typed<'_>, &mut JobFile) -> Result<(), Fault>,
+    shown: fn(&JobFile) -> Option<String>,
 }
 
 impl JobOption {
@@ -47,6 +49,20 @@ impl JobOption {
     #[must_use]
     pub fn words(&self) -> Vec<&'static str> {
         (self.words)()
+    }
+
+    /// Its key in the job file, with its section.
+    pub(crate) fn path(&self) -> String {
+        match self.table {
+            JobTable::Top => self.key.to_owned(),
+            JobTable::Place => format!("place.{}", self.key),
+            JobTable::Zero => format!("zero.{}", self.key),
+        }
+    }
+
+    /// Its value in a job, where it was given.
+    pub(crate) fn value(&self, job: &JobFile) -> Option<String> {
+        (self.shown)(job)
     }
 }
 
@@ -82,6 +98,7 @@ macro_rules! setting {
                 job.$field = Some(typed.word::<$word>()?);
                 Ok(())
             },
+            shown: |job| show::given(job.$field.as_ref(), show::word::<$word>),
         }
     };
     (
@@ -100,6 +117,7 @@ macro_rules! setting {
                 job.$field = Some(typed.$kind($($bounds)?)?);
                 Ok(())
             },
+            shown: |job| show::given(job.$field.as_ref(), show::$kind),
         }
     };
 }

@@ -29,6 +29,7 @@
 mod blank;
 mod bounds;
 mod colour;
+mod digest;
 mod fault;
 mod given;
 mod job;
@@ -40,6 +41,7 @@ mod machine;
 mod machine_file;
 mod nearest;
 mod optics;
+mod points;
 mod quantity;
 mod reader;
 mod readings;
@@ -56,6 +58,7 @@ mod word;
 
 pub use blank::{Blank, Zone, read_blank};
 pub use colour::Colour;
+pub use digest::{Difference, Digests, InputDigest, Values};
 pub use fault::{Excerpt, Fault, Faults, Source};
 pub use given::Given;
 pub use job::{Job, JobAnchor, JobFile, OperationRule, Pick, PieceRule, Place, Zero};
@@ -69,6 +72,7 @@ pub use machine::{
 pub use machine_file::read_machine;
 pub use nearest::nearest;
 pub use optics::SPOT_GROWTH;
+pub use points::{Met, MetPoint, read_points};
 pub use reader::MOST_FILE_BYTES;
 pub use readings::{Gauge, Reading, option_length_mm, read_readings};
 pub use setup::Setup;

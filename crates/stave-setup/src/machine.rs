@@ -3,7 +3,7 @@
 use stave_toolpath::{BeamWord, FeedMode};
 
 use crate::source_list::Sources;
-use crate::{Along, Drive, Fault, FeedCounts, FocusUp, RotaryWord, Shading};
+use crate::{Along, Drive, Fault, FeedCounts, FocusUp, RotaryWord, Shading, Values};
 
 /// The machine: its controller, axes and optics.
 #[derive(Clone, Debug)]
@@ -38,9 +38,16 @@ pub struct Machine {
     pub lag: Lag,
     pub(crate) sources: Sources,
     pub(crate) warnings: Vec<Fault>,
+    pub(crate) values: Values,
 }
 
 impl Machine {
+    /// What its file says, key by key.
+    #[must_use]
+    pub fn values(&self) -> &Values {
+        &self.values
+    }
+
     /// What is worth a second look but can be meant.
     #[must_use]
     pub fn warnings(&self) -> &[Fault] {

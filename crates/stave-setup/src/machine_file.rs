@@ -15,7 +15,7 @@ use crate::section::Section;
 use crate::shading::read_shading;
 use crate::source_list::Sources;
 use crate::spacing::line_spacing;
-use crate::{Along, Drive, Faults, FeedCounts, FocusUp, RotaryWord};
+use crate::{Along, Drive, Faults, FeedCounts, FocusUp, RotaryWord, SettingsFile, Values};
 
 /// Speeds and accelerations: per second, mm or rotary units.
 pub(crate) const RATE: Bounds = Bounds::positive(1e9);
@@ -54,8 +54,9 @@ pub(crate) const PERCENT: Bounds = Bounds::positive(100.0);
 /// # Ok::<(), stave_setup::Faults>(())
 /// ```
 pub fn read_machine(text: &str, file: &str) -> Result<Machine, Faults> {
-    let (mut machine, warnings) = read_file(text, file, |section| machine(section, file))?;
-    machine.warnings = warnings;
+    let (mut machine, warnings, values) =
+        read_file(text, file, SettingsFile::Machine, |section| machine(section, file))?;
+    (machine.warnings, machine.values) = (warnings, values);
     Ok(machine)
 }
 
@@ -128,6 +129,7 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
         lag,
         sources,
         warnings: Vec::new(),
+        values: Values::default(),
     })
 }
 

@@ -8,7 +8,7 @@ use toml::de::DeTable;
 use crate::section::Section;
 use crate::syntax::syntax_fault;
 use crate::text::Text;
-use crate::{Fault, Faults, LengthUnit};
+use crate::{Fault, Faults, LengthUnit, SettingsFile, Values};
 
 /// The largest file read, bytes. A blank of 100,000 stations is half of it; parsing takes some 50
 /// times as much memory.
@@ -39,8 +39,9 @@ pub(crate) struct Reader<'t> {
 pub(crate) fn read_file<T>(
     text: &str,
     file: &str,
+    kind: SettingsFile,
     read: impl FnOnce(&mut Section<'_, '_, '_>) -> Option<T>,
-) -> Result<(T, Vec<Fault>), Faults> {
+) -> Result<(T, Vec<Fault>, Values), Faults> {
     if text.len() > MOST_FILE_BYTES {
         let message =
             format!("{file}: has {} bytes, but at most {MOST_FILE_BYTES} are read", text.len());
@@ -83,9 +84,12 @@ pub(crate) fn read_file<T>(
     let value = read(&mut section);
     section.finish();
     let warnings = std::mem::take(&mut reader.warnings);
+    let unit = reader.unit;
     let faults = reader.into_faults();
     match value {
-        Some(value) if faults.as_slice().is_empty() => Ok((value, warnings)),
+        Some(value) if faults.as_slice().is_empty() => {
+            Ok((value, warnings, Values::of_table(kind, table.get_ref(), unit)))
+        }
         // Every way to no value tells a fault first; an empty list would be a fault of ours.
         _ if faults.as_slice().is_empty() => {
             Err(Fault::new(None, format!("{file}: cannot be read")).into())

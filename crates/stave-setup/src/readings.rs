@@ -180,10 +180,10 @@ pub fn option_length_mm(name: &str, text: &str, unit: LengthUnit) -> Result<f64,
         .map_err(|message| Fault::new(Some(Source::Option { name: Arc::from(name) }), message))
 }
 
-type Wrong = (Range<usize>, String);
+pub(crate) type Wrong = (Range<usize>, String);
 
 /// The words of a line with their offsets in the text.
-fn words(content: &str, offset: usize) -> Vec<(Range<usize>, &str)> {
+pub(crate) fn words(content: &str, offset: usize) -> Vec<(Range<usize>, &str)> {
     let parted = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '\u{feff}');
     let mut found = Vec::new();
     let mut start = None;
@@ -297,7 +297,7 @@ fn reading(words: &[(Range<usize>, &str)], unit: LengthUnit) -> Result<Reading, 
 const FORM: &str = "a reading is a place, `diameter` or `circumference`, and at least one value, \
                     such as `40 diameter 67.5`";
 
-fn whole(words: &[(Range<usize>, &str)]) -> Range<usize> {
+pub(crate) fn whole(words: &[(Range<usize>, &str)]) -> Range<usize> {
     match (words.first(), words.last()) {
         (Some(first), Some(last)) => first.0.start..last.0.end,
         _ => 0..0,
@@ -314,7 +314,7 @@ fn digits_of(word: &str) -> (&str, Option<LengthUnit>) {
 }
 
 /// A length in `unit` unless it names its own, mm.
-fn length(word: &str, bounds: Bounds, unit: LengthUnit) -> Result<f64, String> {
+pub(crate) fn length(word: &str, bounds: Bounds, unit: LengthUnit) -> Result<f64, String> {
     let word = word.trim();
     let (digits, own) = digits_of(word);
     let unit = own.unwrap_or(unit);

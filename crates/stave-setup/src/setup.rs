@@ -10,8 +10,8 @@ use crate::job_option::{DIAMETER, MOST_TURN_DEG, TOLERANCE};
 use crate::list::listed_names;
 use crate::nearest::nearest;
 use crate::{
-    AirLevel, Blank, Drive, Fault, Faults, FocusMode, Given, Machine, PlaceOf, Source, Stands,
-    Toward, ZoneRule,
+    AirLevel, Blank, Digests, Drive, Fault, Faults, FocusMode, Given, Machine, PlaceOf, Source,
+    Stands, Toward, Values, ZoneRule,
 };
 
 /// The tolerance where the job names none, mm on the wall (DESIGN "Tolerance").
@@ -48,9 +48,27 @@ pub struct Setup {
     pub warnings: Vec<Fault>,
     /// What can be meant but hardly is, each with its likely cause.
     pub doubts: Vec<Fault>,
+    pub(crate) job_values: Values,
 }
 
 impl Setup {
+    /// What was given of the job, key by key.
+    #[must_use]
+    pub fn job_values(&self) -> &Values {
+        &self.job_values
+    }
+
+    /// The digests of what a program is made from, but for its input.
+    #[must_use]
+    pub fn digests(&self) -> Digests {
+        Digests {
+            blank: self.blank.values.digest(),
+            machine: self.machine.values.digest(),
+            job: self.job_values.digest(),
+            input: "-".to_owned(),
+        }
+    }
+
     /// Fills in the job's defaults and checks it against blank and machine.
     ///
     /// # Errors
@@ -84,11 +102,12 @@ impl Setup {
         meeting.warnings.extend(machine.warnings.iter().cloned());
         meeting.warnings.extend(job.warnings.iter().cloned());
         meeting.plausible(&job);
+        let job_values = job.values();
         let job = meeting.job(job);
         let Meeting { mut faults, warnings, doubts, .. } = meeting;
         faults.sort_by_key(|fault| (fault.file().map(str::to_owned), fault.line(), fault.column()));
         if faults.is_empty() {
-            Ok(Setup { blank, machine, job, warnings, doubts })
+            Ok(Setup { blank, machine, job, warnings, doubts, job_values })
         } else {
             Err(faults.into())
         }

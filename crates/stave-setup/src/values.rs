@@ -165,7 +165,7 @@ pub(crate) fn is_name(text: &str) -> bool {
 }
 
 /// The value of an integer or a finite float.
-fn number_of(value: &DeValue<'_>) -> Option<f64> {
+pub(crate) fn number_of(value: &DeValue<'_>) -> Option<f64> {
     let number = match value {
         // An integer past 128 bits is past every bound too.
         #[expect(clippy::cast_precision_loss, reason = "as near as can be")]

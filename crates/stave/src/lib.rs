@@ -41,6 +41,7 @@ mod layout;
 mod lays;
 mod level;
 mod measure;
+mod place;
 #[cfg(feature = "pictures")]
 mod proof;
 mod read;
@@ -77,6 +78,7 @@ pub use measure::{
 };
 #[cfg(feature = "svg")]
 pub use measure::{Known, OutlineFault, OutlineOptions};
+pub use place::{PlaceReport, place};
 #[cfg(feature = "pictures")]
 pub use proof::{Proof, ProofOptions, proof};
 pub use read::read;

@@ -8,6 +8,8 @@ use stave_check::Code;
 use stave_parse::gcode::ReadOptions;
 #[cfg(feature = "svg")]
 use stave_parse::svg::Fonts;
+#[cfg(feature = "svg")]
+use stave_setup::InputDigest;
 
 #[cfg(feature = "svg")]
 use crate::layout::PictureSize;
@@ -91,6 +93,19 @@ impl<'a> Source<'a> {
             Self::Path(_) => {}
         }
         self
+    }
+
+    /// The digest of its bytes; `-` for a program, which is read as it comes.
+    #[cfg(feature = "svg")]
+    pub(crate) fn digest(&self) -> String {
+        let bytes = match self {
+            Self::Program { .. } => return "-".to_owned(),
+            Self::Drawing { svg, .. } => svg.as_ref(),
+            Self::Path(data) => data.as_bytes(),
+        };
+        let mut digest = InputDigest::default();
+        digest.take(bytes);
+        digest.text()
     }
 
     /// What messages call it.

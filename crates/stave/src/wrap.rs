@@ -15,7 +15,9 @@ use crate::error::{Error, Refusal};
 use crate::estimate::Estimate;
 use crate::lays::distortion_as_laid;
 use crate::report::WrapReport;
-use crate::run::{Flat, Misfits, Onlookers, Rescan, Seen, WriteOut, program_anchor};
+use crate::run::{
+    Flat, Hashed, INPUT_WORDS, Misfits, Onlookers, Rescan, Seen, WriteOut, program_anchor,
+};
 use crate::source::{Options, Source};
 
 /// Lays a flat program or a drawing on the setup's blank, and writes the program for its machine to
@@ -71,12 +73,13 @@ fn wrap_program<W: Write>(
     let wrapper = Wrapper::new(setup, program_anchor(setup)?)?;
     let made_for = MadeFor::of_setup(setup);
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    write_head(&mut writer, setup)?;
+    write_head(&mut writer, setup, &made_for)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
     let out = WriteOut { writer, onlookers, allow: &options.allow };
     let flat = Flat::new(setup, wrapper, out, Misfits::Refuse, (options.read.strict, options.pass));
     let mut rescan = Rescan::new(flat, options.scan, options.read.strict);
-    let read = gcode::read(input, &options.read, &mut rescan);
+    let mut input = Hashed::new(input);
+    let read = gcode::read(&mut input, &options.read, &mut rescan);
     let mut run = rescan.flat;
     let summary = match read {
         Ok(summary) => summary,
@@ -111,6 +114,8 @@ fn wrap_program<W: Write>(
         writer.break_off(&error.short())?;
         return Err(error);
     }
+    let digest = input.finish().map_err(Error::Input)?;
+    writer.comment(format!("{INPUT_WORDS}{digest}").as_bytes())?;
     writer.end(run.rewind)?;
     let mut told = told(&summary);
     told.append(&mut run.told);
@@ -184,9 +189,12 @@ pub(crate) fn focus_beforehand(setup: &Setup) -> Option<f64> {
 }
 
 /// Line 1, the cautions, what to set, the modes.
-pub(crate) fn write_head<W: Write>(writer: &mut Writer<W>, setup: &Setup) -> Result<(), Error> {
+pub(crate) fn write_head<W: Write>(
+    writer: &mut Writer<W>,
+    setup: &Setup,
+    made_for: &MadeFor,
+) -> Result<(), Error> {
     let line = set_up_line(setup, focus_beforehand(setup));
-    let made_for = MadeFor::of_setup(setup);
     Ok(writer.head(&made_for.header_with_time(), Some(&line))?)
 }
 

@@ -54,9 +54,12 @@ pub(crate) fn wrap_drawn<W: Write>(
     if !unfit.is_empty() {
         return Err(Error::NotFit(unfit));
     }
-    let made_for = MadeFor::of_setup(setup);
+    let mut made_for = MadeFor::of_setup(setup);
+    if let Some(files) = &mut made_for.files {
+        files.input = source.digest();
+    }
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    write_head(&mut writer, setup)?;
+    write_head(&mut writer, setup, &made_for)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
     let out = WriteOut { writer, onlookers, allow: &options.allow };
     let mut run = ArtRun::new(&layout, out);

@@ -20,6 +20,10 @@ pub(crate) struct CheckArgs {
     pub(crate) path: Option<String>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,
+    /// A blank, machine or job file as it was when the program was wrapped: the keys that differ are
+    /// named; repeat it for several
+    #[arg(long, value_name = "FILE")]
+    pub(crate) was: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) job: JobOptions,
     #[command(flatten)]

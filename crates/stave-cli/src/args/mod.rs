@@ -11,6 +11,7 @@ mod man;
 mod measure;
 mod new;
 mod picture;
+mod place;
 mod proof;
 mod read;
 mod schema;
@@ -35,6 +36,7 @@ pub(crate) use man::ManArgs;
 pub(crate) use measure::{MeasureArgs, SideWord, UnitWord, WallWord};
 pub(crate) use new::NewArgs;
 pub(crate) use picture::PictureOptions;
+pub(crate) use place::PlaceArgs;
 pub(crate) use proof::ProofArgs;
 pub(crate) use read::ReadArgs;
 pub(crate) use schema::{FileWord, SchemaArgs};
@@ -76,6 +78,7 @@ pub(crate) enum Command {
     Measure(MeasureArgs),
     Swatch(SwatchArgs),
     Walk(WalkArgs),
+    Place(PlaceArgs),
     New(NewArgs),
     Keys(KeysArgs),
     Schema(SchemaArgs),

@@ -8,6 +8,7 @@ use crate::args::CheckArgs;
 use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::output::Carries;
+use crate::was::{self, AtHand};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
@@ -21,6 +22,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let mut output = files.writes("the result", None, Carries::Text)?;
     let source = input::source(&path, args.path.as_deref(), args.reading.from_type, &args.size)?;
     let report = check(source, &setup, &options)?;
+    was::tell(&args.was, AtHand::of(&setup))?;
     // Doubtful settings are among the findings.
     for warning in setup.warnings.iter().map(ToString::to_string).chain(report.warnings.clone()) {
         say(&format!("note: {warning}"));

@@ -11,11 +11,12 @@ use crate::files::Files;
 use crate::input::Kind;
 use crate::output::Carries;
 use crate::progress::Watched;
+use crate::was::{self, AtHand};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     let job_path = args.job.as_deref();
-    let job = settings::job(job_path)?.map_err(|faults| Failure::bad(faults.to_string()))?;
+    let job = settings::job(job_path)?.map_err(Failure::from)?;
     let machine_path =
         settings::typed_or_named(args.machine.as_deref(), job_path, job.machine.as_ref())
             .ok_or_else(|| Failure::bad(settings::not_given("machine", "-m")))?;
@@ -48,6 +49,13 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     for path in &inputs {
         files = files.reads("INPUT", path);
     }
+    let job_values = job.values();
+    let at_hand = AtHand {
+        blank: blank.as_ref().map(Blank::values),
+        machine: machine.values(),
+        job: args.job.as_ref().map(|_| &job_values),
+    };
+    was::tell(&args.was, at_hand)?;
     let mut output = files.writes("the result", None, Carries::Text)?;
     let mut all = Vec::with_capacity(inputs.len());
     for path in &inputs {

@@ -9,6 +9,7 @@ mod level;
 mod man;
 mod measure;
 mod new;
+mod place;
 mod proof;
 mod read;
 mod schema;
@@ -36,6 +37,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Measure(args) => measure::run(&args),
         Command::Swatch(args) => swatch::run(&args),
         Command::Walk(args) => walk::run(&args),
+        Command::Place(args) => place::run(&args),
         Command::New(args) => new::run(&args),
         Command::Keys(args) => keys::run(&args),
         Command::Schema(args) => schema::run(&args),

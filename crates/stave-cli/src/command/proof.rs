@@ -9,6 +9,7 @@ use crate::args::{InputType, ProofArgs};
 use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::output::{Carries, keep};
+use crate::was::{self, AtHand};
 use crate::{input, settings};
 
 /// What is drawn.
@@ -27,6 +28,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     if args.path.is_none() && (args.input.is_some() || args.wrapped.is_none()) {
         files = files.reads("INPUT", &path);
     }
+    was::tell(&args.was, AtHand::of(&setup))?;
     let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
     let options = args.size.scanning(args.reading.options(Vec::new()));
     let drawn = |source: Source<'_>, finished: bool| {

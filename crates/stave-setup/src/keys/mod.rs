@@ -243,6 +243,19 @@ impl Key {
         self.need == Need::Needed
     }
 
+    /// True for a length, and for what is a length per something.
+    pub(crate) fn is_length(&self) -> bool {
+        matches!(self.unit, Unit::Length(_))
+    }
+
+    /// The value that is taken where it is left out, as it would be written.
+    pub(crate) fn default_value(&self) -> Option<&'static str> {
+        match self.default {
+            Default::Value(text) => Some(text),
+            _ => None,
+        }
+    }
+
     /// What its value may be, in words.
     #[must_use]
     pub fn type_name(&self) -> String {

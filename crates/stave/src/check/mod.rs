@@ -10,7 +10,7 @@ use stave_check::{Code, Finding, Made, RunFacts};
 use stave_parse::gcode::{self, ReadError};
 use stave_plan::Nobody;
 use stave_rig::{MadeFor, Misfit, Rig};
-use stave_setup::{Setup, ZoneRule};
+use stave_setup::{SettingsFile, Setup, ZoneRule};
 use stave_transform::Wrapper;
 
 use crate::error::{Error, ProgramFault, Refusal};
@@ -136,6 +136,7 @@ fn check_finished<R: Read>(
     let known = Known::Wrapped(Rig::new(&setup.blank, &setup.machine, made_for));
     let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers);
     let read = gcode::read(input, &options.read, &mut run);
+    let changed = made_for.changed(Some(&setup.blank), &setup.machine, Some(setup.job_values()));
     let mut findings = Vec::new();
     match read {
         Ok(summary) => warnings.extend(told(&summary)),
@@ -161,6 +162,14 @@ fn check_finished<R: Read>(
         verdict.findings.clear();
     }
     verdict.findings.extend(findings);
+    for (file, message) in changed {
+        // What line 1 says of the job is what was checked: a job that changed since is worth a word.
+        if file == SettingsFile::Job {
+            warnings.push(message);
+        } else {
+            verdict.findings.push(Finding::new(Code::WrongRig, message));
+        }
+    }
     Ok(CheckReport::new(setup, verdict, &options.allow, warnings))
 }
 

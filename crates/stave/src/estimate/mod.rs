@@ -235,7 +235,7 @@ fn estimate_program(
     estimate.nominal_s = (!run.turns).then_some(estimate.at_feeds_s);
     estimate.warnings = told(&summary);
     if let Some(made_for) = &made_for {
-        estimate.warnings.extend(made_for.differences(blank, machine));
+        estimate.warnings.extend(made_for.disagreements(blank, machine, None));
     }
     if run.z_unknown {
         estimate.warnings.push(format!(

@@ -58,7 +58,7 @@ pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor) -> String {
         fixed(wrapped.zero.0, 2),
         turn(wrapped.zero.1),
     );
-    if !wrapped.differences(Some(&setup.blank), &setup.machine).is_empty() {
+    if !wrapped.disagreements(Some(&setup.blank), &setup.machine, None).is_empty() {
         out.push_str(&format!("; shown on {} and {}", setup.blank.name, setup.machine.name));
     }
     out

@@ -80,6 +80,8 @@ pub struct Proof {
     cautions: String,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
+    /// The digest of the input it was made from, where it says.
+    input: Option<String>,
 }
 
 /// Brings a program back to the wall of the setup's blank: a wrapped one by its first line; a flat
@@ -158,6 +160,9 @@ fn of_program(
     let summary = gcode::read(program, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(ours, name)?;
+    let at_end = run.input.take();
+    let at_head = made_for.files.as_ref().map(|files| files.input.clone());
+    let input = at_head.filter(|input| input != "-").or(at_end);
     let seen = run.sink.end(RunFacts::default())?;
     let mut estimate = Estimate::of(name, &seen.times, &run.sections, &setup.machine, true);
     estimate.lines = summary.lines;
@@ -172,7 +177,11 @@ fn of_program(
         verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least).map(|l| l.gap_mm);
     let told = figures::Told { estimate: &estimate, map: &map, burned: &burned, lies: &lies };
     let mut warnings = just.map_or_else(Vec::new, |just| just.warnings.clone());
-    warnings.extend(made_for.differences(Some(&setup.blank), &setup.machine));
+    warnings.extend(made_for.disagreements(
+        Some(&setup.blank),
+        &setup.machine,
+        Some(setup.job_values()),
+    ));
     warnings.extend(told_of(&summary, &verdict.told, just.is_some()));
     warnings.extend(full_look_ahead(seen.times.times_full));
     let mut proof = Proof {
@@ -195,6 +204,7 @@ fn of_program(
             .join(" ")
             .replacen("CAUTION: l", "L", 1),
         warnings,
+        input,
     };
     proof.sort_findings();
     Ok(proof)
@@ -232,6 +242,13 @@ impl Proof {
         self.findings.extend(differences::differences(&self.map, &meant.map));
         self.meant = Some(meant.map.clone());
         self.warnings.splice(0..0, meant.warnings.iter().cloned());
+        if let (Some(was), Some(is)) = (&self.input, &meant.input)
+            && was != is
+        {
+            self.warnings.push(format!(
+                "the program was wrapped from another input: its digest was {was} and is {is}"
+            ));
+        }
         self.sort_findings();
     }
 

@@ -8,8 +8,8 @@ use stave_toolpath::{
     Arc, Corner, Event, Feed, PathControl, Position, Stand, Step, StepKind, StepSink,
 };
 
-use super::Sections;
 use super::flat::stops;
+use super::{INPUT_WORDS, Sections};
 use crate::error::{Error, ProgramFault, Refusal, SourceFault};
 
 /// Chords to a whole turn, at least and at most.
@@ -40,6 +40,8 @@ pub(crate) struct Finished<'a, S> {
     pub(crate) ended: Option<bool>,
     pub(crate) broken_off: bool,
     pub(crate) z_unknown: bool,
+    /// The digest of the input it was made from, as its end tells.
+    pub(crate) input: Option<String>,
 }
 
 /// What it is known to be.
@@ -86,6 +88,7 @@ impl<'a, S> Finished<'a, S> {
             ended: None,
             broken_off: false,
             z_unknown: false,
+            input: None,
         };
         finished.here = finished.stand(&Position::default());
         finished
@@ -321,6 +324,9 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
 
     fn comment(&mut self, text: &[u8]) {
         self.broken_off |= text.trim_ascii_start().starts_with(b"broken off:");
+        if let Some(digest) = text.trim_ascii().strip_prefix(INPUT_WORDS.as_bytes()) {
+            self.input = Some(String::from_utf8_lossy(digest).into_owned());
+        }
         self.sections.comment(text);
     }
 }

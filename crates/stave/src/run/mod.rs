@@ -7,6 +7,7 @@ mod finished;
 mod flat;
 mod flat_burns;
 mod footprint;
+mod hashed;
 #[cfg(feature = "pictures")]
 mod held;
 mod onlookers;
@@ -21,6 +22,7 @@ pub(crate) use finished::{Finished, Known};
 pub(crate) use flat::{Flat, Misfits, NotedMisfit};
 pub(crate) use flat_burns::{FlatBurns, TakesBurns};
 pub(crate) use footprint::Footprint;
+pub(crate) use hashed::{Hashed, INPUT_WORDS};
 #[cfg(feature = "pictures")]
 pub(crate) use held::Held;
 pub(crate) use onlookers::{Onlookers, Seen, Times};

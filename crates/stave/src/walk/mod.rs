@@ -163,7 +163,8 @@ fn of_wrapped(
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(true, name)?;
     let (judge, burned) = run.sink;
-    let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
+    let mut warnings =
+        made_for.disagreements(Some(&setup.blank), &setup.machine, Some(setup.job_values()));
     warnings.extend(told(&summary));
     // The places are laid by a lay that keeps them: mm of meridian along, turn on the largest
     // radius around.
