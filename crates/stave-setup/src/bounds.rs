@@ -40,7 +40,7 @@ impl Bounds {
 
     /// The least, and whether it is itself left out.
     pub(crate) fn low(&self) -> (f64, bool) {
-        (self.low, self.low_open)
+        if self.low == 0.0 && self.low_open { (LEAST, false) } else { (self.low, self.low_open) }
     }
 
     /// The greatest, and whether it is itself left out.

@@ -125,6 +125,19 @@ impl Values {
                 Pick::Fill(colour) => own("pick.fill", Some(colour.to_string())),
                 Pick::Stroke(colour) => own("pick.stroke", Some(colour.to_string())),
                 Pick::Id(id) => own("pick.id", Some(id.clone())),
+                Pick::Input => {}
+            }
+            let shading = &operation.shading;
+            own("one_way", Some(operation.one_way.to_string()));
+            own("tone", Some(show::word(&shading.tone)));
+            own("invert", Some(shading.invert.to_string()));
+            own("gamma", Some(show::length(&shading.gamma)));
+            own("power_floor", Some(show::length(&shading.power_floor_percent)));
+            own("threshold", Some(show::length(&shading.threshold_percent)));
+            if !shading.tone_curve.is_empty() {
+                let points = shading.tone_curve.iter().flat_map(|(power, dark)| [*power, *dark]);
+                let points: Vec<String> = points.map(number).collect();
+                own("tone_curve", Some(points.join(",")));
             }
             own("work", Some(show::word(&operation.work)));
             own("speed", Some(show::length(&operation.speed_mm_per_s)));

@@ -312,13 +312,13 @@ fn beam(table: &mut Section<'_, '_, '_>, lag: &mut Lag) -> Option<Beam> {
     })
 }
 
-/// The longest lag, s, either way: past it, it is no delay of a beam.
-const LONGEST_LAG_S: f64 = 0.1;
+/// What `lag` may be, s: past it, it is no delay of a beam.
+pub(crate) const LAG_S: Bounds = Bounds::closed(-0.1, 0.1);
 
 /// `lag`: seconds, or a list of pairs [speed on the wall, seconds].
 fn read_lag(table: &mut Section<'_, '_, '_>, lag: &mut Lag) {
     const ALLOWED: &str = "seconds, or a list of pairs [speed, seconds], the speeds growing";
-    let seconds = Bounds::closed(-LONGEST_LAG_S, LONGEST_LAG_S);
+    let seconds = LAG_S;
     let Some(entry) = table.entry("lag") else { return };
     let Some(entries) = table.list_in(&entry) else {
         lag.pairs.extend(table.number_in(&entry, seconds, None).map(|lag| (0.0, lag)));

@@ -41,6 +41,11 @@ impl Default for Shading {
     }
 }
 
+/// What `gamma` may be.
+pub(crate) const GAMMA: Bounds = Bounds::closed(0.05, 20.0);
+/// Percent of power, nothing too.
+pub(crate) const PERCENT_OR_NONE: Bounds = Bounds::closed(0.0, 100.0);
+
 /// Which of the keys stand in a table.
 pub(crate) const SHADING_KEYS: [&str; 6] =
     ["tone", "invert", "gamma", "power_floor", "tone_curve", "threshold"];
@@ -52,10 +57,10 @@ pub(crate) fn read_shading(table: &mut Section<'_, '_, '_>, power: Option<f64>) 
         shading.tone = tone.value;
     }
     shading.invert = table.boolean("invert").is_some_and(|invert| invert.value);
-    if let Some(gamma) = table.number("gamma", Bounds::closed(0.05, 20.0)) {
+    if let Some(gamma) = table.number("gamma", GAMMA) {
         shading.gamma = gamma.value;
     }
-    if let Some(floor) = table.number("power_floor", Bounds::closed(0.0, 100.0)) {
+    if let Some(floor) = table.number("power_floor", PERCENT_OR_NONE) {
         shading.power_floor_percent = floor.value;
         if power.is_some_and(|power| floor.value >= power)
             && let Some(entry) = table.entry("power_floor")

@@ -101,6 +101,7 @@ impl<'a> Source<'a> {
         let bytes = match self {
             Self::Program { .. } => return "-".to_owned(),
             Self::Drawing { svg, .. } => svg.as_ref(),
+            Self::Picture { bytes, .. } => bytes.as_ref(),
             Self::Path(data) => data.as_bytes(),
         };
         let mut digest = InputDigest::default();

@@ -5,8 +5,9 @@ use stave_wall::LayKind;
 use super::{Key, Kind, SettingsFile, Usual, key, word};
 use crate::job_option::{COORDINATE, DIAMETER, TILT_DEG, TOLERANCE, TURN_DEG, anchor_words};
 use crate::machine_file::{PERCENT, RATE};
+use crate::shading::{GAMMA, PERCENT_OR_NONE};
 use crate::spacing::{LINE_SPACING, LINES_PER_INCH};
-use crate::{AirLevel, Dose, FocusMode, LengthUnit, PlaceOf, Stands, Toward, Work, ZoneRule};
+use crate::{AirLevel, Dose, FocusMode, LengthUnit, PlaceOf, Stands, Tone, Toward, Work, ZoneRule};
 
 const ANCHOR: Kind = Kind::WordOrPair(anchor_words, COORDINATE);
 
@@ -123,6 +124,24 @@ static OPERATIONS: &[Key] = &[
         .length("")
         .not("lines_per_inch")
         .like("0.05"),
+    of("operation.one_way", Kind::Flag, "True: every scan line goes the same way").default("false"),
+    of("operation.tone", word::<Tone>(), "How greys become burns; for pictures, as what follows")
+        .told("\"power\"")
+        .like("\"diffused\""),
+    of("operation.invert", Kind::Flag, "True: what is light is burned").told("false").like("true"),
+    of("operation.gamma", Kind::Number(GAMMA), "Darkness is raised to this power")
+        .told("1.0")
+        .like("1.8"),
+    of("operation.power_floor", Kind::Number(PERCENT_OR_NONE), "Where marking begins")
+        .unit("percent")
+        .told("0")
+        .like("12.0"),
+    of("operation.tone_curve", Kind::Pairs, "Percent of power, and the darkness seen on a wedge")
+        .like("[[12, 0.0], [30, 0.5], [60, 1.0]]"),
+    of("operation.threshold", Kind::Number(PERCENT), "From which darkness on a place burns")
+        .unit("percent")
+        .told("50")
+        .like("40.0"),
     of("operation.passes", Kind::Whole(1, 1000), "How often it is burned").default("1"),
     of("operation.air", word::<AirLevel>(), "Its air assist").like("\"low\""),
     of("operation.lay", word::<LayKind>(), "Its own lay")

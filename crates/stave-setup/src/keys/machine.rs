@@ -4,9 +4,10 @@ use stave_toolpath::{BeamWord, FeedMode, number::MOST_DECIMALS};
 
 use super::{Key, Kind, SettingsFile, Usual, key, word};
 use crate::bounds::{Bounds, LONGEST_MM};
-use crate::machine_file::{PERCENT, RATE};
+use crate::machine_file::{LAG_S, PERCENT, RATE};
+use crate::shading::{GAMMA, PERCENT_OR_NONE};
 use crate::spacing::{LINE_SPACING, LINES_PER_INCH};
-use crate::{Along, Drive, FeedCounts, FocusUp, LengthUnit, RotaryWord};
+use crate::{Along, Drive, FeedCounts, FocusUp, LengthUnit, RotaryWord, Tone};
 
 const TRAVEL: Bounds = Bounds::closed(-1e9, 1e9);
 const LENGTH: Bounds = Bounds::positive(LONGEST_MM);
@@ -178,6 +179,9 @@ static OPTICS: &[Key] = &[
     of("beam.m2", Kind::Number(Bounds::closed(1.0, 1000.0)), "Its quality M²; 1 is perfect")
         .needed()
         .like("1.2"),
+    of("beam.lag", Kind::NumberOrPairs(LAG_S), "From a word to its light; pairs of speed and s")
+        .unit("s")
+        .default("0.0"),
     of("lens", Kind::Tables(Usual::Yes), "A lens; the first is fitted unless the job says"),
     of("lens.name", Kind::Text, "What a job calls it").needed().like("\"medium\""),
     of("lens.focal_length", Kind::Number(LENGTH), "Its focal length")
@@ -215,6 +219,31 @@ static DEFAULTS: &[Key] = &[
         .length("")
         .or("lines_per_inch")
         .like("0.06"),
+    of("picture", Kind::Table(Usual::Yes), "How pictures are burned where no operation takes them"),
+    of("picture.speed", Kind::Number(RATE), "On the wall").length("/s").needed().like("250.0"),
+    of("picture.power", Kind::Number(PERCENT), "Of full power, at full darkness")
+        .unit("percent")
+        .needed()
+        .like("60.0"),
+    of("picture.lines_per_inch", Kind::Number(LINES_PER_INCH), "Scan lines to the inch of wall")
+        .or("line_spacing")
+        .like("300.0"),
+    of("picture.line_spacing", Kind::Number(LINE_SPACING), "Between scan lines on the wall")
+        .length("")
+        .or("lines_per_inch")
+        .like("0.08"),
+    of("picture.one_way", Kind::Flag, "True: every scan line goes the same way").default("false"),
+    of("picture.tone", word::<Tone>(), "How greys become burns").default("\"power\""),
+    of("picture.invert", Kind::Flag, "True: what is light is burned").default("false"),
+    of("picture.gamma", Kind::Number(GAMMA), "Darkness is raised to this power").default("1.0"),
+    of("picture.power_floor", Kind::Number(PERCENT_OR_NONE), "Where marking begins")
+        .unit("percent")
+        .default("0.0"),
+    of("picture.tone_curve", Kind::Pairs, "Percent of power, and the darkness seen on a wedge")
+        .like("[[12, 0.0], [30, 0.5], [60, 1.0]]"),
+    of("picture.threshold", Kind::Number(PERCENT), "From which darkness on a place burns")
+        .unit("percent")
+        .default("50"),
     of("line", Kind::Table(Usual::Yes), "How lines are burned where the job has no operation"),
     of("line.speed", Kind::Number(RATE), "On the wall").length("/s").needed().like("60.0"),
     of("line.power", Kind::Number(PERCENT), "Of full power").unit("percent").needed().like("20.0"),

@@ -90,6 +90,10 @@ enum Kind {
     Colour,
     /// Two numbers.
     Pair(Bounds),
+    /// A list of two or more pairs of numbers.
+    Pairs,
+    /// A number, or a list of pairs of them.
+    NumberOrPairs(Bounds),
     /// One of the words, or two numbers.
     WordOrPair(fn() -> Vec<&'static str>, Bounds),
     /// A section.
@@ -271,6 +275,8 @@ impl Key {
             Kind::Texts => "text or list of texts".to_owned(),
             Kind::Colour => "CSS colour".to_owned(),
             Kind::Pair(_) => "list of two numbers".to_owned(),
+            Kind::Pairs => "list of pairs of numbers".to_owned(),
+            Kind::NumberOrPairs(_) => "number, or list of pairs of numbers".to_owned(),
             Kind::WordOrPair(list, _) => {
                 format!("one of {}, or list of two numbers", words(list()))
             }
@@ -304,7 +310,10 @@ impl Key {
     pub fn range(&self) -> Option<String> {
         let text = match self.kind {
             Kind::Whole(low, high) => format!("from {low} to {high}"),
-            Kind::Number(bounds) | Kind::Pair(bounds) | Kind::WordOrPair(_, bounds) => {
+            Kind::Number(bounds)
+            | Kind::NumberOrPairs(bounds)
+            | Kind::Pair(bounds)
+            | Kind::WordOrPair(_, bounds) => {
                 let mm = matches!(self.unit, Unit::Length(_)).then_some(LengthUnit::Mm);
                 bounds.text(mm, None)
             }

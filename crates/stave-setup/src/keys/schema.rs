@@ -111,6 +111,8 @@ fn of_value(key: &Key) -> Value {
         Kind::Texts => json!({ "anyOf": [text(), { "type": "array", "items": text() }] }),
         Kind::Colour => json!({ "type": "string" }),
         Kind::Pair(bounds) => pair(bounds),
+        Kind::Pairs => pairs(),
+        Kind::NumberOrPairs(bounds) => json!({ "anyOf": [number(bounds, length), pairs()] }),
         Kind::WordOrPair(words, bounds) => json!({ "anyOf": [{ "enum": words() }, pair(bounds)] }),
         Kind::Table(_) | Kind::Tables(_) => json!({}),
     };
@@ -122,6 +124,14 @@ fn of_value(key: &Key) -> Value {
         map.insert("default".to_owned(), default);
     }
     value
+}
+
+/// A list of pairs of numbers.
+fn pairs() -> Value {
+    let pair = json!({
+        "type": "array", "items": { "type": "number" }, "minItems": 2, "maxItems": 2
+    });
+    json!({ "type": "array", "items": pair, "minItems": 1 })
 }
 
 /// A number within bounds. Those of a length are widened by the size of an inch where they are not

@@ -82,9 +82,10 @@ fn ranges_are_those_of_the_readers() {
             _ => format!("{value:?}"),
         };
         let (low, high) = match key.kind {
-            Kind::Number(bounds) | Kind::Pair(bounds) | Kind::WordOrPair(_, bounds) => {
-                (bounds.low(), bounds.high())
-            }
+            Kind::Number(bounds)
+            | Kind::NumberOrPairs(bounds)
+            | Kind::Pair(bounds)
+            | Kind::WordOrPair(_, bounds) => (bounds.low(), bounds.high()),
             Kind::Whole(low, high) => {
                 for (value, fits) in [
                     (Some(low), true),
@@ -182,7 +183,7 @@ fn answers_are_written_as_what_they_are() {
 
 #[test]
 fn names_that_are_none_get_the_nearest() {
-    assert_eq!(keys_named("speed").unwrap().len(), 7);
+    assert_eq!(keys_named("speed").unwrap().len(), 8);
     assert_eq!(keys_named("rotary.units_per_turm"), Err(Some("rotary.units_per_turn")));
     assert_eq!(keys_named("xyzzyxyzzy"), Err(None));
 }
