@@ -53,6 +53,11 @@ impl Files {
         self
     }
 
+    /// With files that are read, if there are any.
+    pub(crate) fn reads_all(self, what: &'static str, paths: &[PathBuf]) -> Self {
+        paths.iter().fold(self, |files, path| files.reads(what, path))
+    }
+
     /// With a file that is read if it is given.
     pub(crate) fn may_read(self, what: &'static str, path: Option<&Path>) -> Self {
         match path {

@@ -7,7 +7,7 @@ use stave::setup::{
     read_machine,
 };
 
-use stave::{Code, Finding, Setup, sentence};
+use stave::{Code, Finding, FontSet, Fonts, Setup, sentence};
 
 use crate::args::{JobOptions, SetupFiles};
 use crate::failure::{Failure, say};
@@ -141,6 +141,36 @@ fn doubtful(doubt: &Fault) -> String {
 pub(crate) fn say_found(found: impl Iterator<Item = String>, setup: &Setup) {
     let said: Vec<String> = setup.doubts.iter().map(doubtful).collect();
     found.filter(|sentence| !said.contains(sentence)).for_each(|sentence| say(&sentence));
+}
+
+/// The fonts for texts of drawings: those typed, those of the job beside its file, and those
+/// installed.
+pub(crate) fn fonts(
+    typed: &[PathBuf],
+    job: Option<&Path>,
+    setup: &Setup,
+) -> Result<Fonts, Failure> {
+    let beside = job.and_then(Path::parent).unwrap_or(Path::new(""));
+    let written = setup.job.fonts.iter().map(|font| (beside.join(&font.value), Some(font)));
+    let mut set = FontSet::default();
+    let mut none = true;
+    for (path, from) in typed.iter().map(|path| (path.clone(), None)).chain(written) {
+        let tell = |message: String| {
+            let source = from.and_then(|given: &Given<String>| given.from.clone());
+            Failure::bad(Fault::new(source, message).to_string())
+        };
+        let name = input::name(&path);
+        let bytes = std::fs::read(&path)
+            .map_err(|error| tell(format!("cannot read the font {name}: {error}")))?;
+        if set.add(bytes) == 0 {
+            return Err(tell(format!(
+                "{name} holds no font: what is taken is TrueType, OpenType or a collection of them \
+                 (.ttf, .otf, .ttc)"
+            )));
+        }
+        none = false;
+    }
+    Ok(if none { Fonts::Installed } else { Fonts::BeforeInstalled(set) })
 }
 
 /// The findings that are accepted, from the job file and the options.

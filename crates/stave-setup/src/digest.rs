@@ -107,6 +107,8 @@ impl Values {
             let path = option.path();
             put(&path, path.clone(), option.value(job));
         }
+        let fonts: Vec<&str> = job.fonts.iter().map(|font| font.value.as_str()).collect();
+        put("fonts", "fonts".to_owned(), (!fonts.is_empty()).then(|| fonts.join(",")));
         for (index, piece) in job.pieces.iter().enumerate() {
             let mut own = |name: &str, value: Option<String>| {
                 put(&format!("piece.{name}"), format!("piece.{}.{name}", index + 1), value);

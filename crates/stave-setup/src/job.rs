@@ -80,6 +80,9 @@ pub struct JobFile {
     pub zero_turn_rad: Option<Given<f64>>,
     /// `allow`: findings that are errors and are accepted, by code.
     pub allow: Vec<Given<String>>,
+    /// `fonts`: font files for texts of drawings, used before those installed; relative paths are
+    /// beside the job file.
+    pub fonts: Vec<Given<String>>,
     /// The `[[piece]]` entries.
     pub pieces: Vec<PieceRule>,
     /// The `[[operation]]` entries, in order.
@@ -129,6 +132,7 @@ impl JobFile {
             zero_at_mm: options.zero_at_mm.or(self.zero_at_mm),
             zero_turn_rad: options.zero_turn_rad.or(self.zero_turn_rad),
             allow: self.allow.into_iter().chain(options.allow).collect(),
+            fonts: if options.fonts.is_empty() { self.fonts } else { options.fonts },
             pieces: if options.pieces.is_empty() { self.pieces } else { options.pieces },
             operations: if options.operations.is_empty() {
                 self.operations
@@ -255,6 +259,8 @@ pub struct Job {
     pub contact_at_mm: f64,
     /// Findings that are errors and are accepted, by code.
     pub allow: Vec<Given<String>>,
+    /// Font files for texts of drawings, used before those installed.
+    pub fonts: Vec<Given<String>>,
     /// The pieces that the job names.
     pub pieces: Vec<PieceRule>,
     /// The operations, in order.

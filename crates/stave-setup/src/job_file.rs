@@ -66,6 +66,10 @@ fn job(section: &mut Section<'_, '_, '_>) -> JobFile {
         let codes = entries.iter().filter_map(|entry| free_id(section, entry, &mut codes));
         job.allow = codes.collect();
     }
+    if let Some(entry) = section.entry("fonts") {
+        let entries = section.list_in(&entry).unwrap_or_else(|| vec![entry]);
+        job.fonts = entries.iter().filter_map(|entry| section.name_in(entry)).collect();
+    }
     let mut ids = HashSet::new();
     job.pieces = section.tables("piece", |piece| read_piece(piece, &mut ids));
     let mut names = HashSet::new();

@@ -234,6 +234,7 @@ impl Meeting<'_> {
             place_given,
             contact_at_mm,
             allow: job.allow,
+            fonts: job.fonts,
             pieces: job.pieces,
             operations: job.operations,
         }

@@ -40,6 +40,8 @@ pub struct Stats {
     pub burn_mm: f64,
     /// Burned length that a mask left dark, mm.
     pub masked_mm: f64,
+    /// The program goes to heights that the machine has no axis for.
+    pub z_left_out: bool,
 }
 
 impl Default for Stats {
@@ -63,6 +65,7 @@ impl Default for Stats {
             at_feeds_s: 0.0,
             burn_mm: 0.0,
             masked_mm: 0.0,
+            z_left_out: false,
         }
     }
 }

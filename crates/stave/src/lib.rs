@@ -41,6 +41,8 @@ mod layout;
 mod lays;
 mod level;
 mod measure;
+#[cfg(feature = "svg")]
+mod nothing;
 mod place;
 #[cfg(feature = "pictures")]
 mod proof;

@@ -119,6 +119,7 @@ fn wrap_program<W: Write>(
     writer.end(run.rewind)?;
     let mut told = told(&summary);
     told.append(&mut run.told);
+    told.extend(z_left_out(&stats));
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
     let mut report = WrapReport::of(&stats, count, told);
     report.estimate = Some(Estimate::of(name, &seen.times, &run.sections, &setup.machine, true));
@@ -196,6 +197,13 @@ pub(crate) fn write_head<W: Write>(
 ) -> Result<(), Error> {
     let line = set_up_line(setup, focus_beforehand(setup));
     Ok(writer.head(&made_for.header_with_time(), Some(&line))?)
+}
+
+/// What is told of heights that the machine has no axis for.
+pub(crate) fn z_left_out(stats: &Stats) -> Option<String> {
+    let told = "the program goes to heights (Z words), and they are left out: the machine file has \
+                no `[z]`";
+    stats.z_left_out.then(|| told.to_owned())
 }
 
 /// What a wrap knows of a run besides its steps.

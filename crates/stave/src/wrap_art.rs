@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use stave_check::{Code, Finding, Made, RunFacts, Severity, spacing_against_spot};
+use stave_check::{Code, Finding, Made, RunFacts, spacing_against_spot};
 use stave_plan::Nobody;
 use stave_rig::MadeFor;
 use stave_setup::{Dose, Setup};
@@ -20,6 +20,7 @@ use crate::error::{Error, PlacedMisfit, Refusal};
 use crate::estimate::Estimate;
 use crate::layout::{Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
+use crate::nothing;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::run::{Onlookers, RunOut, Sections, WriteOut};
 use crate::source::{Options, Source};
@@ -75,6 +76,7 @@ pub(crate) fn wrap_drawn<W: Write>(
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
         spacing(operation, figures, &layout, setup, &mut seen.verdict);
     }
+    nothing::tell(&mut seen.verdict.findings, &layout, &burned.operations, source, setup);
     let unfit = refused(seen.verdict.findings.clone(), &options.allow);
     if !unfit.is_empty() {
         let error = Error::NotFit(unfit);
@@ -83,8 +85,16 @@ pub(crate) fn wrap_drawn<W: Write>(
     }
     writer.end(false)?;
     let mut warnings = layout.warnings.clone();
-    for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        warnings.extend(of_operation(operation, figures, &layout));
+    for (number, (operation, figures)) in
+        layout.operations.iter().zip(&burned.operations).enumerate()
+    {
+        warnings.extend(of_operation(operation, figures));
+        let is_idle = figures.hatch.is_none() && figures.paths == 0;
+        if is_idle && burned.stats.burns_in > 0 && !operation.parts.is_empty() {
+            let in_zone = figures.masked_mm > 0.0;
+            let why = nothing::of_operation(number, in_zone, &layout, source, setup);
+            warnings.push(format!("operation \"{}\" burns nothing: {why}", operation.name));
+        }
     }
     warnings.extend(of_all(&burned));
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
@@ -202,17 +212,7 @@ pub(crate) fn of_pieces(findings: &mut [Finding], pieces: &[Vec<usize>], layout:
             finding.piece = piece.and_then(|k| layout.pieces.get(k)).map(|piece| piece.id.clone());
         }
         finding.line = None;
-        if finding.code == Code::NothingBurns {
-            *finding = nothing_burns();
-        }
     }
-}
-
-/// A drawing that burns nothing: nobody sends one for that, so it weighs more than in a program.
-pub(crate) fn nothing_burns() -> Finding {
-    let message = "nothing of the drawing burns: it is empty or white, or all of it is hidden, left \
-                   out, off the page, in a zone, or picked by no operation";
-    Finding { severity: Severity::Error, ..Finding::new(Code::NothingBurns, message.to_owned()) }
 }
 
 /// An operation's scan lines against the spot and what was asked.
@@ -316,11 +316,7 @@ pub(crate) fn of_hit(hit: &Hit, layout: &Layout) -> Finding {
 }
 
 /// What a person should know of an operation.
-fn of_operation(
-    operation: &PlacedOperation,
-    figures: &OperationFigures,
-    layout: &Layout,
-) -> Vec<String> {
+fn of_operation(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<String> {
     let name = &operation.name;
     let mut told = Vec::new();
     if let Some(hatch) = &figures.hatch
@@ -346,12 +342,6 @@ fn of_operation(
         told.push(format!(
             "operation \"{name}\": {} mm lie in zones and stay dark",
             fixed(figures.masked_mm, 1)
-        ));
-    }
-    if !operation.parts.is_empty() && figures.hatch.is_none() && figures.paths == 0 {
-        told.push(format!(
-            "operation \"{name}\" burns nothing: {}",
-            layout.why_nothing(operation, figures.masked_mm > 0.0)
         ));
     }
     told

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Say whether a job is fit for its blank and machine: everything that is wrong with it, at once.
 ///
@@ -24,6 +24,8 @@ pub(crate) struct CheckArgs {
     /// named; repeat it for several
     #[arg(long, value_name = "FILE")]
     pub(crate) was: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) fonts: FontFiles,
     #[command(flatten)]
     pub(crate) job: JobOptions,
     #[command(flatten)]

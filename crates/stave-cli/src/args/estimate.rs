@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{PictureOptions, Reading};
+use super::{FontFiles, PictureOptions, Reading};
 
 /// Tell how long programs take, flat or wrapped, and what a batch costs.
 ///
@@ -32,6 +32,8 @@ pub(crate) struct EstimateArgs {
     /// named; repeat it for several
     #[arg(long, value_name = "FILE")]
     pub(crate) was: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) fonts: FontFiles,
     #[command(flatten)]
     pub(crate) reading: Reading,
     #[command(flatten)]

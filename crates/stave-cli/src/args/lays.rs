@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Compare the lays for this art on this wall: what each does to every piece, and which suits.
 ///
@@ -19,6 +19,8 @@ pub(crate) struct LaysArgs {
     pub(crate) path: Option<String>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,
+    #[command(flatten)]
+    pub(crate) fonts: FontFiles,
     #[command(flatten)]
     pub(crate) job: JobOptions,
     #[command(flatten)]

@@ -104,6 +104,14 @@ pub(crate) struct SetupFiles {
     pub(crate) allow: Vec<String>,
 }
 
+/// Fonts for the texts of drawings.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct FontFiles {
+    /// A font file for the texts of a drawing, used before those installed: repeat it
+    #[arg(long = "font", value_name = "FILE")]
+    pub(crate) fonts: Vec<PathBuf>,
+}
+
 /// How G-code is read.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Reading {

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// See the finished piece before a blank is spent: a picture computed from the wrapped program
 /// itself.
@@ -25,6 +25,8 @@ pub(crate) struct ProofArgs {
     /// named; repeat it for several
     #[arg(long, value_name = "FILE")]
     pub(crate) was: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) fonts: FontFiles,
     #[command(flatten)]
     pub(crate) job: JobOptions,
     #[command(flatten)]

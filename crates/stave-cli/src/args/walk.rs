@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
-use super::{CAUTION, JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{CAUTION, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Write a program that goes round what will burn, slowly and in the dark, and stands at every
 /// corner.
@@ -22,6 +22,8 @@ pub(crate) struct WalkArgs {
     pub(crate) path: Option<String>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,
+    #[command(flatten)]
+    pub(crate) fonts: FontFiles,
     /// What to go round
     #[arg(long, value_enum, default_value = "box")]
     pub(crate) around: AroundWord,

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
-use super::{CAUTION, JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{CAUTION, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Lay a drawing, a picture or a flat program on the wall of a measured blank and write the program for the
 /// rotary.
@@ -23,6 +23,8 @@ pub(crate) struct WrapArgs {
     pub(crate) path: Option<String>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,
+    #[command(flatten)]
+    pub(crate) fonts: FontFiles,
     #[command(flatten)]
     pub(crate) job: JobOptions,
     #[command(flatten)]

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::check;
+use stave::{Options, check};
 
 use crate::args::CheckArgs;
 use crate::failure::{Failure, say};
@@ -13,7 +13,9 @@ use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let (setup, paths) = settings::read(&args.files, &args.job, true)?;
-    let options = args.size.scanning(args.reading.options(settings::allowed(&args.files, &setup)?));
+    let fonts = settings::fonts(&args.fonts.fonts, paths.job.as_deref(), &setup)?;
+    let allow = settings::allowed(&args.files, &setup)?;
+    let options = args.size.scanning(Options { fonts, ..args.reading.options(allow) });
     let path = paths.input(args.input.as_deref());
     let mut files = Files::of_setup(&paths);
     if args.path.is_none() {

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use stave::setup::{Blank, JobFile, Machine};
-use stave::{QuoteSteps, Setup, Terms, TimedOn, estimate, estimates_to_json};
+use stave::{Fonts, Options, QuoteSteps, Setup, Terms, TimedOn, estimate, estimates_to_json};
 
 use crate::args::{EstimateArgs, TermOptions};
 use crate::failure::{Failure, say};
@@ -73,11 +73,12 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             input.reader = Box::new(Watched::new(input.reader, path));
         }
         let name = input.name.clone();
-        let timed = estimate(
-            input.source(&args.size)?,
-            on,
-            &args.size.scanning(args.reading.options(Vec::new())),
-        )?;
+        let fonts = match &setup {
+            Some(setup) => settings::fonts(&args.fonts.fonts, args.job.as_deref(), setup)?,
+            None => Fonts::None,
+        };
+        let options = args.size.scanning(Options { fonts, ..args.reading.options(Vec::new()) });
+        let timed = estimate(input.source(&args.size)?, on, &options)?;
         for warning in &timed.warnings {
             say(&format!("note: {name}: {warning}"));
         }

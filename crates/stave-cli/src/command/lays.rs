@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::lays;
+use stave::{Options, lays};
 
 use crate::args::LaysArgs;
 use crate::failure::{Failure, say};
@@ -18,6 +18,7 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
     if args.path.is_none() {
         files = files.reads("INPUT", &path);
     }
+    files = files.reads_all("--font", &args.fonts.fonts);
     let picture = match &args.output {
         Some(path) => Some(files.writes("-o", Some(path), Carries::Text)?),
         None => None,
@@ -28,7 +29,9 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
         false => Some(files.writes("the table", None, Carries::Text)?),
     };
     let source = input::source(&path, args.path.as_deref(), args.reading.from_type, &args.size)?;
-    let report = lays(source, &setup, &args.size.scanning(args.reading.options(Vec::new())))?;
+    let fonts = settings::fonts(&args.fonts.fonts, paths.job.as_deref(), &setup)?;
+    let options = Options { fonts, ..args.reading.options(Vec::new()) };
+    let report = lays(source, &setup, &args.size.scanning(options))?;
     for note in &report.notes {
         say(&format!("note: {note}"));
     }

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::{ProofOptions, Source, proof};
+use stave::{Options, ProofOptions, Source, proof};
 
 use crate::args::{InputType, ProofArgs};
 use crate::failure::{Failure, say};
@@ -28,9 +28,11 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     if args.path.is_none() && (args.input.is_some() || args.wrapped.is_none()) {
         files = files.reads("INPUT", &path);
     }
+    files = files.reads_all("--font", &args.fonts.fonts);
     was::tell(&args.was, AtHand::of(&setup))?;
     let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
-    let options = args.size.scanning(args.reading.options(Vec::new()));
+    let fonts = settings::fonts(&args.fonts.fonts, paths.job.as_deref(), &setup)?;
+    let options = args.size.scanning(Options { fonts, ..args.reading.options(Vec::new()) });
     let drawn = |source: Source<'_>, finished: bool| {
         let title = args.title.clone().unwrap_or_else(|| stem(source.name()));
         proof(source, &setup, &options, &ProofOptions { title, finished })

@@ -17,6 +17,7 @@ mod check;
 mod command;
 mod cutting;
 mod digests;
+mod drawn;
 mod estimate;
 mod files;
 mod files_written;

@@ -78,6 +78,11 @@ impl Clips {
         Some(self.list.len() - 1)
     }
 
+    /// A clip that is one area of the page, mm.
+    pub(super) fn add_area(&mut self, path: BezPath, rule: Rule) -> usize {
+        self.simple(ClipArea { path, rule, clips: Vec::new() })
+    }
+
     fn simple(&mut self, area: ClipArea) -> usize {
         self.list.push(Clip { areas: vec![area], within: Vec::new() });
         self.list.len() - 1

@@ -7,13 +7,16 @@ use stave_toolpath::art::{Art, Clip, ClipArea, Fill, Page, Rule, Shape, Stroke};
 
 use super::clip::Clips;
 use super::convert;
-use super::document::{Entries, Role};
-use super::fonts::family_name;
+use super::css_shape::{self, Boxes};
+use super::document::{Entries, Entry, Role};
+use super::fonts::families;
 use super::instance::Instances;
 use super::limits::MOST_DASHES;
+use super::line_font::{SHOWN_EM, is_line_family, unfold};
 use super::notice::Notice;
 use super::page::shows_overflow;
 use super::rewrite::Rewritten;
+use super::style::{Said, property};
 use super::{Drawing, NoticeKind};
 
 /// What became of an element of the document.
@@ -40,8 +43,10 @@ pub(super) struct Fate {
     pub(super) picture: bool,
     /// Characters that no font has.
     pub(super) missing: BTreeSet<String>,
-    /// The families that a text asks for first.
-    pub(super) families: BTreeSet<String>,
+    /// The families that its spans ask for.
+    pub(super) families: BTreeSet<Vec<String>>,
+    /// A clip path by a shape of CSS that is followed.
+    pub(super) css_clip: bool,
 }
 
 /// The art, and what became of each element of the document.
@@ -54,7 +59,8 @@ pub(super) struct Collected {
 
 impl Collected {
     pub(super) fn into_drawing(mut self) -> Drawing {
-        self.notices.sort_by(|a, b| (a.line, a.kind, &a.name).cmp(&(b.line, b.kind, &b.name)));
+        // Within a line they stay in the order of the document.
+        self.notices.sort_by_key(|notice| (notice.line, notice.kind));
         self.notices.dedup();
         Drawing { art: self.art, notices: self.notices }
     }
@@ -68,11 +74,13 @@ pub(super) fn collect(
     tree: &usvg::Tree,
     entries: &Entries<'_, '_>,
     rewritten: &Rewritten,
+    said: &[Said<'_>],
     page: Page,
 ) -> Collected {
     let mut walk = Walk {
         entries,
         rewritten,
+        said,
         instances: Instances::new(entries),
         clips: Clips::default(),
         shapes: Vec::new(),
@@ -87,10 +95,13 @@ pub(super) fn collect(
             opacity: 1.0,
             clips: Vec::new(),
             is_masked: false,
+            line_em: None,
         },
     );
+    let root = entries.list.first().and_then(Entry::id);
     let art = Art {
         page,
+        ids: root.map(str::to_owned).into_iter().collect(),
         groups: walk.instances.groups,
         elements: walk.instances.elements,
         shapes: walk.shapes,
@@ -119,11 +130,14 @@ struct Around {
     clips: Vec<usize>,
     /// A mask around it is no clip.
     is_masked: bool,
+    /// Within a text with letters of single lines, the size of its letters, px of its space.
+    line_em: Option<f64>,
 }
 
 struct Walk<'e, 'a, 'i> {
     entries: &'e Entries<'a, 'i>,
     rewritten: &'e Rewritten,
+    said: &'e [Said<'a>],
     instances: Instances<'e, 'a, 'i>,
     clips: Clips,
     shapes: Vec<Shape>,
@@ -138,10 +152,12 @@ impl Walk<'_, '_, '_> {
             self.rewritten.element(group.id(), self.entries).filter(|_| !group.id().is_empty())
         {
             self.enter(entry, &mut inside);
+            self.css_clip(entry, &Boxes::of_group(group), group.abs_transform(), &mut inside);
         }
         for filter in group.filters() {
             if let Some(entry) = self.rewritten.marked(filter.id(), self.entries) {
                 self.enter(entry, &mut inside);
+                self.css_clip(entry, &Boxes::of_group(group), group.abs_transform(), &mut inside);
             }
         }
         inside.opacity *= f64::from(group.opacity().get());
@@ -211,12 +227,18 @@ impl Walk<'_, '_, '_> {
             .flat_map(|span| &span.positioned_glyphs)
             .filter(|glyph| glyph.id.0 == 0)
             .map(|glyph| glyph.text.clone());
-        let asked = text.chunks().iter().flat_map(usvg::TextChunk::spans);
-        let families = asked.filter_map(|span| Some(family_name(span.font().families().first()?)));
+        let asked = || text.chunks().iter().flat_map(usvg::TextChunk::spans);
         let fate = &mut self.fates[entry];
         fate.missing.extend(missing);
-        fate.families.extend(families);
-        let inside = Around { entry: Some(entry), ..around.clone() };
+        fate.families.extend(asked().map(|span| families(span.font().families())));
+        let sizes = asked().map(|span| f64::from(span.font_size().get()));
+        let line_em = fate
+            .families
+            .iter()
+            .any(|asked| asked.iter().any(|name| is_line_family(name)))
+            .then(|| sizes.fold(0.0, f64::max));
+        let mut inside = Around { entry: Some(entry), line_em, ..around.clone() };
+        self.css_clip(entry, &Boxes::of_text(text), text.abs_transform(), &mut inside);
         self.group(text.flattened(), &inside);
     }
 
@@ -225,6 +247,17 @@ impl Walk<'_, '_, '_> {
         self.meet(entry, around.instance);
         self.fates[entry].masked |= around.is_masked;
         if !path.is_visible() {
+            return;
+        }
+        let mut own = around.clone();
+        if self.entries.list[entry].role == Role::Shape {
+            self.css_clip(entry, &Boxes::of_path(path), path.abs_transform(), &mut own);
+        }
+        let around = &own;
+        if let Some(em) = around.line_em
+            && let Some(strokes) = unfold(path.data())
+        {
+            self.lettering(entry, path, &strokes, em, around);
             return;
         }
         let to_page = convert::to_mm(path.abs_transform());
@@ -257,6 +290,68 @@ impl Walk<'_, '_, '_> {
             stroke_first: path.paint_order() == usvg::PaintOrder::StrokeAndFill,
             clips: around.clips.clone(),
         });
+    }
+
+    /// Letters of single lines: their strokes as the drawing strokes them, or as thin lines in the
+    /// colour that it fills them with.
+    fn lettering(
+        &mut self,
+        entry: usize,
+        path: &usvg::Path,
+        strokes: &BezPath,
+        em: f64,
+        around: &Around,
+    ) {
+        let to_page = convert::to_mm(path.abs_transform());
+        let (paint, opacity) = match (path.stroke(), path.fill()) {
+            (Some(stroke), _) => (stroke.paint(), stroke.opacity()),
+            (None, Some(fill)) => (fill.paint(), fill.opacity()),
+            (None, None) => return,
+        };
+        let Some(ink) = convert::ink(paint) else { return };
+        let opacity = around.opacity * f64::from(opacity.get());
+        self.note_ink(entry, ink, opacity);
+        if ink.is_gradient || opacity * ink.opacity <= 0.0 {
+            return;
+        }
+        let stroke = match path.stroke() {
+            Some(stroke) => convert::stroke(stroke, ink, opacity, to_page),
+            None => convert::round_stroke(SHOWN_EM * em, ink, opacity, to_page),
+        };
+        let Some(stroke) = stroke else { return };
+        let element = self.instances.element(entry, around.instance);
+        if let Some(element) = self.instances.elements.get_mut(element) {
+            element.is_lettering = true;
+        }
+        self.shapes.push(Shape {
+            element,
+            path: to_page * strokes.clone(),
+            fill: None,
+            stroke: Some(stroke),
+            stroke_first: false,
+            clips: around.clips.clone(),
+        });
+    }
+
+    /// Follows a clip path that is a shape of CSS; `to_px` carries the element's own space.
+    fn css_clip(
+        &mut self,
+        entry: usize,
+        boxes: &Boxes,
+        to_px: usvg::Transform,
+        inside: &mut Around,
+    ) {
+        let Some(text) = property("clip-path").and_then(|p| self.said[entry][p]) else { return };
+        let own_space = matches!(self.entries.list[entry].tag(), "g" | "a")
+            || matches!(self.entries.list[entry].role, Role::Shape | Role::Text);
+        if !own_space {
+            return;
+        }
+        if let Some((path, rule)) = css_shape::shape(text, boxes) {
+            let to_page = convert::to_mm(to_px);
+            inside.clips.push(self.clips.add_area(to_page * path, rule));
+            self.fates[entry].css_clip = true;
+        }
     }
 
     fn fill(&mut self, entry: usize, fill: &usvg::Fill, around: f64) -> Option<Fill> {
@@ -337,7 +432,9 @@ fn control_length(path: &BezPath) -> f64 {
 
 /// The farthest that a stroke reaches from its path, mm: by a mitre, or a square cap.
 fn reach_mm(stroke: &Stroke) -> f64 {
-    let pen = stroke.pen.as_coeffs()[..4].iter().map(|c| c * c).sum::<f64>().sqrt().max(1.0);
+    // The greater singular value of a map that keeps areas.
+    let squares = stroke.pen.as_coeffs()[..4].iter().map(|c| c * c).sum::<f64>().max(2.0);
+    let pen = ((squares + (squares * squares - 4.0).sqrt()) / 2.0).sqrt();
     let farthest = match stroke.join {
         kurbo::Join::Miter => stroke.miter_limit.max(std::f64::consts::SQRT_2),
         _ => std::f64::consts::SQRT_2,

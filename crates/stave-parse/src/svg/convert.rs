@@ -89,9 +89,28 @@ pub(super) fn stroke(
     opacity: f64,
     to_page: Affine,
 ) -> Option<Stroke> {
+    let round = round_stroke(stroke.width().get().into(), ink, opacity, to_page)?;
+    Some(Stroke {
+        join: match stroke.linejoin() {
+            usvg::LineJoin::Miter | usvg::LineJoin::MiterClip => Join::Miter,
+            usvg::LineJoin::Round => Join::Round,
+            usvg::LineJoin::Bevel => Join::Bevel,
+        },
+        cap: match stroke.linecap() {
+            usvg::LineCap::Butt => Cap::Butt,
+            usvg::LineCap::Round => Cap::Round,
+            usvg::LineCap::Square => Cap::Square,
+        },
+        miter_limit: f64::from(stroke.miterlimit().get()).min(LONGEST_MITER),
+        ..round
+    })
+}
+
+/// A stroke with round joins and ends, whose width is one in the space that `to_page` carries.
+pub(super) fn round_stroke(width: f64, ink: Ink, opacity: f64, to_page: Affine) -> Option<Stroke> {
     let [a, b, c, d, _, _] = to_page.as_coeffs();
     let scale = to_page.determinant().abs().sqrt();
-    let width_mm = (f64::from(stroke.width().get()) * scale).min(WIDEST_MM);
+    let width_mm = (width * scale).min(WIDEST_MM);
     if !(width_mm > 0.0 && width_mm.is_finite()) {
         return None;
     }
@@ -108,17 +127,9 @@ pub(super) fn stroke(
         colour: ink.colour,
         opacity: opacity * ink.opacity,
         width_mm,
-        join: match stroke.linejoin() {
-            usvg::LineJoin::Miter | usvg::LineJoin::MiterClip => Join::Miter,
-            usvg::LineJoin::Round => Join::Round,
-            usvg::LineJoin::Bevel => Join::Bevel,
-        },
-        cap: match stroke.linecap() {
-            usvg::LineCap::Butt => Cap::Butt,
-            usvg::LineCap::Round => Cap::Round,
-            usvg::LineCap::Square => Cap::Square,
-        },
-        miter_limit: f64::from(stroke.miterlimit().get()).min(LONGEST_MITER),
+        join: Join::Round,
+        cap: Cap::Round,
+        miter_limit: 4.0,
         pen,
         dashes: None,
     })

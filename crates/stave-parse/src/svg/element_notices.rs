@@ -84,6 +84,7 @@ impl Ledger<'_, '_, '_> {
             }
         }
         let root = self.entries.list.first().map(|e| e.node);
+        self.unused();
         let instructions = root
             .into_iter()
             .flat_map(|r| r.document().root().children())
@@ -96,13 +97,37 @@ impl Ledger<'_, '_, '_> {
         }
     }
 
+    /// A drawing that shows nothing because all that it holds waits to be used.
+    fn unused(&mut self) {
+        let list = &self.entries.list;
+        let holds = |&index: &usize| matches!(list[index].role, Role::Shape | Role::Text);
+        let waits = |index: usize| list[index].defined && !self.collected.fates[index].met;
+        let Some(first) = (0..list.len()).find(holds) else { return };
+        if !(0..list.len()).filter(holds).all(waits) {
+            return;
+        }
+        // What a <use> would name: what stands in <defs> itself, or a symbol.
+        let chain = || std::iter::once(first).chain(self.entries.around(first));
+        let symbol = chain().find(|&i| list[i].tag() == "symbol");
+        let usable = symbol.or_else(|| chain().filter(|&i| list[i].defined).last());
+        let entry = &list[usable.unwrap_or(first)];
+        let remedy = match entry.id() {
+            Some(id) => format!("add <use href=\"#{id}\"/>"),
+            None => "give it an id, and add a <use> of it".to_owned(),
+        };
+        let what = if symbol.is_some() { "symbols" } else { "definitions" };
+        let message = format!("the drawing holds {what} alone, which nothing uses: {remedy}");
+        let (name, line) = (entry.name.clone(), entry.line);
+        self.collected.notice(NoticeKind::Unused, &name, line, message);
+    }
+
     /// Fonts of a text that are not there.
     fn fonts(&mut self, index: usize) {
         let Ok(wanting) = self.wanting.lock() else { return };
         let families = &self.collected.fates[index].families;
         let told: Vec<String> = families
             .iter()
-            .filter_map(|asked| Some((asked, wanting.replaced.get(asked)?)))
+            .filter_map(|asked| Some((asked.first()?, wanting.replaced.get(asked)?)))
             .map(|(asked, (taken, near))| {
                 let near: Vec<String> = near.iter().map(|name| format!("\"{name}\"")).collect();
                 format!(
@@ -228,9 +253,11 @@ impl Ledger<'_, '_, '_> {
                  a mask of opaque white shapes",
             );
         }
-        if let Some(shape) = self.of(index, "clip-path").filter(|v| is_css_shape(v)) {
+        let shape = self.of(index, "clip-path").filter(|value| is_css_shape(value));
+        let followed = self.collected.fates[index].css_clip;
+        if let Some(shape) = shape.filter(|_| !followed && self.any_fate(index, |fate| fate.met)) {
             let message = format!(
-                "its clip path {} is a shape of CSS, which is not followed: burned whole; use a \
+                "its clip path {} is no shape of CSS that is followed here: burned whole; use a \
                  <clipPath>",
                 shorten(shape)
             );

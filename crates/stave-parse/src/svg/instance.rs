@@ -64,6 +64,7 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
             name: self.entries.list[outer].name.clone(),
             group,
             data_piece: self.data_piece(&chain),
+            is_lettering: false,
         });
         self.entry_of.push(entry);
         let index = self.elements.len() - 1;

@@ -15,12 +15,13 @@
 //! | patterns | the fill or stroke is left out (its fallback colour counts); named |
 //! | masks of opaque white shapes, black ones cut from them | confine as clip paths do |
 //! | other masks, which are shades | the element is burned without; named |
-//! | clip paths by a shape of CSS (`circle()`) | the element is burned without; named |
+//! | clip paths by a shape of CSS (`circle()`) | followed; what is no such shape is named |
 //! | filters, blend modes | the element is burned without; named |
 //! | translucency | burned as if opaque, hides nothing; named |
 //! | what is not displayed, or neither filled nor stroked | left out, named in a note |
 //! | references that lead nowhere or to other files | left out, named |
-//! | texts in fonts that are not installed | another font, named; left out where there is none |
+//! | texts in fonts that are not there | another font, named; left out where there is none |
+//! | texts in `stave-line`, `Hershey Simplex` or `Hershey Script` | strokes of single lines |
 //! | unit Q | a quarter of a millimetre in attributes; named, and not read, in a style sheet |
 //! | what lies off the page | cut at its edge, named; unless the root says `overflow="visible"` |
 //!
@@ -35,18 +36,21 @@ mod arc;
 mod clip;
 mod collect;
 mod convert;
+mod css_shape;
 mod document;
 mod element_notices;
 mod error;
 mod fonts;
 mod instance;
 mod limits;
+mod line_font;
 mod notice;
 mod page;
 mod path_data;
 mod resolved_size;
 mod rewrite;
 mod style;
+mod truetype;
 mod unit;
 mod why_not;
 
@@ -126,7 +130,7 @@ fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
             resolve_string: Box::new(|_, _| None),
         },
         font_family: fonts::UNNAMED.to_owned(),
-        font_resolver: fonts::resolver(&wanting),
+        font_resolver: fonts::resolver(&wanting, fonts.first_family()),
         fontdb: if has_text { fonts.database() } else { Arc::default() },
         ..usvg::Options::default()
     };
@@ -141,7 +145,7 @@ fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
         _ => SvgError::Stumbled,
     })?;
     let page = page::page(&entries, &tree);
-    let mut collected = collect::collect(&tree, &entries, &rewritten, page);
+    let mut collected = collect::collect(&tree, &entries, &rewritten, &said, page);
     element_notices::notice_elements(&entries, &said, &circles, &mut collected, &wanting);
     Ok(collected.into_drawing())
 }

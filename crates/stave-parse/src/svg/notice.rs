@@ -99,4 +99,6 @@ pub enum NoticeKind {
     Stroke,
     /// Not drawn for another reason.
     NotDrawn,
+    /// Nothing of the drawing is shown, since nothing uses what it defines.
+    Unused,
 }

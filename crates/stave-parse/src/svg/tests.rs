@@ -313,8 +313,8 @@ fn masks_of_shades_and_css_shapes_are_named() {
          <mask id='thin'><rect width='9' height='9' fill='white' fill-opacity='.5'/></mask>
          <rect id='a' width='9' height='9' mask='url(#grey)'/>
          <rect id='b' width='9' height='9' mask='url(#thin)'/>
-         <rect id='c' width='9' height='9' clip-path='circle(40%)'/>
-         <rect id='d' width='9' height='9' style='clip-path: inset(1px)'/>",
+         <rect id='c' width='9' height='9' clip-path='circle(2em)'/>
+         <rect id='d' width='9' height='9' style='clip-path: star(5)'/>",
     );
     let kinds: Vec<(NoticeKind, &str)> =
         drawing.notices.iter().map(|n| (n.kind, n.name.as_str())).collect();

@@ -1,7 +1,7 @@
 //! Texts, in a font built here so that no machine's own fonts matter.
 
 use kurbo::{Rect, Shape as _};
-use stave_parse::svg::{Drawing, Fonts, NoticeKind, read_svg};
+use stave_parse::svg::{Drawing, FontSet, Fonts, NoticeKind, read_svg};
 
 /// A TrueType font (OpenType specification 1.9) named "Plank": letters `I`, `L` and `T` of 1000
 /// units to the em, 500 wide, whose glyphs are a box of 100 by 700 at 0, 200 and 400.
@@ -165,6 +165,37 @@ fn another_font_is_named_and_so_are_characters_without_glyphs() {
     let none = read("<text y='30' font-family='Plank'>IT</text>", &Fonts::None);
     assert_eq!(kinds(&none), [NoticeKind::Font]);
     assert!(none.art.shapes.is_empty());
+}
+
+/// A drawing that names what may stand in its font's place has said what it wants.
+#[test]
+fn a_font_with_a_fallback_is_no_news_and_another_text_is() {
+    let fonts = Fonts::from_files([plank()]);
+    let drawing = read(
+        "<text id='one' y='30' font-family='Oarlock'>IT</text>
+         <text id='two' y='30' font-family='Oarlock, sans-serif'>IT</text>
+         <text id='three' y='30' font-family='Oarlock, Plank'>IT</text>",
+        &fonts,
+    );
+    let names: Vec<&str> = drawing.notices.iter().map(|n| n.name.as_str()).collect();
+    assert_eq!(names, ["one"], "{:?}", drawing.notices);
+    // The nearest that are there are named, letters of single lines among them.
+    let near = read("<text y='30' font-family='stave-lime'>IT</text>", &fonts);
+    assert!(near.notices[0].message.contains("\"stave-line\""), "{:?}", near.notices);
+}
+
+#[test]
+fn given_fonts_stand_before_installed_ones() {
+    let mut set = FontSet::default();
+    assert_eq!(set.add(plank()), 1);
+    let fonts = Fonts::BeforeInstalled(set);
+    let mut drawing = read("<text y='30' font-family='Plank' font-size='20'>I</text>", &fonts);
+    // A text that asks for no family is in the first font given.
+    drawing.art.shapes.extend(read("<text y='30' font-size='20'>I</text>", &fonts).art.shapes);
+    assert_eq!(drawing.notices, []);
+    for found in boxes(&drawing) {
+        close(found, (0.0, 16.0, 2.0, 30.0));
+    }
 }
 
 /// Editors write a text as a span within it: whoever picks the span means the text.

@@ -3,9 +3,11 @@
 // A panic in a test's helper is a failed test.
 #![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
+mod css_clips;
 mod fixtures;
 mod fonts;
 mod hostile;
+mod lettering;
 mod paths;
 mod properties;
 mod resolved;

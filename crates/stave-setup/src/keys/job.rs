@@ -27,6 +27,8 @@ static TOP: &[Key] = &[
         .like("\"crest.svg\""),
     of("allow", Kind::Texts, "Findings that are errors and are accepted, by code")
         .like("[\"defocus-far\"]"),
+    of("fonts", Kind::Texts, "Font files, seen from this file, used before those installed")
+        .like("\"lettering.ttf\""),
     of("lay", word::<LayKind>(), "The rule that carries the flat plane to the wall")
         .default("\"true-width\""),
     of("anchor", ANCHOR, "The point a lay is reckoned from; a point is [u, v]")

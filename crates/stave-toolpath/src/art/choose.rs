@@ -140,11 +140,10 @@ impl Art {
             let (fill, stroke) = match pick {
                 Pick::Shaded => (shaded && shape.fill.is_some(), shaded && shape.stroke.is_some()),
                 Pick::Fill(colour) => {
-                    (shape.fill.is_some_and(|fill| fill.colour == *colour), false)
+                    let fill = shape.fill.is_some_and(|fill| fill.colour == *colour);
+                    (fill, self.is_lettering(shape) && stroked(shape, *colour))
                 }
-                Pick::Stroke(colour) => {
-                    (false, shape.stroke.as_ref().is_some_and(|s| s.colour == *colour))
-                }
+                Pick::Stroke(colour) => (false, stroked(shape, *colour)),
                 Pick::Id(id) => self.picked_by_id(shape, id),
             };
             let mut burn = |part| chosen.push(Chosen { shape: index, part });
@@ -164,6 +163,12 @@ impl Art {
             }
         }
         chosen
+    }
+
+    /// Letters of single lines have no fill: the colour that the drawing fills them with is that of
+    /// their strokes.
+    fn is_lettering(&self, shape: &Shape) -> bool {
+        self.elements.get(shape.element).is_some_and(|element| element.is_lettering)
     }
 
     fn picked_by_id(&self, shape: &Shape, id: &str) -> (bool, bool) {
@@ -205,4 +210,8 @@ impl Art {
             .collect();
         Choice { operations, left_out }
     }
+}
+
+fn stroked(shape: &Shape, colour: Rgb) -> bool {
+    shape.stroke.as_ref().is_some_and(|stroke| stroke.colour == colour)
 }

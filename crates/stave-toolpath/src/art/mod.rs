@@ -34,6 +34,8 @@ pub const GUIDES_ID: &str = "stave-guides";
 pub struct Art {
     /// The page.
     pub page: Page,
+    /// The ids of the drawing itself, by which all of it can be picked.
+    pub ids: Vec<String>,
     /// Groups, each after its parent.
     pub groups: Vec<Group>,
     /// Elements in document order; one element (a text) may give several shapes.
@@ -73,6 +75,9 @@ pub struct Element {
     pub group: Option<usize>,
     /// Its `data-piece`.
     pub data_piece: Option<String>,
+    /// Whether it is a text in letters of single lines, whose shapes are strokes, whatever of them
+    /// an operation picks.
+    pub is_lettering: bool,
 }
 
 /// A path that is filled, stroked or both.
@@ -223,7 +228,7 @@ impl Art {
         let own = self.elements.get(element);
         let around =
             self.groups_around(own.and_then(|e| e.group)).flat_map(|(_, group)| &group.ids);
-        own.into_iter().flat_map(|e| &e.ids).chain(around).map(String::as_str)
+        own.into_iter().flat_map(|e| &e.ids).chain(around).chain(&self.ids).map(String::as_str)
     }
 
     /// Whether a shape is painted in more than one colour.

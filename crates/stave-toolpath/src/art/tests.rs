@@ -26,6 +26,7 @@ fn art(groups: &[(&str, Option<usize>)], elements: &[(&str, Option<usize>, Optio
                 name: id.to_owned(),
                 group,
                 data_piece: data.map(str::to_owned),
+                ..Element::default()
             })
             .collect(),
         shapes: (0..elements.len()).map(shape).collect(),

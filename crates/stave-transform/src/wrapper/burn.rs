@@ -5,6 +5,7 @@ use stave_setup::ZoneRule;
 use stave_toolpath::{StepKind, StepSink};
 use stave_wall::WallShape;
 
+use super::plunge::along_z;
 use super::speed::{FlatSpeed, flat_speed};
 use super::{Burn, Here, Wrapper};
 use crate::curve::Curve;
@@ -52,9 +53,13 @@ impl Wrapper<'_> {
             self.emit.stats.moves_in -= 1;
         }
         self.emit.stats.moves_in += 1;
-        self.emit.stats.burns_in += 1;
         let speed = flat_speed(curve, burn.feed)?;
-        self.emit.drives_z |= curve.point(0.0).z != 0.0 || curve.point(1.0).z != 0.0;
+        self.heed_z(curve.point(0.0).z);
+        self.heed_z(curve.point(1.0).z);
+        if let Some(to) = along_z(curve) {
+            return self.plunge(to, speed, burn.power, StepKind::Burn, sink);
+        }
+        self.emit.stats.burns_in += 1;
         let track = Track::of(curve);
         self.check_label(curve)?;
         self.check_reach(&track)?;
@@ -78,6 +83,9 @@ impl Wrapper<'_> {
         self.emit.stats.moves_in += 1;
         let speed = flat_speed(curve, how.feed)?;
         let kind = if how.power.is_some() { StepKind::Burn } else { StepKind::Dark };
+        if let Some(to) = along_z(curve) {
+            return self.plunge(to, speed, how.power, kind, sink);
+        }
         self.pieces(&Track::of(curve), speed, how.power, kind, sink)
     }
 

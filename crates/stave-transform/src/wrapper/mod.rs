@@ -2,6 +2,7 @@
 
 mod burn;
 mod plain;
+mod plunge;
 mod scan;
 mod speed;
 mod travel;
@@ -147,7 +148,7 @@ impl<'a> Wrapper<'a> {
 
     /// From here on Z words are written even where the program's Z is 0.
     pub fn drive_z(&mut self) {
-        self.emit.drives_z = true;
+        self.emit.drives_z = self.setup.machine.z.is_some();
     }
 
     /// The beam word the program has from here on; `None` is off. See [`StepSink`] for what the
@@ -241,7 +242,7 @@ impl<'a> Wrapper<'a> {
         let rig = &self.emit.rig;
         if self.emit.focus.follows() {
             rig.z_word(self.emit.focus.z_mm(&rig.crest, &laid.section, flat.z))
-        } else if flat.z == 0.0 {
+        } else if flat.z == 0.0 || self.setup.machine.z.is_none() {
             Ok(0)
         } else {
             rig.z_word(flat.z)

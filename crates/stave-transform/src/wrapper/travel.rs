@@ -6,6 +6,7 @@ use stave_setup::ZoneRule;
 use stave_toolpath::{Feed, StepKind, StepSink};
 use stave_wall::WallShape;
 
+use super::plunge::along_z;
 use super::speed::flat_speed;
 use super::{Here, Wrapper};
 use crate::curve::{Curve, FlatPoint};
@@ -26,7 +27,7 @@ impl Wrapper<'_> {
     ) -> Result<(), Halt<S::Error>> {
         self.emit.stats.moves_in += 1;
         let there = self.place(to)?;
-        self.emit.drives_z |= to.z != 0.0;
+        self.heed_z(to.z);
         let from = self.here.map(|here| here.spot);
         let wall_mm = from.map_or(0.0, |from| self.straight_mm(&from, &there.spot));
         self.emit.travel(from.as_ref(), &there.spot, wall_mm, sink)?;
@@ -53,9 +54,12 @@ impl Wrapper<'_> {
         }
         self.emit.stats.moves_in += 1;
         let there = self.place(end)?;
-        self.emit.drives_z |= end.z != 0.0;
+        self.heed_z(end.z);
         let Some(Here { flat, spot: from }) = self.here else { return Ok(()) };
         let speed = flat_speed(curve, feed)?;
+        if let Some(to) = along_z(curve) {
+            return self.plunge(to, speed, None, StepKind::Dark, sink);
+        }
         let on_wall = |s: f64| s >= 0.0 && s <= self.wall.length_mm();
         let (a, b) = (&from.laid, &there.spot.laid);
         if self.emit.focus.follows() && on_wall(a.s_mm) && on_wall(b.s_mm) {

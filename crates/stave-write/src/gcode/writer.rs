@@ -336,10 +336,8 @@ impl<W: Write> Writer<W> {
     ) -> Result<Option<(i64, u32)>, WriteError> {
         let d_along = to.along - from.along.unwrap_or(to.along);
         let d_rotary = to.rotary - from.rotary.unwrap_or(to.rotary);
-        let d_z = match (from.z, to.z) {
-            (Some(from), Some(to)) => to - from,
-            _ => 0,
-        };
+        // Z stands at zero until the first word of it.
+        let d_z = to.z.map_or(0, |to| to - from.z.unwrap_or(0));
         let feed = self.dialect.feed_word(d_along, d_rotary, d_z, time_s);
         // Six figures cannot show a smaller change; skipping it saves the formatting.
         if self.dialect.mode == FeedMode::PerMinute && (feed - self.feed).abs() <= self.feed * 1e-9

@@ -10,6 +10,7 @@ use super::{CheckReport, past_zones};
 use crate::error::{Error, PlacedMisfit};
 use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
+use crate::nothing;
 use crate::run::{Onlookers, Quiet};
 use crate::source::{Options, Source};
 use crate::wrap::facts;
@@ -52,6 +53,10 @@ pub(super) fn check_drawn(
     of_pieces(&mut verdict.findings, &pieces, &layout);
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
         spacing(operation, figures, &layout, setup, &mut verdict);
+    }
+    nothing::tell(&mut verdict.findings, &layout, &burned.operations, source, setup);
+    if findings.iter().any(|finding| finding.code == Code::NothingBurns) {
+        verdict.findings.retain(|finding| finding.code != Code::NothingBurns);
     }
     let zones_told = findings.iter().any(|finding| finding.code == Code::Zone);
     verdict.findings.retain(|found| found.code != Code::Zone || !zones_told);

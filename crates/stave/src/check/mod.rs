@@ -19,7 +19,7 @@ use crate::run::{
     Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, Rescan, open, program_anchor,
 };
 use crate::source::{Options, Source};
-use crate::wrap::{facts, refused, told};
+use crate::wrap::{facts, refused, told, z_left_out};
 
 pub use report::{CheckReport, NozzleReport};
 
@@ -121,6 +121,7 @@ fn check_flat<R: Read>(
     verdict.findings.extend(laid.and_then(|(_, finding)| finding));
     let mut warnings = told(&summary);
     warnings.append(&mut run.told);
+    warnings.extend(z_left_out(run.wrapper.stats()));
     Ok(CheckReport::new(setup, verdict, &options.allow, warnings))
 }
 

@@ -254,29 +254,6 @@ impl Layout {
         parts
     }
 
-    /// Why an operation that picks something burns nothing of it.
-    pub(crate) fn why_nothing(&self, operation: &PlacedOperation, in_zone: bool) -> &'static str {
-        let boxes = self.art.bounds_of_shapes();
-        let mut shapes = operation.parts.iter().filter_map(|part| {
-            Some((self.art.shapes.get(part.shape)?, boxes.get(part.shape)?, part.part))
-        });
-        if in_zone {
-            return "all that it picks lies in zones";
-        }
-        if shapes.clone().all(|(_, bounds, _)| bounds.is_none()) {
-            return "clip paths leave nothing of all that it picks";
-        }
-        let is_flat = |bounds: &Option<Rect>| bounds.is_none_or(|b| b.area() <= f64::EPSILON);
-        if shapes.clone().all(|(_, bounds, part)| part == Part::Fill && is_flat(bounds)) {
-            return "it picks fills of lines without an inside: SVG fills a line black unless it \
-                    says fill=\"none\"; give it a stroke and pick that";
-        }
-        if shapes.any(|(shape, ..)| !shape.clips.is_empty()) {
-            return "all that it picks is hidden by what lies over it, or clipped away";
-        }
-        "all that it picks is hidden by what lies over it"
-    }
-
     /// The pieces laid as a label that fold, meet themselves or leave the wall, each once, with the
     /// size at which it would not.
     pub(crate) fn folds(&self, wall: &Wall) -> Vec<Finding> {

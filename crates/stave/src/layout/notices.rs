@@ -4,6 +4,7 @@ use stave_check::{Code, Finding};
 use stave_parse::svg::{Notice, NoticeKind};
 
 use super::words::listed;
+use crate::nothing;
 
 /// The finding that a notice is; `None` for one that is only worth a sentence.
 fn code_of(notice: &Notice) -> Option<Code> {
@@ -12,12 +13,14 @@ fn code_of(notice: &Notice) -> Option<Code> {
         | NoticeKind::Filter
         | NoticeKind::Mask
         | NoticeKind::Clip
+        | NoticeKind::Blend
         | NoticeKind::Gradient
         | NoticeKind::Pattern
         | NoticeKind::ForeignObject => Some(Code::LeftOut),
         NoticeKind::Font | NoticeKind::Glyph => Some(Code::Font),
         NoticeKind::OffPage => Some(Code::Cut),
         NoticeKind::Size => Some(Code::Page),
+        NoticeKind::Unused => Some(Code::NothingBurns),
         _ => None,
     }
 }
@@ -49,7 +52,10 @@ pub(super) fn of_notices(file: &str, notices: &[Notice]) -> (Vec<Finding>, Vec<S
         }
         match code {
             Some(code) => {
-                let finding = Finding::new(*code, message);
+                let finding = match code {
+                    Code::NothingBurns => nothing::error(message),
+                    _ => Finding::new(*code, message),
+                };
                 findings.push(match first.name.is_empty() {
                     true => finding,
                     false => finding.of_element(&first.name),

@@ -8,6 +8,7 @@ mod sheet;
 use std::io::Write;
 
 use kurbo::{BezPath, Rect, Shape as _};
+use stave_check::Code;
 use stave_rig::Misfit;
 use stave_setup::{Setup, ZoneRule};
 use stave_toolpath::art::{Part, Rule, Shape};
@@ -16,9 +17,9 @@ use stave_transform::{Extent, Redraw};
 use crate::error::{Error, PlacedMisfit, SourceFault};
 use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
+use crate::nothing;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::source::{Options, Source};
-use crate::wrap_art::nothing_burns;
 use sheet::{Ink, LaidShape, Sheet};
 
 /// How close to the exact edge of a stroke its outline is kept before it is laid, mm.
@@ -67,8 +68,9 @@ pub fn redraw<W: Write>(
     }
     let mut outcome = as_laid(&layout, setup);
     outcome.findings.splice(0..0, layout.findings.iter().cloned());
-    if !shapes.iter().any(|shape| shape.burned) {
-        outcome.findings.push(nothing_burns());
+    let told = outcome.findings.iter().any(|finding| finding.code == Code::NothingBurns);
+    if !told && !shapes.iter().any(|shape| shape.burned) {
+        outcome.findings.push(nothing::of_layout(&layout, &[], &source, setup));
     }
     let unfit = crate::wrap::refused(outcome.findings.clone(), &options.allow);
     if !unfit.is_empty() {

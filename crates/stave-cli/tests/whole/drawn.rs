@@ -1,0 +1,166 @@
+//! Drawings and programs as people have them: what is told of a drawing that burns nothing, fonts
+//! that are given, letters of single lines, burns along Z alone.
+
+use std::path::Path;
+
+use crate::command::{Outcome, fixture, run_in};
+use crate::program::{self, Kind};
+
+struct Bench {
+    folder: tempfile::TempDir,
+}
+
+impl Bench {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let bench = Self { folder };
+        for (name, from) in [
+            ("can.toml", "blanks/can.toml"),
+            ("degrees.toml", "machines/degrees.toml"),
+            ("swapped.toml", "machines/swapped.toml"),
+            ("plank.ttf", "fonts/plank.ttf"),
+        ] {
+            bench.put(name, &std::fs::read(fixture(from)).unwrap());
+        }
+        bench
+    }
+
+    fn path(&self) -> &Path {
+        self.folder.path()
+    }
+
+    fn put(&self, name: &str, bytes: &[u8]) {
+        std::fs::write(self.path().join(name), bytes).unwrap();
+    }
+
+    fn run(&self, command: &str, more: &[&str], input: &str) -> Outcome {
+        let setup = ["-b", "can.toml", "-m", "degrees.toml"];
+        run_in(self.path(), &[&[command][..], &setup, more].concat(), input.as_bytes())
+    }
+}
+
+fn page(inside: &str) -> String {
+    format!(
+        "<svg xmlns='http://www.w3.org/2000/svg' id='all' width='100mm' height='60mm' viewBox='0 \
+         0 100 60'>{inside}</svg>"
+    )
+}
+
+const AREA: &str = "[[operation]]\nname = \"a\"\npick = { id = \"a\" }\nwork = \"area\"\nspeed = \
+                    100\npower = 30\nline_spacing = 0.2\n";
+
+/// A drawing that burns nothing is an error in every command that makes something of it, and is
+/// told in a drawing's words.
+#[test]
+fn a_drawing_that_burns_nothing_says_why() {
+    let bench = Bench::new();
+    bench.put("job.toml", AREA.as_bytes());
+    let mark = "<path d='M80 40h9v9z' fill='#00f'/>";
+    let cases: [(&str, &[&str], &str); 7] = [
+        ("", &[], "the drawing shows nothing"),
+        ("<rect width='9' height='9' fill='#fff'/>", &[], "white or near it"),
+        ("<symbol id='oar'><path d='M0 0h9v9z'/></symbol>", &[], "<use href=\"#oar\"/>"),
+        ("<path id='a' d='M10 10L30 30'/>", &["-j", "job.toml"], "fill=\"none\""),
+        (
+            "<path id='a' d='M10 10h9v9z'/><path d='M0 0h50v50H0z' fill='#fff'/>",
+            &["-j", "job.toml"],
+            "hidden by what lies over it",
+        ),
+        (
+            "<clipPath id='c'><path d='M50 50h5v5z'/></clipPath><path id='a' clip-path='url(#c)' \
+             d='M10 10h9v9z'/>",
+            &["-j", "job.toml"],
+            "clip paths",
+        ),
+        (mark, &["--lay", "even-angle", "-j", "job.toml", "--allow", "no-match"], "no operation"),
+    ];
+    for (inside, more, why) in cases {
+        for command in ["wrap", "check"] {
+            let outcome = bench.run(command, more, &page(inside));
+            let said = format!("{}{}", outcome.out_text(), outcome.err).replace("\n         ", " ");
+            assert_eq!(outcome.status, Some(1), "{command} {inside}: {said}");
+            assert!(said.contains("nothing-burns") && said.contains(why), "{inside}: {said}");
+            assert!(!said.contains("M3"), "{inside}: {said}");
+        }
+        let allowed = [more, &["--allow", "nothing-burns"]].concat();
+        bench.run("wrap", &allowed, &page(inside)).done();
+    }
+}
+
+/// In letters 40 mm high, an `I` of the font given is a bar of 4 mm by 28 mm.
+#[test]
+fn a_font_that_is_given_is_used_and_one_that_is_none_is_refused() {
+    let bench = Bench::new();
+    bench.put("job.toml", b"fonts = [\"plank.ttf\"]\n");
+    bench.put("wrong.toml", b"fonts = [\"can.toml\"]\n");
+    let text = page("<text x='20' y='50' font-family='Plank' font-size='40'>I</text>");
+    let burned = |more: &[&str]| {
+        let outcome = bench.run("wrap", more, &text).done();
+        let moves = program::read(outcome.out_text()).moves;
+        let burns: Vec<_> = moves.into_iter().filter(|m| m.kind == Kind::Burn).collect();
+        let low = burns.iter().map(|m| m.from[0].min(m.to[0])).fold(f64::INFINITY, f64::min);
+        let high = burns.iter().map(|m| m.from[0].max(m.to[0])).fold(0.0, f64::max);
+        (low, high)
+    };
+    for more in [&["--font", "plank.ttf"][..], &["-j", "job.toml"]] {
+        let (low, high) = burned(more);
+        assert!((low - 10.0).abs() < 0.01 && (high - 38.0).abs() < 0.01, "{low} to {high}");
+    }
+    for command in ["check", "lays"] {
+        bench.run(command, &["--font", "plank.ttf"], &text).done();
+    }
+    let missing = bench.run("wrap", &[], &text);
+    assert_eq!(missing.status, Some(1), "{}", missing.err);
+    assert!(missing.err.contains("the font \"Plank\" is not there"), "{}", missing.err);
+    for (more, why) in [
+        (&["--font", "no.ttf"][..], "cannot read the font no.ttf"),
+        (&["--font", "can.toml"], "can.toml holds no font"),
+        (&["-j", "wrong.toml"], "wrong.toml:1:"),
+        (&["--font", "plank.ttf", "-o", "plank.ttf"], "--font"),
+    ] {
+        let outcome = bench.run("wrap", more, &text);
+        assert_eq!(outcome.status, Some(2), "{more:?}: {}", outcome.err);
+        assert!(outcome.err.contains(why), "{more:?}: {}", outcome.err);
+    }
+}
+
+/// NBS Special Publication 424: an `L` of Roman Simplex is one stem and one foot, 21 and 12 units;
+/// 30 units are the em here.
+#[test]
+fn letters_of_single_lines_burn_each_stroke_once() {
+    let bench = Bench::new();
+    let text = page("<text x='20' y='50' font-family='stave-line' font-size='30'>L</text>");
+    let outcome = bench.run("wrap", &["--lay", "even-angle"], &text).done();
+    let moves = program::read(outcome.out_text()).moves;
+    let length: f64 = moves
+        .iter()
+        .filter(|m| m.kind == Kind::Burn)
+        .map(|m| (m.to[0] - m.from[0]).hypot((m.to[3] - m.from[3]).to_radians() * 37.0))
+        .sum();
+    assert!((length - 33.0).abs() < 0.02, "{length}");
+}
+
+const STEPS_DOWN: &str = "G21 G90\nG0 X5 Y0 Z2\nM3 S200\nG1 Z0 F100\nG1 X20 F600\nG1 Z-1 F100\nG1 \
+                          X5 F600\nM5\nM2\n";
+
+/// A program that steps down between passes: one move along Z for each block, at its own feed rate.
+#[test]
+fn a_burn_along_z_alone_is_one_move() {
+    let bench = Bench::new();
+    let outcome = bench.run("wrap", &[], STEPS_DOWN).done();
+    let lines: Vec<&str> =
+        outcome.out_text().lines().filter(|l| !l.starts_with('(') && l.contains('Z')).collect();
+    assert_eq!(lines, ["G0 X5 A0 Z2", "G1 Z0 S200 F100", "Z-1 F100"]);
+    let first = bench.run("wrap", &[], "G0 X5\nM3 S500\nG1 Z-.5 F100\nX20 F600\nM5\nM2\n").done();
+    assert!(first.out_text().contains("\nG1 Z-0.5 S500 F100\n"), "{}", first.out_text());
+}
+
+#[test]
+fn a_machine_without_z_gets_no_z_words() {
+    let bench = Bench::new();
+    let arguments = ["wrap", "-b", "can.toml", "-m", "swapped.toml"];
+    let outcome = run_in(bench.path(), &arguments, STEPS_DOWN.as_bytes()).done();
+    let has_z = outcome.out_text().lines().any(|l| !l.starts_with('(') && l.contains('Z'));
+    assert!(!has_z, "{}", outcome.out_text());
+    assert!(outcome.err.contains("no `[z]`"), "{}", outcome.err);
+}

@@ -1,0 +1,70 @@
+//! How far what drawings burn agrees with what resvg shows of them.
+//!
+//! ```text
+//! cargo run -p stave-tests --example agreement -- FILE.svg …
+//! ```
+//!
+//! One line a file: the share of points away from edges that agree, the codes of what was found,
+//! the name. Ends with status 1 if one agrees on less than 99 % and nothing says what is left out.
+//! `packages.py` runs it over packages of icons.
+#![expect(unreachable_pub, reason = "shared with the test beside it")]
+
+mod burned;
+
+use std::collections::BTreeSet;
+use std::process::ExitCode;
+
+use stave::Code;
+
+/// Points along the longer side of a page.
+const POINTS: f64 = 192.0;
+/// What must agree where nothing is named.
+const DEMAND: f64 = 0.99;
+
+fn main() -> ExitCode {
+    let mut worst = ExitCode::SUCCESS;
+    for name in std::env::args().skip(1) {
+        let line = match one(&name) {
+            Ok((share, codes)) => {
+                let told = codes.contains(&Code::LeftOut) || codes.contains(&Code::Font);
+                if share < DEMAND && !told {
+                    worst = ExitCode::FAILURE;
+                }
+                let codes: Vec<&str> = codes.iter().map(|code| code.as_str()).collect();
+                format!("{share:.4}\t{}\t{name}", codes.join(","))
+            }
+            Err(error) => format!("refused\t{}\t{name}", error.replace(['\n', '\t'], " ")),
+        };
+        println!("{line}");
+    }
+    worst
+}
+
+fn one(name: &str) -> Result<(f64, BTreeSet<Code>), String> {
+    let svg = std::fs::read(name).map_err(|error| error.to_string())?;
+    let text = String::from_utf8(svg).map_err(|error| error.to_string())?;
+    let tree = resvg::usvg::Tree::from_str(&text, &resvg::usvg::Options::default())
+        .map_err(|error| error.to_string())?;
+    let size_mm = f64::from(tree.size().width().max(tree.size().height())) * 25.4 / 96.0;
+    let named = named_all(&text)?;
+    let compared = burned::compare(named.as_bytes(), text.as_bytes(), size_mm / POINTS)?;
+    let codes = compared.findings.iter().map(|finding| finding.code).collect();
+    Ok((compared.share(), codes))
+}
+
+/// The drawing with the id that the operation picks on its root.
+fn named_all(text: &str) -> Result<String, String> {
+    let root = text.find("<svg").ok_or("no <svg> in it")?;
+    let end = root + text[root..].find('>').ok_or("the root does not end")?;
+    let head = &text[root..end];
+    let without = match head.find(" id=") {
+        Some(at) => {
+            let quote = head[at + 4..].chars().next().ok_or("the root does not end")?;
+            let close = head[at + 5..].find(quote).ok_or("the root does not end")?;
+            format!("{}{}", &head[..at], &head[at + 6 + close..])
+        }
+        None => head.to_owned(),
+    };
+    let rest = without.strip_prefix("<svg").unwrap_or_default();
+    Ok(format!("{}<svg id=\"all\"{rest}{}", &text[..root], &text[end..]))
+}
