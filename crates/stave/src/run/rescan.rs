@@ -383,7 +383,8 @@ impl Stretch {
 
     /// Whether the first rows lie at whole steps; the step and the rows' numbers are known then.
     fn is_steady(&mut self) -> bool {
-        let gaps: Vec<f64> = self.places.windows(2).map(|w| (w[1] - w[0]).abs()).collect();
+        let pairs = self.places.iter().zip(self.places.iter().skip(1));
+        let gaps: Vec<f64> = pairs.map(|(one, next)| (next - one).abs()).collect();
         let least = gaps.iter().copied().fold(f64::INFINITY, f64::min);
         let (mut steps, mut numbers) = (0_u64, vec![0_u64]);
         for gap in &gaps {
