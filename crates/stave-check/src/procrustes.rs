@@ -44,3 +44,22 @@ pub fn similarity(
     (size > APART_MM * APART_MM)
         .then(|| Similarity { lean_rad: across.atan2(along), scale: along.hypot(across) / size })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Source: `scipy.linalg.orthogonal_procrustes` of SciPy 1.17.1 on the same points, each about
+    /// their middle; the lean is that of its matrix, the size its second value by the sum of the
+    /// squares of what was meant.
+    #[test]
+    fn agrees_with_scipy() {
+        let meant = [(0.0, 0.0), (40.0, 0.0), (40.0, 20.0), (0.0, 20.0), (13.0, 7.0)];
+        let met = [(30.2, -4.1), (70.3, -2.6), (69.4, 17.5), (29.5, 15.8), (43.0, 3.2)];
+        let found = similarity(meant.into_iter().zip(met)).unwrap();
+        assert!((found.lean_rad.to_degrees() - 2.318_962_288_577_421).abs() < 1e-9);
+        assert!((found.scale - 1.000_936_987_861_144_5).abs() < 1e-12);
+        let one_point = [((3.0, 4.0), (0.0, 1.0)); 3];
+        assert_eq!(similarity(one_point.into_iter()), None);
+    }
+}
