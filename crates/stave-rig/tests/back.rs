@@ -186,8 +186,14 @@ proptest! {
         let pair = |a: (f64, f64), b: (f64, f64)| {
             near(a.0, b.0) && near(a.1.to_degrees(), b.1.to_degrees())
         };
-        prop_assert_eq!(&back.blank, &Header::cleaned(&blank));
-        prop_assert_eq!(&back.machine, &Header::cleaned(&made_for.machine));
+        // Names are shortened where the line would be too long for a controller.
+        let same = |found: &str, name: &str| {
+            let name = Header::cleaned(name);
+            let short = |start: &str| name.starts_with(start.trim_end());
+            found == name || found.strip_suffix("...").is_some_and(short)
+        };
+        prop_assert!(same(&back.blank, &blank), "{} of {blank}", back.blank);
+        prop_assert!(same(&back.machine, &made_for.machine), "{}", back.machine);
         prop_assert_eq!((back.lay, back.walk), (lay, walk));
         prop_assert_eq!((back.toward, back.focus), (made_for.toward, made_for.focus));
         prop_assert!(near(back.tilt_rad.to_degrees(), tilt));

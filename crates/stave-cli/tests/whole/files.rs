@@ -388,11 +388,11 @@ fn a_file_given_for_another_is_told_for_what_it_is() {
     put("a.webp", b"RIFF\x1a\0\0\0WEBPVP8L");
     put("named.svg", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR");
     for (line, told) in [
-        ("wrap @ a.png", "a.png: this is a PNG picture"),
-        ("check @ a.jpg", "a.jpg: this is a JPEG picture"),
+        ("wrap @ a.png", "a.png: the picture breaks off"),
+        ("check @ a.jpg", "a.jpg: the picture breaks off"),
         ("lays @ a.gif", "a.gif: this is a GIF picture"),
         ("proof @ a.webp -o p.svg", "a.webp: this is a WebP picture"),
-        ("walk @ named.svg", "named.svg: this is a PNG picture"),
+        ("walk @ named.svg", "named.svg: the picture breaks off"),
         ("read a.png", "a.png: this is a PNG picture"),
         ("estimate a.jpg -m machine.toml", "a.jpg: this is a JPEG picture"),
         ("measure --outline a.png --known height=9", "a.png: this is a PNG picture"),

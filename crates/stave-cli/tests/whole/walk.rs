@@ -128,7 +128,10 @@ fn a_wrapped_program_is_gone_round_by_its_words() {
     // Line 1 still says what it was wrapped for.
     let first = wrapped.out_text().lines().next().unwrap();
     let first = first.split(" time=").next().unwrap();
-    assert!(outcome.out_text().starts_with(first), "{first}");
+    let (before, files) = first.split_once(" files=").unwrap();
+    let walked = outcome.out_text().lines().next().unwrap();
+    assert!(walked.starts_with(before), "{first}");
+    assert!(walked.contains(&format!(" files={files} ")), "{first}");
 }
 
 #[test]

@@ -7,15 +7,21 @@ use stave_setup::InputDigest;
 /// How the comment begins that tells the digest of a program's input.
 pub(crate) const INPUT_WORDS: &str = "stave end input=";
 
-/// A reader that takes the digest of what goes through it.
+/// What some editors put before a text.
+const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
+
+/// A reader that takes the digest of what goes through it. A byte order mark and the carriage
+/// returns of line ends do not count: the program is the same.
 pub(crate) struct Hashed<R> {
     reader: R,
     digest: InputDigest,
+    /// How many bytes of a mark have come; `None` past the beginning.
+    of_mark: Option<usize>,
 }
 
 impl<R: Read> Hashed<R> {
     pub(crate) fn new(reader: R) -> Self {
-        Self { reader, digest: InputDigest::default() }
+        Self { reader, digest: InputDigest::default(), of_mark: Some(0) }
     }
 
     /// The digest of all of the input: what comes after the end of the program counts too.
@@ -23,12 +29,44 @@ impl<R: Read> Hashed<R> {
         io::copy(&mut self, &mut io::sink())?;
         Ok(self.digest.text())
     }
+
+    fn take(&mut self, mut bytes: &[u8]) {
+        while let (Some(come), Some((first, rest))) = (self.of_mark, bytes.split_first()) {
+            if BYTE_ORDER_MARK.get(come) == Some(first) {
+                bytes = rest;
+                self.of_mark = Some(come + 1).filter(|come| *come < BYTE_ORDER_MARK.len());
+            } else {
+                self.digest.take(BYTE_ORDER_MARK.get(..come).unwrap_or_default());
+                self.of_mark = None;
+            }
+        }
+        bytes.split(|byte| *byte == b'\r').for_each(|part| self.digest.take(part));
+    }
 }
 
 impl<R: Read> Read for Hashed<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let got = self.reader.read(buffer)?;
-        self.digest.take(&buffer[..got]);
+        self.take(buffer.get(..got).unwrap_or_default());
         Ok(got)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn digest(pieces: &[&[u8]]) -> String {
+        let empty: Box<dyn Read> = Box::new(io::empty());
+        let all = pieces.iter().fold(empty, |all, piece| Box::new(all.chain(*piece)));
+        Hashed::new(all).finish().unwrap()
+    }
+
+    #[test]
+    fn marks_and_line_ends_do_not_count() {
+        let plain = digest(&[b"G1 X1\nM2\n"]);
+        assert_eq!(digest(&[b"\xef", b"\xbb\xbf", b"G1 X1\r", b"\nM2\r\n"]), plain);
+        assert_ne!(digest(&[b"\xef\xbbG1 X1\nM2\n"]), plain);
+        assert_ne!(digest(&[b"G1 X2\nM2\n"]), plain);
     }
 }
