@@ -392,7 +392,7 @@ fn a_file_given_for_another_is_told_for_what_it_is() {
         ("check @ a.jpg", "a.jpg: the picture breaks off"),
         ("lays @ a.gif", "a.gif: this is a GIF picture"),
         ("proof @ a.webp -o p.svg", "a.webp: this is a WebP picture"),
-        ("walk @ named.svg", "named.svg: the picture breaks off"),
+        ("walk @ named.svg", "named.svg: this is a PNG picture"),
         ("read a.png", "a.png: this is a PNG picture"),
         ("estimate a.jpg -m machine.toml", "a.jpg: this is a JPEG picture"),
         ("measure --outline a.png --known height=9", "a.png: this is a PNG picture"),

@@ -153,7 +153,7 @@ fn a_job_may_name_the_other_files() {
     copy("blanks/tumbler.toml", "other.toml");
     let other = run(&["wrap", "-j", "shelf/job.toml", "-b", "other.toml", "--place-at", "80"]);
     assert!(
-        other.out_text().starts_with("(stave wrapped 1 blank=\"straight tumbler"),
+        other.out_text().starts_with("(stave wrapped 1 blank=\"handled tumbler"),
         "{:.80}",
         other.out_text()
     );

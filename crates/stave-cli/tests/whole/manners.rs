@@ -105,7 +105,10 @@ fn the_same_in_gives_the_same_out() {
 fn line_ends_and_a_byte_order_mark_do_not_matter() {
     let plain = wrap(&[], SMALL).done();
     assert_eq!(wrap(&[], &SMALL.replace('\n', "\r\n")).done().out, plain.out);
-    assert_eq!(wrap(&[], SMALL.trim_end()).done().out, plain.out);
+    // The digest of the input, at the end, counts every other byte.
+    let cut = wrap(&[], SMALL.trim_end()).done();
+    let before = |text: &str| text.split("(stave end input=").next().map(str::to_owned);
+    assert_eq!(before(cut.out_text()), before(plain.out_text()));
 }
 
 #[test]
