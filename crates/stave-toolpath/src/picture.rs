@@ -301,6 +301,7 @@ fn find(ends: &[f32], x: f64, hint: usize) -> usize {
 }
 
 #[cfg(test)]
+#[allow(clippy::cast_possible_truncation)]
 mod tests {
     use super::*;
     use proptest::prelude::*;

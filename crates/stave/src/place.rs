@@ -199,8 +199,13 @@ fn folded(rad: f64) -> f64 {
 fn met_at(point: &MetPoint, setup: &Setup) -> Place {
     let rig = Rig::new(&setup.blank, &setup.machine, &MadeFor::of_setup(setup));
     let mut words = [0.0; AXES];
-    words[rig.along] = point.along_mm;
-    words[ROTARY] = point.rotary;
+    for (axis, word) in words.iter_mut().enumerate() {
+        *word = match axis {
+            ROTARY => point.rotary,
+            _ if axis == rig.along => point.along_mm,
+            _ => 0.0,
+        };
+    }
     rig.place(&words, &mut 0)
 }
 
@@ -275,14 +280,14 @@ fn least_squares(
         };
         let mut square = [0.0; 3];
         let mut pull = [0.0; 2];
-        for index in 0..here.len() {
-            let along = (ahead[index] - behind[index]) / (2.0 * STEP.0);
-            let around = (left[index] - right[index]) / (2.0 * STEP.1);
+        let along = ahead.iter().zip(&behind).map(|(a, b)| (a - b) / (2.0 * STEP.0));
+        let around = left.iter().zip(&right).map(|(a, b)| (a - b) / (2.0 * STEP.1));
+        for ((along, around), here) in along.zip(around).zip(&here) {
             square[0] += along * along;
             square[1] += along * around;
             square[2] += around * around;
-            pull[0] += along * here[index];
-            pull[1] += around * here[index];
+            pull[0] += along * here;
+            pull[1] += around * here;
         }
         let whole = square[0] * square[2] - square[1] * square[1];
         if whole.abs() < f64::MIN_POSITIVE {
