@@ -3,12 +3,14 @@
 use kurbo::Affine;
 use stave_setup::Setup;
 use stave_toolpath::Picture;
+#[cfg(feature = "image")]
 use stave_toolpath::number::fixed;
 
 use super::{Layout, Purpose};
 use crate::error::{Error, SourceFault};
 
 /// Width and height that disagree by more than this share do.
+#[cfg(feature = "image")]
 const SAME_SHAPE: f64 = 0.005;
 
 /// How large a picture is to be, mm in the flat plane; what is not given follows from the other, or
@@ -22,6 +24,7 @@ pub struct PictureSize {
 }
 
 /// The width and height of a picture of so many pixels, mm.
+#[cfg(feature = "image")]
 fn size_mm(
     pixels: (u32, u32),
     own_mm: Option<(f64, f64)>,
