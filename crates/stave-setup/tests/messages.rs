@@ -331,7 +331,7 @@ fn options() {
     assert_snapshot!(option("tolerance", "-0.1mm"), @"--tolerance: \"-0.1mm\" is given, but must \
         be from 1e-6 mm to 10 mm");
     assert_snapshot!(option("reference-diameter", "3.5ft"), @"--reference-diameter: \"3.5ft\" is \
-        given, but must be a length such as 88, 88mm or 3.5in, more than 0");
+        given, but must be a length such as 88, 88mm or 3.5in, at least 0.0254 mm");
     assert_snapshot!(option("anchor", "-10"), @"--anchor: \"-10\" is given, but must be \
         \"drawing\", \"piece\" or a point \"u,v\" such as -10,5");
     assert_snapshot!(option("place-at", "inf"), @"--place-at: \"inf\" is given, but must be a \
@@ -374,8 +374,20 @@ fn every_setting_of_a_job_is_an_option_of_the_same_name() {
         let names: Vec<String> = known.split('`').skip(1).step_by(2).map(str::to_owned).collect();
         names
     };
-    // `allow` is a list, which the command has as an option that can be repeated.
-    let lists = ["units", "place", "zero", "piece", "operation", "allow"];
+    // `allow` and `fonts` are lists, which the command has as options that can be repeated; files
+    // are its -b, -m and INPUT.
+    let lists = [
+        "units",
+        "place",
+        "zero",
+        "piece",
+        "operation",
+        "allow",
+        "fonts",
+        "blank",
+        "machine",
+        "input",
+    ];
     for (table, text) in [
         ("", "qqqqqqqqq = 1"),
         ("place", "[place]\nqqqqqqqqq = 1"),

@@ -105,7 +105,7 @@ static OPERATIONS: &[Key] = &[
     of("operation.name", Kind::Text, "What messages and programs call it")
         .needed()
         .like("\"crest\""),
-    of("operation.pick", Kind::Table(Usual::Yes), "Which elements: by one of these").needed(),
+    of("operation.pick", Kind::Table(Usual::Yes), "Which elements: by one of these").usual(),
     of("operation.pick.fill", Kind::Colour, "Those filled with this colour")
         .alone()
         .like("\"#1f3a5f\""),

@@ -161,7 +161,7 @@ fn new_files_are_read_without_a_fault_and_name_every_key() {
                 let found = text.lines().any(|one| one.trim_start_matches('#').starts_with(&line));
                 assert!(found, "{}:\n{text}", key.key);
             }
-            assert!(text.lines().all(|line| line.chars().count() <= 130), "{text}");
+            assert!(text.lines().all(|line| line.chars().count() <= 140), "{text}");
         }
     }
     let inches = fresh_file(SettingsFile::Blank, LengthUnit::Inch, |_| None);
