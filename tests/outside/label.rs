@@ -172,6 +172,9 @@ proptest! {
         distance in 0.1..70.0f64,
     ) {
         let polar = 50.0 * (1.0 - f);
+        // By Clairaut's relation a geodesic comes no nearer to a pole than this: as with its end,
+        // two degrees are kept, where half a turn goes by within a hair.
+        prop_assume!(lat.to_radians().cos() * azimuth.to_radians().sin().abs() > 0.035);
         let (wall, _) = spheroid(50.0, polar);
         let globe = Geodesic::new(50.0, f);
         let (lat2, lon2, _) =
