@@ -36,9 +36,14 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 /// Does not come back if a signal has come: its thread ends the process.
 pub(crate) fn settle() {
     if BROKEN_OFF.load(Ordering::SeqCst) {
-        loop {
-            std::thread::park();
-        }
+        wait_for_the_end();
+    }
+}
+
+/// Until the thread of the signal ends the process.
+fn wait_for_the_end() -> ! {
+    loop {
+        std::thread::park();
     }
 }
 
@@ -47,8 +52,7 @@ pub(crate) fn with_parts<T>(work: impl FnOnce(&mut Vec<PathBuf>) -> T) -> T {
     let mut run = lock(&RUN);
     if BROKEN_OFF.load(Ordering::SeqCst) {
         drop(run);
-        settle();
-        unreachable!("a run that was broken off does not go on");
+        wait_for_the_end();
     }
     work(&mut run.parts)
 }

@@ -41,6 +41,7 @@ impl Files {
             .reads("the blank", &paths.blank)
             .reads("the machine", &paths.machine)
             .may_read("the job", paths.job.as_deref())
+            .reads_all("a font", &paths.fonts)
     }
 
     /// With a file that is read; `-` is standard input.

@@ -7,9 +7,9 @@ use stave::setup::{
     read_machine,
 };
 
-use stave::{Code, Finding, FontSet, Fonts, Setup, sentence};
+use stave::{Code, Finding, FontSet, Fonts, Options, Setup, sentence};
 
-use crate::args::{JobOptions, SetupFiles};
+use crate::args::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 use crate::failure::{Failure, say};
 use crate::files::folder_of;
 use crate::input;
@@ -39,6 +39,8 @@ pub(crate) struct Paths {
     pub(crate) blank: PathBuf,
     pub(crate) machine: PathBuf,
     pub(crate) job: Option<PathBuf>,
+    /// Fonts for the texts of drawings, those that the job names among them.
+    pub(crate) fonts: Vec<PathBuf>,
     /// The input that the job names.
     input: Option<PathBuf>,
 }
@@ -57,11 +59,25 @@ pub(crate) fn typed_or_named(
     job: Option<&Path>,
     named: Option<&Given<String>>,
 ) -> Option<PathBuf> {
-    let beside = |named: &Given<String>| match job {
+    typed.map(Path::to_path_buf).or_else(|| named.map(|named| beside(job, named)))
+}
+
+/// A file that a job names, seen from the job's file.
+fn beside(job: Option<&Path>, named: &Given<String>) -> PathBuf {
+    match job {
         Some(job) => folder_of(job).join(&named.value),
         None => PathBuf::from(&named.value),
-    };
-    typed.map(Path::to_path_buf).or_else(|| named.map(beside))
+    }
+}
+
+/// The fonts that are typed, and those that a job names.
+pub(crate) fn font_paths(
+    typed: &FontFiles,
+    job: Option<&Path>,
+    named: &[Given<String>],
+) -> Vec<PathBuf> {
+    let named = named.iter().map(|font| beside(job, font));
+    typed.fonts.iter().cloned().chain(named).collect()
 }
 
 /// What is said where a file is neither given nor named.
@@ -119,6 +135,7 @@ pub(crate) fn read(
         blank: blank_path,
         machine: machine_path,
         job: files.job.clone(),
+        fonts: Vec::new(),
         input: typed_or_named(None, job_path, job.input.as_ref()),
     };
     let setup = Setup::new(blank, machine, job.overridden_by(given))?;
@@ -132,6 +149,20 @@ pub(crate) fn read(
     Ok((setup, paths))
 }
 
+/// What every command that lays art or programs goes by: the setup, the files it is read from, and
+/// the options. Errors as [`read`], and for fonts and codes that are none.
+pub(crate) fn of_art(
+    (files, job): (&SetupFiles, &JobOptions),
+    (typed, reading, size): (&FontFiles, &Reading, &PictureOptions),
+    quiet: bool,
+) -> Result<(Setup, Paths, Options), Failure> {
+    let (setup, mut paths) = read(files, job, quiet)?;
+    paths.fonts = font_paths(typed, paths.job.as_deref(), &setup.job.fonts);
+    let fonts = fonts(&paths.fonts, &setup)?;
+    let options = Options { fonts, ..reading.options(allowed(files, &setup)?) };
+    Ok((setup, paths, size.scanning(options)))
+}
+
 /// A setting that can hardly be meant, as its finding is said.
 fn doubtful(doubt: &Fault) -> String {
     sentence(&Finding::of_doubt(doubt))
@@ -143,24 +174,22 @@ pub(crate) fn say_found(found: impl Iterator<Item = String>, setup: &Setup) {
     found.filter(|sentence| !said.contains(sentence)).for_each(|sentence| say(&sentence));
 }
 
-/// The fonts for texts of drawings: those typed, those of the job beside its file, and those
-/// installed.
-pub(crate) fn fonts(
-    typed: &[PathBuf],
-    job: Option<&Path>,
-    setup: &Setup,
-) -> Result<Fonts, Failure> {
-    let beside = job.and_then(Path::parent).unwrap_or(Path::new(""));
-    let written = setup.job.fonts.iter().map(|font| (beside.join(&font.value), Some(font)));
+/// The fonts for texts of drawings: these, the last of which the job names, and those installed.
+pub(crate) fn fonts(paths: &[PathBuf], setup: &Setup) -> Result<Fonts, Failure> {
+    if paths.is_empty() {
+        return Ok(Fonts::Installed);
+    }
+    let written = &setup.job.fonts;
+    let typed = paths.len().saturating_sub(written.len());
+    let sources = std::iter::repeat_n(None, typed).chain(written.iter().map(Some));
     let mut set = FontSet::default();
-    let mut none = true;
-    for (path, from) in typed.iter().map(|path| (path.clone(), None)).chain(written) {
+    for (path, from) in paths.iter().zip(sources) {
         let tell = |message: String| {
-            let source = from.and_then(|given: &Given<String>| given.from.clone());
+            let source = from.and_then(|given| given.from.clone());
             Failure::bad(Fault::new(source, message).to_string())
         };
-        let name = input::name(&path);
-        let bytes = std::fs::read(&path)
+        let name = input::name(path);
+        let bytes = std::fs::read(path)
             .map_err(|error| tell(format!("cannot read the font {name}: {error}")))?;
         if set.add(bytes) == 0 {
             return Err(tell(format!(
@@ -168,9 +197,8 @@ pub(crate) fn fonts(
                  (.ttf, .otf, .ttc)"
             )));
         }
-        none = false;
     }
-    Ok(if none { Fonts::Installed } else { Fonts::BeforeInstalled(set) })
+    Ok(Fonts::BeforeInstalled(set))
 }
 
 /// The findings that are accepted, from the job file and the options.

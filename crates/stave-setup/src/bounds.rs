@@ -12,8 +12,8 @@ pub(crate) const LONGEST_MM: f64 = 1e5;
 /// angles into lengths (a thousandth of an inch).
 pub(crate) const THINNEST_MM: f64 = 0.0254;
 
-/// The least of what must be more than nothing: less is a slip of the pen, and what is reckoned from
-/// it runs out of numbers.
+/// The least of what must be more than nothing: less is a slip of the pen, and what is reckoned
+/// from it runs out of numbers.
 const LEAST: f64 = 1e-6;
 
 /// The range of a number, in mm for a length.

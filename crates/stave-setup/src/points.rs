@@ -90,7 +90,7 @@ pub fn read_points(
         }
     }
     if faults.is_empty() && points.len() < 2 {
-        let message = format!("{file}: has {} points, but two or more are needed", points.len());
+        let message = format!("{file}: two or more points are needed, and it has {}", points.len());
         faults.push(Fault::new(None, message));
     }
     if faults.is_empty() { Ok(points) } else { Err(faults.into()) }
@@ -124,8 +124,8 @@ fn point(words: &[(Range<usize>, &str)], (along, rotary): (char, char)) -> Resul
             let (span, message) = (
                 one.0.start..other.0.end,
                 format!(
-                    "the words of this machine are {along} and {rotary}, each with a number, such as \
-                 {along}12.3 {rotary}45"
+                    "the words of this machine are {along} and {rotary}, each with a number, such \
+                     as {along}12.3 {rotary}45"
                 ),
             );
             (span, message)

@@ -142,8 +142,8 @@ pub enum SourceFault {
     /// A picture for which neither job nor machine says how it is burned.
     #[error(
         "nothing says how a picture is burned: the job has no [[operation]] with `work = \
-         \"picture\"` and no `pick`, and the machine \"{machine}\" has no [picture]; give either, so \
-         that there are a speed, a power and a line spacing"
+         \"picture\"` and no `pick`, and the machine \"{machine}\" has no [picture]; give either, \
+         so that there are a speed, a power and a line spacing"
     )]
     PictureUnsettled {
         /// The machine's name.

@@ -18,8 +18,8 @@ struct KeyData<'a> {
     text: &'a str,
 }
 
-/// Keys as a JSON list of `file`, `key`, `type`, `unit`, `default`, `range`, `needed`, `example` and
-/// `text`; defaults and examples as they would be written in the file.
+/// Keys as a JSON list of `file`, `key`, `type`, `unit`, `default`, `range`, `needed`, `example`
+/// and `text`; defaults and examples as they would be written in the file.
 ///
 /// # Errors
 /// None that is known: numbers and texts can always be written.

@@ -49,8 +49,8 @@ pub(crate) fn of_layout(
         return error("nothing of the drawing burns: the drawing shows nothing".to_owned());
     }
     if !layout.art.shapes.iter().any(Shape::is_dark) {
-        let message = "nothing of the drawing burns: all that the drawing shows is white or near it, which is \
-                       bare ware; draw what is to burn in another colour";
+        let message = "nothing of the drawing burns: all that the drawing shows is white or near \
+                       it, which is bare ware; draw what is to burn in another colour";
         return error(message.to_owned());
     }
     let each = layout.operations.iter().zip(figures).enumerate();

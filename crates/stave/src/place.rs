@@ -95,18 +95,20 @@ impl PlaceReport {
 ///
 /// Points of the wall (an old mark, the middle of a handle) say where the zero is; points of the
 /// drawing (a print, the first side's mark) say where its place is. Words are read against the
-/// job's `[zero]`; without one against the first station and turn 0. The words' own `tilt`, `toward`
-/// and so on are the job's.
+/// job's `[zero]`; without one against the first station and turn 0. The words' own `tilt`,
+/// `toward` and so on are the job's.
 ///
 /// # Errors
 /// Where the place found is off the wall; a lay that does not suit the wall.
 ///
 /// ```
 /// use stave::{Setup, place, setup};
-/// let blank = setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n", "can.toml")?;
+/// let blank = setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n",
+/// "can.toml")?;
 /// let machine = setup::read_machine(
 ///     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
-///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
+///      "bench.toml")?;
 /// let points = setup::read_points("drawn 0 0 met X30 A90\ndrawn 20 0 met X50 A90\n", "points.txt", ('X', 'A'))?;
 /// let setup = Setup::new(blank, machine, setup::read_job("", "job.toml")?)?;
 /// let found = place(&points, &setup)?;

@@ -14,12 +14,13 @@ use crate::source::{Options, Source};
 /// laid on the setup's blank, of a wrapped program as it stands, by its first line.
 ///
 /// Each [`Step`] has the axis words and the place on the wall at both its ends, what it burns, how
-/// long it is on the wall and how long it takes at the speed asked. It is what [`wrap`](crate::wrap)
-/// writes; nothing is judged but that every burn can be laid: ask [`check`](crate::check) first.
+/// long it is on the wall and how long it takes at the speed asked. It is what
+/// [`wrap`](crate::wrap) writes; nothing is judged but that every burn can be laid: ask
+/// [`check`](crate::check) first.
 ///
 /// # Errors
-/// Where the program or the drawing is wrong, or does not fit the wall; [`Error::Refused`] with what
-/// `take` said when it wanted no more.
+/// Where the program or the drawing is wrong, or does not fit the wall; [`Error::Refused`] with
+/// what `take` said when it wanted no more.
 ///
 /// ```
 /// use stave::{Options, Setup, Source, StepKind, setup, steps};
@@ -74,20 +75,15 @@ fn of_drawn(
     options: &Options,
     sink: impl StepSink<Error = Refusal>,
 ) -> Result<(), Error> {
-    use stave_transform::{Halt, plan_art};
+    use stave_transform::Halt;
 
     use crate::error::PlacedMisfit;
-    use crate::layout::{Layout, Purpose};
-    use crate::wrap_art::{ArtRun, burns_of, of_hit};
+    use crate::layout::Purpose;
+    use crate::wrap_art::{ArtRun, burns_of, planned, unfolded};
 
-    let layout = Layout::read(source, setup, options, Purpose::Burn)?;
-    let folds = layout.folds(&setup.blank.wall);
-    if !folds.is_empty() {
-        return Err(Error::NotFit(folds));
-    }
+    let layout = unfolded(source, setup, options, Purpose::Burn)?;
     let burns = burns_of(&layout, source, setup);
-    let plan = plan_art(&burns, setup)
-        .map_err(|hits| Error::NotFit(hits.iter().map(|hit| of_hit(hit, &layout)).collect()))?;
+    let plan = planned(&burns, &layout, setup)?;
     let mut run = ArtRun::new(&layout, Quiet(sink));
     match plan.burn(&mut run) {
         Ok(_) => Ok(()),

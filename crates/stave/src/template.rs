@@ -11,14 +11,15 @@ use crate::error::Error;
 const LOOK_MM: f64 = 0.25;
 
 /// The page for a blank as an SVG document in mm, by what the job says of `reference_diameter`,
-/// `stands`, `lay` and `anchor`. With the machine it shows what only that tells: the margin of zones
-/// that name none, and where the lens is sharp at the job's tilt.
+/// `stands`, `lay` and `anchor`. With the machine it shows what only that tells: the margin of
+/// zones that name none, and where the lens is sharp at the job's tilt.
 ///
 /// # Errors
 /// Where blank, machine and job do not go together.
 ///
 /// ```
-/// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n", "mug.toml")?;
+/// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n",
+/// "mug.toml")?;
 /// let page = stave::template(&blank, None, &stave::setup::JobFile::default())?;
 /// assert!(page.contains("width=\"251.3274mm\" height=\"100mm\""));
 /// # Ok::<(), Box<dyn std::error::Error>>(())

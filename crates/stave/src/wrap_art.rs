@@ -10,8 +10,8 @@ use stave_toolpath::art;
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Step, StepSink};
 use stave_transform::{
-    ArtSink, Burned, Burns, Halt, Hit, LineRule, Operation, OperationFigures, Part, Shade, Surface,
-    Tones, plan_art,
+    ArtPlan, ArtSink, Burned, Burns, Halt, Hit, LineRule, Operation, OperationFigures, Part, Shade,
+    Surface, Tones, plan_art,
 };
 use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, Writer};
@@ -34,6 +34,28 @@ const FINER: f64 = 0.7;
 /// Lines this share farther apart or closer than asked are told.
 const ASKED_SPACING: f64 = 0.1;
 
+/// A drawing laid out, none of whose labels folds.
+pub(crate) fn unfolded(
+    source: &Source<'_>,
+    setup: &Setup,
+    options: &Options,
+    purpose: Purpose,
+) -> Result<Layout, Error> {
+    let layout = Layout::read(source, setup, options, purpose)?;
+    let folds = layout.folds(&setup.blank.wall);
+    if folds.is_empty() { Ok(layout) } else { Err(Error::NotFit(folds)) }
+}
+
+/// What burns where; what cannot is an error that names its operation and piece.
+pub(crate) fn planned<'a>(
+    burns: &Burns<'a>,
+    layout: &Layout,
+    setup: &'a Setup,
+) -> Result<ArtPlan<'a>, Error> {
+    let hits = |hits: Vec<Hit>| hits.iter().map(|hit| of_hit(hit, layout)).collect();
+    plan_art(burns, setup).map_err(|found| Error::NotFit(hits(found)))
+}
+
 /// Lays a drawing on the setup's blank, and writes the program that burns it to `output`.
 pub(crate) fn wrap_drawn<W: Write>(
     source: &Source<'_>,
@@ -41,14 +63,9 @@ pub(crate) fn wrap_drawn<W: Write>(
     setup: &Setup,
     options: &Options,
 ) -> Result<WrapReport, Error> {
-    let layout = Layout::read(source, setup, options, Purpose::Burn)?;
-    let folds = layout.folds(&setup.blank.wall);
-    if !folds.is_empty() {
-        return Err(Error::NotFit(folds));
-    }
+    let layout = unfolded(source, setup, options, Purpose::Burn)?;
     let burns = burns_of(&layout, source, setup);
-    let plan = plan_art(&burns, setup)
-        .map_err(|hits| Error::NotFit(hits.iter().map(|hit| of_hit(hit, &layout)).collect()))?;
+    let plan = planned(&burns, &layout, setup)?;
     let mut laid = as_laid(&layout, setup);
     laid.findings.splice(0..0, layout.findings.iter().cloned());
     let unfit = refused(laid.findings.clone(), &options.allow);

@@ -8,8 +8,8 @@ use super::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Say whether a job is fit for its blank and machine: everything that is wrong with it, at once.
 ///
-/// A drawing, a picture or a flat program is wrapped first; a wrapped program is taken as it is. Status 1 if
-/// anything found is an error.
+/// A drawing, a picture or a flat program is wrapped first; a wrapped program is taken as it is.
+/// Status 1 if anything found is an error.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct CheckArgs {
     /// The drawing (SVG), picture (PNG, JPEG), flat program or wrapped program; `-` is standard
@@ -20,8 +20,8 @@ pub(crate) struct CheckArgs {
     pub(crate) path: Option<String>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,
-    /// A blank, machine or job file as it was when the program was wrapped: the keys that differ are
-    /// named; repeat it for several
+    /// A blank, machine or job file as it was when the program was wrapped: the keys that differ
+    /// are named; repeat it for several
     #[arg(long, value_name = "FILE")]
     pub(crate) was: Vec<PathBuf>,
     #[command(flatten)]

@@ -28,8 +28,8 @@ pub(crate) struct EstimateArgs {
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,
-    /// A blank, machine or job file as it was when the program was wrapped: the keys that differ are
-    /// named; repeat it for several
+    /// A blank, machine or job file as it was when the program was wrapped: the keys that differ
+    /// are named; repeat it for several
     #[arg(long, value_name = "FILE")]
     pub(crate) was: Vec<PathBuf>,
     #[command(flatten)]

@@ -21,8 +21,8 @@ pub(crate) struct ProofArgs {
     pub(crate) input: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,
-    /// A blank, machine or job file as it was when the program was wrapped: the keys that differ are
-    /// named; repeat it for several
+    /// A blank, machine or job file as it was when the program was wrapped: the keys that differ
+    /// are named; repeat it for several
     #[arg(long, value_name = "FILE")]
     pub(crate) was: Vec<PathBuf>,
     #[command(flatten)]

@@ -6,8 +6,8 @@ use clap::{Args as ClapArgs, ValueEnum};
 
 use super::{CAUTION, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
-/// Lay a drawing, a picture or a flat program on the wall of a measured blank and write the program for the
-/// rotary.
+/// Lay a drawing, a picture or a flat program on the wall of a measured blank and write the program
+/// for the rotary.
 ///
 /// Results go to standard output or -o; words for people go to standard error. Status 0: done; 1:
 /// the job does not fit the blank or machine; 2: bad usage, bad input, or a file that cannot be

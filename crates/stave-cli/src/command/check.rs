@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::{Options, check};
+use stave::check;
 
 use crate::args::CheckArgs;
 use crate::failure::{Failure, say};
@@ -12,10 +12,8 @@ use crate::was::{self, AtHand};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
-    let (setup, paths) = settings::read(&args.files, &args.job, true)?;
-    let fonts = settings::fonts(&args.fonts.fonts, paths.job.as_deref(), &setup)?;
-    let allow = settings::allowed(&args.files, &setup)?;
-    let options = args.size.scanning(Options { fonts, ..args.reading.options(allow) });
+    let art = (&args.fonts, &args.reading, &args.size);
+    let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, true)?;
     let path = paths.input(args.input.as_deref());
     let mut files = Files::of_setup(&paths);
     if args.path.is_none() {

@@ -42,10 +42,12 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     for warning in warnings {
         say(&format!("note: {warning}"));
     }
+    let font_paths = settings::font_paths(&args.fonts, job_path, &job.fonts);
     let mut files = Files::default()
         .reads("the machine", &machine_path)
         .may_read("the blank", blank_path.as_deref())
-        .may_read("the job", job_path);
+        .may_read("the job", job_path)
+        .reads_all("a font", &font_paths);
     for path in &inputs {
         files = files.reads("INPUT", path);
     }
@@ -74,7 +76,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
         }
         let name = input.name.clone();
         let fonts = match &setup {
-            Some(setup) => settings::fonts(&args.fonts.fonts, args.job.as_deref(), setup)?,
+            Some(setup) => settings::fonts(&font_paths, setup)?,
             None => Fonts::None,
         };
         let options = args.size.scanning(Options { fonts, ..args.reading.options(Vec::new()) });

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::{Options, lays};
+use stave::lays;
 
 use crate::args::LaysArgs;
 use crate::failure::{Failure, say};
@@ -12,13 +12,13 @@ use crate::output::{Carries, keep};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
-    let (setup, paths) = settings::read(&args.files, &args.job, false)?;
+    let art = (&args.fonts, &args.reading, &args.size);
+    let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, false)?;
     let path = paths.input(args.input.as_deref());
     let mut files = Files::of_setup(&paths);
     if args.path.is_none() {
         files = files.reads("INPUT", &path);
     }
-    files = files.reads_all("--font", &args.fonts.fonts);
     let picture = match &args.output {
         Some(path) => Some(files.writes("-o", Some(path), Carries::Text)?),
         None => None,
@@ -29,9 +29,7 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
         false => Some(files.writes("the table", None, Carries::Text)?),
     };
     let source = input::source(&path, args.path.as_deref(), args.reading.from_type, &args.size)?;
-    let fonts = settings::fonts(&args.fonts.fonts, paths.job.as_deref(), &setup)?;
-    let options = Options { fonts, ..args.reading.options(Vec::new()) };
-    let report = lays(source, &setup, &args.size.scanning(options))?;
+    let report = lays(source, &setup, &options)?;
     for note in &report.notes {
         say(&format!("note: {note}"));
     }

@@ -45,8 +45,8 @@ struct Questions<R, W> {
 }
 
 impl<R: BufRead, W: Write> Questions<R, W> {
-    /// The answer as it is to be written; nothing where the example will do. What cannot be meant is
-    /// told and asked again.
+    /// The answer as it is to be written; nothing where the example will do. What cannot be meant
+    /// is told and asked again.
     fn ask(&mut self, asked: &Asked<'_>) -> Option<String> {
         let key = asked.key;
         let unit = asked.unit.as_ref().map_or_else(String::new, |unit| format!(", {unit}"));

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::{Options, ProofOptions, Source, proof};
+use stave::{ProofOptions, Source, proof};
 
 use crate::args::{InputType, ProofArgs};
 use crate::failure::{Failure, say};
@@ -22,17 +22,15 @@ enum Form {
 
 pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let form = form(&args.output)?;
-    let (setup, paths) = settings::read(&args.files, &args.job, args.quiet)?;
+    let art = (&args.fonts, &args.reading, &args.size);
+    let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, args.quiet)?;
     let path = paths.input(args.input.as_deref());
     let mut files = Files::of_setup(&paths).may_read("--wrapped", args.wrapped.as_deref());
     if args.path.is_none() && (args.input.is_some() || args.wrapped.is_none()) {
         files = files.reads("INPUT", &path);
     }
-    files = files.reads_all("--font", &args.fonts.fonts);
     was::tell(&args.was, AtHand::of(&setup))?;
     let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
-    let fonts = settings::fonts(&args.fonts.fonts, paths.job.as_deref(), &setup)?;
-    let options = args.size.scanning(Options { fonts, ..args.reading.options(Vec::new()) });
     let drawn = |source: Source<'_>, finished: bool| {
         let title = args.title.clone().unwrap_or_else(|| stem(source.name()));
         proof(source, &setup, &options, &ProofOptions { title, finished })

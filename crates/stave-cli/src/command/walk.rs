@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::{Options, WalkAround, WalkOptions, sentence, walk};
+use stave::{WalkAround, WalkOptions, sentence, walk};
 
 use crate::args::{AroundWord, WalkArgs};
 use crate::failure::{Failure, tell};
@@ -11,16 +11,13 @@ use crate::output::{Carries, keep};
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
-    let (setup, paths) = settings::read(&args.files, &args.job, false)?;
-    let fonts = settings::fonts(&args.fonts.fonts, paths.job.as_deref(), &setup)?;
-    let allow = settings::allowed(&args.files, &setup)?;
-    let options = args.size.scanning(Options { fonts, ..args.reading.options(allow) });
+    let art = (&args.fonts, &args.reading, &args.size);
+    let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, false)?;
     let path = paths.input(args.input.as_deref());
     let mut files = Files::of_setup(&paths);
     if args.path.is_none() {
         files = files.reads("INPUT", &path);
     }
-    files = files.reads_all("--font", &args.fonts.fonts);
     let mut output = files.writes("-o", args.output.as_deref(), Carries::Program)?;
     let source = input::source(&path, args.path.as_deref(), args.reading.from_type, &args.size)?;
     let how = WalkOptions {

@@ -18,10 +18,8 @@ use crate::settings::Paths;
 use crate::{input, settings};
 
 pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
-    let (setup, paths) = settings::read(&args.files, &args.job, args.quiet)?;
-    let fonts = settings::fonts(&args.fonts.fonts, paths.job.as_deref(), &setup)?;
-    let allow = settings::allowed(&args.files, &setup)?;
-    let options = args.size.scanning(Options { fonts, ..args.reading.options(allow) });
+    let art = (&args.fonts, &args.reading, &args.size);
+    let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, args.quiet)?;
     let (mut output, report_file) = outputs(args, &paths)?;
     let report = written(args, &paths, &setup, &options, &mut output)?;
     let duration_s = report.estimate.as_ref().map(|estimate| estimate.duration_s);
@@ -79,7 +77,6 @@ fn outputs(args: &WrapArgs, paths: &Paths) -> Result<(Output, Option<Output>), F
     if args.path.is_none() {
         files = files.reads("INPUT", &paths.input(args.input.as_deref()));
     }
-    files = files.reads_all("--font", &args.fonts.fonts);
     let path = args.output.as_deref();
     let is_input = to_file(path).is_some_and(|path| files.is(path, "INPUT"));
     if is_input && !args.in_place {
@@ -119,7 +116,8 @@ fn written(
             let mut input = input::open(&path, args.reading.from_type)?;
             if args.to == OutputType::Svg && input.kind == Kind::Program {
                 return Err(Failure::bad(format!(
-                    "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
+                    "{}: --to svg takes a drawing, not a program (say --from-type svg if it is \
+                     one)",
                     input.name
                 )));
             }

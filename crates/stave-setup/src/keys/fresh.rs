@@ -19,8 +19,8 @@ pub struct Asked<'a> {
 }
 
 /// A new file whose lengths are in `unit`, with a comment at every key. What every file of its kind
-/// gives is set: to what `answer` says, as it is to be written, else to an example. What may be left
-/// out stands there with its default, or as a comment, to be taken in by taking away its `#`.
+/// gives is set: to what `answer` says, as it is to be written, else to an example. What may be
+/// left out stands there with its default, or as a comment, to be taken in by taking away its `#`.
 ///
 /// ```
 /// use stave_setup::{LengthUnit, SettingsFile, fresh_file, read_blank};

@@ -16,8 +16,8 @@ use crate::source::{Options, Source};
 use crate::wrap::facts;
 use crate::wrap_art::{ArtRun, burns_of, of_hit, of_pieces, spacing};
 
-/// Checks a drawing: what keeps a piece from being laid is told for each; where all can be laid, the
-/// program it makes is judged as any other.
+/// Checks a drawing: what keeps a piece from being laid is told for each; where all can be laid,
+/// the program it makes is judged as any other.
 pub(super) fn check_drawn(
     source: &Source<'_>,
     setup: &Setup,

@@ -1,4 +1,5 @@
-//! `check`: is a job fit for its blank and machine? Everything that is wrong with it is told at once.
+//! `check`: is a job fit for its blank and machine? Everything that is wrong with it is told at
+//! once.
 
 #[cfg(feature = "svg")]
 mod drawn;
@@ -35,10 +36,12 @@ pub use report::{CheckReport, NozzleReport};
 ///
 /// ```
 /// use stave::{Code, Options, Setup, Source, check, setup};
-/// let blank = setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n", "can.toml")?;
+/// let blank = setup::read_blank("[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n",
+/// "can.toml")?;
 /// let machine = setup::read_machine(
 ///     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
-///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
+///      "bench.toml")?;
 /// let setup = Setup::new(blank, machine, setup::read_job("", "job.toml")?)?;
 /// let program = Source::program(&b"M4 S500\nG1 X120 F600\nM5\nM2\n"[..]);
 /// let report = check(program, &setup, &Options::default())?;
@@ -164,7 +167,8 @@ fn check_finished<R: Read>(
     }
     verdict.findings.extend(findings);
     for (file, message) in changed {
-        // What line 1 says of the job is what was checked: a job that changed since is worth a word.
+        // What line 1 says of the job is what was checked: a job that changed since is worth a
+        // word.
         if file == SettingsFile::Job {
             warnings.push(message);
         } else {

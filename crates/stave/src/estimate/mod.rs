@@ -158,7 +158,8 @@ pub struct SectionReport {
 /// use stave::{Options, Source, TimedOn, estimate, setup};
 /// let machine = setup::read_machine(
 ///     "[x]\nspeed = 500.0\nacceleration = 1000.0\n[y]\nspeed = 500.0\nacceleration = 1000.0\n\
-///      [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n", "bench.toml")?;
+///      [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n",
+///      "bench.toml")?;
 /// // 50 mm at 50 mm/s; half of each ramp of 0.05 s comes on top.
 /// let flat = Source::program(&b"M4 S100\nG1 X50 F3000\nM2\n"[..]);
 /// let estimate = estimate(flat, TimedOn::Machine(&machine), &Options::default())?;

@@ -114,8 +114,8 @@ pub(crate) struct PlacedPart {
 }
 
 impl Layout {
-    /// Reads a drawing, bare path data or a picture and lays it out; a path is a line, unless the job has an
-    /// operation.
+    /// Reads a drawing, bare path data or a picture and lays it out; a path is a line, unless the
+    /// job has an operation.
     ///
     /// # Errors
     /// Where it cannot be read, or (to be burned) where nothing says with what speed and power; a

@@ -28,9 +28,9 @@ use crate::report::PieceAsLaid;
 use crate::run::Footprint;
 use crate::source::{Options, Source};
 
-/// Compares the lays for each piece of a drawing, or for a flat program as one piece: figures for every lay, the one that suits best
-/// and why, and a picture of them all. Each is laid from the anchor that the job names: by default
-/// the piece's centre, for a program the drawing's origin.
+/// Compares the lays for each piece of a drawing, or for a flat program as one piece: figures for
+/// every lay, the one that suits best and why, and a picture of them all. Each is laid from the
+/// anchor that the job names: by default the piece's centre, for a program the drawing's origin.
 ///
 /// # Errors
 /// Art or a program that cannot be read (exit status 2).

@@ -85,12 +85,12 @@ struct Way {
 }
 
 /// Writes a program that goes round all that a source burns without burning it: round each piece of
-/// a drawing, or round a program, taken in the flat plane and laid on the wall. Of a wrapped program
-/// it is the places of the wall, in length along the meridian and turn.
+/// a drawing, or round a program, taken in the flat plane and laid on the wall. Of a wrapped
+/// program it is the places of the wall, in length along the meridian and turn.
 ///
 /// # Errors
-/// [`Error::Program`] where a program is wrong or made for another machine; a drawing that cannot be
-/// read; settings that cannot be meant; errors of reading and writing.
+/// [`Error::Program`] where a program is wrong or made for another machine; a drawing that cannot
+/// be read; settings that cannot be meant; errors of reading and writing.
 pub fn walk<W: Write>(
     source: Source<'_>,
     output: W,

@@ -20,6 +20,7 @@ use crate::lays::as_laid;
 use crate::nothing;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::source::{Options, Source};
+use crate::wrap_art::unfolded;
 use sheet::{Ink, LaidShape, Sheet};
 
 /// How close to the exact edge of a stroke its outline is kept before it is laid, mm.
@@ -36,8 +37,8 @@ const STROKE_TOLERANCE_MM: f64 = 0.001;
 /// over it. With `zones = "mask"` white shapes cover the zones.
 ///
 /// # Errors
-/// A program, a drawing that cannot be read (exit status 2); art that lies off the wall, where the beam cannot
-/// reach, in a zone, or that is too large for a label (1); errors of writing.
+/// A program, a drawing that cannot be read (exit status 2); art that lies off the wall, where the
+/// beam cannot reach, in a zone, or that is too large for a label (1); errors of writing.
 #[expect(clippy::needless_pass_by_value, reason = "every step of the job takes its source")]
 pub fn redraw<W: Write>(
     source: Source<'_>,
@@ -48,11 +49,7 @@ pub fn redraw<W: Write>(
     if matches!(source, Source::Picture { .. }) {
         return Err(Error::of_source(source.name(), SourceFault::PictureAnew));
     }
-    let layout = Layout::read(&source, setup, options, Purpose::Show)?;
-    let folds = layout.folds(&setup.blank.wall);
-    if !folds.is_empty() {
-        return Err(Error::NotFit(folds));
-    }
+    let layout = unfolded(&source, setup, options, Purpose::Show)?;
     let redraw = Redraw::new(setup);
     let mut warnings = layout.warnings.clone();
     let shapes = plan(&layout, &mut warnings);

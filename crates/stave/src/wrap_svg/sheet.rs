@@ -103,8 +103,8 @@ impl Sheet {
         }
         if reach_mm > half_mm + SLACK_MM {
             warnings.push(format!(
-                "the art reaches {} mm past half a turn from the rotary's zero, off the page, which \
-                 is one turn wide: turn the zero toward the middle of the art, see `zero.turn`",
+                "the art reaches {} mm past half a turn from the rotary's zero, off the page, \
+                 which is one turn wide: turn the zero toward the middle of the art, see `zero.turn`",
                 fixed(reach_mm - half_mm, 2)
             ));
         }
