@@ -156,7 +156,8 @@ mod tests {
     proptest! {
         #[test]
         fn ranges_hold_what_they_are_made_of(
-            a in (-9.0..9.0_f64, -9.0..9.0_f64), b in (-9.0..9.0_f64, -9.0..9.0_f64), s in 0.0..1.0_f64, t in 0.0..1.0_f64,
+            a in (-9.0..9.0_f64, -9.0..9.0_f64), b in (-9.0..9.0_f64, -9.0..9.0_f64),
+            s in 0.0..1.0_f64, t in 0.0..1.0_f64,
         ) {
             let (p, q) = (Range::between(a.0, a.1), Range::between(b.0, b.1));
             let (x, y) = (p.low + (p.high - p.low) * s, q.low + (q.high - q.low) * t);

@@ -239,12 +239,15 @@ mod tests {
         /// Against the arc as the reader has it, and against differences.
         #[test]
         fn an_arc_turned_is_the_arc(
-            centre in (-50.0..50.0_f64, -50.0..50.0_f64), radius in 0.05..60.0_f64, start in -3.1..3.1_f64,
-            sweep in -6.2..6.2_f64, growth in -9e-4..9e-4_f64, part in (0.0..1.0_f64, 0.0..1.0_f64), along_y: bool,
+            centre in (-50.0..50.0_f64, -50.0..50.0_f64), radius in 0.05..60.0_f64,
+            start in -3.1..3.1_f64, sweep in -6.2..6.2_f64, growth in -9e-4..9e-4_f64,
+            part in (0.0..1.0_f64, 0.0..1.0_f64), along_y: bool,
         ) {
             prop_assume!(sweep.abs() > 1e-3);
             let place = |radius: f64, angle: f64| Position {
-                x: centre.0 + radius * angle.cos(), y: centre.1 + radius * angle.sin(), ..Position::default()
+                x: centre.0 + radius * angle.cos(),
+                y: centre.1 + radius * angle.sin(),
+                ..Position::default()
             };
             let (from, to) = (place(radius, start), place(radius * (1.0 + growth), start + sweep));
             let arc = Arc { plane: Plane::Xy, centre: [centre.0, centre.1, 0.0], sweep_rad: sweep };
@@ -265,10 +268,12 @@ mod tests {
                 let (a, b) = (track.point(t - step), track.point(t + step));
                 if t > step && t < 1.0 - step {
                     let first = ((b.u - a.u) / (2.0 * step), (b.v - a.v) / (2.0 * step));
-                    let second = ((b.u - 2.0 * here.u + a.u) / step / step, (b.v - 2.0 * here.v + a.v) / step / step);
+                    let bend = |a: f64, here: f64, b: f64| (b - 2.0 * here + a) / step / step;
+                    let second = (bend(a.u, here.u, b.u), bend(a.v, here.v, b.v));
                     let size = radius * (1.0 + sweep.abs()).powi(4) + 50.0;
-                    prop_assert!((jet.first.0 - first.0).hypot(jet.first.1 - first.1) < 1e-7 * size);
-                    prop_assert!((jet.second.0 - second.0).hypot(jet.second.1 - second.1) < 1e-5 * size);
+                    let off = |a: (f64, f64), b: (f64, f64)| (a.0 - b.0).hypot(a.1 - b.1);
+                    prop_assert!(off(jet.first, first) < 1e-7 * size);
+                    prop_assert!(off(jet.second, second) < 1e-5 * size);
                 }
                 if reaches.turned_rad <= 1.0 {
                     prop_assert!(reaches.first.0.wider(1e-9).holds(jet.first.0));
@@ -281,10 +286,13 @@ mod tests {
 
         #[test]
         fn crossings_are_where_u_has_that_value(
-            radius in 0.5..60.0_f64, start in -3.1..3.1_f64, sweep in -6.2..6.2_f64, u in -60.0..60.0_f64,
+            radius in 0.5..60.0_f64, start in -3.1..3.1_f64, sweep in -6.2..6.2_f64,
+            u in -60.0..60.0_f64,
         ) {
             prop_assume!(sweep.abs() > 1e-3);
-            let place = |angle: f64| Position { x: radius * angle.cos(), y: radius * angle.sin(), ..Position::default() };
+            let place = |angle: f64| Position {
+                x: radius * angle.cos(), y: radius * angle.sin(), ..Position::default()
+            };
             let (from, to) = (place(start), place(start + sweep));
             let arc = Arc { plane: Plane::Xy, centre: [0.0; 3], sweep_rad: sweep };
             let curve = Curve::Arc { from: &from, to: &to, arc, along_y: false };

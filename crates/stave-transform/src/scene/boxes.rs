@@ -95,8 +95,8 @@ mod tests {
             let meets = |b: &Rect| {
                 b.x0 <= asked.x1 && asked.x0 <= b.x1 && b.y0 <= asked.y1 && asked.y0 <= b.y1
             };
-            let all: Vec<usize> =
-                boxes.iter().enumerate().filter(|(_, b)| meets(b)).map(|(number, _)| number).collect();
+            let all = boxes.iter().enumerate().filter(|(_, b)| meets(b));
+            let all: Vec<usize> = all.map(|(number, _)| number).collect();
             prop_assert_eq!(index.meeting(asked), all);
         }
     }

@@ -166,7 +166,9 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_measured_curve_is_inverted(steps in prop::collection::vec((1.0..15.0_f64, 0.02..0.2_f64), 2..6)) {
+        fn a_measured_curve_is_inverted(
+            steps in prop::collection::vec((1.0..15.0_f64, 0.02..0.2_f64), 2..6),
+        ) {
             let (mut power, mut darkness) = (5.0, 0.0);
             let curve: Vec<(f64, f64)> = steps.iter().map(|(p, d)| {
                 let point = (power, darkness);

@@ -206,9 +206,11 @@ mod tests {
     proptest! {
         #[test]
         fn every_place_of_a_line_has_the_level_of_the_picture_there(
-            kind in prop::sample::select(vec![LayKind::EvenAngle, LayKind::TrueWidth, LayKind::TrueShape, LayKind::Label]),
+            kind in prop::sample::select(LayKind::ALL.to_vec()),
             smooth: bool,
-            levels in prop::collection::vec(prop::collection::vec((0.3..9.0_f32, 0_u16..5), 1..20), 1..12),
+            levels in prop::collection::vec(
+                prop::collection::vec((0.3..9.0_f32, 0_u16..5), 1..20), 1..12
+            ),
             turned in 0.0..6.3_f64, pitch in 0.5..3.0_f64,
             turn in -0.4..0.4_f64, ends in (20.0..50.0_f64, 50.0..95.0_f64),
         ) {
@@ -222,7 +224,8 @@ mod tests {
                 let runs = row.iter().map(|(length, level)| { end += length; (end, *level) });
                 PictureRow::new(0.0, runs)
             });
-            let to_flat = Affine::rotate(turned) * Affine::scale_non_uniform(1.0, pitch) * Affine::translate((-15.0, -4.0));
+            let stretched = Affine::scale_non_uniform(1.0, pitch);
+            let to_flat = Affine::rotate(turned) * stretched * Affine::translate((-15.0, -4.0));
             let picture = Picture::of_rows(to_flat, rows.collect());
             let tracer = Tracer { wall: &wall, lay: &lay, picture: &picture, tolerance_mm: 0.002 };
             let mut found: Vec<(f64, f64, u16)> = Vec::new();
@@ -242,7 +245,8 @@ mod tests {
                 // Near an edge either is right.
                 let near_row = (own.y - own.y.round()).abs() * pitch < 0.01;
                 let near_end = (own.x - run.from).abs() < 0.01 || (own.x - run.to).abs() < 0.01;
-                prop_assert!(here.2 == run.level || near_row || near_end, "{s} {here:?} {run:?} {own:?}");
+                let right = here.2 == run.level || near_row || near_end;
+                prop_assert!(right, "{s} {here:?} {run:?} {own:?}");
             }
         }
     }

@@ -1,0 +1,299 @@
+//! Art to machine moves: [`plan_art`] decides what burns where and in what order, [`ArtPlan::burn`]
+//! makes the moves.
+
+mod planner;
+
+use std::collections::HashSet;
+
+use stave_rig::Misfit;
+use stave_setup::{AirLevel, Setup};
+use stave_toolpath::art::{self, Work};
+use stave_toolpath::{BeamWord, StepSink};
+use stave_wall::Lay;
+
+use crate::area::{self, AreaHow, Block, Hatch, Shaded};
+use crate::burns::{Burns, Operation};
+use crate::drive::Drive;
+use crate::halt::Halt;
+use crate::line::{self, LineHow, LinePath};
+use crate::order::Visit;
+use crate::redraw::Extent;
+use crate::scene::Scene;
+use crate::shade::Shader;
+use crate::stats::Stats;
+use planner::Planner;
+
+/// The scene's chords may take this share of the tolerance.
+const SCENE_SHARE: f64 = 0.1;
+
+/// Takes the steps of art in order, and is told what they belong to.
+pub trait ArtSink: StepSink {
+    /// From here on an operation burns, for the `pass`th time (from 1).
+    ///
+    /// # Errors
+    /// Where the sink cannot take it; the burn ends there.
+    fn operation(&mut self, operation: usize, pass: u32) -> Result<(), Self::Error>;
+
+    /// From here on these pieces burn, in rising order; the section that their steps are to bear.
+    ///
+    /// # Errors
+    /// As above.
+    fn pieces(&mut self, pieces: &[usize]) -> Result<u32, Self::Error>;
+
+    /// A word of the machine's that moves nothing; a stop came before it.
+    ///
+    /// # Errors
+    /// As above.
+    fn word(&mut self, word: &str) -> Result<(), Self::Error>;
+}
+
+/// A place where something would burn that cannot.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hit {
+    /// The operation.
+    pub operation: usize,
+    /// The piece.
+    pub piece: usize,
+    /// What is wrong, and where it was first met.
+    pub misfit: Misfit,
+}
+
+/// The scan lines of an operation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HatchFigures {
+    /// The spacing asked, mm on the wall.
+    pub asked_mm: f64,
+    /// The spacing at the largest diameter burned, mm on the wall.
+    pub spacing_mm: f64,
+    /// Whole motor steps between lines, where the machine file tells them.
+    pub motor_steps: Option<f64>,
+    /// A single motor step is wider than a tenth over what was asked.
+    pub coarse: bool,
+    /// How many lines burn.
+    pub lines: u64,
+    /// For art that goes all the way around and does not close: the turn of the seam, rad, and how
+    /// far apart the lines lie across it, mm.
+    pub seam: Option<(f64, f64)>,
+    /// Whether the art goes all the way around.
+    pub full_wrap: bool,
+    /// Blocks that are burned one after the other.
+    pub blocks: usize,
+}
+
+/// What an operation came to.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct OperationFigures {
+    /// Its scan lines; `None` for lines.
+    pub hatch: Option<HatchFigures>,
+    /// Runs of lines that are burned without a break.
+    pub paths: u64,
+    /// Travel between blocks or lines in the order of the drawing, mm, one pass.
+    pub travel_drawn_mm: f64,
+    /// The same in the order burned.
+    pub travel_ordered_mm: f64,
+    /// The speed it is burned at, mm/s: lower than asked where full power would not do.
+    pub speed_mm_per_s: f64,
+    /// Length burned on the wall, all passes, mm. There once it was burned.
+    pub burn_mm: f64,
+    /// Area that is covered by its scan lines, mm² of wall, one pass: length times spacing where it
+    /// lies.
+    pub area_mm2: f64,
+    /// Length left dark inside zones, mm on the wall, one pass.
+    pub masked_mm: f64,
+}
+
+/// An operation, ready to burn.
+#[derive(Clone, Debug)]
+enum Ready {
+    Area {
+        hatch: Hatch,
+        blocks: Vec<(Block, bool, bool)>,
+        how: AreaHow,
+        shader: Option<Box<Shader>>,
+    },
+    Lines {
+        paths: Vec<LinePath>,
+        visits: Vec<Visit>,
+        how: LineHow,
+    },
+    Nothing,
+}
+
+/// What burns where and in what order.
+#[derive(Clone, Debug)]
+pub struct ArtPlan<'a> {
+    setup: &'a Setup,
+    lays: &'a [Lay],
+    ready: Vec<Ready>,
+    /// How often each operation burns, and under which air.
+    ways: Vec<(u32, AirLevel)>,
+    figures: Vec<OperationFigures>,
+    extents: Vec<Option<Extent>>,
+}
+
+/// What a burn came to.
+#[derive(Clone, Debug)]
+pub struct Burned {
+    /// Figures of all moves.
+    pub stats: Stats,
+    /// For each operation what it came to.
+    pub operations: Vec<OperationFigures>,
+    /// Run-ups that the end of an axis made too short to reach the speed.
+    pub short_run_ups: u64,
+}
+
+/// Decides what burns where and in what order.
+///
+/// What is seen in the drawing is what burns: opaque shapes hide what they lie over, in the flat
+/// plane, before any lay. A stroke that some operation burns along its middle is a line without
+/// width and hides nothing.
+///
+/// # Errors
+/// Every operation and piece that would burn off the wall, out of reach, or in a zone that is to be
+/// refused, each with the place where it does.
+pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, Vec<Hit>> {
+    let along = |operation: &Operation| {
+        let middles = operation.parts.iter().filter(|part| part.part == art::Part::StrokeMiddle);
+        middles.map(|part| part.shape).collect::<Vec<_>>()
+    };
+    let burned_along: HashSet<usize> = burns.operations.iter().flat_map(along).collect();
+    let scene =
+        Scene::new(burns.art, burns.to_flat, SCENE_SHARE * setup.job.tolerance_mm, &burned_along);
+    let mut planner = Planner::new(burns, setup, &scene);
+    let (mut ready, mut figures) = (Vec::new(), Vec::new());
+    for (number, operation) in burns.operations.iter().enumerate() {
+        let (one, figure) = match operation.work {
+            Work::Area | Work::Picture => planner.area(number, operation),
+            Work::Line => planner.lines(number, operation),
+        };
+        ready.push(one);
+        figures.push(figure);
+    }
+    if !planner.hits.is_empty() {
+        return Err(planner.hits);
+    }
+    let way = |operation: &Operation| (operation.passes.max(1), operation.air);
+    let ways = burns.operations.iter().map(way).collect();
+    Ok(ArtPlan { setup, lays: burns.lays, ready, ways, figures, extents: planner.extents })
+}
+
+impl ArtPlan<'_> {
+    /// For each operation what it comes to, but for what only burning tells.
+    #[must_use]
+    pub fn figures(&self) -> &[OperationFigures] {
+        &self.figures
+    }
+
+    /// Where a piece burns; `None` where it does not.
+    #[must_use]
+    pub fn extent_of_piece(&self, piece: usize) -> Option<Extent> {
+        self.extents.get(piece).copied().flatten()
+    }
+
+    /// Makes the steps.
+    ///
+    /// # Errors
+    /// Where a word cannot hold a place, or the sink refuses.
+    pub fn burn<S: ArtSink>(&self, sink: &mut S) -> Result<Burned, Halt<S::Error>> {
+        let mut drive = Drive::new(self.setup);
+        let mut figures = self.figures.clone();
+        let mut blowing = AirLevel::Off;
+        for (number, ready) in self.ready.iter().enumerate() {
+            if matches!(ready, Ready::Nothing) {
+                continue;
+            }
+            let before_mm = drive.emit.stats.burn_mm;
+            let (passes, air) = self.ways[number];
+            for pass in 1..=passes {
+                sink.operation(number, pass).map_err(Halt::Sink)?;
+                self.blow(&mut drive, &mut blowing, air, sink)?;
+                // The word stands before the first run-up: between a run-up and its burn it would
+                // stop the machine.
+                drive.emit.beam(Some(self.setup.machine.controller.beam_on), true, sink)?;
+                self.once(&mut drive, ready, sink)?;
+            }
+            figures[number].burn_mm = drive.emit.stats.burn_mm - before_mm;
+        }
+        self.blow(&mut drive, &mut blowing, AirLevel::Off, sink)?;
+        let mut stats = drive.emit.stats;
+        stats.masked_mm = figures.iter().map(|f| f.masked_mm).sum();
+        Ok(Burned { stats, operations: figures, short_run_ups: drive.short_run_ups })
+    }
+
+    /// Makes the steps of every operation once, as part of a run that has begun, under its beam
+    /// word.
+    pub(crate) fn burn_on<S: ArtSink>(
+        &self,
+        drive: &mut Drive<'_>,
+        word: BeamWord,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        for ready in self.ready.iter().filter(|ready| !matches!(ready, Ready::Nothing)) {
+            drive.emit.beam(Some(word), true, sink)?;
+            self.once(drive, ready, sink)?;
+        }
+        Ok(())
+    }
+
+    /// One pass of an operation.
+    fn once<S: ArtSink>(
+        &self,
+        drive: &mut Drive<'_>,
+        ready: &Ready,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        match ready {
+            Ready::Nothing => {}
+            Ready::Area { hatch, blocks, how, shader } => {
+                let shaded = shader.as_ref().map(|shader| Shaded { shader, lays: self.lays });
+                for (block, upward, forward) in blocks {
+                    drive.emit.section = sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
+                    let way = (*upward, *forward);
+                    area::burn_block(drive, block, &hatch.grid, how, shaded.as_ref(), way, sink)?;
+                }
+            }
+            Ready::Lines { paths, visits, how } => {
+                let mut piece = None;
+                for visit in visits {
+                    let path = &paths[visit.stop];
+                    if piece != Some(path.piece) {
+                        piece = Some(path.piece);
+                        drive.emit.section = sink.pieces(&[path.piece]).map_err(Halt::Sink)?;
+                    }
+                    let Some(lay) = self.lays.get(path.lay) else { continue };
+                    let way = (visit.reversed, visit.start);
+                    line::burn_path(drive, lay, &path.chain, way, how, sink)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Switches the air assist, where there is one; the beam is dark meanwhile.
+    fn blow<S: ArtSink>(
+        &self,
+        drive: &mut Drive<'_>,
+        blowing: &mut AirLevel,
+        level: AirLevel,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let Some(air) = &self.setup.machine.controller.air else { return Ok(()) };
+        if std::mem::replace(blowing, level) == level {
+            return Ok(());
+        }
+        let word = match level {
+            AirLevel::Low => air.low.as_ref(),
+            AirLevel::High => air.high.as_ref(),
+            AirLevel::Off => Some(&air.off),
+        };
+        let Some(word) = word else { return Ok(()) };
+        drive.emit.stop(sink)?;
+        sink.word(word).map_err(Halt::Sink)
+    }
+}
+
+fn pieces_of(block: &Block) -> Vec<usize> {
+    let all: std::collections::BTreeSet<usize> =
+        block.lines.iter().flat_map(|line| &line.runs).map(|run| run.piece as usize).collect();
+    all.into_iter().collect()
+}
