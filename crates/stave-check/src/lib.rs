@@ -18,10 +18,12 @@
 //! use stave_check::level;
 //!
 //! # let blank = stave_setup::read_blank(
-//! #     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 60\n", "cone.toml")?;
+//! #     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 60\n",
+//! #     "cone.toml")?;
 //! # let machine = stave_setup::read_machine(
 //! #     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
-//! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+//! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
+//! #      "bench.toml")?;
 //! // A cone that narrows by 10 mm of radius over 100 mm lies level when its foot is lowered.
 //! let level = level(&blank.wall, &machine, 0.0, 100.0)?;
 //! let due = (10.0_f64 / 100.0).atan();

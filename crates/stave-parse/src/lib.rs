@@ -4,10 +4,11 @@
 //! commonly make of it. The result is a stream of [`stave_toolpath::Event`]s in order of execution;
 //! nothing is kept of what was read.
 //!
-//! `svg` reads drawings, and bare path data (feature `svg`, a default one): to [`stave_toolpath::art::Art`], and a notice for
-//! whatever is not burned as it is drawn.
+//! `svg` reads drawings, and bare path data (feature `svg`, a default one): to
+//! [`stave_toolpath::art::Art`], and a notice for whatever is not burned as it is drawn.
 //!
-//! `image` reads pictures (feature `image`, a default one): to greys, the way they are to be looked at.
+//! `image` reads pictures (feature `image`, a default one): to greys, the way they are to be looked
+//! at.
 //!
 //! This crate knows no blank and no machine.
 //!

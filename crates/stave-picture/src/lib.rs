@@ -5,10 +5,12 @@
 //!
 //! ```
 //! # let blank = stave_setup::read_blank(
-//! #     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 60\n", "cone.toml")?;
+//! #     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 60\n",
+//! #     "cone.toml")?;
 //! # let machine = stave_setup::read_machine(
 //! #     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
-//! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+//! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
+//! #      "bench.toml")?;
 //! // The flat pattern of a cone, to cut out and hold against it.
 //! let pattern = stave_picture::paper(&blank).ok_or("straight walls have one")?;
 //! assert!(pattern.starts_with("<svg"));

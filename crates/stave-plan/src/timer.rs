@@ -123,7 +123,8 @@ impl<F: Follow> Settle for Kept<F> {
 /// use stave_toolpath::{Stand, Step, StepKind, StepSink};
 /// let machine = stave_setup::read_machine(
 ///     "[x]\nspeed = 500\nacceleration = 1000\n[y]\nspeed = 500\nacceleration = 1000\n\
-///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+///      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
+///      "bench.toml")?;
 /// let mut timer = Timer::new(&machine, true, Nobody)?;
 /// let at = |x| Stand { words: [x, 0.0, 0.0, 0.0], place: None };
 /// let step = Step {

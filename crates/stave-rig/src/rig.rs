@@ -37,10 +37,12 @@ const FREE: AxisLimits =
 /// ```
 /// use stave_rig::{MadeFor, Rig};
 /// let blank = stave_setup::read_blank(
-///     "[[station]]\nat = 5.0\ndiameter = 60.0\n[[station]]\nat = 100.0\ndiameter = 60.0\n", "can.toml")?;
+///     "[[station]]\nat = 5.0\ndiameter = 60.0\n[[station]]\nat = 100.0\ndiameter = 60.0\n",
+///     "can.toml")?;
 /// let machine = stave_setup::read_machine(
 ///     "[x]\nspeed = 500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\nacceleration = 3000.0\n\
-///      [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n", "bench.toml")?;
+///      [rotary]\nword = \"A\"\nunits_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n",
+///      "bench.toml")?;
 /// let rig = Rig::new(&blank, &machine, &MadeFor::assumed(&blank, &machine));
 /// let place = rig.place(&[20.0, 0.0, 0.0, 90.0], &mut 0);
 /// assert_eq!((place.at_mm, place.s_mm, place.radius_mm), (25.0, 20.0, 30.0));

@@ -339,11 +339,15 @@ mod tests {
     proptest! {
         #[test]
         fn every_place_of_a_row_is_in_its_run(
-            lengths in prop::collection::vec(0.01..9.0_f32, 0..40), x in -5.0..200.0_f64, hint in 0..60_usize,
+            lengths in prop::collection::vec(0.01..9.0_f32, 0..40),
+            x in -5.0..200.0_f64, hint in 0..60_usize,
         ) {
             let mut end = -1.0;
-            let row: Vec<(f32, u16)> = lengths.iter().zip(1..).map(|(length, level)| { end += length; (end, level) }).collect();
-            let picture = Picture::of_rows(Affine::IDENTITY, vec![PictureRow::new(-1.0, row.clone())]);
+            let runs = lengths.iter().zip(1..);
+            let runs = runs.map(|(length, level)| { end += length; (end, level) });
+            let row: Vec<(f32, u16)> = runs.collect();
+            let rows = vec![PictureRow::new(-1.0, row.clone())];
+            let picture = Picture::of_rows(Affine::IDENTITY, rows);
             let run = picture.run_at(0, x, hint);
             prop_assert!(run.from <= x && x < run.to);
             let level = row.iter().find(|(end, _)| f64::from(*end) > x).map_or(0, |run| run.1);

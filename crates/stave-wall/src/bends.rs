@@ -270,7 +270,8 @@ mod tests {
         #[test]
         fn every_place_of_a_stretch_lies_within_its_bounds(
             steps in proptest::collection::vec((1.5..30.0_f64, -1.7..1.7_f64), 1..6),
-            first in 20.0..50.0_f64, tilt in -0.3..0.3_f64, ends in (0.0..1.0_f64, 0.0..1.0_f64), share in 0.0..1.0_f64,
+            first in 20.0..50.0_f64, tilt in -0.3..0.3_f64,
+            ends in (0.0..1.0_f64, 0.0..1.0_f64), share in 0.0..1.0_f64,
         ) {
             let mut stations = vec![Station { at_mm: 0.0, radius_mm: first }];
             for (width, slope) in steps {
@@ -290,7 +291,8 @@ mod tests {
             let turning = bend / section.cos_slope;
             let (along, height) = (crest.along_rate(&section), crest.height_rate(&section));
             let values = [
-                section.radius_mm, section.sin_slope, bend, along, -height * turning, height, along * turning,
+                section.radius_mm, section.sin_slope, bend,
+                along, -height * turning, height, along * turning,
             ];
             for (index, (value, (least, most))) in values.iter().zip(bounds.fields()).enumerate() {
                 prop_assert!(

@@ -8,10 +8,12 @@
 //! use stave_write::gcode::{Dialect, Writer};
 //!
 //! # let blank = stave_setup::read_blank(
-//! #     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 60\n", "cone.toml")?;
+//! #     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 60\n",
+//! #     "cone.toml")?;
 //! # let machine = stave_setup::read_machine(
 //! #     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
-//! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n", "bench.toml")?;
+//! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
+//! #      "bench.toml")?;
 //! # let job = stave_setup::read_job("", "job.toml")?;
 //! # let setup = stave_setup::Setup::new(blank, machine, job)?;
 //! let mut writer = Writer::new(Vec::new(), Dialect::of(&setup.machine));

@@ -178,7 +178,8 @@ impl Judge<'_> {
         findings.push(finding.figures(defocus_mm, depth_mm));
     }
 
-    /// A tilt that is right but for its sign: the burns would lie within half as much with the other.
+    /// A tilt that is right but for its sign: the burns would lie within half as much with the
+    /// other.
     fn other_sign(&self, depth_mm: f64) -> Option<Finding> {
         let (wall, tilt_rad) = (self.rig.wall, self.made_for.tilt_rad);
         if tilt_rad == 0.0 || self.made_for.focus == FocusMode::Follow {

@@ -109,6 +109,11 @@ fn a_font_that_is_given_is_used_and_one_that_is_none_is_refused() {
     for command in ["check", "lays"] {
         bench.run(command, &["--font", "plank.ttf"], &text).done();
     }
+    for command in ["wrap", "check", "lays", "walk"] {
+        let outcome = bench.run(command, &["--allow", "clearence"], &text);
+        assert_eq!(outcome.status, Some(2), "{command}: {}", outcome.err);
+        assert!(outcome.err.contains("did you mean `clearance`?"), "{}", outcome.err);
+    }
     let missing = bench.run("wrap", &[], &text);
     assert_eq!(missing.status, Some(1), "{}", missing.err);
     assert!(missing.err.contains("the font \"Plank\" is not there"), "{}", missing.err);
@@ -116,7 +121,8 @@ fn a_font_that_is_given_is_used_and_one_that_is_none_is_refused() {
         (&["--font", "no.ttf"][..], "cannot read the font no.ttf"),
         (&["--font", "can.toml"], "can.toml holds no font"),
         (&["-j", "wrong.toml"], "wrong.toml:1:"),
-        (&["--font", "plank.ttf", "-o", "plank.ttf"], "--font"),
+        (&["--font", "plank.ttf", "-o", "plank.ttf"], "a font"),
+        (&["-j", "job.toml", "-o", "plank.ttf"], "a font"),
     ] {
         let outcome = bench.run("wrap", more, &text);
         assert_eq!(outcome.status, Some(2), "{more:?}: {}", outcome.err);

@@ -19,6 +19,7 @@ mod cutting;
 mod digests;
 mod drawn;
 mod estimate;
+mod far_out;
 mod files;
 mod files_written;
 mod fixtures;

@@ -100,7 +100,7 @@ fn marks_of_the_wall_say_where_the_zero_is() {
 fn what_is_no_point_is_told_with_its_place() {
     let folder = tempfile::tempdir().unwrap();
     for (points, told) in [
-        ("drawn 0 0 met X1 A2\n", "points.txt: has 1 points, but two or more are needed"),
+        ("drawn 0 0 met X1 A2\n", "points.txt: two or more points are needed, and it has 1"),
         ("drawn 0 0 met X1\ndrawn 1 1 met X1 A2\n", "points.txt:1:1: a point is"),
         ("drawn 0 0 met X1 B2\ndrawn 1 1 met X1 A2\n", "the words of this machine are X and A"),
         ("wall 0 up met X1 A2\ndrawn 1 1 met X1 A2\n", "points.txt:1:8: a turn is a number"),

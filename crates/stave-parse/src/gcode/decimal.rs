@@ -39,7 +39,8 @@ pub(super) fn number(bytes: &[u8], start: usize) -> Result<Number, NoNumber> {
 }
 
 /// [`number`] where it has at most fifteen digits and a byte behind it; otherwise `None`. The quick
-/// reader asks for no more: a call for the rest among its loops costs it thirty instructions a line.
+/// reader asks for no more: a call for the rest among its loops costs it thirty instructions a
+/// line.
 ///
 /// A loop, digit by digit: working on eight bytes as one word was tried and is slower, as the next
 /// word cannot begin before the end of this one is known, and the number of digits is mostly
@@ -79,7 +80,8 @@ pub(super) fn short(bytes: &[u8], start: usize) -> Option<Number> {
     }
     // A mantissa below 2^53 and a power of ten up to 10^22 are both exact, so that their quotient
     // is rounded once, which is correct rounding (W. D. Clinger, *How to read floating point
-    // numbers accurately*, PLDI 1990). Fifteen digits fit an i64, whose conversion is the shorter one.
+    // numbers accurately*, PLDI 1990). Fifteen digits fit an i64, whose conversion is the shorter
+    // one.
     #[expect(
         clippy::cast_precision_loss,
         clippy::indexing_slicing,

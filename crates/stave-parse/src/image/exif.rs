@@ -1,7 +1,8 @@
 //! What an EXIF block (EXIF 2.32, CIPA DC-008; TIFF 6.0) says of how a picture lies and how large
 //! it is.
 
-const MM_PER_INCH: f64 = 25.4;
+use super::MM_PER_INCH;
+
 const ORIENTATION: u16 = 0x0112;
 const X_RESOLUTION: u16 = 0x011a;
 const Y_RESOLUTION: u16 = 0x011b;

@@ -5,9 +5,8 @@ use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
-use super::{Image, ImageError, bounded, colour_8, exif, grey_8, room, upright};
+use super::{Image, ImageError, MM_PER_INCH, bounded, colour_8, exif, grey_8, room, upright};
 
-const MM_PER_INCH: f64 = 25.4;
 /// JFIF 1.02, `units`: dots per inch, dots per cm.
 const PER_INCH: u8 = 1;
 const PER_CM: u8 = 2;

@@ -14,6 +14,9 @@ use stave_toolpath::{Shades, linear_of_srgb};
 /// The most pixels of a picture; its header tells before anything is decoded.
 pub const MOST_PIXELS: u64 = 200_000_000;
 
+/// By definition since 1959 (NIST SP 811, appendix B.6).
+const MM_PER_INCH: f64 = 25.4;
+
 /// Shares of red, green and blue in luminance (ITU-R BT.709-6, 3.2).
 const WEIGHTS: [f64; 3] = [0.2126, 0.7152, 0.0722];
 

@@ -8,6 +8,7 @@ use kurbo::{Affine, BezPath, Ellipse, Point, Rect, RoundedRectRadii, Shape as _,
 use stave_toolpath::art::Rule;
 
 use super::path_data::document_path_data;
+use super::unit::{MM_PER_PX, length_mm};
 
 /// The boxes around an element, in px of its own space.
 #[derive(Clone, Copy, Debug)]
@@ -105,22 +106,8 @@ fn length(word: &str, whole: f64) -> Option<f64> {
     if let Some(share) = word.strip_suffix('%') {
         return Some(number(share)? * whole / 100.0);
     }
-    let digits = word.len() - word.trim_start_matches(|c: char| "+-.0123456789".contains(c)).len();
-    let (value, unit) = word.split_at(digits);
-    let value = number(value)?;
-    let px = match unit {
-        "px" => 1.0,
-        "in" => 96.0,
-        "cm" => 96.0 / 2.54,
-        "mm" => 96.0 / 25.4,
-        "q" => 96.0 / 101.6,
-        "pt" => 96.0 / 72.0,
-        "pc" => 16.0,
-        // Browsers take numbers without a unit for px where an attribute says them.
-        "" => 1.0,
-        _ => return None,
-    };
-    Some(value * px)
+    // Browsers take numbers without a unit for px where an attribute says them.
+    Some(length_mm(word)? / MM_PER_PX)
 }
 
 fn number(text: &str) -> Option<f64> {
