@@ -49,6 +49,21 @@
 //! the arc of sagitta `δ` inscribed in one of them is larger than the circle itself. Coarser chords
 //! are taken slower. The same holds along any curve, with `r` its radius of curvature in axis units
 //! there.
+//!
+//! # Curves as curves
+//!
+//! A controller that bounds each axis cannot run round finer chords faster than round the curve. So
+//! where the path turns by less than 60°, the speed is held also to `v² ≤ a R`, `R` being the
+//! radius of the circle through three successive points, `a` as at the corner. Points on a straight
+//! line count as one move, however it is split, so the three are the ends of two runs of collinear
+//! moves, of the lengths `p` and `q`. With `φ` the turn, `|d| = 2 sin(φ/2)`:
+//!
+//! ```text
+//! R = √(p² + q² + 2 p q cos φ) / (2 sin φ),   a = |d| / M
+//! v² ≤ a R = √(p² + q² + 2 p q cos φ) / (2 M cos(φ/2))
+//! ```
+//!
+//! It grows with `q`, so a run is waited for only while the bend still binds.
 
 /// Directions that differ by less than this, radians, are the same direction. Pieces of a straight
 /// line of `f64` coordinates up to a metre, 0.1 µm long or longer, differ by less.
@@ -56,6 +71,68 @@ pub const COLLINEAR_RAD: f64 = 1e-9;
 
 /// `s²` below which a corner is a reversal: the rounding of `1 − c²`.
 const REVERSAL: f64 = 1e-14;
+
+/// Turns of less than this, a sixth of a turn, are taken for a curve: the square of the difference
+/// of the two directions.
+const CURVE_ACROSS: f64 = 1.0;
+
+/// A bend of a curve: two runs of collinear moves, and how the path turns between them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Bend {
+    /// The length of the run before it.
+    before: f64,
+    /// The cosine of the turn.
+    cosine: f64,
+    /// `cos²` of half the turn.
+    half_squared: f64,
+    /// `max |d_i|/a_i` of the difference of the directions.
+    slowest: f64,
+    /// The square of the speed that the corner and both moves allow.
+    pub(super) bound: f64,
+}
+
+impl Bend {
+    /// The bend between two directions; `None` where the path turns too far to be one of a curve.
+    pub(super) fn of<const N: usize>(
+        (before, after): (&[f64; N], &[f64; N]),
+        inverse_acceleration: &[f64; N],
+        before_length: f64,
+        bound: f64,
+    ) -> Option<Self> {
+        let mut across = 0.0;
+        let mut slowest = 0.0_f64;
+        for axis in 0..N {
+            let difference = after[axis] - before[axis];
+            across += difference * difference;
+            slowest = slowest.max(difference.abs() * inverse_acceleration[axis]);
+        }
+        (across < CURVE_ACROSS).then_some(Self {
+            before: before_length,
+            cosine: 1.0 - 0.5 * across,
+            half_squared: 1.0 - 0.25 * across,
+            slowest,
+            bound,
+        })
+    }
+
+    /// The square of `2 M √(1 − |d|²/4)` times the speed squared that it allows where the run after
+    /// it has this length: the chord of both.
+    fn chord_squared(&self, after: f64) -> f64 {
+        self.before * self.before + after * after + 2.0 * self.before * after * self.cosine
+    }
+
+    /// Whether it holds the speed below what the corner allows.
+    pub(super) fn binds(&self, after: f64) -> bool {
+        let needed = 2.0 * self.bound * self.slowest;
+        self.chord_squared(after) < needed * needed * self.half_squared
+    }
+
+    /// The square of the speed that it allows, at most what the corner does.
+    pub(super) fn squared(&self, after: f64) -> f64 {
+        let free = 2.0 * self.slowest * self.half_squared.sqrt();
+        (self.chord_squared(after).sqrt() / free).min(self.bound)
+    }
+}
 
 /// What a corner allows.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! The planner itself: moves in, settled moves out.
 
 use super::again::Again;
-use super::corner::{self, Corner};
+use super::corner::{self, Bend, Corner};
 use super::limits::{AxisLimit, LIMIT_RANGE, PlanError, Reciprocals};
 use super::line::{self, Line, least_s3};
 use super::ramp::Push;
@@ -13,6 +13,9 @@ use super::window::Window;
 
 /// How many moves may wait by default.
 pub const WINDOW: usize = 1 << 16;
+
+/// So many collinear moves are waited for after a bend; what comes then is taken for the next run.
+const MOST_HELD: usize = 4096;
 
 /// Squares of what is kept must not leave `f64`.
 const MOST: f64 = 1e100;
@@ -89,6 +92,20 @@ pub struct Planner<const N: usize> {
     last: Option<([f64; N], f64, Corners)>,
     again: Option<Again>,
     ahead: Ahead,
+    /// Whether curves written as chords are held to the speed of the curve.
+    curves: bool,
+    /// The length of the collinear moves so far.
+    run: f64,
+    /// A bend that still binds, and the moves of the run after it.
+    bend: Option<Bend>,
+    held: Vec<Held>,
+}
+
+/// A move that waits for the run it belongs to.
+#[derive(Clone, Copy, Debug)]
+enum Held {
+    Plain(Slot),
+    Jerk { member: Member, cap: f64, straight_on: bool },
 }
 
 #[derive(Clone, Debug)]
@@ -135,7 +152,17 @@ impl<const N: usize> Planner<N> {
             last: None,
             again: None,
             ahead,
+            curves: false,
+            run: 0.0,
+            bend: None,
+            held: Vec::new(),
         })
+    }
+
+    /// Whether curves written as chords are held to `v² ≤ a R` from here on; without that the
+    /// corners alone count.
+    pub fn set_curves(&mut self, curves: bool) {
+        self.curves = curves;
     }
 
     /// What the ends of the moves pushed from here on do.
@@ -157,10 +184,11 @@ impl<const N: usize> Planner<N> {
     /// Moves waiting to be settled.
     #[must_use]
     pub fn waiting(&self) -> usize {
-        match &self.ahead {
+        let ahead = match &self.ahead {
             Ahead::Plain(window) => window.len(),
             Ahead::Jerk(runs) => runs.len(),
-        }
+        };
+        ahead + self.held.len()
     }
 
     /// Adds a move. A move that moves nothing adds nothing, whatever it asks.
@@ -169,9 +197,11 @@ impl<const N: usize> Planner<N> {
     /// [`PlanError::Move`]; the planner is then as it was before.
     #[inline]
     pub fn push<S: Settle>(&mut self, one: &Move<N>, sink: &mut S) -> Result<Pushed, PlanError> {
-        if let (Some(again), Ahead::Plain(window)) = (&self.again, &mut self.ahead)
+        if self.bend.is_none()
+            && let (Some(again), Ahead::Plain(window)) = (&self.again, &mut self.ahead)
             && let Some(length) = again.length(one)
         {
+            self.run += length;
             let slot = Slot {
                 gain: length * again.gain,
                 top: again.top,
@@ -229,6 +259,20 @@ impl<const N: usize> Planner<N> {
             }
             None => Corner { squared: 0.0, straight_on: false },
         };
+        if corner.straight_on {
+            self.run += line.length;
+        } else {
+            self.end_run(sink);
+            let before = std::mem::replace(&mut self.run, line.length);
+            if self.curves
+                && corner.squared > 0.0
+                && let Some((last, ..)) = &self.last
+            {
+                let directions = (last, &line.unit);
+                let bend = Bend::of(directions, &self.limits.acceleration, before, corner.squared);
+                self.bend = bend.filter(|bend| bend.binds(self.run));
+            }
+        }
         self.last = Some((line.unit, top, self.corners));
         let label = Label {
             tag: one.tag,
@@ -252,21 +296,61 @@ impl<const N: usize> Planner<N> {
                     wall_mm,
                     label,
                 };
-                window.push(slot, sink);
+                if self.bend.is_some() {
+                    self.held.push(Held::Plain(slot));
+                } else {
+                    window.push(slot, sink);
+                }
             }
             Ahead::Jerk(runs) => {
                 let s3 = self.limits.jerk.as_ref().map_or(0.0, |jerk| least_s3(&one.delta, jerk));
                 let push = Push { a: limit_s / line.least_s2, j: limit_s / s3 };
                 let member = Member { length: line.length, limit_s, push, wall_mm, label };
-                runs.push(member, corner.squared.sqrt(), corner.straight_on, sink);
+                let (cap, straight_on) = (corner.squared.sqrt(), corner.straight_on);
+                if self.bend.is_some() {
+                    self.held.push(Held::Jerk { member, cap, straight_on });
+                } else {
+                    runs.push(member, cap, straight_on, sink);
+                }
             }
         }
+        if self.bend.is_some_and(|bend| !bend.binds(self.run)) || self.held.len() >= MOST_HELD {
+            self.end_run(sink);
+        }
         Ok(Pushed { length: line.length, nominal_s })
+    }
+
+    /// The run after a bend is as long as it is: its moves go on with the speed that allows.
+    #[inline]
+    fn end_run<S: Settle>(&mut self, sink: &mut S) {
+        if let Some(bend) = self.bend.take() {
+            self.let_go(bend.squared(self.run), sink);
+        }
+    }
+
+    fn let_go<S: Settle>(&mut self, squared: f64, sink: &mut S) {
+        let mut first = true;
+        for held in self.held.drain(..) {
+            match (held, &mut self.ahead) {
+                (Held::Plain(mut slot), Ahead::Plain(window)) => {
+                    slot.cap = if first { squared } else { slot.cap };
+                    window.push(slot, sink);
+                }
+                (Held::Jerk { member, cap, straight_on }, Ahead::Jerk(runs)) => {
+                    let cap = if first { squared.sqrt() } else { cap };
+                    runs.push(member, cap, straight_on, sink);
+                }
+                // What is held is of the kind that the planner is.
+                _ => {}
+            }
+            first = false;
+        }
     }
 
     /// The machine comes to rest at the end of the last move: an M word, a dwell, the end of the
     /// program. Settles all that waits.
     pub fn stop<S: Settle>(&mut self, sink: &mut S) {
+        self.end_run(sink);
         self.last = None;
         self.again = None;
         match &mut self.ahead {

@@ -30,6 +30,69 @@ pub struct TimedStep {
     pub duration_s: f64,
     /// The axis whose speed limit holds it below the speed asked; `None` where it is not held.
     pub held_by: Option<usize>,
+    /// Speed at its start, the greatest within it, and at its end, axis units per second.
+    pub speeds_per_s: [f64; 3],
+    /// The part of [`duration_s`](Self::duration_s) spent gaining or losing speed.
+    pub ramp_s: f64,
+}
+
+impl TimedStep {
+    /// Which share of its way is done so long after its start, 0 to 1. Ramps are taken as even;
+    /// one with a jerk limit is at the same share at its ends.
+    ///
+    /// ```
+    /// # use stave_plan::{TimedStep, Timer};
+    /// # use stave_toolpath::{Stand, Step, StepKind, StepSink};
+    /// # let machine = stave_setup::read_machine(
+    /// #     "[x]\nspeed = 500\nacceleration = 1000\n[y]\nspeed = 500\nacceleration = 1000\n\
+    /// #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
+    /// #      "bench.toml")?;
+    /// # let at = |x| Stand { words: [x, 0.0, 0.0, 0.0], place: None };
+    /// # let step = Step {
+    /// #     kind: StepKind::Burn, from: at(0.0), to: at(50.0), drives_z: false, beam: None, power_s: None,
+    /// #     time_s: 1.0, asked_s: 1.0, length_mm: 50.0, corner: Default::default(), joined: false, line: 1, section: 0,
+    /// # };
+    /// let mut shares = [0.0; 3];
+    /// let mut timer = Timer::new(&machine, true, |timed: &TimedStep| {
+    ///     shares = [0.05, 0.525, 2.0].map(|seconds| timed.share_done(seconds));
+    /// })?;
+    /// timer.step(&step).unwrap();
+    /// timer.finish()?;
+    /// // 50 mm at 50 mm/s, a ramp of 0.05 s at either end: 1.25 mm, and half of it half way through.
+    /// assert!(shares.iter().zip([0.025, 0.5, 1.0]).all(|(share, by_hand)| (share - by_hand).abs() < 1e-12));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn share_done(&self, seconds: f64) -> f64 {
+        let seconds = seconds.min(self.duration_s).max(0.0);
+        let [entry, peak, exit] = self.speeds_per_s;
+        let gained = 2.0 * peak - entry - exit;
+        let (up_s, down_s) = if gained > 0.0 {
+            (self.ramp_s * (peak - entry) / gained, self.ramp_s * (peak - exit) / gained)
+        } else {
+            (0.0, 0.0)
+        };
+        // Rounding must not make it less than nothing.
+        let cruise_s = (self.duration_s - up_s - down_s).max(0.0);
+        let way = |up: f64, at_peak: f64, down: f64| {
+            let braked = if down_s > 0.0 { (peak - exit) * down / down_s } else { 0.0 };
+            let risen = if up_s > 0.0 { (peak - entry) * up / up_s } else { 0.0 };
+            (entry + 0.5 * risen) * up + peak * at_peak + (peak - 0.5 * braked) * down
+        };
+        let whole = way(up_s, cruise_s, down_s);
+        if whole > 0.0 {
+            let done = way(
+                seconds.min(up_s),
+                (seconds - up_s).clamp(0.0, cruise_s),
+                (seconds - up_s - cruise_s).max(0.0),
+            );
+            (done / whole).clamp(0.0, 1.0)
+        } else if self.duration_s > 0.0 {
+            seconds / self.duration_s
+        } else {
+            1.0
+        }
+    }
 }
 
 /// Takes moves with their times, once nothing later can change them, and dots as they come.
@@ -110,6 +173,12 @@ impl<F: Follow> Settle for Kept<F> {
                 start_s: self.clock_s,
                 duration_s: settled.duration_s,
                 held_by: held.then_some(usize::from(settled.speed_axis)),
+                speeds_per_s: [
+                    settled.entry_squared.sqrt(),
+                    settled.peak_squared.sqrt(),
+                    settled.exit_squared.sqrt(),
+                ],
+                ramp_s: settled.ramp_s,
             });
             self.clock_s += settled.duration_s;
         }
@@ -299,6 +368,8 @@ impl<F: Follow> Timer<F> {
                     start_s: self.kept.clock_s,
                     duration_s: step.time_s,
                     held_by: None,
+                    speeds_per_s: [0.0; 3],
+                    ramp_s: 0.0,
                 });
             }
             self.kept.clock_s += step.time_s;

@@ -16,6 +16,7 @@ use stave_wall::LayError;
 use stave_write::gcode::WriteError;
 
 use crate::measure::MeasureError;
+use crate::resume::ResumeFault;
 
 /// How many misfits one message lists.
 const MOST_MISFITS: usize = 20;
@@ -204,6 +205,9 @@ pub enum SourceFault {
     /// A program of ours without its end.
     #[error("the end of the program is missing: it has no M2 or M30; make it anew")]
     NoEnd,
+    /// A program that cannot be gone on with there.
+    #[error("{0}")]
+    Resume(ResumeFault),
     /// A program that was cut in the middle of a burn.
     #[error(
         "the input ends in the middle of a line, with the beam on: it was cut off; export it again"

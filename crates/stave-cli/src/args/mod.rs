@@ -14,6 +14,7 @@ mod picture;
 mod place;
 mod proof;
 mod read;
+mod resume;
 mod schema;
 mod swatch;
 mod template;
@@ -39,6 +40,7 @@ pub(crate) use picture::PictureOptions;
 pub(crate) use place::PlaceArgs;
 pub(crate) use proof::ProofArgs;
 pub(crate) use read::ReadArgs;
+pub(crate) use resume::ResumeArgs;
 pub(crate) use schema::{FileWord, SchemaArgs};
 pub(crate) use swatch::SwatchArgs;
 pub(crate) use template::TemplateArgs;
@@ -79,6 +81,7 @@ pub(crate) enum Command {
     Swatch(SwatchArgs),
     Walk(WalkArgs),
     Place(PlaceArgs),
+    Resume(ResumeArgs),
     New(NewArgs),
     Keys(KeysArgs),
     Schema(SchemaArgs),

@@ -12,6 +12,7 @@ mod new;
 mod place;
 mod proof;
 mod read;
+mod resume;
 mod schema;
 mod swatch;
 mod template;
@@ -38,6 +39,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Swatch(args) => swatch::run(&args),
         Command::Walk(args) => walk::run(&args),
         Command::Place(args) => place::run(&args),
+        Command::Resume(args) => resume::run(&args),
         Command::New(args) => new::run(&args),
         Command::Keys(args) => keys::run(&args),
         Command::Schema(args) => schema::run(&args),

@@ -41,6 +41,7 @@ mod readme;
 mod reference;
 mod replay;
 mod replayed;
+mod resume;
 mod rotary;
 mod setting_up;
 mod settings;

@@ -1,7 +1,7 @@
 //! The streaming planner against a plain one that relaxes every speed until nothing changes.
 
 use crate::reference::{Reference, brute_force};
-use crate::table::{burn, plan};
+use crate::table::{burn, plan, plan_by};
 use proptest::prelude::*;
 use stave_plan::{Asked, AxisLimit, Corners, Move, Planner, Settled};
 use stave_tests::cases;
@@ -48,9 +48,10 @@ proptest! {
     fn agrees_with_the_plain_planner(
         moves in moves(),
         tolerance in prop_oneof![Just(0.0), Just(0.02), 0.0..1.0_f64],
+        curves in prop::bool::ANY,
     ) {
-        let expected: Vec<Reference> = brute_force(&AXES, tolerance, &moves);
-        let found = plan(AXES, tolerance, &moves);
+        let expected: Vec<Reference> = brute_force(&AXES, (tolerance, curves), &moves);
+        let found = plan_by(AXES, (tolerance, curves), &moves);
         prop_assert_eq!(expected.len(), found.len());
         let mut total = (0.0, 0.0);
         for (e, f) in expected.iter().zip(&found) {
@@ -95,6 +96,7 @@ proptest! {
         moves in moves(),
         cuts in prop::collection::vec(1_u32..9, 700),
         jerk in prop_oneof![Just(None), Just(Some(40_000.0))],
+        curves in prop::bool::ANY,
     ) {
         let axes = AXES.map(|axis| AxisLimit { jerk_per_s3: jerk, ..axis });
         let moves = &moves[..moves.len().min(60)];
@@ -111,7 +113,7 @@ proptest! {
             }
         }
         let time =
-            |moves: &[Move<3>]| plan(axes, 0.02, moves).iter().map(|s| s.duration_s).sum::<f64>();
+            |moves: &[Move<3>]| crate::table::seconds(&plan_by(axes, (0.02, curves), moves));
         let (whole, pieces) = (time(moves), time(&split));
         prop_assert!((whole - pieces).abs() <= 1e-9 * whole, "{whole} {pieces}");
     }

@@ -22,7 +22,7 @@ struct Line<const N: usize> {
 /// Plans `moves`, which start and end at rest.
 pub(crate) fn brute_force<const N: usize>(
     axes: &[AxisLimit; N],
-    tolerance: f64,
+    (tolerance, curves): (f64, bool),
     moves: &[Move<N>],
 ) -> Vec<Reference> {
     let lines: Vec<Line<N>> = moves.iter().filter_map(|one| line(axes, one)).collect();
@@ -31,6 +31,9 @@ pub(crate) fn brute_force<const N: usize>(
     for i in 1..n {
         let corner = corner(axes, tolerance, &lines[i - 1].unit, &lines[i].unit);
         speed[i] = corner.min(lines[i - 1].limit).min(lines[i].limit);
+        if curves {
+            speed[i] = speed[i].min(curve(axes, &lines, i));
+        }
     }
     loop {
         let mut changed = false;
@@ -100,6 +103,40 @@ fn corner<const N: usize>(
     // 1 − sin x = 2 sin²(π/4 − x/2).
     let versine = 2.0 * (std::f64::consts::FRAC_PI_4 - inside / 4.0).sin().powi(2);
     (acceleration * tolerance * half / versine).sqrt()
+}
+
+/// The two sums by which the angle between two directions is known: of their difference, `2 sin
+/// φ/2`, and of their sum, `2 cos φ/2`.
+fn halves<const N: usize>(before: &[f64; N], after: &[f64; N]) -> (f64, f64) {
+    let norm =
+        |sign: f64| (0..N).map(|i| (after[i] + sign * before[i]).powi(2)).sum::<f64>().sqrt();
+    (norm(-1.0), norm(1.0))
+}
+
+/// `√(a R)` at the start of line `i`, with the circle through the ends of the straight runs that
+/// meet there; no limit where they meet at 60° or more.
+fn curve<const N: usize>(axes: &[AxisLimit; N], lines: &[Line<N>], i: usize) -> f64 {
+    let straight = |k: usize| halves(&lines[k - 1].unit, &lines[k].unit).0 < 1e-9;
+    let (difference, sum) = halves(&lines[i - 1].unit, &lines[i].unit);
+    if difference < 1e-9 || 2.0 * difference.atan2(sum) >= std::f64::consts::FRAC_PI_3 {
+        return f64::INFINITY;
+    }
+    let first = (1..i).rev().find(|k| !straight(*k)).unwrap_or(0);
+    let last = (i + 1..lines.len()).find(|k| !straight(*k)).unwrap_or(lines.len());
+    let before: f64 = lines[first..i].iter().map(|line| line.length).sum();
+    let after: f64 = lines[i..last].iter().map(|line| line.length).sum();
+    let chord = (0..N)
+        .map(|k| (before * lines[i - 1].unit[k] + after * lines[i].unit[k]).powi(2))
+        .sum::<f64>()
+        .sqrt();
+    // The extended law of sines.
+    let radius = chord / (2.0 * (0.5 * difference * sum));
+    let acceleration = (0..N)
+        .map(|k| (lines[i].unit[k] - lines[i - 1].unit[k], axes[k].acceleration_per_s2))
+        .filter(|(d, _)| *d != 0.0)
+        .map(|(d, a)| a * difference / d.abs())
+        .fold(f64::INFINITY, f64::min);
+    (acceleration * radius).sqrt()
 }
 
 fn textbook<const N: usize>(line: &Line<N>, v0: f64, v1: f64) -> Reference {

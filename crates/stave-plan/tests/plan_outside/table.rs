@@ -71,14 +71,24 @@ pub(crate) fn burn<const N: usize>(delta: [f64; N], asked: Asked) -> Move<N> {
     Move { delta, asked, kind: MoveKind::Burn, wall_mm: None, tag: 0 }
 }
 
-/// Plans moves from rest to rest.
+/// Plans moves from rest to rest, corners alone.
 pub(crate) fn plan<const N: usize>(
     axes: [AxisLimit; N],
     tolerance: f64,
     moves: &[Move<N>],
 ) -> Vec<Settled> {
+    plan_by(axes, (tolerance, false), moves)
+}
+
+/// Plans moves from rest to rest, curves held to the speed of the curve if asked.
+pub(crate) fn plan_by<const N: usize>(
+    axes: [AxisLimit; N],
+    (tolerance, curves): (f64, bool),
+    moves: &[Move<N>],
+) -> Vec<Settled> {
     let mut out = Vec::new();
     let mut planner = Planner::new(axes, tolerance).unwrap();
+    planner.set_curves(curves);
     for one in moves {
         planner.push(one, &mut |s: &Settled| out.push(*s)).unwrap();
     }
