@@ -36,6 +36,7 @@ pub mod art;
 mod clock;
 mod comment;
 mod event;
+pub mod field;
 pub mod number;
 mod picture;
 mod position;

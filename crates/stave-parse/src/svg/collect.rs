@@ -9,6 +9,8 @@ use super::clip::Clips;
 use super::convert;
 use super::css_shape::{self, Boxes};
 use super::document::{Entries, Entry, Role};
+use super::error::SvgError;
+use super::fit::{Fit, fitted};
 use super::fonts::families;
 use super::instance::Instances;
 use super::limits::MOST_DASHES;
@@ -47,6 +49,8 @@ pub(super) struct Fate {
     pub(super) families: BTreeSet<Vec<String>>,
     /// A clip path by a shape of CSS that is followed.
     pub(super) css_clip: bool,
+    /// It is a text that goes into its box only smaller than it may be: a sentence.
+    pub(super) too_long: Option<String>,
 }
 
 /// The art, and what became of each element of the document.
@@ -76,9 +80,14 @@ pub(super) fn collect(
     rewritten: &Rewritten,
     said: &[Said<'_>],
     page: Page,
-) -> Collected {
+) -> Result<Collected, SvgError> {
+    let mut fits = Vec::with_capacity(entries.list.len());
+    for index in 0..entries.list.len() {
+        fits.push(Fit::of(entries, index)?);
+    }
     let mut walk = Walk {
         entries,
+        fits,
         rewritten,
         said,
         instances: Instances::new(entries),
@@ -96,6 +105,7 @@ pub(super) fn collect(
             clips: Vec::new(),
             is_masked: false,
             line_em: None,
+            fit: None,
         },
     );
     let root = entries.list.first().and_then(Entry::id);
@@ -117,7 +127,7 @@ pub(super) fn collect(
             collected.fates[entry].drawn = true;
         }
     }
-    collected
+    Ok(collected)
 }
 
 /// What surrounds a node of the tree.
@@ -132,10 +142,14 @@ struct Around {
     is_masked: bool,
     /// Within a text with letters of single lines, the size of its letters, px of its space.
     line_em: Option<f64>,
+    /// Within a text that was made to fit, what carries the page to itself so that it does.
+    fit: Option<Affine>,
 }
 
 struct Walk<'e, 'a, 'i> {
     entries: &'e Entries<'a, 'i>,
+    /// For each element the box it is to fit, if it has one.
+    fits: Vec<Option<Fit>>,
     rewritten: &'e Rewritten,
     said: &'e [Said<'a>],
     instances: Instances<'e, 'a, 'i>,
@@ -238,6 +252,12 @@ impl Walk<'_, '_, '_> {
             .any(|asked| asked.iter().any(|name| is_line_family(name)))
             .then(|| sizes.fold(0.0, f64::max));
         let mut inside = Around { entry: Some(entry), line_em, ..around.clone() };
+        let fit = self.fits.get(entry).copied().flatten();
+        if let Some(fitted) = fit.and_then(|fit| fitted(&fit, text)) {
+            let to_page = convert::to_mm(text.abs_transform());
+            inside.fit = Some(to_page * fitted.map * to_page.inverse());
+            self.fates[entry].too_long = fitted.too_long;
+        }
         self.css_clip(entry, &Boxes::of_text(text), text.abs_transform(), &mut inside);
         self.group(text.flattened(), &inside);
     }
@@ -261,6 +281,8 @@ impl Walk<'_, '_, '_> {
             return;
         }
         let to_page = convert::to_mm(path.abs_transform());
+        // A text that is made to fit is carried on; its pen stays as wide as it is drawn.
+        let placed = around.fit.map_or(to_page, |fit| fit * to_page);
         let fill = path.fill().and_then(|fill| self.fill(entry, fill, around.opacity));
         let stroke = path.stroke().and_then(|stroke| {
             let ink = convert::ink(stroke.paint())?;
@@ -271,13 +293,13 @@ impl Walk<'_, '_, '_> {
             }
             let mut on_page =
                 convert::stroke(stroke, ink, opacity, to_page).filter(|s| s.opacity > 0.0)?;
-            on_page.dashes = self.dashes(entry, stroke, path.data(), to_page);
+            on_page.dashes = self.dashes(entry, stroke, path.data(), placed);
             Some(on_page)
         });
         if fill.is_none() && stroke.is_none() {
             return;
         }
-        let Some(outline) = convert::path(path.data(), to_page) else {
+        let Some(outline) = convert::path(path.data(), placed) else {
             self.fates[entry].too_far = true;
             return;
         };
@@ -314,9 +336,10 @@ impl Walk<'_, '_, '_> {
         if ink.is_gradient || opacity * ink.opacity <= 0.0 {
             return;
         }
+        let placed = around.fit.map_or(to_page, |fit| fit * to_page);
         let stroke = match path.stroke() {
             Some(stroke) => convert::stroke(stroke, ink, opacity, to_page),
-            None => convert::round_stroke(SHOWN_EM * em, ink, opacity, to_page),
+            None => convert::round_stroke(SHOWN_EM * em, ink, opacity, placed),
         };
         let Some(stroke) = stroke else { return };
         let element = self.instances.element(entry, around.instance);
@@ -325,7 +348,7 @@ impl Walk<'_, '_, '_> {
         }
         self.shapes.push(Shape {
             element,
-            path: to_page * strokes.clone(),
+            path: placed * strokes.clone(),
             fill: None,
             stroke: Some(stroke),
             stroke_first: false,

@@ -305,6 +305,9 @@ impl Ledger<'_, '_, '_> {
             self.say(index, NoticeKind::Gradient, "a gradient is shades: left out");
         }
         self.fonts(index);
+        if let Some(message) = &fate.too_long {
+            self.say(index, NoticeKind::TooLong, message.clone());
+        }
         if fate.translucent {
             self.say(
                 index,

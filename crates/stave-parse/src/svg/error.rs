@@ -1,5 +1,6 @@
 //! Why a drawing cannot be read at all.
 
+use stave_toolpath::field::FieldFault;
 use thiserror::Error;
 
 /// Why a drawing cannot be read.
@@ -52,6 +53,27 @@ pub enum SvgError {
     Circular {
         /// What it is called.
         name: String,
+    },
+    /// A text with fields that cannot be filled.
+    #[error(
+        "line {line}: {fault}{}",
+        known.as_ref().map_or(String::new(), |known| format!("; did you mean `{{{known}}}`?"))
+    )]
+    Field {
+        /// The line, counted from 1.
+        line: u32,
+        /// What is wrong.
+        fault: FieldFault,
+        /// The nearest field that has a value.
+        known: Option<String>,
+    },
+    /// A value that cannot stand where its field does, or a setting of a field: a sentence.
+    #[error("line {line}: {message}")]
+    Value {
+        /// The line, counted from 1.
+        line: u32,
+        /// What is wrong.
+        message: String,
     },
     /// A fault of the reader.
     #[error(

@@ -22,6 +22,15 @@ pub enum Fonts {
     /// These, and those installed on this machine for what these have not: a family that is among
     /// these is taken from here alone, so that a text looks alike on every machine.
     BeforeInstalled(FontSet),
+    /// Any of these, looked up once for many drawings; see [`Fonts::loaded`].
+    Loaded(LoadedFonts),
+}
+
+/// Fonts that have been looked up.
+#[derive(Clone)]
+pub struct LoadedFonts {
+    database: Arc<Database>,
+    first_family: Option<String>,
 }
 
 impl fmt::Debug for Fonts {
@@ -31,6 +40,7 @@ impl fmt::Debug for Fonts {
             Fonts::Installed => "Installed",
             Fonts::Given(_) => "Given(…)",
             Fonts::BeforeInstalled(_) => "BeforeInstalled(…)",
+            Fonts::Loaded(_) => "Loaded(…)",
         })
     }
 }
@@ -52,8 +62,23 @@ impl Fonts {
         Fonts::Given(set)
     }
 
+    /// The same, looked up now: whoever reads many drawings with them looks once.
+    ///
+    /// ```
+    /// use stave_parse::svg::Fonts;
+    /// assert!(matches!(Fonts::from_files([]).loaded(), Fonts::Loaded(_)));
+    /// ```
+    #[must_use]
+    pub fn loaded(&self) -> Fonts {
+        let (database, first_family) = (self.database(), self.first_family());
+        Fonts::Loaded(LoadedFonts { database, first_family })
+    }
+
     /// The family of the first font given, for texts that ask for none.
     pub(super) fn first_family(&self) -> Option<String> {
+        if let Fonts::Loaded(loaded) = self {
+            return loaded.first_family.clone();
+        }
         let (Fonts::Given(set) | Fonts::BeforeInstalled(set)) = self else { return None };
         let face = set.0.faces().next()?;
         face.families.first().map(|(name, _)| name.clone())
@@ -63,6 +88,7 @@ impl Fonts {
     pub(super) fn database(&self) -> Arc<Database> {
         let mut database = match self {
             Fonts::None => return Arc::new(Database::new()),
+            Fonts::Loaded(loaded) => return Arc::clone(&loaded.database),
             Fonts::Given(set) | Fonts::BeforeInstalled(set) => set.0.clone(),
             Fonts::Installed => Database::new(),
         };

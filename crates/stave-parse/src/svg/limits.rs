@@ -24,6 +24,8 @@ pub(super) const MOST_STYLE_CHECKS: u64 = 20_000_000;
 /// The most steps of matching rules to elements: a rule of many descendants tries every way up
 /// through the groups around an element, which doubles with each. usvg takes the same steps again.
 pub(super) const MOST_STYLE_STEPS: u64 = 20_000_000;
+/// The most texts with fields, and elements under a condition: each is looked at for every row.
+pub(super) const MOST_FIELDS: u64 = 10_000;
 /// The most dashes of a drawing.
 pub(super) const MOST_DASHES: f64 = 500_000.0;
 /// The farthest from the page's corner that art may lie, mm: a kilometre is a mistake.

@@ -23,6 +23,7 @@
 //! | texts in fonts that are not there | another font, named; left out where there is none |
 //! | texts in `stave-line`, `Hershey Simplex` or `Hershey Script` | strokes of single lines |
 //! | unit Q | a quarter of a millimetre in attributes; named, and not read, in a style sheet |
+//! | texts with `data-fit` too long for their box | made smaller than they may be, named |
 //! | what lies off the page | cut at its edge, named; unless the root says `overflow="visible"` |
 //!
 //! # Exactness
@@ -33,6 +34,7 @@
 //! [`read_path`] reckons in 64 bits and keeps to 1e-9 of the radius.
 
 mod arc;
+mod chunk;
 mod clip;
 mod collect;
 mod convert;
@@ -40,6 +42,7 @@ mod css_shape;
 mod document;
 mod element_notices;
 mod error;
+mod fit;
 mod fonts;
 mod instance;
 mod limits;
@@ -50,14 +53,16 @@ mod path_data;
 mod resolved_size;
 mod rewrite;
 mod style;
+mod template;
 mod truetype;
 mod unit;
 mod why_not;
 
 pub use error::SvgError;
-pub use fonts::{FontSet, Fonts};
+pub use fonts::{FontSet, Fonts, LoadedFonts};
 pub use notice::{Notice, NoticeKind};
 pub use path_data::{PathError, path_data, read_path};
+pub use template::Template;
 
 use std::sync::{Arc, Mutex};
 
@@ -118,10 +123,55 @@ pub fn read_svg(data: &[u8], fonts: &Fonts) -> Result<Drawing, SvgError> {
 fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
     let xml = document::parse_xml(text)?;
     let entries = document::Entries::new(&xml);
-    let said = style::said(&entries)?;
-    let circles = resolved_size::bound_resolved_size(&entries, &said)?;
-    let rewritten = rewrite::rewrite(&entries, &said, &circles.cut);
-    let has_text = entries.list.iter().any(|e| e.role == document::Role::Text);
+    let has_text = entries.list.iter().any(|entry| entry.role == document::Role::Text);
+    let database = if has_text { fonts.database() } else { Arc::default() };
+    let runs = fit::runs(&entries)?;
+    if runs.is_empty() {
+        return read_entries(&entries, fonts, &database);
+    }
+    let apart = fit::taken_apart(text, &runs);
+    let xml = document::parse_xml(&apart)?;
+    let entries = document::Entries::new(&xml);
+    let resolved = resolve(&entries, fonts, &database)?;
+    let measured = |element: usize| {
+        let is_it =
+            |text: &usvg::Text| resolved.rewritten.element(text.id(), &entries) == Some(element);
+        text_of(resolved.tree.root(), &is_it).and_then(fit::Measured::of)
+    };
+    let lines = fit::in_lines(text, &runs, &entries, measured);
+    let xml = document::parse_xml(&lines)?;
+    read_entries(&document::Entries::new(&xml), fonts, &database)
+}
+
+/// The first text of the tree that is meant.
+fn text_of<'t>(
+    group: &'t usvg::Group,
+    is_it: &impl Fn(&usvg::Text) -> bool,
+) -> Option<&'t usvg::Text> {
+    group.children().iter().find_map(|node| match node {
+        usvg::Node::Text(text) if is_it(text) => Some(&**text),
+        usvg::Node::Group(group) => text_of(group, is_it),
+        _ => None,
+    })
+}
+
+/// A document as usvg resolves it, and the way back to its elements.
+struct Resolved<'a> {
+    tree: usvg::Tree,
+    rewritten: rewrite::Rewritten,
+    said: Vec<style::Said<'a>>,
+    circles: resolved_size::Circles,
+    wanting: Arc<Mutex<Wanting>>,
+}
+
+fn resolve<'a>(
+    entries: &document::Entries<'a, '_>,
+    fonts: &Fonts,
+    database: &Arc<usvg::fontdb::Database>,
+) -> Result<Resolved<'a>, SvgError> {
+    let said = style::said(entries)?;
+    let circles = resolved_size::bound_resolved_size(entries, &said)?;
+    let rewritten = rewrite::rewrite(entries, &said, &circles.cut);
     let wanting = Arc::new(Mutex::new(Wanting::default()));
     let options = usvg::Options {
         // Nothing is loaded, whatever an image or a filter refers to.
@@ -131,7 +181,7 @@ fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
         },
         font_family: fonts::UNNAMED.to_owned(),
         font_resolver: fonts::resolver(&wanting, fonts.first_family()),
-        fontdb: if has_text { fonts.database() } else { Arc::default() },
+        fontdb: Arc::clone(database),
         ..usvg::Options::default()
     };
     let tree = usvg::Tree::from_str(&rewritten.text, &options).map_err(|error| match error {
@@ -144,9 +194,18 @@ fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
         usvg::Error::ParsingFailed(error) => SvgError::from(&error),
         _ => SvgError::Stumbled,
     })?;
-    let page = page::page(&entries, &tree);
-    let mut collected = collect::collect(&tree, &entries, &rewritten, &said, page);
-    element_notices::notice_elements(&entries, &said, &circles, &mut collected, &wanting);
+    Ok(Resolved { tree, rewritten, said, circles, wanting })
+}
+
+fn read_entries(
+    entries: &document::Entries<'_, '_>,
+    fonts: &Fonts,
+    database: &Arc<usvg::fontdb::Database>,
+) -> Result<Drawing, SvgError> {
+    let Resolved { tree, rewritten, said, circles, wanting } = resolve(entries, fonts, database)?;
+    let page = page::page(entries, &tree);
+    let mut collected = collect::collect(&tree, entries, &rewritten, &said, page)?;
+    element_notices::notice_elements(entries, &said, &circles, &mut collected, &wanting);
     Ok(collected.into_drawing())
 }
 

@@ -79,6 +79,8 @@ pub enum NoticeKind {
     Font,
     /// Characters that no installed font has.
     Glyph,
+    /// A text that goes into its box only smaller than it may be.
+    TooLong,
     /// A unit that is taken by its definition, or cannot be taken.
     Unit,
     /// A style sheet that is not read whole.

@@ -5,7 +5,7 @@ use stave_parse::svg::{Drawing, FontSet, Fonts, NoticeKind, read_svg};
 
 /// A TrueType font (OpenType specification 1.9) named "Plank": letters `I`, `L` and `T` of 1000
 /// units to the em, 500 wide, whose glyphs are a box of 100 by 700 at 0, 200 and 400.
-fn plank() -> Vec<u8> {
+pub(crate) fn plank() -> Vec<u8> {
     let letters = [('I', 0_i16), ('L', 200), ('T', 400)];
     // A glyph: one contour of four points, flags for on-curve points with 16-bit steps.
     let glyph = |left: i16| -> Vec<u8> {

@@ -4,6 +4,8 @@
 #![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 mod css_clips;
+mod fields;
+mod fit;
 mod fixtures;
 mod fonts;
 mod hostile;

@@ -18,6 +18,7 @@ fn code_of(notice: &Notice) -> Option<Code> {
         | NoticeKind::Pattern
         | NoticeKind::ForeignObject => Some(Code::LeftOut),
         NoticeKind::Font | NoticeKind::Glyph => Some(Code::Font),
+        NoticeKind::TooLong => Some(Code::TooLong),
         NoticeKind::OffPage => Some(Code::Cut),
         NoticeKind::Size => Some(Code::Page),
         NoticeKind::Unused => Some(Code::NothingBurns),
