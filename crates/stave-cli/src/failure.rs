@@ -39,6 +39,11 @@ impl Failure {
         Self { status: 0, messages: Vec::new() }
     }
 
+    /// Its messages, a line each: what is told of one thing among several.
+    pub(crate) fn text(&self) -> String {
+        self.messages.join("\n")
+    }
+
     pub(crate) fn report(&self) -> ExitCode {
         self.messages.iter().for_each(|message| say(message));
         ExitCode::from(self.status)

@@ -105,6 +105,12 @@ impl Files {
         Output::open(path, carries)
     }
 
+    /// Whether `path` is a file that is read, or written already.
+    pub(crate) fn reads_it(&self, path: &Path) -> bool {
+        let identity = of_path(path).ok().flatten();
+        identity.is_some_and(|one| self.known.iter().any(|known| known.identity == one))
+    }
+
     /// Whether `path` is the file that is read as `what`.
     pub(crate) fn is(&self, path: &Path, what: &str) -> bool {
         let identity = of_path(path).ok().flatten();

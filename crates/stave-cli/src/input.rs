@@ -8,7 +8,7 @@ use flate2::read::MultiGzDecoder;
 
 use stave::Source;
 
-use crate::args::{InputType, PictureOptions};
+use crate::args::{FieldOptions, InputType, PictureOptions};
 use crate::failure::Failure;
 use crate::recognised::{Begins, Settings, begins, mistaken};
 use crate::shown;
@@ -44,23 +44,29 @@ pub(crate) fn source<'a>(
     path: &Path,
     data: Option<&'a str>,
     from_type: Option<InputType>,
-    size: &PictureOptions,
+    (size, fields): (&PictureOptions, &FieldOptions),
 ) -> Result<Source<'a>, Failure> {
     match data {
-        Some(data) => Ok(Source::path(data)),
-        None => open(path, from_type)?.source(size),
+        Some(data) => Ok(Source::path(data).filled(&fields.read()?)?),
+        None => open(path, from_type)?.source(size, fields),
     }
 }
 
 impl Input {
-    /// As the pipeline takes it: a drawing or picture whole, a program as it comes.
-    pub(crate) fn source<'a>(mut self, size: &PictureOptions) -> Result<Source<'a>, Failure> {
+    /// As the pipeline takes it: a drawing whole, its fields filled, a picture whole, a program as
+    /// it comes.
+    pub(crate) fn source<'a>(
+        mut self,
+        size: &PictureOptions,
+        fields: &FieldOptions,
+    ) -> Result<Source<'a>, Failure> {
+        let values = fields.read()?;
         let source = match self.kind {
             Kind::Drawing => Source::drawing(self.whole()?),
             Kind::Picture => Source::picture(self.whole()?, size.read()?),
             Kind::Program => Source::program(self.reader),
         };
-        Ok(source.named(self.name))
+        Ok(source.named(self.name).filled(&values)?)
     }
 
     /// All of it.
@@ -200,6 +206,6 @@ fn utf8(bytes: Vec<u8>, name: &str) -> Result<String, Failure> {
     })
 }
 
-fn cannot_read(name: &str, error: &io::Error) -> Failure {
+pub(crate) fn cannot_read(name: &str, error: &io::Error) -> Failure {
     Failure::bad(format!("cannot read {name}: {error}"))
 }

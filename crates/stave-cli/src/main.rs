@@ -8,6 +8,7 @@ mod files;
 mod input;
 mod output;
 mod part;
+mod piece_of_order;
 mod progress;
 mod recognised;
 mod settings;

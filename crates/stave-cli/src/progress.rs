@@ -90,6 +90,31 @@ impl Drop for Bar {
     }
 }
 
+/// A bar that shows how many of many things are done.
+pub(crate) struct Tally {
+    bar: Option<Bar>,
+}
+
+impl Tally {
+    /// Counts to `whole` under a name.
+    pub(crate) fn new(name: &str, whole: usize) -> Self {
+        let bar = io::stderr().is_terminal().then(|| Bar {
+            name: name.to_owned(),
+            begun: Instant::now(),
+            drawn: None,
+            read: 0,
+            whole: Some(whole as u64),
+        });
+        Self { bar }
+    }
+
+    pub(crate) fn one_more(&mut self) {
+        if let Some(bar) = &mut self.bar {
+            bar.go_on(1);
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -90,6 +90,7 @@ pub(crate) enum Settings {
     Blank,
     Machine,
     Job,
+    Order,
 }
 
 impl Settings {
@@ -98,6 +99,7 @@ impl Settings {
             Self::Blank => "-b",
             Self::Machine => "-m",
             Self::Job => "-j",
+            Self::Order => "`stave order`",
         }
     }
 
@@ -106,6 +108,7 @@ impl Settings {
             Self::Blank => "a blank",
             Self::Machine => "a machine",
             Self::Job => "a job",
+            Self::Order => "an order",
         }
     }
 
@@ -115,6 +118,7 @@ impl Settings {
             Self::Blank => &["[[station]]"],
             Self::Machine => &["[rotary]", "[controller]"],
             Self::Job => &["[[operation]]", "[[piece]]", "[place]"],
+            Self::Order => &["[[make]]"],
         }
     }
 }
@@ -155,7 +159,7 @@ pub(crate) fn mistaken(bytes: &[u8], wanted: Settings) -> Option<String> {
     if section(wanted.own()).is_some() {
         return None;
     }
-    let others = [Settings::Blank, Settings::Machine, Settings::Job];
+    let others = [Settings::Blank, Settings::Machine, Settings::Job, Settings::Order];
     let (other, own) = others
         .into_iter()
         .filter(|other| *other != wanted)
@@ -173,7 +177,7 @@ pub(crate) fn kind(text: &str) -> Settings {
     let has = |settings: Settings| {
         text.lines().map(head).any(|line| settings.own().iter().any(|own| line == *own))
     };
-    let settings = [Settings::Blank, Settings::Machine];
+    let settings = [Settings::Blank, Settings::Machine, Settings::Order];
     settings.into_iter().find(|one| has(*one)).unwrap_or(Settings::Job)
 }
 

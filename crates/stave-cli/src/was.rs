@@ -40,11 +40,15 @@ fn tell_one(path: &Path, at_hand: AtHand<'_>) -> Result<(), Failure> {
         Settings::Blank => read_blank(&text, &name).map_err(Failure::from)?.values().clone(),
         Settings::Machine => read_machine(&text, &name).map_err(Failure::from)?.values().clone(),
         Settings::Job => read_job(&text, &name).map_err(Failure::from)?.values(),
+        Settings::Order => {
+            let message = "this is an order, and --was takes a blank, a machine or a job";
+            return Err(Failure::bad(format!("{name}: {message}")));
+        }
     };
     let is = match kind {
         Settings::Blank => at_hand.blank,
         Settings::Machine => Some(at_hand.machine),
-        Settings::Job => at_hand.job,
+        Settings::Job | Settings::Order => at_hand.job,
     };
     let noun = kind.noun();
     let Some(is) = is else {

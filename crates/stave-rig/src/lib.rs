@@ -55,7 +55,7 @@ pub use bed::{Lowest, lowest};
 pub use clearance::{Clearance, CrestLine, LeastGap, Nearest, Pose};
 pub use focus::{FOLLOW_TOLERANCE_MM, Focus};
 pub use line_one::{CAUTIONS, FIRST_WORDS, Header};
-pub use made_for::{MadeFor, TIME_UNKNOWN, time_field};
+pub use made_for::{DURATION_UNKNOWN, MadeFor, Stamp, TIME_UNKNOWN, duration_field, time_field};
 pub use misfit::Misfit;
 pub use reach::{Reach, SAME_PLACE_MM};
 pub use rig::{

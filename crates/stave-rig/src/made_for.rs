@@ -29,6 +29,36 @@ pub fn time_field(seconds: f64) -> Option<String> {
     Some(format!("{:04}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60))
 }
 
+/// What line 1 of an order's program says of its time in seconds until it is known.
+pub const DURATION_UNKNOWN: &str = "--------.-";
+
+/// A time in the form of [`DURATION_UNKNOWN`], seconds to a tenth; `None` where it does not go in.
+///
+/// ```
+/// assert_eq!(stave_rig::duration_field(641.25).as_deref(), Some("00000641.3"));
+/// ```
+#[must_use]
+pub fn duration_field(seconds: f64) -> Option<String> {
+    let tenths = (seconds * 10.0).round();
+    if !(0.0..1e9).contains(&tenths) {
+        return None;
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
+    let tenths = tenths as u64;
+    Some(format!("{:08}.{}", tenths / 10, tenths % 10))
+}
+
+/// What the program of an order says besides of what it was made with.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Stamp {
+    /// The version that made it.
+    pub version: String,
+    /// A digest of whatever else it hangs on: fonts, what is accepted; `-` for nothing.
+    pub with: String,
+    /// The digest of what was burned, fields and all.
+    pub input: String,
+}
+
 /// What a program was wrapped for, as its line 1 says; or, for one without it, what is taken in its
 /// place.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,6 +88,8 @@ pub struct MadeFor {
     pub focus_height_mm: Option<f64>,
     /// The digests of the files it was made from; `None` where it does not say.
     pub files: Option<Digests>,
+    /// What the program of an order says besides; `None` for any other.
+    pub stamp: Option<Stamp>,
 }
 
 impl MadeFor {
@@ -127,6 +159,11 @@ impl MadeFor {
                 Some(found) => Some(found.parse().map_err(|()| odd("files", found))?),
                 None => None,
             },
+            stamp: header.get("version").map(|version| Stamp {
+                version: version.to_owned(),
+                with: header.get("with").unwrap_or("-").to_owned(),
+                input: String::new(),
+            }),
         })
     }
 
@@ -147,6 +184,7 @@ impl MadeFor {
             walk: false,
             focus_height_mm: None,
             files: None,
+            stamp: None,
         }
     }
 
@@ -170,7 +208,16 @@ impl MadeFor {
             walk: false,
             focus_height_mm: None,
             files: Some(setup.digests()),
+            stamp: None,
         }
+    }
+
+    /// Bears a stamp from here on.
+    pub fn stamped(&mut self, stamp: &Stamp) {
+        if let Some(files) = &mut self.files {
+            files.input.clone_from(&stamp.input);
+        }
+        self.stamp = Some(stamp.clone());
     }
 
     /// The words of line 1: places are `at,turn` in mm and degrees.
@@ -200,6 +247,10 @@ impl MadeFor {
         if let Some(files) = &self.files {
             header.add("files", files.to_string());
         }
+        if let Some(stamp) = &self.stamp {
+            header.add("version", stamp.version.clone());
+            header.add("with", stamp.with.clone());
+        }
         header
     }
 
@@ -209,6 +260,9 @@ impl MadeFor {
     pub fn header_with_time(&self) -> Header {
         let mut header = self.header();
         header.add("time", TIME_UNKNOWN.to_owned());
+        if self.stamp.is_some() {
+            header.add("duration", DURATION_UNKNOWN.to_owned());
+        }
         header
     }
 

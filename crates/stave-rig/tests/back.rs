@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 use proptest::prelude::*;
-use stave_rig::{AXES, Header, MadeFor, ROTARY, Rig};
+use stave_rig::{AXES, Header, MadeFor, ROTARY, Rig, Stamp};
 use stave_setup::{
     Along, Drive, FocusMode, JobFile, RotaryWord, Setup, Toward, read_blank, read_machine,
 };
@@ -176,6 +176,11 @@ proptest! {
             walk: false,
             focus_height_mm: optional[1],
             files: files.then(|| "0123abcd,-,89ef0123,-".parse().unwrap()),
+            stamp: follow.then(|| Stamp {
+                version: "0.1.0".into(),
+                with: "89ef0123".into(),
+                input: String::new(),
+            }),
         };
         let back = read_back(&made_for, walk);
         let near = |a: f64, b: f64| (a - b).abs() <= 0.5e-6 + 1e-9;
@@ -201,6 +206,7 @@ proptest! {
         prop_assert!(both(back.contact_at_mm, made_for.contact_at_mm));
         prop_assert!(both(back.focus_height_mm, made_for.focus_height_mm));
         prop_assert_eq!(&back.files, &made_for.files);
+        prop_assert_eq!(&back.stamp, &made_for.stamp);
         // What was read is written the same again.
         let again = back.header_with_time().first_line();
         prop_assert_eq!(again, read_back(&back, walk).header_with_time().first_line());

@@ -1,11 +1,12 @@
-//! The three input files: blank, machine, job.
+//! The input files: blank, machine, job, order.
 //!
-//! [`read_blank`], [`read_machine`] and [`read_job`] take the text of a file and give back values
-//! in mm and radians, or [`Faults`]: everything that is wrong with the file, each with line,
-//! column, what was found and what is allowed. [`JobFile::set_option`] takes job settings from a
-//! command line, and [`JOB_OPTIONS`] lists them. [`Setup::new`] fills in the defaults and checks
-//! what only shows when the files meet. [`SettingsFile::keys`] lists every key
-//! of the files; [`schema`] and [`fresh_file`] are made from that list.
+//! [`read_blank`], [`read_machine`], [`read_job`] and [`read_order`] take the text of a file and
+//! give back values in mm and radians, or [`Faults`]: everything that is wrong with the file, each
+//! with line, column, what was found and what is allowed. [`JobFile::set_option`] takes job
+//! settings from a command line, and [`JOB_OPTIONS`] lists them. [`Setup::new`] fills in the
+//! defaults and checks what only shows when the files meet. [`SettingsFile::keys`] lists every key
+//! of the files; [`schema`] and [`fresh_file`] are made from that list. [`read_rows`] reads the
+//! table of an order.
 //!
 //! This crate opens no files and prints nothing: it turns text into settings.
 //!
@@ -31,6 +32,7 @@ mod bounds;
 mod colour;
 mod digest;
 mod fault;
+mod file_name;
 mod given;
 mod job;
 mod job_file;
@@ -41,10 +43,13 @@ mod machine;
 mod machine_file;
 mod nearest;
 mod optics;
+mod order;
+mod order_file;
 mod points;
 mod quantity;
 mod reader;
 mod readings;
+mod rows;
 mod section;
 mod setup;
 mod shading;
@@ -60,6 +65,7 @@ pub use blank::{Blank, Zone, read_blank};
 pub use colour::Colour;
 pub use digest::{Difference, Digests, InputDigest, Values};
 pub use fault::{Excerpt, Fault, Faults, Source};
+pub use file_name::{file_name, folded};
 pub use given::Given;
 pub use job::{Job, JobAnchor, JobFile, OperationRule, Pick, PieceRule, Place, Zero};
 pub use job_file::read_job;
@@ -72,9 +78,12 @@ pub use machine::{
 pub use machine_file::read_machine;
 pub use nearest::nearest;
 pub use optics::SPOT_GROWTH;
+pub use order::{Make, Order, OrderPiece, PriceTerms, RowsFrom};
+pub use order_file::read_order;
 pub use points::{Met, MetPoint, read_points};
 pub use reader::MOST_FILE_BYTES;
 pub use readings::{Gauge, Reading, option_length_mm, read_readings};
+pub use rows::{Row, Rows, RowsError, Separator, read_rows};
 pub use setup::Setup;
 pub use shading::Shading;
 pub use unit::{LengthUnit, MM_PER_INCH};

@@ -78,7 +78,10 @@ pub(crate) fn read_file<T>(
         .collect();
     reader.broken_lines.sort_unstable();
     let mut section = reader.section(table.get_ref(), 0..0, String::new());
-    if let Some(unit) = section.word::<LengthUnit>("units") {
+    // An order has no lengths.
+    if kind != SettingsFile::Order
+        && let Some(unit) = section.word::<LengthUnit>("units")
+    {
         section.reader.unit = unit.value;
     }
     let value = read(&mut section);

@@ -29,7 +29,9 @@ fn kind(text: &str) -> Option<SettingsFile> {
         Some(SettingsFile::Blank)
     } else if has("[rotary]") {
         Some(SettingsFile::Machine)
-    } else if has("[[row]]") || has("[[make]]") || has("[[zone]]") {
+    } else if has("[[make]]") {
+        Some(SettingsFile::Order)
+    } else if has("[[row]]") || has("[[zone]]") {
         None
     } else {
         Some(SettingsFile::Job)

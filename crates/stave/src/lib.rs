@@ -35,6 +35,8 @@
 mod check;
 mod error;
 mod estimate;
+#[cfg(feature = "svg")]
+mod fields;
 mod keys;
 #[cfg(feature = "svg")]
 mod layout;
@@ -43,6 +45,7 @@ mod level;
 mod measure;
 #[cfg(feature = "svg")]
 mod nothing;
+mod order;
 mod place;
 #[cfg(feature = "pictures")]
 mod proof;
@@ -68,6 +71,8 @@ pub use estimate::{
     AxisTime, Estimate, Finish, Quote, QuoteSteps, SectionReport, Terms, TimedOn, estimate,
     estimates_to_json,
 };
+#[cfg(feature = "svg")]
+pub use fields::FieldValues;
 pub use keys::{keys_to_json, schema_to_json};
 #[cfg(feature = "svg")]
 pub use layout::PictureSize;
@@ -81,6 +86,10 @@ pub use measure::{
 };
 #[cfg(feature = "svg")]
 pub use measure::{Known, OutlineFault, OutlineOptions};
+pub use order::{
+    MadePiece, OrderQuote, OrderRow, PricedPiece, QuoteLine, RowState, TooMuch, digest_of,
+    is_whole_piece, kept_piece, make_piece, order_to_json, price,
+};
 pub use place::{PlaceReport, place};
 #[cfg(feature = "pictures")]
 pub use proof::{Proof, ProofOptions, proof};
@@ -93,16 +102,16 @@ pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_check::{LevelError, NoRoom};
 pub use stave_parse::gcode::{Excerpt, ReadOptions};
 #[cfg(feature = "svg")]
-pub use stave_parse::svg::{FontSet, Fonts, PathError, SvgError};
+pub use stave_parse::svg::{FontSet, Fonts, PathError, SvgError, Template};
 #[cfg(feature = "pictures")]
 pub use stave_picture::proof::PngError;
 pub use stave_plan::PlanError;
 pub use stave_rig::{Header, Misfit};
-pub use stave_rig::{MadeFor, ROTARY, Rig, TIME_UNKNOWN, time_field};
+pub use stave_rig::{MadeFor, ROTARY, Rig, Stamp, TIME_UNKNOWN, time_field};
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
 pub use stave_toolpath::{
-    BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, clock, hours_minutes_seconds,
+    BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, clock, field, hours_minutes_seconds,
     number, time_of_day,
 };
 pub use stave_wall as wall;

@@ -8,6 +8,7 @@ use stave_check::Code;
 use stave_parse::gcode::ReadOptions;
 #[cfg(feature = "svg")]
 use stave_parse::svg::Fonts;
+use stave_rig::Stamp;
 #[cfg(feature = "svg")]
 use stave_setup::InputDigest;
 
@@ -150,6 +151,8 @@ pub struct Options {
     pub fonts: Fonts,
     /// Findings that are errors and are accepted.
     pub allow: Vec<Code>,
+    /// What the program of an order says besides of what it was made with.
+    pub stamp: Option<Stamp>,
 }
 
 #[cfg_attr(
@@ -165,6 +168,7 @@ impl Default for Options {
             #[cfg(feature = "svg")]
             fonts: Fonts::Installed,
             allow: Vec::new(),
+            stamp: None,
         }
     }
 }

@@ -14,6 +14,7 @@ use stave_write::gcode::{Dialect, Writer};
 use crate::error::{Error, Refusal};
 use crate::estimate::Estimate;
 use crate::lays::distortion_as_laid;
+use crate::order::END_UNKNOWN;
 use crate::report::WrapReport;
 use crate::run::{
     Flat, Hashed, INPUT_WORDS, Misfits, Onlookers, Rescan, Seen, WriteOut, program_anchor,
@@ -71,7 +72,10 @@ fn wrap_program<W: Write>(
     name: &str,
 ) -> Result<WrapReport, Error> {
     let wrapper = Wrapper::new(setup, program_anchor(setup)?)?;
-    let made_for = MadeFor::of_setup(setup);
+    let mut made_for = MadeFor::of_setup(setup);
+    if let Some(stamp) = &options.stamp {
+        made_for.stamped(stamp);
+    }
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     write_head(&mut writer, setup, &made_for)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
@@ -116,6 +120,9 @@ fn wrap_program<W: Write>(
     }
     let digest = input.finish().map_err(Error::Input)?;
     writer.comment(format!("{INPUT_WORDS}{digest}").as_bytes())?;
+    if options.stamp.is_some() {
+        writer.comment(END_UNKNOWN.as_bytes())?;
+    }
     writer.end(run.rewind)?;
     let mut told = told(&summary);
     told.append(&mut run.told);

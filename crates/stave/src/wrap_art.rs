@@ -21,6 +21,7 @@ use crate::estimate::Estimate;
 use crate::layout::{Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
 use crate::nothing;
+use crate::order::END_UNKNOWN;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::run::{Onlookers, RunOut, Sections, WriteOut};
 use crate::source::{Options, Source};
@@ -76,6 +77,9 @@ pub(crate) fn wrap_drawn<W: Write>(
     if let Some(files) = &mut made_for.files {
         files.input = source.digest();
     }
+    if let Some(stamp) = &options.stamp {
+        made_for.stamped(stamp);
+    }
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     write_head(&mut writer, setup, &made_for)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
@@ -99,6 +103,9 @@ pub(crate) fn wrap_drawn<W: Write>(
         let error = Error::NotFit(unfit);
         writer.break_off(&error.short())?;
         return Err(error);
+    }
+    if options.stamp.is_some() {
+        writer.comment(END_UNKNOWN.as_bytes())?;
     }
     writer.end(false)?;
     let mut warnings = layout.warnings.clone();

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{FieldOptions, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Say whether a job is fit for its blank and machine: everything that is wrong with it, at once.
 ///
@@ -32,6 +32,8 @@ pub(crate) struct CheckArgs {
     pub(crate) reading: Reading,
     #[command(flatten)]
     pub(crate) size: PictureOptions,
+    #[command(flatten)]
+    pub(crate) fields: FieldOptions,
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{FontFiles, PictureOptions, Reading};
+use super::{FieldOptions, FontFiles, PictureOptions, Reading};
 
 /// Tell how long programs take, flat or wrapped, and what a batch costs.
 ///
@@ -38,6 +38,8 @@ pub(crate) struct EstimateArgs {
     pub(crate) reading: Reading,
     #[command(flatten)]
     pub(crate) size: PictureOptions,
+    #[command(flatten)]
+    pub(crate) fields: FieldOptions,
     #[command(flatten)]
     pub(crate) terms: TermOptions,
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{FieldOptions, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Compare the lays for this art on this wall: what each does to every piece, and which suits.
 ///
@@ -27,6 +27,8 @@ pub(crate) struct LaysArgs {
     pub(crate) reading: Reading,
     #[command(flatten)]
     pub(crate) size: PictureOptions,
+    #[command(flatten)]
+    pub(crate) fields: FieldOptions,
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,

@@ -3,6 +3,7 @@
 mod check;
 mod completions;
 mod estimate;
+mod fields;
 mod job_options;
 mod keys;
 mod lays;
@@ -10,6 +11,7 @@ mod level;
 mod man;
 mod measure;
 mod new;
+mod order;
 mod picture;
 mod place;
 mod proof;
@@ -29,6 +31,7 @@ use stave::{Code, Options, Pass, ReadOptions};
 pub(crate) use check::CheckArgs;
 pub(crate) use completions::{CompletionsArgs, ShellWord};
 pub(crate) use estimate::{EstimateArgs, TermOptions};
+pub(crate) use fields::{FieldOptions, of_rows};
 pub(crate) use job_options::JobOptions;
 pub(crate) use keys::KeysArgs;
 pub(crate) use lays::LaysArgs;
@@ -36,6 +39,7 @@ pub(crate) use level::LevelArgs;
 pub(crate) use man::ManArgs;
 pub(crate) use measure::{MeasureArgs, SideWord, UnitWord, WallWord};
 pub(crate) use new::NewArgs;
+pub(crate) use order::OrderArgs;
 pub(crate) use picture::PictureOptions;
 pub(crate) use place::PlaceArgs;
 pub(crate) use proof::ProofArgs;
@@ -82,6 +86,7 @@ pub(crate) enum Command {
     Walk(WalkArgs),
     Place(PlaceArgs),
     Resume(ResumeArgs),
+    Order(OrderArgs),
     New(NewArgs),
     Keys(KeysArgs),
     Schema(SchemaArgs),
@@ -108,7 +113,7 @@ pub(crate) struct SetupFiles {
 }
 
 /// Fonts for the texts of drawings.
-#[derive(Debug, ClapArgs)]
+#[derive(Debug, Default, ClapArgs)]
 pub(crate) struct FontFiles {
     /// A font file for the texts of a drawing, used before those installed: repeat it
     #[arg(long = "font", value_name = "FILE")]

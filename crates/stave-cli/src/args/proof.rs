@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{FieldOptions, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// See the finished piece before a blank is spent: a picture computed from the wrapped program
 /// itself.
@@ -33,6 +33,8 @@ pub(crate) struct ProofArgs {
     pub(crate) reading: Reading,
     #[command(flatten)]
     pub(crate) size: PictureOptions,
+    #[command(flatten)]
+    pub(crate) fields: FieldOptions,
     /// Draw what this program burns, whatever wrapped it, and show where that differs from INPUT
     #[arg(long, value_name = "FILE")]
     pub(crate) wrapped: Option<PathBuf>,

@@ -21,6 +21,7 @@ pub(crate) enum FileWord {
     Blank,
     Machine,
     Job,
+    Order,
 }
 
 impl FileWord {
@@ -29,6 +30,7 @@ impl FileWord {
             Self::Blank => SettingsFile::Blank,
             Self::Machine => SettingsFile::Machine,
             Self::Job => SettingsFile::Job,
+            Self::Order => SettingsFile::Order,
         }
     }
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
-use super::{CAUTION, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{CAUTION, FieldOptions, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Write a program that goes round what will burn, slowly and in the dark, and stands at every
 /// corner.
@@ -42,6 +42,8 @@ pub(crate) struct WalkArgs {
     pub(crate) reading: Reading,
     #[command(flatten)]
     pub(crate) size: PictureOptions,
+    #[command(flatten)]
+    pub(crate) fields: FieldOptions,
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,

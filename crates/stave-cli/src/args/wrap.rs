@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
-use super::{CAUTION, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
+use super::{CAUTION, FieldOptions, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// Lay a drawing, a picture or a flat program on the wall of a measured blank and write the program
 /// for the rotary.
@@ -31,6 +31,8 @@ pub(crate) struct WrapArgs {
     pub(crate) reading: Reading,
     #[command(flatten)]
     pub(crate) size: PictureOptions,
+    #[command(flatten)]
+    pub(crate) fields: FieldOptions,
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,

@@ -47,7 +47,8 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
         .reads("the machine", &machine_path)
         .may_read("the blank", blank_path.as_deref())
         .may_read("the job", job_path)
-        .reads_all("a font", &font_paths);
+        .reads_all("a font", &font_paths)
+        .may_read("--row", args.fields.table());
     for path in &inputs {
         files = files.reads("INPUT", path);
     }
@@ -80,7 +81,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             None => Fonts::None,
         };
         let options = args.size.scanning(Options { fonts, ..args.reading.options(Vec::new()) });
-        let timed = estimate(input.source(&args.size)?, on, &options)?;
+        let timed = estimate(input.source(&args.size, &args.fields)?, on, &options)?;
         for warning in &timed.warnings {
             say(&format!("note: {name}: {warning}"));
         }

@@ -15,7 +15,7 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
     let art = (&args.fonts, &args.reading, &args.size);
     let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, false)?;
     let path = paths.input(args.input.as_deref());
-    let mut files = Files::of_setup(&paths);
+    let mut files = Files::of_setup(&paths).may_read("--row", args.fields.table());
     if args.path.is_none() {
         files = files.reads("INPUT", &path);
     }
@@ -28,7 +28,12 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
         true => None,
         false => Some(files.writes("the table", None, Carries::Text)?),
     };
-    let source = input::source(&path, args.path.as_deref(), args.reading.from_type, &args.size)?;
+    let source = input::source(
+        &path,
+        args.path.as_deref(),
+        args.reading.from_type,
+        (&args.size, &args.fields),
+    )?;
     let report = lays(source, &setup, &options)?;
     for note in &report.notes {
         say(&format!("note: {note}"));

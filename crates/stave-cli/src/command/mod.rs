@@ -9,6 +9,7 @@ mod level;
 mod man;
 mod measure;
 mod new;
+mod order;
 mod place;
 mod proof;
 mod read;
@@ -40,6 +41,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Walk(args) => walk::run(&args),
         Command::Place(args) => place::run(&args),
         Command::Resume(args) => resume::run(&args),
+        Command::Order(args) => order::run(&args),
         Command::New(args) => new::run(&args),
         Command::Keys(args) => keys::run(&args),
         Command::Schema(args) => schema::run(&args),

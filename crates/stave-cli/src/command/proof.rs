@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use stave::{ProofOptions, Source, proof};
 
-use crate::args::{InputType, ProofArgs};
+use crate::args::{FieldOptions, InputType, ProofArgs};
 use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::output::{Carries, keep};
@@ -25,26 +25,39 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let art = (&args.fonts, &args.reading, &args.size);
     let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, args.quiet)?;
     let path = paths.input(args.input.as_deref());
-    let mut files = Files::of_setup(&paths).may_read("--wrapped", args.wrapped.as_deref());
+    let mut files = Files::of_setup(&paths)
+        .may_read("--row", args.fields.table())
+        .may_read("--wrapped", args.wrapped.as_deref());
     if args.path.is_none() && (args.input.is_some() || args.wrapped.is_none()) {
         files = files.reads("INPUT", &path);
     }
     was::tell(&args.was, AtHand::of(&setup))?;
     let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
+    let title = match &args.title {
+        Some(title) => Some(title_of(title, args)?),
+        None => None,
+    };
     let drawn = |source: Source<'_>, finished: bool| {
-        let title = args.title.clone().unwrap_or_else(|| stem(source.name()));
+        let title = title.clone().unwrap_or_else(|| stem(source.name()));
         proof(source, &setup, &options, &ProofOptions { title, finished })
     };
     let given = match (&args.input, &args.path, &args.wrapped) {
         (None, None, Some(_)) => None,
         (_, data, _) => {
-            let source = input::source(&path, data.as_deref(), args.reading.from_type, &args.size)?;
+            let source = input::source(
+                &path,
+                data.as_deref(),
+                args.reading.from_type,
+                (&args.size, &args.fields),
+            )?;
             Some(drawn(source, false)?)
         }
     };
     let wrapped = match &args.wrapped {
         Some(path) => {
-            Some(drawn(input::source(path, None, Some(InputType::Gcode), &args.size)?, true)?)
+            // A finished program has no fields left.
+            let as_it_is = (&args.size, &FieldOptions::default());
+            Some(drawn(input::source(path, None, Some(InputType::Gcode), as_it_is)?, true)?)
         }
         None => None,
     };
@@ -77,6 +90,15 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
         settings::say_found(shown.found(), &setup);
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// A title, whose fields are filled as the drawing's are. Without values braces are braces.
+fn title_of(title: &str, args: &ProofArgs) -> Result<String, Failure> {
+    if args.fields.set.is_empty() && args.fields.row.is_none() {
+        return Ok(title.to_owned());
+    }
+    let filled = args.fields.read()?.text(title);
+    filled.map_err(|fault| Failure::bad(format!("--title: {fault}")))
 }
 
 fn form(path: &Path) -> Result<Form, Failure> {

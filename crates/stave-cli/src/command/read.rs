@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use stave::read;
 
-use crate::args::{PictureOptions, ReadArgs};
+use crate::args::{FieldOptions, PictureOptions, ReadArgs};
 use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::input::{self, Kind};
@@ -25,7 +25,7 @@ pub(crate) fn run(args: &ReadArgs) -> Result<ExitCode, Failure> {
         Carries::Text,
     )?;
     let warnings = read(
-        input.source(&PictureOptions::default())?,
+        input.source(&PictureOptions::default(), &FieldOptions::default())?,
         &mut output,
         &args.reading.options(Vec::new()),
     );

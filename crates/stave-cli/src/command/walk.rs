@@ -14,12 +14,17 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     let art = (&args.fonts, &args.reading, &args.size);
     let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, false)?;
     let path = paths.input(args.input.as_deref());
-    let mut files = Files::of_setup(&paths);
+    let mut files = Files::of_setup(&paths).may_read("--row", args.fields.table());
     if args.path.is_none() {
         files = files.reads("INPUT", &path);
     }
     let mut output = files.writes("-o", args.output.as_deref(), Carries::Program)?;
-    let source = input::source(&path, args.path.as_deref(), args.reading.from_type, &args.size)?;
+    let source = input::source(
+        &path,
+        args.path.as_deref(),
+        args.reading.from_type,
+        (&args.size, &args.fields),
+    )?;
     let how = WalkOptions {
         around: match args.around {
             AroundWord::Box => WalkAround::Box,

@@ -73,7 +73,7 @@ fn to_file(path: Option<&Path>) -> Option<&Path> {
 
 /// The program's output and the report's, if that goes to a file.
 fn outputs(args: &WrapArgs, paths: &Paths) -> Result<(Output, Option<Output>), Failure> {
-    let mut files = Files::of_setup(paths);
+    let mut files = Files::of_setup(paths).may_read("--row", args.fields.table());
     if args.path.is_none() {
         files = files.reads("INPUT", &paths.input(args.input.as_deref()));
     }
@@ -110,7 +110,7 @@ fn written(
     output: &mut Output,
 ) -> Result<WrapReport, Failure> {
     let source = match &args.path {
-        Some(data) => Source::path(data),
+        Some(data) => Source::path(data).filled(&args.fields.read()?)?,
         None => {
             let path = paths.input(args.input.as_deref());
             let mut input = input::open(&path, args.reading.from_type)?;
@@ -124,7 +124,7 @@ fn written(
             if args.in_place {
                 input.reader = Box::new(Cursor::new(input.whole()?));
             }
-            input.source(&args.size)?
+            input.source(&args.size, &args.fields)?
         }
     };
     let report = match args.to {

@@ -41,6 +41,7 @@ pub fn fresh_file(
         SettingsFile::Blank => "# A blank: the ware, its wall as measured.\n",
         SettingsFile::Machine => "# A machine: its controller, axes, rotary and optics.\n",
         SettingsFile::Job => "# A job: how and where art is laid on the ware, and burned.\n",
+        SettingsFile::Order => "# An order: which rows make which pieces, and what they cost.\n",
     });
     fresh
         .text

@@ -8,6 +8,7 @@ mod blank;
 mod fresh;
 mod job;
 mod machine;
+mod order;
 mod schema;
 mod try_value;
 
@@ -30,11 +31,13 @@ pub enum SettingsFile {
     Machine,
     /// What is to be done.
     Job,
+    /// Which rows make which pieces.
+    Order,
 }
 
 impl SettingsFile {
     /// All of them.
-    pub const ALL: [Self; 3] = [Self::Blank, Self::Machine, Self::Job];
+    pub const ALL: [Self; 4] = [Self::Blank, Self::Machine, Self::Job, Self::Order];
 
     /// Its word.
     #[must_use]
@@ -43,6 +46,7 @@ impl SettingsFile {
             Self::Blank => "blank",
             Self::Machine => "machine",
             Self::Job => "job",
+            Self::Order => "order",
         }
     }
 
@@ -53,6 +57,7 @@ impl SettingsFile {
             Self::Blank => blank::GROUPS,
             Self::Machine => machine::GROUPS,
             Self::Job => job::GROUPS,
+            Self::Order => order::GROUPS,
         };
         groups.iter().copied().flatten().collect()
     }
@@ -96,6 +101,12 @@ enum Kind {
     NumberOrPairs(Bounds),
     /// One of the words, or two numbers.
     WordOrPair(fn() -> Vec<&'static str>, Bounds),
+    /// A whole number, or a text with fields.
+    Count,
+    /// A table of texts and numbers under any names.
+    Record,
+    /// A list of such tables.
+    Records,
     /// A section.
     Table(Usual),
     /// A list of sections.
@@ -280,6 +291,9 @@ impl Key {
             Kind::WordOrPair(list, _) => {
                 format!("one of {}, or list of two numbers", words(list()))
             }
+            Kind::Count => "whole number, or text with fields".to_owned(),
+            Kind::Record => "table of texts and numbers".to_owned(),
+            Kind::Records => "list of tables of texts and numbers".to_owned(),
             Kind::Table(_) => "section".to_owned(),
             Kind::Tables(_) => "list of sections".to_owned(),
         }

@@ -114,6 +114,9 @@ fn of_value(key: &Key) -> Value {
         Kind::Pairs => pairs(),
         Kind::NumberOrPairs(bounds) => json!({ "anyOf": [number(bounds, length), pairs()] }),
         Kind::WordOrPair(words, bounds) => json!({ "anyOf": [{ "enum": words() }, pair(bounds)] }),
+        Kind::Count => json!({ "anyOf": [{ "type": "integer", "minimum": 1 }, text()] }),
+        Kind::Record => record(),
+        Kind::Records => json!({ "type": "array", "items": record() }),
         Kind::Table(_) | Kind::Tables(_) => json!({}),
     };
     let default = match key.default {
@@ -124,6 +127,11 @@ fn of_value(key: &Key) -> Value {
         map.insert("default".to_owned(), default);
     }
     value
+}
+
+/// A table of texts and numbers under any names.
+fn record() -> Value {
+    json!({ "type": "object", "additionalProperties": { "type": ["string", "number", "boolean"] } })
 }
 
 /// A list of pairs of numbers.

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::*;
-use crate::{JOB_OPTIONS, read_blank, read_job, read_machine};
+use crate::{JOB_OPTIONS, read_blank, read_job, read_machine, read_order};
 
 const MM: LengthUnit = LengthUnit::Mm;
 /// No key is anything like it.
@@ -18,6 +18,7 @@ fn faults(file: SettingsFile, text: &str) -> Vec<String> {
         SettingsFile::Blank => read_blank(text, "f").err(),
         SettingsFile::Machine => read_machine(text, "f").err(),
         SettingsFile::Job => read_job(text, "f").err(),
+        SettingsFile::Order => read_order(text, "f").err(),
     };
     faults.map(|all| all.iter().map(|one| one.message.clone()).collect()).unwrap_or_default()
 }

@@ -4,7 +4,7 @@ use toml::de::DeTable;
 
 use super::{Key, Kind, SettingsFile};
 use crate::syntax::syntax_fault;
-use crate::{Faults, LengthUnit, read_blank, read_job, read_machine};
+use crate::{Faults, LengthUnit, read_blank, read_job, read_machine, read_order};
 
 impl Key {
     /// What is wrong with `value`, as it would be written in a file in `unit`; `None` if nothing is
@@ -57,6 +57,7 @@ impl Key {
             SettingsFile::Blank => read_blank(text, "new").err(),
             SettingsFile::Machine => read_machine(text, "new").err(),
             SettingsFile::Job => read_job(text, "new").err(),
+            SettingsFile::Order => read_order(text, "new").err(),
         }
     }
 

@@ -1,0 +1,240 @@
+//! `stave order`.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc;
+
+use stave::setup::{Faults, Order, OrderPiece, Rows, RowsFrom, Separator, read_order, read_rows};
+use stave::{OrderQuote, OrderRow, PricedPiece, RowState, order_to_json, price};
+
+use crate::args::{OrderArgs, of_rows};
+use crate::failure::{Failure, say};
+use crate::files::{Files, folder_of};
+use crate::output::{Carries, keep};
+use crate::piece_of_order::{Doing, Maker, Shop};
+use crate::progress::Tally;
+use crate::recognised::Settings;
+use crate::{input, shown};
+
+pub(crate) fn run(args: &OrderArgs) -> Result<ExitCode, Failure> {
+    let Opened { order, rows, folder, table, table_path } = open(&args.order)?;
+    let pieces = order.pieces(&rows, &table).map_err(Failure::from)?;
+    for warning in &order.warnings {
+        say(&format!("note: {warning}"));
+    }
+    let only = match &args.only {
+        Some(list) => Some(listed(list, pieces.len())?),
+        None => None,
+    };
+    let is_asked = |piece: &OrderPiece| only.as_ref().is_none_or(|only| only.contains(&piece.row));
+    let wanted = |make: usize| {
+        pieces.iter().any(|piece| piece.make.as_ref() == Ok(&make) && is_asked(piece))
+    };
+    let mut files = Files::default().reads("the order", &args.order);
+    if let Some(path) = &table_path {
+        files = files.reads("the rows", path);
+    }
+    let makers = makers(&order, &folder, wanted)?;
+    files = makers.iter().flatten().fold(files, |files, maker| maker.reads(files));
+    let mut csv = match &args.csv {
+        Some(path) => Some(files.writes("--csv", Some(path), Carries::Text)?),
+        None => None,
+    };
+    let mut output = files.writes("the result", None, Carries::Text)?;
+    let doing = match (args.check, args.dry_run, args.verify) {
+        (true, ..) => Doing::Check,
+        (_, true, _) => Doing::DryRun,
+        (.., true) => Doing::Verify,
+        _ => Doing::Make,
+    };
+    let out = folder.join(&order.out);
+    if doing == Doing::Make {
+        fs::create_dir_all(&out).map_err(|error| {
+            Failure::bad(format!("cannot make the folder {}: {error}", input::name(&out)))
+        })?;
+    }
+    let shop = Shop { makers: &makers, out: &out, out_name: &order.out, files: &files, doing };
+    let rows = made(&shop, &pieces, is_asked);
+    strangers(&out, &pieces);
+    let quote = quoted(&order, &rows, &pieces, doing)?;
+    if let Some(file) = &mut csv {
+        file.all(shown::order_csv(&rows).as_bytes())?;
+    }
+    let text = if args.json {
+        order_to_json(&rows, quote.as_ref()).map_err(|error| Failure::bad(error.to_string()))?
+            + "\n"
+    } else {
+        shown::plain(&shown::order(&rows, quote.as_ref()))
+    };
+    output.all(text.as_bytes())?;
+    keep(csv)?;
+    let any = |state| rows.iter().any(|row| row.state == state);
+    let is_short = match doing {
+        Doing::DryRun => false,
+        Doing::Verify => any(RowState::Failed) || any(RowState::WouldMake),
+        Doing::Make | Doing::Check => any(RowState::Failed),
+    };
+    Ok(if is_short { ExitCode::from(1) } else { ExitCode::SUCCESS })
+}
+
+/// An order and its rows.
+pub(crate) struct Opened {
+    pub(crate) order: Order,
+    pub(crate) rows: Rows,
+    /// The folder that its paths are seen from.
+    pub(crate) folder: PathBuf,
+    /// What messages call the rows.
+    table: String,
+    table_path: Option<PathBuf>,
+}
+
+/// Reads an order and its rows.
+pub(crate) fn open(path: &Path) -> Result<Opened, Failure> {
+    let text = input::settings(path, Settings::Order)?;
+    let order = read_order(&text, &input::name(path)).map_err(Failure::from)?;
+    let folder = folder_of(path).to_path_buf();
+    let (rows, table, table_path) = match &order.rows {
+        RowsFrom::Here(rows) => (rows.clone(), "the order".to_owned(), None),
+        RowsFrom::File(file) if file.value == "-" => {
+            let name = input::name(Path::new("-"));
+            (rows_of(io::stdin(), &name)?, name, None)
+        }
+        RowsFrom::File(file) => {
+            let path = folder.join(&file.value);
+            let name = input::name(&path);
+            let opened =
+                fs::File::open(&path).map_err(|error| input::cannot_read(&name, &error))?;
+            (rows_of(opened, &name)?, name, Some(path))
+        }
+    };
+    Ok(Opened { order, rows, folder, table, table_path })
+}
+
+fn rows_of(input: impl Read, name: &str) -> Result<Rows, Failure> {
+    read_rows(input, name, Separator::of_name(name), None).map_err(|error| of_rows(name, error))
+}
+
+/// What makes the pieces, for each [[make]] that is wanted.
+pub(crate) fn makers(
+    order: &Order,
+    folder: &Path,
+    wanted: impl Fn(usize) -> bool,
+) -> Result<Vec<Option<Maker>>, Failure> {
+    let mut makers = Vec::new();
+    for (index, make) in order.makes.iter().enumerate() {
+        makers.push(match wanted(index) {
+            true => Some(Maker::open(make, order.machine.as_ref(), folder)?),
+            false => None,
+        });
+    }
+    Ok(makers)
+}
+
+/// Does what is asked with every row, on all cores.
+fn made(
+    shop: &Shop<'_>,
+    pieces: &[OrderPiece],
+    is_asked: impl Fn(&OrderPiece) -> bool + Sync,
+) -> Vec<OrderRow> {
+    let next = AtomicUsize::new(0);
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let mut rows: Vec<Option<OrderRow>> = pieces.iter().map(|_| None).collect();
+    let mut tally = Tally::new("order", pieces.len());
+    std::thread::scope(|scope| {
+        let (done, results) = mpsc::channel();
+        for _ in 0..cores.min(pieces.len()) {
+            let (done, next, is_asked) = (done.clone(), &next, &is_asked);
+            scope.spawn(move || {
+                while let Some(piece) = pieces.get(next.fetch_add(1, Ordering::Relaxed)) {
+                    let row = shop.row(piece, is_asked(piece));
+                    if done.send(row).is_err() {
+                        return;
+                    }
+                }
+            });
+        }
+        drop(done);
+        for row in results {
+            tally.one_more();
+            let index = row.row - 1;
+            if let Some(place) = rows.get_mut(index) {
+                *place = Some(row);
+            }
+        }
+    });
+    rows.into_iter().flatten().collect()
+}
+
+/// Names the files in the folder that belong to no row.
+fn strangers(out: &Path, pieces: &[OrderPiece]) {
+    let Ok(entries) = fs::read_dir(out) else { return };
+    let ours: BTreeSet<String> = pieces.iter().map(|piece| format!("{}.nc", piece.name)).collect();
+    let names = entries.flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
+    let strange: BTreeSet<String> =
+        names.filter(|name| name.ends_with(".nc") && !ours.contains(name)).collect();
+    for name in strange {
+        let path = input::name(&out.join(name));
+        say(&format!("note: {path} belongs to no row of the order"));
+    }
+}
+
+/// The price of what is there or would be made; none where times are not known.
+fn quoted(
+    order: &Order,
+    rows: &[OrderRow],
+    pieces: &[OrderPiece],
+    doing: Doing,
+) -> Result<Option<OrderQuote>, Failure> {
+    let Some(terms) = order.price.as_ref().filter(|_| doing != Doing::Check) else {
+        return Ok(None);
+    };
+    let mut priced = Vec::new();
+    for (row, piece) in rows.iter().zip(pieces) {
+        match (row.state, row.duration_s, &piece.make) {
+            (RowState::Failed | RowState::Left, ..) => {}
+            (_, Some(duration_s), Ok(make)) => priced.push(PricedPiece {
+                count: row.count,
+                duration_s,
+                material: order.makes.get(*make).map(|make| make.material).unwrap_or_default(),
+                blank: row.blank.clone(),
+            }),
+            _ => return Ok(None),
+        }
+    }
+    price(terms, &priced).map(Some).map_err(|error| Failure::bad(error.to_string()))
+}
+
+/// The rows of a list such as 7,12-15.
+pub(crate) fn listed(list: &str, rows: usize) -> Result<BTreeSet<usize>, Failure> {
+    let bad = |found: &str| {
+        Failure::bad(format!(
+            "--only: `{found}` must be the number of a row, or two with - between, such as \
+             7,12-15; the order has {rows} rows"
+        ))
+    };
+    let mut all = BTreeSet::new();
+    for part in list.split(',') {
+        let number = |text: &str| {
+            let plain = text.trim();
+            let digits = !plain.is_empty() && plain.bytes().all(|byte| byte.is_ascii_digit());
+            plain.parse::<usize>().ok().filter(|n| digits && (1..=rows).contains(n))
+        };
+        let (from, to) = part.split_once('-').unwrap_or((part, part));
+        match (number(from), number(to)) {
+            (Some(from), Some(to)) if from <= to => all.extend(from..=to),
+            _ => return Err(bad(part)),
+        }
+    }
+    Ok(all)
+}
+
+/// The faults of several files in one failure.
+impl From<Vec<Faults>> for Failure {
+    fn from(files: Vec<Faults>) -> Self {
+        Self::of_faults(files.into_iter().map(Some))
+    }
+}
