@@ -6,6 +6,7 @@
 //! `/proc/self/status`; elsewhere it says that it cannot tell.
 
 use stave::{Options, Source};
+use stave_benches::memory::peak_kb;
 use stave_benches::program::{Endless, Style};
 use stave_benches::wrap;
 
@@ -39,10 +40,4 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         }
     }
     Ok(())
-}
-
-fn peak_kb() -> Option<u64> {
-    let status = std::fs::read_to_string("/proc/self/status").ok()?;
-    let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
-    line.split_whitespace().nth(1)?.parse().ok()
 }

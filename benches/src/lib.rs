@@ -2,9 +2,10 @@
 //!
 //! [`program`] makes flat programs in memory; [`hand`] is a wrap written by hand for one wall and
 //! one lay, the yardstick; [`wrap`] is the project's own, from the fixtures' files; [`clock`] tells
-//! the time on the processor.
+//! the time on the processor, [`memory`] what was held.
 
 pub mod clock;
 pub mod hand;
+pub mod memory;
 pub mod program;
 pub mod wrap;

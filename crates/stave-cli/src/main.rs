@@ -3,6 +3,7 @@
 mod args;
 mod broken;
 mod command;
+mod cores;
 mod failure;
 mod files;
 mod input;

@@ -72,7 +72,7 @@ pub use estimate::{
     estimates_to_json,
 };
 #[cfg(feature = "svg")]
-pub use fields::FieldValues;
+pub use fields::{FieldValues, texts_of};
 pub use keys::{keys_to_json, schema_to_json};
 #[cfg(feature = "svg")]
 pub use layout::PictureSize;
@@ -104,7 +104,7 @@ pub use stave_parse::gcode::{Excerpt, ReadOptions};
 #[cfg(feature = "svg")]
 pub use stave_parse::svg::{FontSet, Fonts, PathError, SvgError, Template};
 #[cfg(feature = "pictures")]
-pub use stave_picture::proof::PngError;
+pub use stave_picture::proof::{Card, PngError, Turned, order_html, order_page_png, order_pages};
 pub use stave_plan::PlanError;
 pub use stave_rig::{Header, Misfit};
 pub use stave_rig::{MadeFor, ROTARY, Rig, Stamp, TIME_UNKNOWN, time_field};

@@ -12,12 +12,13 @@ use super::{FieldOptions, FontFiles, JobOptions, PictureOptions, Reading, SetupF
 /// The ending of OUT says what is drawn: .svg or .png is a sheet, .html a page to turn the piece in
 /// and to play the program. A flat program or a drawing is wrapped first; a wrapped program is
 /// taken as it is, so files given here that are not those it was wrapped for show what a wrong
-/// set-up would burn. What is found goes to standard error; the picture is made all the same, with
-/// status 0.
+/// set-up would burn. Of an order (.toml) all pieces are drawn and every text in large letters, on
+/// several sheets or on one page that turns through them. What is found goes to standard error; the
+/// picture is made all the same, with status 0.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct ProofArgs {
-    /// A wrapped program, a flat one, a drawing, or a picture (PNG, JPEG); `-` is standard input,
-    /// and so is nothing where --wrapped is not given and the job names none
+    /// A wrapped program, a flat one, a drawing, a picture (PNG, JPEG), or an order (.toml); `-` is
+    /// standard input, and so is nothing where --wrapped is not given and the job names none
     pub(crate) input: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) files: SetupFiles,

@@ -12,6 +12,7 @@ mod new;
 mod order;
 mod place;
 mod proof;
+mod proof_order;
 mod read;
 mod resume;
 mod schema;

@@ -5,18 +5,16 @@ use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc;
 
 use stave::setup::{Faults, Order, OrderPiece, Rows, RowsFrom, Separator, read_order, read_rows};
 use stave::{OrderQuote, OrderRow, PricedPiece, RowState, order_to_json, price};
 
 use crate::args::{OrderArgs, of_rows};
+use crate::cores::on_all_cores;
 use crate::failure::{Failure, say};
 use crate::files::{Files, folder_of};
 use crate::output::{Carries, keep};
 use crate::piece_of_order::{Doing, Maker, Shop};
-use crate::progress::Tally;
 use crate::recognised::Settings;
 use crate::{input, shown};
 
@@ -58,7 +56,7 @@ pub(crate) fn run(args: &OrderArgs) -> Result<ExitCode, Failure> {
         })?;
     }
     let shop = Shop { makers: &makers, out: &out, out_name: &order.out, files: &files, doing };
-    let rows = made(&shop, &pieces, is_asked);
+    let rows = on_all_cores("order", &pieces, |piece| shop.row(piece, is_asked(piece)));
     strangers(&out, &pieces);
     let quote = quoted(&order, &rows, &pieces, doing)?;
     if let Some(file) = &mut csv {
@@ -88,8 +86,8 @@ pub(crate) struct Opened {
     /// The folder that its paths are seen from.
     pub(crate) folder: PathBuf,
     /// What messages call the rows.
-    table: String,
-    table_path: Option<PathBuf>,
+    pub(crate) table: String,
+    pub(crate) table_path: Option<PathBuf>,
 }
 
 /// Reads an order and its rows.
@@ -132,41 +130,6 @@ pub(crate) fn makers(
         });
     }
     Ok(makers)
-}
-
-/// Does what is asked with every row, on all cores.
-fn made(
-    shop: &Shop<'_>,
-    pieces: &[OrderPiece],
-    is_asked: impl Fn(&OrderPiece) -> bool + Sync,
-) -> Vec<OrderRow> {
-    let next = AtomicUsize::new(0);
-    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    let mut rows: Vec<Option<OrderRow>> = pieces.iter().map(|_| None).collect();
-    let mut tally = Tally::new("order", pieces.len());
-    std::thread::scope(|scope| {
-        let (done, results) = mpsc::channel();
-        for _ in 0..cores.min(pieces.len()) {
-            let (done, next, is_asked) = (done.clone(), &next, &is_asked);
-            scope.spawn(move || {
-                while let Some(piece) = pieces.get(next.fetch_add(1, Ordering::Relaxed)) {
-                    let row = shop.row(piece, is_asked(piece));
-                    if done.send(row).is_err() {
-                        return;
-                    }
-                }
-            });
-        }
-        drop(done);
-        for row in results {
-            tally.one_more();
-            let index = row.row - 1;
-            if let Some(place) = rows.get_mut(index) {
-                *place = Some(row);
-            }
-        }
-    });
-    rows.into_iter().flatten().collect()
 }
 
 /// Names the files in the folder that belong to no row.

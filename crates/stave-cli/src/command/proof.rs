@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use stave::{ProofOptions, Source, proof};
 
+use super::proof_order;
 use crate::args::{FieldOptions, InputType, ProofArgs};
 use crate::failure::{Failure, say};
 use crate::files::Files;
@@ -13,8 +14,8 @@ use crate::was::{self, AtHand};
 use crate::{input, settings};
 
 /// What is drawn.
-#[derive(Clone, Copy)]
-enum Form {
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Form {
     Svg,
     Png,
     Html,
@@ -22,6 +23,9 @@ enum Form {
 
 pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let form = form(&args.output)?;
+    if let Some(order) = args.input.as_deref().filter(|path| proof_order::is_order(path)) {
+        return proof_order::run(args, order, form);
+    }
     let art = (&args.fonts, &args.reading, &args.size);
     let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, args.quiet)?;
     let path = paths.input(args.input.as_deref());
@@ -115,7 +119,7 @@ fn form(path: &Path) -> Result<Form, Failure> {
 }
 
 /// A file's name without folder and endings, as a title.
-fn stem(name: &str) -> String {
+pub(crate) fn stem(name: &str) -> String {
     let name = name.rsplit(['/', '\\']).next().unwrap_or(name);
     let stem = name.split('.').next().unwrap_or(name);
     if stem.is_empty() || name == "standard input" { String::new() } else { stem.to_owned() }

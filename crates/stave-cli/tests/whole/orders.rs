@@ -373,3 +373,53 @@ fn an_order_that_is_stopped_goes_on() {
 fn files_named(folder: &Path) -> usize {
     fs::read_dir(folder).map_or(0, Iterator::count)
 }
+
+/// The sheets have every piece and every text, and tell the customer nothing of the machine.
+#[test]
+fn the_sheets_of_an_order_show_every_piece_and_every_text() {
+    let shop = shop();
+    let proof = |rest: &[&str]| {
+        let arguments: Vec<&str> =
+            ["proof", "orders/order.toml"].iter().chain(rest).copied().collect();
+        run_in(shop.path(), &arguments, b"")
+    };
+    let read = |name: &str| fs::read_to_string(shop.path().join(name)).unwrap();
+    proof(&["--for-customer", "-o", "cups.svg"]).done();
+    let pages = ["cups.svg", "cups-2.svg", "cups-3.svg"].map(read).concat();
+    assert!(!shop.path().join("cups-4.svg").exists());
+    for words in [
+        "Ada Quill",
+        "Bo O'Neill &amp; Søn",
+        "Łucja Żytka",
+        "Ξένια Κρίνου",
+        "Юлия Рогова",
+        "עדה רון",
+        "ნინო ტბელი",
+        "{Plain} &quot;Tea&quot;",
+    ] {
+        // On its card and among the texts.
+        assert!(pages.matches(words).count() >= 2, "{words}");
+    }
+    assert_eq!(pages.matches("class=\"card\"").count(), 12);
+    assert_eq!(pages.matches("<image ").count(), 12, "each has its picture");
+    assert!(pages.contains("Bulrush Islands") && pages.contains("Approved as shown"));
+    let of_machine = ["too-long", "degrees on A", "lens", "tilt", "nozzle"];
+    for words in of_machine {
+        assert!(!pages.contains(words), "{words}");
+    }
+    proof(&["-o", "bench.svg"]).done();
+    assert!(["bench.svg", "bench-2.svg"].map(read).concat().contains("not fit: too-long"));
+    proof(&["--for-customer", "-o", "cups.html"]).done();
+    let page = read("cups.html");
+    assert_eq!(page.matches("<section id=").count(), 12);
+    assert!(!page.contains("too-long") && page.contains("<p dir=\"auto\">עדה רון</p>"));
+    assert!(
+        !page.contains("http://")
+            || page.matches("http://").count() == page.matches("http://www.w3.org/").count()
+    );
+    proof(&["--for-customer", "--dpi", "40", "-o", "cups.png"]).done();
+    assert!(fs::read(shop.path().join("cups-3.png")).unwrap().starts_with(b"\x89PNG"));
+    let given = proof(&["-b", "blanks/can.toml", "-o", "cups.svg"]);
+    assert_eq!(given.status, Some(2));
+    assert!(given.err.contains("an order names its own blanks"), "{}", given.err);
+}

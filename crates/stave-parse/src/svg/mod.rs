@@ -120,6 +120,28 @@ pub fn read_svg(data: &[u8], fonts: &Fonts) -> Result<Drawing, SvgError> {
     })
 }
 
+/// The texts of a drawing, each in one line as it is read, to be looked over by a person: those
+/// that are drawn where they stand. A drawing that cannot be read has none.
+///
+/// ```
+/// let svg = b"<svg><text>Ada <tspan>Quill</tspan></text><defs><text>no</text></defs></svg>";
+/// assert_eq!(stave_parse::svg::texts(svg), ["Ada Quill"]);
+/// ```
+#[must_use]
+pub fn texts(svg: &[u8]) -> Vec<String> {
+    let Ok(text) = std::str::from_utf8(svg) else { return Vec::new() };
+    let Ok(xml) = document::parse_xml(text) else { return Vec::new() };
+    let entries = document::Entries::new(&xml);
+    let shown =
+        entries.list.iter().filter(|entry| entry.role == document::Role::Text && !entry.defined);
+    let words = |entry: &document::Entry<'_, '_>| {
+        let nodes = entry.node.descendants().filter(roxmltree::Node::is_text);
+        let whole: String = nodes.filter_map(|node| node.text()).collect();
+        whole.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    shown.map(words).filter(|words| !words.is_empty()).collect()
+}
+
 fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
     let xml = document::parse_xml(text)?;
     let entries = document::Entries::new(&xml);

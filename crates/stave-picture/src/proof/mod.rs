@@ -10,6 +10,7 @@
 
 mod burn_map;
 mod elevation;
+mod order;
 mod outline;
 mod page;
 mod paper;
@@ -21,6 +22,7 @@ mod track;
 mod unrolled;
 
 pub use burn_map::{BurnMap, WallPlace};
+pub use order::{Card, Turned, order_html, order_page_png, order_pages};
 pub use track::{LegKind, Track, TrackPoint};
 
 pub use self::png::PngError;

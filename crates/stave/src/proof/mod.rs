@@ -258,6 +258,28 @@ impl Proof {
         self.findings.iter().all(|finding| finding.severity != Weight::Error)
     }
 
+    /// The first error that is not accepted, if there is one.
+    #[must_use]
+    pub fn refused(&self, allow: &[Code]) -> Option<String> {
+        let is_accepted = |finding: &&Remark| {
+            allow.iter().any(|code| finding.message.starts_with(&format!("{code}: ")))
+        };
+        let mut errors = self.findings.iter().filter(|finding| finding.severity == Weight::Error);
+        errors.find(|finding| !is_accepted(finding)).map(|finding| finding.message.clone())
+    }
+
+    /// The piece from its front, for a card of its order.
+    #[must_use]
+    pub fn card_picture(&self) -> String {
+        self.picture().card_picture()
+    }
+
+    /// Blank, size and place, a line each, for a card of its order.
+    #[must_use]
+    pub fn card_words(&self) -> Vec<String> {
+        self.picture().card_words()
+    }
+
     /// What was found, a sentence each, errors first.
     pub fn found(&self) -> impl Iterator<Item = String> {
         self.findings

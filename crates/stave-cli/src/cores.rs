@@ -1,0 +1,42 @@
+//! Work on many things at once.
+
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc;
+
+use crate::progress::Tally;
+
+/// What `work` makes of each, in their order; on a terminal a bar called `name` shows how many are
+/// done.
+pub(crate) fn on_all_cores<T: Sync, R: Send>(
+    name: &str,
+    all: &[T],
+    work: impl Fn(&T) -> R + Sync,
+) -> Vec<R> {
+    let next = AtomicUsize::new(0);
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let mut results: Vec<Option<R>> = all.iter().map(|_| None).collect();
+    let mut tally = Tally::new(name, all.len());
+    std::thread::scope(|scope| {
+        let (done, come) = mpsc::channel();
+        for _ in 0..cores.min(all.len()) {
+            let (done, next, work) = (done.clone(), &next, &work);
+            scope.spawn(move || {
+                loop {
+                    let index = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(one) = all.get(index) else { return };
+                    if done.send((index, work(one))).is_err() {
+                        return;
+                    }
+                }
+            });
+        }
+        drop(done);
+        for (index, result) in come {
+            tally.one_more();
+            if let Some(place) = results.get_mut(index) {
+                *place = Some(result);
+            }
+        }
+    });
+    results.into_iter().flatten().collect()
+}

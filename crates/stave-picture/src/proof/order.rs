@@ -1,0 +1,365 @@
+//! The sheets of an order: every piece small, and all texts large, to be read over and signed.
+//!
+//! The pages are A4 (ISO 216), and what stands on them keeps within Letter too (216 by 279 mm), so
+//! that they print at full size on either.
+
+use super::Proof;
+use super::elevation::{self, Art, Elevation};
+use super::paper::{HAIR, INK, Paper, SOFT, broken, cut};
+use super::png::PngError;
+use crate::svg::mm;
+
+/// A4, standing, mm.
+const SHEET_MM: (f64, f64) = (210.0, 297.0);
+const LEFT: f64 = 14.0;
+const RIGHT: f64 = 196.0;
+const TOP: f64 = 30.0;
+/// The lowest that a letter sheet shows, its own margin kept.
+const BOTTOM: f64 = 266.0;
+/// Cards on a page.
+const ACROSS: usize = 3;
+const DOWN: usize = 3;
+const CARD: (f64, f64) = ((RIGHT - LEFT) / 3.0, 76.0);
+/// Pixels a mm in the pictures of cards: 150 to the inch.
+const DOTS_PER_MM: f64 = 5.9;
+/// The font size of texts that are read over, and what a line of it takes.
+const READ_MM: f64 = 6.4;
+const READ_LINE_MM: f64 = 9.0;
+/// Characters of such a line.
+const READ_CHARS: usize = 44;
+
+/// A piece of an order on its sheets.
+#[derive(Clone, Debug, Default)]
+pub struct Card {
+    /// Its row.
+    pub row: usize,
+    /// Its name.
+    pub name: String,
+    /// How many there are.
+    pub count: u32,
+    /// Its texts as they will be burned.
+    pub texts: Vec<String>,
+    /// Why it cannot be made, if it cannot.
+    pub refused: Option<String>,
+    /// The picture, in mm of a card; empty where there is none.
+    pub picture: String,
+    /// Blank, size and place, a line each.
+    pub told: Vec<String>,
+}
+
+impl Proof<'_> {
+    /// The piece from its front, as large as a card has room for.
+    #[must_use]
+    pub fn card_picture(&self) -> String {
+        let (width, height) = elevation::extent(self.blank, self.stands);
+        let room = (CARD.0 - 8.0, 46.0);
+        let art = Art { map: self.map, meant: None, top_density: self.map.top_density() };
+        let view = Elevation {
+            blank: self.blank,
+            stands: self.stands,
+            facing_rad: 0.0,
+            scale: (room.0 / width).min(room.1 / height),
+            middle: (CARD.0 / 2.0, 2.0 + room.1 / 2.0),
+            dots_per_mm: DOTS_PER_MM,
+            plain: true,
+        };
+        view.draw(&art, &[]).out
+    }
+
+    /// Blank, size and place in words.
+    #[must_use]
+    pub fn card_words(&self) -> Vec<String> {
+        let size = self.customer_size();
+        let mut words: Vec<String> = size.split("; ").map(str::to_owned).collect();
+        if let Some((from, to)) = self.lies.burned_s_mm {
+            let number = |value: f64| stave_toolpath::number::fixed(value, 1);
+            words.pop();
+            words.push(format!("engraved from {} to {} mm along it", number(from), number(to)));
+        }
+        words
+    }
+}
+
+/// The pages of an order as SVG, in mm: cards, then all texts in large letters, a line to sign at
+/// the end. For the customer, why a piece cannot be made is left out.
+#[must_use]
+pub fn order_pages(title: &str, cards: &[Card], for_customer: bool) -> Vec<String> {
+    let mut pages: Vec<Paper> = Vec::new();
+    for part in cards.chunks(ACROSS * DOWN) {
+        let mut paper = Paper::default();
+        for (index, card) in part.iter().enumerate() {
+            let corner =
+                (LEFT + CARD.0 * (index % ACROSS) as f64, TOP + CARD.1 * (index / ACROSS) as f64);
+            draw(&mut paper, card, corner, for_customer);
+        }
+        pages.push(paper);
+    }
+    read_over(&mut pages, cards);
+    let count = pages.len();
+    let page = |(index, paper): (usize, Paper)| {
+        let mut head = Paper::default();
+        head.text((LEFT, 18.0), 6.0, "font-weight=\"bold\"", &cut(title, 46));
+        let number = format!("page {} of {count}", index + 1);
+        head.text((RIGHT, 18.0), 3.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), &number);
+        head.line(
+            &[(LEFT, 22.0), (RIGHT, 22.0)],
+            &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
+        );
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
+             viewBox=\"0 0 {w} {h}\" font-family=\"sans-serif\" fill=\"{INK}\">\n<title>Proof: \
+             {}, {number}</title>\n<rect width=\"{w}\" height=\"{h}\" \
+             fill=\"#ffffff\"/>\n{}{}</svg>\n",
+            crate::svg::escaped(title),
+            head.out,
+            paper.out,
+            w = mm(SHEET_MM.0),
+            h = mm(SHEET_MM.1),
+        )
+    };
+    pages.into_iter().enumerate().map(page).collect()
+}
+
+/// A page as PNG, at so many pixels to the inch (20 to 1200, clamped); the second value is false
+/// where this machine has no font to set its words with.
+///
+/// # Errors
+/// Where memory does not suffice.
+pub fn order_page_png(page: &str, dots_per_inch: f64) -> Result<(Vec<u8>, bool), PngError> {
+    super::png::render(page, dots_per_inch.clamp(20.0, 1200.0) / 25.4)
+}
+
+fn draw(paper: &mut Paper, card: &Card, (x, y): (f64, f64), for_customer: bool) {
+    let soft = format!("fill=\"{SOFT}\"");
+    paper.out.push_str(&format!(
+        "<g class=\"card\" transform=\"translate({} {})\">\n{}</g>\n",
+        mm(x),
+        mm(y),
+        card.picture
+    ));
+    let number = if card.count == 1 {
+        format!("{}", card.row)
+    } else {
+        format!("{}  ({} pieces)", card.row, card.count)
+    };
+    paper.text((x + 2.0, y + 53.0), 2.8, &soft, &number);
+    paper.text((x + 2.0, y + 57.6), 3.8, "font-weight=\"bold\"", &cut(&card.name, 23));
+    let mut at = y + 61.6;
+    let refused = match (&card.refused, for_customer) {
+        (None, _) => None,
+        (Some(_), true) => Some("not settled yet: we shall ask you about it".to_owned()),
+        (Some(why), false) => Some(format!("not fit: {why}")),
+    };
+    if let Some(refused) = refused {
+        for line in broken(&refused, 36).into_iter().take(5) {
+            paper.text(
+                (x + 2.0, at),
+                2.3,
+                "font-weight=\"bold\" class=\"refused\"",
+                &cut(&line, 40),
+            );
+            at += 3.0;
+        }
+        return;
+    }
+    for line in card.told.iter().flat_map(|line| broken(line, 46)).take(5) {
+        paper.text((x + 2.0, at), 2.3, &soft, &line);
+        at += 3.0;
+    }
+}
+
+/// All texts in large letters: spelling is what goes wrong.
+fn read_over(pages: &mut Vec<Paper>, cards: &[Card]) {
+    let mut paper = Paper::default();
+    let mut y = TOP;
+    let heading = |paper: &mut Paper| {
+        let words = "Every text as it will be engraved. Please read each letter.";
+        paper.text((LEFT, TOP), 3.4, "font-weight=\"bold\"", words);
+    };
+    heading(&mut paper);
+    y += 10.0;
+    for card in cards {
+        let lines: Vec<String> =
+            card.texts.iter().flat_map(|text| pieces(text, READ_CHARS)).collect();
+        let needed = READ_LINE_MM * lines.len().max(1) as f64;
+        if y + needed > BOTTOM - 24.0 && y > TOP + 10.0 {
+            pages.push(std::mem::take(&mut paper));
+            heading(&mut paper);
+            y = TOP + 10.0;
+        }
+        paper.text((LEFT, y), 3.0, &format!("fill=\"{SOFT}\""), &card.row.to_string());
+        for line in &lines {
+            paper.text((LEFT + 14.0, y), READ_MM, "class=\"read\" xml:space=\"preserve\"", line);
+            y += READ_LINE_MM;
+        }
+        if lines.is_empty() {
+            paper.text((LEFT + 14.0, y), 3.0, &format!("fill=\"{SOFT}\""), "no text");
+            y += READ_LINE_MM;
+        }
+        let style = format!("stroke=\"{HAIR}\" stroke-width=\"0.12\"");
+        paper.line(&[(LEFT, y - 5.6), (RIGHT, y - 5.6)], &style);
+    }
+    let y = BOTTOM - 8.0;
+    let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
+    paper.line(&[(LEFT, y), (LEFT + 106.0, y)], &style);
+    paper.line(&[(LEFT + 118.0, y), (RIGHT, y)], &style);
+    let soft = format!("fill=\"{SOFT}\"");
+    paper.text(
+        (LEFT, y + 4.5),
+        3.0,
+        &soft,
+        "Approved as shown and spelled here (name and signature)",
+    );
+    paper.text((LEFT + 118.0, y + 4.5), 3.0, &soft, "Date");
+    pages.push(paper);
+}
+
+/// A text in lines of at most so many characters, broken at blanks where there are any; nothing of
+/// it is left out.
+fn pieces(text: &str, most: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    for line in broken(text, most) {
+        let letters: Vec<char> = line.chars().collect();
+        lines.extend(letters.chunks(most).map(|part| part.iter().collect::<String>()));
+    }
+    lines
+}
+
+/// A piece on the page of its order: its card, and its sheet as SVG.
+#[derive(Clone, Debug)]
+pub struct Turned {
+    /// The card.
+    pub card: Card,
+    /// The sheet that is shown for it.
+    pub sheet: String,
+}
+
+/// The page that turns through the pieces of an order, one HTML file that needs no network: each on
+/// its sheet, by button, arrow key or number, and all texts in large letters at the end.
+#[must_use]
+pub fn order_html(title: &str, pieces: &[Turned], for_customer: bool) -> String {
+    let title = crate::svg::escaped(title);
+    let mut sheets = String::new();
+    let mut list = String::new();
+    let mut texts = String::new();
+    for (index, piece) in pieces.iter().enumerate() {
+        let card = &piece.card;
+        let name = crate::svg::escaped(&card.name);
+        let refused = match (&card.refused, for_customer) {
+            (None, _) => String::new(),
+            (Some(_), true) => {
+                "<p class=\"refused\">Not settled yet: we shall ask you about it.</p>".to_owned()
+            }
+            (Some(why), false) => {
+                format!("<p class=\"refused\">Not fit: {}</p>", crate::svg::escaped(why))
+            }
+        };
+        let shown = if index == 0 { "" } else { " hidden" };
+        let count = match card.count {
+            1 => String::new(),
+            count => format!(" ({count} pieces)"),
+        };
+        sheets.push_str(&format!(
+            "<section id=\"piece-{row}\" aria-label=\"Piece {row}, {name}\"{shown}>\n\
+             <h2>{row}. {name}{count}</h2>\n{refused}{}\n</section>\n",
+            piece.sheet,
+            row = card.row,
+        ));
+        list.push_str(&format!("<option value=\"{index}\">{}. {name}</option>\n", card.row));
+        let lines: Vec<String> = card
+            .texts
+            .iter()
+            .map(|text| format!("<p dir=\"auto\">{}</p>", crate::svg::escaped(text)))
+            .collect();
+        texts.push_str(&format!("<li value=\"{}\">{}</li>\n", card.row, lines.concat()));
+    }
+    filled(
+        PAGE,
+        &[("{title}", &title), ("{list}", &list), ("{texts}", &texts), ("{sheets}", &sheets)],
+    )
+}
+
+/// A page with its places filled; what is put in is not looked through.
+fn filled(page: &str, places: &[(&str, &str)]) -> String {
+    let mut out = String::new();
+    let mut rest = page;
+    loop {
+        let next = places
+            .iter()
+            .filter_map(|(name, text)| Some((rest.find(name)?, name.len(), *text)))
+            .min_by_key(|(at, ..)| *at);
+        let Some((at, length, text)) = next else {
+            out.push_str(rest);
+            return out;
+        };
+        out.push_str(&rest[..at]);
+        out.push_str(text);
+        rest = &rest[at + length..];
+    }
+}
+
+const PAGE: &str = include_str!("../../page/order.html");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn card(row: usize, name: &str, text: &str) -> Card {
+        Card {
+            row,
+            name: name.to_owned(),
+            count: 1,
+            texts: vec![text.to_owned()],
+            told: vec!["cup: 114.3 mm measured along".to_owned()],
+            ..Card::default()
+        }
+    }
+
+    /// Every piece has its card and every letter of every text its place, on A4 and on Letter
+    /// (ANSI/ASME Y14.1: 8.5 by 11 inches).
+    #[test]
+    fn all_pieces_and_all_letters_are_on_the_pages() {
+        let long = "Maximiliana ".repeat(20);
+        let cards: Vec<Card> = (1..=20)
+            .map(|row| {
+                card(row, &format!("<{row}> & co"), if row == 7 { &long } else { "Søn & {x}" })
+            })
+            .collect();
+        let pages = order_pages("Cups & tins", &cards, true);
+        let all = pages.concat();
+        assert_eq!(all.matches("class=\"card\"").count(), 20);
+        assert_eq!(all.matches("Søn &amp; {x}").count(), 19);
+        assert_eq!(all.matches("Maximiliana").count(), 20);
+        assert!(
+            all.contains("&lt;20&gt; &amp; co")
+                && all.contains(&format!("page 1 of {}", pages.len()))
+        );
+        assert_eq!(all.matches("Approved as shown").count(), 1);
+        for page in &pages {
+            let tree = resvg::usvg::Tree::from_str(page, &resvg::usvg::Options::default()).unwrap();
+            let mm = 25.4 / 96.0;
+            assert!((f64::from(tree.size().width()) * mm - 210.0).abs() < 0.01);
+            for attribute in page.split(" y=\"").skip(1) {
+                let y: f64 = attribute.split('"').next().unwrap().parse().unwrap();
+                assert!(y < 279.0 - 6.0, "{y}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_customer_is_not_told_of_the_machine() {
+        let refused =
+            Card { refused: Some("too-long: shorten it".to_owned()), ..card(1, "A", "A") };
+        let bench = order_pages("t", std::slice::from_ref(&refused), false).concat();
+        let customer = order_pages("t", std::slice::from_ref(&refused), true).concat();
+        assert!(bench.contains("not fit: too-long"), "{bench}");
+        assert!(
+            !customer.contains("too-long") && customer.contains("not settled yet"),
+            "{customer}"
+        );
+        let turned = Turned { card: refused, sheet: "<svg></svg>".to_owned() };
+        let page = order_html("{texts} <b>", std::slice::from_ref(&turned), true);
+        assert!(!page.contains("too-long") && page.contains("{texts} &lt;b&gt;"), "{page}");
+        assert!(order_html("t", &[turned], false).contains("Not fit: too-long"));
+    }
+}
