@@ -1,9 +1,11 @@
 //! How far what drawings burn agrees with what resvg shows of them.
 //!
 //! ```text
-//! cargo run -p stave-tests --example agreement -- FILE.svg …
+//! cargo run -p stave-tests --example agreement -- [--areas|--picture] FILE.svg …
 //! ```
 //!
+//! Shades are cut where they are darker than bare ware; left out with `--areas`, and burned as
+//! pictures with `--picture`.
 //! One line a file: the share of points away from edges that agree, the codes of what was found,
 //! the name. Ends with status 1 if one agrees on less than 99 % and nothing says what is left out.
 //! `packages.py` runs it over packages of icons.
@@ -14,6 +16,7 @@ mod burned;
 use std::collections::BTreeSet;
 use std::process::ExitCode;
 
+use burned::{BARE, How};
 use stave::Code;
 
 /// Points along the longer side of a page.
@@ -23,8 +26,17 @@ const DEMAND: f64 = 0.99;
 
 fn main() -> ExitCode {
     let mut worst = ExitCode::SUCCESS;
+    let mut how = How::Cut(100.0 * BARE);
     for name in std::env::args().skip(1) {
-        let line = match one(&name) {
+        match name.as_str() {
+            "--areas" => how = How::Areas,
+            "--picture" => how = How::Picture,
+            _ => {}
+        }
+        if name.starts_with("--") {
+            continue;
+        }
+        let line = match one(&name, how) {
             Ok((share, codes)) => {
                 let told = codes.contains(&Code::LeftOut) || codes.contains(&Code::Font);
                 if share < DEMAND && !told {
@@ -40,14 +52,14 @@ fn main() -> ExitCode {
     worst
 }
 
-fn one(name: &str) -> Result<(f64, BTreeSet<Code>), String> {
+fn one(name: &str, how: How) -> Result<(f64, BTreeSet<Code>), String> {
     let svg = std::fs::read(name).map_err(|error| error.to_string())?;
     let text = String::from_utf8(svg).map_err(|error| error.to_string())?;
     let tree = resvg::usvg::Tree::from_str(&text, &resvg::usvg::Options::default())
         .map_err(|error| error.to_string())?;
     let size_mm = f64::from(tree.size().width().max(tree.size().height())) * 25.4 / 96.0;
     let named = named_all(&text)?;
-    let compared = burned::compare(named.as_bytes(), text.as_bytes(), size_mm / POINTS)?;
+    let compared = burned::compare(named.as_bytes(), text.as_bytes(), size_mm / POINTS, how)?;
     let codes = compared.findings.iter().map(|finding| finding.code).collect();
     Ok((compared.share(), codes))
 }

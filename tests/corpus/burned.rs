@@ -10,6 +10,8 @@ use stave::{Code, Finding, Fonts, Options, Setup, Source, wrap};
 /// The blank is a can of this diameter and length, mm; a page lies on it as it was drawn.
 const DIAMETER_MM: f64 = 400.0;
 const LENGTH_MM: f64 = 600.0;
+/// The S word of full power, which the machine has where its file does not say otherwise.
+const FULL_POWER: f64 = 1000.0;
 
 /// What came of a drawing.
 pub struct Compared {
@@ -29,43 +31,71 @@ impl Compared {
     }
 }
 
-/// A raster over a page: whether each point is burned, rows from the top.
+/// How a drawing is burned.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum How {
+    /// Fills and strokes as areas; shades are left out.
+    Areas,
+    /// The same, with shades cut at so many percent of darkness.
+    Cut(f64),
+    /// All of it as a picture.
+    Picture,
+}
+
+/// A darkness from which on something is burned that is not bare: a relative luminance of 0.97.
+pub const BARE: f64 = 0.03;
+
+/// A raster over a page: how dark each point is, of 1; rows from the top.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Raster {
     pub width: usize,
     pub height: usize,
-    pub burned: Vec<bool>,
+    pub dark: Vec<f64>,
 }
 
 impl Raster {
-    fn at(&self, x: usize, y: usize) -> bool {
-        self.burned[y * self.width + x]
+    fn at(&self, x: usize, y: usize) -> f64 {
+        self.dark[y * self.width + x]
     }
 
-    /// Whether all points next to one are like it.
-    fn is_even(&self, x: usize, y: usize) -> bool {
+    /// Whether all points next to one are alike to it.
+    fn is_even(&self, x: usize, y: usize, alike: impl Fn(f64, f64) -> bool) -> bool {
         let near = |at: usize, size: usize| at.saturating_sub(1)..(at + 2).min(size);
         let own = self.at(x, y);
-        near(y, self.height).all(|v| near(x, self.width).all(|u| self.at(u, v) == own))
+        near(y, self.height).all(|v| near(x, self.width).all(|u| alike(self.at(u, v), own)))
     }
 }
 
 /// What a drawing burns against what `meant` shows, in points of `point_mm`.
-pub fn compare(svg: &[u8], meant: &[u8], point_mm: f64) -> Result<Compared, String> {
+pub fn compare(svg: &[u8], meant: &[u8], point_mm: f64, how: How) -> Result<Compared, String> {
     let shown = shown(meant, point_mm)?;
-    let (burned, findings) = burned(svg, point_mm, &shown)?;
+    let (burned, findings) = burned(svg, point_mm, &shown, how)?;
+    let from = match how {
+        How::Areas => BARE,
+        How::Cut(percent) => percent / 100.0,
+        How::Picture => 0.0,
+    };
+    // A picture is graded, and a point as large as a spacing is a mean of what is shown there.
+    let alike = |a: f64, b: f64| match how {
+        How::Areas | How::Cut(_) => (a >= from) == (b >= from),
+        How::Picture => (a - b).abs() < 0.06,
+    };
+    let agrees = |shown: f64, burned: f64| match how {
+        How::Areas | How::Cut(_) => (shown >= from) == (burned > 0.0),
+        How::Picture => (shown - burned).abs() < 0.06,
+    };
     let (mut points, mut agree) = (0, 0);
     for y in 0..shown.height {
-        for x in (0..shown.width).filter(|&x| shown.is_even(x, y)) {
+        for x in (0..shown.width).filter(|&x| shown.is_even(x, y, alike)) {
             points += 1;
-            agree += usize::from(shown.at(x, y) == burned.at(x, y));
+            agree += usize::from(agrees(shown.at(x, y), burned.at(x, y)));
         }
     }
     Ok(Compared { points, agree, findings })
 }
 
-/// What the renderer shows, over white: burned is what is darker than near-white, a relative
-/// luminance of 0.97 (Rec. ITU-R BT.709 over the linear light of IEC 61966-2-1).
+/// What the renderer shows, over white: how dark it is, 1 less the relative luminance (Rec. ITU-R
+/// BT.709 over the linear light of IEC 61966-2-1).
 pub fn shown(svg: &[u8], point_mm: f64) -> Result<Raster, String> {
     let tree = usvg::Tree::from_data(svg, &usvg::Options::default()).map_err(|e| e.to_string())?;
     let (size, mm_per_px) = (tree.size(), 25.4 / 96.0);
@@ -83,13 +113,13 @@ pub fn shown(svg: &[u8], point_mm: f64) -> Result<Raster, String> {
         if light <= 0.040_45 { light / 12.92 } else { ((light + 0.055) / 1.055).powf(2.4) }
     };
     let dark = |p: &tiny_skia::PremultipliedColorU8| {
-        0.2126 * linear(p.red()) + 0.7152 * linear(p.green()) + 0.0722 * linear(p.blue()) <= 0.97
+        1.0 - 0.2126 * linear(p.red()) - 0.7152 * linear(p.green()) - 0.0722 * linear(p.blue())
     };
-    let burned = pixels.pixels().iter().map(dark).collect();
-    Ok(Raster { width: width as usize, height: height as usize, burned })
+    let dark = pixels.pixels().iter().map(dark).collect();
+    Ok(Raster { width: width as usize, height: height as usize, dark })
 }
 
-fn setup(point_mm: f64) -> Result<Setup, String> {
+fn setup(point_mm: f64, how: How) -> Result<Setup, String> {
     let blank = format!(
         "[[station]]\nat = 0\ndiameter = {DIAMETER_MM}\n[[station]]\nat = {LENGTH_MM}\ndiameter = \
          {DIAMETER_MM}\n"
@@ -97,10 +127,15 @@ fn setup(point_mm: f64) -> Result<Setup, String> {
     let machine = "[controller]\nbeam_on = \"M4\"\ndecimals = 5\n[x]\nspeed = 500\nacceleration = \
                    5000\n[y]\nspeed = 500\nacceleration = 5000\n[rotary]\nword = \"A\"\n\
                    units_per_turn = 360\nspeed = 3600\nacceleration = 90000\n";
-    // Every fill and every stroke as an area; what is loose goes by the name of the drawing.
+    let work = match how {
+        How::Areas => "area\"".to_owned(),
+        How::Cut(percent) => format!("area\"\nthreshold = {percent}"),
+        How::Picture => "picture\"".to_owned(),
+    };
+    // Every fill and every stroke; what is loose goes by the name of the drawing.
     let job = format!(
         "lay = \"even-angle\"\nanchor = \"drawing\"\ndose = \"as-given\"\n[[operation]]\nname = \
-         \"all\"\npick = {{ id = \"all\" }}\nwork = \"area\"\nspeed = 250\npower = 50\n\
+         \"all\"\npick = {{ id = \"all\" }}\nwork = \"{work}\nspeed = 250\npower = 100\n\
          line_spacing = {point_mm}\noptional = true\n"
     );
     let told = |faults: stave::setup::Faults| faults.to_string();
@@ -113,14 +148,19 @@ fn setup(point_mm: f64) -> Result<Setup, String> {
 }
 
 /// What the program burns, sampled where `like` has its points.
-fn burned(svg: &[u8], point_mm: f64, like: &Raster) -> Result<(Raster, Vec<Finding>), String> {
-    let setup = setup(point_mm)?;
+fn burned(
+    svg: &[u8],
+    point_mm: f64,
+    like: &Raster,
+    how: How,
+) -> Result<(Raster, Vec<Finding>), String> {
+    let setup = setup(point_mm, how)?;
     let options = Options { fonts: Fonts::None, ..Options::allowing(Code::ALL) };
     let mut program = Vec::new();
     let report = wrap(Source::drawing(svg), &mut program, &setup, &options)
         .map_err(|error| error.to_string())?;
     let text = String::from_utf8(program).map_err(|error| error.to_string())?;
-    let mut raster = Raster { burned: vec![false; like.burned.len()], ..*like };
+    let mut raster = Raster { dark: vec![0.0; like.dark.len()], ..*like };
     #[allow(clippy::cast_precision_loss)]
     let size_mm = (like.width as f64 * point_mm, like.height as f64 * point_mm);
     for run in runs(&text) {
@@ -135,7 +175,7 @@ fn burned(svg: &[u8], point_mm: f64, like: &Raster) -> Result<(Raster, Vec<Findi
             #[allow(clippy::cast_precision_loss)]
             let up_mm = size_mm.1 - (row as f64 + 0.5) * point_mm;
             if run.from_mm <= up_mm && up_mm <= run.to_mm {
-                raster.burned[row * raster.width + column] = true;
+                raster.dark[row * raster.width + column] = run.share;
             }
         }
     }
@@ -147,6 +187,8 @@ struct Run {
     turn_deg: f64,
     from_mm: f64,
     to_mm: f64,
+    /// Its power over full power.
+    share: f64,
 }
 
 /// The burned stretches of a program of ours: G1 along X with the beam on and S above 0.
@@ -170,7 +212,8 @@ fn runs(program: &str) -> Vec<Run> {
             }
         }
         if g == 1 && on && s > 0.0 && x != before {
-            runs.push(Run { turn_deg: a, from_mm: before.min(x), to_mm: before.max(x) });
+            let share = s / FULL_POWER;
+            runs.push(Run { turn_deg: a, from_mm: before.min(x), to_mm: before.max(x), share });
         }
     }
     runs

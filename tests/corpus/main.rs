@@ -1,21 +1,25 @@
 //! The corpus: small drawings of one feature of SVG each, made by `make.py`, against resvg.
 //!
 //! `table.tsv` says of each what is demanded: the share of points away from edges that must agree,
-//! or the element that is named as left out. What is not followed stands nowhere else, and the
-//! table is held true both ways.
+//! or the element that is named as left out, or both: shades are left out by an operation for areas
+//! alone, and agree where one cuts them or burns them as a picture. What is not followed stands
+//! nowhere else, and the table is held true both ways.
 #![expect(clippy::unwrap_used, unreachable_pub, reason = "a panic in a test is a failed test")]
 
 mod burned;
 
 use std::path::{Path, PathBuf};
 
-use burned::compare;
+use burned::{BARE, How, compare};
 use stave::Code;
 
 /// Points of this size, mm: 96 across the page; finer in a long run.
 fn point_mm() -> f64 {
     if stave_tests::long() { 0.0625 } else { 0.25 }
 }
+
+/// On this share of points what is burned of shades is what resvg shows of them.
+const SHADES: f64 = 0.995;
 
 struct Row {
     name: String,
@@ -44,23 +48,46 @@ fn read(kind: &str, name: &str) -> Vec<u8> {
 fn fault(row: &Row) -> Option<String> {
     let svg = read("drawings", &row.name);
     let meant = read(if row.meant { "meant" } else { "drawings" }, &row.name);
-    let compared = match compare(&svg, &meant, point_mm()) {
+    let by = |how: How| {
+        compare(&svg, &meant, point_mm(), how).map_err(|error| format!("{}: {error}", row.name))
+    };
+    let compared = match by(How::Areas) {
         Ok(compared) => compared,
-        Err(error) => return Some(format!("{}: {error}", row.name)),
+        Err(error) => return Some(error),
+    };
+    let agrees = |compared: &burned::Compared, demand: f64, how: &str| {
+        let fault =
+            || format!("{}{how}: {} of {} points agree", row.name, compared.agree, compared.points);
+        (compared.points < 1000 || compared.share() < demand).then(fault)
     };
     let mut left_out = compared.findings.iter().filter(|f| f.code == Code::LeftOut);
-    if let Some(element) = row.demand.strip_prefix("left-out:") {
-        return match left_out.any(|finding| finding.element.as_deref() == Some(element)) {
-            true => None,
-            false => Some(format!("{}: nothing says that \"{element}\" is left out", row.name)),
-        };
+    let (kind, element) = row.demand.split_once(':').unwrap_or_default();
+    if !kind.is_empty() {
+        if !left_out.any(|finding| finding.element.as_deref() == Some(element)) {
+            return Some(format!("{}: nothing says that \"{element}\" is left out", row.name));
+        }
+        if kind == "left-out" {
+            return None;
+        }
+        for how in [How::Cut(100.0 * BARE), How::Cut(50.0), How::Picture] {
+            let compared = match by(how) {
+                Ok(compared) => compared,
+                Err(error) => return Some(error),
+            };
+            if let Some(finding) = compared.findings.iter().find(|f| f.code == Code::LeftOut) {
+                return Some(format!("{} {how:?}: {}", row.name, finding.message));
+            }
+            if let Some(fault) = agrees(&compared, SHADES, &format!(" {how:?}")) {
+                return Some(fault);
+            }
+        }
+        return None;
     }
     let demand: f64 = row.demand.parse().unwrap();
     if let Some(finding) = left_out.next() {
         return Some(format!("{}: {}", row.name, finding.message));
     }
-    (compared.points < 1000 || compared.share() < demand)
-        .then(|| format!("{}: {} of {} points agree", row.name, compared.agree, compared.points))
+    agrees(&compared, demand, "")
 }
 
 #[test]
@@ -87,7 +114,8 @@ fn a_wrong_drawing_is_seen() {
         )
     };
     let share = |one: u32, other: u32| {
-        compare(page(one).as_bytes(), page(other).as_bytes(), 0.25).unwrap().share()
+        let (one, other) = (page(one), page(other));
+        compare(one.as_bytes(), other.as_bytes(), 0.25, How::Areas).unwrap().share()
     };
     assert!(share(2, 2) > 0.999, "{}", share(2, 2));
     // Two areas of 72 mm² of 576.

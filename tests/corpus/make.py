@@ -4,13 +4,17 @@
     python3 tests/corpus/make.py
 
 Writes `drawings/*.svg`, and `table.tsv` with a row for each: its name; what is demanded of it (the
-share of points away from edges that must agree with an outside renderer, or the kind of thing that
-is named as left out); and, where the renderer does not know the feature, the drawing in
+share of points away from edges that must agree with an outside renderer; or the element that is
+named as left out; or that which is shades, left out by an operation for plain areas and agreeing
+where one cuts them or burns them as a picture); and, where the renderer does not know the feature, the drawing in
 `meant/*.svg` that shows what is meant. All of it is made up here.
 """
 
+import base64
 import math
 import shutil
+import struct
+import zlib
 from pathlib import Path
 
 HERE = Path(__file__).parent
@@ -36,6 +40,25 @@ def draw(name, body, more="", head=HEAD, meant=None, demand=AGREE):
 
 def left_out(name, kind, body, more=""):
     draw(name, body, more, demand=f"left-out:{kind}")
+
+
+def shades(name, body, element="it", more=""):
+    draw(name, body, more, demand=f"shades:{element}")
+
+
+def png(columns, rows, pixel):
+    """A data URL of a PNG of red, green, blue and cover (ISO/IEC 15948)."""
+    data = b"".join(
+        b"\0" + bytes(part for x in range(columns) for part in pixel(x, y)) for y in range(rows)
+    )
+
+    def chunk(kind, inside):
+        body = kind + inside
+        return struct.pack(">I", len(inside)) + body + struct.pack(">I", zlib.crc32(body))
+
+    header = struct.pack(">IIBBBBB", columns, rows, 8, 6, 0, 0, 0)
+    file = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", zlib.compress(data, 9)) + chunk(b"IEND", b"")
+    return "data:image/png;base64," + base64.b64encode(file).decode()
 
 
 def shapes():
@@ -163,13 +186,13 @@ def fills():
     draw("fill-inherited", "<g fill='#123'>" + box.format("") + "</g>")
     draw("fill-inherit-word", "<g fill='none'>" + box.format("fill='inherit'") + "<rect width='3' height='3' fill='red'/></g>")
     draw("fill-missing-with-fallback", box.format("fill='url(#no) #123'"))
-    draw("fill-opacity", box.format("fill-opacity='.4'"))
+    shades("fill-opacity", box.format("id='it' fill-opacity='.4'"))
     draw("fill-opacity-0", box.format("fill-opacity='0'") + "<rect width='3' height='3'/>")
-    draw("fill-opacity-percent", box.format("fill-opacity='40%'"))
-    draw("opacity", box.format("opacity='.4'"))
-    draw("opacity-group", "<g opacity='.5'>" + box.format("") + "</g>")
+    shades("fill-opacity-percent", box.format("id='it' fill-opacity='40%'"))
+    shades("opacity", box.format("id='it' opacity='.4'"))
+    shades("opacity-group", "<g opacity='.5'>" + box.format("id='it'") + "</g>")
     draw("opacity-0", box.format("opacity='0'") + "<rect width='3' height='3'/>")
-    draw("rgba-half", box.format("fill='rgba(0,0,0,.5)'"))
+    shades("rgba-half", box.format("id='it' fill='rgba(0,0,0,.5)'"))
     stops = "<stop stop-color='#123'/><stop offset='1' stop-color='#123'/>"
     draw("gradient-of-one-colour", f"<linearGradient id='g'>{stops}</linearGradient>" + box.format("fill='url(#g)'"))
     draw("gradient-of-one-stop", "<linearGradient id='g'><stop stop-color='#123'/></linearGradient>" + box.format("fill='url(#g)'"))
@@ -240,7 +263,7 @@ def strokes():
     draw("stroke-white-over-fill", "<circle cx='12' cy='12' r='7' stroke='#fff' stroke-width='4'/>")
     for order in ("normal", "stroke", "markers stroke", "fill stroke"):
         draw(f"paint-order-{order.replace(' ', '-')}", f"<circle cx='12' cy='12' r='7' stroke='#fff' stroke-width='5' paint-order='{order}'/>")
-    draw("stroke-opacity", ring.format("stroke-opacity='.5'"))
+    shades("stroke-opacity", ring.format("id='it' stroke-opacity='.5'"))
     draw("stroke-opacity-0", ring.format("stroke-opacity='0'") + "<rect width='3' height='3'/>")
     draw("stroke-none", ring.format("").replace("stroke='#000'", "stroke='none'") + "<rect width='3' height='3'/>")
     draw("stroke-width-0", ring.format("").replace("stroke-width='2'", "stroke-width='0'") + "<rect width='3' height='3'/>")
@@ -364,9 +387,9 @@ def styles():
         "comment": ("/* .w{fill:#f00} */ .w{fill:#fff}", "class='w'"),
         "dashes": (".w{fill:none;stroke:#000;stroke-width:2;stroke-dasharray:4,3}", "class='w'"),
         "display": (".w{display:none}", "class='w'"),
-        "opacity": (".w{opacity:.5}", "class='w'"),
     }.items():
         draw(f"style-{name}", f"<style>{sheet}</style>" + box.format(attributes))
+    shades("style-opacity", "<style>.w{opacity:.5}</style>" + box.format("id='it' class='w'"))
     draw("style-descendant", "<style>g rect{fill:#fff}</style><g>" + box.format("") + "</g><path d='M0 20h9v4z'/>")
     draw("style-child", "<style>g>rect{fill:#fff}</style><g>" + box.format("") + "</g><path d='M0 20h9v4z'/>")
     draw("style-cdata", "<style><![CDATA[.w{fill:#fff}]]></style>" + box.format("class='w'"))
@@ -463,31 +486,67 @@ def units():
          meant="<rect width='6' height='8'/>")
 
 
-def what_is_left_out():
+def what_is_shades():
     box = "<rect id='it' x='3' y='3' width='14' height='14' {}/>"
     stops = "<stop stop-color='#fff'/><stop offset='1' stop-color='#000'/>"
     for name, kind in (("linear", "linearGradient"), ("radial", "radialGradient")):
-        left_out(f"out-gradient-{name}", "it", f"<{kind} id='g'>{stops}</{kind}>" + box.format("fill='url(#g)'"))
-        left_out(f"out-gradient-{name}-stroke", "it", f"<{kind} id='g'>{stops}</{kind}>" + box.format("fill='none' stroke='url(#g)' stroke-width='3'"))
-    left_out("out-gradient-turned", "it", f"<linearGradient id='g' x1='1' x2='0'>{stops}</linearGradient>" + box.format("fill='url(#g)'"))
-    left_out("out-gradient-clear", "it", "<linearGradient id='g'><stop stop-opacity='0'/><stop offset='1'/></linearGradient>" + box.format("fill='url(#g)'"))
-    left_out("out-pattern", "it", "<pattern id='g' width='.2' height='.2'><circle cx='1' cy='1' r='1'/></pattern>" + box.format("fill='url(#g)'"))
+        gradient = f"<{kind} id='g'>{stops}</{kind}>"
+        shades(f"gradient-{name}", gradient + box.format("fill='url(#g)'"))
+        shades(f"gradient-{name}-stroke", gradient + box.format("fill='none' stroke='url(#g)' stroke-width='3'"))
+        for spread in ("reflect", "repeat"):
+            narrow = "x1='.4' x2='.6'" if kind == "linearGradient" else "r='.2'"
+            shades(f"gradient-{name}-{spread}", f"<{kind} id='g' {narrow} spreadMethod='{spread}'>{stops}</{kind}>" + box.format("fill='url(#g)'"))
+        places = "x1='3' x2='17'" if kind == "linearGradient" else "cx='10' cy='8' r='9'"
+        shades(f"gradient-{name}-units", f"<{kind} id='g' gradientUnits='userSpaceOnUse' gradientTransform='rotate(20)' {places}>{stops}</{kind}>" + box.format("fill='url(#g)'"))
+    shades("gradient-turned", f"<linearGradient id='g' x1='1' x2='0'>{stops}</linearGradient>" + box.format("fill='url(#g)'"))
+    shades("gradient-clear", "<linearGradient id='g'><stop stop-opacity='0'/><stop offset='1'/></linearGradient>" + box.format("fill='url(#g)'"))
+    shades("gradient-over-plain", f"<rect width='12' height='24'/><linearGradient id='g'>{stops}</linearGradient>" + box.format("fill='url(#g)'"))
+    shades("gradient-under-plain", f"<linearGradient id='g'>{stops}</linearGradient>" + box.format("fill='url(#g)'") + "<rect x='6' y='6' width='8' height='8' fill='#fff'/>")
+    shades("gradient-beside-plain-stroke", f"<linearGradient id='g'>{stops}</linearGradient>" + box.format("fill='url(#g)' stroke='#000' stroke-width='2'"))
+    shades("gradient-clipped", f"<linearGradient id='g'>{stops}</linearGradient><clipPath id='c'><circle cx='10' cy='10' r='6'/></clipPath>" + box.format("fill='url(#g)' clip-path='url(#c)'"))
+    shades("gradient-used", f"<linearGradient id='g'>{stops}</linearGradient><defs><rect id='r' width='9' height='9' fill='url(#g)'/></defs><use id='it' href='#r' x='4' y='6'/>")
+    dots = "<circle cx='1.5' cy='1.5' r='1'/>"
+    shades("pattern", f"<pattern id='g' width='3' height='3' patternUnits='userSpaceOnUse'>{dots}</pattern>" + box.format("fill='url(#g)'"))
+    shades("pattern-box", f"<pattern id='g' width='.25' height='.25'>{dots}</pattern>" + box.format("fill='url(#g)'"))
+    shades("pattern-turned", f"<pattern id='g' width='3' height='3' patternUnits='userSpaceOnUse' patternTransform='rotate(30)'>{dots}</pattern>" + box.format("fill='url(#g)'"))
+    shades("pattern-stroke", f"<pattern id='g' width='3' height='3' patternUnits='userSpaceOnUse'>{dots}</pattern>" + box.format("fill='none' stroke='url(#g)' stroke-width='6'"))
     for name, effect in {
         "blur": "<feGaussianBlur stdDeviation='1'/>",
         "offset": "<feOffset dx='3'/>",
         "flood": "<feFlood/>",
         "shadow": "<feDropShadow dx='1' dy='1' stdDeviation='1'/>",
         "matrix": "<feColorMatrix type='saturate' values='0'/>",
+        "merge": "<feOffset dx='4' result='a'/><feMerge><feMergeNode in='a'/><feMergeNode in='SourceGraphic'/></feMerge>",
+        "transfer": "<feComponentTransfer><feFuncA type='linear' slope='.6'/></feComponentTransfer>",
     }.items():
-        left_out(f"out-filter-{name}", "it", f"<filter id='f'>{effect}</filter>" + box.format("filter='url(#f)'"))
-    left_out("out-filter-function", "it", box.format("style='filter:blur(2px)'"))
-    left_out("out-mask-grey", "it", "<mask id='m'><rect width='24' height='24' fill='#888'/></mask>" + box.format("mask='url(#m)'"))
-    left_out("out-mask-gradient", "it", f"<linearGradient id='g'>{stops}</linearGradient><mask id='m'><rect width='24' height='24' fill='url(#g)'/></mask>" + box.format("mask='url(#m)'"))
-    left_out("out-mask-translucent", "it", "<mask id='m'><rect width='24' height='24' fill='#fff' opacity='.5'/></mask>" + box.format("mask='url(#m)'"))
-    for mode in ("multiply", "screen", "difference"):
-        left_out(f"out-blend-{mode}", "it", "<rect width='9' height='9' fill='#00f'/>" + box.format(f"style='mix-blend-mode:{mode}'"))
-    left_out("out-image-data", "it", "<image id='it' width='9' height='9' href='data:image/png;base64,iVBORw0KGgo='/>")
+        shades(f"filter-{name}", f"<filter id='f'>{effect}</filter>" + box.format("filter='url(#f)'"))
+    shades("filter-group", "<filter id='f'><feGaussianBlur stdDeviation='1'/></filter><g id='it' filter='url(#f)'><circle cx='8' cy='9' r='4'/><circle cx='15' cy='14' r='3'/></g>")
+    shades("filter-function", box.format("style='filter:blur(2px)'"))
+    shades("mask-grey", "<mask id='m'><rect width='24' height='24' fill='#888'/></mask>" + box.format("mask='url(#m)'"))
+    shades("mask-gradient", f"<linearGradient id='g'>{stops}</linearGradient><mask id='m'><rect width='24' height='24' fill='url(#g)'/></mask>" + box.format("mask='url(#m)'"))
+    shades("mask-translucent", "<mask id='m'><rect width='24' height='24' fill='#fff' opacity='.5'/></mask>" + box.format("mask='url(#m)'"))
+    shades("mask-of-group", "<mask id='m'><rect width='24' height='24' fill='#888'/></mask><g id='it' mask='url(#m)'><rect x='3' y='3' width='9' height='9'/><circle cx='15' cy='15' r='5'/></g>")
+    for mode in ("multiply", "screen", "difference", "exclusion", "darken"):
+        shades(f"blend-{mode}", "<rect width='9' height='9' fill='#00f'/>" + box.format(f"fill='#f80' style='mix-blend-mode:{mode}'"))
+    ramp = png(18, 12, lambda x, y: (14 * x, 14 * x, 255 - 20 * y, 255))
+    holed = png(12, 12, lambda x, y: (20, 20, 20, 255 if (x - 6) ** 2 + (y - 6) ** 2 < 25 else 0))
+    shades("image", f"<image id='it' x='3' y='4' width='18' height='12' href='{ramp}'/>")
+    shades("image-xlink", f"<image id='it' x='3' y='4' width='18' height='12' xlink:href='{ramp}'/>")
+    shades("image-stretched", f"<image id='it' x='3' y='4' width='12' height='16' preserveAspectRatio='none' href='{ramp}'/>")
+    shades("image-slice", f"<image id='it' x='3' y='4' width='9' height='16' preserveAspectRatio='xMidYMid slice' href='{ramp}'/>")
+    shades("image-turned", f"<image id='it' x='6' y='4' width='15' height='10' transform='rotate(25 12 12)' href='{ramp}'/>")
+    shades("image-clear", f"<rect width='12' height='6'/><image id='it' x='4' y='4' width='16' height='16' href='{holed}'/>")
+    shades("image-opacity", f"<image id='it' x='3' y='4' width='18' height='12' opacity='.4' href='{ramp}'/>")
+    shades("image-clipped", f"<clipPath id='c'><circle cx='11' cy='10' r='5'/></clipPath><image id='it' x='3' y='4' width='18' height='12' clip-path='url(#c)' href='{ramp}'/>")
+    shades("image-over-plain", f"<rect x='2' y='3' width='20' height='14'/><image id='it' x='3' y='4' width='18' height='12' href='{ramp}'/>")
+    shades("image-used", f"<defs><image id='i' width='12' height='8' href='{ramp}'/></defs><use id='it' href='#i' x='6' y='7'/>")
+
+
+def what_is_left_out():
+    box = "<rect id='it' x='3' y='3' width='14' height='14' {}/>"
+    left_out("out-image-broken", "it", "<image id='it' width='9' height='9' href='data:image/png;base64,iVBORw0KGgo='/>")
     left_out("out-image-file", "it", "<image id='it' width='9' height='9' href='photo.png'/>")
+    left_out("out-image-elsewhere", "it", "<image id='it' width='9' height='9' href='https://example.org/photo.png'/>")
     left_out("out-foreign-object", "it", "<foreignObject id='it' width='9' height='9'><p xmlns='http://www.w3.org/1999/xhtml'>page</p></foreignObject>")
     left_out("out-clip-css-calc", "it", box.format("style='clip-path:circle(calc(50% - 1px))'"))
     left_out("out-clip-css-view-box", "it", box.format("style='clip-path:circle(40%) view-box'"))
@@ -497,7 +556,7 @@ def main():
     for folder in ("drawings", "meant"):
         shutil.rmtree(HERE / folder, ignore_errors=True)
         (HERE / folder).mkdir()
-    for make in (shapes, paths, fills, covers, strokes, transforms, structure, styles, clips, masks, markers, units, what_is_left_out):
+    for make in (shapes, paths, fills, covers, strokes, transforms, structure, styles, clips, masks, markers, units, what_is_shades, what_is_left_out):
         make()
     lines = ["name\tdemand\tmeant"] + ["\t".join(row) for row in sorted(rows)]
     (HERE / "table.tsv").write_text("\n".join(lines) + "\n")

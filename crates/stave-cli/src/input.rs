@@ -2,11 +2,11 @@
 
 use std::fs::File;
 use std::io::{self, Cursor, Read};
-use std::path::Path;
+use std::path::{Component, Path, PathBuf};
 
 use flate2::read::MultiGzDecoder;
 
-use stave::Source;
+use stave::{Linked, Source};
 
 use crate::args::{FieldOptions, InputType, PictureOptions};
 use crate::failure::Failure;
@@ -36,6 +36,8 @@ pub(crate) struct Input {
     pub(crate) name: String,
     pub(crate) reader: Box<dyn Read>,
     pub(crate) kind: Kind,
+    /// The folder that it lies in; none for standard input.
+    folder: Option<PathBuf>,
 }
 
 /// What a command works on: path data where that is given, a drawing or picture whole, a program as
@@ -66,6 +68,10 @@ impl Input {
             Kind::Picture => Source::picture(self.whole()?, size.read()?),
             Kind::Program => Source::program(self.reader),
         };
+        let source = match self.folder {
+            Some(folder) => source.linked(Linked::by(move |path| picture_in(&folder, path))),
+            None => source,
+        };
         Ok(source.named(self.name).filled(&values)?)
     }
 
@@ -83,6 +89,44 @@ impl Input {
             Failure::bad(format!("{}: a {what} may hold at most {mib} MiB", self.name))
         })
     }
+}
+
+/// The bytes of a picture that a drawing shows, from the drawing's own folder or below. What leads
+/// out of it, by name or by link, is never read.
+fn picture_in(folder: &Path, path: &str) -> Result<Vec<u8>, String> {
+    let outside = || {
+        format!(
+            "{} leads out of the drawing's folder, where nothing is read: left out; put it beside \
+             the drawing or below",
+            shown::name(path)
+        )
+    };
+    let missing = |error: io::Error| match error.kind() {
+        io::ErrorKind::NotFound => {
+            format!("{} is not there: left out; put it beside the drawing", shown::name(path))
+        }
+        _ => format!("{} cannot be read ({error}): left out", shown::name(path)),
+    };
+    let relative = Path::new(path);
+    let inside = |part: Component<'_>| matches!(part, Component::Normal(_) | Component::CurDir);
+    if !relative.components().all(inside) {
+        return Err(outside());
+    }
+    let folder = folder.canonicalize().map_err(missing)?;
+    let file = folder.join(relative).canonicalize().map_err(missing)?;
+    if !file.starts_with(&folder) {
+        return Err(outside());
+    }
+    // Looked at before it is opened: a pipe would wait for somebody to write.
+    if !file.metadata().map_err(missing)?.is_file() {
+        return Err(format!("{} is no file: left out", shown::name(path)));
+    }
+    let mut reader = File::open(&file).map_err(missing)?;
+    let bytes = all_of(&mut reader, MOST_PICTURE_BYTES).map_err(missing)?;
+    bytes.ok_or_else(|| {
+        let mib = MOST_PICTURE_BYTES >> 20;
+        format!("{} holds more than {mib} MiB: left out; make it smaller", shown::name(path))
+    })
 }
 
 /// All that `reader` gives; `None` where that is more than `most`. Memory that cannot be had is an
@@ -113,9 +157,12 @@ const TAKEN: [&str; 2] = ["PNG", "JPEG"];
 pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, Failure> {
     let name = name(path);
     let fail = |error: io::Error| cannot_read(&name, &error);
+    let mut folder = None;
     let mut reader: Box<dyn Read> = if path == Path::new("-") {
         Box::new(io::stdin())
     } else {
+        let around = path.parent().filter(|parent| !parent.as_os_str().is_empty());
+        folder = Some(around.unwrap_or(Path::new(".")).to_path_buf());
         let file = File::open(path).map_err(fail)?;
         if file.metadata().is_ok_and(|data| data.is_dir()) {
             return Err(Failure::bad(format!("{name} is a directory, not a program")));
@@ -123,7 +170,7 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
         Box::new(file)
     };
     if from_type == Some(InputType::Gcode) {
-        return Ok(Input { name, reader, kind: Kind::Program });
+        return Ok(Input { name, reader, kind: Kind::Program, folder });
     }
     let (mut begin, mut first) = begins(&mut reader).map_err(fail)?;
     let packed = begin == Begins::Packed;
@@ -141,15 +188,15 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
                  (G-code), or a PNG or JPEG picture"
             )))
         }
-        Begins::Picture(_) => Ok(Input { name, reader, kind: Kind::Picture }),
+        Begins::Picture(_) => Ok(Input { name, reader, kind: Kind::Picture, folder }),
         Begins::Packed => {
             Err(Failure::bad(format!("{name}: this is packed by gzip more than once")))
         }
         _ if packed && !is_svg => Err(Failure::bad(format!(
             "{name}: this is packed by gzip and holds no drawing; unpack it first"
         ))),
-        _ if is_svg => Ok(Input { name, reader, kind: Kind::Drawing }),
-        _ => Ok(Input { name, reader, kind: Kind::Program }),
+        _ if is_svg => Ok(Input { name, reader, kind: Kind::Drawing, folder }),
+        _ => Ok(Input { name, reader, kind: Kind::Program, folder }),
     }
 }
 

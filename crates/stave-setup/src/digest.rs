@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 use crate::job::{JobAnchor, JobFile, Pick};
 use crate::job_option::JOB_OPTIONS;
 use crate::keys::{Key, SettingsFile};
-use crate::{Given, LengthUnit};
+use crate::{Given, LengthUnit, Work};
 
 /// Decimals of a value here: more than any file means.
 const DECIMALS: u32 = 9;
@@ -136,6 +136,9 @@ impl Values {
             own("gamma", Some(show::length(&shading.gamma)));
             own("power_floor", Some(show::length(&shading.power_floor_percent)));
             own("threshold", Some(show::length(&shading.threshold_percent)));
+            if shading.has_threshold && operation.work == Work::Area {
+                own("cut", Some(true.to_string()));
+            }
             if !shading.tone_curve.is_empty() {
                 let points = shading.tone_curve.iter().flat_map(|(power, dark)| [*power, *dark]);
                 let points: Vec<String> = points.map(number).collect();

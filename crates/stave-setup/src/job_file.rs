@@ -10,7 +10,7 @@ use crate::job_option::{COORDINATE, JobTable, read_settings};
 use crate::machine_file::speed_and_power;
 use crate::reader::read_file;
 use crate::section::{Entry, Section};
-use crate::shading::{SHADING_KEYS, read_shading};
+use crate::shading::{GRADING_KEYS, SHADING_KEYS, read_shading};
 use crate::spacing::line_spacing;
 use crate::{Colour, Faults, Given, SettingsFile, Work};
 
@@ -169,7 +169,7 @@ fn without_effect(work: Option<Work>) -> Option<(&'static str, Vec<&'static str>
             let scanning = ["lines_per_inch", "line_spacing", "one_way"];
             Some(("line", scanning.into_iter().chain(SHADING_KEYS).collect()))
         }
-        Work::Area => Some(("area", SHADING_KEYS.to_vec())),
+        Work::Area => Some(("area", GRADING_KEYS.to_vec())),
         Work::Picture => None,
     }
 }

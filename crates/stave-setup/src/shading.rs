@@ -26,6 +26,9 @@ pub struct Shading {
     pub tone_curve: Vec<(f64, f64)>,
     /// From which darkness on a place burns where tone is all or nothing, percent.
     pub threshold_percent: f64,
+    /// Whether the threshold was given: an operation for areas then cuts shades at it, and takes
+    /// none where not.
+    pub has_threshold: bool,
 }
 
 impl Default for Shading {
@@ -37,6 +40,7 @@ impl Default for Shading {
             power_floor_percent: 0.0,
             tone_curve: Vec::new(),
             threshold_percent: 50.0,
+            has_threshold: false,
         }
     }
 }
@@ -49,6 +53,8 @@ pub(crate) const PERCENT_OR_NONE: Bounds = Bounds::closed(0.0, 100.0);
 /// Which of the keys stand in a table.
 pub(crate) const SHADING_KEYS: [&str; 6] =
     ["tone", "invert", "gamma", "power_floor", "tone_curve", "threshold"];
+/// Those of them that say nothing where areas are cut out of shades.
+pub(crate) const GRADING_KEYS: [&str; 4] = ["tone", "gamma", "power_floor", "tone_curve"];
 
 /// Reads the keys of a table; `power` is the power at full darkness, percent.
 pub(crate) fn read_shading(table: &mut Section<'_, '_, '_>, power: Option<f64>) -> Shading {
@@ -70,6 +76,7 @@ pub(crate) fn read_shading(table: &mut Section<'_, '_, '_>, power: Option<f64>) 
     }
     if let Some(threshold) = table.number("threshold", PERCENT) {
         shading.threshold_percent = threshold.value;
+        shading.has_threshold = true;
     }
     shading.tone_curve = tone_curve(table);
     if !shading.tone_curve.is_empty() {

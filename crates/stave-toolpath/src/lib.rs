@@ -35,6 +35,7 @@ mod arc;
 pub mod art;
 mod clock;
 mod comment;
+mod contour;
 mod event;
 pub mod field;
 pub mod number;

@@ -49,10 +49,57 @@ impl Shades {
         (self.columns, self.rows)
     }
 
+    /// The luminance of a pixel, linear, 0 to 1, and how much of it is there, of all of `u8`;
+    /// pixels count row by row. White and nothing past the last.
+    #[must_use]
+    pub fn pixel(&self, pixel: usize) -> (f64, u8) {
+        let Some(luminance) = self.luminance.get(pixel) else { return (1.0, 0) };
+        let cover = self.cover.as_ref().map_or(u8::MAX, |cover| cover[pixel]);
+        (f64::from(*luminance) / f64::from(FULL), cover)
+    }
+
+    /// Luminance and cover, each 0 to 1, at a point of the raster's own plane, where a pixel is 1 x 1:
+    /// straight between the middles of four pixels, each as far as it is there. Off the raster
+    /// nothing is there.
+    ///
+    /// ```
+    /// use stave_toolpath::Shades;
+    /// let shades = Shades::new(2, 1, vec![0, u16::MAX], None);
+    /// assert_eq!(shades.between(1.0, 0.5), (0.5, 1.0));
+    /// ```
+    #[must_use]
+    pub fn between(&self, x: f64, y: f64) -> (f64, f64) {
+        let (left, top) = ((x - 0.5).floor(), (y - 0.5).floor());
+        let (share_x, share_y) = (x - 0.5 - left, y - 0.5 - top);
+        let (mut light, mut there) = (0.0, 0.0);
+        for (row, of_row) in [(top, 1.0 - share_y), (top + 1.0, share_y)] {
+            for (column, of_column) in [(left, 1.0 - share_x), (left + 1.0, share_x)] {
+                let inside = column >= 0.0
+                    && column < f64::from(self.columns)
+                    && row >= 0.0
+                    && row < f64::from(self.rows);
+                if !inside {
+                    continue;
+                }
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+                let pixel = row as usize * self.columns as usize + column as usize;
+                let (luminance, cover) = self.pixel(pixel);
+                let share = of_row * of_column * f64::from(cover) / f64::from(u8::MAX);
+                light += share * luminance;
+                there += share;
+            }
+        }
+        if there > 0.0 { (light / there, there) } else { (1.0, 0.0) }
+    }
+
     /// Whether every pixel covers what lies beneath.
     #[must_use]
     pub fn is_opaque(&self) -> bool {
         self.cover.is_none()
+    }
+
+    pub(crate) fn darkness_of(&self, pixel: usize, invert: bool) -> f64 {
+        self.darkness(pixel, invert)
     }
 
     /// The darkness of a pixel, 0 to 1: what is not there is bare. `invert` burns what is light.

@@ -73,7 +73,7 @@ pub use curve::{Curve, FlatPoint};
 pub use halt::Halt;
 pub use lettering::{text_strokes, text_width_mm};
 pub use patch::{Patch, PatchLines, patch_lines, run_up_mm};
-pub use redraw::{Extent, Redraw, ZoneHit};
+pub use redraw::{Back, Extent, Redraw, ZoneHit};
 pub use shade::{Shade, Surface, Tones};
 pub use stats::Stats;
 pub use stave_rig::Misfit;

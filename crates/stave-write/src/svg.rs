@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use kurbo::{BezPath, Cap, Join, PathEl, Point};
+use kurbo::{BezPath, Cap, Join, PathEl, Point, Rect};
 use stave_toolpath::art::{Fill, Page, Rule, Stroke};
 use stave_toolpath::number::fixed;
 use stave_toolpath::xml::escaped;
@@ -60,6 +60,21 @@ pub struct Drawn<'a> {
     pub stroke: Option<&'a Stroke>,
     /// Whether the stroke lies under the fill.
     pub stroke_first: bool,
+    /// The region it is confined to.
+    pub clip: Option<&'a str>,
+}
+
+/// One picture.
+#[derive(Clone, Debug)]
+pub struct Pixels<'a> {
+    /// Its id, if it has one.
+    pub id: Option<&'a str>,
+    /// The piece it says it belongs to.
+    pub data_piece: Option<&'a str>,
+    /// Where it lies on the page, mm.
+    pub frame: Rect,
+    /// The bytes of a PNG file.
+    pub png: &'a [u8],
     /// The region it is confined to.
     pub clip: Option<&'a str>,
 }
@@ -182,6 +197,26 @@ impl<W: Write> SvgWriter<W> {
         writeln!(self.out, "/>")
     }
 
+    /// Writes a picture, its bytes within it.
+    ///
+    /// # Errors
+    /// Those of writing.
+    pub fn pixels(&mut self, pixels: &Pixels<'_>) -> io::Result<()> {
+        write!(self.out, "<image")?;
+        self.names(pixels.id, pixels.data_piece)?;
+        let frame = pixels.frame;
+        let [x, y, width, height] = [frame.x0, frame.y0, frame.width(), frame.height()].map(mm);
+        write!(
+            self.out,
+            " x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" \
+             preserveAspectRatio=\"none\""
+        )?;
+        self.confine(pixels.clip)?;
+        write!(self.out, " href=\"data:image/png;base64,")?;
+        base64(pixels.png, &mut self.out)?;
+        writeln!(self.out, "\"/>")
+    }
+
     /// Closes what is open and gives the writer back.
     ///
     /// # Errors
@@ -242,6 +277,21 @@ impl<W: Write> SvgWriter<W> {
     }
 }
 
+/// RFC 4648, section 4.
+fn base64(bytes: &[u8], out: &mut impl Write) -> io::Result<()> {
+    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut text = Vec::with_capacity(bytes.len().div_ceil(3) * 4);
+    for three in bytes.chunks(3) {
+        let all = [0, 1, 2].map(|k| u32::from(three.get(k).copied().unwrap_or_default()));
+        let all = all[0] << 16 | all[1] << 8 | all[2];
+        for k in 0..4 {
+            let letter = LETTERS[(all >> (18 - 6 * k)) as usize & 63];
+            text.push(if k <= three.len() { letter } else { b'=' });
+        }
+    }
+    out.write_all(&text)
+}
+
 fn mm(value: f64) -> String {
     fixed(value, DECIMALS)
 }
@@ -284,6 +334,21 @@ mod tests {
 
     use super::*;
     use stave_toolpath::art::Rgb;
+
+    /// RFC 4648, section 10: test vectors.
+    #[test]
+    fn base64_is_that_of_the_rfc() {
+        let text = |bytes: &[u8]| {
+            let mut out = Vec::new();
+            base64(bytes, &mut out).unwrap();
+            String::from_utf8(out).unwrap()
+        };
+        let vectors =
+            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg==")];
+        for (bytes, expected) in vectors {
+            assert_eq!(text(bytes.as_bytes()), expected);
+        }
+    }
 
     #[test]
     fn a_drawing_is_written_element_by_element() {

@@ -150,15 +150,6 @@ pub enum SourceFault {
         /// The machine's name.
         machine: String,
     },
-    /// An operation for pictures, and a drawing.
-    #[error(
-        "operation \"{operation}\": `work = \"picture\"` takes a PNG or JPEG picture as the input; \
-         what is drawn burns as areas and lines"
-    )]
-    PictureOfDrawing {
-        /// The operation.
-        operation: String,
-    },
     /// A drawing that makes no program.
     #[error("nothing to time")]
     NothingToTime,

@@ -69,7 +69,7 @@ impl Source<'_> {
     pub fn filled(self, values: &FieldValues) -> Result<Self, Error> {
         let all = values.all();
         match self {
-            Self::Drawing { svg, name } => {
+            Self::Drawing { svg, name, linked } => {
                 let of_drawing = |error: SvgError| Error::of_source(&name, SourceFault::Svg(error));
                 let template = Template::read(&svg).map_err(of_drawing)?;
                 let unused = values.unused(&template.names());
@@ -79,7 +79,7 @@ impl Source<'_> {
                     return Err(Error::Setting(message));
                 }
                 let filled = template.filled(&all).map_err(of_drawing)?.into_owned();
-                Ok(Self::Drawing { svg: filled.into(), name })
+                Ok(Self::Drawing { svg: filled.into(), name, linked })
             }
             other => match values.unused(&BTreeSet::new()) {
                 unused if unused.is_empty() => Ok(other),

@@ -102,7 +102,7 @@ pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_check::{LevelError, NoRoom};
 pub use stave_parse::gcode::{Excerpt, ReadOptions};
 #[cfg(feature = "svg")]
-pub use stave_parse::svg::{FontSet, Fonts, PathError, SvgError, Template};
+pub use stave_parse::svg::{FontSet, Fonts, Linked, PathError, SvgError, Template};
 #[cfg(feature = "pictures")]
 pub use stave_picture::proof::{Card, PngError, Turned, order_html, order_page_png, order_pages};
 pub use stave_plan::PlanError;

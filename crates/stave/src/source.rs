@@ -7,7 +7,7 @@ use std::io::Read;
 use stave_check::Code;
 use stave_parse::gcode::ReadOptions;
 #[cfg(feature = "svg")]
-use stave_parse::svg::Fonts;
+use stave_parse::svg::{Fonts, Linked};
 use stave_rig::Stamp;
 #[cfg(feature = "svg")]
 use stave_setup::InputDigest;
@@ -40,6 +40,8 @@ pub enum Source<'a> {
         svg: Cow<'a, [u8]>,
         /// What messages call it.
         name: Cow<'a, str>,
+        /// Where the pictures come from that it shows from files beside it.
+        linked: Linked,
     },
     /// Bare path data, one unit to the mm, y down.
     #[cfg(feature = "svg")]
@@ -68,7 +70,18 @@ impl<'a> Source<'a> {
     /// A drawing, an SVG document.
     #[cfg(feature = "svg")]
     pub fn drawing(svg: impl Into<Cow<'a, [u8]>>) -> Self {
-        Self::Drawing { svg: svg.into(), name: NAMELESS.into() }
+        Self::Drawing { svg: svg.into(), name: NAMELESS.into(), linked: Linked::default() }
+    }
+
+    /// The same, with the pictures that a drawing shows from files beside it; nothing else has
+    /// such.
+    #[cfg(feature = "svg")]
+    #[must_use]
+    pub fn linked(mut self, pictures: Linked) -> Self {
+        if let Self::Drawing { linked, .. } = &mut self {
+            *linked = pictures;
+        }
+        self
     }
 
     /// Bare path data, one unit to the mm, y down.

@@ -315,7 +315,15 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
 /// What an operation for pictures shows: for each of its pieces its greys, and what becomes of
 /// them.
 fn shade(layout: &Layout, placed: &PlacedOperation) -> Shade {
-    let mut surfaces: Vec<Surface> = Vec::new();
+    let lay_of = |piece: usize| {
+        placed.parts.iter().find(|part| part.piece == piece).map_or(0, |part| part.lay)
+    };
+    let seen = placed.pictures.iter().map(|(piece, picture)| Surface {
+        piece: *piece,
+        lay: lay_of(*piece),
+        picture: picture.clone(),
+    });
+    let mut surfaces: Vec<Surface> = seen.collect();
     for part in &placed.parts {
         if surfaces.iter().any(|known| known.piece == part.piece) {
             continue;

@@ -41,6 +41,7 @@ mod program;
 mod proof;
 mod readme;
 mod reference;
+mod rendered;
 mod replay;
 mod replayed;
 mod resume;

@@ -7,7 +7,7 @@ use crate::lay::LAYS;
 use crate::program::{self, Kind, Program, Rate};
 use resvg::tiny_skia::{ColorU8, Pixmap};
 
-const WIDTH_MM: f64 = 40.0;
+pub const WIDTH_MM: f64 = 40.0;
 const HEIGHT_MM: f64 = 30.0;
 const COLUMNS: u32 = 320;
 const ROWS: u32 = 240;
@@ -16,7 +16,7 @@ const POWER: f64 = 60.0;
 const SPACING_MM: f64 = 0.1;
 
 /// A picture of sRGB greys.
-fn png(columns: u32, rows: u32, grey: impl Fn(u32, u32) -> u8) -> Vec<u8> {
+pub fn png(columns: u32, rows: u32, grey: impl Fn(u32, u32) -> u8) -> Vec<u8> {
     let mut pixmap = Pixmap::new(columns, rows).unwrap();
     for (k, pixel) in (0..).zip(pixmap.pixels_mut()) {
         let value = grey(k % columns, k / columns);
@@ -26,13 +26,13 @@ fn png(columns: u32, rows: u32, grey: impl Fn(u32, u32) -> u8) -> Vec<u8> {
 }
 
 /// IEC 61966-2-1:1999, 5.2: the darkness of an sRGB grey.
-fn darkness(grey: u8) -> f64 {
+pub fn darkness(grey: u8) -> f64 {
     let value = f64::from(grey) / 255.0;
     1.0 - if value <= 0.040_45 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
 }
 
 /// Something like a photograph: a soft ground, a face of discs, a cloth of fine waves, an edge.
-fn photo(column: u32, row: u32) -> u8 {
+pub fn photo(column: u32, row: u32) -> u8 {
     let (x, y) = (f64::from(column), f64::from(row));
     let ground = 150.0 + 50.0 * (x / 61.0).sin() * (y / 47.0).cos();
     let disc = |cx: f64, cy: f64, r: f64| 1.0 / (1.0 + (((x - cx).hypot(y - cy) - r) / 1.5).exp());
@@ -67,12 +67,12 @@ fn wrapped(case: &Case, picture: &[u8], more: &str) -> Outcome {
 
 /// A scan line as its words burn it: where, and the energy of each stretch over that of full power
 /// at the speed and spacing asked.
-struct Line {
-    turn: f64,
-    burns: Vec<(f64, f64, f64)>,
+pub struct Line {
+    pub turn: f64,
+    pub burns: Vec<(f64, f64, f64)>,
 }
 
-fn replay(bench: &Bench, program: &Program) -> Vec<Line> {
+pub fn replay(bench: &Bench, program: &Program) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     for burn in program.moves.iter().filter(|m| m.kind == Kind::Burn) {
         let words = [bench.rotary.of_axes(&burn.from), bench.rotary.of_axes(&burn.to)];
@@ -104,7 +104,7 @@ fn replay(bench: &Bench, program: &Program) -> Vec<Line> {
 }
 
 /// The energy at a point of the picture, mm from its top left corner.
-fn seen(bench: &Bench, lines: &[Line], x: f64, y: f64) -> f64 {
+pub fn seen(bench: &Bench, lines: &[Line], x: f64, y: f64) -> f64 {
     // Page up is +u, page right -v; the bottom's middle is the origin.
     let [s, turn] = bench.image([HEIGHT_MM - y, WIDTH_MM / 2.0 - x]);
     let above = lines.partition_point(|line| line.turn < turn);
@@ -120,7 +120,7 @@ fn seen(bench: &Bench, lines: &[Line], x: f64, y: f64) -> f64 {
 /// Z. Wang, A. C. Bovik, H. R. Sheikh, E. P. Simoncelli, Image quality assessment: from error
 /// visibility to structural similarity, IEEE Trans. Image Process. 13 (2004), eq. 13, means over
 /// square windows; K1 = 0.01, K2 = 0.03, L = 1.
-fn similarity(a: &[f64], b: &[f64], columns: usize, rows: usize) -> f64 {
+pub fn similarity(a: &[f64], b: &[f64], columns: usize, rows: usize) -> f64 {
     const WINDOW: usize = 8;
     let (mut sum, mut count) = (0.0, 0.0);
     for top in (0..=rows - WINDOW).step_by(4) {

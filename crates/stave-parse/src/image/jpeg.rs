@@ -26,8 +26,10 @@ pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
     }
     let exif = decoder.exif().map(|block| exif::read(block)).unwrap_or_default();
     let mut told = Vec::new();
+    let mut is_plain = exif.orientation <= 1;
     let input = decoder.input_colorspace();
     if matches!(input, Some(ColorSpace::CMYK | ColorSpace::YCCK)) {
+        is_plain = false;
         told.push(
             "the picture is in CMYK, inks for paper: its greys are near, not exact; save it as \
              RGB or grey to be sure"
@@ -54,7 +56,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
     };
     let pixel_mm = own.or(exif.pixel_mm);
     let (shades, pixel_mm) = upright(size, luminance, None, pixel_mm, exif.orientation)?;
-    Ok(Image { shades, pixel_mm, told })
+    Ok(Image { shades, pixel_mm, told, is_plain })
 }
 
 /// Whether the file ends before its picture does: no end of image after the last start of scan

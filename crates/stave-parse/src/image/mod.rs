@@ -29,6 +29,8 @@ pub struct Image {
     pub pixel_mm: Option<(f64, f64)>,
     /// What a person should know, a sentence each.
     pub told: Vec<String>,
+    /// Whether every decoder shows it so: it is not turned by a word of its camera, nor in inks.
+    pub is_plain: bool,
 }
 
 /// What is wrong with a picture file.
@@ -77,6 +79,14 @@ pub fn read_image(bytes: &[u8]) -> Result<Image, ImageError> {
     } else {
         Err(ImageError::Unknown)
     }
+}
+
+/// Writes greys as a PNG file, 8 bits each for how light a pixel is and how much of it is there.
+///
+/// # Errors
+/// Where there is no memory for it.
+pub fn to_png(shades: &Shades) -> Result<Vec<u8>, ImageError> {
+    png::write(shades)
 }
 
 /// Refuses what has too many pixels.

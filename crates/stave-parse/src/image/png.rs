@@ -4,12 +4,47 @@ use std::io::{Cursor, ErrorKind};
 
 use png::{BitDepth, ColorType, Decoder, DecodingError, Limits, Transformations, Unit};
 
+use stave_toolpath::Shades;
+
 use super::{
     Image, ImageError, bounded, colour_8, colour_16, exif, grey_8, grey_16, room, upright,
 };
 
 /// What the decoder may hold beside the rows, bytes: chunks of text, profiles.
 const MOST_BYTES: usize = 64 << 20;
+
+/// Writes greys and how much of each pixel is there.
+pub(super) fn write(shades: &Shades) -> Result<Vec<u8>, ImageError> {
+    let (columns, rows) = shades.size();
+    let mut pixels: Vec<u8> = Vec::new();
+    let count = columns as usize * rows as usize * 2;
+    pixels
+        .try_reserve_exact(count)
+        .map_err(|_| ImageError::Memory { columns: columns.into(), rows: rows.into() })?;
+    for pixel in 0..count / 2 {
+        let (luminance, cover) = shades.pixel(pixel);
+        pixels.extend([srgb_of_linear(luminance), cover]);
+    }
+    let mut file = Vec::new();
+    let mut encoder = png::Encoder::new(&mut file, columns, rows);
+    encoder.set_color(ColorType::GrayscaleAlpha);
+    encoder.set_depth(BitDepth::Eight);
+    let broken = |error: png::EncodingError| ImageError::Broken(error.to_string());
+    let mut writer = encoder.write_header().map_err(broken)?;
+    writer.write_image_data(&pixels).map_err(broken)?;
+    writer.finish().map_err(broken)?;
+    Ok(file)
+}
+
+/// The sRGB value of a luminance of 0 to 1 (IEC 61966-2-1:1999, 5.2, the way back).
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 255")]
+fn srgb_of_linear(luminance: f64) -> u8 {
+    let value = match luminance {
+        dark if dark <= 0.003_130_8 => 12.92 * dark,
+        light => 1.055 * light.powf(1.0 / 2.4) - 0.055,
+    };
+    (255.0 * value).round().clamp(0.0, 255.0) as u8
+}
 
 pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
     let mut decoder = Decoder::new_with_limits(Cursor::new(bytes), Limits { bytes: usize::MAX });
@@ -57,7 +92,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
     let own = own.map(|dims| (1000.0 / f64::from(dims.xppu), 1000.0 / f64::from(dims.yppu)));
     let pixel_mm = own.or(exif.pixel_mm);
     let (shades, pixel_mm) = upright(size, luminance, cover, pixel_mm, exif.orientation)?;
-    Ok(Image { shades, pixel_mm, told })
+    Ok(Image { shades, pixel_mm, told, is_plain: exif.orientation <= 1 })
 }
 
 /// Takes in the pixels of rows.

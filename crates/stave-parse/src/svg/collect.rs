@@ -2,11 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use kurbo::{Affine, BezPath, PathEl, Rect, Shape as _};
-use stave_toolpath::art::{Art, Clip, ClipArea, Fill, Page, Rule, Shape, Stroke};
+use kurbo::{Affine, BezPath, PathEl, Point, Rect, Shape as _};
+use stave_toolpath::art::{Art, Clip, ClipArea, Fill, Page, Rgb, Rule, Shape, Stroke};
 
 use super::clip::Clips;
-use super::convert;
+use super::convert::{self, Ink};
 use super::css_shape::{self, Boxes};
 use super::document::{Entries, Entry, Role};
 use super::error::SvgError;
@@ -15,11 +15,13 @@ use super::fonts::families;
 use super::instance::Instances;
 use super::limits::MOST_DASHES;
 use super::line_font::{SHOWN_EM, is_line_family, unfold};
+use super::linked::Pictures;
 use super::notice::Notice;
 use super::page::shows_overflow;
 use super::rewrite::Rewritten;
+use super::shades::{Shades, shade};
 use super::style::{Said, property};
-use super::{Drawing, NoticeKind};
+use super::{Drawing, NoticeKind, View};
 
 /// What became of an element of the document.
 #[derive(Clone, Debug, Default)]
@@ -28,12 +30,10 @@ pub(super) struct Fate {
     pub(super) met: bool,
     /// A shape of it is in the art.
     pub(super) drawn: bool,
-    /// A mask that is no clip lies over it.
-    pub(super) masked: bool,
     /// Its path reaches too far.
     pub(super) too_far: bool,
-    pub(super) gradient: bool,
-    pub(super) translucent: bool,
+    /// It is shades, or part of such: what is not burned of it is told by those who burn.
+    pub(super) shades: bool,
     /// Painted, but with an opacity of 0.
     pub(super) transparent: bool,
     /// More dashes than can be told apart.
@@ -41,8 +41,6 @@ pub(super) struct Fate {
     /// All of it lies off the page, or some.
     pub(super) off_page: bool,
     pub(super) crosses_edge: bool,
-    /// Pictures for glyphs.
-    pub(super) picture: bool,
     /// Characters that no font has.
     pub(super) missing: BTreeSet<String>,
     /// The families that its spans ask for.
@@ -59,6 +57,10 @@ pub(super) struct Collected {
     pub(super) art: Art,
     pub(super) fates: Vec<Fate>,
     pub(super) notices: Vec<Notice>,
+    /// What is to be said of each of the art's shaded shapes that is not burned.
+    pub(super) shades: Vec<Shades>,
+    /// For each element of the art its element of the document.
+    pub(super) entry_of: Vec<usize>,
 }
 
 impl Collected {
@@ -66,7 +68,14 @@ impl Collected {
         // Within a line they stay in the order of the document.
         self.notices.sort_by_key(|notice| (notice.line, notice.kind));
         self.notices.dedup();
-        Drawing { art: self.art, notices: self.notices }
+        Drawing { art: self.art, notices: self.notices, shades: self.shades, view: None }
+    }
+
+    /// What renders the drawing, made of what is known of its shapes; `None` where it has no shades.
+    pub(super) fn view(&self, make: impl FnOnce(&[Shades], Vec<usize>) -> View) -> Option<View> {
+        let entry = |shape: &Shape| self.entry_of.get(shape.element).copied().unwrap_or_default();
+        let entries = || self.art.shapes.iter().map(entry).collect();
+        (!self.shades.is_empty()).then(|| make(&self.shades, entries()))
     }
 
     pub(super) fn notice(&mut self, kind: NoticeKind, name: &str, line: u32, message: String) {
@@ -79,6 +88,7 @@ pub(super) fn collect(
     entries: &Entries<'_, '_>,
     rewritten: &Rewritten,
     said: &[Said<'_>],
+    pictures: &Pictures,
     page: Page,
 ) -> Result<Collected, SvgError> {
     let mut fits = Vec::with_capacity(entries.list.len());
@@ -90,9 +100,11 @@ pub(super) fn collect(
         fits,
         rewritten,
         said,
+        pictures,
         instances: Instances::new(entries),
         clips: Clips::default(),
         shapes: Vec::new(),
+        tints: Vec::new(),
         fates: vec![Fate::default(); entries.list.len()],
         dashes_left: MOST_DASHES,
     };
@@ -103,7 +115,7 @@ pub(super) fn collect(
             entry: None,
             opacity: 1.0,
             clips: Vec::new(),
-            is_masked: false,
+            veil: None,
             line_em: None,
             fit: None,
         },
@@ -118,12 +130,19 @@ pub(super) fn collect(
         clips: walk.clips.list,
         shaded: Vec::new(),
     };
-    let mut collected = Collected { art, fates: walk.fates, notices: Vec::new() };
+    let mut collected = Collected {
+        art,
+        fates: walk.fates,
+        notices: Vec::new(),
+        shades: Vec::new(),
+        entry_of: walk.instances.entry_of,
+    };
     if !shows_overflow(entries) {
-        cut_to_page(&mut collected, &walk.instances.entry_of);
+        cut_to_page(&mut collected, &mut walk.tints);
     }
+    shade(&mut collected, &walk.tints, entries);
     for shape in &collected.art.shapes {
-        if let Some(&entry) = walk.instances.entry_of.get(shape.element) {
+        if let Some(&entry) = collected.entry_of.get(shape.element) {
             collected.fates[entry].drawn = true;
         }
     }
@@ -138,8 +157,8 @@ struct Around {
     entry: Option<usize>,
     opacity: f64,
     clips: Vec<usize>,
-    /// A mask around it is no clip.
-    is_masked: bool,
+    /// What makes shades of all that it holds, and the element that says so.
+    veil: Option<(NoticeKind, Option<usize>)>,
     /// Within a text with letters of single lines, the size of its letters, px of its space.
     line_em: Option<f64>,
     /// Within a text that was made to fit, what carries the page to itself so that it does.
@@ -154,46 +173,72 @@ struct Walk<'e, 'a, 'i> {
     said: &'e [Said<'a>],
     instances: Instances<'e, 'a, 'i>,
     clips: Clips,
+    pictures: &'e Pictures,
     shapes: Vec<Shape>,
+    /// For each shape what makes it shades.
+    tints: Vec<Option<Tint>>,
     fates: Vec<Fate>,
     dashes_left: f64,
+}
+
+/// What makes a shape shades.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Tint {
+    pub(super) kind: NoticeKind,
+    /// The element of the document that says so.
+    pub(super) entry: usize,
+    pub(super) has_colour: bool,
+    /// How wide a pixel of a picture is, mm.
+    pub(super) pixel_mm: f64,
 }
 
 impl Walk<'_, '_, '_> {
     fn group(&mut self, group: &usvg::Group, around: &Around) {
         let mut inside = around.clone();
+        // A group without a name stands for a shape's or text's own effects.
+        let mut own = None;
         if let Some(entry) =
             self.rewritten.element(group.id(), self.entries).filter(|_| !group.id().is_empty())
         {
+            own = Some(entry);
             self.enter(entry, &mut inside);
             self.css_clip(entry, &Boxes::of_group(group), group.abs_transform(), &mut inside);
         }
+        let mut filtered = None;
         for filter in group.filters() {
             if let Some(entry) = self.rewritten.marked(filter.id(), self.entries) {
+                own = Some(entry);
                 self.enter(entry, &mut inside);
                 self.css_clip(entry, &Boxes::of_group(group), group.abs_transform(), &mut inside);
+            } else {
+                let region = convert::rect(filter.rect());
+                filtered = Some(filtered.map_or(region, |all: Rect| all.union(region)));
             }
         }
-        inside.opacity *= f64::from(group.opacity().get());
+        let opacity = f64::from(group.opacity().get());
+        inside.opacity *= opacity;
         if let Some(clip) = group.clip_path() {
             inside.clips.push(self.clips.add(clip, convert::affine(group.abs_transform())));
         }
         if let Some(mask) = group.mask() {
             match self.clips.add_mask(mask, convert::affine(group.abs_transform())) {
                 Some(clip) => inside.clips.push(clip),
-                None => inside.is_masked = true,
+                None => inside.veil = Some((NoticeKind::Mask, own)),
             }
+        }
+        if group.blend_mode() != usvg::BlendMode::Normal {
+            inside.veil = Some((NoticeKind::Blend, own));
+        }
+        if let Some(region) = filtered.filter(|_| opacity > 0.0) {
+            self.filtered(group, region, &inside, own);
+            return;
         }
         for node in group.children() {
             match node {
                 usvg::Node::Group(group) => self.group(group, &inside),
                 usvg::Node::Path(path) => self.path(path, &inside),
                 usvg::Node::Text(text) => self.text(text, &inside),
-                // Loading is refused, so that no picture gets here but a font's.
-                usvg::Node::Image(_) => {
-                    let entry = self.entry("", &inside);
-                    self.fates[entry].picture = true;
-                }
+                usvg::Node::Image(image) => self.image(image, &inside),
             }
         }
     }
@@ -265,7 +310,6 @@ impl Walk<'_, '_, '_> {
     fn path(&mut self, path: &usvg::Path, around: &Around) {
         let entry = self.entry(path.id(), around);
         self.meet(entry, around.instance);
-        self.fates[entry].masked |= around.is_masked;
         if !path.is_visible() {
             return;
         }
@@ -275,7 +319,7 @@ impl Walk<'_, '_, '_> {
         }
         let around = &own;
         if let Some(em) = around.line_em
-            && let Some(strokes) = unfold(path.data())
+            && let Some(strokes) = unfold(path.data(), em)
         {
             self.lettering(entry, path, &strokes, em, around);
             return;
@@ -283,18 +327,18 @@ impl Walk<'_, '_, '_> {
         let to_page = convert::to_mm(path.abs_transform());
         // A text that is made to fit is carried on; its pen stays as wide as it is drawn.
         let placed = around.fit.map_or(to_page, |fit| fit * to_page);
-        let fill = path.fill().and_then(|fill| self.fill(entry, fill, around.opacity));
+        let fill = path.fill().and_then(|fill| {
+            let opacity = around.opacity * f64::from(fill.opacity().get());
+            let (ink, tint) = self.ink(entry, fill.paint(), opacity, around)?;
+            let rule = convert::rule(fill.rule());
+            Some((Fill { colour: ink.colour, rule, opacity: ink.opacity }, tint))
+        });
         let stroke = path.stroke().and_then(|stroke| {
-            let ink = convert::ink(stroke.paint())?;
             let opacity = around.opacity * f64::from(stroke.opacity().get());
-            self.note_ink(entry, ink, opacity);
-            if ink.is_gradient {
-                return None;
-            }
-            let mut on_page =
-                convert::stroke(stroke, ink, opacity, to_page).filter(|s| s.opacity > 0.0)?;
+            let (ink, tint) = self.ink(entry, stroke.paint(), opacity, around)?;
+            let mut on_page = convert::stroke(stroke, ink, 1.0, to_page)?;
             on_page.dashes = self.dashes(entry, stroke, path.data(), placed);
-            Some(on_page)
+            Some((on_page, tint))
         });
         if fill.is_none() && stroke.is_none() {
             return;
@@ -304,14 +348,168 @@ impl Walk<'_, '_, '_> {
             return;
         };
         let element = self.instances.element(entry, around.instance);
-        self.shapes.push(Shape {
+        let stroke_first = path.paint_order() == usvg::PaintOrder::StrokeAndFill;
+        let tint_of_fill = fill.and_then(|(_, tint)| tint);
+        let tint_of_stroke = stroke.as_ref().and_then(|(_, tint)| *tint);
+        let whole = Shape {
             element,
             path: outline,
-            fill,
-            stroke,
-            stroke_first: path.paint_order() == usvg::PaintOrder::StrokeAndFill,
+            fill: fill.map(|(fill, _)| fill),
+            stroke: stroke.map(|(stroke, _)| stroke),
+            stroke_first,
             clips: around.clips.clone(),
+        };
+        if tint_of_fill == tint_of_stroke || whole.fill.is_none() || whole.stroke.is_none() {
+            self.push(whole, tint_of_fill.or(tint_of_stroke));
+            return;
+        }
+        // One of the two is a plain colour, and burns as it would without the other.
+        let stroke = Shape { fill: None, ..whole.clone() };
+        let fill = Shape { stroke: None, ..whole };
+        let mut both = [(fill, tint_of_fill), (stroke, tint_of_stroke)];
+        if stroke_first {
+            both.reverse();
+        }
+        for (shape, tint) in both {
+            self.push(shape, tint);
+        }
+    }
+
+    fn push(&mut self, shape: Shape, tint: Option<Tint>) {
+        self.shapes.push(shape);
+        self.tints.push(tint);
+    }
+
+    /// A picture: a frame that it fills.
+    fn image(&mut self, image: &usvg::Image, around: &Around) {
+        let entry = self.entry("", around);
+        self.meet(entry, around.instance);
+        if !image.is_visible() {
+            return;
+        }
+        if around.opacity <= 0.0 {
+            self.fates[entry].transparent = true;
+            return;
+        }
+        let to_page = convert::to_mm(image.abs_transform());
+        let (width, height) = (image.size().width().into(), image.size().height().into());
+        let path = to_page * Rect::new(0.0, 0.0, width, height).to_path(0.0);
+        let picture = self.pictures.get(entry).and_then(|picture| picture.as_ref().ok());
+        let is_opaque = picture.is_some_and(|p| p.is_opaque) && around.veil.is_none();
+        let opacity = if is_opaque { around.opacity } else { 0.5 * around.opacity };
+        let fill = Fill { colour: Rgb::default(), rule: Rule::NonZero, opacity };
+        let pixel_mm = picture.map(|picture| {
+            let across = (to_page * Point::new(width, 0.0)).distance(to_page * Point::ORIGIN);
+            across / f64::from(picture.pixels.0.max(1))
         });
+        let (kind, cause) = around.veil.unwrap_or((NoticeKind::Image, None));
+        let tint = Tint {
+            kind,
+            entry: cause.unwrap_or(entry),
+            has_colour: false,
+            pixel_mm: pixel_mm.unwrap_or(f64::INFINITY),
+        };
+        self.fates[entry].shades = true;
+        let element = self.instances.element(entry, around.instance);
+        let clips = around.clips.clone();
+        let frame =
+            Shape { element, path, fill: Some(fill), stroke: None, stroke_first: false, clips };
+        self.push(frame, Some(tint));
+    }
+
+    /// What lies under a filter: all that it may touch is one frame, since nothing of it keeps its
+    /// place.
+    fn filtered(&mut self, group: &usvg::Group, region: Rect, around: &Around, own: Option<usize>) {
+        let (first, met) = (self.shapes.len(), self.instances.elements.len());
+        for node in group.children() {
+            match node {
+                usvg::Node::Group(group) => self.group(group, around),
+                usvg::Node::Path(path) => self.path(path, around),
+                usvg::Node::Text(text) => self.text(text, around),
+                usvg::Node::Image(image) => self.image(image, around),
+            }
+        }
+        // Who picks a thing within means the whole.
+        let mut ids: Vec<String> = Vec::new();
+        let drawn = self.shapes.drain(first..).map(|shape| shape.element);
+        let within: BTreeSet<usize> = drawn.chain(met..self.instances.elements.len()).collect();
+        self.tints.truncate(first);
+        let within_first = within.first().copied();
+        for element in within {
+            if let Some(&entry) = self.instances.entry_of.get(element) {
+                self.fates[entry].shades = true;
+            }
+            if let Some(element) = self.instances.elements.get(element) {
+                ids.extend(element.ids.iter().cloned());
+            }
+        }
+        let first = within_first.and_then(|element| self.instances.entry_of.get(element).copied());
+        let entry = own.or(first).unwrap_or_else(|| self.entry("", around));
+        self.meet(entry, around.instance);
+        self.fates[entry].shades = true;
+        let element = self.instances.element(entry, around.instance);
+        if let Some(element) = self.instances.elements.get_mut(element) {
+            ids.retain(|id| !element.ids.contains(id));
+            element.ids.extend(ids);
+        }
+        let to_page = convert::to_mm(group.abs_transform());
+        let fill = Fill { colour: Rgb::default(), rule: Rule::NonZero, opacity: 0.5 };
+        let frame = Shape {
+            element,
+            path: to_page * region.to_path(0.0),
+            fill: Some(fill),
+            stroke: None,
+            stroke_first: false,
+            clips: around.clips.clone(),
+        };
+        let tint =
+            Tint { kind: NoticeKind::Filter, entry, has_colour: false, pixel_mm: f64::INFINITY };
+        self.push(frame, Some(tint));
+    }
+
+    /// What stands for a paint that is seen through so much, opacity included, and what makes it
+    /// shades. `None` where nothing is to be seen.
+    fn ink(
+        &mut self,
+        entry: usize,
+        paint: &usvg::Paint,
+        opacity: f64,
+        around: &Around,
+    ) -> Option<(Ink, Option<Tint>)> {
+        let veil = around.veil.map(|(kind, cause)| (kind, cause.unwrap_or(entry)));
+        let pattern =
+            Ink { colour: Rgb::default(), opacity: 1.0, is_opaque: false, is_gradient: true };
+        let ink = convert::ink(paint);
+        let mut seen = ink.unwrap_or(pattern);
+        seen.opacity *= opacity;
+        if seen.opacity <= 0.0 {
+            self.fates[entry].transparent = true;
+            return None;
+        }
+        let kind = match ink {
+            None => Some(NoticeKind::Pattern),
+            Some(ink) if ink.is_gradient => Some(NoticeKind::Gradient),
+            // So faint that it is bare ware: nothing is to be seen of it, in one shade or many.
+            Some(ink) if ink.colour.is_bare(seen.opacity) => None,
+            Some(_) if seen.opacity <= 0.999 => Some(NoticeKind::Translucent),
+            Some(_) => None,
+        };
+        let (kind, cause) = match (veil, kind) {
+            (Some(veil), _) => veil,
+            (None, Some(kind)) => (kind, entry),
+            (None, None) => return Some((seen, None)),
+        };
+        let has_colour = ink.is_some_and(|ink| !ink.is_gradient);
+        if !has_colour {
+            seen.colour = Rgb::default();
+        }
+        // What may shine through hides nothing.
+        if veil.is_some() || !seen.is_opaque {
+            seen.opacity *= 0.5;
+        }
+        self.fates[entry].shades = true;
+        let tint = Tint { kind, entry: cause, has_colour, pixel_mm: f64::INFINITY };
+        Some((seen, Some(tint)))
     }
 
     /// Letters of single lines: their strokes as the drawing strokes them, or as thin lines in the
@@ -330,30 +528,27 @@ impl Walk<'_, '_, '_> {
             (None, Some(fill)) => (fill.paint(), fill.opacity()),
             (None, None) => return,
         };
-        let Some(ink) = convert::ink(paint) else { return };
         let opacity = around.opacity * f64::from(opacity.get());
-        self.note_ink(entry, ink, opacity);
-        if ink.is_gradient || opacity * ink.opacity <= 0.0 {
-            return;
-        }
+        let Some((ink, tint)) = self.ink(entry, paint, opacity, around) else { return };
         let placed = around.fit.map_or(to_page, |fit| fit * to_page);
         let stroke = match path.stroke() {
-            Some(stroke) => convert::stroke(stroke, ink, opacity, to_page),
-            None => convert::round_stroke(SHOWN_EM * em, ink, opacity, placed),
+            Some(stroke) => convert::stroke(stroke, ink, 1.0, to_page),
+            None => convert::round_stroke(SHOWN_EM * em, ink, 1.0, placed),
         };
         let Some(stroke) = stroke else { return };
         let element = self.instances.element(entry, around.instance);
         if let Some(element) = self.instances.elements.get_mut(element) {
             element.is_lettering = true;
         }
-        self.shapes.push(Shape {
+        let letters = Shape {
             element,
             path: placed * strokes.clone(),
             fill: None,
             stroke: Some(stroke),
             stroke_first: false,
             clips: around.clips.clone(),
-        });
+        };
+        self.push(letters, tint);
     }
 
     /// Follows a clip path that is a shape of CSS; `to_px` carries the element's own space.
@@ -375,29 +570,6 @@ impl Walk<'_, '_, '_> {
             inside.clips.push(self.clips.add_area(to_page * path, rule));
             self.fates[entry].css_clip = true;
         }
-    }
-
-    fn fill(&mut self, entry: usize, fill: &usvg::Fill, around: f64) -> Option<Fill> {
-        let ink = convert::ink(fill.paint())?;
-        let opacity = around * f64::from(fill.opacity().get());
-        self.note_ink(entry, ink, opacity);
-        if ink.is_gradient {
-            return None;
-        }
-        let fill = Fill {
-            colour: ink.colour,
-            rule: convert::rule(fill.rule()),
-            opacity: opacity * ink.opacity,
-        };
-        Some(fill).filter(|f| f.opacity > 0.0)
-    }
-
-    fn note_ink(&mut self, entry: usize, ink: convert::Ink, opacity: f64) {
-        let seen = opacity * ink.opacity;
-        let fate = &mut self.fates[entry];
-        fate.transparent |= seen <= 0.0;
-        fate.gradient |= ink.is_gradient && seen > 0.0;
-        fate.translucent |= !ink.is_gradient && seen > 0.0 && seen <= 0.999;
     }
 
     /// The dashes of a stroke on the page. `None` for a solid one, or where they would be too many.
@@ -467,7 +639,7 @@ fn reach_mm(stroke: &Stroke) -> f64 {
 
 /// Leaves out what lies off the page, and confines to it what crosses its edge: that is what a
 /// viewer shows.
-fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
+fn cut_to_page(collected: &mut Collected, tints: &mut Vec<Option<Tint>>) {
     // The 32 bits of the resolved points, and the rounding of exporters.
     const SLACK_MM: f64 = 1e-3;
     // What reaches off by less is cut without a word: no tolerance is finer.
@@ -479,10 +651,16 @@ fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
     let mut shapes = std::mem::take(&mut collected.art.shapes);
     let mut cut = false;
     let mut boxes = boxes.into_iter();
+    let mut kept_tints = Vec::with_capacity(tints.len());
+    let mut of_shapes = std::mem::take(tints).into_iter();
     shapes.retain_mut(|shape| {
-        let entry = entry_of.get(shape.element).copied().unwrap_or_default();
+        let tint = of_shapes.next().flatten();
+        let entry = collected.entry_of.get(shape.element).copied().unwrap_or_default();
         // Clipped away whole: drawn, and nothing to see.
-        let Some(bounds) = boxes.next().flatten() else { return true };
+        let Some(bounds) = boxes.next().flatten() else {
+            kept_tints.push(tint);
+            return true;
+        };
         let meets = bounds.x1 >= with_slack.x0
             && bounds.x0 <= with_slack.x1
             && bounds.y1 >= with_slack.y0
@@ -491,10 +669,13 @@ fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
             collected.fates[entry].off_page = true;
             return false;
         }
+        kept_tints.push(tint);
+        let is_filtered = tint.is_some_and(|tint| tint.kind == NoticeKind::Filter);
         // Its pen may reach off where its path does not.
         let pen_mm = shape.stroke.as_ref().map_or(0.0, reach_mm);
         let told = page.inflate(TOLD_MM, TOLD_MM);
-        collected.fates[entry].crosses_edge |= told.union(bounds) != told;
+        // Filters reach farther than what they show.
+        collected.fates[entry].crosses_edge |= told.union(bounds) != told && !is_filtered;
         if with_slack.union(bounds.inflate(pen_mm, pen_mm)) != with_slack {
             shape.clips.push(page_clip);
             cut = true;
@@ -502,6 +683,7 @@ fn cut_to_page(collected: &mut Collected, entry_of: &[usize]) {
         true
     });
     collected.art.shapes = shapes;
+    *tints = kept_tints;
     if cut {
         let area =
             ClipArea { path: page.to_path(SLACK_MM), rule: Rule::NonZero, clips: Vec::new() };

@@ -1,6 +1,6 @@
 //! Paths, transforms and paint of usvg in 64 bits and mm.
 
-use kurbo::{Affine, BezPath, Cap, Join, Point};
+use kurbo::{Affine, BezPath, Cap, Join, Point, Rect};
 use stave_toolpath::art::{Rgb, Rule, Stroke};
 use usvg::tiny_skia_path::PathSegment;
 
@@ -14,6 +14,11 @@ pub(super) fn to_mm(transform: usvg::Transform) -> Affine {
 
 pub(super) fn affine(t: usvg::Transform) -> Affine {
     Affine::new([t.sx, t.ky, t.kx, t.sy, t.tx, t.ty].map(f64::from))
+}
+
+pub(super) fn rect(rect: usvg::NonZeroRect) -> Rect {
+    let [x0, y0, x1, y1] = [rect.left(), rect.top(), rect.right(), rect.bottom()].map(f64::from);
+    Rect::new(x0, y0, x1, y1)
 }
 
 /// A path carried to the page; `None` where it reaches farther than art can.
@@ -52,6 +57,8 @@ pub(super) struct Ink {
     pub(super) colour: Rgb,
     /// The least translucent of its stops, 1 for a plain colour.
     pub(super) opacity: f64,
+    /// Whether all of its stops are opaque.
+    pub(super) is_opaque: bool,
     pub(super) is_gradient: bool,
 }
 
@@ -64,11 +71,12 @@ pub(super) fn ink(paint: &usvg::Paint) -> Option<Ink> {
         let alike = |s: &usvg::Stop| s.color() == first.color() && s.opacity() == first.opacity();
         let opacity = stops.iter().map(|s| f64::from(s.opacity().get())).fold(0.0, f64::max);
         let is_gradient = !stops.iter().all(alike);
-        Some(Ink { colour: rgb(first.color()), opacity, is_gradient })
+        let is_opaque = stops.iter().all(|s| s.opacity().get() > 0.999);
+        Some(Ink { colour: rgb(first.color()), opacity, is_opaque, is_gradient })
     };
     match paint {
         usvg::Paint::Color(colour) => {
-            Some(Ink { colour: rgb(*colour), opacity: 1.0, is_gradient: false })
+            Some(Ink { colour: rgb(*colour), opacity: 1.0, is_opaque: true, is_gradient: false })
         }
         usvg::Paint::LinearGradient(gradient) => of_stops(gradient.stops()),
         usvg::Paint::RadialGradient(gradient) => of_stops(gradient.stops()),

@@ -252,6 +252,12 @@ fn role_of(node: Node<'_, '_>, parent: Option<Role>) -> Role {
             return Role::Inner;
         }
         Some(Role::Foreign | Role::Silent) => return Role::Silent,
+        _ if node
+            .parent_element()
+            .is_some_and(|p| is_svg(p) && p.tag_name().name() == "filter") =>
+        {
+            return Role::Inner;
+        }
         _ => {}
     }
     match node.tag_name().name() {

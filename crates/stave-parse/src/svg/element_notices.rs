@@ -7,6 +7,7 @@ use super::NoticeKind;
 use super::collect::{Collected, Fate};
 use super::document::{Entries, Role, href};
 use super::fonts::Wanting;
+use super::linked::Pictures;
 use super::page::has_no_size;
 use super::path_data::document_path_data;
 use super::resolved_size::Circles;
@@ -19,8 +20,9 @@ pub(super) fn notice_elements(
     circles: &Circles,
     collected: &mut Collected,
     wanting: &Mutex<Wanting>,
+    pictures: &Pictures,
 ) {
-    let mut ledger = Ledger { entries, said, circles, collected, wanting };
+    let mut ledger = Ledger { entries, said, circles, collected, wanting, pictures };
     ledger.document();
     let mut index = 0;
     while index < entries.list.len() {
@@ -35,6 +37,7 @@ pub(super) struct Ledger<'e, 'a, 'i> {
     circles: &'e Circles,
     collected: &'e mut Collected,
     wanting: &'e Mutex<Wanting>,
+    pictures: &'e Pictures,
 }
 
 impl Ledger<'_, '_, '_> {
@@ -85,6 +88,13 @@ impl Ledger<'_, '_, '_> {
         }
         let root = self.entries.list.first().map(|e| e.node);
         self.unused();
+        for index in
+            (0..self.entries.list.len()).filter(|&i| self.entries.list[i].tag() == "feImage")
+        {
+            if let Some(Err(why)) = self.pictures.get(index) {
+                self.say(index, NoticeKind::Image, why.clone());
+            }
+        }
         let instructions = root
             .into_iter()
             .flat_map(|r| r.document().root().children())
@@ -165,13 +175,7 @@ impl Ledger<'_, '_, '_> {
         self.effects(index);
         match entry.role {
             Role::Shape | Role::Text => self.drawn(index),
-            Role::Image => {
-                self.say(
-                    index,
-                    NoticeKind::Image,
-                    "a picture is left out: only outlines are burned, trace it first",
-                );
-            }
+            Role::Image => self.picture(index),
             Role::Use => self.used(index),
             Role::Foreign => {
                 let seen = ["foreignObject", "video", "canvas", "iframe"].contains(&entry.tag());
@@ -221,14 +225,16 @@ impl Ledger<'_, '_, '_> {
         }
         if self.collected.fates[index].met {
             self.effects(index);
-            if matches!(entry.role, Role::Shape | Role::Text) {
-                self.drawn(index);
+            match self.entries.list[index].role {
+                Role::Shape | Role::Text => self.drawn(index),
+                Role::Image => self.picture(index),
+                _ => {}
             }
         }
         false
     }
 
-    /// Filters, masks, blending: left out of account.
+    /// Filters that are not there, clip paths that are not followed.
     fn effects(&mut self, index: usize) {
         let is_set = |value: Option<&str>| {
             value.is_some_and(|v| v != "none" && v != "normal" && v != "inherit")
@@ -238,20 +244,10 @@ impl Ledger<'_, '_, '_> {
                 .of(index, "filter")
                 .and_then(link)
                 .is_some_and(|id| !self.entries.by_id.contains_key(id));
-            let drawn = self.any_fate(index, |fate| fate.met);
-            let message = match missing && !drawn {
-                true => "its filter is not in the drawing, and so it is not drawn: left out",
-                false => "its filter is left out of account: burned without",
-            };
-            self.say(index, NoticeKind::Filter, message);
-        }
-        if is_set(self.of(index, "mask")) && self.any_fate(index, |fate| fate.masked) {
-            self.say(
-                index,
-                NoticeKind::Mask,
-                "its mask is shades and is left out of account: burned whole; use a clip path, or \
-                 a mask of opaque white shapes",
-            );
+            if missing && !self.any_fate(index, |fate| fate.met) {
+                let message = "its filter is not in the drawing, and so it is not drawn: left out";
+                self.say(index, NoticeKind::Filter, message);
+            }
         }
         let shape = self.of(index, "clip-path").filter(|value| is_css_shape(value));
         let followed = self.collected.fates[index].css_clip;
@@ -263,8 +259,34 @@ impl Ledger<'_, '_, '_> {
             );
             self.say(index, NoticeKind::Clip, message);
         }
-        if is_set(self.of(index, "mix-blend-mode")) {
-            self.say(index, NoticeKind::Blend, "its blend mode is left out of account");
+    }
+
+    /// A picture that cannot be shown.
+    fn picture(&mut self, index: usize) {
+        match self.pictures.get(index) {
+            Some(Err(why)) => self.say(index, NoticeKind::Image, why.clone()),
+            None => self.say(index, NoticeKind::Image, "it refers to no picture: left out"),
+            Some(Ok(_)) => {
+                let fate = self.collected.fates[index].clone();
+                if fate.off_page {
+                    let message = "it lies off the page, where nothing is to be seen: left out";
+                    self.say(index, NoticeKind::OffPage, message);
+                } else if fate.crosses_edge {
+                    let message = "it reaches off the page: cut at the edge";
+                    self.say(index, NoticeKind::OffPage, message);
+                } else if !fate.drawn && !fate.shades {
+                    let hidden = self.inherited(index, "visibility");
+                    let hidden = matches!(hidden, Some("hidden" | "collapse"));
+                    let (kind, message) = match hidden {
+                        true => (NoticeKind::Hidden, "hidden (visibility): left out"),
+                        false if fate.transparent => {
+                            (NoticeKind::Unpainted, "its opacity is 0: left out")
+                        }
+                        false => (NoticeKind::Empty, "a picture of no size: left out"),
+                    };
+                    self.say(index, kind, message);
+                }
+            }
         }
     }
 
@@ -300,20 +322,10 @@ impl Ledger<'_, '_, '_> {
     /// A shape or text that the drawing means to show.
     fn drawn(&mut self, index: usize) {
         let fate = self.collected.fates[index].clone();
-        let told = self.painted(index, &fate) || fate.gradient;
-        if fate.gradient {
-            self.say(index, NoticeKind::Gradient, "a gradient is shades: left out");
-        }
+        let told = self.painted(index, &fate) || fate.shades;
         self.fonts(index);
         if let Some(message) = &fate.too_long {
             self.say(index, NoticeKind::TooLong, message.clone());
-        }
-        if fate.translucent {
-            self.say(
-                index,
-                NoticeKind::Translucent,
-                "it is translucent: burned as if opaque, hiding nothing",
-            );
         }
         if fate.dense_dashes {
             self.say(
@@ -332,9 +344,6 @@ impl Ledger<'_, '_, '_> {
                 characters(&fate.missing)
             );
             self.say(index, NoticeKind::Glyph, message);
-        }
-        if fate.picture {
-            self.say(index, NoticeKind::Image, "characters that are pictures (emoji) are left out");
         }
         if fate.off_page {
             self.say(
@@ -374,11 +383,14 @@ impl Ledger<'_, '_, '_> {
             };
             match self.entries.by_id.get(id.as_str()).map(|&i| self.entries.list[i].tag()) {
                 Some("pattern") => {
-                    let message = format!("its {what} is a pattern (\"{id}\"), which is left out");
-                    self.say(index, NoticeKind::Pattern, message);
+                    if fate.met && !fate.shades && !fate.drawn {
+                        let message =
+                            format!("its {what} is the pattern \"{id}\", which draws nothing");
+                        self.say(index, NoticeKind::Pattern, message);
+                    }
                 }
                 Some(tag) if tag.ends_with("Gradient") => {
-                    if fate.met && !fate.gradient && !fate.drawn {
+                    if fate.met && !fate.shades && !fate.drawn {
                         let message = format!(
                             "its {what} is the gradient \"{id}\", which has no colour: left out"
                         );

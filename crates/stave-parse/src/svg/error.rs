@@ -48,8 +48,10 @@ pub enum SvgError {
         /// How much is read.
         most: u64,
     },
-    /// A clip path or mask that is confined by itself.
-    #[error("the clip path or mask {name} refers to itself: remove that reference")]
+    /// A clip path, mask, pattern or filter that is made from itself.
+    #[error(
+        "the clip path, mask, pattern or filter {name} refers to itself: remove that reference"
+    )]
     Circular {
         /// What it is called.
         name: String,

@@ -20,7 +20,7 @@ const SIMPLEX: &str = include_str!("line_fonts/simplex.jhf");
 const SCRIPT: &str = include_str!("line_fonts/script.jhf");
 
 /// Units of the em for a unit of the tables: capitals, 21 high, are 0.7 em.
-const SCALE: i16 = 40;
+const SCALE: i16 = 300;
 /// The em.
 const EM: i16 = 30 * SCALE;
 /// The base line of the tables, y downward.
@@ -60,10 +60,12 @@ fn font(family: &str, table: &str) -> Vec<u8> {
     }
     add_like(&mut letters);
     add_accented(&mut letters);
-    let glyph = |(&character, letter): (&char, &Letter)| truetype::Glyph {
-        character,
-        advance: (letter.right - letter.left) * SCALE,
-        contours: letter.strokes.iter().map(|stroke| there_and_back(stroke, letter.left)).collect(),
+    let glyph = |(&character, letter): (&char, &Letter)| {
+        let contours = letter.strokes.iter().map(|stroke| there_and_back(stroke, letter.left));
+        let mut contours: Vec<Vec<(i16, i16)>> = contours.collect();
+        give_an_inside(&mut contours);
+        let advance = (letter.right - letter.left) * SCALE;
+        truetype::Glyph { character, advance, contours }
     };
     let glyphs: Vec<truetype::Glyph> = letters.iter().map(glyph).collect();
     truetype::font(family, EM, (ABOVE * SCALE, -BELOW * SCALE), &glyphs)
@@ -185,6 +187,21 @@ fn strokes_of_mark(mark: char, letter: &Letter) -> Vec<Vec<(i16, i16)>> {
     strokes.into_iter().map(moved).collect()
 }
 
+/// A letter that is one straight line, level or upright, has no box, and usvg drops a text that has
+/// none: its far end is moved by the least unit there is, a few thousandths of its own length.
+fn give_an_inside(contours: &mut [Vec<(i16, i16)>]) {
+    let Some(&(x, y)) = contours.iter().flatten().next() else { return };
+    let is_level = contours.iter().flatten().all(|point| point.1 == y);
+    let is_upright = contours.iter().flatten().all(|point| point.0 == x);
+    for contour in contours {
+        let half = contour.len() / 2;
+        if let Some(far) = contour.get_mut(half) {
+            far.1 += i16::from(is_level);
+            far.0 += i16::from(is_upright);
+        }
+    }
+}
+
 /// The contour that runs along a stroke and back, in units of the em, y upward.
 fn there_and_back(stroke: &[(i16, i16)], left: i16) -> Vec<(i16, i16)> {
     let at = |(x, y): &(i16, i16)| ((x - left) * SCALE, (BASE - y) * SCALE);
@@ -196,9 +213,9 @@ fn there_and_back(stroke: &[(i16, i16)], left: i16) -> Vec<(i16, i16)> {
     contour
 }
 
-/// The strokes of laid-out letters whose contours all run there and back; `None` where one does
-/// not.
-pub(super) fn unfold(path: &Path) -> Option<BezPath> {
+/// The strokes of laid-out letters, so large in the path's own space, whose contours all run there
+/// and back; `None` where one does not.
+pub(super) fn unfold(path: &Path, em: f64) -> Option<BezPath> {
     let mut contours: Vec<Vec<Point>> = Vec::new();
     for segment in path.segments() {
         let at = |p: usvg::tiny_skia_path::Point| Point::new(p.x.into(), p.y.into());
@@ -221,6 +238,16 @@ pub(super) fn unfold(path: &Path) -> Option<BezPath> {
             && (1..half).all(|k| contour.get(k) == contour.get(2 * half - k));
         if !folded {
             return None;
+        }
+        // What [`give_an_inside`] moved is put back.
+        let unit = em / f64::from(EM);
+        let is_unit = |off: f64| off.abs() > 0.5 * unit && off.abs() < 1.5 * unit;
+        if let [from, far] = contour.as_mut_slice() {
+            if is_unit(far.x - from.x) {
+                far.x = from.x;
+            } else if is_unit(far.y - from.y) {
+                far.y = from.y;
+            }
         }
         strokes.move_to(*contour.first()?);
         contour.iter().take(half + 1).skip(1).for_each(|p| strokes.line_to(*p));

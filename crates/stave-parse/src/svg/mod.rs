@@ -4,20 +4,24 @@
 //! texts to outlines, clip paths. The XML is walked beside it, because usvg drops much without a
 //! word and keeps nothing of an element but its id: so pieces and groups are known, and whatever is
 //! not burned as drawn is named in a [`Notice`]. No other file is ever opened, fonts apart
-//! ([`Fonts`]).
+//! ([`Fonts`]) and what the caller hands over ([`Linked`]).
+//!
+//! What is no plain fill or stroke is shades ([`Shades`]): the art has its frame or outline, and
+//! [`View`] renders it, for those who burn it as a picture or cut it at a threshold. Nobody burns
+//! it in one piece of its own accord.
 //!
 //! # What is not burned as drawn
 //!
 //! | in the drawing | what happens |
 //! | --- | --- |
-//! | `image`, `foreignObject`, animations, scripts | left out, named |
-//! | gradients | the fill or stroke is left out, unless its stops are alike; named |
-//! | patterns | the fill or stroke is left out (its fallback colour counts); named |
+//! | `image` | shades; one that cannot be read, or lies elsewhere, is left out, named |
+//! | `foreignObject`, animations, scripts | left out, named |
+//! | gradients, patterns | shades, unless the stops of a gradient are alike |
 //! | masks of opaque white shapes, black ones cut from them | confine as clip paths do |
-//! | other masks, which are shades | the element is burned without; named |
+//! | other masks | all under them is shades |
 //! | clip paths by a shape of CSS (`circle()`) | followed; what is no such shape is named |
-//! | filters, blend modes | the element is burned without; named |
-//! | translucency | burned as if opaque, hides nothing; named |
+//! | filters | all under one is one frame of shades |
+//! | blend modes, translucency | shades |
 //! | what is not displayed, or neither filled nor stroked | left out, named in a note |
 //! | references that lead nowhere or to other files | left out, named |
 //! | texts in fonts that are not there | another font, named; left out where there is none |
@@ -47,28 +51,36 @@ mod fonts;
 mod instance;
 mod limits;
 mod line_font;
+mod linked;
 mod notice;
 mod page;
 mod path_data;
 mod resolved_size;
 mod rewrite;
+mod shades;
 mod style;
 mod template;
 mod truetype;
 mod unit;
+mod view;
+mod view_cost;
 mod why_not;
 
 pub use error::SvgError;
 pub use fonts::{FontSet, Fonts, LoadedFonts};
+pub use linked::Linked;
 pub use notice::{Notice, NoticeKind};
 pub use path_data::{PathError, path_data, read_path};
+pub use shades::Shades;
 pub use template::Template;
+pub use view::{Seen, Sight, View};
 
 use std::sync::{Arc, Mutex};
 
 use stave_toolpath::art::Art;
 
 use fonts::Wanting;
+use linked::Pictures;
 
 /// What a document was read into.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -77,6 +89,11 @@ pub struct Drawing {
     pub art: Art,
     /// What is not burned as it is drawn, in the order of the document.
     pub notices: Vec<Notice>,
+    /// What is said of each of the art's shaded shapes, in their order: that it is left out, unless
+    /// it is burned as a picture or cut at a threshold.
+    pub shades: Vec<Shades>,
+    /// What renders the shades; there where there are some.
+    pub view: Option<View>,
 }
 
 /// Reads an SVG document.
@@ -102,21 +119,30 @@ pub struct Drawing {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn read_svg(data: &[u8], fonts: &Fonts) -> Result<Drawing, SvgError> {
+    read_svg_linked(data, fonts, &Linked::default())
+}
+
+/// Reads an SVG document that may show pictures in files beside it.
+///
+/// # Errors
+/// As [`read_svg`]. A picture that is not to be had is left out, and named.
+pub fn read_svg_linked(data: &[u8], fonts: &Fonts, linked: &Linked) -> Result<Drawing, SvgError> {
     if data.starts_with(&[0x1f, 0x8b]) {
         return Err(SvgError::Compressed);
     }
     let text = std::str::from_utf8(data)
         .map_err(|error| SvgError::Encoding { at: error.valid_up_to() })?;
-    // usvg recurses as deep as the document is nested: give it room, whatever the caller's stack
-    // has left. A panic of one of the libraries below ends that thread and no other.
+    on_deep_stack(|| read_text(text, fonts, linked)).unwrap_or(Err(SvgError::Stumbled))
+}
+
+/// usvg recurses as deep as the document is nested: give it room, whatever the caller's stack has
+/// left. A panic of one of the libraries below ends that thread and no other; then there is no
+/// result.
+fn on_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> Option<T> {
     const STACK_BYTES: usize = 256 << 20;
-    let read = || read_text(text, fonts);
     std::thread::scope(|scope| {
-        let thread = std::thread::Builder::new().stack_size(STACK_BYTES).spawn_scoped(scope, read);
-        match thread {
-            Ok(thread) => thread.join().unwrap_or(Err(SvgError::Stumbled)),
-            Err(_) => Err(SvgError::Stumbled),
-        }
+        let thread = std::thread::Builder::new().stack_size(STACK_BYTES).spawn_scoped(scope, work);
+        thread.ok()?.join().ok()
     })
 }
 
@@ -142,19 +168,35 @@ pub fn texts(svg: &[u8]) -> Vec<String> {
     shown.map(words).filter(|words| !words.is_empty()).collect()
 }
 
-fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
+/// How usvg reads a document: with these fonts and pictures, and nothing else.
+fn options(
+    fonts: &Fonts,
+    database: &Arc<usvg::fontdb::Database>,
+    wanting: &Arc<Mutex<Wanting>>,
+    pictures: &Pictures,
+) -> usvg::Options<'static> {
+    usvg::Options {
+        image_href_resolver: pictures.resolver(),
+        font_family: fonts::UNNAMED.to_owned(),
+        font_resolver: fonts::resolver(wanting, fonts.first_family()),
+        fontdb: Arc::clone(database),
+        ..usvg::Options::default()
+    }
+}
+
+fn read_text(text: &str, fonts: &Fonts, linked: &Linked) -> Result<Drawing, SvgError> {
     let xml = document::parse_xml(text)?;
     let entries = document::Entries::new(&xml);
     let has_text = entries.list.iter().any(|entry| entry.role == document::Role::Text);
     let database = if has_text { fonts.database() } else { Arc::default() };
     let runs = fit::runs(&entries)?;
     if runs.is_empty() {
-        return read_entries(&entries, fonts, &database);
+        return read_entries(&entries, fonts, &database, linked);
     }
     let apart = fit::taken_apart(text, &runs);
     let xml = document::parse_xml(&apart)?;
     let entries = document::Entries::new(&xml);
-    let resolved = resolve(&entries, fonts, &database)?;
+    let resolved = resolve(&entries, fonts, &database, &Pictures::default())?;
     let measured = |element: usize| {
         let is_it =
             |text: &usvg::Text| resolved.rewritten.element(text.id(), &entries) == Some(element);
@@ -162,7 +204,7 @@ fn read_text(text: &str, fonts: &Fonts) -> Result<Drawing, SvgError> {
     };
     let lines = fit::in_lines(text, &runs, &entries, measured);
     let xml = document::parse_xml(&lines)?;
-    read_entries(&document::Entries::new(&xml), fonts, &database)
+    read_entries(&document::Entries::new(&xml), fonts, &database, linked)
 }
 
 /// The first text of the tree that is meant.
@@ -190,22 +232,13 @@ fn resolve<'a>(
     entries: &document::Entries<'a, '_>,
     fonts: &Fonts,
     database: &Arc<usvg::fontdb::Database>,
+    pictures: &Pictures,
 ) -> Result<Resolved<'a>, SvgError> {
     let said = style::said(entries)?;
     let circles = resolved_size::bound_resolved_size(entries, &said)?;
     let rewritten = rewrite::rewrite(entries, &said, &circles.cut);
     let wanting = Arc::new(Mutex::new(Wanting::default()));
-    let options = usvg::Options {
-        // Nothing is loaded, whatever an image or a filter refers to.
-        image_href_resolver: usvg::ImageHrefResolver {
-            resolve_data: Box::new(|_, _, _| None),
-            resolve_string: Box::new(|_, _| None),
-        },
-        font_family: fonts::UNNAMED.to_owned(),
-        font_resolver: fonts::resolver(&wanting, fonts.first_family()),
-        fontdb: Arc::clone(database),
-        ..usvg::Options::default()
-    };
+    let options = options(fonts, database, &wanting, pictures);
     let tree = usvg::Tree::from_str(&rewritten.text, &options).map_err(|error| match error {
         usvg::Error::InvalidSize => SvgError::Size,
         usvg::Error::ElementsLimitReached => SvgError::TooLarge {
@@ -223,12 +256,19 @@ fn read_entries(
     entries: &document::Entries<'_, '_>,
     fonts: &Fonts,
     database: &Arc<usvg::fontdb::Database>,
+    linked: &Linked,
 ) -> Result<Drawing, SvgError> {
-    let Resolved { tree, rewritten, said, circles, wanting } = resolve(entries, fonts, database)?;
+    let pictures = Pictures::of(entries, linked);
+    let Resolved { tree, rewritten, said, circles, wanting } =
+        resolve(entries, fonts, database, &pictures)?;
     let page = page::page(entries, &tree);
-    let mut collected = collect::collect(&tree, entries, &rewritten, &said, page)?;
-    element_notices::notice_elements(entries, &said, &circles, &mut collected, &wanting);
-    Ok(collected.into_drawing())
+    let mut collected = collect::collect(&tree, entries, &rewritten, &said, &pictures, page)?;
+    element_notices::notice_elements(entries, &said, &circles, &mut collected, &wanting, &pictures);
+    let text = entries.list.first().map_or("", |root| root.node.document().input_text());
+    let view = collected.view(|shades, entry_of_shape| {
+        View::new(text, &circles.cut, fonts, &pictures, shades, entry_of_shape)
+    });
+    Ok(Drawing { view, ..collected.into_drawing() })
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
-//! How large a drawing is once its uses, markers and clip paths are resolved, reckoned before
-//! anything is.
+//! How large a drawing is once its uses, markers, clip paths, masks, patterns and filters are
+//! resolved, reckoned before anything is.
+
+use std::collections::BTreeSet;
 
 use super::document::{Entries, Role, href};
 use super::error::SvgError;
@@ -49,8 +51,8 @@ pub(super) fn bound_resolved_size(
             (State::Open, Kind::Clip) => {
                 return Err(SvgError::Circular { name: entries.list[reference.to].name.clone() });
             }
-            // The reader leaves out a marker on itself; a child cannot be open before its parent
-            // enters it.
+            // The reader leaves out a marker on itself and what a pattern paints with itself; a child
+            // cannot be open before its parent enters it.
             _ => {}
         }
     }
@@ -63,6 +65,7 @@ enum Kind {
     Use,
     Clip,
     Marker,
+    Pattern,
 }
 
 #[derive(Clone, Copy)]
@@ -86,7 +89,7 @@ fn weigh(references: &[Reference], states: &[State]) -> Result<State, SvgError> 
         return Err(SvgError::TooLarge { what: "levels of nesting", found: depth, most: DEEPEST });
     }
     if weight > MOST_RESOLVED {
-        let what = "elements once uses, markers and clip paths are resolved";
+        let what = "elements once uses, markers, clip paths and patterns are resolved";
         return Err(SvgError::TooLarge { what, found: weight, most: MOST_RESOLVED });
     }
     Ok(State::Done { weight, depth })
@@ -119,6 +122,14 @@ fn references(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<Vec<Reference
         .flat_map(|i| markers.map(|p| target(of(i, p))))
         .flatten()
         .collect();
+    // So are fills and strokes.
+    let paints = ["fill", "stroke"].map(property);
+    let inherited_patterns: BTreeSet<usize> = (0..entries.list.len())
+        .filter(|&i| !matches!(entries.list[i].role, Role::Shape | Role::Text))
+        .flat_map(|i| paints.map(|p| target(of(i, p))))
+        .flatten()
+        .filter(|&to| entries.list[to].tag() == "pattern")
+        .collect();
     let mut all: Vec<Vec<Reference>> = vec![Vec::new(); entries.list.len()];
     for (index, entry) in entries.list.iter().enumerate() {
         if let Some(parent) = entry.parent {
@@ -127,16 +138,36 @@ fn references(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<Vec<Reference
         if let Some(to) = entry.target {
             all[index].push(Reference { to, kind: Kind::Use, times: 1 });
         }
-        for name in ["clip-path", "mask"] {
+        for name in ["clip-path", "mask", "filter"] {
             if let Some(to) = target(of(index, property(name))) {
                 all[index].push(Reference { to, kind: Kind::Clip, times: 1 });
             }
         }
+        if entry.tag() == "feImage"
+            && let Some(id) = href(entry.node).and_then(|href| href.strip_prefix('#'))
+            && let Some(&to) = entries.by_id.get(id)
+        {
+            all[index].push(Reference { to, kind: Kind::Clip, times: 1 });
+        }
+        // A pattern takes what it lacks from another.
+        if entry.tag() == "pattern"
+            && let Some(id) = href(entry.node).and_then(|href| href.strip_prefix('#'))
+            && let Some(&to) = entries.by_id.get(id)
+        {
+            all[index].push(Reference { to, kind: Kind::Clip, times: 1 });
+        }
+        if matches!(entry.role, Role::Shape | Role::Text) {
+            let own = paints.iter().filter_map(|&p| target(of(index, p)));
+            let patterns = own.filter(|&to| entries.list[to].tag() == "pattern");
+            let patterns: BTreeSet<usize> =
+                patterns.chain(inherited_patterns.iter().copied()).collect();
+            let reference = |to| Reference { to, kind: Kind::Pattern, times: 2 };
+            all[index].extend(patterns.into_iter().map(reference));
+        }
         if entry.role == Role::Shape {
             let times = corners(entry.node);
             let own = markers.into_iter().filter_map(|p| target(of(index, p)));
-            let markers: std::collections::BTreeSet<usize> =
-                own.chain(inherited.iter().copied()).collect();
+            let markers: BTreeSet<usize> = own.chain(inherited.iter().copied()).collect();
             all[index].extend(markers.into_iter().map(|to| Reference {
                 to,
                 kind: Kind::Marker,

@@ -2,14 +2,16 @@
 //!
 //! usvg keeps an element's id and nothing else of what it was, and not even that for what a `use`
 //! draws. So elements without an id get one; elements that a `use` may draw, and those with
-//! markers, get a filter that does nothing and whose id says which element it stands on. What is
-//! not burned anyway is taken out here: pictures, and what is within patterns and filters.
+//! markers, get a filter that does nothing and whose id says which element it stands on. Pictures
+//! get a name by which they are asked for, in place of what they refer to.
+//!
+//! What is rendered is written without such filters, and without what is not to be seen of it.
 
+use std::collections::HashSet;
 use std::fmt::Write as _;
 
-use roxmltree::Node;
-
 use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_guides, is_svg};
+use super::linked;
 use super::path_data::document_path_data;
 use super::style::{Said, link, property};
 use super::unit::in_millimetres;
@@ -42,6 +44,25 @@ impl Rewritten {
 
 /// Writes the document anew. References of the elements in `cut` are left out.
 pub(super) fn rewrite(entries: &Entries<'_, '_>, said: &[Said<'_>], cut: &[usize]) -> Rewritten {
+    written(entries, marks(entries, said), cut, &HashSet::new())
+}
+
+/// Writes the document as it is to be seen, elements without their own mark: those in `hidden` are
+/// not to be seen.
+pub(super) fn for_view(
+    entries: &Entries<'_, '_>,
+    cut: &[usize],
+    hidden: &HashSet<usize>,
+) -> String {
+    written(entries, vec![false; entries.list.len()], cut, hidden).text
+}
+
+fn written(
+    entries: &Entries<'_, '_>,
+    marks: Vec<bool>,
+    cut: &[usize],
+    hidden: &HashSet<usize>,
+) -> Rewritten {
     let mut prefix = "stave".to_owned();
     while entries.by_id.keys().any(|id| id.starts_with(&prefix)) {
         prefix.push('-');
@@ -50,9 +71,10 @@ pub(super) fn rewrite(entries: &Entries<'_, '_>, said: &[Said<'_>], cut: &[usize
         entries,
         out: String::new(),
         prefix: &prefix,
-        marks: marks(entries, said),
+        marks,
         cut: cut.iter().copied().collect(),
         twins: entries.twins.iter().copied().collect(),
+        hidden,
     };
     writer.element(0);
     Rewritten { text: writer.out, prefix }
@@ -86,20 +108,24 @@ fn marks(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<bool> {
     }
     // What stands in a clip path or a marker is not an element of the drawing.
     for index in 0..count {
-        if matches!(entries.list[index].tag(), "clipPath" | "marker" | "mask") {
+        if APPLIED.contains(&entries.list[index].tag()) {
             marked[index..entries.list[index].end].fill(false);
         }
     }
     marked
 }
 
+/// What is drawn where something refers to it, as part of that.
+pub(super) const APPLIED: [&str; 5] = ["clipPath", "marker", "mask", "pattern", "filter"];
+
 struct Writer<'e, 'a, 'i> {
     entries: &'e Entries<'a, 'i>,
     out: String,
     prefix: &'e str,
     marks: Vec<bool>,
-    cut: std::collections::HashSet<usize>,
-    twins: std::collections::HashSet<usize>,
+    cut: HashSet<usize>,
+    twins: HashSet<usize>,
+    hidden: &'e HashSet<usize>,
 }
 
 impl Writer<'_, '_, '_> {
@@ -107,10 +133,8 @@ impl Writer<'_, '_, '_> {
     fn element(&mut self, index: usize) {
         let entry = &self.entries.list[index];
         let tag = entry.tag();
-        match tag {
-            "pattern" => return,
-            _ if !is_svg(entry.node) => return,
-            _ => {}
+        if !is_svg(entry.node) {
+            return;
         }
         self.out.push('<');
         self.out.push_str(tag);
@@ -118,11 +142,6 @@ impl Writer<'_, '_, '_> {
             let _ = write!(self.out, " xmlns=\"{SVG_NS}\" xmlns:xlink=\"{XLINK_NS}\"");
         }
         self.identity(index);
-        if tag == "filter" {
-            // Whatever it would do, it is not done; that it is there is told.
-            self.out.push_str(FILTER_INSIDE);
-            return;
-        }
         self.attributes(index);
         self.out.push('>');
         if entry.role != Role::Foreign && !is_guides(entry.node) {
@@ -165,15 +184,30 @@ impl Writer<'_, '_, '_> {
 
     fn attributes(&mut self, index: usize) {
         let node = self.entries.list[index].node;
-        let mut filter = None;
+        let (mut filter, mut named) = (None, false);
+        let hides = self.hidden.contains(&index);
+        if hides {
+            let style = node.attribute("style").unwrap_or_default();
+            self.out.push_str(" style=\"");
+            escape(&mut self.out, style);
+            self.out.push_str(";visibility:hidden !important\"");
+        }
         for attribute in node.attributes() {
             let name = match (attribute.namespace(), attribute.name()) {
                 (None, "id") => continue,
+                (None, "style") if hides => continue,
                 (None, "filter") => {
                     filter = Some(attribute.value());
                     continue;
                 }
-                (None | Some(XLINK_NS), "href") if self.drops_href(index, node) => continue,
+                (None | Some(XLINK_NS), "href") if self.cut.contains(&index) => continue,
+                (None | Some(XLINK_NS), "href") if linked::shows(node, attribute.value()) => {
+                    if !named {
+                        let _ = write!(self.out, " href=\"{}\"", linked::name_of(index));
+                        named = true;
+                    }
+                    continue;
+                }
                 (None, name) => name.to_owned(),
                 (Some(XLINK_NS), name) => format!("xlink:{name}"),
                 (Some(roxmltree::NS_XML_URI), name) => format!("xml:{name}"),
@@ -208,14 +242,9 @@ impl Writer<'_, '_, '_> {
         }
     }
 
-    fn drops_href(&self, index: usize, node: Node<'_, '_>) -> bool {
-        // No picture and no other document is ever opened.
-        node.tag_name().name() == "image" || self.cut.contains(&index)
-    }
-
     fn mark_filters(&mut self) {
         for index in (0..self.marks.len()).filter(|&i| self.marks[i]) {
-            let _ = write!(self.out, "<filter id=\"{}m{index}\"{FILTER_INSIDE}", self.prefix);
+            let _ = write!(self.out, "<filter id=\"{}m{index}\"{MARK_INSIDE}", self.prefix);
         }
     }
 }
@@ -229,7 +258,7 @@ fn rewritten_value(name: &str, value: &str) -> Option<String> {
     in_millimetres(name, value)
 }
 
-const FILTER_INSIDE: &str =
+const MARK_INSIDE: &str =
     " filterUnits=\"userSpaceOnUse\" x=\"0\" y=\"0\" width=\"1\" height=\"1\"><feOffset/></filter>";
 
 fn escape(out: &mut String, text: &str) {

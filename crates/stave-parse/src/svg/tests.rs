@@ -49,6 +49,9 @@ fn told(drawing: &Drawing) -> String {
         )
         .unwrap();
     }
+    for shades in &drawing.shades {
+        writeln!(out, "shades {}", shades.notice).unwrap();
+    }
     for notice in &drawing.notices {
         writeln!(out, "{} {notice}", if notice.is_warning() { "warning" } else { "note" }).unwrap();
     }
@@ -118,8 +121,8 @@ fn nothing_is_dropped_in_silence() {
     half [half] fill #000000 at 1.00 1.00 to 10.00 10.00
     wide [wide] fill #000000 at 0.00 0.00 to 96.00 3.78
     cross [cross] fill #000000 at 95.00 0.00 to 104.00 9.00
-    warning line 2, photo: a picture is left out: only outlines are burned, trace it first
-    warning line 3, image: a picture is left out: only outlines are burned, trace it first
+    warning line 2, photo: the picture breaks off: the file is cut short; copy or export it again: left out
+    warning line 3, image: it lies in a file beside the drawing, whose folder is not known: left out; embed the picture
     warning line 4, gone: it refers to "nowhere", which is not in the drawing: left out
     warning line 5, far: it refers to another file (other.svg#boat), which is not opened: left out
     warning line 6, flat: its height is not a length above 0: nothing to draw
@@ -159,20 +162,22 @@ fn shades_and_effects_are_named() {
          <rect id='wrong' width='9' height='9' fill='url(#absent)'/>",
     );
     insta::assert_snapshot!(told(&drawing), @r#"
-    back [back] fill #ff0000 at 0.00 0.00 to 9.00 9.00
-    mist [mist] fill #000000 at 0.00 0.00 to 9.00 9.00
-    bulb [bulb lamp] fill #000000 at 0.00 0.00 to 9.00 9.00
+    sky [sky] fill #000000 at 0.00 0.00 to 9.00 9.00
+    fish [fish] fill #000000 translucent at 0.00 0.00 to 9.00 9.00
+    back [back] fill #000000 translucent at 0.00 0.00 to 9.00 9.00
+    mist [mist] fill #000000 translucent at 0.00 0.00 to 9.00 9.00
+    lamp [lamp bulb] fill #000000 translucent at -0.90 -0.90 to 9.90 9.90
     glass [glass] fill #000000 translucent at 0.00 0.00 to 9.00 9.00
-    mixed [mixed] fill #000000 at 0.00 0.00 to 9.00 9.00
-    warning line 6, sky: a gradient is shades: left out
-    warning line 7, fish: its fill is a pattern ("net"), which is left out
-    warning line 8, back: its fill is a pattern ("net"), which is left out
-    warning line 9, mist: its mask is shades and is left out of account: burned whole; use a clip path, or a mask of opaque white shapes
-    warning line 10, lamp: its filter is left out of account: burned without
+    mixed [mixed] fill #000000 translucent at 0.00 0.00 to 9.00 9.00
+    shades line 6, sky: a gradient
+    shades line 7, fish: a pattern
+    shades line 8, back: a pattern
+    shades line 9, mist: a mask of shades lies over it
+    shades line 10, lamp: a filter lies over it
+    shades line 12, glass: it is translucent
+    shades line 14, mixed: its blend mode makes shades of it
     warning line 11, lost: its filter is not in the drawing, and so it is not drawn: left out
-    warning line 12, glass: it is translucent: burned as if opaque, hiding nothing
     note line 13, clear: its opacity is 0: left out
-    warning line 14, mixed: its blend mode is left out of account
     warning line 15, wrong: its fill refers to "absent", which is no colour of the drawing
     "#);
 }
@@ -316,8 +321,9 @@ fn masks_of_shades_and_css_shapes_are_named() {
          <rect id='c' width='9' height='9' clip-path='circle(2em)'/>
          <rect id='d' width='9' height='9' style='clip-path: star(5)'/>",
     );
-    let kinds: Vec<(NoticeKind, &str)> =
-        drawing.notices.iter().map(|n| (n.kind, n.name.as_str())).collect();
+    let shades = drawing.shades.iter().map(|shades| &shades.notice);
+    let all = shades.chain(&drawing.notices);
+    let kinds: Vec<(NoticeKind, &str)> = all.map(|n| (n.kind, n.name.as_str())).collect();
     assert_eq!(
         kinds,
         [
@@ -330,7 +336,7 @@ fn masks_of_shades_and_css_shapes_are_named() {
 }
 
 #[test]
-fn a_gradient_of_one_colour_is_that_colour_and_others_are_left_out() {
+fn a_gradient_of_one_colour_is_that_colour_and_others_are_shades() {
     let drawing = read(
         "<linearGradient id='one'><stop stop-color='red'/><stop offset='1' stop-color='red'/></linearGradient>
          <radialGradient id='two'><stop stop-color='white'/><stop offset='1'/></radialGradient>
@@ -340,8 +346,10 @@ fn a_gradient_of_one_colour_is_that_colour_and_others_are_left_out() {
     );
     insta::assert_snapshot!(told(&drawing), @r"
     a [a] fill #ff0000 at 0.00 0.00 to 9.00 9.00
-    warning line 5, b: a gradient is shades: left out
-    warning line 6, c: a gradient is shades: left out
+    b [b] fill #000000 at 0.00 0.00 to 9.00 9.00
+    c [c] stroke #000000 1.00 at 0.00 20.00 to 9.00 29.00
+    shades line 5, b: a gradient
+    shades line 6, c: a gradient
     ");
 }
 

@@ -37,14 +37,11 @@ fn only_the_misfits_and_the_texts_have_warnings() {
         assert_eq!(read(name).notices, [], "{name}");
     }
     assert!(read("menu").notices.iter().all(|n| n.kind == NoticeKind::Font));
-    let told: Vec<String> = read("misfits").notices.iter().map(ToString::to_string).collect();
+    let misfits = read("misfits");
+    let shades = misfits.shades.iter().map(|shades| &shades.notice);
+    let told: Vec<String> = misfits.notices.iter().chain(shades).map(ToString::to_string).collect();
     insta::assert_snapshot!(told.join("\n"), @r#"
-    line 11, photograph: a picture is left out: only outlines are burned, trace it first
-    line 12, sky: a gradient is shades: left out
-    line 13, net-bag: its fill is a pattern ("net"), which is left out
-    line 14, far-bank: its mask is shades and is left out of account: burned whole; use a clip path, or a mask of opaque white shapes
-    line 15, boathouse: its filter is left out of account: burned without
-    line 16, window: it is translucent: burned as if opaque, hiding nothing
+    line 11, photograph: it lies in a file beside the drawing, whose folder is not known: left out; embed the picture
     line 17, missing-boat: it refers to "boat", which is not in the drawing: left out
     line 18, other-file: it refers to another file (boats.svg#eight), which is not opened: left out
     line 19, guides: not displayed (display: none): left out
@@ -54,6 +51,11 @@ fn only_the_misfits_and_the_texts_have_warnings() {
     line 23, broken: its path data breaks off at an error: drawn up to there
     line 24, beyond: it lies off the page, where nothing is to be seen: left out
     line 25, edge: it reaches off the page: cut at the edge
+    line 12, sky: a gradient
+    line 13, net-bag: a pattern
+    line 14, far-bank: a mask of shades lies over it
+    line 15, boathouse: a filter lies over it
+    line 16, window: it is translucent
     "#);
 }
 

@@ -2,7 +2,7 @@
 
 use kurbo::{PathEl, Shape as _};
 use stave_parse::svg::{Drawing, Fonts, NoticeKind, read_svg};
-use stave_toolpath::art::{Part, Pick, Rgb, Work};
+use stave_toolpath::art::{Asked, Part, Pick, Rgb, Work};
 
 fn read(inside: &str) -> Drawing {
     let document = format!(
@@ -72,7 +72,7 @@ fn operations_take_letters_by_the_colour_they_are_filled_with() {
     let colour = Rgb::new(0x10, 0x20, 0x30);
     for pick in [Pick::Fill(colour), Pick::Stroke(colour), Pick::Id("t".into())] {
         for (work, part) in [(Work::Line, Part::StrokeMiddle), (Work::Area, Part::StrokeArea)] {
-            let choice = drawing.art.choose(&[(pick.clone(), work)]);
+            let choice = drawing.art.choose(&[Asked::new(pick.clone(), work)]);
             let parts: Vec<Part> = choice.operations[0].iter().map(|chosen| chosen.part).collect();
             assert!(!parts.is_empty() && parts.iter().all(|p| *p == part), "{pick:?} {work:?}");
         }
@@ -85,4 +85,18 @@ fn what_the_tables_have_not_is_named_and_never_an_outline() {
     let kinds: Vec<NoticeKind> = drawing.notices.iter().map(|notice| notice.kind).collect();
     assert_eq!(kinds, [NoticeKind::Glyph]);
     assert!(drawing.notices[0].message.contains("U+6F22"), "{:?}", drawing.notices);
+}
+
+/// A text of nothing but one straight line has no height, or no width.
+#[test]
+fn a_lone_dash_or_bar_is_a_stroke_as_any_other() {
+    for (letter, length) in [("-", 18.0), ("|", 32.0), ("\u{2013}", 18.0)] {
+        let drawing =
+            read(&format!("<text y='20' font-family='stave-line' font-size='10'>{letter}</text>"));
+        assert_eq!(drawing.notices, [], "{letter}");
+        let found: f64 = drawing.art.shapes.iter().map(|s| s.path.perimeter(1e-6)).sum();
+        // Hershey's dash is 18 of his units long, his bar 32.
+        let one = found / length;
+        assert!(found > 0.0 && one > 0.1 && one < 1.0, "{letter}: {found}");
+    }
 }

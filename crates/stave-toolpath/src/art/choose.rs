@@ -11,7 +11,7 @@ pub enum Pick {
     Stroke(Rgb),
     /// Those with an id: their own, or that of a group around them.
     Id(String),
-    /// Those painted in more than one colour: pictures, gradients, patterns.
+    /// Those that are no plain fill or stroke: pictures, gradients, patterns, what shines through.
     Shaded,
 }
 
@@ -26,6 +26,30 @@ pub enum Work {
     Line,
     /// As a picture: whatever is seen of it, shade by shade.
     Picture,
+}
+
+/// What an operation asks for.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Asked {
+    /// Which elements.
+    pub pick: Pick,
+    /// How they are burned.
+    pub work: Work,
+    /// Whether areas are made of shades, cut where they are dark enough. Pictures always take
+    /// them, lines never.
+    pub cuts_shades: bool,
+}
+
+impl Asked {
+    /// An operation that makes no areas of shades.
+    #[must_use]
+    pub fn new(pick: Pick, work: Work) -> Asked {
+        Asked { pick, work, cuts_shades: false }
+    }
+
+    fn takes_shades(&self) -> bool {
+        self.work == Work::Picture || (self.work == Work::Area && self.cuts_shades)
+    }
 }
 
 /// What of a shape is burned.
@@ -85,19 +109,19 @@ impl Art {
     /// element only where it is the element's own; a colour picks what has it.
     ///
     /// ```
-    /// use stave_toolpath::art::{Art, Element, Fill, Part, Pick, Rgb, Rule, Shape, Work};
+    /// use stave_toolpath::art::{Art, Asked, Element, Fill, Part, Pick, Rgb, Rule, Shape, Work};
     /// let navy = Rgb::new(0, 0, 128);
     /// let fill = Fill { colour: navy, rule: Rule::NonZero, opacity: 1.0 };
     /// let shape = Shape { element: 0, path: kurbo::BezPath::new(), fill: Some(fill), stroke: None,
     ///     stroke_first: false, clips: vec![] };
     /// let art = Art { elements: vec![Element::default()], shapes: vec![shape], ..Art::default() };
-    /// let choice = art.choose(&[(Pick::Fill(navy), Work::Line)]);
+    /// let choice = art.choose(&[Asked::new(Pick::Fill(navy), Work::Line)]);
     /// assert_eq!(choice.operations[0][0].part, Part::Outline);
     /// assert!(choice.left_out.is_empty());
     /// ```
     #[must_use]
-    pub fn choose(&self, operations: &[(Pick, Work)]) -> Choice {
-        let burns = operations.iter().map(|(pick, work)| self.picked(pick, *work)).collect();
+    pub fn choose(&self, operations: &[Asked]) -> Choice {
+        let burns = operations.iter().map(|asked| self.picked(asked)).collect();
         self.with_left_out(burns)
     }
 
@@ -105,7 +129,8 @@ impl Art {
     /// lines (the second), but not what is white; what has shades as pictures (the third).
     #[must_use]
     pub fn choose_by_default(&self) -> Choice {
-        let mut burns = vec![Vec::new(), Vec::new(), self.picked(&Pick::Shaded, Work::Picture)];
+        let mut burns =
+            vec![Vec::new(), Vec::new(), self.picked(&Asked::new(Pick::Shaded, Work::Picture))];
         for (index, shape) in self.shapes.iter().enumerate() {
             if self.is_shaded(index) {
                 continue;
@@ -129,22 +154,25 @@ impl Art {
         self.with_left_out(vec![Vec::new(), lines, Vec::new()])
     }
 
-    fn picked(&self, pick: &Pick, work: Work) -> Vec<Chosen> {
+    fn picked(&self, asked: &Asked) -> Vec<Chosen> {
+        let (pick, work) = (&asked.pick, asked.work);
         let mut chosen = Vec::new();
         for (index, shape) in self.shapes.iter().enumerate() {
-            let shaded = self.is_shaded(index);
-            // Shades have no colour to be picked by, and no one power to be burned with.
-            if shaded && (work != Work::Picture || matches!(pick, Pick::Fill(_))) {
+            let shades = self.shades_of(index);
+            let by_colour = matches!(pick, Pick::Fill(_) | Pick::Stroke(_));
+            // Shades have no one power to be burned with, and few have a colour to be picked by.
+            if shades.is_some_and(|s| !asked.takes_shades() || (by_colour && !s.has_colour)) {
                 continue;
             }
             let (fill, stroke) = match pick {
-                Pick::Shaded => (shaded && shape.fill.is_some(), shaded && shape.stroke.is_some()),
+                Pick::Shaded if shades.is_none() => (false, false),
+                Pick::Shaded => self.dark_parts(index, shape),
                 Pick::Fill(colour) => {
                     let fill = shape.fill.is_some_and(|fill| fill.colour == *colour);
                     (fill, self.is_lettering(shape) && stroked(shape, *colour))
                 }
                 Pick::Stroke(colour) => (false, stroked(shape, *colour)),
-                Pick::Id(id) => self.picked_by_id(shape, id),
+                Pick::Id(id) => self.picked_by_id(index, shape, id),
             };
             let mut burn = |part| chosen.push(Chosen { shape: index, part });
             match work {
@@ -171,15 +199,24 @@ impl Art {
         self.elements.get(shape.element).is_some_and(|element| element.is_lettering)
     }
 
-    fn picked_by_id(&self, shape: &Shape, id: &str) -> (bool, bool) {
+    /// Whether more than bare ware may be seen of a shape's fill, and of its stroke.
+    fn dark_parts(&self, index: usize, shape: &Shape) -> (bool, bool) {
+        let anyway = self.shades_of(index).is_some_and(|shades| shades.may_be_dark);
+        let fill = shape.fill.is_some_and(|fill| anyway || !fill.is_bare());
+        let stroke = shape.stroke.as_ref().is_some_and(|stroke| anyway || !stroke.is_bare());
+        (fill, stroke)
+    }
+
+    fn picked_by_id(&self, index: usize, shape: &Shape, id: &str) -> (bool, bool) {
         if !self.ids_of_element(shape.element).any(|other| other == id) {
             return (false, false);
         }
         let own =
             self.elements.get(shape.element).is_some_and(|e| e.ids.iter().any(|other| other == id));
-        let fill = shape.fill.is_some_and(|fill| own || !fill.is_bare());
-        let stroke = shape.stroke.as_ref().is_some_and(|stroke| own || !stroke.is_bare());
-        (fill, stroke)
+        match own {
+            true => (shape.fill.is_some(), shape.stroke.is_some()),
+            false => self.dark_parts(index, shape),
+        }
     }
 
     fn with_left_out(&self, operations: Vec<Vec<Chosen>>) -> Choice {

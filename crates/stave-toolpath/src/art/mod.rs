@@ -15,7 +15,7 @@ mod outline;
 mod page;
 mod piece;
 
-pub use choose::{Choice, Chosen, LeftOut, Part, Pick, Why, Work};
+pub use choose::{Asked, Choice, Chosen, LeftOut, Part, Pick, Why, Work};
 pub use colour::Rgb;
 pub use page::Page;
 pub use piece::{Division, Piece};
@@ -44,9 +44,29 @@ pub struct Art {
     pub shapes: Vec<Shape>,
     /// Clip paths, each after those that it refers to.
     pub clips: Vec<Clip>,
-    /// Shapes painted in more than one colour, as pictures and gradients are: indices into
-    /// `shapes`, rising. What stands as the colour of their fill or stroke says nothing.
-    pub shaded: Vec<usize>,
+    /// Shapes that are no plain fill or stroke, by rising index.
+    pub shaded: Vec<Shaded>,
+}
+
+/// A shape that is shades: a picture, a gradient, what lies under a filter, what shines through.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Shaded {
+    /// The shape, an index into [`Art::shapes`].
+    pub shape: usize,
+    /// Whether its paint has a colour of its own, by which it can be picked. Where not, what stands
+    /// as its colour says nothing.
+    pub has_colour: bool,
+    /// Whether more than bare ware may be seen of it though its own colour is bare: a blend mode
+    /// makes black of white.
+    pub may_be_dark: bool,
+}
+
+impl Shaded {
+    /// A shape in more than one colour.
+    #[must_use]
+    pub const fn of(shape: usize) -> Shaded {
+        Shaded { shape, has_colour: false, may_be_dark: true }
+    }
 }
 
 /// A container of elements, as the drawing has it.
@@ -231,10 +251,17 @@ impl Art {
         own.into_iter().flat_map(|e| &e.ids).chain(around).chain(&self.ids).map(String::as_str)
     }
 
-    /// Whether a shape is painted in more than one colour.
+    /// What is said of a shape that is shades; `None` for a plain one.
+    #[must_use]
+    pub fn shades_of(&self, shape: usize) -> Option<&Shaded> {
+        let at = self.shaded.binary_search_by_key(&shape, |shaded| shaded.shape).ok()?;
+        self.shaded.get(at)
+    }
+
+    /// Whether a shape is no plain fill or stroke.
     #[must_use]
     pub fn is_shaded(&self, shape: usize) -> bool {
-        self.shaded.binary_search(&shape).is_ok()
+        self.shades_of(shape).is_some()
     }
 
     /// A group and those around it, the innermost first.

@@ -126,7 +126,7 @@ fn indices_out_of_range_do_no_harm() {
     art.shapes[1].clips = vec![3];
     let division = art.pieces(&[vec!["b".to_owned()]]);
     assert_eq!(division.pieces.len(), 2);
-    let _ = art.choose(&[(Pick::Id("g".to_owned()), Work::Area)]);
+    let _ = art.choose(&[Asked::new(Pick::Id("g".to_owned()), Work::Area)]);
     let _ = art.choose_by_default();
 }
 
@@ -148,7 +148,9 @@ fn picks_by_colour_and_by_id() {
     art.shapes[0].stroke = Some(stroke);
     art.shapes[1].fill = Some(Fill { colour: Rgb::WHITE, rule: Rule::NonZero, opacity: 1.0 });
     let chosen = |picks: &[(Pick, Work)]| {
-        let choice = art.choose(picks);
+        let asked: Vec<Asked> =
+            picks.iter().map(|(pick, work)| Asked::new(pick.clone(), *work)).collect();
+        let choice = art.choose(&asked);
         let parts: Vec<_> = choice.operations[0].iter().map(|c| (c.shape, c.part)).collect();
         (parts, choice.left_out)
     };
@@ -247,7 +249,7 @@ fn near_white_is_bare_by_its_luminance() {
     assert!(choice.operations.iter().all(Vec::is_empty), "{choice:?}");
     assert_eq!(choice.left_out, [LeftOut { element: 0, why: Why::White }]);
     // Who asks for it by its colour has it.
-    let asked = art.choose(&[(Pick::Fill(Rgb::new(254, 255, 255)), Work::Area)]);
+    let asked = art.choose(&[Asked::new(Pick::Fill(Rgb::new(254, 255, 255)), Work::Area)]);
     assert_eq!(asked.operations[0].len(), 1);
 }
 

@@ -5,9 +5,11 @@
 //! of the work by it. The page it needs has the X word along it and `turn × told radius` around it:
 //! [`Redraw`] carries curves there, through the lay and the wall, and keeps them curves.
 
+mod back;
 mod image;
 mod zones;
 
+pub use back::Back;
 pub use zones::ZoneHit;
 
 use kurbo::{BezPath, PathEl, PathSeg, Point, Rect};

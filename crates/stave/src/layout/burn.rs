@@ -1,7 +1,11 @@
 //! What the operations burn, and how.
 
+use std::sync::Arc;
+
 use stave_setup::{AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, Setup, Shading};
-use stave_toolpath::art::{Art, Choice, Chosen, Pick, Rgb, Work};
+use stave_toolpath::art::{Art, Asked as Ask, Choice, Chosen, Pick, Rgb, Work};
+
+use stave_toolpath::Picture;
 
 use super::{Kind, PlacedPart, Purpose};
 use crate::error::{Error, SourceFault};
@@ -31,6 +35,8 @@ pub(crate) struct PlacedOperation {
     pub(crate) one_way: bool,
     /// What it burns, in the order of the drawing.
     pub(crate) parts: Vec<PlacedPart>,
+    /// What of a drawing it burns as a picture: for each of its pieces what is seen of it.
+    pub(crate) pictures: Vec<(usize, Arc<Picture>)>,
 }
 
 /// What decides what burns how.
@@ -59,20 +65,20 @@ pub(super) fn choose(art: &Art, rules: &[OperationRule], kind: Kind) -> Choice {
         let outlines = kind == Kind::Path;
         return if outlines { art.choose_outlines() } else { art.choose_by_default() };
     }
+    let asked: Vec<Ask> = rules.iter().map(asked).collect();
+    art.choose(&asked)
+}
+
+/// What an operation asks for.
+pub(super) fn asked(operation: &OperationRule) -> Ask {
     let rgb = |colour: Colour| Rgb::new(colour.red, colour.green, colour.blue);
-    let picks: Vec<(Pick, Work)> = rules
-        .iter()
-        .map(|operation| {
-            let pick = match &operation.pick.value {
-                JobPick::Fill(colour) => Pick::Fill(rgb(*colour)),
-                JobPick::Stroke(colour) => Pick::Stroke(rgb(*colour)),
-                JobPick::Id(id) => Pick::Id(id.clone()),
-                JobPick::Input => Pick::Shaded,
-            };
-            (pick, operation.work)
-        })
-        .collect();
-    art.choose(&picks)
+    let pick = match &operation.pick.value {
+        JobPick::Fill(colour) => Pick::Fill(rgb(*colour)),
+        JobPick::Stroke(colour) => Pick::Stroke(rgb(*colour)),
+        JobPick::Id(id) => Pick::Id(id.clone()),
+        JobPick::Input => Pick::Shaded,
+    };
+    Ask { pick, work: operation.work, cuts_shades: operation.shading.has_threshold }
 }
 
 /// The operations with their parts, which `place` places; where the job names none, those that the
@@ -98,6 +104,7 @@ pub(super) fn operations(
             shading: rule.shading.clone(),
             one_way: rule.one_way,
             parts: chosen.iter().map(|one| place(Some(rule), one)).collect::<Result<_, _>>()?,
+            pictures: Vec::new(),
         });
     }
     if !asked.rules.is_empty() {
@@ -116,6 +123,7 @@ pub(super) fn operations(
         shading: Shading::default(),
         one_way: false,
         parts: Vec::new(),
+        pictures: Vec::new(),
     };
     let area = machine.area.map(|area| PlacedOperation {
         line_spacing_mm: Some(area.line_spacing_mm),

@@ -5,10 +5,12 @@
 //! table of lays, a picture) is the callers' business.
 
 mod burn;
+mod cut;
 mod notices;
 mod page;
 mod picture;
 mod place;
+pub(crate) mod rendered;
 mod words;
 
 pub(crate) use burn::PlacedOperation;
@@ -18,7 +20,7 @@ pub(crate) use words::listed;
 use kurbo::{Affine, BezPath, Point, Rect};
 use stave_check::{Code, Finding};
 use stave_parse::svg;
-use stave_setup::{OperationRule, Setup};
+use stave_setup::Setup;
 use stave_toolpath::Shades;
 use stave_toolpath::art::{Art, Part, Work};
 use stave_wall::{Lay, LayKind, Wall};
@@ -40,8 +42,10 @@ const MOST_PIECES: usize = 10_000;
 pub(crate) enum Purpose {
     /// To be burned: art without speed and power is refused.
     Burn,
-    /// To be looked at or drawn anew: such art has no operation.
+    /// To be looked at: such art has no operation.
     Show,
+    /// To be drawn anew: the same, and shades are carried along, burned or not.
+    Redraw,
 }
 
 /// What the input is.
@@ -50,10 +54,6 @@ pub(crate) enum Kind {
     Drawing,
     Path,
     Picture,
-}
-
-fn is_picture(rule: &OperationRule) -> bool {
-    rule.work == Work::Picture
 }
 
 /// A drawing laid out for a setup.
@@ -75,6 +75,10 @@ pub(crate) struct Layout {
     pub(crate) lays: Vec<Lay>,
     /// The greys of a picture that the input is; its page is that of the art.
     pub(crate) shades: Option<Shades>,
+    /// What renders the shades of a drawing.
+    pub(crate) shaded: rendered::Shaded,
+    /// What is said of shades that nothing burns.
+    pub(crate) left_out: Vec<svg::Notice>,
     /// What a person should know, a sentence each.
     pub(crate) warnings: Vec<String>,
     /// What is found of the drawing and of what the job asks of it, whatever the moves come to.
@@ -128,21 +132,26 @@ impl Layout {
     ) -> Result<Layout, Error> {
         match source {
             Source::Program { name, .. } => Err(Error::of_source(name, SourceFault::NotADrawing)),
-            Source::Drawing { svg, name } => {
-                let drawing = svg::read_svg(svg, &options.fonts)
+            Source::Drawing { svg, name, linked } => {
+                let drawing = svg::read_svg_linked(svg, &options.fonts, linked)
                     .map_err(|error| Error::of_source(name, SourceFault::Svg(error)))?;
-                let (found, told) = notices::of_notices(name, &drawing.notices);
-                let mut layout =
-                    Layout::of(drawing.art, setup, purpose, (name, Kind::Drawing), told)?;
+                let svg::Drawing { art, mut notices, shades, view, .. } = drawing;
+                let seen = rendered::Shaded::new(view, shades);
+                let mut layout = Layout::of(art, setup, purpose, (name, Kind::Drawing), seen)?;
+                notices.append(&mut layout.left_out);
+                notices.sort_by_key(|notice| notice.line);
+                let (found, told) = notices::of_notices(name, &notices);
                 let sized = found.iter().any(|finding| finding.code == Code::Page);
                 layout.findings.splice(0..0, found);
+                layout.warnings.splice(0..0, told);
                 layout.findings.extend(page::against_blank(&layout.art.page, setup, sized));
                 Ok(layout)
             }
             Source::Path(data) => {
                 let art = svg::read_path(data)
                     .map_err(|error| Error::of_source("--path", SourceFault::Path(error)))?;
-                Layout::of(art, setup, purpose, (source.name(), Kind::Path), Vec::new())
+                let plain = rendered::Shaded::default();
+                Layout::of(art, setup, purpose, (source.name(), Kind::Path), plain)
             }
             Source::Picture { bytes, size, name } => {
                 Layout::read_picture(bytes, *size, name, setup, purpose)
@@ -151,18 +160,22 @@ impl Layout {
     }
 
     fn of(
-        art: Art,
+        mut art: Art,
         setup: &Setup,
         purpose: Purpose,
         (name, kind): (&str, Kind),
-        mut warnings: Vec<String>,
+        mut seen: rendered::Shaded,
     ) -> Result<Layout, Error> {
+        let rules = burn::rules(&setup.job, kind);
+        let mut choice = burn::choose(&art, rules, kind);
+        seen.cover(&mut art, &choice);
+        cut::cut(&mut art, &mut choice, &mut seen, rules, setup);
         let division = place::divide(&art, &setup.job);
         if division.pieces.len() > MOST_PIECES {
             let (found, most) = (division.pieces.len(), MOST_PIECES);
             return Err(Error::of_source(name, SourceFault::Pieces { found, most }));
         }
-        warnings.extend(words::unknown_pieces(&division, &setup.job));
+        let mut warnings = words::unknown_pieces(&division, &setup.job);
         let boxes = place::piece_boxes(&art, &division);
         let to_flat = place::to_flat(&art, &boxes, &setup.job);
         let mut lays = Lays::new(setup);
@@ -180,14 +193,8 @@ impl Layout {
             placed.lay = lays.of(&placed, None)?;
             pieces.push(placed);
         }
-        let rules = burn::rules(&setup.job, kind);
-        if let Some(rule) = rules.iter().find(|rule| kind != Kind::Picture && is_picture(rule)) {
-            let operation = rule.name.clone();
-            return Err(Error::of_source(name, SourceFault::PictureOfDrawing { operation }));
-        }
-        let choice = burn::choose(&art, rules, kind);
         let how = burn::Asked { name, art: &art, setup, rules, kind, purpose };
-        let operations = burn::operations(&how, &choice, |operation, chosen| {
+        let mut operations = burn::operations(&how, &choice, |operation, chosen| {
             let piece = division.of_shape.get(chosen.shape).copied().unwrap_or_default();
             let lay = match pieces.get(piece) {
                 Some(placed) => lays.of(placed, operation)?,
@@ -195,6 +202,17 @@ impl Layout {
             };
             Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
         })?;
+        if kind == Kind::Drawing {
+            let burns =
+                |o: &&mut PlacedOperation| o.work == Work::Picture && purpose != Purpose::Redraw;
+            for operation in operations.iter_mut().filter(burns) {
+                rendered::render(operation, &art, &mut seen, to_flat);
+            }
+        }
+        let left_out = match purpose {
+            Purpose::Redraw => Vec::new(),
+            Purpose::Burn | Purpose::Show => seen.left_out(&operations),
+        };
         warnings.extend(words::unpicked(&art, &choice));
         let mut findings = words::idle_operations(&art, &operations, rules);
         findings.extend(words::bare(&art, &choice));
@@ -207,6 +225,8 @@ impl Layout {
             operations,
             lays: lays.list,
             shades: None,
+            left_out,
+            shaded: seen,
             warnings,
             findings,
         })

@@ -16,6 +16,7 @@ fn code_of(notice: &Notice) -> Option<Code> {
         | NoticeKind::Blend
         | NoticeKind::Gradient
         | NoticeKind::Pattern
+        | NoticeKind::Translucent
         | NoticeKind::ForeignObject => Some(Code::LeftOut),
         NoticeKind::Font | NoticeKind::Glyph => Some(Code::Font),
         NoticeKind::TooLong => Some(Code::TooLong),

@@ -64,7 +64,7 @@ impl Layout {
         setup: &Setup,
         purpose: Purpose,
     ) -> Result<Layout, Error> {
-        use stave_toolpath::art::{Art, Element, Fill, Page, Rgb, Rule, Shape};
+        use stave_toolpath::art::{Art, Element, Fill, Page, Rgb, Rule, Shaded, Shape};
 
         let image = stave_parse::image::read_image(data)
             .map_err(|error| Error::of_source(name, SourceFault::Image(error)))?;
@@ -87,11 +87,13 @@ impl Layout {
             page: Page { width_mm, height_mm },
             elements: vec![element],
             shapes: vec![shape],
-            shaded: vec![0],
+            shaded: vec![Shaded::of(0)],
             ..Art::default()
         };
-        let told = image.told.iter().map(|told| format!("{name}: {told}")).collect();
-        let mut layout = Layout::of(art, setup, purpose, (name, super::Kind::Picture), told)?;
+        let told = image.told.iter().map(|told| format!("{name}: {told}"));
+        let plain = super::rendered::Shaded::default();
+        let mut layout = Layout::of(art, setup, purpose, (name, super::Kind::Picture), plain)?;
+        layout.warnings.splice(0..0, told);
         layout.shades = Some(image.shades);
         Ok(layout)
     }

@@ -146,12 +146,12 @@ fn what_is_seen_and_not_burned_is_an_error_of_its_kind() {
     let layout = read(&svg, "", DEFAULTS).unwrap();
     insta::assert_snapshot!(
         layout.findings.iter().map(|f| format!("{} {} {}\n", f.severity, f.code, f.message)).collect::<String>(),
-        @r"
-    error left-out flag.svg: line 6, sky: a gradient is shades: left out; and 1 more alike: sea
-    error left-out flag.svg: line 8, photo: a picture is left out: only outlines are burned, trace it first
+        @r#"
+    error left-out flag.svg: line 6, sky: a gradient, which no operation burns: left out; take it as a picture (work = "picture"), or cut it at a darkness (work = "area" with a `threshold`); and 1 more alike: sea
+    error left-out flag.svg: line 8, photo: it lies in a file beside the drawing, whose folder is not known: left out; embed the picture
     error font flag.svg: line 9, word: no font is installed for this text: left out; install one or turn it into outlines
     note bare white and near-white are bare ware, and these are not burned: ground
-    ");
+    "#);
     assert_eq!(layout.findings[0].element.as_deref(), Some("sky"));
 }
 

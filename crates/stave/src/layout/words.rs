@@ -4,9 +4,9 @@ use std::collections::BTreeSet;
 
 use stave_check::{Code, Finding};
 use stave_setup::{Colour, Job, OperationRule, Pick};
-use stave_toolpath::art::{Art, Choice, Division, Part, Rgb, Why};
+use stave_toolpath::art::{Art, Asked, Choice, Division, Part, Rgb, Why, Work};
 
-use super::PlacedOperation;
+use super::{PlacedOperation, burn};
 
 /// How many names one sentence lists.
 const MOST_NAMES: usize = 20;
@@ -23,22 +23,30 @@ pub(super) fn unknown_pieces(division: &Division, job: &Job) -> Vec<String> {
     vec![format!("[[piece]] names what is not drawn: {}", listed(&unknown))]
 }
 
-/// The elements that nothing burns, for a reason.
-fn names_of<'a>(art: &'a Art, choice: &Choice, why: Why) -> Vec<&'a str> {
-    let these = choice.left_out.iter().filter(|left| left.why == why);
-    these.filter_map(|left| art.elements.get(left.element)).map(|e| e.name.as_str()).collect()
-}
-
 /// Elements that no operation picks.
 pub(super) fn unpicked(art: &Art, choice: &Choice) -> Option<String> {
-    let names = names_of(art, choice, Why::Unpicked);
+    // Shades are told by what they are.
+    let mut plain = vec![false; art.elements.len()];
+    for (_, shape) in art.shapes.iter().enumerate().filter(|(k, _)| !art.is_shaded(*k)) {
+        if let Some(plain) = plain.get_mut(shape.element) {
+            *plain = true;
+        }
+    }
+    let these = choice.left_out.iter().filter(|left| left.why == Why::Unpicked);
+    let these = these.filter(|left| plain.get(left.element).is_some_and(|plain| *plain));
+    let names: Vec<&str> = these
+        .filter_map(|left| art.elements.get(left.element))
+        .map(|element| element.name.as_str())
+        .collect();
     let told = || format!("no operation picks these, and they are left out: {}", listed(&names));
     (!names.is_empty()).then(told)
 }
 
 /// Elements that are bare ware.
 pub(super) fn bare(art: &Art, choice: &Choice) -> Option<Finding> {
-    let names = names_of(art, choice, Why::White);
+    let these = choice.left_out.iter().filter(|left| left.why == Why::White);
+    let elements = these.filter_map(|left| art.elements.get(left.element));
+    let names: Vec<&str> = elements.map(|element| element.name.as_str()).collect();
     let first = names.first()?;
     let message =
         format!("white and near-white are bare ware, and these are not burned: {}", listed(&names));
@@ -52,7 +60,12 @@ pub(super) fn idle_operations(
     rules: &[OperationRule],
 ) -> Vec<Finding> {
     let idle = operations.iter().zip(rules);
-    idle.filter(|(placed, rule)| placed.parts.is_empty() && !rule.optional)
+    // What is picked and left out for its shades is told so.
+    let of_shades = |rule: &OperationRule| {
+        let asked = Asked { cuts_shades: true, ..burn::asked(rule) };
+        rule.work == Work::Area && !art.choose(&[asked]).operations.concat().is_empty()
+    };
+    idle.filter(|(placed, rule)| placed.parts.is_empty() && !rule.optional && !of_shades(rule))
         .map(|(placed, rule)| {
             let fills = art.shapes.iter().filter_map(|shape| Some(shape.fill?.colour));
             let strokes = art.shapes.iter().filter_map(|s| Some(s.stroke.as_ref()?.colour));

@@ -4,7 +4,7 @@ use stave_check::{Code, Finding};
 use stave_parse::gcode::{ProgramEnd, ReadSummary, Sink};
 use stave_rig::{Beam, FIRST_WORDS, Misfit};
 use stave_setup::{AirLevel, Dose, Setup};
-use stave_toolpath::art::{Art, Element, Fill, Part, Rgb, Rule, Shape, Work};
+use stave_toolpath::art::{Art, Element, Fill, Part, Rgb, Rule, Shaded, Shape, Work};
 use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
 use stave_transform::{
     Burn, Burns, Curve, FlatPoint, Halt, LineRule, Operation, Shade, Surface, Tones, Wrapper,
@@ -143,7 +143,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
         let art = Art {
             elements: vec![Element::default()],
             shapes: vec![frame],
-            shaded: vec![0],
+            shaded: vec![Shaded::of(0)],
             ..Art::default()
         };
         let full_s = self.setup.machine.controller.full_power_s;

@@ -3,6 +3,7 @@
 
 mod clips;
 mod note;
+mod pixels;
 mod sheet;
 
 use std::io::Write;
@@ -29,6 +30,9 @@ const STROKE_TOLERANCE_MM: f64 = 0.001;
 /// Lays a drawing on the setup's blank, and writes it to `output` as an SVG document for a
 /// controller that is told the job's `set_diameter` and takes the wall for a cylinder of it.
 ///
+/// What is no plain fill or stroke (pictures, gradients, what shines through) is laid too, and drawn
+/// as a picture of greys.
+///
 /// Groups, ids, colours and order are the drawing's; curves stay curves, within the job's tolerance
 /// on the wall. Along the page is the X word, 0 at its bottom edge; around it turn × half the
 /// diameter, 0 in its middle (the left edge and half the height where the drawing lies; the top
@@ -49,16 +53,20 @@ pub fn redraw<W: Write>(
     if matches!(source, Source::Picture { .. }) {
         return Err(Error::of_source(source.name(), SourceFault::PictureAnew));
     }
-    let layout = unfolded(&source, setup, options, Purpose::Show)?;
+    let layout = unfolded(&source, setup, options, Purpose::Redraw)?;
     let redraw = Redraw::new(setup);
     let mut warnings = layout.warnings.clone();
     let shapes = plan(&layout, &mut warnings);
     refuse_misfits(&layout, setup, &redraw, &shapes)?;
     let mut extent = Extent::NOTHING;
     let mut laid = Vec::with_capacity(shapes.len());
-    for shape in &shapes {
+    for (index, shape) in shapes.iter().enumerate() {
+        // What was cut at a threshold stands there as it burns.
+        if layout.shaded.is_cut(&layout.art, index) {
+            continue;
+        }
         match lay(&layout, &redraw, shape, &mut extent) {
-            Ok(one) => laid.push(one),
+            Ok(one) => laid.push(LaidShape { shape: index, ..one }),
             // Burned ones have been looked at: this one is only shown.
             Err(misfit) => warnings.push(format!("{} is left out: {misfit}", shape.name)),
         }
@@ -74,6 +82,12 @@ pub fn redraw<W: Write>(
         return Err(Error::NotFit(unfit));
     }
     let sheet = Sheet::new(setup, &redraw, &laid, &mut warnings);
+    let lost = pixels::carry(&layout, &redraw, &sheet, setup, &mut laid);
+    let unfit = crate::wrap::refused(lost.clone(), &options.allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
+    outcome.findings.extend(lost);
     let note = note::note(setup, &layout, &sheet, laid.iter().any(|one| one.outlined));
     sheet.write(output, &layout, &redraw, &laid, &note).map_err(Error::Output)?;
     Ok(WrapReport {
@@ -253,6 +267,8 @@ fn lay(
         bounds = bounds.map(|bounds| bounds.intersect(seen.bounding_box()));
     }
     Ok(LaidShape {
+        shape: 0,
+        pixels: Vec::new(),
         bounds,
         element: shape.element,
         lay: planned.lay,

@@ -4,12 +4,12 @@ use std::collections::HashSet;
 use std::f64::consts::PI;
 use std::io::{self, Write};
 
-use kurbo::{Affine, BezPath, Rect};
+use kurbo::{Affine, BezPath, Point, Rect};
 use stave_setup::{Setup, Stands, Toward, ZoneRule};
 use stave_toolpath::art::{Art, Fill, Page, Rgb, Rule, Shape, Stroke};
 use stave_toolpath::number::fixed;
 use stave_transform::Redraw;
-use stave_write::svg::{Drawn, Front, SvgWriter};
+use stave_write::svg::{ClipOutline, ClipRegion, Drawn, Front, Pixels, SvgWriter};
 
 use super::clips::Clips;
 use crate::layout::Layout;
@@ -22,6 +22,10 @@ const ZONES_ID: &str = "stave-zones";
 /// A shape on the page of the controller: X word along, turn × told radius around, mm.
 #[derive(Clone, Debug)]
 pub(super) struct LaidShape {
+    /// The shape, an index into the art's.
+    pub(super) shape: usize,
+    /// What stands in place of its inks where it is shades: the greys of its fill and stroke.
+    pub(super) pixels: Vec<LaidPixels>,
     /// The box around what clips leave of its outline; `None` for nothing.
     pub(super) bounds: Option<Rect>,
     pub(super) element: usize,
@@ -37,6 +41,8 @@ pub(super) struct LaidShape {
 impl LaidShape {
     pub(super) fn nothing(shape: &Shape) -> Self {
         Self {
+            shape: 0,
+            pixels: Vec::new(),
             bounds: None,
             element: shape.element,
             lay: 0,
@@ -46,6 +52,19 @@ impl LaidShape {
             inks: Vec::new(),
         }
     }
+}
+
+/// Greys on the page.
+#[derive(Clone, Debug)]
+pub(super) struct LaidPixels {
+    /// Where they lie.
+    pub(super) frame: Rect,
+    /// The bytes of a PNG file.
+    pub(super) png: Vec<u8>,
+    /// Their exact edge, on the page.
+    pub(super) edge: BezPath,
+    /// Where its inside is.
+    pub(super) rule: Rule,
 }
 
 /// One path with one fill and one stroke.
@@ -130,6 +149,11 @@ impl Sheet {
         }
     }
 
+    /// From a place of the page to X word and turn × told radius.
+    pub(super) fn told_at(&self, page: Point) -> Point {
+        self.to_page.inverse() * page
+    }
+
     /// From where X word and turn × told radius are told, to the page.
     pub(super) fn place(&self, path: &BezPath) -> BezPath {
         self.to_page * path.clone()
@@ -208,14 +232,32 @@ impl Sheet {
         let data_piece = element.and_then(|element| element.data_piece.as_deref());
         let mut confined = Vec::with_capacity(shapes.len());
         for shape in shapes {
-            confined.push(clips.confine(writer, names, &shape.clips, shape.lay)?);
+            let around = clips.confine(writer, names, &shape.clips, shape.lay)?;
+            let mut own = Vec::with_capacity(shape.pixels.len());
+            for pixels in &shape.pixels {
+                let id = names.make("stave-clip");
+                let (path, rule) = (pixels.edge.clone(), pixels.rule);
+                let areas = [ClipOutline { path, rule, within: None }];
+                writer.clip(&ClipRegion { id: &id, areas: &areas, within: around.as_deref() })?;
+                own.push(id);
+            }
+            confined.push((around, own));
         }
-        let inks = shapes.iter().map(|shape| shape.inks.len()).sum::<usize>();
+        let inks = shapes.iter().map(|s| s.inks.len() + s.pixels.len()).sum::<usize>();
         let grouped = inks != 1;
         if grouped {
             writer.open_group(id.as_deref(), data_piece)?;
         }
-        for (shape, clip) in shapes.iter().zip(&confined) {
+        for (shape, (clip, own)) in shapes.iter().zip(&confined) {
+            for (pixels, clip) in shape.pixels.iter().zip(own) {
+                writer.pixels(&Pixels {
+                    id: id.as_deref().filter(|_| !grouped),
+                    data_piece: data_piece.filter(|_| !grouped),
+                    frame: pixels.frame,
+                    png: &pixels.png,
+                    clip: Some(clip),
+                })?;
+            }
             for ink in &shape.inks {
                 writer.path(&Drawn {
                     id: id.as_deref().filter(|_| !grouped),
