@@ -149,6 +149,8 @@ pub struct Rotary {
     pub drive: Drive,
     /// Height of its axis above the bed, mm.
     pub axis_height_mm: Option<f64>,
+    /// Between its feet along the axis, mm: what a tilt is set by.
+    pub support_span_mm: Option<f64>,
 }
 
 /// The beam before the lens.

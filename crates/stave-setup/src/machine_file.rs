@@ -242,6 +242,7 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
     let steps_per_mm = table.number("steps_per_mm", Bounds::positive(1e9));
     let reverse = table.boolean("reverse").is_some_and(|reverse| reverse.value);
     let axis_height = table.length("axis_height", POSITIVE_LENGTH);
+    let support_span = table.length("support_span", POSITIVE_LENGTH);
     sources.note("rotary.units_per_turn", units_per_turn.as_ref());
     let limits = axis(table, false);
     if along == Along::Y
@@ -286,6 +287,7 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
         along,
         drive,
         axis_height_mm: axis_height.map(|height| height.value),
+        support_span_mm: support_span.map(|span| span.value),
     })
 }
 

@@ -68,15 +68,28 @@ fn sharp_s_mm(setup: &Setup) -> Vec<(f64, f64)> {
 
 fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)>) -> String {
     let diameter = job.reference_diameter_mm.as_ref().map(|given| given.value);
-    let true_width = job.lay.as_ref().is_some_and(|lay| lay.value == LayKind::TrueWidth);
-    let by_drawing = job.anchor.as_ref().is_some_and(|anchor| anchor.value == JobAnchor::Drawing);
+    let radius_mm = diameter.map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0);
+    let lay = job.lay.as_ref().map_or(LayKind::TrueWidth, |lay| lay.value);
+    let anchor = job.anchor.as_ref().map(|anchor| &anchor.value);
+    // What is anchored at a piece is as wide as drawn in the piece's own middle, wherever it lies.
+    let true_radius_mm = match (lay, anchor) {
+        (LayKind::TrueWidth | LayKind::Label, _) | (_, None | Some(JobAnchor::Piece)) => None,
+        (_, Some(JobAnchor::Drawing)) => Some(radius_mm),
+        (_, Some(JobAnchor::Point { u_mm, .. })) => {
+            let wall = &blank.wall;
+            Some(wall.section(u_mm.clamp(0.0, wall.length_mm()), &mut 0).radius_mm)
+        }
+    };
     stave_picture::template(
         blank,
         &TemplateSetting {
-            reference_radius_mm: diameter
-                .map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0),
+            reference_radius_mm: radius_mm,
             stands: job.stands.as_ref().map_or(Stands::Upright, |stands| stands.value),
-            narrows: true_width && by_drawing,
+            narrows: lay == LayKind::TrueWidth
+                && job.lay.is_some()
+                && matches!(anchor, Some(JobAnchor::Drawing)),
+            true_radius_mm,
+            lay: lay.to_string(),
             margin_mm,
             sharp_s_mm,
         },

@@ -13,11 +13,10 @@ mod elevation;
 mod order;
 mod outline;
 mod page;
-mod paper;
 mod png;
 mod ramp;
 mod sheet;
-mod side;
+pub(crate) mod side;
 mod track;
 mod unrolled;
 
@@ -57,16 +56,6 @@ pub struct Proof<'a> {
     pub findings: Vec<Remark>,
     /// What must be said wherever a job is planned.
     pub cautions: &'a str,
-}
-
-/// The view from the side alone, as a group of SVG in mm within a box: upper left corner and size.
-pub(crate) fn side_view(
-    blank: &stave_setup::Blank,
-    lies: &Lies,
-    corner: (f64, f64),
-    size: (f64, f64),
-) -> String {
-    format!("<g class=\"side\">\n{}</g>\n", side::draw(blank, lies, corner, size).out)
 }
 
 /// How the ware lies in the machine, for the view from the side.

@@ -164,6 +164,13 @@ static ROTARY: &[Key] = &[
     of("rotary.axis_height", Kind::Number(LENGTH), "Height of its axis above the bed")
         .length("")
         .like("60.0"),
+    of(
+        "rotary.support_span",
+        Kind::Number(LENGTH),
+        "Between its feet, to say by how much to raise one for a tilt",
+    )
+    .length("")
+    .like("180.0"),
 ];
 
 static OPTICS: &[Key] = &[
