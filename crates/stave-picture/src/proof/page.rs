@@ -175,7 +175,7 @@ impl Proof<'_> {
                 .collect(),
             map: self.map_data(duration),
             ramp: STANDARD.encode(
-                &(0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
+                (0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
             ),
             track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
             duration,
