@@ -1,7 +1,7 @@
 //! `template`: the page to draw on.
 
 use stave_check::{focus_at_mid_strip, optics};
-use stave_picture::TemplateSetting;
+use stave_picture::{SheetSize, TemplateSetting};
 use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, Setup, Stands};
 use stave_wall::{Crest, LayKind};
 
@@ -102,4 +102,21 @@ fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)
 /// A smooth wall has none.
 pub fn paper(blank: &Blank) -> Result<String, Error> {
     stave_picture::paper(blank).ok_or(Error::NoPattern)
+}
+
+/// The same patterns parted onto standing sheets of paper, each an SVG document that prints true.
+///
+/// # Errors
+/// A smooth wall has none.
+///
+/// ```
+/// use stave::SheetSize;
+/// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 70\n",
+/// "cup.toml")?;
+/// let sheets = stave::paper_sheets(&blank, SheetSize::Letter)?;
+/// assert!(sheets.len() == 2 && sheets[0].contains("width=\"215.9mm\""));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, Error> {
+    stave_picture::paper_sheets(blank, sheet).ok_or(Error::NoPattern)
 }
