@@ -242,6 +242,7 @@ mod tests {
                     nozzle_mm: Some((9.0, 6.0)),
                     nozzle_s_mm: 30.0,
                     burned_s_mm: Some((10.0, 60.0)),
+                    burned_turn_rad: None,
                     mirrored,
                 };
                 let words = LevelWords {

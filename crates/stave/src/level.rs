@@ -136,6 +136,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
         nozzle_mm: machine.nozzles.first().map(|nozzle| (nozzle.radius_mm, nozzle.gap_mm)),
         nozzle_s_mm: focus_s,
         burned_s_mm: Some((from_s, to_s)),
+        burned_turn_rad: None,
         mirrored: false,
     };
     let mm = |value: f64| fixed(value, 2);

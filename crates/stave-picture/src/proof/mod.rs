@@ -74,6 +74,8 @@ pub struct Lies {
     pub nozzle_s_mm: f64,
     /// What is burned, from and to, mm of meridian; `None` where nothing is.
     pub burned_s_mm: Option<(f64, f64)>,
+    /// The turns between which it is burned, rad; `None` where that is not known.
+    pub burned_turn_rad: Option<(f64, f64)>,
     /// Whether the end with the larger `at` points to the left, seen from the front of the machine.
     pub mirrored: bool,
 }

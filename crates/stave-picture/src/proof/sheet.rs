@@ -102,15 +102,16 @@ impl Proof<'_> {
         self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
         self.scale(paper, (LEFT, 119.0), art);
         let (width, height) = unrolled::extent(self.blank, self.stands);
-        let room = if self.stands == Stands::Lying { (80.0, 62.0) } else { (98.0, 62.0) };
-        let left = if self.stands == Stands::Lying { LEFT + 12.0 } else { LEFT };
+        let lying = self.stands == Stands::Lying;
+        let room = if lying { (76.0, 58.0) } else { (92.0, 58.0) };
+        let left = if lying { LEFT + 20.0 } else { LEFT + 6.0 };
         let scale = (room.0 / width).min(room.1 / height);
         let flat = Unrolled {
             blank: self.blank,
             stands: self.stands,
             margins_mm: &self.margins_mm,
             scale,
-            corner: (left, 133.0),
+            corner: (left, 137.0),
             dots_per_mm: DOTS_PER_MM,
         };
         paper.text(
@@ -120,6 +121,7 @@ impl Proof<'_> {
             "The wall unrolled, seen from outside",
         );
         paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
+        paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", "As it lies under the beam");
         let lying = side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0));
         paper.group("class=\"side\"", lying);

@@ -9,9 +9,9 @@ use stave_toolpath::number::fixed;
 use super::burn_map::WallPlace;
 use super::elevation::{Art, FOOT};
 use super::png::{Picture, encode};
-use super::{Remark, Weight};
+use super::{Lies, Remark, Weight};
 use crate::draw::{
-    Drawing, HAIR, INK, Room, SOFT, WARE, ZONE, ZONE_FILL, cut, spread, text_width_mm,
+    Drawing, HAIR, INK, Room, SOFT, WARE, ZONE, ZONE_FILL, cut, dimension, spread, text_width_mm,
 };
 
 /// Sizes of the zones' and the stations' names, mm.
@@ -242,6 +242,60 @@ impl Unrolled<'_> {
             sections.iter().map(|(s, w)| edge(*s, w.radius_mm, turn.0, -1.0)).collect();
         points.extend(sections.iter().rev().map(|(s, w)| edge(*s, w.radius_mm, turn.1, 1.0)));
         points
+    }
+
+    /// How large the burned part is and where it stands: along at the left of the picture, around
+    /// above it, where the ware is widest. For ware that lies the other way about.
+    pub(crate) fn dimensions(&self, lies: &Lies) -> Drawing {
+        let mut out = Drawing::default();
+        let (Some((from, to)), Some((low, high))) = (lies.burned_s_mm, lies.burned_turn_rad) else {
+            return out;
+        };
+        let wall = &self.blank.wall;
+        let length = wall.length_mm();
+        let mm = |value: f64| fixed(value, 1);
+        let thin = format!("stroke=\"{HAIR}\" stroke-width=\"0.12\"");
+        let whole_turn = high - low >= TAU - 1e-6;
+        // The least turn on the picture, which runs from −180° to 180°.
+        let shift = -TAU * ((low + PI) / TAU).floor();
+        let (low, high) = if whole_turn { (-PI, PI) } else { (low + shift, high + shift) };
+        let middle = wall.section(0.5 * (from + to), &mut 0);
+        let width = format!("{} mm", mm((high - low).min(TAU) * middle.radius_mm));
+        let lying = self.stands == Stands::Lying;
+        for (a, b) in [(0.0, from), (from, to), (to, length)] {
+            if b - a < 0.05 {
+                continue;
+            }
+            let (a_at, b_at) = (self.paper(a, PI), self.paper(b, PI));
+            let figure = mm(b - a);
+            if lying {
+                let y = self.corner.1 - 2.6;
+                dimension(&mut out, (a_at.0, y), (b_at.0, y), &figure);
+                out.line(&[(b_at.0, y), (b_at.0, self.corner.1)], &thin);
+            } else {
+                let x = self.corner.0 - 2.6;
+                let (upper, lower) = if a_at.1 < b_at.1 { (a_at, b_at) } else { (b_at, a_at) };
+                dimension(&mut out, (x, upper.1), (x, lower.1), &figure);
+                out.line(&[(x, b_at.1), (self.corner.0, b_at.1)], &thin);
+            }
+        }
+        // Over the seam the part is not in one on the picture: its figure stands in the table.
+        if high <= PI + 1e-9 && !whole_turn {
+            let (a, b) = (self.paper(to, low), self.paper(to, high));
+            if lying {
+                let x = self.corner.0 - 12.0;
+                let (upper, lower) = (a.1.min(b.1), a.1.max(b.1));
+                dimension(&mut out, (x, upper), (x, lower), &width);
+            } else {
+                let y = self.corner.1 - 2.6;
+                let (left, right) = (a.0.min(b.0), a.0.max(b.0));
+                dimension(&mut out, (left, y), (right, y), &width);
+                for x in [left, right] {
+                    out.line(&[(x, y), (x, self.corner.1)], &thin);
+                }
+            }
+        }
+        out
     }
 
     /// Turns along one edge, stations along the other.
