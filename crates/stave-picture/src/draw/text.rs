@@ -33,21 +33,31 @@ pub(crate) fn text_width_mm(text: &str, size_mm: f64) -> f64 {
     text.chars().map(|letter| f64::from(advance(letter))).sum::<f64>() * size_mm / 1000.0
 }
 
-/// Words broken at blanks into lines no wider than a width; a word that is wider by itself is cut.
+/// Words broken at blanks into lines no wider than a width; a word that is wider by itself is broken
+/// inside: nothing is left out.
 pub(crate) fn broken(text: &str, size_mm: f64, width_mm: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     for word in text.split_whitespace() {
         let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
-        if line.is_empty() || text_width_mm(&longer, size_mm) <= width_mm {
+        if text_width_mm(&longer, size_mm) <= width_mm {
             line = longer;
-        } else {
-            lines.push(cut(&line, size_mm, width_mm));
-            word.clone_into(&mut line);
+            continue;
+        }
+        if !line.is_empty() {
+            lines.push(std::mem::take(&mut line));
+        }
+        for letter in word.chars() {
+            let mut longer = line.clone();
+            longer.push(letter);
+            if !line.is_empty() && text_width_mm(&longer, size_mm) > width_mm {
+                lines.push(std::mem::take(&mut line));
+            }
+            line.push(letter);
         }
     }
     if !line.is_empty() {
-        lines.push(cut(&line, size_mm, width_mm));
+        lines.push(line);
     }
     lines
 }
@@ -83,8 +93,8 @@ mod tests {
         let cut = cut("boathouse", 3.0, 12.0);
         assert!(cut.starts_with("boat") && cut.ends_with('…'), "{cut}");
         assert!(text_width_mm(&cut, 3.0) <= 12.0 && text_width_mm("", 3.0) == 0.0);
-        for line in broken("a verylongwordindeed b", 3.0, 12.0) {
-            assert!(text_width_mm(&line, 3.0) <= 12.0, "{line}");
-        }
+        let lines = broken("a verylongwordindeed b", 3.0, 12.0);
+        assert!(lines.iter().all(|line| text_width_mm(line, 3.0) <= 12.0), "{lines:?}");
+        assert_eq!(lines.concat().replace(' ', ""), "averylongwordindeedb");
     }
 }
