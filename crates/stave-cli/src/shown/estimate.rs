@@ -53,6 +53,9 @@ fn glyph(letter: char) -> [&'static str; 5] {
     }
 }
 
+/// The two rules for curves are both told where their times differ by more than this share.
+const CURVES_DIFFER: f64 = 0.02;
+
 /// Estimates as people read them: of one program all there is to say, of several a line each and
 /// the sum. `large` puts the time before it in figures to be read from across the room, which is
 /// for a terminal and not for a file.
@@ -74,6 +77,11 @@ fn table(one: &Estimate) -> String {
         |mm: Option<f64>| mm.map_or_else(String::new, |mm| format!("{} mm", padded(mm, 1)));
     let timed = |seconds: f64, mm: Option<f64>| format!("{:<18}{:>14}", clock(seconds), length(mm));
     lines.push(("time", clock(one.duration_s)));
+    let (arcs_s, corners_s) = (one.duration_arcs_s, one.duration_corners_s);
+    if (arcs_s - corners_s).abs() > CURVES_DIFFER * arcs_s.min(corners_s) {
+        lines.push(("curves as arcs", clock(arcs_s)));
+        lines.push(("corners alone", clock(corners_s)));
+    }
     lines.push(("burning", timed(one.burn_s, one.burn_mm)));
     lines.push(("travelling", timed(one.travel_s, one.travel_mm)));
     lines.push(("dwelling", clock(one.dwell_s)));
