@@ -73,7 +73,8 @@ fn several_programs_have_a_line_each_and_a_sum() {
     for line in ["programs/crest.nc ", "programs/rope.nc ", "  sum "] {
         assert_eq!(text.lines().filter(|l| l.contains(line)).count(), 1, "{text}");
     }
-    assert!(text.lines().take(5).all(|line| line.contains('█')), "{text}");
+    // The large figures are for a terminal.
+    assert!(!text.contains('█'), "{text}");
 }
 
 #[test]

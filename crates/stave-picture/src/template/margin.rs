@@ -1,4 +1,4 @@
-//! Beside the page: rulers, names, true widths. Everything stands to the right and below, where it is seen in whatever shows what lies off a page.
+//! Beside the page: rulers, names, true widths. Everything stands to the right and below, off the page, where an editor shows it.
 
 use stave_setup::Stands;
 use stave_toolpath::art::GUIDES_ID;
@@ -155,7 +155,7 @@ fn rulers(page: &Page<'_>, out: &mut Drawing) {
         if y >= height - 1e-9 && (x < width - 1e-9 || lying) {
             let middle = format!("text-anchor=\"middle\" {style}");
             // The last figure of either edge would stand in the corner of both.
-            if x <= width - 2.0 {
+            if x <= width - 2.0 && x >= 1.0 {
                 out.text((x, height + TICKS_MM[2] + FIGURE_MM), FIGURE_MM, &middle, &figure);
             }
         } else if y <= height - 2.0 && y >= 1.0 {

@@ -57,11 +57,11 @@ pub fn template(blank: &Blank, setting: &TemplateSetting) -> String {
     ] {
         all.group(&format!("id=\"{GUIDES_ID}-{name}\""), drawn);
     }
-    // The margin lies outside the page, so that the page stays one turn wide; editors show it, and
-    // viewers that heed `overflow` do.
+    // The margin lies outside the page, so that the page stays one turn wide: editors show it, and
+    // what prints or burns the page does not.
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 \
-         {w} {h}\" overflow=\"visible\">\n<title>{}: page to draw on</title>\n\
+         {w} {h}\">\n<title>{}: page to draw on</title>\n\
          <g id=\"{GUIDES_ID}\" data-stave=\"guides\" fill=\"none\" stroke=\"#000000\" \
          stroke-width=\"0.2\" font-family=\"sans-serif\" font-size=\"3\">\n{}</g>\n</svg>\n",
         escaped(&blank.name),
