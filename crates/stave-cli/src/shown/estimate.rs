@@ -275,7 +275,7 @@ mod tests {
             (0..40).map(|k| format!("(piece 名前 {})\nG1 X{k} F600\n", k % 3)).collect();
         let shown = estimates(&[of(&format!("M4 S9\n{pieces}M2\n"), "cup.nc")], true);
         assert!(shown.lines().all(|line| super::super::table::width(line) <= 80), "{shown}");
-        assert!(shown.contains("piece 名前 0 × 14"), "{shown}");
+        assert!(shown.contains("piece Ming Qian  0 × 13"), "{shown}");
         assert_eq!(compact(3599.96), "1:00:00.0");
         assert_eq!((compact(5.04), compact(65.25)), ("0:05.0".to_owned(), "1:05.3".to_owned()));
     }
