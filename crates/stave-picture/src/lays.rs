@@ -6,12 +6,18 @@ use stave_setup::Blank;
 use stave_toolpath::number::fixed;
 use stave_wall::{Distortion, Laid, Lay};
 
+use crate::draw::{spread, text_width_mm};
 use crate::svg::{escaped, mm};
 
-/// A panel's side, mm on the page.
+/// A panel's side, mm on the page: four stand in a row. Of a piece that is wider than high two do,
+/// no higher than they need to be.
 const PANEL_MM: f64 = 60.0;
+const FLATTEST_MM: f64 = 30.0;
+const WIDE: f64 = 1.4;
 /// What is kept clear inside a panel.
 const INSET_MM: f64 = 6.0;
+/// How large the stations' names are.
+const STATION_MM: f64 = 2.2;
 /// Room above a panel for its words.
 const WORDS_MM: f64 = 13.0;
 const GAP_MM: f64 = 5.0;
@@ -74,12 +80,9 @@ pub struct Bounds {
 #[must_use]
 pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     let shown = rows.len().min(MOST_ROWS);
-    let columns = rows.iter().map(|row| row.panels.len()).max().unwrap_or(0);
-    #[allow(clippy::cast_precision_loss)]
-    let (wide, high) = (columns as f64, shown as f64);
-    let width = (2.0 * EDGE_MM + wide * (PANEL_MM + GAP_MM) - GAP_MM).max(120.0);
-    let row_mm = PANEL_MM + WORDS_MM + 8.0;
-    let height = 2.0 * EDGE_MM + 8.0 + high * row_mm + 14.0;
+    let width = 2.0 * EDGE_MM + 4.0 * PANEL_MM + 3.0 * GAP_MM;
+    let rows_mm: f64 = rows.iter().take(shown).map(row_mm).sum();
+    let height = 2.0 * EDGE_MM + 8.0 + rows_mm + 14.0;
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 \
          {w} {h}\" \
@@ -97,12 +100,16 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     let mut top = EDGE_MM + 10.0;
     for row in &rows[..shown] {
         out.push_str(&words(EDGE_MM, top + 2.0, 3.8, row.name));
-        let mut left = EDGE_MM;
-        for panel in &row.panels {
-            out.push_str(&panel_svg(blank, row, panel, bounds, (left, top + WORDS_MM)));
-            left += PANEL_MM + GAP_MM;
+        let (columns, (wide, high)) = setting(row);
+        let mut corner = (EDGE_MM, top + WORDS_MM);
+        for (k, panel) in row.panels.iter().enumerate() {
+            if k > 0 && k % columns == 0 {
+                corner = (EDGE_MM, corner.1 + high + WORDS_MM);
+            }
+            out.push_str(&panel_svg(blank, row, panel, bounds, corner));
+            corner.0 += wide + GAP_MM;
         }
-        top += row_mm;
+        top += row_mm(row);
     }
     let circle = format!(
         "Ellipses: circles of the drawing as they come out on the wall; blue within {}° and {} %, \
@@ -120,6 +127,25 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     out.push_str(&words(EDGE_MM, top + 7.0, 3.2, &note));
     out.push_str("</svg>\n");
     out
+}
+
+/// How a row's panels are set: how many beside each other, and how wide and high each is, mm.
+fn setting(row: &LaysRow<'_>) -> (usize, (f64, f64)) {
+    let (from, to) = row.bounds;
+    let share = (to.1 - from.1).max(1e-3) / (to.0 - from.0).max(1e-3);
+    if share < WIDE {
+        return (4, (PANEL_MM, PANEL_MM));
+    }
+    let wide = 2.0 * PANEL_MM + GAP_MM;
+    let high = (wide - 2.0 * INSET_MM) / share + 2.0 * INSET_MM;
+    (2, (wide, high.clamp(FLATTEST_MM, PANEL_MM)))
+}
+
+/// How much of the page a row takes, mm.
+fn row_mm(row: &LaysRow<'_>) -> f64 {
+    let (columns, (_, high)) = setting(row);
+    let lines = u32::try_from(row.panels.len().div_ceil(columns)).unwrap_or(u32::MAX);
+    f64::from(lines) * (high + WORDS_MM) + 8.0
 }
 
 /// The path through points, as closely as print shows: to 0.01 mm, without those that lie on the
@@ -194,12 +220,14 @@ fn panel_svg(
 ) -> String {
     let mut out = String::new();
     let (line, weight) = if panel.best { ("#222222", "0.6") } else { ("#bbbbbb", "0.25") };
+    let (_, (wide, high)) = setting(row);
     out.push_str(&format!(
-        "<rect x=\"{}\" y=\"{}\" width=\"{p}\" height=\"{p}\" fill=\"#fafafa\" stroke=\"{line}\" \
+        "<rect x=\"{}\" y=\"{}\" width=\"{w}\" height=\"{p}\" fill=\"#fafafa\" stroke=\"{line}\" \
          stroke-width=\"{weight}\"/>\n",
         mm(left),
         mm(top),
-        p = mm(PANEL_MM)
+        w = mm(wide),
+        p = mm(high)
     ));
     let name =
         if panel.best { format!("{}, recommended", panel.name) } else { panel.name.to_owned() };
@@ -215,36 +243,61 @@ fn panel_svg(
         conformal: wall.conformal(centre.s_mm),
         centre,
         scale: 1.0,
-        middle: (left + 0.5 * PANEL_MM, top + 0.5 * PANEL_MM),
+        middle: (left + 0.5 * wide, top + 0.5 * high),
     };
     let laid: Vec<Vec<Laid>> =
         row.outlines.iter().map(|line| line.iter().map(|&(u, v)| at(u, v)).collect()).collect();
+    let room = (0.5 * wide - INSET_MM, 0.5 * high - INSET_MM);
+    let drawn = (to.1 - centre_flat.1, to.0 - centre_flat.0);
+    let share = |across: f64, along: f64| (across / room.0).max(along / room.1);
     let reach = laid.iter().flatten().map(|place| {
         let (x, y) = chart.place(blank, place);
-        (x - chart.middle.0).abs().max((y - chart.middle.1).abs())
+        share((x - chart.middle.0).abs(), (y - chart.middle.1).abs())
     });
-    let drawn_reach = (to.0 - centre_flat.0).max(to.1 - centre_flat.1);
-    let reach = reach.filter(|r| r.is_finite()).fold(drawn_reach, f64::max).max(1e-3);
-    chart.scale = (0.5 * PANEL_MM - INSET_MM) / reach;
+    let reach = reach.filter(|r| r.is_finite()).fold(share(drawn.0, drawn.1), f64::max);
+    chart.scale = 1.0 / reach.max(1e-5);
 
+    let mut stations: Vec<(f64, String)> = Vec::new();
     for (&s_mm, station) in wall.span_ends_mm().iter().zip(&blank.stations) {
         let section = wall.section(s_mm, &mut 0);
         let (_, y) =
             chart.place(blank, &Laid { s_mm, turn_rad: centre.turn_rad, span: 0, section });
-        if y < top + 0.3 || y > top + PANEL_MM - 0.3 {
+        if y < top + 0.3 || y > top + high - 0.3 {
             continue;
         }
         out.push_str(&format!(
             "<path d=\"{}\" stroke=\"#aaaaaa\" stroke-width=\"0.2\" fill=\"none\"/>\n",
-            path(&[(left, y), (left + PANEL_MM, y)], false)
+            path(&[(left, y), (left + wide, y)], false)
         ));
-        let diameter = format!("⌀{}", fixed(2.0 * station.radius_mm, 1));
+        stations.push((y, format!("⌀{}", fixed(2.0 * station.radius_mm, 1))));
+    }
+    // Names apart, each as near its line as can be.
+    stations.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let wanted: Vec<f64> = stations.iter().map(|(y, _)| y + 0.4 * STATION_MM).collect();
+    let low = top + STATION_MM + 0.4;
+    let shown = spread(&wanted, 1.15 * STATION_MM, (low, top + high - 0.8));
+    for ((y, name), baseline) in stations.iter().zip(shown) {
+        let (x, end) = (left + wide - 0.6, text_width_mm(name, STATION_MM));
+        if (baseline - 0.4 * STATION_MM - y).abs() > 0.2 {
+            let way = [(x - end - 2.2, *y), (x - end - 0.4, baseline - 0.4 * STATION_MM)];
+            let d = path(&way, false);
+            out.push_str(&format!(
+                "<path d=\"{d}\" stroke=\"#aaaaaa\" stroke-width=\"0.2\" fill=\"none\"/>\n"
+            ));
+        }
+        // On a ground of its own, since lines run under it.
         out.push_str(&format!(
-            "<text x=\"{}\" y=\"{}\" font-size=\"2.2\" fill=\"#777777\" \
+            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"#fafafa\"/>\n\
+             <text x=\"{}\" y=\"{}\" font-size=\"{}\" fill=\"#5f5f5a\" \
              text-anchor=\"end\">{}</text>\n",
-            mm(left + PANEL_MM - 0.6),
-            mm(if y < top + 3.0 { y + 2.2 } else { y - 0.5 }),
-            escaped(&diameter)
+            mm(x - end - 0.3),
+            mm(baseline - 0.85 * STATION_MM),
+            mm(end + 0.4),
+            mm(1.05 * STATION_MM),
+            mm(x),
+            mm(baseline),
+            mm(STATION_MM),
+            escaped(name)
         ));
     }
     for line in row.outlines {
@@ -274,7 +327,7 @@ fn panel_svg(
     out.push_str(&circles(blank, lay, row, &chart, bounds));
     out.push_str(&words(
         left + 0.8,
-        top + PANEL_MM - 0.8,
+        top + high - 0.8,
         2.2,
         &format!("scale {} : 1", fixed(chart.scale, 2)),
     ));

@@ -1,22 +1,45 @@
 //! The wall as it lies under the beam at a tilt: what `level` found, drawn.
 
 use stave_setup::Blank;
+use stave_toolpath::number::fixed;
+use stave_wall::{Section, Wall};
 
+use crate::draw::{Drawing, INK, SOFT, broken, cut, dimension, leader, spread};
 use crate::proof::Lies;
-use crate::proof::side_view;
-use crate::svg::{escaped, mm};
+use crate::proof::side::View;
 
 /// The sheet, mm: it fits a landscape A5.
 const SIZE_MM: (f64, f64) = (200.0, 140.0);
 const EDGE_MM: f64 = 10.0;
-/// What is kept for the title above and the words below the view.
+/// What is kept for the title above, for names beside and dimensions below the view.
 const ABOVE_MM: f64 = 12.0;
+const BESIDE_MM: f64 = 30.0;
+const UNDER_MM: f64 = 20.0;
 const LINE_MM: f64 = 4.6;
+const WORDS_MM: f64 = 3.2;
+const NAME_MM: f64 = 2.6;
+/// A tilt of less than this, rad, needs no block.
+const LEVEL_RAD: f64 = 1e-4;
 
-/// A view from the side: wall, the stretch and its focus band, nozzle; the title above, `lines` of
-/// figures below.
+/// What the sheet of `level` says beside the view.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LevelWords {
+    /// Its title.
+    pub title: String,
+    /// Lines of figures below the view.
+    pub lines: Vec<String>,
+    /// Between the rotary's feet, mm: how much to raise one of them is told for it, else for
+    /// 100 mm.
+    pub support_span_mm: Option<f64>,
+    /// The nozzle's name.
+    pub nozzle: Option<String>,
+}
+
+/// A view from the side: wall, the stretch with its focus band and where that is left, tilt with
+/// what to put under which foot, nozzle and its gap; the title above, lines of figures below.
 ///
 /// ```
+/// use stave_picture::{LevelWords, level};
 /// let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 70\n";
 /// let blank = stave_setup::read_blank(text, "cup.toml")?;
 /// let lies = stave_picture::proof::Lies {
@@ -24,39 +47,223 @@ const LINE_MM: f64 = 4.6;
 ///     focus_height_mm: Some(32.0),
 ///     ..Default::default()
 /// };
-/// let svg = stave_picture::level(&blank, &lies, "cup", &["tilt 0°".to_owned()]);
+/// let words = LevelWords { title: "cup".into(), lines: vec!["tilt 0°".into()], ..Default::default() };
+/// let svg = level(&blank, &lies, &words);
 /// assert!(svg.contains("width=\"200mm\"") && svg.contains("tilt 0°"));
 /// # Ok::<(), stave_setup::Faults>(())
 /// ```
 #[must_use]
-pub fn level(blank: &Blank, lies: &Lies, title: &str, lines: &[String]) -> String {
+pub fn level(blank: &Blank, lies: &Lies, words: &LevelWords) -> String {
+    drawn(blank, lies, words).document(SIZE_MM, &words.title)
+}
+
+fn drawn(blank: &Blank, lies: &Lies, words: &LevelWords) -> Drawing {
+    let wide = SIZE_MM.0 - 2.0 * EDGE_MM;
+    let lines: Vec<String> =
+        words.lines.iter().flat_map(|line| broken(line, WORDS_MM, wide)).collect();
     #[allow(clippy::cast_precision_loss)]
     let below = LINE_MM * lines.len() as f64 + 2.0;
-    let corner = (EDGE_MM, EDGE_MM + ABOVE_MM);
-    let size = (SIZE_MM.0 - 2.0 * EDGE_MM, SIZE_MM.1 - 2.0 * EDGE_MM - ABOVE_MM - below);
-    let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{0}mm\" height=\"{1}mm\" viewBox=\"0 0 \
-         {0} {1}\" \
-         font-family=\"sans-serif\" fill=\"#1c1c1a\">\n<title>{2}</title>\n<rect width=\"{0}\" \
-                       height=\"{1}\" fill=\"#ffffff\"/>\n\
-         <text x=\"{3}\" y=\"{4}\" font-size=\"5\" font-weight=\"bold\">{2}</text>\n",
-        mm(SIZE_MM.0),
-        mm(SIZE_MM.1),
-        escaped(title),
-        mm(EDGE_MM),
-        mm(EDGE_MM + 5.0)
-    );
-    out.push_str(&side_view(blank, lies, corner, size));
-    let mut y = corner.1 + size.1 + 2.0;
-    for line in lines {
+    let corner = (EDGE_MM + BESIDE_MM, EDGE_MM + ABOVE_MM);
+    let size = (wide - 2.0 * BESIDE_MM, SIZE_MM.1 - 2.0 * EDGE_MM - ABOVE_MM - below - UNDER_MM);
+    let view = View::new(blank, lies, corner, size);
+    let mut out = Drawing::default();
+    let title = cut(&words.title, 5.0, 0.87 * wide);
+    out.text((EDGE_MM, EDGE_MM + 5.0), 5.0, "font-weight=\"bold\"", &title);
+    out.group("class=\"side\"", view.draw());
+    let notes = Notes { view: &view, wall: &blank.wall, lies, words };
+    notes.ends(&mut out);
+    notes.nozzle(&mut out);
+    notes.tilt(&mut out, corner.1 + size.1 + 6.0);
+    let mut y = corner.1 + size.1 + UNDER_MM;
+    for line in &lines {
         y += LINE_MM;
-        out.push_str(&format!(
-            "<text x=\"{}\" y=\"{}\" font-size=\"3.2\">{}</text>\n",
-            mm(EDGE_MM),
-            mm(y),
-            escaped(line)
-        ));
+        out.text((EDGE_MM, y), WORDS_MM, "", line);
     }
-    out.push_str("</svg>\n");
     out
+}
+
+/// The names and figures around the view.
+struct Notes<'a> {
+    view: &'a View<'a>,
+    wall: &'a Wall,
+    lies: &'a Lies,
+    words: &'a LevelWords,
+}
+
+impl Notes<'_> {
+    fn section(&self, s_mm: f64) -> Section {
+        self.wall.section(s_mm, &mut 0)
+    }
+
+    /// What stands beside either end: the end's name, where the sharp band is left near it.
+    fn ends(&self, out: &mut Drawing) {
+        let length = self.wall.length_mm();
+        let ends = [(0.0, "first station"), (length, "last station")];
+        let sharp = self.sharp_s_mm();
+        for (k, (s, name)) in ends.into_iter().enumerate() {
+            let section = self.section(s);
+            let (top, under) = (self.view.on(&section, 0.0), self.view.under(&section));
+            let middle = (0.5 * (top.0 + under.0), 0.5 * (top.1 + under.1));
+            let right = (k == 1) != self.lies.mirrored;
+            let mut labels: Vec<((f64, f64), String)> = Vec::new();
+            if let Some((from, to)) = sharp {
+                let (s, word) = if k == 0 { (from, "from") } else { (to, "to") };
+                let end = self.section(s);
+                let text = format!("sharp {word} {} mm", fixed(end.at_mm, 1));
+                labels.push((self.view.on(&end, 0.0), text));
+            }
+            let middle = (middle.0, middle.1 + 2.0 * NAME_MM);
+            labels.push((middle, format!("end at {} mm", fixed(section.at_mm, 1))));
+            labels.push(((middle.0, middle.1 + 0.1), format!("({name})")));
+            let wanted: Vec<f64> = labels.iter().map(|(at, _)| at.1).collect();
+            let heights = spread(&wanted, 1.4 * NAME_MM, (EDGE_MM + ABOVE_MM, SIZE_MM.1 - EDGE_MM));
+            let (anchor, x, towards) = if right {
+                ("start", SIZE_MM.0 - EDGE_MM - BESIDE_MM + 3.0, -1.0)
+            } else {
+                ("end", EDGE_MM + BESIDE_MM - 3.0, 1.0)
+            };
+            for (k, ((at, text), y)) in labels.iter().zip(heights).enumerate() {
+                let style = format!("text-anchor=\"{anchor}\" fill=\"{INK}\"");
+                out.text((x, y + 0.35 * NAME_MM), NAME_MM, &style, text);
+                if sharp.is_some() && k == 0 {
+                    leader(out, &[(x + 0.8 * towards, y), *at], SOFT);
+                }
+            }
+        }
+    }
+
+    /// The part of the stretch around the focus where the lens is sharp, mm of meridian.
+    fn sharp_s_mm(&self) -> Option<(f64, f64)> {
+        let (from, to) = self.lies.burned_s_mm?;
+        let (focus_mm, depth_mm) = (self.lies.focus_height_mm?, self.lies.half_depth_mm?);
+        let sharp = |s: f64| {
+            let height = self.view.crest.height_mm(&self.section(s));
+            (height - focus_mm).abs() <= depth_mm
+        };
+        let places = (0..=400).map(|k| from + (to - from) * f64::from(k) / 400.0);
+        let inside: Vec<f64> = places.filter(|s| sharp(*s)).collect();
+        Some((*inside.first()?, *inside.last()?))
+    }
+
+    /// The nozzle's name above it, and the gap from its tip to the focus.
+    fn nozzle(&self, out: &mut Drawing) {
+        let (Some(corners), Some((_, gap_mm))) = (self.view.nozzle_box(), self.lies.nozzle_mm)
+        else {
+            return;
+        };
+        let (left, right) = (corners[0].0.min(corners[1].0), corners[0].0.max(corners[1].0));
+        let name = self.words.nozzle.as_deref().unwrap_or("nozzle");
+        let style = format!("fill=\"{SOFT}\"");
+        out.text((right + 1.5, corners[2].1 + 3.0), NAME_MM, &style, &cut(name, NAME_MM, 40.0));
+        let tip = corners[0].1;
+        let focus = tip + self.view.scale * gap_mm;
+        let x = left - 2.5;
+        for y in [tip, focus] {
+            out.line(
+                &[(left, y), (x - 1.0, y)],
+                &format!("stroke=\"{SOFT}\" stroke-width=\"0.12\""),
+            );
+        }
+        dimension(out, (x, tip), (x, focus), "");
+        let style = format!("text-anchor=\"end\" fill=\"{INK}\"");
+        let gap = format!("{} mm", fixed(gap_mm, 1));
+        out.text((x - 1.5, 0.5 * (tip + focus) + 0.9), NAME_MM, &style, &gap);
+    }
+
+    /// The level and the tilted line with the angle between them, drawn as it is, and what to put
+    /// under a foot.
+    fn tilt(&self, out: &mut Drawing, y: f64) {
+        let tilt = self.lies.tilt_rad;
+        let (left, right) = (EDGE_MM + BESIDE_MM, SIZE_MM.0 - EDGE_MM - BESIDE_MM);
+        let thin = format!("stroke=\"{SOFT}\" stroke-width=\"0.18\"");
+        if tilt.abs() < LEVEL_RAD {
+            out.line(&[(left, y), (right, y)], &thin);
+            let style = format!("text-anchor=\"middle\" fill=\"{INK}\"");
+            out.text((0.5 * (left + right), y + 4.0), NAME_MM, &style, "the rotary stands level");
+            return;
+        }
+        // The lower end is where the two lines meet.
+        let larger_is_right = !self.lies.mirrored;
+        let raised_right = (tilt > 0.0) == larger_is_right;
+        let (low, high) = if raised_right { (left, right) } else { (right, left) };
+        let reach = (high - low) * 0.8;
+        let foot = y + 5.0;
+        let slope = (reach.abs() * tilt.abs().cos(), reach.abs() * tilt.abs().sin());
+        let end = (low + slope.0 * reach.signum(), foot - slope.1);
+        out.line(&[(low, foot), (low + reach, foot)], &thin);
+        out.line(&[(low, foot), end], &format!("stroke=\"{INK}\" stroke-width=\"0.3\""));
+        let radius = 0.55 * reach.abs();
+        let arc: Vec<(f64, f64)> = (0..=24)
+            .map(|k| {
+                let (sin, cos) = (tilt.abs() * f64::from(k) / 24.0).sin_cos();
+                (low + radius * cos * reach.signum(), foot - radius * sin)
+            })
+            .collect();
+        out.line(&arc, &thin);
+        let angle = format!("{}°", fixed(tilt.to_degrees().abs(), 1));
+        let style = format!("text-anchor=\"middle\" fill=\"{INK}\"");
+        out.text((low + 0.45 * reach, foot + 3.6), NAME_MM, &style, &angle);
+        let span = self.words.support_span_mm.unwrap_or(100.0);
+        let over = if self.words.support_span_mm.is_some() {
+            format!("over the {} mm between the rotary's feet", fixed(span, 1))
+        } else {
+            "over 100 mm".to_owned()
+        };
+        let at = if tilt > 0.0 { self.wall.length_mm() } else { 0.0 };
+        let words = format!(
+            "raise the end at {} mm by {} mm {over}",
+            fixed(self.section(at).at_mm, 1),
+            fixed(span * tilt.abs().sin(), 1)
+        );
+        let (anchor, x) =
+            if raised_right { ("end", right + BESIDE_MM) } else { ("start", EDGE_MM) };
+        let style = format!("text-anchor=\"{anchor}\" fill=\"{INK}\"");
+        out.text((x, foot + 7.4), NAME_MM, &style, &words);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use kurbo::Rect;
+
+    use super::*;
+    use crate::draw::assert_words_apart;
+
+    #[test]
+    fn no_words_meet_at_any_tilt() {
+        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 90\n";
+        let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
+        for tilt_deg in [-15.0, -3.0, 0.0, 0.5, 12.0_f64] {
+            for mirrored in [false, true] {
+                let lies = Lies {
+                    tilt_rad: tilt_deg.to_radians(),
+                    focus_height_mm: Some(34.0),
+                    half_depth_mm: Some(1.5),
+                    nozzle_mm: Some((9.0, 6.0)),
+                    nozzle_s_mm: 30.0,
+                    burned_s_mm: Some((10.0, 60.0)),
+                    burned_turn_rad: None,
+                    mirrored,
+                };
+                let words = LevelWords {
+                    title: "a cup of a name that goes on and on, and then on for longer".into(),
+                    lines: vec!["one line of figures".into(); 2],
+                    support_span_mm: Some(180.0),
+                    nozzle: Some("long barrel".into()),
+                };
+                let page = Rect::new(0.0, 0.0, SIZE_MM.0, SIZE_MM.1);
+                assert_words_apart(&drawn(&blank, &lies, &words), page);
+            }
+        }
+    }
+
+    #[test]
+    fn the_block_is_the_span_times_the_sine() {
+        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 60\n";
+        let blank = stave_setup::read_blank(text, "can.toml").unwrap();
+        let lies = Lies { tilt_rad: -30_f64.to_radians(), ..Lies::default() };
+        let words = LevelWords { support_span_mm: Some(180.0), ..LevelWords::default() };
+        // 180 mm times the sine of 30° are 90 mm; a falling larger end leaves the other to be raised.
+        assert!(level(&blank, &lies, &words).contains("raise the end at 0 mm by 90 mm"));
+    }
 }

@@ -19,6 +19,7 @@
 
 #![deny(clippy::panic)]
 
+mod draw;
 mod lays;
 mod level;
 mod paper;
@@ -27,7 +28,7 @@ mod svg;
 mod template;
 
 pub use lays::{Bounds as LayBounds, LayPanel, LaysRow, lays};
-pub use level::level;
-pub use paper::paper;
+pub use level::{LevelWords, level};
+pub use paper::{SheetSize, paper, paper_sheets};
 pub use stave_toolpath::art::GUIDES_ID;
 pub use template::{TemplateSetting, template};

@@ -62,6 +62,8 @@ fn page_and_bar_measure_what_they_say() {
         reference_radius_mm: 38.0,
         stands: Stands::Upright,
         narrows: false,
+        true_radius_mm: None,
+        lay: "true-width".into(),
         margin_mm: 0.0,
         sharp_s_mm: Vec::new(),
     };

@@ -38,6 +38,11 @@
 //! machine that keeps its accelerations would run them; finer ones are timed as a controller that
 //! looks at one corner at a time would.
 //!
+//! With [`Planner::set_curves`], as `curves = "arcs"` of a machine asks, the speed is held also to
+//! `v² ≤ a R`, `R` the radius of the circle through three successive points where the path turns
+//! by less than 60° at the middle one. Collinear moves are joined first. Then a curve is taken at
+//! its own centripetal speed however fine its chords are.
+//!
 //! # What the rule reaches, and what it does not
 //!
 //! Exact, to 1e-9, against tables of closed forms and against ruckig: moves from rest to rest,
@@ -72,6 +77,18 @@
 //! the work and the planner takes the arc with up to `√2` times the acceleration. The time is
 //! therefore between `2^(−1/4)` = 0.841 and 1 of the scalar model's; measured 0.9926, 0.9809,
 //! 0.9984 and 0.9893 on the four of the table.
+//!
+//! With curves as curves, `δ` = 0.02 mm and chords of sagitta 1e-3 mm, twenty times finer than the
+//! tolerance, as programs are often written, the time over the best is:
+//!
+//! | path | curves | corners alone |
+//! | --- | --- | --- |
+//! | straight line | 1.0000 | 1.0000 |
+//! | circle | 1.0005 | 1.0005 |
+//! | S of two quarter arcs | 0.9917 | 0.9869 |
+//! | ellipse | 1.0134 | 0.9804 |
+//! | sine wave | 0.8569 | 0.6065 |
+//! | rounded rectangle | 0.9823 | 0.6731 |
 //!
 //! # Jerk
 //!
@@ -136,5 +153,7 @@ pub use limits::{AxisLimit, LIMIT_RANGE, PlanError};
 pub use planner::{Asked, Corners, Move, Planner, Pushed, WINDOW};
 pub use run::{PUSH_RANGE, SPEED_STEP};
 pub use settled::{ASKED, MoveKind, Settle, Settled};
-pub use timer::{ARC_TOLERANCE, Follow, Nobody, SectionTime, TimedStep, Timer, limits_of};
+pub use timer::{
+    ARC_TOLERANCE, ByCurves, Follow, Nobody, SectionTime, Starved, TimedStep, Timer, limits_of,
+};
 pub use totals::{Sum, Totals};

@@ -4,8 +4,8 @@ use std::collections::VecDeque;
 use std::convert::Infallible;
 
 use stave_rig::{AXES, axis_limits};
-use stave_setup::{AxisLimits, Machine};
-use stave_toolpath::{Corner, Step, StepKind, StepSink};
+use stave_setup::{AxisLimits, Curves, Machine};
+use stave_toolpath::{Corner, LinePart, Step, StepKind, StepSink};
 
 use crate::limits::{AxisLimit, PlanError};
 use crate::planner::{Asked, Corners, Move, Planner};
@@ -14,6 +14,9 @@ use crate::totals::Totals;
 
 /// The most sections that are kept apart; what follows is one more.
 const MOST_SECTIONS: usize = 1000;
+
+/// A line that is needed sooner by this much is waited for; less is rounding.
+const WAITS: f64 = 1.0 + 1e-6;
 
 /// The tolerance within arcs where the machine's is 0, axis units: any would do that is far below
 /// what is burned.
@@ -149,6 +152,100 @@ pub fn limits_of(limits: &AxisLimits) -> AxisLimit {
     }
 }
 
+/// How long a run takes by either rule for curves, dwells and all, seconds.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct ByCurves {
+    /// Where curves written as chords are held to the speed of the curve.
+    pub arcs_s: f64,
+    /// Where the corners alone count.
+    pub corners_s: f64,
+}
+
+/// A move that needs more lines or bytes a second than the controller takes: it waits for them.
+#[derive(Clone, Copy, Debug)]
+pub struct Starved {
+    /// The move that needs most.
+    pub step: Step,
+    /// Whether it is bytes that are short, or lines.
+    pub bytes: bool,
+    /// What it needs, per second.
+    pub needed_per_s: f64,
+    /// What there is, per second.
+    pub limit_per_s: f64,
+    /// How many moves need more than there is.
+    pub moves: u64,
+}
+
+/// What the line to the controller takes.
+#[derive(Debug)]
+struct Lines {
+    per_second: Option<f64>,
+    bytes_per_second: Option<f64>,
+    /// Seconds an axis needs for a unit at its greatest speed.
+    per_unit_s: [f64; AXES],
+    /// What the next step takes.
+    part: LinePart,
+    starved: Option<Starved>,
+}
+
+impl Lines {
+    fn of(machine: &Machine, limits: &[AxisLimit; AXES]) -> Self {
+        Self {
+            per_second: machine.controller.lines_per_second,
+            bytes_per_second: machine.controller.bytes_per_second,
+            per_unit_s: limits.map(|limit| 1.0 / limit.speed_per_s),
+            part: LinePart::default(),
+            starved: None,
+        }
+    }
+
+    /// The least time a move takes because of its line, seconds.
+    #[inline]
+    fn least_s(&mut self, step: &Step) -> f64 {
+        if self.per_second.is_none() && self.bytes_per_second.is_none() {
+            return 0.0;
+        }
+        self.looked_at(step)
+    }
+
+    fn looked_at(&mut self, step: &Step) -> f64 {
+        let rates = [
+            (false, self.part.lines, self.per_second),
+            (true, self.part.bytes, self.bytes_per_second),
+        ];
+        let mut least_s = 0.0_f64;
+        for (bytes, takes, limit_per_s) in rates {
+            let Some(limit_per_s) = limit_per_s.filter(|_| takes > 0.0) else { continue };
+            least_s = least_s.max(takes / limit_per_s);
+            if step.kind != StepKind::Travel {
+                self.look_at(step, (bytes, takes, limit_per_s));
+            }
+        }
+        least_s
+    }
+
+    /// Whether a move at a feed waits for its line.
+    fn look_at(&mut self, step: &Step, (bytes, takes, limit_per_s): (bool, f64, f64)) {
+        let delta = step.delta();
+        let axes_s = delta.iter().zip(&self.per_unit_s).map(|(way, per)| way.abs() * per);
+        let takes_s = axes_s.fold(step.time_s, f64::max);
+        let moves = delta.iter().any(|way| *way != 0.0) && takes_s > 0.0;
+        let needed_per_s = takes / takes_s;
+        if !moves || needed_per_s <= limit_per_s * WAITS {
+            return;
+        }
+        let one = Starved { step: *step, bytes, needed_per_s, limit_per_s, moves: 1 };
+        self.starved = Some(match self.starved {
+            Some(worst) => {
+                let moves = worst.moves + 1;
+                let is_worse = needed_per_s * worst.limit_per_s > worst.needed_per_s * limit_per_s;
+                Starved { moves, ..if is_worse { one } else { worst } }
+            }
+            None => one,
+        });
+    }
+}
+
 /// What is kept of settled moves.
 #[derive(Debug)]
 struct Kept<F> {
@@ -212,6 +309,11 @@ pub struct Timer<F> {
     kept: Kept<F>,
     /// The section of the steps that come, and where it is kept.
     now: Option<(u32, u32)>,
+    /// The same by the other rule for curves, of which the time alone is kept.
+    other: Planner<AXES>,
+    other_s: f64,
+    curves: Curves,
+    lines: Lines,
     /// How the corner at the end of the last move is taken; and of one by tolerance.
     corner: Corner,
     tolerance: Corners,
@@ -233,8 +335,16 @@ impl<F: Follow> Timer<F> {
         let within = if tolerance > 0.0 { tolerance } else { ARC_TOLERANCE };
         let mut planner = Planner::new(limits, within)?;
         planner.set_corners(tolerated);
+        let mut other = planner.clone();
+        let curves = machine.controller.curves;
+        planner.set_curves(curves == Curves::Arcs);
+        other.set_curves(curves == Curves::Corners);
         Ok(Self {
             planner,
+            other,
+            other_s: 0.0,
+            curves,
+            lines: Lines::of(machine, &limits),
             kept: Kept { sections: Vec::new(), clock_s: 0.0, waiting: VecDeque::new(), follow },
             now: None,
             corner: Corner::Tolerance,
@@ -257,6 +367,12 @@ impl<F: Follow> Timer<F> {
         self.at_feeds_s
     }
 
+    /// The moves that need more of the line than it takes, at their worst.
+    #[must_use]
+    pub fn starved(&self) -> Option<Starved> {
+        self.lines.starved
+    }
+
     /// How often the look-ahead was full and a stop was planned.
     #[must_use]
     pub fn times_full(&self) -> u64 {
@@ -267,12 +383,33 @@ impl<F: Follow> Timer<F> {
     ///
     /// # Errors
     /// A move that cannot be planned: too long, or to last for ever.
-    pub fn finish(mut self) -> Result<(Vec<SectionTime>, F), PlanError> {
-        self.planner.stop(&mut self.kept);
-        match self.broken {
-            Some(error) => Err(error),
-            None => Ok((self.kept.sections, self.kept.follow)),
+    pub fn finish(self) -> Result<(Vec<SectionTime>, F), PlanError> {
+        self.finish_both().map(|(sections, _, follow)| (sections, follow))
+    }
+
+    /// As [`Self::finish`], and how long all takes by either rule for curves.
+    ///
+    /// # Errors
+    /// As [`Self::finish`].
+    pub fn finish_both(mut self) -> Result<(Vec<SectionTime>, ByCurves, F), PlanError> {
+        self.stop();
+        if let Some(error) = self.broken {
+            return Err(error);
         }
+        let Kept { sections, follow, .. } = self.kept;
+        let one = |section: &SectionTime| section.totals.duration_s() + section.dwell_s;
+        let own_s = sections.iter().map(one).sum();
+        let other_s = self.other_s + sections.iter().map(|section| section.dwell_s).sum::<f64>();
+        let both = match self.curves {
+            Curves::Arcs => ByCurves { arcs_s: own_s, corners_s: other_s },
+            Curves::Corners => ByCurves { arcs_s: other_s, corners_s: own_s },
+        };
+        Ok((sections, both, follow))
+    }
+
+    fn stop(&mut self) {
+        self.planner.stop(&mut self.kept);
+        self.other.stop(&mut |settled: &Settled| self.other_s += settled.duration_s);
     }
 
     /// Where the section of a step is kept.
@@ -304,10 +441,12 @@ impl<F: Follow> Timer<F> {
         if step.corner != self.corner {
             self.turn(step.corner);
         }
+        let least_s = self.lines.least_s(step);
         let (kind, asked) = match step.kind {
-            StepKind::Travel => (MoveKind::Travel, Asked::Limits),
-            StepKind::Dark => (MoveKind::Dark, Asked::Duration(step.time_s)),
-            _ => (MoveKind::Burn, Asked::Duration(step.time_s)),
+            StepKind::Travel if least_s == 0.0 => (MoveKind::Travel, Asked::Limits),
+            StepKind::Travel => (MoveKind::Travel, Asked::Duration(least_s)),
+            StepKind::Dark => (MoveKind::Dark, Asked::Duration(step.time_s.max(least_s))),
+            _ => (MoveKind::Burn, Asked::Duration(step.time_s.max(least_s))),
         };
         if F::LISTENS {
             self.kept.waiting.push_back(*step);
@@ -317,8 +456,13 @@ impl<F: Follow> Timer<F> {
         let one = Move { delta: step.delta(), asked, kind, wall_mm, tag };
         match self.planner.push(&one, &mut self.kept) {
             Ok(pushed) => {
-                self.at_feeds_s += pushed.nominal_s;
                 if pushed.length > 0.0 {
+                    self.at_feeds_s += if kind == MoveKind::Travel { 0.0 } else { step.time_s };
+                    // What one takes the other does.
+                    let other_s = &mut self.other_s;
+                    let _ = self
+                        .other
+                        .push(&one, &mut |settled: &Settled| *other_s += settled.duration_s);
                     if !step.joined
                         && let Some(section) = self.kept.sections.get_mut(tag as usize)
                     {
@@ -340,17 +484,19 @@ impl<F: Follow> Timer<F> {
     #[cold]
     fn turn(&mut self, corner: Corner) {
         self.corner = corner;
-        self.planner.set_corners(match corner {
+        let corners = match corner {
             Corner::Arc => Corners::Tolerance,
             Corner::Stop => Corners::Stop,
             Corner::Exact => Corners::Exact,
             Corner::Tolerance => self.tolerance,
-        });
+        };
+        self.planner.set_corners(corners);
+        self.other.set_corners(corners);
     }
 
     #[cold]
     fn still(&mut self, step: &Step) {
-        self.planner.stop(&mut self.kept);
+        self.stop();
         match step.kind {
             StepKind::Dwell | StepKind::Dot => self.dwell(step),
             StepKind::Pause(_) => self.pauses += 1,
@@ -391,6 +537,12 @@ impl<F: Follow> StepSink for Timer<F> {
         } else {
             self.still(step);
         }
+        self.lines.part = LinePart::default();
         Ok(())
+    }
+
+    #[inline]
+    fn on_line(&mut self, part: LinePart) {
+        self.lines.part = part;
     }
 }

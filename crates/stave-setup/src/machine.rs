@@ -3,7 +3,7 @@
 use stave_toolpath::{BeamWord, FeedMode};
 
 use crate::source_list::Sources;
-use crate::{Along, Drive, Fault, FeedCounts, FocusUp, RotaryWord, Shading, Values};
+use crate::{Along, Curves, Drive, Fault, FeedCounts, FocusUp, RotaryWord, Shading, Values};
 
 /// The machine: its controller, axes and optics.
 #[derive(Clone, Debug)]
@@ -72,6 +72,12 @@ pub struct Controller {
     /// How far the controller may round a corner: the sagitta of the inscribed arc, mm (rotary
     /// units alike).
     pub corner_tolerance: f64,
+    /// How curves written as chords are taken.
+    pub curves: Curves,
+    /// The lines it takes in a second, where that is known.
+    pub lines_per_second: Option<f64>,
+    /// The bytes it takes in a second, where that is known.
+    pub bytes_per_second: Option<f64>,
     /// Decimals of lengths and rotary words, 0–9.
     pub decimals: u32,
     /// The greatest slope of the wall under the beam, rad.
@@ -149,6 +155,8 @@ pub struct Rotary {
     pub drive: Drive,
     /// Height of its axis above the bed, mm.
     pub axis_height_mm: Option<f64>,
+    /// Between its feet along the axis, mm: what a tilt is set by.
+    pub support_span_mm: Option<f64>,
 }
 
 /// The beam before the lens.

@@ -15,10 +15,12 @@ use crate::section::Section;
 use crate::shading::read_shading;
 use crate::source_list::Sources;
 use crate::spacing::line_spacing;
-use crate::{Along, Drive, Faults, FeedCounts, FocusUp, RotaryWord, SettingsFile, Values};
+use crate::{Along, Curves, Drive, Faults, FeedCounts, FocusUp, RotaryWord, SettingsFile, Values};
 
 /// Speeds and accelerations: per second, mm or rotary units.
 pub(crate) const RATE: Bounds = Bounds::positive(1e9);
+/// Lines and bytes a second.
+pub(crate) const LINE_RATE: Bounds = Bounds::closed(1.0, 1e9);
 const POSITIVE_LENGTH: Bounds = Bounds::positive(LONGEST_MM);
 pub(crate) const PERCENT: Bounds = Bounds::positive(100.0);
 
@@ -140,6 +142,9 @@ fn controller(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<
     let feed = table.word("feed").map(|feed| feed.value).unwrap_or_default();
     let feed_counts = table.word("feed_counts");
     let corner_tolerance = table.length("corner_tolerance", Bounds::closed(0.0, 1000.0));
+    let curves = table.word("curves").map_or(Curves::Arcs, |curves| curves.value);
+    let lines_per_second = table.number("lines_per_second", LINE_RATE);
+    let bytes_per_second = table.number("bytes_per_second", LINE_RATE);
     let decimals = table.whole("decimals", 0, stave_toolpath::number::MOST_DECIMALS);
     sources.note("controller.decimals", decimals.as_ref());
     let steepest = table.angle("steepest", Bounds::open(0.0, 90.0));
@@ -158,6 +163,9 @@ fn controller(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<
         feed,
         feed_counts: feed_counts.map_or(FeedCounts::AllAxes, |counts| counts.value),
         corner_tolerance: corner_tolerance.map_or(0.02, |length| length.value),
+        curves,
+        lines_per_second: lines_per_second.map(|rate| rate.value),
+        bytes_per_second: bytes_per_second.map(|rate| rate.value),
         decimals: decimals.map_or(4, |decimals| decimals.value),
         steepest_rad: steepest.map_or(75_f64.to_radians(), |angle| angle.value),
         most_tilt_rad: most_tilt.map_or(15_f64.to_radians(), |angle| angle.value),
@@ -242,6 +250,7 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
     let steps_per_mm = table.number("steps_per_mm", Bounds::positive(1e9));
     let reverse = table.boolean("reverse").is_some_and(|reverse| reverse.value);
     let axis_height = table.length("axis_height", POSITIVE_LENGTH);
+    let support_span = table.length("support_span", POSITIVE_LENGTH);
     sources.note("rotary.units_per_turn", units_per_turn.as_ref());
     let limits = axis(table, false);
     if along == Along::Y
@@ -286,6 +295,7 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
         along,
         drive,
         axis_height_mm: axis_height.map(|height| height.value),
+        support_span_mm: support_span.map(|span| span.value),
     })
 }
 

@@ -70,6 +70,13 @@ words! {
         /// alone.
         LinearAxes = "linear-axes",
     }
+    /// How fast the controller goes round curves that are written as chords.
+    Curves {
+        /// No faster than the axes' accelerations allow on the curve.
+        Arcs = "arcs",
+        /// As each corner by itself allows.
+        Corners = "corners",
+    }
     /// Which way the head goes as the Z word grows.
     FocusUp {
         /// Away from the work.

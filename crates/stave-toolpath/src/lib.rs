@@ -50,4 +50,4 @@ pub use comment::{LONGEST_LINE, printable, printable_within};
 pub use event::{BeamWord, EndWord, Event, Feed, FeedMode, PassKind, PathControl, PauseWord};
 pub use picture::{Picture, PictureRow, PictureRun, Shades, linear_of_srgb};
 pub use position::Position;
-pub use step::{Corner, Place, Stand, Step, StepKind, StepSink};
+pub use step::{Corner, LinePart, Place, Stand, Step, StepKind, StepSink};

@@ -132,6 +132,20 @@ pub trait StepSink {
     /// # Errors
     /// Where the sink cannot take it; the run ends there.
     fn step(&mut self, step: &Step) -> Result<(), Self::Error>;
+
+    /// What the step that comes next takes of the lines of a program, where that is known: it is
+    /// said before the step.
+    #[inline]
+    fn on_line(&mut self, _: LinePart) {}
+}
+
+/// What a step takes of the lines of a program.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct LinePart {
+    /// Lines: 1, or a share of one for a chord of an arc.
+    pub lines: f64,
+    /// Bytes, line ends and all.
+    pub bytes: f64,
 }
 
 /// Nobody.
@@ -151,6 +165,11 @@ impl<S: StepSink + ?Sized> StepSink for &mut S {
     fn step(&mut self, step: &Step) -> Result<(), Self::Error> {
         (**self).step(step)
     }
+
+    #[inline]
+    fn on_line(&mut self, part: LinePart) {
+        (**self).on_line(part);
+    }
 }
 
 impl<S: StepSink> StepSink for Option<S> {
@@ -159,6 +178,13 @@ impl<S: StepSink> StepSink for Option<S> {
     #[inline]
     fn step(&mut self, step: &Step) -> Result<(), Self::Error> {
         self.as_mut().map_or(Ok(()), |sink| sink.step(step))
+    }
+
+    #[inline]
+    fn on_line(&mut self, part: LinePart) {
+        if let Some(sink) = self {
+            sink.on_line(part);
+        }
     }
 }
 
@@ -172,6 +198,12 @@ impl<A: StepSink, B: StepSink<Error = std::convert::Infallible>> StepSink for (A
             Ok(()) => Ok(()),
             Err(never) => match never {},
         }
+    }
+
+    #[inline]
+    fn on_line(&mut self, part: LinePart) {
+        self.0.on_line(part);
+        self.1.on_line(part);
     }
 }
 

@@ -117,6 +117,7 @@ pub fn level(
 #[cfg(feature = "pictures")]
 #[must_use]
 pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> String {
+    use stave_picture::LevelWords;
     use stave_picture::proof::Lies;
     use stave_toolpath::number::fixed;
     use stave_wall::Crest;
@@ -125,15 +126,17 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
     let crest = Crest::new(report.set_tilt_deg.to_radians());
     let (from_s, to_s) = (wall.s_of_at(report.from), wall.s_of_at(report.to));
     let focus_s = wall.s_of_at(report.set_focus_at);
+    let focus_mm = crest.height_mm(&wall.section(focus_s, &mut 0));
     let lens = report.lenses.first();
     let half_depth_mm = lens.and_then(|lens| lens.depth_of_focus_mm);
     let lies = Lies {
         tilt_rad: report.set_tilt_deg.to_radians(),
-        focus_height_mm: Some(crest.height_mm(&wall.section(focus_s, &mut 0))),
+        focus_height_mm: Some(focus_mm),
         half_depth_mm,
         nozzle_mm: machine.nozzles.first().map(|nozzle| (nozzle.radius_mm, nozzle.gap_mm)),
         nozzle_s_mm: focus_s,
         burned_s_mm: Some((from_s, to_s)),
+        burned_turn_rad: None,
         mirrored: false,
     };
     let mm = |value: f64| fixed(value, 2);
@@ -152,7 +155,23 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
             mm(depth)
         ));
     }
-    stave_picture::level(blank, &lies, &format!("{}: level", blank.name), &lines)
+    let highest_mm = wall
+        .sections_between(from_s, to_s)
+        .iter()
+        .map(|(_, section)| crest.height_mm(section))
+        .fold(focus_mm, f64::max);
+    lines.push(format!(
+        "focus at {} mm, {} mm below the highest crest of the stretch",
+        mm(report.set_focus_at),
+        mm(highest_mm - focus_mm)
+    ));
+    let words = LevelWords {
+        title: format!("{}: level", blank.name),
+        lines,
+        support_span_mm: machine.rotary.support_span_mm,
+        nozzle: machine.nozzles.first().map(|nozzle| nozzle.name.clone()),
+    };
+    stave_picture::level(blank, &lies, &words)
 }
 
 impl LevelReport {

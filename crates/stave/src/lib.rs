@@ -104,6 +104,8 @@ pub use stave_parse::gcode::{Excerpt, ReadOptions};
 #[cfg(feature = "svg")]
 pub use stave_parse::svg::{FontSet, Fonts, Linked, PathError, SvgError, Template};
 #[cfg(feature = "pictures")]
+pub use stave_picture::SheetSize;
+#[cfg(feature = "pictures")]
 pub use stave_picture::proof::{Card, PngError, Turned, order_html, order_page_png, order_pages};
 pub use stave_plan::PlanError;
 pub use stave_rig::{Header, Misfit};
@@ -120,7 +122,7 @@ pub use stave_write::gcode::WriteError;
 pub use steps::steps;
 pub use swatch::{PatchReport, SwatchColumns, SwatchKind, SwatchOptions, SwatchReport, swatch};
 #[cfg(feature = "pictures")]
-pub use template::{paper, template};
+pub use template::{paper, paper_sheets, template};
 pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk};
 pub use wrap::{FOCUS_UNKNOWN, focus_field, set_up_line, wrap};
 #[cfg(feature = "svg")]

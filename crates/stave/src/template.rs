@@ -1,7 +1,7 @@
 //! `template`: the page to draw on.
 
 use stave_check::{focus_at_mid_strip, optics};
-use stave_picture::TemplateSetting;
+use stave_picture::{SheetSize, TemplateSetting};
 use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, Setup, Stands};
 use stave_wall::{Crest, LayKind};
 
@@ -68,15 +68,28 @@ fn sharp_s_mm(setup: &Setup) -> Vec<(f64, f64)> {
 
 fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)>) -> String {
     let diameter = job.reference_diameter_mm.as_ref().map(|given| given.value);
-    let true_width = job.lay.as_ref().is_some_and(|lay| lay.value == LayKind::TrueWidth);
-    let by_drawing = job.anchor.as_ref().is_some_and(|anchor| anchor.value == JobAnchor::Drawing);
+    let radius_mm = diameter.map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0);
+    let lay = job.lay.as_ref().map_or(LayKind::TrueWidth, |lay| lay.value);
+    let anchor = job.anchor.as_ref().map(|anchor| &anchor.value);
+    // What is anchored at a piece is as wide as drawn in the piece's own middle, wherever it lies.
+    let true_radius_mm = match (lay, anchor) {
+        (LayKind::TrueWidth | LayKind::Label, _) | (_, None | Some(JobAnchor::Piece)) => None,
+        (_, Some(JobAnchor::Drawing)) => Some(radius_mm),
+        (_, Some(JobAnchor::Point { u_mm, .. })) => {
+            let wall = &blank.wall;
+            Some(wall.section(u_mm.clamp(0.0, wall.length_mm()), &mut 0).radius_mm)
+        }
+    };
     stave_picture::template(
         blank,
         &TemplateSetting {
-            reference_radius_mm: diameter
-                .map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0),
+            reference_radius_mm: radius_mm,
             stands: job.stands.as_ref().map_or(Stands::Upright, |stands| stands.value),
-            narrows: true_width && by_drawing,
+            narrows: lay == LayKind::TrueWidth
+                && job.lay.is_some()
+                && matches!(anchor, Some(JobAnchor::Drawing)),
+            true_radius_mm,
+            lay: lay.to_string(),
             margin_mm,
             sharp_s_mm,
         },
@@ -89,4 +102,21 @@ fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)
 /// A smooth wall has none.
 pub fn paper(blank: &Blank) -> Result<String, Error> {
     stave_picture::paper(blank).ok_or(Error::NoPattern)
+}
+
+/// The same patterns parted onto standing sheets of paper, each an SVG document that prints true.
+///
+/// # Errors
+/// A smooth wall has none.
+///
+/// ```
+/// use stave::SheetSize;
+/// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 70\n",
+/// "cup.toml")?;
+/// let sheets = stave::paper_sheets(&blank, SheetSize::Letter)?;
+/// assert!(sheets.len() == 2 && sheets[0].contains("width=\"215.9mm\""));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, Error> {
+    stave_picture::paper_sheets(blank, sheet).ok_or(Error::NoPattern)
 }

@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use clap::Args as ClapArgs;
+use clap::{Args as ClapArgs, ValueEnum};
+use stave::SheetSize;
 
 use super::JobOptions;
 
@@ -26,7 +27,27 @@ pub(crate) struct TemplateArgs {
     /// the blank: it checks the measurements
     #[arg(long)]
     pub(crate) paper: bool,
+    /// Part the patterns onto sheets that an office printer takes, with overlaps to glue: OUT, OUT-2
+    /// and so on
+    #[arg(long, value_name = "SHEET", requires = "paper")]
+    pub(crate) sheet: Option<SheetWord>,
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,
+}
+
+/// Paper.
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub(crate) enum SheetWord {
+    A4,
+    Letter,
+}
+
+impl From<SheetWord> for SheetSize {
+    fn from(word: SheetWord) -> Self {
+        match word {
+            SheetWord::A4 => Self::A4,
+            SheetWord::Letter => Self::Letter,
+        }
+    }
 }

@@ -1,5 +1,6 @@
 //! `stave estimate`.
 
+use std::io::{self, IsTerminal};
 use std::process::ExitCode;
 
 use stave::setup::{Blank, JobFile, Machine};
@@ -95,7 +96,8 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             + "\n"
     } else {
         let quote = quote.map_or_else(String::new, |steps| format!("\n{}", shown::quote(&steps)));
-        shown::plain(&(shown::estimates(&all) + &quote))
+        let large = io::stdout().is_terminal();
+        shown::plain(&(shown::estimates(&all, large) + &quote))
     };
     output.all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)

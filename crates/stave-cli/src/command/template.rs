@@ -1,9 +1,10 @@
 //! `stave template`.
 
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use stave::setup::JobFile;
-use stave::{paper, template};
+use stave::{paper, paper_sheets, template};
 
 use crate::args::TemplateArgs;
 use crate::failure::Failure;
@@ -49,16 +50,43 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
         }
     };
     let job = job.overridden_by(given);
-    let svg = match args.paper {
-        true => paper(&blank)?,
-        false => template(&blank, machine.as_ref(), &job)?,
+    let documents = match (args.paper, args.sheet) {
+        (true, Some(sheet)) => paper_sheets(&blank, sheet.into())?,
+        (true, None) => vec![paper(&blank)?],
+        (false, _) => vec![template(&blank, machine.as_ref(), &job)?],
     };
     let mut files = Files::default()
         .reads("the blank", &blank_path)
         .may_read("the machine", machine_path.as_deref())
         .may_read("the job", job_path);
-    let mut output = files.writes("-o", args.output.as_deref(), Carries::Text)?;
-    output.all(svg.as_bytes())?;
-    keep([output])?;
+    let first = args.output.as_deref().filter(|path| *path != Path::new("-"));
+    if documents.len() > 1 && first.is_none() {
+        let count = documents.len();
+        return Err(Failure::bad(format!(
+            "{count} sheets are {count} files: name the first with -o"
+        )));
+    }
+    let mut outputs = Vec::with_capacity(documents.len());
+    for (number, document) in (1_usize..).zip(&documents) {
+        let path = first.map(|path| numbered(path, number));
+        let mut output = files.writes("-o", path.as_deref(), Carries::Text)?;
+        output.all(document.as_bytes())?;
+        outputs.push(output);
+    }
+    keep(outputs)?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// The file of a sheet: `page.svg`, `page-2.svg`, `page-3.svg`.
+fn numbered(path: &Path, number: usize) -> PathBuf {
+    if number == 1 {
+        return path.to_owned();
+    }
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{number}"));
+    if let Some(extension) = path.extension() {
+        name.push(".");
+        name.push(extension);
+    }
+    path.with_file_name(name)
 }

@@ -3,6 +3,8 @@
 use stave::number::fixed;
 use stave::{CheckReport, Finding, Severity};
 
+use super::table::{COLUMNS, beginning, folded, left};
+
 /// For people: findings one by one with their places, then the nozzles, then the verdict.
 pub(crate) fn check(report: &CheckReport) -> String {
     let mut out = String::new();
@@ -11,7 +13,7 @@ pub(crate) fn check(report: &CheckReport) -> String {
         if let Some(place) = place(finding) {
             out.push_str(&format!("         {place}\n"));
         }
-        for line in folded(&finding.message, 100) {
+        for line in folded(&finding.message, COLUMNS - 9) {
             out.push_str(&format!("         {line}\n"));
         }
     }
@@ -28,7 +30,8 @@ pub(crate) fn check(report: &CheckReport) -> String {
         let name =
             if nozzle.fitted { format!("{} (fitted)", nozzle.name) } else { nozzle.name.clone() };
         out.push_str(&format!(
-            "{name:<22} {:>9} {:>8} {:>8} {:>6}   {}\n",
+            "{} {:>9} {:>8} {:>8} {:>6}   {}\n",
+            left(&beginning(&name, 22), 22),
             maybe(nozzle.gap_mm, 2),
             maybe(nozzle.at, 1),
             maybe(nozzle.turn, 1),
@@ -63,22 +66,4 @@ fn place(finding: &Finding) -> Option<String> {
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
     (!parts.is_empty()).then(|| parts.join(", "))
-}
-
-/// A text in lines of at most so many characters, broken between words.
-fn folded(text: &str, width: usize) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
-        let last = lines.last().map_or(0, |line| line.chars().count());
-        if last > 0 && last + 1 + word.chars().count() > width {
-            lines.push(String::new());
-        }
-        if let Some(line) = lines.last_mut() {
-            if !line.is_empty() {
-                line.push(' ');
-            }
-            line.push_str(word);
-        }
-    }
-    lines
 }

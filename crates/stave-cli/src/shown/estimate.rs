@@ -3,10 +3,16 @@
 use stave::number::padded;
 use stave::{Estimate, SectionReport, clock, hours_minutes_seconds};
 
+use super::table::{beginning, end, left, right};
+
 /// Sections shown before the rest is summed up.
 const MOST_SHOWN: usize = 24;
-/// The widest name of a section or input in a table, characters.
-const NAME: usize = 36;
+/// The columns of a table: names, both times, lengths, moves. With what stands between them they
+/// fill a terminal of 80.
+const NAME: usize = 32;
+const TIME: usize = 11;
+const LENGTH: usize = 11;
+const MOVES: usize = 9;
 
 /// A time in figures five lines high, to be read from across the room: `12m05s`, each dot of a
 /// figure two blocks wide.
@@ -47,14 +53,19 @@ fn glyph(letter: char) -> [&'static str; 5] {
     }
 }
 
+/// The two rules for curves are both told where their times differ by more than this share.
+const CURVES_DIFFER: f64 = 0.02;
+
 /// Estimates as people read them: of one program all there is to say, of several a line each and
-/// the sum.
-pub(crate) fn estimates(all: &[Estimate]) -> String {
+/// the sum. `large` puts the time before it in figures to be read from across the room, which is
+/// for a terminal and not for a file.
+pub(crate) fn estimates(all: &[Estimate], large: bool) -> String {
+    let figure = |seconds: f64| if large { large_figure(seconds) + "\n" } else { String::new() };
     match all {
-        [one] => large_figure(one.duration_s) + "\n" + &table(one) + &sections(&one.operations),
+        [one] => figure(one.duration_s) + &table(one) + &sections(&one.operations),
         _ => {
             let sum = Estimate::sum(all);
-            large_figure(sum.duration_s) + "\n" + &several(all, &sum) + "\n" + &table(&sum)
+            figure(sum.duration_s) + &several(all, &sum) + "\n" + &table(&sum)
         }
     }
 }
@@ -66,6 +77,11 @@ fn table(one: &Estimate) -> String {
         |mm: Option<f64>| mm.map_or_else(String::new, |mm| format!("{} mm", padded(mm, 1)));
     let timed = |seconds: f64, mm: Option<f64>| format!("{:<18}{:>14}", clock(seconds), length(mm));
     lines.push(("time", clock(one.duration_s)));
+    let (arcs_s, corners_s) = (one.duration_arcs_s, one.duration_corners_s);
+    if (arcs_s - corners_s).abs() > CURVES_DIFFER * arcs_s.min(corners_s) {
+        lines.push(("curves as arcs", clock(arcs_s)));
+        lines.push(("corners alone", clock(corners_s)));
+    }
     lines.push(("burning", timed(one.burn_s, one.burn_mm)));
     lines.push(("travelling", timed(one.travel_s, one.travel_mm)));
     lines.push(("dwelling", clock(one.dwell_s)));
@@ -99,44 +115,104 @@ fn percent(share: f64) -> String {
     format!("{} %", padded(100.0 * share, 1))
 }
 
-/// A name no wider than its column: of a section its beginning, of a file's path its end.
-fn narrow(name: &str, keep_end: bool) -> String {
-    let count = name.chars().count();
-    if count <= NAME {
-        name.to_owned()
-    } else if keep_end {
-        ['…'].into_iter().chain(name.chars().skip(count - NAME + 1)).collect()
+/// A time for a column: `1:12:05.3`.
+fn compact(seconds: f64) -> String {
+    let tenths = (10.0 * seconds.max(0.0)).round();
+    let (hours, rest) = ((tenths / 36_000.0).floor(), tenths % 36_000.0);
+    let (minutes, tenths) = ((rest / 600.0).floor(), rest % 600.0);
+    let seconds = padded(tenths / 10.0, 1);
+    if hours > 0.0 {
+        format!("{hours}:{minutes:02}:{seconds:0>4}")
     } else {
-        name.chars().take(NAME - 1).chain(['…']).collect()
+        format!("{minutes}:{seconds:0>4}")
     }
 }
 
-fn row(name: &str, seconds: f64, burn_s: f64, burn_mm: Option<f64>, moves: u64) -> String {
-    let mm = burn_mm.map_or_else(|| "-".to_owned(), |mm| padded(mm, 1));
-    format!("  {:<NAME$} {:>18} {:>18} {mm:>12} {moves:>9}\n", name, clock(seconds), clock(burn_s))
+/// A line of a table.
+struct Row {
+    name: String,
+    duration_s: f64,
+    burn_s: f64,
+    burn_mm: Option<f64>,
+    moves: u64,
+}
+
+impl Row {
+    fn text(&self) -> String {
+        let mm = self.burn_mm.map_or_else(|| "-".to_owned(), |mm| padded(mm, 1));
+        line(
+            &self.name,
+            [&compact(self.duration_s), &compact(self.burn_s), &mm, &self.moves.to_string()],
+        )
+    }
+}
+
+fn line(name: &str, [time, burning, mm, moves]: [&str; 4]) -> String {
+    format!(
+        "  {} {} {} {} {}\n",
+        left(name, NAME),
+        right(time, TIME),
+        right(burning, TIME),
+        right(mm, LENGTH),
+        right(moves, MOVES)
+    )
 }
 
 fn head(what: &str) -> String {
-    format!("  {what:<NAME$} {:>18} {:>18} {:>12} {:>9}\n", "time", "burning", "burned mm", "moves")
+    line(what, ["time", "burning", "burned mm", "moves"])
+}
+
+/// Sections of one name as one: what is burned in forty equal pieces is read as one line.
+fn summed(all: &[SectionReport]) -> Vec<(Row, usize)> {
+    let mut rows: Vec<(Row, usize)> = Vec::new();
+    for one in all {
+        match rows.iter_mut().find(|(row, _)| row.name == one.name) {
+            Some((row, count)) => {
+                row.duration_s += one.duration_s;
+                row.burn_s += one.burn_s;
+                row.burn_mm = row.burn_mm.zip(one.burn_mm).map(|(a, b)| a + b);
+                row.moves += one.moves;
+                *count += 1;
+            }
+            None => rows.push((
+                Row {
+                    name: one.name.clone(),
+                    duration_s: one.duration_s,
+                    burn_s: one.burn_s,
+                    burn_mm: one.burn_mm,
+                    moves: one.moves,
+                },
+                1,
+            )),
+        }
+    }
+    rows
 }
 
 fn sections(all: &[SectionReport]) -> String {
     if all.len() < 2 {
         return String::new();
     }
+    let mut rows = summed(all);
+    let shown = if rows.len() > MOST_SHOWN { MOST_SHOWN - 1 } else { rows.len() };
+    let rest = rows.split_off(shown);
     let mut text = "\n".to_owned() + &head("section");
-    let shown = if all.len() > MOST_SHOWN { MOST_SHOWN - 1 } else { all.len() };
-    for one in &all[..shown] {
-        let name = if one.name.is_empty() { "(before any comment)" } else { &one.name };
-        text += &row(&narrow(name, false), one.duration_s, one.burn_s, one.burn_mm, one.moves);
+    for (mut row, count) in rows {
+        let times = if count > 1 { format!(" × {count}") } else { String::new() };
+        let name = if row.name.is_empty() { "(before any comment)" } else { &row.name };
+        row.name = beginning(name, NAME - times.chars().count()) + &times;
+        text += &row.text();
     }
-    let rest = &all[shown..];
     if !rest.is_empty() {
-        let sum = |value: fn(&SectionReport) -> f64| rest.iter().map(value).sum::<f64>();
-        let mm = rest.iter().map(|one| one.burn_mm).sum();
-        let moves = rest.iter().map(|one| one.moves).sum();
-        let name = format!("({} more)", rest.len());
-        text += &row(&name, sum(|one| one.duration_s), sum(|one| one.burn_s), mm, moves);
+        let rows = || rest.iter().map(|(row, _)| row);
+        let more = Row {
+            name: format!("({} more)", rest.len()),
+            duration_s: rows().map(|row| row.duration_s).sum(),
+            burn_s: rows().map(|row| row.burn_s).sum(),
+            burn_mm: rows().map(|row| row.burn_mm).sum(),
+            moves: rows().map(|row| row.moves).sum(),
+        };
+        text += &more.text();
     }
     text
 }
@@ -144,7 +220,14 @@ fn sections(all: &[SectionReport]) -> String {
 fn several(all: &[Estimate], sum: &Estimate) -> String {
     let mut text = head("program");
     for one in all.iter().chain([sum]) {
-        text += &row(&narrow(&one.name, true), one.duration_s, one.burn_s, one.burn_mm, one.moves);
+        let row = Row {
+            name: end(&one.name, NAME),
+            duration_s: one.duration_s,
+            burn_s: one.burn_s,
+            burn_mm: one.burn_mm,
+            moves: one.moves,
+        };
+        text += &row.text();
     }
     text
 }
@@ -182,8 +265,19 @@ mod tests {
             "M4 S9\nG93\nG1 X30 A40 F0.02\nM2\n",
             "a/folder/with/a/name/too/long/for/a/column.nc",
         );
-        insta::assert_snapshot!("one", estimates(std::slice::from_ref(&one)));
-        insta::assert_snapshot!("several", estimates(&[one.clone(), two]));
+        insta::assert_snapshot!("one", estimates(std::slice::from_ref(&one), true));
+        insta::assert_snapshot!("several", estimates(&[one.clone(), two], false));
+    }
+
+    #[test]
+    fn a_table_fits_a_terminal_and_equal_sections_are_one_line() {
+        let pieces: String =
+            (0..40).map(|k| format!("(piece 名前 {})\nG1 X{k} F600\n", k % 3)).collect();
+        let shown = estimates(&[of(&format!("M4 S9\n{pieces}M2\n"), "cup.nc")], true);
+        assert!(shown.lines().all(|line| super::super::table::width(line) <= 80), "{shown}");
+        assert!(shown.contains("piece Ming Qian  0 × 13"), "{shown}");
+        assert_eq!(compact(3599.96), "1:00:00.0");
+        assert_eq!((compact(5.04), compact(65.25)), ("0:05.0".to_owned(), "1:05.3".to_owned()));
     }
 
     #[test]

@@ -3,6 +3,8 @@
 use stave::number::{change_percent, fixed};
 use stave::{LayKind, LayRow, LaysReport, PieceLays};
 
+use super::table::{COLUMNS, folded};
+
 /// As a table for people.
 pub(crate) fn lays(report: &LaysReport) -> String {
     let mut out = String::new();
@@ -13,8 +15,8 @@ pub(crate) fn lays(report: &LaysReport) -> String {
         out.push_str(&format!("One lay for all: {best}.\n"));
     }
     out.push_str(
-        "Changes are wall over drawn, where they are largest; sizes are mm on the \
-                  wall, through the middle and at the widest.\n",
+        "Angles are the greatest error and the mean one. Changes are wall over drawn, where\n\
+         they are largest; sizes are mm on the wall, through the middle and at the widest.\n",
     );
     out
 }
@@ -22,15 +24,15 @@ pub(crate) fn lays(report: &LaysReport) -> String {
 fn piece_lays(piece: &PieceLays) -> String {
     let n = |value: f64| fixed(value, 1);
     let mut out = format!(
-        "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<11} {:>9} {:>7} \
-         {:>9} {:>9} {:>9} {:>15} {:>8}  {}\n",
+        "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<10} {:>7} {:>6} \
+         {:>8} {:>8} {:>8} {:>13} {:>6} {:>6}\n",
         piece.id,
         n(piece.drawn_width_mm),
         n(piece.drawn_height_mm),
         n(piece.at),
         n(piece.turn_deg),
         "lay",
-        "angles to",
+        "angles",
         "mean",
         "width",
         "height",
@@ -61,7 +63,13 @@ fn capital(text: &str) -> String {
 
 fn lay_row(row: &LayRow, kind: LayKind) -> String {
     if let Some(problem) = &row.problem {
-        return format!("  {:<11} {problem}\n", kind.name());
+        let lines = folded(problem, COLUMNS - 13);
+        let first = lines.first().map_or("", String::as_str);
+        let mut out = format!("  {:<10} {first}\n", kind.name());
+        for line in lines.iter().skip(1) {
+            out.push_str(&format!("             {line}\n"));
+        }
+        return out;
     }
     let text = |value: Option<f64>, how: &dyn Fn(f64) -> String| value.map_or("?".to_owned(), how);
     let degrees = |value: f64| format!("{}°", fixed(value, 1));
@@ -69,19 +77,20 @@ fn lay_row(row: &LayRow, kind: LayKind) -> String {
         (Some(width), Some(height)) => format!("{} x {}", fixed(width, 1), fixed(height, 1)),
         _ => "?".to_owned(),
     };
-    let seam = match (row.closes, row.seam_mm) {
-        (Some(true), _) => "closes".to_owned(),
-        (Some(false), Some(gap)) if gap > 0.0 => format!("gapes {} mm", fixed(gap, 2)),
-        (Some(false), Some(gap)) => format!("overlaps {} mm", fixed(-gap, 2)),
-        _ => "-".to_owned(),
+    let (seam, below) = match (row.closes, row.seam_mm) {
+        (Some(true), _) => ("closes", None),
+        (Some(false), Some(gap)) if gap > 0.0 => {
+            ("gapes", Some(format!("the seam gapes {} mm", fixed(gap, 2))))
+        }
+        (Some(false), Some(gap)) => {
+            ("meets", Some(format!("the seam overlaps {} mm", fixed(-gap, 2))))
+        }
+        _ => ("-", None),
     };
-    let zones = if row.zones.is_empty() {
-        String::new()
-    } else {
-        format!("; touches {}", row.zones.join(", "))
-    };
-    format!(
-        "  {:<11} {:>9} {:>7} {:>9} {:>9} {:>9} {:>15} {:>8}  {seam}{zones}\n",
+    let zones = (!row.zones.is_empty()).then(|| format!("touches {}", row.zones.join(", ")));
+    let told: Vec<String> = below.into_iter().chain(zones).collect();
+    let mut out = format!(
+        "  {:<10} {:>7} {:>6} {:>8} {:>8} {:>8} {:>13} {:>6} {seam:>6}\n",
         kind.name(),
         text(row.omega_max_deg, &degrees),
         text(row.omega_mean_deg, &degrees),
@@ -90,5 +99,11 @@ fn lay_row(row: &LayRow, kind: LayKind) -> String {
         text(row.area_max, &change_percent),
         size,
         text(row.widest_mm, &|value| fixed(value, 1)),
-    )
+    );
+    for line in folded(&told.join("; "), COLUMNS - 13) {
+        if !line.is_empty() {
+            out.push_str(&format!("             {line}\n"));
+        }
+    }
+    out
 }

@@ -10,6 +10,7 @@ mod order;
 mod plain;
 mod quote;
 mod swatch;
+mod table;
 mod walk;
 
 pub(crate) use check::check;

@@ -28,7 +28,7 @@ fn level_draws_the_wall_under_the_beam() {
     assert_eq!(size(&picture), (200.0, 140.0));
     assert!(
         picture.contains("class=\"focus\"")
-            && picture.contains(">nozzle<")
+            && picture.contains(">long barrel<")
             && picture.contains("worst defocus")
     );
     // The tilt under the picture is the one in the table.
@@ -46,10 +46,27 @@ fn the_flat_patterns_print_true() {
     assert_eq!(svg.matches("class=\"pattern\"").count(), stations - 1);
     // Bar of 50 mm in a document whose user unit is the mm.
     let (width, height) = size(svg);
-    assert!(
-        svg.contains(&format!("viewBox=\"0 0 {width} {height}\"")) && svg.contains("h50 "),
-        "{width} {height}"
-    );
+    assert!(svg.contains(&format!("viewBox=\"0 0 {width} {height}\"")), "{width} {height}");
+    let bar = svg.lines().find(|line| line.contains("id=\"bar\"")).unwrap();
+    let ends: Vec<f64> = bar
+        .split(['M', 'L'])
+        .skip(1)
+        .map(|at| at.split(' ').next().unwrap().parse().unwrap())
+        .collect();
+    assert!((ends.last().unwrap() - ends.first().unwrap() - 50.0).abs() < 1e-9, "{bar}");
+    // The same on sheets: as many files, each of the sheet's size.
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("pattern.svg");
+    let (blank, first) = (blank("bottle"), path.to_str().unwrap());
+    let files = ["template", "--paper", "-b", &blank];
+    assert_eq!(run(&[&files[..], &["--sheet", "letter"]].concat(), b"").status, Some(2));
+    run(&[&files[..], &["--sheet", "letter", "-o", first]].concat(), b"").done();
+    let count = std::fs::read_dir(folder.path()).unwrap().count();
+    assert!(count > 1 && folder.path().join(format!("pattern-{count}.svg")).exists(), "{count}");
+    for sheet in std::fs::read_dir(folder.path()).unwrap() {
+        let sheet = std::fs::read_to_string(sheet.unwrap().path()).unwrap();
+        assert_eq!(size(&sheet), (215.9, 279.4));
+    }
 }
 
 #[test]
@@ -62,9 +79,9 @@ fn the_page_shows_where_the_lens_is_sharp_and_keeps_its_bar_off_the_zones() {
     assert!(page.out_text().contains("class=\"sharp\""), "a strip along either edge");
     assert_eq!(size(plain.out_text()), size(page.out_text()));
     // The maker's mark of the bottle lies low on the left; the bar makes way.
-    let bar = plain.out_text().split("scale-bar\" d=\"M").nth(1).unwrap();
-    let x: f64 = bar.split(' ').next().unwrap().parse().unwrap();
-    assert!(x >= 4.0);
+    let bar = plain.out_text().lines().find(|line| line.contains("scale-bar\"")).unwrap();
+    let x: f64 = bar.split('M').nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    assert!(x > 60.0, "{bar}");
 }
 
 #[test]

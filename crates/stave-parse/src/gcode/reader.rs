@@ -31,6 +31,13 @@ pub trait Sink {
     /// Whatever the sink cannot do with the event.
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Self::Error>;
 
+    /// Called before every line, with its bytes, line end and all.
+    #[inline]
+    fn begins_line(&mut self, _: u64, _: usize) {}
+
+    /// Whether [`Self::begins_line`] is to be called: it costs a look for the line's end.
+    const COUNTS_BYTES: bool = false;
+
     /// Called before a read that may wait because the one before came short: what is held back can
     /// be let go now.
     ///
@@ -44,9 +51,16 @@ pub trait Sink {
 impl<S: Sink + ?Sized> Sink for &mut S {
     type Error = S::Error;
 
+    const COUNTS_BYTES: bool = S::COUNTS_BYTES;
+
     #[inline]
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Self::Error> {
         (**self).event(line, event)
+    }
+
+    #[inline]
+    fn begins_line(&mut self, line: u64, bytes: usize) {
+        (**self).begins_line(line, bytes);
     }
 
     #[inline]
@@ -277,6 +291,9 @@ impl Interpreter {
                     break;
                 }
                 continue;
+            }
+            if S::COUNTS_BYTES {
+                sink.begins_line(line, line_of(rest).1);
             }
             let used = match self.plain_line(line, rest, sink) {
                 Some(Ok(used)) => used,

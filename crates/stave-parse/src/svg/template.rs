@@ -24,7 +24,8 @@ use super::limits::MOST_FIELDS;
 /// use stave_toolpath::field::Fields;
 /// let template = Template::read(b"<svg><text>For {name}</text></svg>")?;
 /// let fields = Fields::from([("name".to_owned(), "<Bo & Co>".to_owned())]);
-/// assert_eq!(template.filled(&fields)?, b"<svg><text>For &lt;Bo &amp; Co&gt;</text></svg>"[..]);
+/// let filled = template.filled(&fields)?;
+/// assert_eq!(&filled[..], b"<svg><text>For &lt;Bo &amp; Co&gt;</text></svg>");
 /// # Ok::<(), stave_parse::svg::SvgError>(())
 /// ```
 #[derive(Clone, Debug)]

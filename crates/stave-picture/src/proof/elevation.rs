@@ -6,9 +6,9 @@ use stave_setup::{Blank, Stands, Zone};
 
 use super::burn_map::{BurnMap, WallPlace};
 use super::outline::thinned;
-use super::paper::{HAIR, INK, Paper, SOFT, WARE, ZONE, ZONE_FILL};
 use super::png::{Picture, encode};
 use super::{Remark, Weight};
+use crate::draw::{Drawing, HAIR, INK, SOFT, WARE, ZONE, ZONE_FILL};
 use crate::svg::mm;
 
 /// How finely outlines are drawn, rad.
@@ -40,10 +40,10 @@ impl Art<'_> {
             if all > 0 {
                 let cover = |count: u32| (BOLD * f64::from(count) / f64::from(all)).min(1.0);
                 if burned.0 > both {
-                    return Some((super::paper::STRAY, cover(burned.0)));
+                    return Some((crate::draw::STRAY, cover(burned.0)));
                 }
                 if burned.1 > both {
-                    return Some((super::paper::MISSING, cover(burned.1)));
+                    return Some((crate::draw::MISSING, cover(burned.1)));
                 }
             }
         }
@@ -126,8 +126,8 @@ impl Elevation<'_> {
         (turn_rad - self.facing_rad + PI).rem_euclid(TAU) - PI
     }
 
-    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Paper {
-        let mut paper = Paper::default();
+    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Drawing {
+        let mut paper = Drawing::default();
         self.bosses(&mut paper, false);
         self.body(&mut paper);
         self.edges(&mut paper);
@@ -150,7 +150,7 @@ impl Elevation<'_> {
         points
     }
 
-    fn body(&self, paper: &mut Paper) {
+    fn body(&self, paper: &mut Drawing) {
         // A soft shade to either side, so that the eye takes it for round.
         let lying = self.stands == Stands::Lying;
         let id = format!("round-{}", mm(self.facing_rad.to_degrees().rem_euclid(360.0)));
@@ -170,7 +170,7 @@ impl Elevation<'_> {
     }
 
     /// The wall's outline, and a line around at every station where it turns.
-    fn edges(&self, paper: &mut Paper) {
+    fn edges(&self, paper: &mut Drawing) {
         for pair in self.blank.stations.windows(3) {
             let slope = |a: usize, b: usize| {
                 (pair[b].radius_mm - pair[a].radius_mm).atan2(pair[b].at_mm - pair[a].at_mm)
@@ -191,7 +191,7 @@ impl Elevation<'_> {
         );
     }
 
-    fn art(&self, paper: &mut Paper, art: &Art<'_>) {
+    fn art(&self, paper: &mut Drawing, art: &Art<'_>) {
         let wall = &self.blank.wall;
         let (first, last) = wall.at_range_mm();
         let r = wall.largest_radius_mm();
@@ -240,7 +240,7 @@ impl Elevation<'_> {
     }
 
     /// Zones without a rise: a hatched patch on the wall, where it is turned to the viewer.
-    fn marks(&self, paper: &mut Paper) {
+    fn marks(&self, paper: &mut Drawing) {
         for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm == 0.0) {
             for (from, to) in self.seen_turns(zone, true) {
                 let points = self.patch(zone, from, to, 0.0);
@@ -257,7 +257,7 @@ impl Elevation<'_> {
 
     /// Zones that stand out: those parts turned to the viewer, or those behind that show past the
     /// edge.
-    fn bosses(&self, paper: &mut Paper, front: bool) {
+    fn bosses(&self, paper: &mut Drawing, front: bool) {
         for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
             for (from, to) in self.seen_turns(zone, front) {
                 let outer = self.patch(zone, from, to, zone.rise_mm);
@@ -342,7 +342,7 @@ impl Elevation<'_> {
         points
     }
 
-    fn flags(&self, paper: &mut Paper, findings: &[Remark]) {
+    fn flags(&self, paper: &mut Drawing, findings: &[Remark]) {
         for (i, finding) in findings.iter().enumerate() {
             let Some(place) = finding.place else { continue };
             let turn = self.relative(place.turn_rad);
@@ -356,7 +356,7 @@ impl Elevation<'_> {
     }
 
     /// A scale bar under the piece.
-    pub(crate) fn caption(&self, paper: &mut Paper, y: f64, text: &str) {
+    pub(crate) fn caption(&self, paper: &mut Drawing, y: f64, text: &str) {
         paper.text(
             (self.middle.0, y),
             3.0,

@@ -13,11 +13,10 @@ mod elevation;
 mod order;
 mod outline;
 mod page;
-mod paper;
 mod png;
 mod ramp;
 mod sheet;
-mod side;
+pub(crate) mod side;
 mod track;
 mod unrolled;
 
@@ -59,16 +58,6 @@ pub struct Proof<'a> {
     pub cautions: &'a str,
 }
 
-/// The view from the side alone, as a group of SVG in mm within a box: upper left corner and size.
-pub(crate) fn side_view(
-    blank: &stave_setup::Blank,
-    lies: &Lies,
-    corner: (f64, f64),
-    size: (f64, f64),
-) -> String {
-    format!("<g class=\"side\">\n{}</g>\n", side::draw(blank, lies, corner, size).out)
-}
-
 /// How the ware lies in the machine, for the view from the side.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Lies {
@@ -85,6 +74,8 @@ pub struct Lies {
     pub nozzle_s_mm: f64,
     /// What is burned, from and to, mm of meridian; `None` where nothing is.
     pub burned_s_mm: Option<(f64, f64)>,
+    /// The turns between which it is burned, rad; `None` where that is not known.
+    pub burned_turn_rad: Option<(f64, f64)>,
     /// Whether the end with the larger `at` points to the left, seen from the front of the machine.
     pub mirrored: bool,
 }

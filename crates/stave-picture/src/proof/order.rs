@@ -5,8 +5,8 @@
 
 use super::Proof;
 use super::elevation::{self, Art, Elevation};
-use super::paper::{HAIR, INK, Paper, SOFT, broken, cut};
 use super::png::PngError;
+use crate::draw::{Drawing, HAIR, INK, SOFT, broken, cut};
 use crate::svg::mm;
 
 /// A4, standing, mm.
@@ -25,8 +25,8 @@ const DOTS_PER_MM: f64 = 5.9;
 /// The font size of texts that are read over, and what a line of it takes.
 const READ_MM: f64 = 6.4;
 const READ_LINE_MM: f64 = 9.0;
-/// Characters of such a line.
-const READ_CHARS: usize = 44;
+/// How wide such a line may be.
+const READ_WIDTH_MM: f64 = RIGHT - LEFT - 14.0;
 
 /// A piece of an order on its sheets.
 #[derive(Clone, Debug, Default)]
@@ -84,9 +84,9 @@ impl Proof<'_> {
 /// the end. For the customer, why a piece cannot be made is left out.
 #[must_use]
 pub fn order_pages(title: &str, cards: &[Card], for_customer: bool) -> Vec<String> {
-    let mut pages: Vec<Paper> = Vec::new();
+    let mut pages: Vec<Drawing> = Vec::new();
     for part in cards.chunks(ACROSS * DOWN) {
-        let mut paper = Paper::default();
+        let mut paper = Drawing::default();
         for (index, card) in part.iter().enumerate() {
             let corner =
                 (LEFT + CARD.0 * (index % ACROSS) as f64, TOP + CARD.1 * (index / ACROSS) as f64);
@@ -96,26 +96,17 @@ pub fn order_pages(title: &str, cards: &[Card], for_customer: bool) -> Vec<Strin
     }
     read_over(&mut pages, cards);
     let count = pages.len();
-    let page = |(index, paper): (usize, Paper)| {
-        let mut head = Paper::default();
-        head.text((LEFT, 18.0), 6.0, "font-weight=\"bold\"", &cut(title, 46));
+    let page = |(index, paper): (usize, Drawing)| {
+        let mut head = Drawing::default();
+        head.text((LEFT, 18.0), 6.0, "font-weight=\"bold\"", &cut(title, 6.0, 140.0));
         let number = format!("page {} of {count}", index + 1);
         head.text((RIGHT, 18.0), 3.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), &number);
         head.line(
             &[(LEFT, 22.0), (RIGHT, 22.0)],
             &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
         );
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
-             viewBox=\"0 0 {w} {h}\" font-family=\"sans-serif\" fill=\"{INK}\">\n<title>Proof: \
-             {}, {number}</title>\n<rect width=\"{w}\" height=\"{h}\" \
-             fill=\"#ffffff\"/>\n{}{}</svg>\n",
-            crate::svg::escaped(title),
-            head.out,
-            paper.out,
-            w = mm(SHEET_MM.0),
-            h = mm(SHEET_MM.1),
-        )
+        head.out.push_str(&paper.out);
+        head.document(SHEET_MM, &format!("Proof: {title}, {number}"))
     };
     pages.into_iter().enumerate().map(page).collect()
 }
@@ -129,7 +120,7 @@ pub fn order_page_png(page: &str, dots_per_inch: f64) -> Result<(Vec<u8>, bool),
     super::png::render(page, dots_per_inch.clamp(20.0, 1200.0) / 25.4)
 }
 
-fn draw(paper: &mut Paper, card: &Card, (x, y): (f64, f64), for_customer: bool) {
+fn draw(paper: &mut Drawing, card: &Card, (x, y): (f64, f64), for_customer: bool) {
     let soft = format!("fill=\"{SOFT}\"");
     paper.out.push_str(&format!(
         "<g class=\"card\" transform=\"translate({} {})\">\n{}</g>\n",
@@ -143,7 +134,12 @@ fn draw(paper: &mut Paper, card: &Card, (x, y): (f64, f64), for_customer: bool) 
         format!("{}  ({} pieces)", card.row, card.count)
     };
     paper.text((x + 2.0, y + 53.0), 2.8, &soft, &number);
-    paper.text((x + 2.0, y + 57.6), 3.8, "font-weight=\"bold\"", &cut(&card.name, 23));
+    paper.text(
+        (x + 2.0, y + 57.6),
+        3.8,
+        "font-weight=\"bold\"",
+        &cut(&card.name, 3.8, (CARD.0 - 4.0) / 1.14),
+    );
     let mut at = y + 61.6;
     let refused = match (&card.refused, for_customer) {
         (None, _) => None,
@@ -151,28 +147,23 @@ fn draw(paper: &mut Paper, card: &Card, (x, y): (f64, f64), for_customer: bool) 
         (Some(why), false) => Some(format!("not fit: {why}")),
     };
     if let Some(refused) = refused {
-        for line in broken(&refused, 36).into_iter().take(5) {
-            paper.text(
-                (x + 2.0, at),
-                2.3,
-                "font-weight=\"bold\" class=\"refused\"",
-                &cut(&line, 40),
-            );
+        for line in broken(&refused, 2.3, (CARD.0 - 4.0) / 1.14).into_iter().take(5) {
+            paper.text((x + 2.0, at), 2.3, "font-weight=\"bold\" class=\"refused\"", &line);
             at += 3.0;
         }
         return;
     }
-    for line in card.told.iter().flat_map(|line| broken(line, 46)).take(5) {
+    for line in card.told.iter().flat_map(|line| broken(line, 2.3, CARD.0 - 4.0)).take(5) {
         paper.text((x + 2.0, at), 2.3, &soft, &line);
         at += 3.0;
     }
 }
 
 /// All texts in large letters: spelling is what goes wrong.
-fn read_over(pages: &mut Vec<Paper>, cards: &[Card]) {
-    let mut paper = Paper::default();
+fn read_over(pages: &mut Vec<Drawing>, cards: &[Card]) {
+    let mut paper = Drawing::default();
     let mut y = TOP;
-    let heading = |paper: &mut Paper| {
+    let heading = |paper: &mut Drawing| {
         let words = "Every text as it will be engraved. Please read each letter.";
         paper.text((LEFT, TOP), 3.4, "font-weight=\"bold\"", words);
     };
@@ -180,7 +171,7 @@ fn read_over(pages: &mut Vec<Paper>, cards: &[Card]) {
     y += 10.0;
     for card in cards {
         let lines: Vec<String> =
-            card.texts.iter().flat_map(|text| pieces(text, READ_CHARS)).collect();
+            card.texts.iter().flat_map(|text| broken(text, READ_MM, READ_WIDTH_MM)).collect();
         let needed = READ_LINE_MM * lines.len().max(1) as f64;
         if y + needed > BOTTOM - 24.0 && y > TOP + 10.0 {
             pages.push(std::mem::take(&mut paper));
@@ -212,17 +203,6 @@ fn read_over(pages: &mut Vec<Paper>, cards: &[Card]) {
     );
     paper.text((LEFT + 118.0, y + 4.5), 3.0, &soft, "Date");
     pages.push(paper);
-}
-
-/// A text in lines of at most so many characters, broken at blanks where there are any; nothing of
-/// it is left out.
-fn pieces(text: &str, most: usize) -> Vec<String> {
-    let mut lines = Vec::new();
-    for line in broken(text, most) {
-        let letters: Vec<char> = line.chars().collect();
-        lines.extend(letters.chunks(most).map(|part| part.iter().collect::<String>()));
-    }
-    lines
 }
 
 /// A piece on the page of its order: its card, and its sheet as SVG.

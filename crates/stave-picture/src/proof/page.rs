@@ -5,11 +5,12 @@ use stave_setup::Stands;
 use stave_toolpath::number::fixed;
 
 use super::outline::thinned_with_s;
-use super::paper::base64;
 use super::png::encode_raw;
 use super::sheet::shown;
 use super::{LegKind, Proof, ramp};
 use crate::svg::escaped;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 
 const PAGE: &str = include_str!("../../page/index.html");
 const STYLE: &str = include_str!("../../page/style.css");
@@ -173,8 +174,8 @@ impl Proof<'_> {
                 })
                 .collect(),
             map: self.map_data(duration),
-            ramp: base64(
-                &(0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
+            ramp: STANDARD.encode(
+                (0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
             ),
             track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
             duration,
@@ -221,7 +222,7 @@ impl Proof<'_> {
             planes[3 * cells + cell] = u8::try_from(section).unwrap_or(u8::MAX);
         }
         let png = encode_raw(columns, 4 * rows, png::ColorType::Grayscale, &planes);
-        MapData { png: base64(&png), top, top_text: shown(top) }
+        MapData { png: STANDARD.encode(&png), top, top_text: shown(top) }
     }
 
     fn track_data(&self) -> TrackData {
@@ -229,7 +230,7 @@ impl Proof<'_> {
             #[allow(clippy::cast_possible_truncation)]
             let bytes: Vec<u8> =
                 self.track.iter().flat_map(|point| (value(point) as f32).to_le_bytes()).collect();
-            base64(&bytes)
+            STANDARD.encode(&bytes)
         };
         let section = |point: &super::TrackPoint| usize::from(point.section).min(MOST_SECTIONS - 1);
         #[allow(clippy::cast_possible_truncation)]
@@ -242,8 +243,8 @@ impl Proof<'_> {
             time: floats(|point| point.at_s),
             s: floats(|point| point.place.s_mm),
             turn: floats(|point| point.place.turn_rad),
-            burning: base64(&burning),
-            section: base64(&sections),
+            burning: STANDARD.encode(&burning),
+            section: STANDARD.encode(&sections),
         }
     }
 }

@@ -6,11 +6,10 @@ use stave_setup::Stands;
 use stave_toolpath::number::{fixed, push_counts, significant};
 
 use super::elevation::{self, Art, Elevation};
-use super::paper::{HAIR, INK, MISSING, Paper, SOFT, STRAY, broken, cut};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
 use super::{Proof, Weight, ramp, side};
-use crate::svg::mm;
+use crate::draw::{Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, cut};
 
 /// A4, lying (ISO 216), mm.
 const SHEET_MM: (f64, f64) = (297.0, 210.0);
@@ -20,15 +19,13 @@ const LEFT: f64 = 10.0;
 const RIGHT: f64 = 287.0;
 /// Where the column of words begins.
 const WORDS: f64 = 204.0;
-/// Characters of small words that fit a line of that column.
-const LINE: usize = 54;
 
 impl Proof<'_> {
     /// The sheet as SVG, A4 lying, in mm. For the customer it has no figures of the machine but a
     /// line to sign.
     #[must_use]
     pub fn sheet_svg(&self, for_customer: bool) -> String {
-        let mut paper = Paper::default();
+        let mut paper = Drawing::default();
         let art = Art {
             map: self.map,
             meant: self.meant.filter(|_| !for_customer),
@@ -39,16 +36,7 @@ impl Proof<'_> {
         } else {
             self.bench(&mut paper, &art);
         }
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
-             viewBox=\"0 0 {w} {h}\" \
-             font-family=\"sans-serif\" fill=\"{INK}\">\n<title>Proof: {}</title>\n<rect \
-                           width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>\n{}</svg>\n",
-            crate::svg::escaped(&self.name),
-            paper.out,
-            w = mm(SHEET_MM.0),
-            h = mm(SHEET_MM.1),
-        )
+        paper.document(SHEET_MM, &format!("Proof: {}", self.name))
     }
 
     /// The sheet as PNG, at so many pixels to the inch (20 to 1200, clamped); the second value is
@@ -66,7 +54,7 @@ impl Proof<'_> {
 
     fn views(
         &self,
-        paper: &mut Paper,
+        paper: &mut Drawing,
         art: &Art<'_>,
         boxes: ((f64, f64), (f64, f64)),
         plain: bool,
@@ -92,14 +80,20 @@ impl Proof<'_> {
             };
             let findings = if plain { &[] } else { self.findings.as_slice() };
             let drawn = view.draw(art, findings);
-            paper.group(["view front", "view quarter", "view back"][k], &drawn);
+            let class = ["view front", "view quarter", "view back"][k];
+            paper.group(&format!("class=\"{class}\""), drawn);
             view.caption(paper, corner.1 + 0.5 * room.1 + 0.5 * scale * height + 4.6, name);
         }
     }
 
-    fn bench(&self, paper: &mut Paper, art: &Art<'_>) {
-        paper.text((LEFT, 16.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 46));
-        paper.text((LEFT, 21.5), 2.9, &format!("fill=\"{SOFT}\""), &cut(&self.wrapped_for, 122));
+    fn bench(&self, paper: &mut Drawing, art: &Art<'_>) {
+        paper.text((LEFT, 16.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 6.0, 150.0));
+        paper.text(
+            (LEFT, 21.5),
+            2.9,
+            &format!("fill=\"{SOFT}\""),
+            &cut(&self.wrapped_for, 2.9, RIGHT - LEFT),
+        );
         paper.text((RIGHT, 16.0), 4.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), "Proof");
         paper.line(
             &[(LEFT, 24.0), (RIGHT, 24.0)],
@@ -108,15 +102,16 @@ impl Proof<'_> {
         self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
         self.scale(paper, (LEFT, 119.0), art);
         let (width, height) = unrolled::extent(self.blank, self.stands);
-        let room = if self.stands == Stands::Lying { (80.0, 62.0) } else { (98.0, 62.0) };
-        let left = if self.stands == Stands::Lying { LEFT + 12.0 } else { LEFT };
+        let lying = self.stands == Stands::Lying;
+        let room = if lying { (76.0, 58.0) } else { (92.0, 58.0) };
+        let left = if lying { LEFT + 20.0 } else { LEFT + 6.0 };
         let scale = (room.0 / width).min(room.1 / height);
         let flat = Unrolled {
             blank: self.blank,
             stands: self.stands,
             margins_mm: &self.margins_mm,
             scale,
-            corner: (left, 133.0),
+            corner: (left, 137.0),
             dots_per_mm: DOTS_PER_MM,
         };
         paper.text(
@@ -125,17 +120,19 @@ impl Proof<'_> {
             "font-weight=\"bold\"",
             "The wall unrolled, seen from outside",
         );
-        paper.group("unrolled", &flat.draw(art, &self.findings));
+        paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
+        paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", "As it lies under the beam");
-        paper.group("side", &side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0)));
-        for (k, line) in broken(&side::caption(&self.lies), 44).iter().enumerate() {
+        let lying = side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0));
+        paper.group("class=\"side\"", lying);
+        for (k, line) in broken(&side::caption(&self.lies), 2.4, 66.0).iter().enumerate() {
             paper.text((132.0, 194.5 + 3.4 * k as f64), 2.4, &format!("fill=\"{SOFT}\""), line);
         }
         self.words(paper);
     }
 
     /// What the colours mean.
-    fn scale(&self, paper: &mut Paper, (x, y): (f64, f64), art: &Art<'_>) {
+    fn scale(&self, paper: &mut Drawing, (x, y): (f64, f64), art: &Art<'_>) {
         let width = 60.0;
         let steps = 60;
         for k in 0..steps {
@@ -172,14 +169,14 @@ impl Proof<'_> {
         }
     }
 
-    fn words(&self, paper: &mut Paper) {
+    fn words(&self, paper: &mut Drawing) {
         let mut y = 31.0;
         paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", "Figures");
         y += 1.6;
         for figure in self.figures.iter().take(18) {
             y += 4.1;
             paper.text((WORDS, y), 2.5, &format!("fill=\"{SOFT}\""), &figure.name);
-            paper.text((RIGHT, y), 2.5, "text-anchor=\"end\"", &cut(&figure.value, 40));
+            paper.text((RIGHT, y), 2.5, "text-anchor=\"end\"", &cut(&figure.value, 2.5, 46.0));
             paper.line(
                 &[(WORDS, y + 1.2), (RIGHT, y + 1.2)],
                 &format!("stroke=\"{HAIR}\" stroke-width=\"0.12\""),
@@ -188,12 +185,15 @@ impl Proof<'_> {
         y += 9.0;
         paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", &self.findings_title());
         y += 1.0;
-        let cautions = broken(self.cautions, LINE + 4);
+        let cautions = broken(self.cautions, 2.3, RIGHT - WORDS);
         let bottom = 201.0 - 3.2 * cautions.len() as f64;
         let last = bottom - 7.0;
         for (i, finding) in self.findings.iter().enumerate() {
-            let mut lines =
-                broken(&format!("{}: {}", finding.severity.word(), finding.message), LINE);
+            let mut lines = broken(
+                &format!("{}: {}", finding.severity.word(), finding.message),
+                2.5,
+                RIGHT - WORDS - 5.6,
+            );
             let left = self.findings.len() - i;
             if y + 3.6 * lines.len() as f64 + 3.6 > last {
                 let rest =
@@ -236,13 +236,13 @@ impl Proof<'_> {
         format!("Findings: {}", told.join(", "))
     }
 
-    fn customer(&self, paper: &mut Paper, art: &Art<'_>) {
-        paper.text((LEFT + 4.0, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 44));
+    fn customer(&self, paper: &mut Drawing, art: &Art<'_>) {
+        paper.text((LEFT + 4.0, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 8.0, 250.0));
         paper.text(
             (LEFT + 4.0, 27.0),
             3.6,
             &format!("fill=\"{SOFT}\""),
-            &cut(&self.customer_size(), 100),
+            &cut(&self.customer_size(), 3.6, RIGHT - LEFT - 8.0),
         );
         self.views(paper, art, ((LEFT, 33.0), (RIGHT - LEFT, 132.0)), true);
         let y = 186.0;

@@ -6,7 +6,7 @@ use stave_wall::{Crest, Section};
 
 use super::Lies;
 use super::outline::{thinned, thinned_with_s};
-use super::paper::{INK, Paper, SOFT, WARE, ZONE};
+use crate::draw::{Drawing, INK, SOFT, WARE, ZONE};
 
 /// How much of the nozzle is drawn, mm of ware.
 const NOZZLE_MM: f64 = 22.0;
@@ -15,28 +15,33 @@ const BAND: &str = "#bcd3dd";
 const BAND_EDGE: &str = "#2f6577";
 
 /// Draws the view into a box of paper: upper left corner and size, mm.
-pub(crate) fn draw(blank: &Blank, lies: &Lies, corner: (f64, f64), size: (f64, f64)) -> Paper {
+pub(crate) fn draw(blank: &Blank, lies: &Lies, corner: (f64, f64), size: (f64, f64)) -> Drawing {
     let view = View::new(blank, lies, corner, size);
-    let mut paper = Paper::default();
-    view.body(&mut paper);
-    view.focus(&mut paper);
-    view.crest(&mut paper);
-    view.nozzle(&mut paper);
+    let mut paper = view.draw();
+    if let Some(corners) = view.nozzle_box() {
+        let right = corners.iter().fold(f64::NEG_INFINITY, |most, corner| most.max(corner.0));
+        paper.text((right + 1.2, corners[0].1 - 4.0), 2.3, &format!("fill=\"{SOFT}\""), "nozzle");
+    }
     paper
 }
 
-struct View<'a> {
+pub(crate) struct View<'a> {
     blank: &'a Blank,
     lies: &'a Lies,
-    crest: Crest,
-    scale: f64,
+    pub(crate) crest: Crest,
+    pub(crate) scale: f64,
     sign: f64,
     /// Paper's place of X 0, H 0.
     origin: (f64, f64),
 }
 
 impl<'a> View<'a> {
-    fn new(blank: &'a Blank, lies: &'a Lies, corner: (f64, f64), size: (f64, f64)) -> Self {
+    pub(crate) fn new(
+        blank: &'a Blank,
+        lies: &'a Lies,
+        corner: (f64, f64),
+        size: (f64, f64),
+    ) -> Self {
         let mut view = Self {
             blank,
             lies,
@@ -66,16 +71,16 @@ impl<'a> View<'a> {
     }
 
     /// From machine X and height, mm, to the paper.
-    fn paper(&self, along_mm: f64, height_mm: f64) -> (f64, f64) {
+    pub(crate) fn paper(&self, along_mm: f64, height_mm: f64) -> (f64, f64) {
         (self.origin.0 + self.scale * self.sign * along_mm, self.origin.1 - self.scale * height_mm)
     }
 
-    fn on(&self, section: &Section, above_mm: f64) -> (f64, f64) {
+    pub(crate) fn on(&self, section: &Section, above_mm: f64) -> (f64, f64) {
         let raised = Section { radius_mm: section.radius_mm + above_mm, ..*section };
         self.paper(self.crest.along_mm(&raised), self.crest.height_mm(&raised))
     }
 
-    fn under(&self, section: &Section) -> (f64, f64) {
+    pub(crate) fn under(&self, section: &Section) -> (f64, f64) {
         let below = Section { radius_mm: -section.radius_mm, ..*section };
         self.paper(self.crest.along_mm(&below), self.crest.height_mm(&below))
     }
@@ -108,7 +113,7 @@ impl<'a> View<'a> {
         self.lies.focus_height_mm.unwrap_or_else(|| self.crest.height_mm(section))
     }
 
-    fn nozzle_box(&self) -> Option<[(f64, f64); 4]> {
+    pub(crate) fn nozzle_box(&self) -> Option<[(f64, f64); 4]> {
         let (radius, gap) = self.lies.nozzle_mm?;
         let section = self.blank.wall.section(self.lies.nozzle_s_mm, &mut 0);
         let (x, tip) = (self.crest.along_mm(&section), self.focus_at(&section) + gap);
@@ -120,7 +125,7 @@ impl<'a> View<'a> {
         ])
     }
 
-    fn body(&self, paper: &mut Paper) {
+    fn body(&self, paper: &mut Drawing) {
         for rise in self.rises() {
             paper.shape(
                 &rise,
@@ -146,7 +151,7 @@ impl<'a> View<'a> {
         );
     }
 
-    fn focus(&self, paper: &mut Paper) {
+    fn focus(&self, paper: &mut Drawing) {
         let wall = &self.blank.wall;
         let (from, to) = self.lies.burned_s_mm.unwrap_or((0.0, wall.length_mm()));
         let sections = thinned(&wall.sections_between(from, to), 0.02);
@@ -188,7 +193,7 @@ impl<'a> View<'a> {
     }
 
     /// The stretch that is burned, along the crest.
-    fn crest(&self, paper: &mut Paper) {
+    fn crest(&self, paper: &mut Drawing) {
         let Some((from, to)) = self.lies.burned_s_mm else { return };
         let sections = thinned_with_s(&self.blank.wall.sections_between(from, to), 0.02);
         let points: Vec<_> = sections.iter().map(|(_, section)| self.on(section, 0.0)).collect();
@@ -201,13 +206,21 @@ impl<'a> View<'a> {
         );
     }
 
-    fn nozzle(&self, paper: &mut Paper) {
+    fn nozzle(&self, paper: &mut Drawing) {
         let Some(corners) = self.nozzle_box() else { return };
         let sides = [corners[3], corners[0], corners[1], corners[2]];
         paper.shape(&sides, "fill=\"#ffffff\" fill-opacity=\"0.7\" stroke=\"none\"");
         paper.line(&sides, &format!("stroke=\"{INK}\" stroke-width=\"0.35\""));
-        let right = corners.iter().fold(f64::NEG_INFINITY, |most, corner| most.max(corner.0));
-        paper.text((right + 1.2, corners[0].1 - 4.0), 2.3, &format!("fill=\"{SOFT}\""), "nozzle");
+    }
+
+    /// Ware, focus band, burned stretch and nozzle, without a word.
+    pub(crate) fn draw(&self) -> Drawing {
+        let mut paper = Drawing::default();
+        self.body(&mut paper);
+        self.focus(&mut paper);
+        self.crest(&mut paper);
+        self.nozzle(&mut paper);
+        paper
     }
 }
 

@@ -2,14 +2,21 @@
 
 use std::f64::consts::{PI, TAU};
 
+use kurbo::{Rect, Size};
 use stave_setup::{Blank, Stands, Zone};
 use stave_toolpath::number::fixed;
 
 use super::burn_map::WallPlace;
 use super::elevation::{Art, FOOT};
-use super::paper::{HAIR, INK, Paper, SOFT, WARE, ZONE, ZONE_FILL};
 use super::png::{Picture, encode};
-use super::{Remark, Weight};
+use super::{Lies, Remark, Weight};
+use crate::draw::{
+    Drawing, HAIR, INK, Room, SOFT, WARE, ZONE, ZONE_FILL, cut, dimension, spread, text_width_mm,
+};
+
+/// Sizes of the zones' and the stations' names, mm.
+const NAME_MM: f64 = 2.4;
+const STATION_MM: f64 = 2.3;
 
 /// A span this steep against the axis is shaded, rad.
 const STEEP_RAD: f64 = 30.0 * PI / 180.0;
@@ -61,8 +68,8 @@ impl Unrolled<'_> {
         WallPlace { s_mm: along * length, turn_rad: around * TAU }
     }
 
-    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Paper {
-        let mut paper = Paper::default();
+    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Drawing {
+        let mut paper = Drawing::default();
         self.ground(&mut paper);
         self.art(&mut paper, art);
         self.zones(&mut paper);
@@ -85,7 +92,7 @@ impl Unrolled<'_> {
         paper
     }
 
-    fn band(&self, paper: &mut Paper, s: (f64, f64), style: &str) {
+    fn band(&self, paper: &mut Drawing, s: (f64, f64), style: &str) {
         paper.shape(
             &[self.paper(s.0, -PI), self.paper(s.0, PI), self.paper(s.1, PI), self.paper(s.1, -PI)],
             style,
@@ -93,7 +100,7 @@ impl Unrolled<'_> {
     }
 
     /// The wall, its steep stretches darker, a line at every station.
-    fn ground(&self, paper: &mut Paper) {
+    fn ground(&self, paper: &mut Drawing) {
         let wall = &self.blank.wall;
         self.band(paper, (0.0, wall.length_mm()), &format!("fill=\"{WARE}\" stroke=\"none\""));
         for pair in wall.sections_between(0.0, wall.length_mm()).windows(2) {
@@ -118,7 +125,7 @@ impl Unrolled<'_> {
         }
     }
 
-    fn art(&self, paper: &mut Paper, art: &Art<'_>) {
+    fn art(&self, paper: &mut Drawing, art: &Art<'_>) {
         let (width, height) = self.size();
         let mut picture = Picture::new(width * self.dots_per_mm, height * self.dots_per_mm);
         let (columns, rows) = (picture.width as f64, picture.height as f64);
@@ -145,7 +152,7 @@ impl Unrolled<'_> {
         }
     }
 
-    fn zones(&self, paper: &mut Paper) {
+    fn zones(&self, paper: &mut Drawing) {
         for (i, zone) in self.blank.zones.iter().enumerate() {
             let margin = self.margins_mm.get(i).copied().unwrap_or(0.0);
             for by in self.shifts(zone) {
@@ -168,34 +175,43 @@ impl Unrolled<'_> {
                     ),
                 );
             }
-            if let Some(by) = self.shifts(zone).first() {
-                let low = (zone.turn_rad.0 + by).max(-PI);
-                let high = (zone.turn_rad.1 + by).min(PI);
-                let wall = &self.blank.wall;
-                let (x, y) = self.paper(
-                    0.5 * (wall.s_of_at(zone.at_mm.0) + wall.s_of_at(zone.at_mm.1)),
-                    0.5 * (low + high),
-                );
-                let (left, right) = (self.corner.0, self.corner.0 + self.size().0);
-                // Near an edge the name goes inwards.
-                let (anchor, x) = if x > 0.5 * (left + right) + 0.3 * (right - left) {
-                    ("end", x - 1.0)
-                } else if x < 0.5 * (left + right) - 0.3 * (right - left) {
-                    ("start", x + 1.0)
-                } else {
-                    ("middle", x)
-                };
-                let patch = self.zone_patch(zone, (low, high), margin);
-                let mut above = patch.iter().fold(y, |least, point| least.min(point.1)) - 1.0;
-                if above < self.corner.1 + 2.2 {
-                    above = patch.iter().fold(y, |most, point| most.max(point.1)) + 2.8;
-                }
-                paper.text(
-                    (x, above),
-                    2.4,
-                    &format!("text-anchor=\"{anchor}\" fill=\"#8a3400\""),
-                    &super::paper::cut(&zone.name, 24),
-                );
+        }
+        self.zone_names(paper);
+    }
+
+    /// The zones' names, each above, below or beside its zone, where none meets another.
+    fn zone_names(&self, paper: &mut Drawing) {
+        let (width, height) = self.size();
+        let (left, top) = self.corner;
+        let mut room = Room::new(Rect::new(left, top, left + width, top + height));
+        let boxes: Vec<Option<Rect>> = (0..self.blank.zones.len())
+            .map(|i| {
+                let zone = self.blank.zones.get(i)?;
+                let by = *self.shifts(zone).first()?;
+                let margin = self.margins_mm.get(i).copied().unwrap_or(0.0);
+                let turn = (zone.turn_rad.0 + by, zone.turn_rad.1 + by);
+                let patch = self.zone_patch(zone, turn, margin);
+                let first = *patch.first()?;
+                let start = Rect::from_points(first, first);
+                Some(patch.iter().fold(start, |all, point| all.union_pt(*point)))
+            })
+            .collect();
+        boxes.iter().flatten().for_each(|zone| room.take(*zone));
+        for (zone, itself) in self.blank.zones.iter().zip(&boxes) {
+            let Some(itself) = itself else { continue };
+            let name = cut(&zone.name, NAME_MM, 0.5 * width);
+            let size = Size::new(text_width_mm(&name, NAME_MM) + 1.0, 1.2 * NAME_MM);
+            let middle = itself.center().x - 0.5 * size.width;
+            let across = [middle, itself.x0, itself.x1 - size.width];
+            let (above, below) = (itself.y0 - size.height - 0.3, itself.y1 + 0.3);
+            let level = itself.center().y - 0.5 * size.height;
+            let corners = across
+                .iter()
+                .flat_map(|x| [(*x, above), (*x, below)])
+                .chain([(itself.x1 + 0.5, level), (itself.x0 - 0.5 - size.width, level)]);
+            if let Some(found) = room.place(size, corners) {
+                let at = (found.x0 + 0.5, found.y1 - 0.27 * NAME_MM);
+                paper.text(at, NAME_MM, "fill=\"#8a3400\"", &name);
             }
         }
     }
@@ -228,10 +244,64 @@ impl Unrolled<'_> {
         points
     }
 
-    /// Turns along one edge, stations along the other.
-    fn ruler(&self, paper: &mut Paper) {
+    /// How large the burned part is and where it stands: along at the left of the picture, around
+    /// above it, where the ware is widest. For ware that lies the other way about.
+    pub(crate) fn dimensions(&self, lies: &Lies) -> Drawing {
+        let mut out = Drawing::default();
+        let (Some((from, to)), Some((low, high))) = (lies.burned_s_mm, lies.burned_turn_rad) else {
+            return out;
+        };
+        let wall = &self.blank.wall;
+        let length = wall.length_mm();
+        let mm = |value: f64| fixed(value, 1);
+        let thin = format!("stroke=\"{HAIR}\" stroke-width=\"0.12\"");
+        let whole_turn = high - low >= TAU - 1e-6;
+        // The least turn on the picture, which runs from −180° to 180°.
+        let shift = -TAU * ((low + PI) / TAU).floor();
+        let (low, high) = if whole_turn { (-PI, PI) } else { (low + shift, high + shift) };
+        let middle = wall.section(0.5 * (from + to), &mut 0);
+        let width = format!("{} mm", mm((high - low).min(TAU) * middle.radius_mm));
         let lying = self.stands == Stands::Lying;
-        let (width, height) = self.size();
+        for (a, b) in [(0.0, from), (from, to), (to, length)] {
+            if b - a < 0.05 {
+                continue;
+            }
+            let (a_at, b_at) = (self.paper(a, PI), self.paper(b, PI));
+            let figure = mm(b - a);
+            if lying {
+                let y = self.corner.1 - 2.6;
+                dimension(&mut out, (a_at.0, y), (b_at.0, y), &figure);
+                out.line(&[(b_at.0, y), (b_at.0, self.corner.1)], &thin);
+            } else {
+                let x = self.corner.0 - 2.6;
+                let (upper, lower) = if a_at.1 < b_at.1 { (a_at, b_at) } else { (b_at, a_at) };
+                dimension(&mut out, (x, upper.1), (x, lower.1), &figure);
+                out.line(&[(x, b_at.1), (self.corner.0, b_at.1)], &thin);
+            }
+        }
+        // Over the seam the part is not in one on the picture: its figure stands in the table.
+        if high <= PI + 1e-9 && !whole_turn {
+            let (a, b) = (self.paper(to, low), self.paper(to, high));
+            if lying {
+                let x = self.corner.0 - 12.0;
+                let (upper, lower) = (a.1.min(b.1), a.1.max(b.1));
+                dimension(&mut out, (x, upper), (x, lower), &width);
+            } else {
+                let y = self.corner.1 - 2.6;
+                let (left, right) = (a.0.min(b.0), a.0.max(b.0));
+                dimension(&mut out, (left, y), (right, y), &width);
+                for x in [left, right] {
+                    out.line(&[(x, y), (x, self.corner.1)], &thin);
+                }
+            }
+        }
+        out
+    }
+
+    /// Turns along one edge, stations along the other.
+    fn ruler(&self, paper: &mut Drawing) {
+        let lying = self.stands == Stands::Lying;
+        let (_, height) = self.size();
         let bottom = self.corner.1 + height;
         let turns = [
             (-PI, "-180°"),
@@ -258,44 +328,52 @@ impl Unrolled<'_> {
                 );
             }
         }
-        let mut last = f64::NEG_INFINITY;
+        self.station_names(paper, bottom);
+    }
+
+    /// The stations along the edge, drawn apart where they crowd, with a leader to their lines.
+    fn station_names(&self, paper: &mut Drawing, bottom: f64) {
+        let lying = self.stands == Stands::Lying;
+        let (width, height) = self.size();
         let mut places: Vec<(f64, String)> = self
             .blank
             .stations
             .iter()
             .map(|station| {
                 let at = self.paper(self.blank.wall.s_of_at(station.at_mm), 0.0);
-                let name = format!(
-                    "at {} ⌀{}",
-                    fixed(station.at_mm, 2),
-                    fixed(2.0 * station.radius_mm, 2)
-                );
+                let (place, across) = (station.at_mm, 2.0 * station.radius_mm);
+                let name = format!("at {} ⌀{}", fixed(place, 2), fixed(across, 2));
                 (if lying { at.0 } else { at.1 }, name)
             })
             .collect();
         places.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let wanted: Vec<f64> = places.iter().map(|(at, _)| *at).collect();
+        let soft = format!("fill=\"{SOFT}\"");
+        if !lying {
+            let most = self.corner.1 + height;
+            let shown = spread(&wanted, STATION_MM * 1.2, (self.corner.1, most));
+            let crowded = shown.windows(2).any(|pair| pair[1] - pair[0] < STATION_MM);
+            for (k, ((at, name), y)) in places.iter().zip(shown).enumerate() {
+                // More than the edge holds: every other one is left to its line.
+                if crowded && k % 2 == 1 {
+                    continue;
+                }
+                let right = self.corner.0 + width;
+                let way = [(right + 2.8, y), (right + 1.2, y), (right, *at)];
+                paper.line(&way, &format!("stroke=\"{HAIR}\" stroke-width=\"0.15\""));
+                paper.text((right + 3.2, y + 0.8), STATION_MM, &soft, name);
+            }
+            return;
+        }
+        let mut free = f64::NEG_INFINITY;
         for (at, name) in places {
-            // Where stations crowd, those between are left to their lines.
-            let room = if lying { 21.0 } else { 2.7 };
-            if at - last < room {
+            let half = 0.5 * text_width_mm(&name, STATION_MM) + 0.5;
+            if at - half < free {
                 continue;
             }
-            last = at;
-            if lying {
-                paper.text(
-                    (at, bottom + 3.2),
-                    2.3,
-                    &format!("text-anchor=\"middle\" fill=\"{SOFT}\""),
-                    &name,
-                );
-            } else {
-                paper.text(
-                    (self.corner.0 + width + 1.0, at + 0.8),
-                    2.3,
-                    &format!("fill=\"{SOFT}\""),
-                    &name,
-                );
-            }
+            free = at + half;
+            let style = format!("text-anchor=\"middle\" {soft}");
+            paper.text((at, bottom + 3.2), STATION_MM, &style, &name);
         }
     }
 }

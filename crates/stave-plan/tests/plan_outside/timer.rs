@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use stave_plan::{Nobody, SectionTime, TimedStep, Timer};
 use stave_setup::Machine;
-use stave_toolpath::{Corner, PauseWord, Stand, Step, StepKind, StepSink};
+use stave_toolpath::{Corner, LinePart, PauseWord, Stand, Step, StepKind, StepSink};
 
 /// A machine whose linear axes all do 500 mm/s with 1000 mm/s², and the rotary 90 units a second.
 fn machine(corner_tolerance: f64) -> Machine {
@@ -237,4 +237,93 @@ fn what_cannot_be_planned_is_told_at_the_end() {
     let mut timer = Timer::new(&machine, true, Nobody).unwrap();
     timer.step(&burn(HOME, [f64::INFINITY, 0.0, 0.0, 0.0], 50.0)).unwrap();
     assert!(timer.finish().is_err());
+}
+
+/// A machine whose line takes so many lines or bytes a second.
+fn slow_line(rates: &str) -> Machine {
+    let text = format!(
+        "[controller]\n{rates}\n[x]\nspeed = 500\nacceleration = 1000\n[y]\nspeed = \
+         500\nacceleration = 1000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = \
+         90\nacceleration = 1000\n"
+    );
+    stave_setup::read_machine(&text, "bench.toml").unwrap()
+}
+
+/// 50 mm at 50 mm/s in 500 lines of 12 bytes each.
+fn dense(machine: &Machine) -> (f64, Option<stave_plan::Starved>) {
+    let mut timer = Timer::new(machine, true, Nobody).unwrap();
+    for step in parted(&burn(HOME, [50.0, 0.0, 0.0, 0.0], 50.0), 500) {
+        timer.on_line(LinePart { lines: 1.0, bytes: 12.0 });
+        timer.step(&step).unwrap();
+    }
+    let starved = timer.starved();
+    let (sections, both, _) = timer.finish_both().unwrap();
+    let seconds = sections[0].totals.duration_s();
+    near(both.arcs_s, seconds);
+    near(both.corners_s, seconds);
+    (seconds, starved)
+}
+
+/// 500 lines a second are needed, 6000 bytes. Where 100 lines a second are taken, 500 lines take 5
+/// s at 10 mm/s, and the ramps come on top.
+#[test]
+fn a_line_that_is_short_of_lines_or_bytes_slows_what_it_feeds() {
+    let (free, none) = dense(&slow_line("lines_per_second = 500\nbytes_per_second = 6000"));
+    near(free, alone(50.0, 50.0, 1000.0));
+    assert!(none.is_none());
+    for (rates, bytes, limit) in
+        [("lines_per_second = 100", false, 100.0), ("bytes_per_second = 1200", true, 1200.0)]
+    {
+        let (seconds, starved) = dense(&slow_line(rates));
+        near(seconds, alone(50.0, 10.0, 1000.0));
+        let starved = starved.unwrap();
+        assert_eq!((starved.bytes, starved.limit_per_s, starved.moves), (bytes, limit, 500));
+        near(starved.needed_per_s, 5.0 * limit);
+    }
+    // What an axis holds back needs no more lines than it goes by: 45° at 10 deg/s asked of one
+    // that does 90 in a second, in parts.
+    let machine = slow_line("lines_per_second = 100");
+    let mut timer = Timer::new(&machine, true, Nobody).unwrap();
+    for step in parted(&burn(HOME, [0.0, 0.0, 0.0, 45.0], 1000.0), 40) {
+        timer.on_line(LinePart { lines: 1.0, bytes: 12.0 });
+        timer.step(&step).unwrap();
+    }
+    assert!(timer.starved().is_none());
+    // Without a line there is nothing to wait for.
+    let step = burn(HOME, [0.001, 0.0, 0.0, 0.0], 100.0);
+    near(seconds(&machine, &[step]), alone(0.001, 100.0, 1000.0));
+}
+
+/// A circle of 20 mm at 500 mm/s asked, by chords ten times finer than the tolerance: the corners
+/// alone would be taken at the speed asked, the curve at √(a r) = 141 mm/s.
+#[test]
+fn both_rules_for_curves_are_timed_whichever_is_the_machines() {
+    let chords = 1000;
+    let points: Vec<[f64; 4]> = (0..=chords)
+        .map(|k| {
+            let (sine, cosine) =
+                (std::f64::consts::TAU * f64::from(k) / f64::from(chords)).sin_cos();
+            [20.0 * cosine, 20.0 * sine, 0.0, 0.0]
+        })
+        .collect();
+    let mut times = Vec::new();
+    for curves in ["arcs", "corners"] {
+        let machine = slow_line(&format!("curves = \"{curves}\""));
+        let mut timer = Timer::new(&machine, true, Nobody).unwrap();
+        for pair in points.windows(2) {
+            timer.step(&burn(pair[0], pair[1], 500.0)).unwrap();
+        }
+        timer.step(&still(StepKind::Dwell, points[0], 0.5)).unwrap();
+        let (sections, both, _) = timer.finish_both().unwrap();
+        let own = sections[0].totals.duration_s() + 0.5;
+        near(own, if curves == "arcs" { both.arcs_s } else { both.corners_s });
+        times.push((both.arcs_s, both.corners_s));
+    }
+    near(times[0].0, times[1].0);
+    near(times[0].1, times[1].1);
+    let (arcs, corners) = (times[0].0 - 0.5, times[0].1 - 0.5);
+    // A lap at √(a r) is 2π √(r/a); where both axes share, a is up to √2 times as much.
+    let lap = std::f64::consts::TAU * (20.0_f64 / 1000.0).sqrt();
+    assert!(arcs > 0.84 * lap && arcs < 1.2 * lap, "{arcs} {lap}");
+    assert!(corners < 0.75 * arcs, "{corners} {arcs}");
 }

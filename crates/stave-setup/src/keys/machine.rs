@@ -4,10 +4,10 @@ use stave_toolpath::{BeamWord, FeedMode, number::MOST_DECIMALS};
 
 use super::{Key, Kind, SettingsFile, Usual, key, word};
 use crate::bounds::{Bounds, LONGEST_MM};
-use crate::machine_file::{LAG_S, PERCENT, RATE};
+use crate::machine_file::{LAG_S, LINE_RATE, PERCENT, RATE};
 use crate::shading::{GAMMA, PERCENT_OR_NONE};
 use crate::spacing::{LINE_SPACING, LINES_PER_INCH};
-use crate::{Along, Drive, FeedCounts, FocusUp, LengthUnit, RotaryWord, Tone};
+use crate::{Along, Curves, Drive, FeedCounts, FocusUp, LengthUnit, RotaryWord, Tone};
 
 const TRAVEL: Bounds = Bounds::closed(-1e9, 1e9);
 const LENGTH: Bounds = Bounds::positive(LONGEST_MM);
@@ -106,6 +106,20 @@ static CONTROLLER: &[Key] = &[
     )
     .length("")
     .default("0.02"),
+    of(
+        "controller.curves",
+        word::<Curves>(),
+        "Round curves written as chords: no faster than on the curve, or as the corners allow",
+    )
+    .default("\"arcs\""),
+    of("controller.lines_per_second", Kind::Number(LINE_RATE), "Lines it takes in a second")
+        .unit("1/s")
+        .told("no limit")
+        .like("1000.0"),
+    of("controller.bytes_per_second", Kind::Number(LINE_RATE), "Bytes it takes in a second")
+        .unit("1/s")
+        .told("no limit")
+        .like("11520.0"),
     of("controller.decimals", Kind::Whole(0, MOST_DECIMALS), "Of lengths and rotary words")
         .default("4"),
     of(
@@ -164,6 +178,13 @@ static ROTARY: &[Key] = &[
     of("rotary.axis_height", Kind::Number(LENGTH), "Height of its axis above the bed")
         .length("")
         .like("60.0"),
+    of(
+        "rotary.support_span",
+        Kind::Number(LENGTH),
+        "Between its feet, to say by how much to raise one for a tilt",
+    )
+    .length("")
+    .like("180.0"),
 ];
 
 static OPTICS: &[Key] = &[

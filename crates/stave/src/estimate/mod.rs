@@ -24,7 +24,7 @@ use stave_rig::{AXES, MadeFor, Rig, axis_letter};
 use stave_setup::{Blank, Machine, Setup};
 
 use crate::error::Error;
-use crate::run::{Finished, Known, REST, Sections, Times, open};
+use crate::run::{Finished, Known, REST, Sections, Times, of_starved, open};
 use crate::source::{Options, Source};
 use crate::wrap::told;
 
@@ -76,8 +76,13 @@ impl<'a> TimedOn<'a> {
 pub struct Estimate {
     /// The input's name.
     pub name: String,
-    /// Everything but pauses, seconds.
+    /// Everything but pauses, seconds, by the machine's own rule for curves.
     pub duration_s: f64,
+    /// The same where curves written as chords are held to the speed of the curve (`curves =
+    /// "arcs"`), seconds.
+    pub duration_arcs_s: f64,
+    /// The same where the corners alone count (`curves = "corners"`), seconds.
+    pub duration_corners_s: f64,
     /// Moves and dwells with the beam on, seconds.
     pub burn_s: f64,
     /// Moves that do not mark, at the axes' limits and at a feed, seconds.
@@ -245,6 +250,7 @@ fn estimate_program(
         ));
     }
     estimate.warnings.extend(full_look_ahead(times.times_full));
+    estimate.warnings.extend(times.starved.as_ref().map(of_starved));
     Ok(estimate)
 }
 
@@ -281,6 +287,8 @@ impl Estimate {
         Self {
             name: name.to_owned(),
             duration_s: totals.duration_s() + dwell_s,
+            duration_arcs_s: times.by_curves.arcs_s,
+            duration_corners_s: times.by_curves.corners_s,
             burn_s: totals.burn.duration_s + dot_s,
             travel_s: dark(&totals),
             dwell_s,
@@ -348,6 +356,8 @@ impl Estimate {
         Self {
             name: "sum".to_owned(),
             duration_s: add(|one| one.duration_s),
+            duration_arcs_s: add(|one| one.duration_arcs_s),
+            duration_corners_s: add(|one| one.duration_corners_s),
             burn_s: add(|one| one.burn_s),
             travel_s: add(|one| one.travel_s),
             dwell_s: add(|one| one.dwell_s),

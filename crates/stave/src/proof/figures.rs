@@ -3,7 +3,7 @@
 use stave_check::{FocusPlace, Verdict};
 use stave_picture::proof::{BurnMap, Figure, Lies};
 use stave_rig::MadeFor;
-use stave_setup::{FocusMode, Setup, Toward};
+use stave_setup::{Drive, FocusMode, Setup, Toward};
 use stave_toolpath::clock;
 use stave_toolpath::number::{fixed, push_counts, significant};
 
@@ -20,17 +20,12 @@ pub(super) struct Told<'a> {
 }
 
 /// How the ware lies under the beam, from what the program was made for and what it burns.
-pub(super) fn lies(
-    setup: &Setup,
-    made_for: &MadeFor,
-    verdict: &Verdict,
-    burned_s_mm: Option<(f64, f64)>,
-) -> Lies {
+pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: &Burned) -> Lies {
     let wall = &setup.blank.wall;
     let lens = setup.job.lens.as_ref();
     let nozzle = setup.job.nozzle.as_ref();
     let fitted = verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least);
-    let (from, to) = burned_s_mm.unwrap_or((0.0, wall.length_mm()));
+    let (from, to) = found.s_mm.unwrap_or((0.0, wall.length_mm()));
     Lies {
         tilt_rad: made_for.tilt_rad,
         focus_height_mm: (made_for.focus == FocusMode::Fixed).then_some(verdict.focus.height_mm),
@@ -39,7 +34,8 @@ pub(super) fn lies(
         }),
         nozzle_mm: nozzle.map(|nozzle| (nozzle.radius_mm, nozzle.gap_mm)),
         nozzle_s_mm: fitted.map_or(0.5 * (from + to), |least| wall.s_of_at(least.at_mm)),
-        burned_s_mm,
+        burned_s_mm: found.s_mm,
+        burned_turn_rad: found.turn_rad,
         mirrored: made_for.toward == Toward::XMinus,
     }
 }
@@ -89,6 +85,9 @@ pub(super) fn all(
         let deg = |rad: f64| fixed(rad.to_degrees(), 1);
         add("burned around", format!("turn {}° to {}°", deg(turn.0), deg(turn.1)));
     }
+    for (name, value) in set_up(setup, lies, focus) {
+        add(name, value);
+    }
     if let Some((least, most)) = found.power_percent {
         let one = most - least < 0.05;
         let text =
@@ -125,6 +124,29 @@ pub(super) fn all(
         add("worst error of an angle burned, ω", format!("{}°", fixed(omega.to_degrees(), 1)));
     }
     figures
+}
+
+/// What to fit and set before the run: the sheet hangs at the machine.
+fn set_up(setup: &Setup, lies: &Lies, focus: &FocusPlace) -> Vec<(&'static str, String)> {
+    let mut out = Vec::new();
+    let named = [
+        setup.job.lens.as_ref().map(|lens| format!("lens {}", lens.name)),
+        setup.job.nozzle.as_ref().map(|nozzle| format!("nozzle {}", nozzle.name)),
+    ];
+    let named: Vec<String> = named.into_iter().flatten().collect();
+    if !named.is_empty() {
+        out.push(("fitted", named.join(", ")));
+    }
+    let how = if lies.focus_height_mm.is_some() { "" } else { ", Z follows" };
+    out.push(("focus at", format!("{} mm{how}", fixed(focus.at_mm, 1))));
+    out.push((
+        "held in",
+        match setup.machine.rotary.drive {
+            Drive::Chuck => "a chuck".to_owned(),
+            Drive::Roller => "rollers".to_owned(),
+        },
+    ));
+    out
 }
 
 /// A figure to three digits.

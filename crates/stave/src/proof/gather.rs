@@ -105,10 +105,6 @@ impl<'a> Gathered<'a> {
         self.burned
     }
 
-    pub(super) fn burned_s_mm(&self) -> Option<(f64, f64)> {
-        self.burned.s_mm
-    }
-
     /// The names of the sections, by the numbers that the map and the track have.
     pub(super) fn section_names(&self, sections: &Sections) -> Vec<String> {
         let name = |number: u32| {

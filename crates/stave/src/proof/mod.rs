@@ -169,9 +169,9 @@ fn of_program(
     let gathered = seen.follow;
     let sections = gathered.section_names(&run.sections);
     let verdict = seen.verdict;
-    let lies = figures::lies(setup, &made_for, &verdict, gathered.burned_s_mm());
-    let found = just.map_or(&verdict.findings, |just| &just.findings);
     let burned = gathered.burned();
+    let lies = figures::lies(setup, &made_for, &verdict, &burned);
+    let found = just.map_or(&verdict.findings, |just| &just.findings);
     let (map, track) = gathered.finish();
     let least_gap_mm =
         verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least).map(|l| l.gap_mm);

@@ -152,6 +152,13 @@ struct Reader<'a> {
 impl Sink for Reader<'_> {
     type Error = Refusal;
 
+    const COUNTS_BYTES: bool = true;
+
+    #[inline]
+    fn begins_line(&mut self, line: u64, bytes: usize) {
+        self.run.begins_line(line, bytes);
+    }
+
     #[inline]
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
         if let Event::FirstWord { letter: b'Z' } = event {

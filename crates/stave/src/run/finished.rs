@@ -5,7 +5,7 @@ use stave_plan::ARC_TOLERANCE;
 use stave_rig::{Beam, ROTARY, Rig, Z, axis_letter, other_rotary, words_of, written_s};
 use stave_setup::{FeedCounts, Machine, RotaryWord};
 use stave_toolpath::{
-    Arc, Corner, Event, Feed, PathControl, Position, Stand, Step, StepKind, StepSink,
+    Arc, Corner, Event, Feed, LinePart, PathControl, Position, Stand, Step, StepKind, StepSink,
 };
 
 use super::flat::stops;
@@ -42,6 +42,9 @@ pub(crate) struct Finished<'a, S> {
     pub(crate) z_unknown: bool,
     /// The digest of the input it was made from, as its end tells.
     pub(crate) input: Option<String>,
+    /// Bytes of the line at hand, and the chords that it makes.
+    line_bytes: f64,
+    chords: f64,
 }
 
 /// What it is known to be.
@@ -89,6 +92,8 @@ impl<'a, S> Finished<'a, S> {
             broken_off: false,
             z_unknown: false,
             input: None,
+            line_bytes: 0.0,
+            chords: 1.0,
         };
         finished.here = finished.stand(&Position::default());
         finished
@@ -227,6 +232,8 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
         };
         step.asked_s = step.time_s;
         self.here = to;
+        let part = LinePart { lines: 1.0 / self.chords, bytes: self.line_bytes / self.chords };
+        self.sink.on_line(part);
         self.give(&step)
     }
 
@@ -284,6 +291,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
             feed @ Feed::PerMinute(_) => feed,
         });
         let mut chord = 1.0;
+        self.chords = chords;
         while chord <= chords {
             let last = chord == chords;
             let next = arc.point(from, to, chord / chords);
@@ -291,6 +299,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
             self.go(line, kind, &next, (feed, chord > 1.0, corner), Some(length_mm / chords))?;
             chord += 1.0;
         }
+        self.chords = 1.0;
         Ok(())
     }
 
@@ -333,6 +342,13 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
 
 impl<S: StepSink<Error: Into<Refusal>>> Sink for Finished<'_, S> {
     type Error = Refusal;
+
+    const COUNTS_BYTES: bool = true;
+
+    #[inline]
+    fn begins_line(&mut self, _: u64, bytes: usize) {
+        self.line_bytes = u32::try_from(bytes).map_or(f64::MAX, f64::from);
+    }
 
     #[inline]
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {

@@ -25,7 +25,7 @@ pub(crate) use footprint::Footprint;
 pub(crate) use hashed::{Hashed, INPUT_WORDS};
 #[cfg(feature = "pictures")]
 pub(crate) use held::Held;
-pub(crate) use onlookers::{Onlookers, Seen, Times};
+pub(crate) use onlookers::{Onlookers, Seen, Times, of_starved};
 pub(crate) use out::{Quiet, RunOut, WriteOut};
 pub use passing::Pass;
 pub(crate) use passing::Passing;

@@ -1,12 +1,15 @@
 //! Who looks at every run: the judge and the clock.
 
 use std::convert::Infallible;
+use std::io::{Sink, sink};
 
-use stave_check::{Judge, Made, RunFacts, Verdict};
-use stave_plan::{Follow, PlanError, SectionTime, Timer};
+use stave_check::{Code, Finding, Judge, Made, RunFacts, Verdict};
+use stave_plan::{ByCurves, Follow, PlanError, SectionTime, Starved, Timer};
 use stave_rig::MadeFor;
-use stave_setup::Setup;
-use stave_toolpath::{Step, StepSink};
+use stave_setup::{Machine, Setup};
+use stave_toolpath::number::fixed;
+use stave_toolpath::{LinePart, Step, StepSink};
+use stave_write::gcode::{Dialect, Writer};
 
 use crate::error::Error;
 
@@ -15,6 +18,9 @@ use crate::error::Error;
 pub(crate) struct Onlookers<'a, F> {
     pub(crate) judge: Judge<'a>,
     pub(crate) timer: Timer<F>,
+    /// Writes to nowhere, to say how long the lines are of a run that no program holds yet; only
+    /// where the machine minds.
+    scribe: Option<Writer<Sink>>,
 }
 
 /// What they saw.
@@ -30,9 +36,11 @@ pub(crate) struct Seen<F> {
 #[derive(Clone, Debug)]
 pub(crate) struct Times {
     pub(crate) sections: Vec<SectionTime>,
+    pub(crate) by_curves: ByCurves,
     pub(crate) pauses: u64,
     pub(crate) at_feeds_s: f64,
     pub(crate) times_full: u64,
+    pub(crate) starved: Option<Starved>,
 }
 
 impl Times {
@@ -42,10 +50,26 @@ impl Times {
     /// A move that cannot be planned.
     pub(crate) fn of<F: Follow>(timer: Timer<F>) -> Result<(Self, F), PlanError> {
         let (pauses, at_feeds_s) = (timer.pauses(), timer.at_feeds_s());
-        let times_full = timer.times_full();
-        let (sections, follow) = timer.finish()?;
-        Ok((Self { sections, pauses, at_feeds_s, times_full }, follow))
+        let (times_full, starved) = (timer.times_full(), timer.starved());
+        let (sections, by_curves, follow) = timer.finish_both()?;
+        Ok((Self { sections, by_curves, pauses, at_feeds_s, times_full, starved }, follow))
     }
+}
+
+/// What is to be said where moves wait for their lines.
+pub(crate) fn of_starved(starved: &Starved) -> String {
+    let what = if starved.bytes { "bytes" } else { "lines" };
+    let moves = if starved.moves == 1 {
+        "a move needs".to_owned()
+    } else {
+        format!("{} moves need", starved.moves)
+    };
+    format!(
+        "{moves} more {what} a second than the controller takes, up to {} where it takes {}: they \
+         wait for them and burn deeper; ask for less speed, or a wider tolerance",
+        fixed(starved.needed_per_s, 0),
+        fixed(starved.limit_per_s, 0)
+    )
 }
 
 impl<'a, F: Follow> Onlookers<'a, F> {
@@ -55,9 +79,11 @@ impl<'a, F: Follow> Onlookers<'a, F> {
         made: Made,
         follow: F,
     ) -> Result<Self, Error> {
+        let counts = made == Made::Here && minds_lines(&setup.machine);
         Ok(Self {
             judge: Judge::new(setup, made_for, made),
             timer: Timer::new(&setup.machine, true, follow)?,
+            scribe: counts.then(|| Writer::new(sink(), Dialect::of(&setup.machine))),
         })
     }
 
@@ -66,9 +92,26 @@ impl<'a, F: Follow> Onlookers<'a, F> {
         let (times, follow) = Times::of(self.timer)?;
         let burns_take_s =
             times.sections.iter().map(|section| section.totals.burn.duration_s).sum();
-        let verdict = self.judge.verdict(&RunFacts { burns_take_s, ..facts });
+        let mut verdict = self.judge.verdict(&RunFacts { burns_take_s, ..facts });
+        if let Some(starved) = &times.starved {
+            let step = &starved.step;
+            let finding = Finding::new(Code::LineRate, of_starved(starved))
+                .on_line(step.line)
+                .figures(starved.needed_per_s, starved.limit_per_s);
+            let finding = Finding { section: Some(step.section), ..finding };
+            verdict.findings.push(match step.from.place {
+                Some(place) => finding.at(place.at_mm, place.turn_rad),
+                None => finding,
+            });
+        }
         Ok(Seen { verdict, times, follow })
     }
+}
+
+/// Whether a machine takes only so many lines or bytes a second.
+fn minds_lines(machine: &Machine) -> bool {
+    let controller = &machine.controller;
+    controller.lines_per_second.is_some() || controller.bytes_per_second.is_some()
 }
 
 impl<F: Follow> StepSink for Onlookers<'_, F> {
@@ -77,6 +120,21 @@ impl<F: Follow> StepSink for Onlookers<'_, F> {
     #[inline]
     fn step(&mut self, step: &Step) -> Result<(), Infallible> {
         self.judge.step(step)?;
+        if let Some(scribe) = &mut self.scribe {
+            let before = scribe.bytes();
+            // What no word can hold is told by whoever writes it.
+            let _ = scribe.step(step);
+            let bytes = u32::try_from(scribe.bytes() - before).map_or(0.0, f64::from);
+            let lines = if bytes > 0.0 { 1.0 } else { 0.0 };
+            self.timer.on_line(LinePart { lines, bytes });
+        }
         self.timer.step(step)
+    }
+
+    #[inline]
+    fn on_line(&mut self, part: LinePart) {
+        if self.scribe.is_none() {
+            self.timer.on_line(part);
+        }
     }
 }

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use stave_check::Code;
 use stave_plan::Follow;
-use stave_toolpath::{Step, StepSink};
+use stave_toolpath::{LinePart, Step, StepSink};
 use stave_write::gcode::Writer;
 
 use super::Onlookers;
@@ -35,6 +35,11 @@ impl<S: StepSink<Error: Into<Refusal>>> StepSink for Quiet<S> {
     #[inline]
     fn step(&mut self, step: &Step) -> Result<(), Refusal> {
         self.0.step(step).map_err(Into::into)
+    }
+
+    #[inline]
+    fn on_line(&mut self, part: LinePart) {
+        self.0.on_line(part);
     }
 }
 

@@ -1,0 +1,16 @@
+//! One way to draw: lines, words, dimension lines and leaders as SVG in mm, and labels that know
+//! their size and keep apart.
+
+mod dimension;
+mod drawing;
+mod ink;
+mod room;
+mod text;
+
+pub(crate) use dimension::{dimension, leader, scale_bar};
+pub(crate) use drawing::Drawing;
+#[cfg(test)]
+pub(crate) use drawing::assert_words_apart;
+pub(crate) use ink::{HAIR, INK, MISSING, SOFT, STRAY, WARE, ZONE, ZONE_FILL};
+pub(crate) use room::{Room, spread};
+pub(crate) use text::{broken, cut, text_width_mm};

@@ -1,0 +1,302 @@
+//! Flat patterns of the wall, to cut out of paper and hold against the blank.
+
+mod sheets;
+
+use std::f64::consts::PI;
+
+use kurbo::Rect;
+use stave_setup::{Blank, Zone};
+use stave_toolpath::number::fixed;
+use stave_wall::{Development, Wall};
+
+pub use self::sheets::{SheetSize, paper_sheets};
+use crate::draw::{Drawing, INK, SOFT, ZONE, ZONE_FILL, scale_bar, text_width_mm};
+
+/// Room around and between patterns, mm.
+const EDGE_MM: f64 = 10.0;
+/// Room above a pattern for its name.
+const NAME_MM: f64 = 7.0;
+/// A chord of a pattern's edge strays from it by less than this, mm.
+const CHORD_MM: f64 = 0.005;
+const BAR_MM: f64 = 50.0;
+/// How broad the tab is that one cut edge is glued by, and how much its corners are cut away.
+const TAB_MM: (f64, f64) = (7.0, 4.0);
+const WORDS_MM: f64 = 3.5;
+const SMALL_MM: f64 = 2.6;
+
+/// A line of points, mm.
+type Points = Vec<(f64, f64)>;
+
+/// One span's pattern, its corners in mm of the sheet with y down.
+struct Pattern {
+    name: String,
+    outline: Points,
+    front: [(f64, f64); 2],
+    quarters: [[(f64, f64); 2]; 2],
+    tab: Points,
+    zones: Vec<(String, Points)>,
+    low: (f64, f64),
+    high: (f64, f64),
+}
+
+/// The developments of a straight wall's frusta, one below the other, in mm that print true, with a
+/// bar to check the print.
+///
+/// Each is cut along turn 180° and has a tab there; the dashed line is turn 0, zones lie where they
+/// lie on the wall, an arrow points to the larger `at`. A pattern whose edges meet around the blank
+/// shows that its two diameters and its slant were measured right. `None` for a smooth wall: what is
+/// curved both ways has no flat pattern.
+///
+/// # References
+/// E. M. Longfield, *Sheet Metal Drafting* (McGraw-Hill 1921): frustum of a right cone.
+///
+/// ```
+/// let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 70\n";
+/// let blank = stave_setup::read_blank(text, "cup.toml")?;
+/// let svg = stave_picture::paper(&blank).unwrap();
+/// assert!(svg.contains("at 0 to 90 mm"));
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
+#[must_use]
+pub fn paper(blank: &Blank) -> Option<String> {
+    let (drawing, size) = drawn(blank)?;
+    Some(drawing.document(size, &format!("{}: flat patterns", blank.name)))
+}
+
+/// All patterns on one large page, and its size, mm.
+fn drawn(blank: &Blank) -> Option<(Drawing, (f64, f64))> {
+    let patterns: Vec<Pattern> = (0..blank.wall.span_count())
+        .map(|span| pattern(&blank.wall, &blank.zones, span))
+        .collect::<Option<_>>()?;
+    let widest = patterns.iter().map(|p| p.high.0 - p.low.0).fold(BAR_MM + 80.0, f64::max);
+    let named = patterns.iter().map(|p| text_width_mm(&p.name, WORDS_MM)).fold(0.0, f64::max);
+    let width = widest.max(named) + 2.0 * EDGE_MM;
+    let mut out = Drawing::default();
+    let mut y = EDGE_MM;
+    for pattern in &patterns {
+        out.text((EDGE_MM, y + 4.0), WORDS_MM, "", &pattern.name);
+        y += NAME_MM;
+        let shift = (0.5 * width - 0.5 * (pattern.low.0 + pattern.high.0), y - pattern.low.1);
+        pattern.draw(&mut out, shift);
+        y += pattern.high.1 - pattern.low.1 + EDGE_MM;
+    }
+    let words = "50 mm: if a ruler says otherwise, print at 100 %";
+    scale_bar(&mut out, (EDGE_MM, y + 4.5), BAR_MM, "bar", words);
+    Some((out, (width, y + 2.0 * EDGE_MM)))
+}
+
+impl Pattern {
+    fn draw(&self, out: &mut Drawing, (dx, dy): (f64, f64)) {
+        let moved = |points: &[(f64, f64)]| -> Points {
+            points.iter().map(|(x, y)| (x + dx, y + dy)).collect()
+        };
+        let thin = format!("stroke=\"{SOFT}\" stroke-width=\"0.15\"");
+        out.line(&moved(&self.tab), &format!("class=\"tab\" {thin}"));
+        for (_, zone) in &self.zones {
+            let style = format!("fill=\"{ZONE_FILL}\" stroke=\"{ZONE}\" stroke-width=\"0.2\"");
+            out.shape(&moved(zone), &style);
+        }
+        for quarter in &self.quarters {
+            out.line(&moved(quarter), &format!("{thin} stroke-dasharray=\"1 1\""));
+        }
+        let dashed = format!("stroke=\"{INK}\" stroke-width=\"0.2\" stroke-dasharray=\"3 2\"");
+        out.line(&moved(&self.front), &dashed);
+        let cut = format!("class=\"pattern\" fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.2\"");
+        out.shape(&moved(&self.outline), &cut);
+        self.words(out, &moved(&self.front), dx, dy);
+    }
+
+    /// Zones' names in the middle of their patches, "front" and an arrow to the larger `at` beside
+    /// the dashed line: what fits.
+    fn words(&self, out: &mut Drawing, front: &[(f64, f64)], dx: f64, dy: f64) {
+        for (name, zone) in &self.zones {
+            let Some(&first) = zone.first() else { continue };
+            let start = Rect::from_points(first, first);
+            let room = zone.iter().fold(start, |all, point| all.union_pt(*point));
+            let fits = text_width_mm(name, SMALL_MM) < room.width() && room.height() > SMALL_MM;
+            if fits {
+                let style = "fill=\"#8a3400\" text-anchor=\"middle\"";
+                let at = (room.center().x + dx, room.center().y + dy + 0.35 * SMALL_MM);
+                out.text(at, SMALL_MM, style, name);
+            }
+        }
+        let [from, to] = front else { return };
+        let long = from.1 - to.1;
+        if long < 12.0 {
+            return;
+        }
+        let (x, y) = (from.0 + 3.0, 0.5 * (from.1 + to.1));
+        let shaft = [(x, y + 4.0), (x, y - 4.0)];
+        out.line(&shaft, &format!("stroke=\"{SOFT}\" stroke-width=\"0.25\""));
+        let head = [(x, y - 5.5), (x - 0.8, y - 3.5), (x + 0.8, y - 3.5)];
+        out.shape(&head, &format!("fill=\"{SOFT}\" stroke=\"none\""));
+        let style = format!("fill=\"{SOFT}\"");
+        out.text((x + 2.0, y - 0.6), SMALL_MM, &style, "front; to the");
+        out.text((x + 2.0, y + 2.9), SMALL_MM, &style, "larger \"at\"");
+    }
+}
+
+fn pattern(wall: &Wall, zones: &[Zone], span: usize) -> Option<Pattern> {
+    let sheet = Development::of_span(wall, span)?;
+    let (from_s, to_s) = (*wall.span_ends_mm().get(span)?, *wall.span_ends_mm().get(span + 1)?);
+    let ends = [wall.section_in(span, from_s), wall.section_in(span, to_s)];
+    // Seen from outside with the larger `at` up: the sheet's x grows with the turn, which is to the
+    // left.
+    let point = |s: f64, turn: f64| {
+        let (x, y) = sheet.point_mm(s, turn);
+        (-x, -y)
+    };
+    // An edge is an arc of r/|sin φ| and |sin φ| a turn: chords of sagitta k span √(8 k r sin φ)/r
+    // of turn.
+    let sagging =
+        ends.iter().map(|end| end.radius_mm).fold(0.0, f64::max) * ends[0].sin_slope.abs();
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let steps = (2.0 * PI * (sagging * ends[0].sin_slope.abs().max(1e-9) / (8.0 * CHORD_MM)).sqrt()
+        + 8.0)
+        .clamp(8.0, 4000.0) as u32;
+    let turn = |k: u32| -PI + 2.0 * PI * f64::from(k) / f64::from(steps);
+    let mut outline: Vec<_> = (0..=steps).map(|k| point(from_s, turn(k))).collect();
+    outline.extend((0..=steps).rev().map(|k| point(to_s, turn(k))));
+    let tab = tab(point(from_s, PI), point(to_s, PI), point(from_s, 0.9 * PI));
+    let zones = zones
+        .iter()
+        .flat_map(|zone| {
+            let patches = patches(wall, zone, (from_s, to_s)).into_iter();
+            patches.map(|(s, turns)| (zone.name.clone(), patch(point, s, turns)))
+        })
+        .collect();
+    let low = (f64::INFINITY, f64::INFINITY);
+    let high = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+    let all = || outline.iter().chain(&tab);
+    let low = all().fold(low, |m, p| (m.0.min(p.0), m.1.min(p.1)));
+    let high = all().fold(high, |m, p| (m.0.max(p.0), m.1.max(p.1)));
+    let name = format!(
+        "{}. at {} to {} mm, diameters {} and {} mm, slant {} mm",
+        span + 1,
+        fixed(ends[0].at_mm, 2),
+        fixed(ends[1].at_mm, 2),
+        fixed(2.0 * ends[0].radius_mm, 2),
+        fixed(2.0 * ends[1].radius_mm, 2),
+        fixed(sheet.slant_mm(), 2)
+    );
+    let line = |turn: f64| [point(from_s, turn), point(to_s, turn)];
+    let quarters = [line(0.5 * PI), line(-0.5 * PI)];
+    Some(Pattern { name, outline, front: line(0.0), quarters, tab, zones, low, high })
+}
+
+/// The tab on a cut edge from one corner to the other, away from a place of the pattern.
+fn tab(from: (f64, f64), to: (f64, f64), inside: (f64, f64)) -> Points {
+    let along = (to.0 - from.0, to.1 - from.1);
+    let long = along.0.hypot(along.1).max(1e-9);
+    let along = (along.0 / long, along.1 / long);
+    let mut out = (-along.1, along.0);
+    if out.0 * (inside.0 - from.0) + out.1 * (inside.1 - from.1) > 0.0 {
+        out = (-out.0, -out.1);
+    }
+    let corner = TAB_MM.1.min(0.3 * long);
+    let at = |(x, y): (f64, f64), by: f64| {
+        (x + along.0 * by + out.0 * TAB_MM.0, y + along.1 * by + out.1 * TAB_MM.0)
+    };
+    vec![from, at(from, corner), at(to, -corner), to]
+}
+
+/// The parts of a zone that lie in a span: places of the meridian, turns; two over the seam.
+fn patches(wall: &Wall, zone: &Zone, span: (f64, f64)) -> Vec<((f64, f64), (f64, f64))> {
+    let s = (
+        wall.s_of_at(zone.at_mm.0).clamp(span.0, span.1),
+        wall.s_of_at(zone.at_mm.1).clamp(span.0, span.1),
+    );
+    if s.1 - s.0 <= 1e-9 {
+        return Vec::new();
+    }
+    let base = -2.0 * PI * ((zone.turn_rad.0 + PI) / (2.0 * PI)).floor();
+    [base, base - 2.0 * PI]
+        .into_iter()
+        .map(|by| ((zone.turn_rad.0 + by).max(-PI), (zone.turn_rad.1 + by).min(PI)))
+        .filter(|turns| turns.1 > turns.0)
+        .map(|turns| (s, turns))
+        .collect()
+}
+
+/// A patch of the wall between two places and two turns, on the sheet.
+fn patch(point: impl Fn(f64, f64) -> (f64, f64), s: (f64, f64), turns: (f64, f64)) -> Points {
+    let turn = |k: i32| turns.0 + (turns.1 - turns.0) * f64::from(k) / 48.0;
+    let low = (0..=48).map(|k| point(s.0, turn(k)));
+    low.chain((0..=48).rev().map(|k| point(s.1, turn(k)))).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn blank(stations: &[(f64, f64)]) -> Blank {
+        let text: String = stations
+            .iter()
+            .map(|(at, d)| format!("[[station]]\nat = {at}\ndiameter = {d}\n"))
+            .collect();
+        stave_setup::read_blank(&text, "cup.toml").unwrap()
+    }
+
+    fn length(points: &[(f64, f64)]) -> f64 {
+        points.windows(2).map(|pair| (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1)).sum()
+    }
+
+    #[test]
+    fn the_edges_are_as_long_as_the_circles_they_go_around() {
+        for stations in
+            [[(0.0, 66.0), (95.0, 70.0)], [(0.0, 70.0), (6.0, 86.0)], [(0.0, 60.0), (50.0, 60.0)]]
+        {
+            let pattern = pattern(&blank(&stations).wall, &[], 0).unwrap();
+            let half = pattern.outline.len() / 2;
+            for (edge, diameter) in [&pattern.outline[..half], &pattern.outline[half..]]
+                .iter()
+                .zip([stations[0].1, stations[1].1])
+            {
+                assert!((length(edge) - PI * diameter).abs() < 0.05, "{stations:?}");
+            }
+            let slant =
+                (stations[1].0 - stations[0].0).hypot((stations[1].1 - stations[0].1) / 2.0);
+            assert!((length(&pattern.front) - slant).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn every_frustum_has_its_pattern_and_a_curved_wall_none() {
+        let svg = paper(&blank(&[(0.0, 66.0), (95.0, 70.0), (101.0, 86.0)])).unwrap();
+        assert_eq!(svg.matches("class=\"pattern\"").count(), 2);
+        let round = "wall = \"smooth\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = \
+                     20\ndiameter = 70\n";
+        assert!(paper(&stave_setup::read_blank(round, "ball.toml").unwrap()).is_none());
+    }
+
+    #[test]
+    fn a_zone_lies_on_its_pattern_as_large_as_on_the_wall() {
+        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 80\ndiameter = 90\n\
+                    [[zone]]\nname = \"mark\"\nat = [20, 40]\nturn = [170, 200]\n";
+        let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
+        let pattern = pattern(&blank.wall, &blank.zones, 0).unwrap();
+        // Over the seam it lies at either edge; areas on a development are those on the wall: between
+        // two places of a frustum, mean radius times angle times slant.
+        assert_eq!(pattern.zones.len(), 2);
+        let area = |points: &[(f64, f64)]| {
+            let next = points.iter().cycle().skip(1);
+            let twice: f64 = points.iter().zip(next).map(|(a, b)| a.0 * b.1 - b.0 * a.1).sum();
+            0.5 * twice.abs()
+        };
+        let sum: f64 = pattern.zones.iter().map(|(_, zone)| area(zone)).sum();
+        let slant = 20_f64.hypot(20.0 * 15.0 / 80.0);
+        let mean_radius = 30.0 + 30.0 * 15.0 / 80.0;
+        let on_the_wall = mean_radius * 30_f64.to_radians() * slant;
+        assert!((sum - on_the_wall).abs() < 0.01, "{sum} {on_the_wall}");
+    }
+
+    #[test]
+    fn no_words_meet() {
+        let text = "[[station]]\nat = 0\ndiameter = 66\n[[station]]\nat = 95\ndiameter = 70\n\
+                    [[station]]\nat = 101\ndiameter = 86\n[[zone]]\nname = \"boss\"\n\
+                    at = [20, 40]\nturn = [120, 160]\n";
+        let (drawing, (width, height)) =
+            drawn(&stave_setup::read_blank(text, "cup.toml").unwrap()).unwrap();
+        crate::draw::assert_words_apart(&drawing, Rect::new(0.0, 0.0, width, height));
+    }
+}

@@ -1,0 +1,139 @@
+//! The patterns parted onto sheets that an office printer takes.
+
+use kurbo::Rect;
+use stave_setup::Blank;
+
+use super::drawn;
+use crate::draw::{Drawing, HAIR, SOFT};
+use crate::svg::mm;
+
+/// What no office printer reaches at a sheet's edges, mm.
+const MARGIN_MM: f64 = 10.0;
+/// How far sheets lie over each other when they are glued.
+const OVERLAP_MM: f64 = 10.0;
+const WORDS_MM: f64 = 2.8;
+
+/// Paper.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum SheetSize {
+    /// 210 × 297 mm (ISO 216).
+    A4,
+    /// 8.5 × 11 inches (ANSI/ASME Y14.1, size A).
+    Letter,
+}
+
+impl SheetSize {
+    /// Width and height of a standing sheet, mm.
+    #[must_use]
+    pub fn size_mm(self) -> (f64, f64) {
+        match self {
+            Self::A4 => (210.0, 297.0),
+            Self::Letter => (215.9, 279.4),
+        }
+    }
+}
+
+/// The patterns of [`super::paper`] on as many sheets as they need, each an SVG document that
+/// prints true: neighbours overlap by 10 mm, as far as the dashed lines. `None` for a smooth wall.
+///
+/// ```
+/// use stave_picture::{SheetSize, paper_sheets};
+/// let text = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 90\ndiameter = 80\n";
+/// let blank = stave_setup::read_blank(text, "mug.toml")?;
+/// // A turn of 251 mm is wider than a sheet: two of them.
+/// assert_eq!(paper_sheets(&blank, SheetSize::A4).unwrap().len(), 2);
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
+#[must_use]
+pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Option<Vec<String>> {
+    let (drawing, (width, height)) = drawn(blank)?;
+    let (across, down) = sheet.size_mm();
+    let room = (across - 2.0 * MARGIN_MM, down - 2.0 * MARGIN_MM);
+    let (columns, rows) = (count(width, room.0), count(height, room.1));
+    let mut sheets = Vec::new();
+    for row in 0..rows {
+        for column in 0..columns {
+            let tile = Tile { room, at: (column, row), of: (columns, rows) };
+            let title = format!("{}: flat patterns, {}", blank.name, tile.name());
+            sheets.push(tile.draw(&drawing.out, down).document((across, down), &title));
+        }
+    }
+    Some(sheets)
+}
+
+/// How many sheets a length takes.
+fn count(length_mm: f64, room_mm: f64) -> u32 {
+    let more = (length_mm - room_mm).max(0.0) / (room_mm - OVERLAP_MM);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let more = more.ceil().min(1000.0) as u32;
+    1 + more
+}
+
+struct Tile {
+    room: (f64, f64),
+    at: (u32, u32),
+    of: (u32, u32),
+}
+
+impl Tile {
+    fn name(&self) -> String {
+        let ((column, row), (columns, rows)) = (self.at, self.of);
+        format!(
+            "sheet {} of {}: row {} of {rows}, column {} of {columns}",
+            row * columns + column + 1,
+            rows * columns,
+            row + 1,
+            column + 1
+        )
+    }
+
+    fn draw(&self, all: &str, down_mm: f64) -> Drawing {
+        let ((wide, high), (column, row)) = (self.room, self.at);
+        let from = |k: u32, room: f64| f64::from(k) * (room - OVERLAP_MM);
+        let mut out = Drawing::default();
+        // What lies outside the inner view is cut off, as SVG has it for every view but the outermost.
+        out.out.push_str(&format!(
+            "<svg x=\"{m}\" y=\"{m}\" width=\"{w}\" height=\"{h}\" viewBox=\"{} {} {w} {h}\" \
+             overflow=\"hidden\">\n{all}</svg>\n",
+            mm(from(column, wide)),
+            mm(from(row, high)),
+            m = mm(MARGIN_MM),
+            w = mm(wide),
+            h = mm(high),
+        ));
+        let frame = Rect::new(MARGIN_MM, MARGIN_MM, MARGIN_MM + wide, MARGIN_MM + high);
+        out.rect(frame, &format!("fill=\"none\" stroke=\"{HAIR}\" stroke-width=\"0.1\""));
+        let dashed = format!(
+            "class=\"overlap\" stroke=\"{SOFT}\" stroke-width=\"0.15\" stroke-dasharray=\"2 2\""
+        );
+        if column > 0 {
+            let x = frame.x0 + OVERLAP_MM;
+            out.line(&[(x, frame.y0), (x, frame.y1)], &dashed);
+        }
+        if row > 0 {
+            let y = frame.y0 + OVERLAP_MM;
+            out.line(&[(frame.x0, y), (frame.x1, y)], &dashed);
+        }
+        let mut words = self.name();
+        if self.of != (1, 1) {
+            words.push_str("; glue neighbours over each other as far as the dashed lines");
+        }
+        let style = format!("fill=\"{SOFT}\"");
+        out.text((MARGIN_MM, down_mm - 0.5 * MARGIN_MM), WORDS_MM, &style, &words);
+        out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_point_of_the_patterns_is_on_a_sheet() {
+        for (length, room) in [(100.0, 190.0), (190.0, 190.0), (191.0, 190.0), (1000.0, 277.0)] {
+            let sheets = f64::from(count(length, room));
+            let reach = room + (sheets - 1.0) * (room - OVERLAP_MM);
+            assert!(reach >= length && (sheets < 2.0 || reach - (room - OVERLAP_MM) < length));
+        }
+    }
+}

@@ -1,0 +1,102 @@
+//! What the page itself shows: outline, steep stretches, turns, zones, stations, where the lens is
+//! sharp.
+
+use std::f64::consts::PI;
+
+use super::page::Page;
+use crate::draw::{Drawing, ZONE, ZONE_FILL};
+
+/// Where the wall is steeper than this against the axis the page is shaded, rad: art there is drawn
+/// out or pressed together to the eye.
+const STEEP_RAD: f64 = 30.0 * PI / 180.0;
+/// How broad the strip is that shows where the lens is sharp.
+const FOCUS_STRIP_MM: f64 = 2.0;
+
+/// The wall's edge.
+pub(crate) fn outline(page: &Page<'_>) -> Drawing {
+    let mut points = page.meridian(-PI, 0.0, page.length_mm);
+    points.extend(page.meridian(PI, 0.0, page.length_mm).into_iter().rev());
+    let mut out = Drawing::default();
+    out.shape(&points, "");
+    out
+}
+
+/// The stretches where the wall is steep, shaded.
+pub(crate) fn slope(page: &Page<'_>) -> Drawing {
+    let sections = page.blank.wall.sections_between(0.0, page.length_mm);
+    let mut steep: Vec<(f64, f64)> = Vec::new();
+    for pair in sections.windows(2) {
+        let [(from, a), (to, b)] = pair else { continue };
+        if to <= from || a.slope_rad().abs().max(b.slope_rad().abs()) <= STEEP_RAD {
+            continue;
+        }
+        match steep.last_mut().filter(|last| last.1 >= *from) {
+            Some(last) => last.1 = *to,
+            None => steep.push((*from, *to)),
+        }
+    }
+    let mut out = Drawing::default();
+    for stretch in steep {
+        let points = page.patch((-PI, PI), stretch, 0.0);
+        out.shape(&points, "fill=\"#e3e3e3\" stroke=\"none\"");
+    }
+    out
+}
+
+/// Front and quarters.
+pub(crate) fn turns(page: &Page<'_>) -> Drawing {
+    let mut out = Drawing::default();
+    for (turn, dashes) in [(0.0, "6 1 1 1"), (-0.5 * PI, "2 1"), (0.5 * PI, "2 1")] {
+        let style = format!("stroke=\"#777777\" stroke-dasharray=\"{dashes}\"");
+        out.line(&page.meridian(turn, 0.0, page.length_mm), &style);
+    }
+    out
+}
+
+/// Where the lens is sharp: a strip along either edge of the page.
+pub(crate) fn focus(page: &Page<'_>) -> Drawing {
+    let mut out = Drawing::default();
+    for &(from, to) in &page.setting.sharp_s_mm {
+        for side in [-1.0, 1.0] {
+            let edge = |s: f64, inside_mm: f64| {
+                let around = PI * page.per_rad(&page.section(s));
+                page.place(s, side * (around - inside_mm))
+            };
+            let strip = [
+                edge(from, 0.0),
+                edge(to, 0.0),
+                edge(to, FOCUS_STRIP_MM),
+                edge(from, FOCUS_STRIP_MM),
+            ];
+            let style = "class=\"sharp\" fill=\"#bcd3dd\" stroke=\"#2f6577\"";
+            out.shape(&strip, style);
+        }
+    }
+    out
+}
+
+/// Zones with their margins.
+pub(crate) fn zones(page: &Page<'_>) -> Drawing {
+    let mut out = Drawing::default();
+    for zone in &page.blank.zones {
+        // A zone over the seam shows at both edges of the page.
+        for (s, turn) in page.shown(zone) {
+            let clear = page.patch(turn, s, page.margin_mm(zone));
+            let itself = page.patch(turn, s, 0.0);
+            out.shape(&clear, &format!("stroke=\"{ZONE}\" stroke-dasharray=\"1 1\""));
+            out.shape(&itself, &format!("fill=\"{ZONE_FILL}\" stroke=\"{ZONE}\""));
+        }
+    }
+    out
+}
+
+/// A line at every station.
+pub(crate) fn stations(page: &Page<'_>) -> Drawing {
+    let mut out = Drawing::default();
+    for station in &page.blank.stations {
+        let s = page.blank.wall.s_of_at(station.at_mm);
+        let around = PI * page.per_rad(&page.section(s));
+        out.line(&[page.place(s, around), page.place(s, -around)], "stroke=\"#bbbbbb\"");
+    }
+    out
+}
