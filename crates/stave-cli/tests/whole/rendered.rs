@@ -277,14 +277,14 @@ fn shades_are_carried_through_to_a_drawing_and_never_black() {
         pixels
     };
     let before = shown(&svg, (0.0, 0.0));
-    // Where the page of the drawing lies on that of the can, from its top left corner: the page's
-    // middle is turn 0, its bottom edge lies 20 mm up.
+    // Where the page of the drawing lies on that of the controller, from its top left corner: the
+    // page's middle is turn 0, its bottom edge the X word's 0, which is the place.
     let out = outcome.out_text();
     let size = |name: &str| -> f64 {
         let at = out.find(&format!(" {name}=\"")).unwrap() + name.len() + 3;
         out[at..].split("mm").next().unwrap().parse().unwrap()
     };
-    let corner = (0.5 * (size("width") - WIDTH_MM), size("height") - 20.0 - HEIGHT_MM);
+    let corner = (0.5 * (size("width") - WIDTH_MM), size("height") - HEIGHT_MM);
     let after = shown(out, corner);
     let (mut sum, mut worst): (f64, u32) = (0.0, 0);
     for (a, b) in before.pixels().iter().zip(after.pixels()) {
