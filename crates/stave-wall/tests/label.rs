@@ -317,6 +317,8 @@ proptest! {
         let lay = label(&wall, share * wall.length_mm());
         let at = |u: f64, v: f64| lay.map(&wall, u, v, &mut 0);
         let here = at(u, v);
+        // Past an end the wall goes on as a cylinder, with an edge between: no art lies there.
+        prop_assume!((0.0..=wall.length_mm()).contains(&here.s_mm));
         let r = here.section.radius_mm;
         let by_differences = |h: f64| {
             let (high, low) = (at(u + h, v), at(u - h, v));
@@ -334,11 +336,6 @@ proptest! {
         let (whole, numeric) = by_differences(1e-4);
         // One span only: across an edge the map bends.
         prop_assume!(whole);
-        // Where the geodesic leaves one edge's shadow for another's between the steps, differences
-        // do not settle, and are no derivative.
-        let (_, finer) = by_differences(2e-5);
-        let strays = numeric.iter().flatten().zip(finer.iter().flatten());
-        prop_assume!(strays.map(|(a, b)| (a - b).abs()).fold(0.0, f64::max) < 5e-4);
         let j = lay.jacobian(&wall, u, v);
         // Next to a geodesic that grazes an edge the map is as good as torn, and a step spans the
         // tear.
