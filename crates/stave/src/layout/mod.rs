@@ -53,6 +53,7 @@ pub(crate) enum Purpose {
 pub(crate) enum Kind {
     Drawing,
     Path,
+    #[cfg_attr(not(feature = "image"), expect(dead_code, reason = "only the decoders make it"))]
     Picture,
 }
 
