@@ -41,6 +41,7 @@
 mod beam;
 mod bed;
 mod clearance;
+mod feed;
 mod focus;
 mod knots;
 mod line_one;
@@ -53,6 +54,7 @@ mod zone;
 pub use beam::Beam;
 pub use bed::{Lowest, lowest};
 pub use clearance::{Clearance, CrestLine, LeastGap, Nearest, Pose};
+pub use feed::{FeedRule, SAME_FEED};
 pub use focus::{FOLLOW_TOLERANCE_MM, Focus};
 pub use line_one::{CAUTIONS, FIRST_WORDS, Header};
 pub use made_for::{DURATION_UNKNOWN, MadeFor, Stamp, TIME_UNKNOWN, duration_field, time_field};

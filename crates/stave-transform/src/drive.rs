@@ -199,13 +199,14 @@ impl<'a> Drive<'a> {
         let asked_s = along_mm / along_mm_per_s;
         let wall_mm = self.straight_mm(&from, to);
         let kind = StepKind::Dark;
-        let asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s: None };
+        let asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s: None, stray: 0.0 };
         self.here = Some(*to);
         self.emit.timed(&to.laid, to.words, way, asked, sink)
     }
 
     /// A burn, straight in the machine's words, at a steady speed on the wall. `spacing_ratio` is
-    /// what an area's lines lie apart there over what was asked, 1 for lines. The ends' sections
+    /// what an area's lines lie apart there over what was asked, 1 for lines; `stray` the share by
+    /// which the speed on the wall strays from its mean within it, at the most. The ends' sections
     /// must be those of the stretch between them.
     pub(crate) fn burn<S: StepSink>(
         &mut self,
@@ -213,7 +214,7 @@ impl<'a> Drive<'a> {
         to: &Spot,
         how: &How,
         spacing_ratio: f64,
-        length_ratio: f64,
+        (length_ratio, stray): (f64, f64),
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         let Some(here) = self.here else { return Ok(()) };
@@ -222,7 +223,7 @@ impl<'a> Drive<'a> {
         let wall_mm = self.emit.rig.short_wall_mm(way.along, way.rotary, a, b) * length_ratio;
         let asked_s = wall_mm / how.speed_mm_per_s;
         let (kind, power_s) = (StepKind::Burn, Some(how.power_s));
-        let mut asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s };
+        let mut asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s, stray };
         if how.even {
             asked = self.emit.even_dose(asked, way, spacing_ratio);
         }

@@ -5,16 +5,19 @@
 //! out, the beam is dark wherever nothing burns, what changes no word is left out, and all of it is
 //! counted.
 
-use stave_rig::{AXES, Focus, ROTARY, Rig, Z};
+use stave_rig::{AXES, FeedRule, Focus, ROTARY, Rig, SAME_FEED, Z};
 use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, StepSink};
 use stave_wall::{Bends, Laid};
 
+use crate::cut::STRAY;
 use crate::halt::Halt;
 use crate::stats::Stats;
 
 /// Moves that need this much more than asked are slowed; less is rounding.
 const SLACK: f64 = 1.0 + 1e-9;
+/// F words are written to six figures, which show no less than this share.
+const FEED_FIGURES: f64 = 1e-9;
 
 /// Counts of the machine's words, or the way between two sets of them.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -57,6 +60,9 @@ pub(crate) struct Asked {
     pub(crate) wall_mm: f64,
     /// Its power in S counts.
     pub(crate) power_s: Option<f64>,
+    /// The share by which its speed on the wall strays from its mean at the most, its own axes
+    /// straight.
+    pub(crate) stray: f64,
 }
 
 /// Seconds each axis needs for one count at its top speed.
@@ -106,6 +112,9 @@ pub(crate) struct Emitter<'a> {
     pub(crate) bends: Option<Bends>,
     pub(crate) stats: Stats,
     pace: Pace,
+    feed: FeedRule,
+    /// The F in effect; not a number before the first.
+    standing_f: f64,
     full_power_s: f64,
     least_power_s: f64,
     /// From here on Z words are written.
@@ -144,6 +153,8 @@ impl<'a> Emitter<'a> {
         Self {
             setup,
             pace: Pace::new(&rig),
+            feed: FeedRule::of(&setup.machine),
+            standing_f: f64::NAN,
             drives_z: focus.follows(),
             bends: Bends::new(rig.wall, &rig.crest),
             rig,
@@ -310,6 +321,7 @@ impl<'a> Emitter<'a> {
             time_s: 0.0,
             wall_mm,
             power_s: None,
+            stray: 0.0,
         };
         let lift = from.filter(|_| self.focus.follows()).and_then(|from| {
             let moves = from.words.along != to.words.along || from.words.rotary != to.words.rotary;
@@ -386,6 +398,14 @@ impl<'a> Emitter<'a> {
             self.stats.slowed_z += u64::from(z_s > bound);
             time_s = along_s.max(rotary_s).max(z_s);
         }
+        let f = self.feed.word(way.along, way.rotary, way.z, time_s);
+        let off = f - self.standing_f;
+        if off != 0.0 {
+            time_s = self.at_standing_feed(way, time_s, off, &asked).unwrap_or_else(|| {
+                self.standing_f = f;
+                time_s
+            });
+        }
         self.stats.nominal_s += asked.asked_s;
         self.stats.at_feeds_s += time_s;
         if asked.kind == StepKind::Burn {
@@ -396,6 +416,22 @@ impl<'a> Emitter<'a> {
             self.stats.rotary_speed_max = rotary_counts / time_s;
         }
         self.give_inline(laid, to, Asked { time_s, ..asked }, sink)
+    }
+
+    /// How long a move takes that needs an F `off` the one in effect, if it can do with that: where
+    /// no axis is asked for more than it has, and the speed on the wall stays within its bound.
+    #[inline]
+    fn at_standing_feed(&self, way: Words, time_s: f64, off: f64, asked: &Asked) -> Option<f64> {
+        let share = off.abs() / self.standing_f;
+        let near = self.feed.stands()
+            && (share <= FEED_FIGURES
+                || share <= SAME_FEED
+                    && (asked.kind == StepKind::Dark || asked.stray + share <= STRAY));
+        if !near {
+            return None;
+        }
+        let held_s = self.feed.time_s(way.along, way.rotary, way.z, self.standing_f);
+        (held_s >= time_s || self.least_time_s(way) <= held_s * SLACK).then_some(held_s)
     }
 
     fn give<S: StepSink>(

@@ -20,6 +20,7 @@ mod digests;
 mod drawn;
 mod estimate;
 mod far_out;
+mod feed_words;
 mod fields;
 mod files;
 mod files_written;

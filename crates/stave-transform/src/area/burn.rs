@@ -207,7 +207,7 @@ fn cross<S: StepSink>(
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
     if drive.emit.focus.follows() {
-        for (_, to, span) in stretches(drive, end.laid.s_mm, start.laid.s_mm) {
+        for (_, to, span, _) in stretches(drive, end.laid.s_mm, start.laid.s_mm) {
             let spot = drive.spot(to, end.laid.turn_rad, span)?;
             drive.dark(&spot, speed, sink)?;
         }
@@ -227,24 +227,31 @@ fn burn<S: StepSink>(
 ) -> Result<Spot, Halt<S::Error>> {
     let with = How { power_s: how.how.power_s * stretch.share, ..how.how };
     let (from, to) = (stretch.from_s_mm, stretch.to_s_mm);
-    if let Some(end) = short(drive, start, to, turn_rad)? {
+    if let Some((end, stray)) = short(drive, start, to, turn_rad)? {
         let radius = 0.5 * (start.laid.section.radius_mm + end.laid.section.radius_mm);
-        drive.burn(&start.laid, &end, &with, how.spacing_per_radius * radius, 1.0, sink)?;
+        let ratio = how.spacing_per_radius * radius;
+        drive.burn(&start.laid, &end, &with, ratio, (1.0, stray), sink)?;
         return Ok(end);
     }
     let mut last = *start;
-    for (a, b, span) in stretches(drive, from, to) {
+    for (a, b, span, stray) in stretches(drive, from, to) {
         let start = drive.spot(a, turn_rad, span)?;
         last = drive.spot(b, turn_rad, span)?;
         let radius = 0.5 * (start.laid.section.radius_mm + last.laid.section.radius_mm);
         let ratio = how.spacing_per_radius * radius;
-        drive.burn(&start.laid, &last, &with, ratio, 1.0, sink)?;
+        drive.burn(&start.laid, &last, &with, ratio, (1.0, stray), sink)?;
     }
     Ok(last)
 }
 
-/// Where a stretch ends that is too short to be cut: a picture's pixel. `None` for others.
-fn short(drive: &Drive<'_>, start: &Spot, to: f64, turn_rad: f64) -> Result<Option<Spot>, Misfit> {
+/// Where a stretch ends that is too short to be cut, a picture's pixel, and by what share the speed
+/// on the wall strays within it. `None` for others.
+fn short(
+    drive: &Drive<'_>,
+    start: &Spot,
+    to: f64,
+    turn_rad: f64,
+) -> Result<Option<(Spot, f64)>, Misfit> {
     if (to - start.laid.s_mm).abs() > SHORT_MM {
         return Ok(None);
     }
@@ -265,13 +272,18 @@ fn short(drive: &Drive<'_>, start: &Spot, to: f64, turn_rad: f64) -> Result<Opti
     let radii = [start.laid.section.radius_mm, end.laid.section.radius_mm];
     let crest = &drive.emit.rig.crest;
     let rates = [crest.along_rate(&start.laid.section), crest.along_rate(&end.laid.section)];
-    let alike = |pair: [f64; 2], by: f64| (pair[0] - pair[1]).abs() <= by * pair[0].min(pair[1]);
-    Ok((alike(radii, POWER_STEP) && alike(rates, STRAY)).then_some(end))
+    let unlike = |pair: [f64; 2]| (pair[0] - pair[1]).abs() / pair[0].min(pair[1]);
+    let stray = unlike(rates);
+    Ok((unlike(radii) <= POWER_STEP && stray <= STRAY).then_some((end, stray)))
 }
+
+/// A part of a line: from, to, on which span of a straight wall, and by what share the speed on the
+/// wall strays within it.
+type Part = (f64, f64, Option<usize>, f64);
 
 /// A line from place to place, cut so that power, speed and (where it is driven) focus change by no
 /// more than allowed within a part.
-fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usize>)> {
+fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<Part> {
     let wall = drive.emit.rig.wall;
     let mut cuts = vec![from];
     let (low, high) = (from.min(to), from.max(to));
@@ -295,7 +307,7 @@ fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usi
             let parts = (change / POWER_STEP).ceil().clamp(1.0, 1e4) as u32;
             let at =
                 |k: u32| if k == parts { b } else { a + (b - a) * f64::from(k) / f64::from(parts) };
-            out.extend((0..parts).map(|k| (at(k), at(k + 1), Some(span))));
+            out.extend((0..parts).map(|k| (at(k), at(k + 1), Some(span), 0.0)));
         } else {
             halve(drive, a, b, MOST_HALVINGS, &mut out);
         }
@@ -303,13 +315,7 @@ fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<(f64, f64, Option<usi
     out
 }
 
-fn halve(
-    drive: &Drive<'_>,
-    a: f64,
-    b: f64,
-    halvings: u32,
-    out: &mut Vec<(f64, f64, Option<usize>)>,
-) {
+fn halve(drive: &Drive<'_>, a: f64, b: f64, halvings: u32, out: &mut Vec<Part>) {
     let mut hint = 0;
     let (mut radii, mut rates) = ((f64::INFINITY, 0.0_f64), (f64::INFINITY, 0.0_f64));
     let mut heights = [0.0; 5];
@@ -329,7 +335,7 @@ fn halve(
         halve(drive, a, middle, halvings - 1, out);
         halve(drive, middle, b, halvings - 1, out);
     } else {
-        out.push((a, b, None));
+        out.push((a, b, None, rates.1 / rates.0 - 1.0));
     }
 }
 

@@ -443,6 +443,7 @@ impl Ground<'_> {
                 to: *to,
                 deviation_mm: bounded.deviation.high * self.tolerance_mm,
                 length_ratio: bounded.length_ratio,
+                stray: bounded.stray.high * STRAY,
                 measured: false,
             })
         };

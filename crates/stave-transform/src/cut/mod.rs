@@ -18,7 +18,7 @@ use stave_rig::{FOLLOW_TOLERANCE_MM, Focus, Rig, SAME_PLACE_MM};
 
 /// The speed on the wall may stray by this share within a move. A little is kept back for what lies
 /// between the looks.
-const STRAY: f64 = 0.0099;
+pub(crate) const STRAY: f64 = 0.0099;
 /// Looks inside a move on a straight wall, besides its ends.
 const LOOKS: u32 = 7;
 /// The same on a smooth wall, whose curvature may jump at a station anywhere under the move.
@@ -69,6 +69,8 @@ pub(crate) struct Cut {
     /// Its length on the wall over what the middle of its two ends would give: 1 but where the
     /// slope changes unevenly under it.
     pub(crate) length_ratio: f64,
+    /// The share by which its speed on the wall strays from its mean, at the most.
+    pub(crate) stray: f64,
 }
 
 /// How far a move uses up each rule: 1 is just allowed.
@@ -278,6 +280,7 @@ impl Ground<'_> {
             to,
             deviation_mm: used.deviation * self.tolerance_mm,
             length_ratio: used.length_ratio,
+            stray: used.stray * STRAY,
             measured: true,
         };
         let whole = self.used(track, from, last, span);

@@ -11,7 +11,7 @@ use stave_wall::{Laid, WallShape};
 
 use super::{Burn, Wrapper};
 use crate::curve::{Curve, FlatPoint};
-use crate::cut::{Cut, KNOWN, Point};
+use crate::cut::{Cut, KNOWN, Point, STRAY};
 use crate::emit::{Asked, Words};
 use crate::halt::Halt;
 use crate::track::Track;
@@ -38,7 +38,7 @@ impl Wrapper<'_> {
         if !self.reach.surely(from.s_mm, laid.s_mm) {
             return Ok(false);
         }
-        let (deviation_mm, length_ratio) = if self.emit.bends.is_none() {
+        let (deviation_mm, length_ratio, stray) = if self.emit.bends.is_none() {
             // On one run of a straight wall a straight burn goes one way in turn too.
             let box_of = ((from.s_mm, laid.s_mm), (from.turn_rad, laid.turn_rad));
             if laid.span != from.span || self.zones.near_box(box_of.0, box_of.1) {
@@ -49,7 +49,7 @@ impl Wrapper<'_> {
             if !ground.within_bound(bound) {
                 return Ok(false);
             }
-            (bound.0, 1.0)
+            (bound.0, 1.0, bound.1)
         } else {
             let Some(found) = self.plain_on_smooth(to, &laid) else { return Ok(false) };
             found
@@ -78,16 +78,16 @@ impl Wrapper<'_> {
             here.spot.laid = laid;
             here.spot.words = words;
         }
-        let time_s = wall_mm * (60.0 / feed);
+        let (time_s, power_s) = (wall_mm * (60.0 / feed), burn.power);
         let asked =
-            Asked { kind: StepKind::Burn, asked_s: time_s, time_s, wall_mm, power_s: burn.power };
+            Asked { kind: StepKind::Burn, asked_s: time_s, time_s, wall_mm, power_s, stray };
         self.emit.timed_inline(&laid, words, way, asked, sink)?;
         Ok(true)
     }
 
-    /// The deviation and the length ratio of a straight burn on a smooth wall, where bounds show
+    /// The deviation, the length ratio and the stray of a straight burn on a smooth wall, where bounds show
     /// that it needs no cutting.
-    fn plain_on_smooth(&self, to: FlatPoint, laid: &Laid) -> Option<(f64, f64)> {
+    fn plain_on_smooth(&self, to: FlatPoint, laid: &Laid) -> Option<(f64, f64, f64)> {
         let here = self.here.as_ref()?;
         let curve = Curve::Line { from: here.flat, to };
         let track = Track::of(&curve);
@@ -100,7 +100,11 @@ impl Wrapper<'_> {
         }
         let from = Point { t: 0.0, flat: here.flat, laid: here.spot.laid };
         let bounded = ground.bounded(&track, &from, &Point { t: 1.0, flat: to, laid: *laid })?;
-        bounded.fits().then_some((bounded.deviation.high * self.tolerance_mm, bounded.length_ratio))
+        bounded.fits().then_some((
+            bounded.deviation.high * self.tolerance_mm,
+            bounded.length_ratio,
+            bounded.stray.high * STRAY,
+        ))
     }
 
     /// A deviation that may be the greatest so far is looked at: first by the closer bound.
@@ -117,7 +121,7 @@ impl Wrapper<'_> {
         if closer.is_some_and(|b| b.deviation.high * self.tolerance_mm <= KNOWN * known) {
             return;
         }
-        let cut = Cut { to, deviation_mm: 0.0, measured: false, length_ratio: 1.0 };
+        let cut = Cut { to, deviation_mm: 0.0, measured: false, length_ratio: 1.0, stray: 0.0 };
         let span = Some(laid.span).filter(|_| self.wall.shape() == WallShape::Straight);
         let found = ground.measured_mm(&track, &from, &cut, span);
         if found > known {

@@ -48,6 +48,7 @@ impl Wrapper<'_> {
                 time_s: speed.whole_s,
                 wall_mm: 0.0,
                 power_s: power.filter(|_| lit),
+                stray: 0.0,
             };
             self.emit.timed(&spot.laid, spot.words, way, asked, sink)?;
         }

@@ -1,7 +1,7 @@
 //! The words of one controller: which letter an axis has, and what F means.
 
-use stave_rig::{X, Y};
-use stave_setup::{Along, FeedCounts, Machine, RotaryWord};
+use stave_rig::{FeedRule, X, Y};
+use stave_setup::{Along, Machine, RotaryWord};
 use stave_toolpath::{FeedMode, number};
 
 /// What the writer must know of a controller.
@@ -13,10 +13,7 @@ pub struct Dialect {
     pub(super) rotary: u8,
     pub(super) decimals: u32,
     pub(super) mode: FeedMode,
-    counts: FeedCounts,
-    /// With the rotary on Y it is a linear axis to the controller.
-    rotary_is_linear: bool,
-    count: f64,
+    pub(super) feed: FeedRule,
 }
 
 impl Dialect {
@@ -40,28 +37,8 @@ impl Dialect {
             rotary,
             decimals,
             mode: machine.controller.feed,
-            counts: machine.controller.feed_counts,
-            rotary_is_linear: machine.rotary.word == RotaryWord::Y,
-            count: 10_f64.powi(-i32::try_from(decimals).unwrap_or(0)),
+            feed: FeedRule::of(machine),
         }
-    }
-
-    /// The F word of a move by `d_along`, `d_rotary`, `d_z` counts that is to take `time_s`.
-    ///
-    /// Per minute: counted over X, Y and Z alone (RS274/NGC 2.1.2.5: with any linear motion the
-    /// rotary just keeps pace, a rotary alone goes by degrees per minute) or over all words.
-    /// Inverse time: `60 / time_s`.
-    #[inline]
-    pub(super) fn feed_word(&self, d_along: i64, d_rotary: i64, d_z: i64, time_s: f64) -> f64 {
-        if self.mode == FeedMode::InverseTime {
-            return 60.0 / time_s;
-        }
-        #[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
-        let (along, rotary, z) = (d_along as f64, d_rotary as f64, d_z as f64);
-        let linear = along * along + z * z;
-        let all = self.counts == FeedCounts::AllAxes || self.rotary_is_linear || linear == 0.0;
-        let squared = if all { linear + rotary * rotary } else { linear };
-        squared.sqrt() * self.count * 60.0 / time_s
     }
 }
 

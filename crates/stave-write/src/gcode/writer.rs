@@ -338,8 +338,10 @@ impl<W: Write> Writer<W> {
         let d_rotary = to.rotary - from.rotary.unwrap_or(to.rotary);
         // Z stands at zero until the first word of it.
         let d_z = to.z.map_or(0, |to| to - from.z.unwrap_or(0));
-        let feed = self.dialect.feed_word(d_along, d_rotary, d_z, time_s);
-        // Six figures cannot show a smaller change; skipping it saves the formatting.
+        let feed = self.dialect.feed.word(d_along, d_rotary, d_z, time_s);
+        // Six figures cannot show a smaller change; skipping it saves the formatting. What may be
+        // left out beyond that, whoever makes the steps has left out: their time is that of the F
+        // that stands.
         if self.dialect.mode == FeedMode::PerMinute && (feed - self.feed).abs() <= self.feed * 1e-9
         {
             return Ok(None);
