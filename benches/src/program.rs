@@ -197,7 +197,8 @@ impl Rows {
     }
 }
 
-/// The centre of the counter-clockwise arc between two places whose radius is one and a half chords.
+/// The centre of the counter-clockwise arc between two places whose radius is one and a half
+/// chords.
 fn centre_of_arc(from: (f64, f64), to: (f64, f64)) -> (f64, f64) {
     let (dx, dy) = (to.0 - from.0, to.1 - from.1);
     let from_middle = 2.0_f64.sqrt();

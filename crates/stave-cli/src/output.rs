@@ -148,6 +148,20 @@ fn unbuffered_stdout() -> io::Result<Box<dyn Write + Send>> {
     Ok(Box::new(io::stdout()))
 }
 
+/// The file of a page of several: `proof.svg`, `proof-2.svg`, `proof-3.svg`.
+pub(crate) fn numbered(path: &Path, number: usize) -> PathBuf {
+    if number == 1 {
+        return path.to_owned();
+    }
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{number}"));
+    if let Some(extension) = path.extension() {
+        name.push(".");
+        name.push(extension);
+    }
+    path.with_file_name(name)
+}
+
 /// Puts what was written in its place: all of it, or nothing.
 pub(crate) fn keep(outputs: impl IntoIterator<Item = Output>) -> Result<(), Failure> {
     let mut beside = Vec::new();

@@ -29,6 +29,6 @@ mod template;
 
 pub use lays::{Bounds as LayBounds, LayPanel, LaysRow, lays};
 pub use level::{LevelWords, level};
-pub use paper::{SheetSize, paper, paper_sheets};
+pub use paper::{PaperError, SheetSize, paper, paper_sheets};
 pub use stave_toolpath::art::GUIDES_ID;
 pub use template::{TemplateSetting, template};

@@ -1,5 +1,7 @@
 //! The known name a misspelt one was most likely meant to be.
 
+use stave_toolpath::likeness::most_alike;
+
 /// More than this alike, from 0 to 1 by normalized Damerau-Levenshtein, must be a name to be
 /// offered for another: past one half, most of it is right.
 const ALIKE: f64 = 0.5;
@@ -7,20 +9,7 @@ const ALIKE: f64 = 0.5;
 /// The name among `known` most like `found`, if one is like it at all.
 #[must_use]
 pub fn nearest<'k>(found: &str, known: impl Iterator<Item = &'k str>) -> Option<&'k str> {
-    // The distance costs the product of the lengths; no known name is anywhere near this long.
-    if found.len() > 100 {
-        return None;
-    }
-    let found = found.to_lowercase().replace('-', "_");
-    let mut best: Option<(f64, &str)> = None;
-    for name in known {
-        let alike =
-            strsim::normalized_damerau_levenshtein(&found, &name.to_lowercase().replace('-', "_"));
-        if alike > ALIKE && best.is_none_or(|(most, _)| alike > most) {
-            best = Some((alike, name));
-        }
-    }
-    best.map(|(_, name)| name)
+    most_alike(found, known, ALIKE).into_iter().next()
 }
 
 #[cfg(test)]

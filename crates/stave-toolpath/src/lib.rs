@@ -38,6 +38,7 @@ mod comment;
 mod contour;
 mod event;
 pub mod field;
+pub mod likeness;
 pub mod number;
 mod picture;
 mod position;

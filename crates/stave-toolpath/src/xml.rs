@@ -22,3 +22,38 @@ pub fn escaped(text: &str) -> String {
     }
     out
 }
+
+/// What becomes of line breaks and tabulators when text is written into a document.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Breaks {
+    /// They are lines of the source.
+    AsTheyAre,
+    /// They are no lines of the source, and are not normalized when an attribute is read.
+    AsReferences,
+}
+
+/// Appends text as it can stand between tags and within quotes, every character kept; carriage
+/// returns are references always, since a reader would make them line feeds.
+///
+/// ```
+/// use stave_toolpath::xml::{Breaks, escape};
+/// let mut out = String::new();
+/// escape("a\n'b'", Breaks::AsReferences, &mut out);
+/// assert_eq!(out, "a&#10;&apos;b&apos;");
+/// ```
+pub fn escape(text: &str, breaks: Breaks, out: &mut String) {
+    let referenced = breaks == Breaks::AsReferences;
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&apos;"),
+            '\n' if referenced => out.push_str("&#10;"),
+            '\t' if referenced => out.push_str("&#9;"),
+            '\r' => out.push_str("&#13;"),
+            c => out.push(c),
+        }
+    }
+}

@@ -6,6 +6,7 @@ use stave_check::{Finding, LevelError, NoRoom};
 use stave_parse::gcode::{Excerpt, ReadError};
 #[cfg(feature = "svg")]
 use stave_parse::svg::{PathError, SvgError};
+use stave_picture::PaperError;
 #[cfg(feature = "pictures")]
 use stave_picture::proof::PngError;
 use stave_plan::PlanError;
@@ -84,12 +85,9 @@ pub enum Error {
     /// Nothing can be made of what was measured.
     #[error(transparent)]
     Measure(#[from] MeasureError),
-    /// A smooth wall has no flat pattern.
-    #[error(
-        "a smooth wall is curved both ways and has no flat pattern; measure it with wall = \
-         \"straight\" to have one for every span"
-    )]
-    NoPattern,
+    /// Patterns that no paper holds.
+    #[error(transparent)]
+    Paper(#[from] PaperError),
     /// A run that cannot be timed.
     #[error(transparent)]
     Plan(#[from] PlanError),

@@ -104,9 +104,9 @@ pub use stave_parse::gcode::{Excerpt, ReadOptions};
 #[cfg(feature = "svg")]
 pub use stave_parse::svg::{FontSet, Fonts, Linked, PathError, SvgError, Template};
 #[cfg(feature = "pictures")]
-pub use stave_picture::SheetSize;
-#[cfg(feature = "pictures")]
 pub use stave_picture::proof::{Card, PngError, Turned, order_html, order_page_png, order_pages};
+#[cfg(feature = "pictures")]
+pub use stave_picture::{PaperError, SheetSize};
 pub use stave_plan::PlanError;
 pub use stave_rig::{Header, Misfit};
 pub use stave_rig::{MadeFor, ROTARY, Rig, Stamp, TIME_UNKNOWN, time_field};

@@ -56,7 +56,8 @@ pub(crate) fn wrapped(data: &[u8]) {
     );
 }
 
-/// What `wrap` writes `check` takes and `estimate` times as `wrap` did; `steps` gives as many moves.
+/// What `wrap` writes `check` takes and `estimate` times as `wrap` did; `steps` gives as many
+/// moves.
 pub(crate) fn agree(data: &[u8]) {
     let Some((setup, flat)) = parted(data) else { return };
     let Some((program, report)) = laid(flat, &setup) else { return };

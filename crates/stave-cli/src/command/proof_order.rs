@@ -1,6 +1,6 @@
 //! `stave proof` of an order: all its pieces on sheets, to be read over and signed.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::ExitCode;
 
 use stave::setup::OrderPiece;
@@ -13,7 +13,7 @@ use crate::cores::on_all_cores;
 use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::input;
-use crate::output::{Carries, keep};
+use crate::output::{Carries, keep, numbered};
 use crate::piece_of_order::Maker;
 
 /// Whether an input is an order: by the ending of its name.
@@ -75,17 +75,6 @@ pub(crate) fn run(args: &ProofArgs, path: &Path, form: Form) -> Result<ExitCode,
         say(&format!("{} pages", pages.len()));
     }
     Ok(ExitCode::SUCCESS)
-}
-
-/// The file of a page: the first is the one that was typed, then `proof-2.svg` and so on.
-fn numbered(path: &Path, page: usize) -> PathBuf {
-    if page == 1 {
-        return path.to_path_buf();
-    }
-    let part =
-        |part: Option<&std::ffi::OsStr>| part.unwrap_or_default().to_string_lossy().into_owned();
-    let (stem, ending) = (part(path.file_stem()), part(path.extension()));
-    path.with_file_name(format!("{stem}-{page}.{ending}"))
 }
 
 /// A piece as it is shown; what keeps it from being shown is told on its card.

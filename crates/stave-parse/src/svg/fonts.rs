@@ -8,6 +8,7 @@ use usvg::fontdb::{Database, FaceInfo, Family, ID, Query, Stretch, Style, Weight
 use usvg::{Font, FontFamily, FontResolver, FontStyle};
 
 use super::line_font;
+use stave_toolpath::likeness::most_alike;
 
 /// Where the fonts of texts come from.
 #[derive(Clone)]
@@ -179,16 +180,9 @@ pub(super) const UNNAMED: &str = "\u{0}unnamed";
 /// The families that are there and named most like one that is not.
 fn nearest(asked: &str, database: &Database) -> Vec<String> {
     const MOST: usize = 3;
-    /// The distance costs the product of the lengths; no family's name is longer.
-    const LONGEST: usize = 100;
-    let asked: String = asked.to_lowercase().chars().take(LONGEST).collect();
     let names: BTreeSet<&str> =
         database.faces().flat_map(|f| f.families.iter().map(|(name, _)| name.as_str())).collect();
-    let alike = |name: &str| strsim::normalized_damerau_levenshtein(&asked, &name.to_lowercase());
-    let mut ranked: Vec<(f64, &str)> =
-        names.into_iter().filter(|n| n.len() <= LONGEST).map(|n| (alike(n), n)).collect();
-    ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
-    ranked.into_iter().take(MOST).map(|(_, name)| name.to_owned()).collect()
+    most_alike(asked, names, 0.0).into_iter().take(MOST).map(str::to_owned).collect()
 }
 
 /// Chooses fonts as CSS does, and any font rather than none, since a text must not vanish.

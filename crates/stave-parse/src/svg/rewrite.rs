@@ -15,6 +15,7 @@ use super::linked;
 use super::path_data::document_path_data;
 use super::style::{Said, link, property};
 use super::unit::in_millimetres;
+use stave_toolpath::xml::{Breaks, escape};
 
 /// A document ready for usvg, and the way back from its ids.
 #[derive(Debug)]
@@ -163,7 +164,7 @@ impl Writer<'_, '_, '_> {
                 self.element(child_index);
                 child_index = self.entries.list[child_index].end;
             } else if let Some(text) = child.text().filter(|_| child.is_text()) {
-                escape(&mut self.out, text);
+                escape(text, Breaks::AsReferences, &mut self.out);
             }
         }
     }
@@ -173,7 +174,7 @@ impl Writer<'_, '_, '_> {
         match entry.id() {
             Some(id) if !self.twins.contains(&index) => {
                 self.out.push_str(" id=\"");
-                escape(&mut self.out, id);
+                escape(id, Breaks::AsReferences, &mut self.out);
                 self.out.push('"');
             }
             _ => {
@@ -189,7 +190,7 @@ impl Writer<'_, '_, '_> {
         if hides {
             let style = node.attribute("style").unwrap_or_default();
             self.out.push_str(" style=\"");
-            escape(&mut self.out, style);
+            escape(style, Breaks::AsReferences, &mut self.out);
             self.out.push_str(";visibility:hidden !important\"");
         }
         for attribute in node.attributes() {
@@ -216,8 +217,8 @@ impl Writer<'_, '_, '_> {
             let _ = write!(self.out, " {name}=\"");
             let value = attribute.value();
             match rewritten_value(&name, value) {
-                Some(value) => escape(&mut self.out, &value),
-                None => escape(&mut self.out, value),
+                Some(value) => escape(&value, Breaks::AsReferences, &mut self.out),
+                None => escape(value, Breaks::AsReferences, &mut self.out),
             }
             self.out.push('"');
         }
@@ -237,7 +238,7 @@ impl Writer<'_, '_, '_> {
             .collect();
         if !both.is_empty() {
             self.out.push_str(" filter=\"");
-            escape(&mut self.out, &both.join(" "));
+            escape(&both.join(" "), Breaks::AsReferences, &mut self.out);
             self.out.push('"');
         }
     }
@@ -260,19 +261,3 @@ fn rewritten_value(name: &str, value: &str) -> Option<String> {
 
 const MARK_INSIDE: &str =
     " filterUnits=\"userSpaceOnUse\" x=\"0\" y=\"0\" width=\"1\" height=\"1\"><feOffset/></filter>";
-
-fn escape(out: &mut String, text: &str) {
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            // Kept as references, so that attributes are not normalised twice.
-            '\t' => out.push_str("&#9;"),
-            '\n' => out.push_str("&#10;"),
-            '\r' => out.push_str("&#13;"),
-            c => out.push(c),
-        }
-    }
-}

@@ -16,6 +16,8 @@ use super::chunk::{line_ends, line_of, of_inside, of_text};
 use super::document::{XLINK_NS, is_guides, is_svg, parse_xml};
 use super::error::SvgError;
 use super::limits::MOST_FIELDS;
+use stave_toolpath::likeness::most_alike;
+use stave_toolpath::xml::{Breaks, escape};
 
 /// A drawing with fields, ready to be filled as often as there are values.
 ///
@@ -153,7 +155,7 @@ impl Template {
     ) -> Result<(), SvgError> {
         for piece in text.pieces(fields) {
             match piece.map_err(|fault| self.fault(place, fault, fields))? {
-                Piece::Plain(plain) => escape(plain, false, out),
+                Piece::Plain(plain) => escape(plain, Breaks::AsTheyAre, out),
                 Piece::Value { name, text } => {
                     if let Some(odd) = text.chars().find(|c| !is_xml(*c)) {
                         let code = u32::from(odd);
@@ -165,7 +167,7 @@ impl Template {
                             ),
                         ));
                     }
-                    escape(text, true, out);
+                    escape(text, Breaks::AsReferences, out);
                 }
             }
         }
@@ -286,34 +288,11 @@ fn is_xml(c: char) -> bool {
     matches!(c, '\t' | '\n' | '\r' | ' '..='\u{d7ff}' | '\u{e000}'..='\u{fffd}' | '\u{10000}'..)
 }
 
-fn escape(text: &str, is_value: bool, out: &mut String) {
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&apos;"),
-            // A reference is no line of the source, and is not normalised.
-            '\n' if is_value => out.push_str("&#10;"),
-            '\t' if is_value => out.push_str("&#9;"),
-            '\r' => out.push_str("&#13;"),
-            c => out.push(c),
-        }
-    }
-}
-
 /// The field that has a value and is named most like one that has none.
 fn nearest(asked: &str, fields: &Fields) -> Option<String> {
     /// Names less alike than this are other names.
     const ALIKE: f64 = 0.6;
-    /// The distance costs the product of the lengths.
-    const LONGEST: usize = 100;
-    if asked.len() > LONGEST {
-        return None;
-    }
-    let alike = |name: &str| strsim::normalized_damerau_levenshtein(asked, name);
-    let names = fields.keys().filter(|name| name.len() <= LONGEST);
-    let best = names.map(|name| (alike(name), name)).max_by(|a, b| a.0.total_cmp(&b.0))?;
-    (best.0 >= ALIKE).then(|| best.1.clone())
+    most_alike(asked, fields.keys().map(String::as_str), ALIKE)
+        .first()
+        .map(|name| (*name).to_owned())
 }

@@ -9,7 +9,7 @@ use stave_setup::{Blank, Zone};
 use stave_toolpath::number::fixed;
 use stave_wall::{Development, Wall};
 
-pub use self::sheets::{SheetSize, paper_sheets};
+pub use self::sheets::{PaperError, SheetSize, paper_sheets};
 use crate::draw::{Drawing, INK, SOFT, ZONE, ZONE_FILL, scale_bar, text_width_mm};
 
 /// Room around and between patterns, mm.

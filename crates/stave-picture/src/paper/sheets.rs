@@ -12,6 +12,32 @@ const MARGIN_MM: f64 = 10.0;
 /// How far sheets lie over each other when they are glued.
 const OVERLAP_MM: f64 = 10.0;
 const WORDS_MM: f64 = 2.8;
+/// Nobody glues more, and every sheet holds the whole drawing.
+const MOST_SHEETS: u32 = 200;
+
+/// Why there are no sheets.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+pub enum PaperError {
+    /// A smooth wall cannot be laid out flat.
+    #[error(
+        "a smooth wall is curved both ways and has no flat pattern; measure it with wall = \
+         \"straight\" to have one for every span"
+    )]
+    Smooth,
+    /// More than anybody glues together.
+    #[error(
+        "the patterns are {width_mm:.0} by {height_mm:.0} mm, more than {most} sheets: have them \
+         plotted in one piece, without --sheet"
+    )]
+    TooMany {
+        /// Of all patterns together.
+        width_mm: f64,
+        /// Of all patterns together.
+        height_mm: f64,
+        /// How many sheets are the most.
+        most: u32,
+    },
+}
 
 /// Paper.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -34,22 +60,27 @@ impl SheetSize {
 }
 
 /// The patterns of [`super::paper`] on as many sheets as they need, each an SVG document that
-/// prints true: neighbours overlap by 10 mm, as far as the dashed lines. `None` for a smooth wall.
+/// prints true: neighbours overlap by 10 mm, as far as the dashed lines.
+///
+/// # Errors
+/// A smooth wall has no patterns; 200 sheets are the most.
 ///
 /// ```
 /// use stave_picture::{SheetSize, paper_sheets};
 /// let text = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 90\ndiameter = 80\n";
 /// let blank = stave_setup::read_blank(text, "mug.toml")?;
 /// // A turn of 251 mm is wider than a sheet: two of them.
-/// assert_eq!(paper_sheets(&blank, SheetSize::A4).unwrap().len(), 2);
-/// # Ok::<(), stave_setup::Faults>(())
+/// assert_eq!(paper_sheets(&blank, SheetSize::A4)?.len(), 2);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[must_use]
-pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Option<Vec<String>> {
-    let (drawing, (width, height)) = drawn(blank)?;
+pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, PaperError> {
+    let (drawing, (width, height)) = drawn(blank).ok_or(PaperError::Smooth)?;
     let (across, down) = sheet.size_mm();
     let room = (across - 2.0 * MARGIN_MM, down - 2.0 * MARGIN_MM);
     let (columns, rows) = (count(width, room.0), count(height, room.1));
+    if columns.saturating_mul(rows) > MOST_SHEETS {
+        return Err(PaperError::TooMany { width_mm: width, height_mm: height, most: MOST_SHEETS });
+    }
     let mut sheets = Vec::new();
     for row in 0..rows {
         for column in 0..columns {
@@ -58,7 +89,7 @@ pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Option<Vec<String>> {
             sheets.push(tile.draw(&drawing.out, down).document((across, down), &title));
         }
     }
-    Some(sheets)
+    Ok(sheets)
 }
 
 /// How many sheets a length takes.
@@ -91,7 +122,7 @@ impl Tile {
         let ((wide, high), (column, row)) = (self.room, self.at);
         let from = |k: u32, room: f64| f64::from(k) * (room - OVERLAP_MM);
         let mut out = Drawing::default();
-        // What lies outside the inner view is cut off, as SVG has it for every view but the outermost.
+        // What lies outside the inner view is cut off, as SVG has it for all but the outermost.
         out.out.push_str(&format!(
             "<svg x=\"{m}\" y=\"{m}\" width=\"{w}\" height=\"{h}\" viewBox=\"{} {} {w} {h}\" \
              overflow=\"hidden\">\n{all}</svg>\n",
@@ -126,6 +157,8 @@ impl Tile {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
 
     #[test]
@@ -135,5 +168,14 @@ mod tests {
             let reach = room + (sheets - 1.0) * (room - OVERLAP_MM);
             assert!(reach >= length && (sheets < 2.0 || reach - (room - OVERLAP_MM) < length));
         }
+    }
+
+    #[test]
+    fn a_blank_as_large_as_a_house_is_not_parted() {
+        let text =
+            "[[station]]\nat = 0\ndiameter = 9000\n[[station]]\nat = 9000\ndiameter = 9000\n";
+        let blank = stave_setup::read_blank(text, "tank.toml").unwrap();
+        let found = paper_sheets(&blank, SheetSize::A4);
+        assert!(matches!(found, Err(PaperError::TooMany { most: MOST_SHEETS, .. })));
     }
 }

@@ -5,6 +5,7 @@
 
 use super::Proof;
 use super::elevation::{self, Art, Elevation};
+use super::page::filled;
 use super::png::PngError;
 use crate::draw::{Drawing, HAIR, INK, SOFT, broken, cut};
 use crate::svg::mm;
@@ -257,25 +258,6 @@ pub fn order_html(title: &str, pieces: &[Turned], for_customer: bool) -> String 
         PAGE,
         &[("{title}", &title), ("{list}", &list), ("{texts}", &texts), ("{sheets}", &sheets)],
     )
-}
-
-/// A page with its places filled; what is put in is not looked through.
-fn filled(page: &str, places: &[(&str, &str)]) -> String {
-    let mut out = String::new();
-    let mut rest = page;
-    loop {
-        let next = places
-            .iter()
-            .filter_map(|(name, text)| Some((rest.find(name)?, name.len(), *text)))
-            .min_by_key(|(at, ..)| *at);
-        let Some((at, length, text)) = next else {
-            out.push_str(rest);
-            return out;
-        };
-        out.push_str(&rest[..at]);
-        out.push_str(text);
-        rest = &rest[at + length..];
-    }
 }
 
 const PAGE: &str = include_str!("../../page/order.html");

@@ -257,7 +257,7 @@ fn bundled(module: &str) -> String {
 
 /// A text with its placeholders filled, in one pass, so that what is filled in is never taken for a
 /// placeholder.
-fn filled(template: &str, parts: &[(&str, &str)]) -> String {
+pub(super) fn filled(template: &str, parts: &[(&str, &str)]) -> String {
     let mut out = String::new();
     let mut rest = template;
     loop {
