@@ -37,7 +37,7 @@ pub(crate) struct Input {
     pub(crate) reader: Box<dyn Read>,
     pub(crate) kind: Kind,
     /// The folder that it lies in; none for standard input.
-    folder: Option<PathBuf>,
+    pub(crate) folder: Option<PathBuf>,
 }
 
 /// What a command works on: path data where that is given, a drawing or picture whole, a program as
@@ -69,7 +69,7 @@ impl Input {
             Kind::Program => Source::program(self.reader),
         };
         let source = match self.folder {
-            Some(folder) => source.linked(Linked::by(move |path| picture_in(&folder, path))),
+            Some(folder) => source.linked(pictures_in(vec![folder])),
             None => source,
         };
         Ok(source.named(self.name).filled(&values)?)
@@ -91,8 +91,17 @@ impl Input {
     }
 }
 
-/// The bytes of a picture that a drawing shows, from the drawing's own folder or below. What leads
-/// out of it, by name or by link, is never read.
+/// The pictures that a drawing shows, from the first of these folders that has them, or below it.
+pub(crate) fn pictures_in(folders: Vec<PathBuf>) -> Linked {
+    Linked::by(move |path| {
+        let has = |folder: &&PathBuf| folder.join(path).exists();
+        let folder = folders.iter().find(has).or(folders.first());
+        folder.map_or_else(|| Err(String::new()), |folder| picture_in(folder, path))
+    })
+}
+
+/// The bytes of a picture that a drawing shows, from its own folder or below. What leads out of it,
+/// by name or by link, is never read.
 fn picture_in(folder: &Path, path: &str) -> Result<Vec<u8>, String> {
     let outside = || {
         format!(

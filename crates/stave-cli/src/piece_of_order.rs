@@ -40,7 +40,8 @@ pub(crate) struct Maker {
 
 /// What is burned.
 enum Art {
-    Drawing(Template),
+    /// A drawing, and the folders that its pictures may lie in: its own, then the order's.
+    Drawing(Template, Vec<PathBuf>),
     Picture(Vec<u8>),
     Program(Vec<u8>),
 }
@@ -72,10 +73,11 @@ impl Maker {
         let mut opened = input::open(&input, None)?;
         let bytes = opened.whole()?;
         let art = match opened.kind {
-            Kind::Drawing => Art::Drawing(
-                Template::read(&bytes)
-                    .map_err(|error| Failure::bad(format!("{}: {error}", opened.name)))?,
-            ),
+            Kind::Drawing => {
+                let template = Template::read(&bytes)
+                    .map_err(|error| Failure::bad(format!("{}: {error}", opened.name)))?;
+                Art::Drawing(template, opened.folder.into_iter().chain([folder.into()]).collect())
+            }
             Kind::Picture => Art::Picture(bytes),
             Kind::Program => Art::Program(bytes),
         };
@@ -110,17 +112,19 @@ impl Maker {
     /// What is burned for a row, and the digest of it.
     pub(crate) fn source(&self, piece: &OrderPiece) -> Result<(Source<'_>, String), Failure> {
         let (source, digest) = match &self.art {
-            Art::Drawing(template) => {
+            Art::Drawing(template, folders) => {
                 let filled = template
                     .filled(&piece.fields)
                     .map_err(|error| Failure::bad(format!("{}: {error}", self.input_name)))?
                     .into_owned();
-                let digest = digest_of([filled.as_slice()]);
-                (Source::drawing(filled), digest)
+                let source = Source::drawing(filled).linked(input::pictures_in(folders.clone()));
+                let digest = source.digest();
+                (source, digest)
             }
             Art::Picture(bytes) => {
-                let size = PictureOptions::default().read()?;
-                (Source::picture(bytes.as_slice(), size), digest_of([bytes.as_slice()]))
+                let source = Source::picture(bytes.as_slice(), PictureOptions::default().read()?);
+                let digest = source.digest();
+                (source, digest)
             }
             Art::Program(bytes) => {
                 (Source::program(Cursor::new(bytes)), digest_of([bytes.as_slice()]))

@@ -43,6 +43,21 @@ impl FieldValues {
         FieldText::read(text)?.filled(&self.all())
     }
 
+    /// What is set and a text does not use, as a list of fields; `None` where it uses all.
+    ///
+    /// ```
+    /// let mut values = stave::FieldValues::default();
+    /// values.set.insert("year".to_owned(), "2027".to_owned());
+    /// assert_eq!(values.unused_by("cup of {year}"), None);
+    /// assert_eq!(values.unused_by("cup").as_deref(), Some("`{year}`"));
+    /// ```
+    #[must_use]
+    pub fn unused_by(&self, text: &str) -> Option<String> {
+        let text = FieldText::read(text).ok();
+        let used = text.iter().flat_map(FieldText::names).collect();
+        Some(self.unused(&used).join(", ")).filter(|unused| !unused.is_empty())
+    }
+
     fn unused(&self, used: &BTreeSet<&str>) -> Vec<String> {
         let is_unused = |name: &&String| !used.contains(name.as_str());
         self.set.keys().filter(is_unused).map(|name| format!("`{{{name}}}`")).collect()

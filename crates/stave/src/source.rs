@@ -109,17 +109,36 @@ impl<'a> Source<'a> {
         self
     }
 
-    /// The digest of its bytes; `-` for a program, which is read as it comes.
+    /// The digest of its bytes, those of the pictures that a drawing shows from files beside it
+    /// among them; `-` for a program, which is read as it comes.
+    ///
+    /// ```
+    /// use stave::{Linked, Source};
+    /// let drawing = |light: &'static [u8]| {
+    ///     let svg = &b"<svg xmlns='http://www.w3.org/2000/svg'><image href='a.png'/></svg>"[..];
+    ///     Source::drawing(svg).linked(Linked::by(move |_| Ok(light.to_vec()))).digest()
+    /// };
+    /// assert_eq!(drawing(b"day"), drawing(b"day"));
+    /// assert_ne!(drawing(b"day"), drawing(b"night"));
+    /// ```
     #[cfg(feature = "svg")]
-    pub(crate) fn digest(&self) -> String {
-        let bytes = match self {
-            Self::Program { .. } => return "-".to_owned(),
-            Self::Drawing { svg, .. } => svg.as_ref(),
-            Self::Picture { bytes, .. } => bytes.as_ref(),
-            Self::Path(data) => data.as_bytes(),
-        };
+    #[must_use]
+    pub fn digest(&self) -> String {
         let mut digest = InputDigest::default();
-        digest.take(bytes);
+        match self {
+            Self::Program { .. } => return "-".to_owned(),
+            Self::Drawing { svg, linked, .. } => {
+                digest.take(svg);
+                for (path, bytes) in linked.shown_by(svg) {
+                    digest.take(path.as_bytes());
+                    digest.take(b"\0");
+                    // What cannot be read is left out, for whatever reason.
+                    digest.take(bytes.as_deref().map_or(&[], Vec::as_slice));
+                }
+            }
+            Self::Picture { bytes, .. } => digest.take(bytes),
+            Self::Path(data) => digest.take(data.as_bytes()),
+        }
         digest.text()
     }
 

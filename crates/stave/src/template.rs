@@ -1,7 +1,7 @@
 //! `template`: the page to draw on.
 
 use stave_check::{focus_at_mid_strip, optics};
-use stave_picture::{SheetSize, TemplateSetting};
+use stave_picture::{PaperError, SheetSize, TemplateSetting};
 use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, Setup, Stands};
 use stave_wall::{Crest, LayKind};
 
@@ -12,7 +12,8 @@ const LOOK_MM: f64 = 0.25;
 
 /// The page for a blank as an SVG document in mm, by what the job says of `reference_diameter`,
 /// `stands`, `lay` and `anchor`. With the machine it shows what only that tells: the margin of
-/// zones that name none, and where the lens is sharp at the job's tilt.
+/// zones that name none, and where the lens is sharp at the job's tilt. The title stands under it;
+/// without one, the blank's name.
 ///
 /// # Errors
 /// Where blank, machine and job do not go together.
@@ -20,14 +21,25 @@ const LOOK_MM: f64 = 0.25;
 /// ```
 /// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n",
 /// "mug.toml")?;
-/// let page = stave::template(&blank, None, &stave::setup::JobFile::default())?;
+/// let page = stave::template(&blank, None, &stave::setup::JobFile::default(), None)?;
 /// assert!(page.contains("width=\"251.3274mm\" height=\"100mm\""));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn template(blank: &Blank, machine: Option<&Machine>, job: &JobFile) -> Result<String, Error> {
-    let Some(machine) = machine else { return Ok(page(blank, job, 0.0, Vec::new())) };
+pub fn template(
+    blank: &Blank,
+    machine: Option<&Machine>,
+    job: &JobFile,
+    title: Option<&str>,
+) -> Result<String, Error> {
+    let title = title.unwrap_or(&blank.name);
+    let Some(machine) = machine else { return Ok(page((blank, title), job, 0.0, Vec::new())) };
     let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
-    Ok(page(blank, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp_s_mm(&setup)))
+    Ok(page(
+        (blank, title),
+        job,
+        setup.spot_mm().map_or(0.0, |spot| spot / 2.0),
+        sharp_s_mm(&setup),
+    ))
 }
 
 /// The stretches of the meridian in which the fitted lens is sharp, mm; none where its depth of
@@ -66,7 +78,12 @@ fn sharp_s_mm(setup: &Setup) -> Vec<(f64, f64)> {
     out
 }
 
-fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)>) -> String {
+fn page(
+    (blank, title): (&Blank, &str),
+    job: &JobFile,
+    margin_mm: f64,
+    sharp_s_mm: Vec<(f64, f64)>,
+) -> String {
     let diameter = job.reference_diameter_mm.as_ref().map(|given| given.value);
     let radius_mm = diameter.map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0);
     let lay = job.lay.as_ref().map_or(LayKind::TrueWidth, |lay| lay.value);
@@ -84,6 +101,7 @@ fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)
         blank,
         &TemplateSetting {
             reference_radius_mm: radius_mm,
+            title: title.to_owned(),
             stands: job.stands.as_ref().map_or(Stands::Upright, |stands| stands.value),
             narrows: lay == LayKind::TrueWidth
                 && job.lay.is_some()
@@ -101,13 +119,13 @@ fn page(blank: &Blank, job: &JobFile, margin_mm: f64, sharp_s_mm: Vec<(f64, f64)
 /// # Errors
 /// A smooth wall has none.
 pub fn paper(blank: &Blank) -> Result<String, Error> {
-    stave_picture::paper(blank).ok_or(Error::NoPattern)
+    stave_picture::paper(blank).ok_or(Error::Paper(PaperError::Smooth))
 }
 
 /// The same patterns parted onto standing sheets of paper, each an SVG document that prints true.
 ///
 /// # Errors
-/// A smooth wall has none.
+/// A smooth wall has none; a blank too large for paper.
 ///
 /// ```
 /// use stave::SheetSize;
@@ -118,5 +136,5 @@ pub fn paper(blank: &Blank) -> Result<String, Error> {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, Error> {
-    stave_picture::paper_sheets(blank, sheet).ok_or(Error::NoPattern)
+    Ok(stave_picture::paper_sheets(blank, sheet)?)
 }

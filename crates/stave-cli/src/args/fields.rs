@@ -37,6 +37,15 @@ impl FieldOptions {
         Some(table_and_row(self.row.as_deref()?)?.0)
     }
 
+    /// A title, whose fields are filled as the drawing's are. Without values braces are braces.
+    pub(crate) fn title(&self, title: &str) -> Result<String, Failure> {
+        if self.set.is_empty() && self.row.is_none() {
+            return Ok(title.to_owned());
+        }
+        let filled = self.read()?.text(title);
+        filled.map_err(|fault| Failure::bad(format!("--title: {fault}")))
+    }
+
     /// The values that are meant.
     pub(crate) fn read(&self) -> Result<FieldValues, Failure> {
         let mut values = FieldValues::default();

@@ -10,8 +10,8 @@ use super::CAUTION;
 ///
 /// What is there already and is what would be made is kept, by digests and not by times; so an
 /// order that was stopped goes on where it was. A row that fails is told with its line, leaves no
-/// file, and spoils no other. Status 0: all is there; 1: a row failed; 2: the order or its rows cannot be
-/// meant, and nothing was written.
+/// file, and spoils no other. Status 0: all is there; 1: a row failed; 2: the order or its rows
+/// cannot be meant, and nothing was written.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = CAUTION)]
 pub(crate) struct OrderArgs {

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueEnum};
 use stave::SheetSize;
 
-use super::JobOptions;
+use super::{FieldOptions, JobOptions};
 
 /// Draw the page to draw on: an SVG in mm that prints true, with stations, zones, seam and a bar to
 /// check the print.
@@ -27,10 +27,16 @@ pub(crate) struct TemplateArgs {
     /// the blank: it checks the measurements
     #[arg(long)]
     pub(crate) paper: bool,
-    /// Part the patterns onto sheets that an office printer takes, with overlaps to glue: OUT, OUT-2
-    /// and so on
+    /// Part the patterns onto sheets that an office printer takes, with overlaps to glue: OUT,
+    /// OUT-2 and so on
     #[arg(long, value_name = "SHEET", requires = "paper")]
     pub(crate) sheet: Option<SheetWord>,
+    /// What is written under the page; the blank's name where not given. Fields such as {name} are
+    /// filled by --set and --row
+    #[arg(long, value_name = "NAME", conflicts_with = "paper")]
+    pub(crate) title: Option<String>,
+    #[command(flatten)]
+    pub(crate) fields: FieldOptions,
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,

@@ -38,7 +38,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     was::tell(&args.was, AtHand::of(&setup))?;
     let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
     let title = match &args.title {
-        Some(title) => Some(title_of(title, args)?),
+        Some(title) => Some(args.fields.title(title)?),
         None => None,
     };
     let drawn = |source: Source<'_>, finished: bool| {
@@ -94,15 +94,6 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
         settings::say_found(shown.found(), &setup);
     }
     Ok(ExitCode::SUCCESS)
-}
-
-/// A title, whose fields are filled as the drawing's are. Without values braces are braces.
-fn title_of(title: &str, args: &ProofArgs) -> Result<String, Failure> {
-    if args.fields.set.is_empty() && args.fields.row.is_none() {
-        return Ok(title.to_owned());
-    }
-    let filled = args.fields.read()?.text(title);
-    filled.map_err(|fault| Failure::bad(format!("--title: {fault}")))
 }
 
 fn form(path: &Path) -> Result<Form, Failure> {

@@ -1,6 +1,6 @@
 //! `stave template`.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::ExitCode;
 
 use stave::setup::JobFile;
@@ -9,7 +9,7 @@ use stave::{paper, paper_sheets, template};
 use crate::args::TemplateArgs;
 use crate::failure::Failure;
 use crate::files::Files;
-use crate::output::{Carries, keep};
+use crate::output::{Carries, keep, numbered};
 use crate::settings;
 
 pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
@@ -50,15 +50,22 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
         }
     };
     let job = job.overridden_by(given);
+    // The page is the same for every row: only its title tells which.
+    let values = args.fields.read()?;
+    let title = args.title.as_deref().map(|title| args.fields.title(title)).transpose()?;
+    if let Some(unused) = values.unused_by(args.title.as_deref().unwrap_or_default()) {
+        return Err(Failure::bad(format!("--set: only --title has fields here, and not {unused}")));
+    }
     let documents = match (args.paper, args.sheet) {
         (true, Some(sheet)) => paper_sheets(&blank, sheet.into())?,
         (true, None) => vec![paper(&blank)?],
-        (false, _) => vec![template(&blank, machine.as_ref(), &job)?],
+        (false, _) => vec![template(&blank, machine.as_ref(), &job, title.as_deref())?],
     };
     let mut files = Files::default()
         .reads("the blank", &blank_path)
         .may_read("the machine", machine_path.as_deref())
-        .may_read("the job", job_path);
+        .may_read("the job", job_path)
+        .may_read("--row", args.fields.table());
     let first = args.output.as_deref().filter(|path| *path != Path::new("-"));
     if documents.len() > 1 && first.is_none() {
         let count = documents.len();
@@ -75,18 +82,4 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
     }
     keep(outputs)?;
     Ok(ExitCode::SUCCESS)
-}
-
-/// The file of a sheet: `page.svg`, `page-2.svg`, `page-3.svg`.
-fn numbered(path: &Path, number: usize) -> PathBuf {
-    if number == 1 {
-        return path.to_owned();
-    }
-    let mut name = path.file_stem().unwrap_or_default().to_owned();
-    name.push(format!("-{number}"));
-    if let Some(extension) = path.extension() {
-        name.push(".");
-        name.push(extension);
-    }
-    path.with_file_name(name)
 }

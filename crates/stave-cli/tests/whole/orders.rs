@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use serde_json::Value;
 
 use crate::command::{Outcome, fixture, run_in, stave};
+use crate::pictures::png;
 
 /// A copy of the fixture order with the files it names, to write beside.
 fn shop() -> tempfile::TempDir {
@@ -422,4 +423,52 @@ fn the_sheets_of_an_order_show_every_piece_and_every_text() {
     let given = proof(&["-b", "blanks/can.toml", "-o", "cups.svg"]);
     assert_eq!(given.status, Some(2));
     assert!(given.err.contains("an order names its own blanks"), "{}", given.err);
+}
+
+/// A picture per row: from the drawing's folder, else from the order's, never from elsewhere; a
+/// changed picture is made anew, and its row alone.
+#[test]
+fn a_row_may_name_its_picture() {
+    let shop = tempfile::tempdir().unwrap();
+    let at = |name: &str| shop.path().join(name);
+    fs::create_dir_all(at("orders/art")).unwrap();
+    fs::copy(fixture("blanks/can.toml"), at("orders/can.toml")).unwrap();
+    fs::copy(fixture("machines/degrees.toml"), at("orders/bench.toml")).unwrap();
+    let grey = |path: &str, shade: u8| {
+        fs::write(at(path), png(2, 2, |x, y| if x == y { shade } else { 0 })).unwrap();
+    };
+    grey("orders/art/oar.png", 90);
+    grey("orders/boat.png", 120);
+    grey("outside.png", 90);
+    let art = "<svg xmlns='http://www.w3.org/2000/svg' width='188.4956mm' height='110mm' \
+               viewBox='0 0 188.4956 110'>\
+               <image id='p' x='90' y='40' width='4' height='4' href='{picture}'/></svg>";
+    fs::write(at("orders/art/art.svg"), art).unwrap();
+    let job = "[[operation]]\nname = \"p\"\npick = { id = \"p\" }\nwork = \"picture\"\n\
+               speed = 100\npower = 40\nlines_per_inch = 100\n";
+    fs::write(at("orders/job.toml"), job).unwrap();
+    let text = "machine = \"bench.toml\"\nout = \"made\"\nname = \"{name}\"\n\
+                [[make]]\nblank = \"can.toml\"\njob = \"job.toml\"\ninput = \"art/art.svg\"\n\
+                [[row]]\nname = \"oar\"\npicture = \"oar.png\"\n\
+                [[row]]\nname = \"boat\"\npicture = \"boat.png\"\n\
+                [[row]]\nname = \"gone\"\npicture = \"gone.png\"\n\
+                [[row]]\nname = \"out\"\npicture = \"../outside.png\"\n";
+    fs::write(at("orders/order.toml"), text).unwrap();
+    let report = json(&order(shop.path(), &["--json"]));
+    assert_eq!(states(&report), ["made", "made", "failed", "failed"], "{report:#}");
+    for row in [2, 3] {
+        let message = report["pieces"][row]["message"].as_str().unwrap();
+        assert!(message.contains("left-out") || message.contains("left out"), "{message}");
+    }
+    let there = files(&at("orders/made"));
+    assert_eq!(there.len(), 2);
+    let states_now = || {
+        let report = json(&order(shop.path(), &["--json"]));
+        states(&report).into_iter().map(str::to_owned).collect::<Vec<_>>()
+    };
+    assert_eq!(states_now(), ["kept", "kept", "failed", "failed"]);
+    grey("orders/boat.png", 60);
+    assert_eq!(states_now(), ["kept", "made", "failed", "failed"]);
+    let boat = at("orders/made/boat.nc");
+    assert_ne!(there[&boat], fs::read(&boat).unwrap());
 }

@@ -90,3 +90,20 @@ fn a_smooth_wall_has_no_flat_pattern() {
     assert_eq!(outcome.status, Some(2));
     assert!(outcome.err.contains("curved both ways") && outcome.out.is_empty(), "{}", outcome.err);
 }
+
+#[test]
+fn the_page_takes_a_title_with_fields() {
+    let can = blank("can");
+    let page = |rest: &[&str]| run(&[&["template", "-b", &can], rest].concat(), b"");
+    let titled = page(&["--title", "{name}, {year}", "--set", "name=A <b>", "--set", "year=2027"]);
+    let titled = String::from_utf8(titled.done().out).unwrap();
+    assert!(titled.contains("<title>A &lt;b&gt;, 2027: page to draw on</title>"), "{titled}");
+    // Without values braces are braces.
+    let plain = String::from_utf8(page(&["--title", "{name}"]).done().out).unwrap();
+    assert!(plain.contains("<title>{name}: page"));
+    for bad in [&["--set", "name=A"][..], &["--title", "{a}", "--set", "b=1", "--set", "a=2"]] {
+        let refused = page(bad);
+        assert_eq!(refused.status, Some(2), "{}", refused.err);
+        assert!(refused.err.contains("only --title has fields"), "{}", refused.err);
+    }
+}

@@ -4,16 +4,19 @@
 //! drawing's own folder. What a decoder of ours cannot read whole is told and not shown, so that
 //! nothing is drawn of a broken file.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::fmt;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use roxmltree::Node;
 use usvg::ImageKind;
 
-use super::document::{Entries, href};
+use super::document::{Entries, href, parse_xml};
 
-type LookUp = dyn Fn(&str) -> Result<Vec<u8>, String> + Send + Sync;
+type LookUp = dyn Fn(&str) -> Found + Send + Sync;
+
+/// The bytes of a file, or a sentence that says why it is not to be had.
+type Found = Result<Arc<Vec<u8>>, String>;
 
 /// Where the pictures in files beside a drawing come from.
 #[derive(Clone, Default)]
@@ -22,16 +25,42 @@ pub struct Linked(Option<Arc<LookUp>>);
 impl Linked {
     /// Pictures by a look-up: from what a drawing refers to (a relative path, percent codes
     /// resolved) to the bytes of a file, or a sentence that says why it is not to be had and what
-    /// to do.
+    /// to do. Each is asked for once, so that all who look at a drawing see the same.
     ///
     /// ```
     /// use stave_parse::svg::Linked;
-    /// let linked = Linked::by(|path| Err(format!("{path} is not here: put it beside the drawing")));
+    /// let linked = Linked::by(|path| Err(format!("{path} is not here: put it beside this")));
     /// assert_eq!(format!("{linked:?}"), "Linked(…)");
     /// assert_eq!(format!("{:?}", Linked::default()), "Linked(None)");
     /// ```
     pub fn by(look_up: impl Fn(&str) -> Result<Vec<u8>, String> + Send + Sync + 'static) -> Linked {
-        Linked(Some(Arc::new(look_up)))
+        let known: Mutex<HashMap<String, Found>> = Mutex::default();
+        Linked(Some(Arc::new(move |path: &str| {
+            // Who panicked while it was locked left it whole.
+            let mut known = known.lock().unwrap_or_else(PoisonError::into_inner);
+            let found = known.entry(path.to_owned()).or_insert_with(|| look_up(path).map(Arc::new));
+            found.clone()
+        })))
+    }
+
+    /// The bytes of every file that a drawing shows, by what it calls them, in the order of their
+    /// names; a sentence for those that are not to be had. None of a drawing that cannot be read.
+    ///
+    /// ```
+    /// use stave_parse::svg::Linked;
+    /// let linked = Linked::by(|path| Ok(path.as_bytes().to_vec()));
+    /// let files = linked.shown_by(b"<svg xmlns='http://www.w3.org/2000/svg'>
+    ///     <image href='my%20oar.png'/><image href='data:,'/></svg>");
+    /// assert_eq!(files["my oar.png"].as_ref().unwrap().as_slice(), b"my oar.png");
+    /// assert_eq!(files.len(), 1);
+    /// ```
+    #[must_use]
+    pub fn shown_by(&self, svg: &[u8]) -> BTreeMap<String, Result<Arc<Vec<u8>>, String>> {
+        let xml = std::str::from_utf8(svg).ok().and_then(|text| parse_xml(text).ok());
+        let (Some(look_up), Some(xml)) = (&self.0, xml) else { return BTreeMap::new() };
+        let references = xml.descendants().filter_map(|node| href(node).filter(|r| shows(node, r)));
+        let paths = references.filter(|r| is_beside(r)).map(without_percent_codes);
+        paths.map(|path| (path.clone(), look_up(&path))).collect()
     }
 }
 
@@ -115,8 +144,9 @@ fn look_up(reference: &str, linked: &Linked) -> Result<Picture, String> {
         let url = data_url::DataUrl::process(reference)
             .map_err(|_| "its data URL cannot be read: embed the picture again".to_owned())?;
         let decoded = url.decode_to_vec();
-        decoded.map_err(|_| "its data is no base64: embed the picture again".to_owned())?.0
-    } else if has_scheme(reference) || reference.starts_with("//") {
+        let decoded = decoded.map_err(|_| "its data is no base64: embed the picture again")?;
+        Arc::new(decoded.0)
+    } else if !is_beside(reference) {
         return Err("it lies elsewhere, and nothing is ever fetched: left out; embed the picture \
                     or put it beside the drawing"
             .to_owned());
@@ -129,6 +159,14 @@ fn look_up(reference: &str, linked: &Linked) -> Result<Picture, String> {
         look_up(&without_percent_codes(reference))?
     };
     read(bytes)
+}
+
+/// Whether a reference is that of a file beside the drawing.
+fn is_beside(reference: &str) -> bool {
+    !(reference.is_empty()
+        || reference.starts_with('#')
+        || reference.starts_with("//")
+        || has_scheme(reference))
 }
 
 /// Whether a reference begins with a scheme (RFC 3986, 3.1).
@@ -170,7 +208,7 @@ fn without_percent_codes(reference: &str) -> String {
 /// Reads a picture whole. The renderer decodes it again; where a decoder would show it otherwise
 /// than it is meant (turned by its camera, inks for paper), it gets its greys instead.
 #[cfg(feature = "image")]
-fn read(bytes: Vec<u8>) -> Result<Picture, String> {
+fn read(bytes: Arc<Vec<u8>>) -> Result<Picture, String> {
     use crate::image;
 
     let left_out = |error: image::ImageError| format!("{error}: left out");
@@ -179,16 +217,16 @@ fn read(bytes: Vec<u8>) -> Result<Picture, String> {
     let kind = if !read.is_plain {
         ImageKind::PNG(Arc::new(image::to_png(&read.shades).map_err(left_out)?))
     } else if bytes.starts_with(b"\xff\xd8") {
-        ImageKind::JPEG(Arc::new(bytes))
+        ImageKind::JPEG(bytes)
     } else {
-        ImageKind::PNG(Arc::new(bytes))
+        ImageKind::PNG(bytes)
     };
     Ok(Picture { kind, pixels, is_opaque })
 }
 
 /// Says that no picture can be read.
 #[cfg(not(feature = "image"))]
-fn read(_: Vec<u8>) -> Result<Picture, String> {
+fn read(_: Arc<Vec<u8>>) -> Result<Picture, String> {
     Err("pictures were left out when this was built: left out".to_owned())
 }
 

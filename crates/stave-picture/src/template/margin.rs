@@ -1,4 +1,5 @@
-//! Beside the page: rulers, names, true widths. Everything stands to the right and below, off the page, where an editor shows it.
+//! Beside the page: rulers, names, true widths. Everything stands to the right and below, off the
+//! page, where an editor shows it.
 
 use stave_setup::Stands;
 use stave_toolpath::art::GUIDES_ID;
@@ -171,7 +172,7 @@ fn foot(page: &Page<'_>, out: &mut Drawing, y: f64) {
     let lay = &page.setting.lay;
     let made = env!("CARGO_PKG_VERSION");
     let lines = [
-        format!("{}: page to draw on, made by Stave {made}.", page.blank.name),
+        format!("{}: page to draw on, made by Stave {made}.", page.setting.title),
         format!("Blue bars: 10 mm on the ware, as long as they are to be drawn for {lay}."),
         "Grey: the wall is steep, art is pressed together there to the eye. Light blue edge: where \
          the lens is sharp."

@@ -15,6 +15,8 @@ use crate::svg::{escaped, mm};
 /// How the page is laid out.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TemplateSetting {
+    /// What stands under the page: the blank's name, or another.
+    pub title: String,
     /// The radius at which the page is true around, mm.
     pub reference_radius_mm: f64,
     /// How the ware stands on the page.
@@ -37,9 +39,10 @@ pub struct TemplateSetting {
 /// diameter around, the length of the wall's meridian along. Art drawn on it needs no placing.
 ///
 /// The page shows the wall's edge, stations, zones with their margins, front and quarters, all with
-/// their names, shading where the wall is steep, where the lens is sharp, and a bar to check a print
-/// by. Beside and below it, outside the page and in a layer of its own (`stave-guides-margin`), stand
-/// rulers and, for each station, how long 10 mm on the ware are to be drawn.
+/// their names, shading where the wall is steep, where the lens is sharp, and a bar to check a
+/// print by. Beside and below it, outside the page and in a layer of its own
+/// (`stave-guides-margin`), stand rulers and, for each station, how long 10 mm on the ware are to
+/// be drawn.
 #[must_use]
 pub fn template(blank: &Blank, setting: &TemplateSetting) -> String {
     let page = Page::new(blank, setting);
@@ -64,7 +67,7 @@ pub fn template(blank: &Blank, setting: &TemplateSetting) -> String {
          {w} {h}\">\n<title>{}: page to draw on</title>\n\
          <g id=\"{GUIDES_ID}\" data-stave=\"guides\" fill=\"none\" stroke=\"#000000\" \
          stroke-width=\"0.2\" font-family=\"sans-serif\" font-size=\"3\">\n{}</g>\n</svg>\n",
-        escaped(&blank.name),
+        escaped(&setting.title),
         all.out,
         w = mm(width),
         h = mm(height),
@@ -87,6 +90,7 @@ mod tests {
 
     fn setting() -> TemplateSetting {
         TemplateSetting {
+            title: blank().name,
             reference_radius_mm: 60.0,
             stands: Stands::Upright,
             narrows: false,
