@@ -145,8 +145,9 @@ impl Values {
                 own("tone_curve", Some(points.join(",")));
             }
             own("work", Some(show::word(&operation.work)));
-            own("speed", Some(show::length(&operation.speed_mm_per_s)));
-            own("power", Some(show::length(&operation.power_percent)));
+            own("coating", operation.coating.as_ref().map(|coating| coating.value.clone()));
+            own("speed", operation.speed_mm_per_s.as_ref().map(show::length));
+            own("power", operation.power_percent.as_ref().map(show::length));
             own("line_spacing", operation.line_spacing_mm.as_ref().map(show::length));
             own("passes", Some(operation.passes.to_string()));
             own("air", operation.air.as_ref().map(|air| air.value.to_string()));

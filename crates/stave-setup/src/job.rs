@@ -168,7 +168,7 @@ pub struct PieceRule {
     pub anchor: Option<JobAnchor>,
 }
 
-/// An `[[operation]]`: what is burned in one way.
+/// An `[[operation]]` as it was given: what is burned in one way.
 #[derive(Clone, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct OperationRule {
@@ -178,11 +178,13 @@ pub struct OperationRule {
     pub pick: Given<Pick>,
     /// Areas or lines.
     pub work: Work,
-    /// Speed on the wall, mm/s.
-    pub speed_mm_per_s: f64,
-    /// Power, percent, more than 0.
-    pub power_percent: f64,
-    /// Spacing of the scan lines on the wall, mm; always there for areas.
+    /// The coating that gives what the operation does not say itself.
+    pub coating: Option<Given<String>>,
+    /// Its own speed on the wall, mm/s; there where no coating is named.
+    pub speed_mm_per_s: Option<f64>,
+    /// Its own power, percent, more than 0; likewise.
+    pub power_percent: Option<f64>,
+    /// Its own spacing of the scan lines on the wall, mm; likewise for areas and pictures.
     pub line_spacing_mm: Option<f64>,
     /// How often it is burned, at least 1.
     pub passes: u32,
@@ -200,6 +202,20 @@ pub struct OperationRule {
     pub shading: Shading,
     /// Whether every scan line goes the same way.
     pub one_way: bool,
+}
+
+/// An operation as it is meant: what its coating gives, filled in.
+#[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Operation {
+    /// As it was given.
+    pub rule: OperationRule,
+    /// Speed on the wall, mm/s.
+    pub speed_mm_per_s: f64,
+    /// Power, percent, more than 0.
+    pub power_percent: f64,
+    /// Spacing of the scan lines on the wall, mm; always there for areas and pictures.
+    pub line_spacing_mm: Option<f64>,
 }
 
 /// Which elements of the drawing an operation takes.
@@ -264,7 +280,7 @@ pub struct Job {
     /// The pieces that the job names.
     pub pieces: Vec<PieceRule>,
     /// The operations, in order.
-    pub operations: Vec<OperationRule>,
+    pub operations: Vec<Operation>,
 }
 
 /// Where the art lands on the wall.

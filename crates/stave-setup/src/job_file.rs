@@ -122,9 +122,12 @@ fn read_operation(
         }
         _ => read_pick(operation),
     };
+    let coating = operation.name("coating");
     let (speed, power) = speed_and_power(operation);
     let scans = matches!(work, Some(Work::Area | Work::Picture));
-    let spacing = line_spacing(operation, scans);
+    // What a coating leaves out shows where the files meet.
+    let coated = operation.has("coating");
+    let spacing = line_spacing(operation, scans && !coated);
     let shading = read_shading(operation, power);
     let one_way = operation.boolean("one_way").is_some_and(|one_way| one_way.value);
     if let Some((work_word, keys)) = without_effect(work) {
@@ -141,15 +144,16 @@ fn read_operation(
     let anchor = operation.anchor("anchor").map(|anchor| anchor.value);
     let dose = operation.word("dose").map(|dose| dose.value);
     let optional = operation.boolean("optional").is_some_and(|optional| optional.value);
-    if scans && spacing.is_none() {
+    if !coated && (speed.is_none() || power.is_none() || (scans && spacing.is_none())) {
         return None;
     }
     Some(OperationRule {
         name: name?,
         pick: pick?,
         work: work?,
-        speed_mm_per_s: speed?,
-        power_percent: power?,
+        coating,
+        speed_mm_per_s: speed,
+        power_percent: power,
         line_spacing_mm: spacing,
         passes,
         air,

@@ -29,6 +29,7 @@
 
 mod blank;
 mod bounds;
+mod coating_text;
 mod colour;
 mod digest;
 mod fault;
@@ -67,13 +68,13 @@ pub use digest::{Difference, Digests, InputDigest, Values};
 pub use fault::{Excerpt, Fault, Faults, Source};
 pub use file_name::{file_name, folded};
 pub use given::Given;
-pub use job::{Job, JobAnchor, JobFile, OperationRule, Pick, PieceRule, Place, Zero};
+pub use job::{Job, JobAnchor, JobFile, Operation, OperationRule, Pick, PieceRule, Place, Zero};
 pub use job_file::read_job;
 pub use job_option::{JOB_OPTIONS, JobOption};
 pub use keys::{Asked, Key, SettingsFile, fresh_file, keys_named, schema};
 pub use machine::{
-    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lag, Lens, LineDefaults, Machine,
-    Nozzle, PictureDefaults, Rotary,
+    Air, AreaDefaults, AxisLimits, Beam, Coating, Controller, FocusAxis, Lag, Lens, LineDefaults,
+    Machine, Nozzle, PictureDefaults, Rotary,
 };
 pub use machine_file::read_machine;
 pub use nearest::nearest;

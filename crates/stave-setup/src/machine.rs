@@ -36,6 +36,9 @@ pub struct Machine {
     pub picture: Option<PictureDefaults>,
     /// The time between a word and the light it asks for.
     pub lag: Lag,
+    /// What burns well on which coating.
+    pub coatings: Vec<Coating>,
+    pub(crate) in_inches: bool,
     pub(crate) sources: Sources,
     pub(crate) warnings: Vec<Fault>,
     pub(crate) values: Values,
@@ -46,6 +49,12 @@ impl Machine {
     #[must_use]
     pub fn values(&self) -> &Values {
         &self.values
+    }
+
+    /// Whether the lengths of its file are in inches.
+    #[must_use]
+    pub fn is_in_inches(&self) -> bool {
+        self.in_inches
     }
 
     /// What is worth a second look but can be meant.
@@ -251,6 +260,20 @@ impl Lag {
             (None, None) => 0.0,
         }
     }
+}
+
+/// What a swatch has shown of a coating.
+#[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Coating {
+    /// What a job's operation calls it.
+    pub name: String,
+    /// Speed on the wall, mm/s.
+    pub speed_mm_per_s: f64,
+    /// Power, percent.
+    pub power_percent: f64,
+    /// Spacing of the scan lines on the wall, mm, where areas were tried.
+    pub line_spacing_mm: Option<f64>,
 }
 
 /// How lines are burned where the job names no operation.

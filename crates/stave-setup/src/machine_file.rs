@@ -7,15 +7,17 @@ use stave_toolpath::BeamWord;
 use crate::blank::{stem, unique_name};
 use crate::bounds::{Bounds, LONGEST_MM};
 use crate::machine::{
-    Air, AreaDefaults, AxisLimits, Beam, Controller, FocusAxis, Lag, Lens, LineDefaults, Machine,
-    Nozzle, PictureDefaults, Rotary,
+    Air, AreaDefaults, AxisLimits, Beam, Coating, Controller, FocusAxis, Lag, Lens, LineDefaults,
+    Machine, Nozzle, PictureDefaults, Rotary,
 };
 use crate::reader::read_file;
 use crate::section::Section;
 use crate::shading::read_shading;
 use crate::source_list::Sources;
 use crate::spacing::line_spacing;
-use crate::{Along, Curves, Drive, Faults, FeedCounts, FocusUp, RotaryWord, SettingsFile, Values};
+use crate::{
+    Along, Curves, Drive, Faults, FeedCounts, FocusUp, LengthUnit, RotaryWord, SettingsFile, Values,
+};
 
 /// Speeds and accelerations: per second, mm or rotary units.
 pub(crate) const RATE: Bounds = Bounds::positive(1e9);
@@ -115,6 +117,18 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
             one_way,
         })
     });
+    let mut names = HashSet::new();
+    let coatings = section.tables("coating", |table| {
+        let name = unique_name(table, &mut names);
+        let (speed, power) = speed_and_power(table);
+        let line_spacing_mm = line_spacing(table, false);
+        Some(Coating {
+            name: name?,
+            speed_mm_per_s: speed?,
+            power_percent: power?,
+            line_spacing_mm,
+        })
+    });
     Some(Machine {
         name,
         controller: controller?,
@@ -129,6 +143,8 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
         line,
         picture,
         lag,
+        coatings,
+        in_inches: section.reader.unit == LengthUnit::Inch,
         sources,
         warnings: Vec::new(),
         values: Values::default(),
@@ -376,11 +392,13 @@ fn nozzle(table: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Optio
     Some(Nozzle { name: name?, radius_mm: radius?.value, gap_mm: gap?.value })
 }
 
-/// The `speed` (mm/s on the wall) and `power` (percent) of a way of burning.
+/// The `speed` (mm/s on the wall) and `power` (percent) of a way of burning; both are needed unless
+/// a coating gives them.
 pub(crate) fn speed_and_power(table: &mut Section<'_, '_, '_>) -> (Option<f64>, Option<f64>) {
-    let speed = table.length("speed", RATE);
-    let speed = table.required("speed", speed);
-    let power = table.number("power", PERCENT);
-    let power = table.required("power", power);
+    let (mut speed, mut power) = (table.length("speed", RATE), table.number("power", PERCENT));
+    if !table.has("coating") {
+        speed = table.required("speed", speed);
+        power = table.required("power", power);
+    }
     (speed.map(|speed| speed.value), power.map(|power| power.value))
 }

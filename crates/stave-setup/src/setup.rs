@@ -10,8 +10,8 @@ use crate::job_option::{DIAMETER, MOST_TURN_DEG, TOLERANCE};
 use crate::list::listed_names;
 use crate::nearest::nearest;
 use crate::{
-    AirLevel, Blank, Digests, Drive, Fault, Faults, FocusMode, Given, Machine, PlaceOf, Source,
-    Stands, Toward, Values, ZoneRule,
+    AirLevel, Blank, Coating, Digests, Drive, Fault, Faults, FocusMode, Given, Machine, Operation,
+    OperationRule, PlaceOf, Source, Stands, Toward, Values, Work, ZoneRule,
 };
 
 /// The tolerance where the job names none, mm on the wall (DESIGN "Tolerance").
@@ -183,6 +183,7 @@ impl Meeting<'_> {
         self.tilt(job.tilt_rad.as_ref());
         self.reference(job.reference_diameter_mm.as_ref());
         self.air(&job);
+        let operations = self.operations(job.operations);
         let lens = self.fitted("lens", &self.machine.lenses, |lens| &lens.name, job.lens.as_ref());
         let nozzle = self.fitted(
             "nozzle",
@@ -236,7 +237,7 @@ impl Meeting<'_> {
             allow: job.allow,
             fonts: job.fonts,
             pieces: job.pieces,
-            operations: job.operations,
+            operations,
         }
     }
 
@@ -409,6 +410,64 @@ impl Meeting<'_> {
         }
     }
 
+    /// The operations with what their coatings give.
+    fn operations(&mut self, rules: Vec<OperationRule>) -> Vec<Operation> {
+        let machine = self.machine;
+        let mut operations = Vec::with_capacity(rules.len());
+        for rule in rules {
+            let coatings = &machine.coatings;
+            let coating = rule
+                .coating
+                .clone()
+                .and_then(|asked| self.named("coating", coatings, |coating| &coating.name, &asked));
+            if rule.coating.is_some() && coating.is_none() {
+                continue;
+            }
+            let of = |own: Option<f64>, coated: fn(&Coating) -> Option<f64>| {
+                own.or_else(|| coating.as_ref().and_then(coated))
+            };
+            let speed = of(rule.speed_mm_per_s, |coating| Some(coating.speed_mm_per_s));
+            let power = of(rule.power_percent, |coating| Some(coating.power_percent));
+            let line_spacing_mm = match rule.work {
+                Work::Line => rule.line_spacing_mm,
+                Work::Area | Work::Picture => {
+                    of(rule.line_spacing_mm, |coating| coating.line_spacing_mm)
+                }
+            };
+            let lacks = match (speed, power, rule.work) {
+                (None, ..) => Some("`speed`"),
+                (_, None, _) => Some("`power`"),
+                (.., Work::Line) => None,
+                _ if line_spacing_mm.is_none() => Some("`lines_per_inch` (or `line_spacing`)"),
+                _ => None,
+            };
+            let from = || rule.coating.as_ref().and_then(|coating| coating.from.clone());
+            if let Some(lacks) = lacks {
+                let message = format!(
+                    "operation \"{}\" has no {lacks}, and its coating gives none: add it to one of \
+                     them",
+                    rule.name
+                );
+                self.fault(from(), message);
+                continue;
+            }
+            let (Some(speed_mm_per_s), Some(power_percent)) = (speed, power) else { continue };
+            let floor = rule.shading.power_floor_percent;
+            if rule.power_percent.is_none() && floor >= power_percent {
+                let message = format!(
+                    "`power_floor` of operation \"{}\" is {}, but must be less than its coating's \
+                     `power` of {}, which full darkness burns with",
+                    rule.name,
+                    plain(floor),
+                    plain(power_percent)
+                );
+                self.fault(from(), message);
+            }
+            operations.push(Operation { rule, speed_mm_per_s, power_percent, line_spacing_mm });
+        }
+        operations
+    }
+
     /// The one named, else the first.
     fn fitted<T: Clone>(
         &mut self,
@@ -417,7 +476,20 @@ impl Meeting<'_> {
         name: impl Fn(&T) -> &String,
         asked: Option<&Given<String>>,
     ) -> Option<T> {
-        let Some(asked) = asked else { return list.first().cloned() };
+        match asked {
+            Some(asked) => self.named(what, list, name, asked),
+            None => list.first().cloned(),
+        }
+    }
+
+    /// The one named.
+    fn named<T: Clone>(
+        &mut self,
+        what: &str,
+        list: &[T],
+        name: impl Fn(&T) -> &String,
+        asked: &Given<String>,
+    ) -> Option<T> {
         let found = list.iter().find(|one| *name(one) == asked.value).cloned();
         if found.is_none() {
             let names = || list.iter().map(|one| name(one).as_str());

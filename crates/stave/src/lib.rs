@@ -120,7 +120,9 @@ pub use stave_wall as wall;
 pub use stave_wall::{LayKind, Side, WallShape};
 pub use stave_write::gcode::WriteError;
 pub use steps::steps;
-pub use swatch::{PatchReport, SwatchColumns, SwatchKind, SwatchOptions, SwatchReport, swatch};
+pub use swatch::{
+    PatchReport, SwatchColumns, SwatchKind, SwatchOptions, SwatchReport, note, swatch,
+};
 #[cfg(feature = "pictures")]
 pub use template::{paper, paper_sheets, template};
 pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk};

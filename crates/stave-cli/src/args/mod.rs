@@ -11,6 +11,7 @@ mod level;
 mod man;
 mod measure;
 mod new;
+mod note;
 mod order;
 mod picture;
 mod place;
@@ -39,6 +40,7 @@ pub(crate) use level::LevelArgs;
 pub(crate) use man::ManArgs;
 pub(crate) use measure::{MeasureArgs, SideWord, UnitWord, WallWord};
 pub(crate) use new::NewArgs;
+pub(crate) use note::NoteArgs;
 pub(crate) use order::OrderArgs;
 pub(crate) use picture::PictureOptions;
 pub(crate) use place::PlaceArgs;
@@ -83,6 +85,7 @@ pub(crate) enum Command {
     Proof(ProofArgs),
     Measure(MeasureArgs),
     Swatch(SwatchArgs),
+    Note(NoteArgs),
     Walk(WalkArgs),
     Place(PlaceArgs),
     Resume(ResumeArgs),

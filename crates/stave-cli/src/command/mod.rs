@@ -9,6 +9,7 @@ mod level;
 mod man;
 mod measure;
 mod new;
+mod note;
 mod order;
 mod place;
 mod proof;
@@ -39,6 +40,7 @@ pub(crate) fn run(command: Command) -> Result<ExitCode, Failure> {
         Command::Proof(args) => proof::run(&args),
         Command::Measure(args) => measure::run(&args),
         Command::Swatch(args) => swatch::run(&args),
+        Command::Note(args) => note::run(&args),
         Command::Walk(args) => walk::run(&args),
         Command::Place(args) => place::run(&args),
         Command::Resume(args) => resume::run(&args),

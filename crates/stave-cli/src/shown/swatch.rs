@@ -64,7 +64,7 @@ fn table(report: &SwatchReport, columns: SwatchColumns) -> String {
     } else {
         for (column, asked) in report.asked.iter().enumerate() {
             let own: Vec<&PatchReport> =
-                report.patches.iter().filter(|patch| patch.column == column).collect();
+                report.patches.iter().filter(|patch| patch.column == column + 1).collect();
             out.push_str(&format!(
                 "under {}: lines lie {} mm apart{STEPS}\n",
                 fixed(*asked, 4),

@@ -14,6 +14,7 @@ mod bad_input;
 mod broken_runs;
 mod case;
 mod check;
+mod coating;
 mod command;
 mod cutting;
 mod digests;

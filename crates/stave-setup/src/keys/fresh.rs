@@ -89,7 +89,7 @@ impl<A: FnMut(&Asked<'_>) -> Option<String>> Fresh<A> {
 
     fn key(&mut self, key: &'static Key, off: bool, second: bool, before: &[&Key]) {
         let asks = match key.need {
-            Need::Needed | Need::Usual => true,
+            Need::Needed | Need::Usual | Need::Unless(_) => true,
             Need::Or(other) | Need::Not(other) => !before.iter().any(|one| one.name() == other),
             Need::Alone => before.is_empty(),
             Need::Optional => false,

@@ -114,10 +114,15 @@ static OPERATIONS: &[Key] = &[
         .alone()
         .like("\"crest\""),
     of("operation.work", word::<Work>(), "Areas or lines").needed().like("\"area\""),
-    of("operation.speed", Kind::Number(RATE), "On the wall").length("/s").needed().like("300.0"),
+    of("operation.coating", Kind::Text, "One of the machine file's, for what is not said here")
+        .like("\"black powder coat\""),
+    of("operation.speed", Kind::Number(RATE), "On the wall")
+        .length("/s")
+        .unless("coating")
+        .like("300.0"),
     of("operation.power", Kind::Number(PERCENT), "Of full power")
         .unit("percent")
-        .needed()
+        .unless("coating")
         .like("60.0"),
     of("operation.lines_per_inch", Kind::Number(LINES_PER_INCH), "Scan lines to the inch of wall")
         .not("line_spacing")

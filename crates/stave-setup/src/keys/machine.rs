@@ -265,6 +265,22 @@ static DEFAULTS: &[Key] = &[
     of("picture.threshold", Kind::Number(PERCENT), "From which darkness on a place burns")
         .unit("percent")
         .default("50"),
+    of("coating", Kind::Tables(Usual::No), "What a swatch has shown of a coating"),
+    of("coating.name", Kind::Text, "What an operation calls it")
+        .needed()
+        .like("\"black powder coat\""),
+    of("coating.speed", Kind::Number(RATE), "On the wall").length("/s").needed().like("200.0"),
+    of("coating.power", Kind::Number(PERCENT), "Of full power")
+        .unit("percent")
+        .needed()
+        .like("45.0"),
+    of("coating.lines_per_inch", Kind::Number(LINES_PER_INCH), "Scan lines to the inch of wall")
+        .not("line_spacing")
+        .like("400.0"),
+    of("coating.line_spacing", Kind::Number(LINE_SPACING), "Between scan lines on the wall")
+        .length("")
+        .not("lines_per_inch")
+        .like("0.06"),
     of("line", Kind::Table(Usual::Yes), "How lines are burned where the job has no operation"),
     of("line.speed", Kind::Number(RATE), "On the wall").length("/s").needed().like("60.0"),
     of("line.power", Kind::Number(PERCENT), "Of full power").unit("percent").needed().like("20.0"),

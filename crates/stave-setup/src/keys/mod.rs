@@ -146,6 +146,8 @@ enum Need {
     Needed,
     /// A new file gives it, though not every file needs it.
     Usual,
+    /// It is needed where the other is not there.
+    Unless(&'static str),
     /// Either it or the other is needed.
     Or(&'static str),
     /// It and the other cannot both be there.
@@ -210,6 +212,11 @@ impl Key {
 
     const fn not(mut self, other: &'static str) -> Self {
         self.need = Need::Not(other);
+        self
+    }
+
+    const fn unless(mut self, other: &'static str) -> Self {
+        self.need = Need::Unless(other);
         self
     }
 

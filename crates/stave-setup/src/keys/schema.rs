@@ -77,6 +77,15 @@ fn section(all: &[&Key], path: &str) -> Value {
     if !not_both.is_empty() {
         table.insert("not".to_owned(), json!({ "anyOf": not_both }));
     }
+    if let Some(other) = keys.iter().find_map(|key| match key.need {
+        Need::Unless(other) => Some(other),
+        _ => None,
+    }) {
+        let without = keys.iter().filter(|key| key.need == Need::Unless(other));
+        let without: Vec<&str> = without.map(|key| key.name()).collect();
+        let any = json!([{ "required": without }, { "required": [other] }]);
+        table.insert("anyOf".to_owned(), any);
+    }
     if keys.iter().any(|key| key.need == Need::Alone) {
         table.insert("minProperties".to_owned(), 1.into());
         table.insert("maxProperties".to_owned(), 1.into());

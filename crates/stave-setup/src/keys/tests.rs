@@ -184,7 +184,7 @@ fn answers_are_written_as_what_they_are() {
 
 #[test]
 fn names_that_are_none_get_the_nearest() {
-    assert_eq!(keys_named("speed").unwrap().len(), 8);
+    assert_eq!(keys_named("speed").unwrap().len(), 9);
     assert_eq!(keys_named("rotary.units_per_turm"), Err(Some("rotary.units_per_turn")));
     assert_eq!(keys_named("xyzzyxyzzy"), Err(None));
 }

@@ -2,7 +2,9 @@
 
 use std::sync::Arc;
 
-use stave_setup::{AirLevel, Colour, Dose, Job, OperationRule, Pick as JobPick, Setup, Shading};
+use stave_setup::{
+    AirLevel, Colour, Dose, Job, Operation, OperationRule, Pick as JobPick, Setup, Shading,
+};
 use stave_toolpath::art::{Art, Asked as Ask, Choice, Chosen, Pick, Rgb, Work};
 
 use stave_toolpath::Picture;
@@ -45,27 +47,27 @@ pub(super) struct Asked<'a> {
     pub(super) name: &'a str,
     pub(super) art: &'a Art,
     pub(super) setup: &'a Setup,
-    pub(super) rules: &'a [OperationRule],
+    pub(super) rules: &'a [Operation],
     pub(super) kind: Kind,
     pub(super) purpose: Purpose,
 }
 
 /// The operations that a job has for such an input. A picture is burned by those that pick nothing:
 /// where there is none, the machine file says how.
-pub(super) fn rules(job: &Job, kind: Kind) -> &[OperationRule] {
-    let takes = |rule: &OperationRule| rule.pick.value == JobPick::Input;
+pub(super) fn rules(job: &Job, kind: Kind) -> &[Operation] {
+    let takes = |operation: &Operation| operation.rule.pick.value == JobPick::Input;
     match kind {
         Kind::Picture if !job.operations.iter().any(takes) => &[],
         _ => &job.operations,
     }
 }
 
-pub(super) fn choose(art: &Art, rules: &[OperationRule], kind: Kind) -> Choice {
+pub(super) fn choose(art: &Art, rules: &[Operation], kind: Kind) -> Choice {
     if rules.is_empty() {
         let outlines = kind == Kind::Path;
         return if outlines { art.choose_outlines() } else { art.choose_by_default() };
     }
-    let asked: Vec<Ask> = rules.iter().map(asked).collect();
+    let asked: Vec<Ask> = rules.iter().map(|operation| asked(&operation.rule)).collect();
     art.choose(&asked)
 }
 
@@ -91,13 +93,14 @@ pub(super) fn operations(
     let (job, machine) = (&asked.setup.job, &asked.setup.machine);
     let dose = |own: Option<Dose>| own.or(job.dose).unwrap_or(Dose::Even);
     let mut operations = Vec::new();
-    for (rule, chosen) in asked.rules.iter().zip(&choice.operations) {
+    for (operation, chosen) in asked.rules.iter().zip(&choice.operations) {
+        let rule = &operation.rule;
         operations.push(PlacedOperation {
             name: rule.name.clone(),
             work: rule.work,
-            speed_mm_per_s: rule.speed_mm_per_s,
-            power_percent: rule.power_percent,
-            line_spacing_mm: rule.line_spacing_mm,
+            speed_mm_per_s: operation.speed_mm_per_s,
+            power_percent: operation.power_percent,
+            line_spacing_mm: operation.line_spacing_mm,
             passes: rule.passes,
             air: rule.air.as_ref().map_or(AirLevel::Off, |air| air.value),
             dose: dose(rule.dose),

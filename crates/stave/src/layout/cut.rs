@@ -1,6 +1,6 @@
 //! Areas made of shades: what is rendered is cut where it is dark enough.
 
-use stave_setup::{OperationRule, Setup};
+use stave_setup::{Operation, Setup};
 use stave_toolpath::art::{
     Art, Choice, Chosen, Clip, ClipArea, Fill, Part, Rgb, Rule, Shape, Work,
 };
@@ -18,11 +18,12 @@ pub(super) fn cut(
     art: &mut Art,
     choice: &mut Choice,
     seen: &mut Shaded,
-    rules: &[OperationRule],
+    rules: &[Operation],
     setup: &Setup,
 ) {
     let mut made: Vec<Made> = Vec::new();
-    for (operation, (rule, chosen)) in rules.iter().zip(&mut choice.operations).enumerate() {
+    let each = rules.iter().zip(&mut choice.operations).enumerate();
+    for (operation, (Operation { rule, line_spacing_mm, .. }, chosen)) in each {
         if rule.work != Work::Area {
             continue;
         }
@@ -32,7 +33,7 @@ pub(super) fn cut(
         if parts.is_empty() {
             continue;
         }
-        let spacing_mm = rule.line_spacing_mm.unwrap_or(f64::INFINITY);
+        let spacing_mm = line_spacing_mm.unwrap_or(f64::INFINITY);
         let spot_mm = setup.spot_mm().unwrap_or(f64::INFINITY).min(spacing_mm);
         let pixel_mm = spot_mm / PIXELS_OF_SPOT;
         let invert = rule.shading.invert;

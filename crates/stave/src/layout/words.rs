@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use stave_check::{Code, Finding};
-use stave_setup::{Colour, Job, OperationRule, Pick};
+use stave_setup::{Colour, Job, Operation, OperationRule, Pick};
 use stave_toolpath::art::{Art, Asked, Choice, Division, Part, Rgb, Why, Work};
 
 use super::{PlacedOperation, burn};
@@ -57,9 +57,9 @@ pub(super) fn bare(art: &Art, choice: &Choice) -> Option<Finding> {
 pub(super) fn idle_operations(
     art: &Art,
     operations: &[PlacedOperation],
-    rules: &[OperationRule],
+    rules: &[Operation],
 ) -> Vec<Finding> {
-    let idle = operations.iter().zip(rules);
+    let idle = operations.iter().zip(rules.iter().map(|operation| &operation.rule));
     // What is picked and left out for its shades is told so.
     let of_shades = |rule: &OperationRule| {
         let asked = Asked { cuts_shades: true, ..burn::asked(rule) };

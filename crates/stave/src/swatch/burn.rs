@@ -11,6 +11,7 @@ use stave_transform::{Burn, Curve, FlatPoint, Halt, Patch, Wrapper, patch_lines,
 use stave_wall::{Anchor, LayKind};
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
+use super::note::comment;
 use super::table::{Table, to_flat};
 use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
 use crate::check::judged;
@@ -79,8 +80,8 @@ pub(super) fn write<W: Write>(
         let found = patch_lines(&patch, setup.rotary_steps_per_turn(), setup.job.zero.turn_rad);
         let relative = power / (speed * found.spacing_mm);
         let report = PatchReport {
-            row: place.row,
-            column: place.column,
+            row: place.row + 1,
+            column: place.column + 1,
             at: setup.blank.wall.at_of_s(patch.s_mm),
             turn_deg: patch.turn_rad.to_degrees(),
             power_percent: power,
@@ -91,13 +92,9 @@ pub(super) fn write<W: Write>(
             // P/100 watts over v·d mm² each second is J/mm²; a hundred of them are J/cm².
             j_per_cm2: options.watts.map(|watts| relative * watts),
         };
-        burner.comment(&format!(
-            "{} % at {} mm/s, lines {} mm apart: {}",
-            fixed(power, 3),
-            fixed(speed, 3),
-            fixed(found.spacing_mm, 4),
-            report.energy()
-        ))?;
+        let how = (power, speed, found.spacing_mm);
+        burner.comment(&comment(report.row, report.column, how))?;
+        burner.comment(&report.energy())?;
         let run_up = run_up_mm(speed, along_axis(setup));
         for (turn_rad, from, to) in found.lines {
             burner.scan_line(turn_rad, from, to, run_up, (power, speed))?;

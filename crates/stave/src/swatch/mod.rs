@@ -1,6 +1,7 @@
 //! `swatch`: patches of test burns, power against speed or spacing.
 
 mod burn;
+mod note;
 mod report;
 mod table;
 
@@ -13,6 +14,7 @@ use stave_transform::run_up_mm;
 
 use crate::error::Error;
 
+pub use note::note;
 pub use report::{PatchReport, SwatchColumns, SwatchReport};
 
 /// The most patches, and the most values of one side.

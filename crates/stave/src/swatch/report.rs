@@ -46,9 +46,9 @@ pub enum SwatchColumns {
 /// One patch.
 #[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct PatchReport {
-    /// Its row, from 0 at the top.
+    /// Its row, from 1 at the top.
     pub row: usize,
-    /// Its column, from 0 at the left.
+    /// Its column, from 1 at the left.
     pub column: usize,
     /// Its middle along the axis, mm.
     pub at: f64,
