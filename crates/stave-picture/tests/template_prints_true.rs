@@ -59,6 +59,7 @@ fn longest_run(pixmap: &tiny_skia::Pixmap, most: usize) -> usize {
 #[test]
 fn page_and_bar_measure_what_they_say() {
     let setting = TemplateSetting {
+        title: "page".into(),
         reference_radius_mm: 38.0,
         stands: Stands::Upright,
         narrows: false,
