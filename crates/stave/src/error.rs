@@ -6,6 +6,7 @@ use stave_check::{Finding, LevelError, NoRoom};
 use stave_parse::gcode::{Excerpt, ReadError};
 #[cfg(feature = "svg")]
 use stave_parse::svg::{PathError, SvgError};
+#[cfg(feature = "pictures")]
 use stave_picture::PaperError;
 #[cfg(feature = "pictures")]
 use stave_picture::proof::PngError;
@@ -86,6 +87,7 @@ pub enum Error {
     #[error(transparent)]
     Measure(#[from] MeasureError),
     /// Patterns that no paper holds.
+    #[cfg(feature = "pictures")]
     #[error(transparent)]
     Paper(#[from] PaperError),
     /// A run that cannot be timed.
