@@ -63,6 +63,7 @@ mod redraw;
 mod scene;
 mod shade;
 mod stats;
+mod take_up;
 mod track;
 mod wrapper;
 
