@@ -46,8 +46,8 @@ mod focus;
 mod knots;
 mod line_one;
 mod made_for;
+mod meant;
 mod misfit;
-mod play;
 mod reach;
 mod rig;
 mod zone;
@@ -59,8 +59,8 @@ pub use feed::{FeedRule, SAME_FEED};
 pub use focus::{FOLLOW_TOLERANCE_MM, Focus};
 pub use line_one::{CAUTIONS, FIRST_WORDS, Header};
 pub use made_for::{DURATION_UNKNOWN, MadeFor, Stamp, TIME_UNKNOWN, duration_field, time_field};
+pub use meant::Meant;
 pub use misfit::Misfit;
-pub use play::{Play, play_of};
 pub use reach::{Reach, SAME_PLACE_MM};
 pub use rig::{
     AXES, ROTARY, Rig, X, Y, Z, axis_letter, axis_limits, other_rotary, words_of, written_s,

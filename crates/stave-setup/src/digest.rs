@@ -131,6 +131,10 @@ impl Values {
             }
             let shading = &operation.shading;
             own("one_way", Some(operation.one_way.to_string()));
+            // What is none leaves the digest of files without the key as it was.
+            let some = |mm: f64| Some(mm).filter(|mm| *mm != 0.0).as_ref().map(show::length);
+            own("fade", some(operation.fade_mm));
+            own("defocus", some(operation.defocus_mm));
             own("tone", Some(show::word(&shading.tone)));
             own("invert", Some(shading.invert.to_string()));
             own("gamma", Some(show::length(&shading.gamma)));

@@ -202,6 +202,10 @@ pub struct OperationRule {
     pub shading: Shading,
     /// Whether every scan line goes the same way.
     pub one_way: bool,
+    /// Over how much of the wall the seam of a full wrap fades, mm; 0 for not at all.
+    pub fade_mm: f64,
+    /// How much farther the head is from the work than in focus, mm.
+    pub defocus_mm: f64,
 }
 
 /// An operation as it is meant: what its coating gives, filled in.

@@ -5,6 +5,7 @@ use std::collections::HashSet;
 use stave_wall::LayKind;
 
 use crate::blank::unique_name;
+use crate::bounds::Bounds;
 use crate::job::{JobFile, OperationRule, Pick, PieceRule};
 use crate::job_option::{COORDINATE, JobTable, read_settings};
 use crate::machine_file::speed_and_power;
@@ -13,6 +14,11 @@ use crate::section::{Entry, Section};
 use crate::shading::{GRADING_KEYS, SHADING_KEYS, read_shading};
 use crate::spacing::line_spacing;
 use crate::{Colour, Faults, Given, SettingsFile, Work};
+
+/// How far out of focus an operation may be asked to burn, mm.
+pub(crate) const DEFOCUS: Bounds = Bounds::closed(-100.0, 100.0);
+/// Over how much of the wall a seam may fade, mm.
+pub(crate) const FADE: Bounds = Bounds::closed(0.0, 100.0);
 
 /// Reads a job file, in which everything is optional. `file` is what messages call it.
 ///
@@ -130,6 +136,8 @@ fn read_operation(
     let spacing = line_spacing(operation, scans && !coated);
     let shading = read_shading(operation, power);
     let one_way = operation.boolean("one_way").is_some_and(|one_way| one_way.value);
+    let fade = operation.length("fade", FADE).map_or(0.0, |fade| fade.value);
+    let defocus = operation.length("defocus", DEFOCUS).map_or(0.0, |defocus| defocus.value);
     if let Some((work_word, keys)) = without_effect(work) {
         for key in keys {
             if let Some(entry) = operation.entry(key) {
@@ -163,6 +171,8 @@ fn read_operation(
         optional,
         shading,
         one_way,
+        fade_mm: fade,
+        defocus_mm: defocus,
     })
 }
 
@@ -170,7 +180,7 @@ fn read_operation(
 fn without_effect(work: Option<Work>) -> Option<(&'static str, Vec<&'static str>)> {
     match work? {
         Work::Line => {
-            let scanning = ["lines_per_inch", "line_spacing", "one_way"];
+            let scanning = ["lines_per_inch", "line_spacing", "one_way", "fade"];
             Some(("line", scanning.into_iter().chain(SHADING_KEYS).collect()))
         }
         Work::Area => Some(("area", GRADING_KEYS.to_vec())),

@@ -38,6 +38,33 @@ impl Lens {
         })
     }
 
+    /// The diameter of the spot so far from focus, mm: `d √(1 + (z/z_R)²)` (ISO 11146-1: the width
+    /// of a beam along its axis), with `z_R` as the depth of focus has it.
+    ///
+    /// ```
+    /// use stave_setup::Lens;
+    /// let lens = Lens {
+    ///     name: "measured".into(),
+    ///     focal_length_mm: 63.5,
+    ///     spot_mm: Some(0.2),
+    ///     // ± 2 mm for a tenth more: the Rayleigh length is 2/√0.21 mm.
+    ///     depth_of_focus_mm: Some(2.0),
+    /// };
+    /// assert!((lens.spot_at_mm(None, 2.0).unwrap() - 0.22).abs() < 1e-12);
+    /// assert_eq!(lens.spot_at_mm(None, 0.0), Some(0.2));
+    /// ```
+    #[must_use]
+    pub fn spot_at_mm(&self, beam: Option<&Beam>, defocus_mm: f64) -> Option<f64> {
+        let spot_mm = self.spot_in_focus_mm(beam)?;
+        if defocus_mm == 0.0 {
+            return Some(spot_mm);
+        }
+        let depth_mm = self.half_depth_of_focus_mm(beam, SPOT_GROWTH)?;
+        let growth = 1.0 + SPOT_GROWTH;
+        let rayleigh_mm = depth_mm / (growth * growth - 1.0).sqrt();
+        Some(spot_mm * (defocus_mm / rayleigh_mm).hypot(1.0))
+    }
+
     /// The half depth of focus, ± mm: as measured, else `z_R √((1+g)² − 1)` with `z_R = π d² / (4
     /// M² λ)` and the growth `g` of the spot; `None` where the beam is not known.
     #[must_use]

@@ -114,7 +114,7 @@ impl Setup {
     }
 
     /// Units of the rotary's word for one turn of the work: for a roller the circumference where it
-    /// touches, mm, times its scale.
+    /// touches, mm.
     #[must_use]
     pub fn rotary_units_per_turn(&self) -> f64 {
         units_per_turn(&self.blank, &self.machine, self.job.contact_at_mm)
@@ -138,6 +138,12 @@ impl Setup {
         self.job.lens.as_ref()?.spot_in_focus_mm(self.machine.beam.as_ref())
     }
 
+    /// The diameter of the spot so far from focus, mm, where the lens fitted tells.
+    #[must_use]
+    pub fn spot_at_mm(&self, defocus_mm: f64) -> Option<f64> {
+        self.job.lens.as_ref()?.spot_at_mm(self.machine.beam.as_ref(), defocus_mm)
+    }
+
     /// How much wall around a zone is kept clear, mm: its margin, else half the spot, else (no spot
     /// known) nothing.
     #[must_use]
@@ -151,7 +157,7 @@ fn units_per_turn(blank: &Blank, machine: &Machine, contact_at_mm: f64) -> f64 {
         Drive::Chuck => machine.rotary.units_per_turn,
         Drive::Roller => {
             let s_mm = blank.wall.s_of_at(contact_at_mm);
-            TAU * blank.wall.section(s_mm, &mut 0).radius_mm * machine.rotary.scale
+            TAU * blank.wall.section(s_mm, &mut 0).radius_mm
         }
     }
 }

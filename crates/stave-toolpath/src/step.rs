@@ -137,6 +137,9 @@ pub trait StepSink {
     /// said before the step.
     #[inline]
     fn on_line(&mut self, _: LinePart) {}
+
+    /// A comment of the program that stands before the step that comes next.
+    fn on_comment(&mut self, _: &[u8]) {}
 }
 
 /// What a step takes of the lines of a program.
@@ -170,6 +173,10 @@ impl<S: StepSink + ?Sized> StepSink for &mut S {
     fn on_line(&mut self, part: LinePart) {
         (**self).on_line(part);
     }
+
+    fn on_comment(&mut self, text: &[u8]) {
+        (**self).on_comment(text);
+    }
 }
 
 impl<S: StepSink> StepSink for Option<S> {
@@ -184,6 +191,12 @@ impl<S: StepSink> StepSink for Option<S> {
     fn on_line(&mut self, part: LinePart) {
         if let Some(sink) = self {
             sink.on_line(part);
+        }
+    }
+
+    fn on_comment(&mut self, text: &[u8]) {
+        if let Some(sink) = self {
+            sink.on_comment(text);
         }
     }
 }
@@ -204,6 +217,11 @@ impl<A: StepSink, B: StepSink<Error = std::convert::Infallible>> StepSink for (A
     fn on_line(&mut self, part: LinePart) {
         self.0.on_line(part);
         self.1.on_line(part);
+    }
+
+    fn on_comment(&mut self, text: &[u8]) {
+        self.0.on_comment(text);
+        self.1.on_comment(text);
     }
 }
 

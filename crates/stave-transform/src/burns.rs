@@ -58,6 +58,13 @@ pub struct Operation {
     pub even_dose: bool,
     /// Whether every scan line goes the same way.
     pub one_way: bool,
+    /// Over how much of the wall the seam of a full wrap fades, mm.
+    pub fade_mm: f64,
+    /// How much farther the head is than in focus, mm.
+    pub defocus_mm: f64,
+    /// The width of what a burn marks, mm: what is narrower is told. `None` where it is not known,
+    /// or not to be told.
+    pub spot_mm: Option<f64>,
     /// How strongly each place burns; `None` where all burn alike.
     pub shade: Option<Shade>,
     /// What it burns, in the order of the drawing.

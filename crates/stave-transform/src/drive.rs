@@ -27,21 +27,28 @@ pub(crate) struct Drive<'a> {
     /// Run-ups that an axis's end made shorter than the axis needs.
     pub(crate) short_run_ups: u64,
     here: Option<Spot>,
+    /// What is added to the Z word of what burns, mm: the head out of focus on purpose.
+    out_of_focus_z_mm: f64,
 }
 
 impl<'a> Drive<'a> {
     pub(crate) fn new(setup: &'a Setup) -> Self {
-        Self { emit: Emitter::new(setup), short_run_ups: 0, here: None }
+        Self { emit: Emitter::new(setup), short_run_ups: 0, here: None, out_of_focus_z_mm: 0.0 }
     }
 
     /// Goes on with a run that has begun, from where the machine stands.
     pub(crate) fn resume(emit: Emitter<'a>, here: Option<Spot>) -> Self {
-        Self { emit, short_run_ups: 0, here }
+        Self { emit, short_run_ups: 0, here, out_of_focus_z_mm: 0.0 }
     }
 
     /// The run as it has become, and where the machine stands.
     pub(crate) fn rest(self) -> (Emitter<'a>, Option<Spot>) {
         (self.emit, self.here)
+    }
+
+    /// From here on the head is so much farther from the work than in focus, mm.
+    pub(crate) fn out_of_focus(&mut self, defocus_mm: f64) {
+        self.out_of_focus_z_mm = self.emit.rig.z_sign * defocus_mm;
     }
 
     /// Where a place of the wall is for the machine; at a station the section is taken from `span`,
@@ -65,12 +72,13 @@ impl<'a> Drive<'a> {
     pub(crate) fn spot_of(&self, laid: Laid) -> Result<Spot, Misfit> {
         let (rig, focus) = (&self.emit.rig, &self.emit.focus);
         let (along, rotary) = rig.words(&laid)?;
+        let program_z_mm = self.out_of_focus_z_mm;
         let z = if focus.follows() {
-            rig.z_word(focus.z_mm(&rig.crest, &laid.section, 0.0))?
+            rig.z_word(focus.z_mm(&rig.crest, &laid.section, program_z_mm))?
         } else {
-            0
+            rig.z_word(program_z_mm)?
         };
-        Ok(Spot { laid, words: Words { along, rotary, z }, program_z_mm: 0.0 })
+        Ok(Spot { laid, words: Words { along, rotary, z }, program_z_mm })
     }
 
     /// The greatest speed that the axis along can follow, mm/s.
@@ -123,7 +131,7 @@ impl<'a> Drive<'a> {
             // The place under the beam there is the one that the words mean.
             laid.s_mm = rig.s_of_rail(rig.along_mm(&laid.section), &mut 0);
             laid.section = rig.wall.section(laid.s_mm, &mut 0);
-            way.push(Spot { laid, words, program_z_mm: 0.0 });
+            way.push(Spot { laid, words, program_z_mm: self.out_of_focus_z_mm });
         }
         let limits = rig.limits(rig.along);
         let counts = |end: f64| (end / rig.count).round();

@@ -44,6 +44,8 @@ mod lays;
 mod level;
 mod measure;
 #[cfg(feature = "svg")]
+mod narrow;
+#[cfg(feature = "svg")]
 mod nothing;
 mod order;
 mod place;

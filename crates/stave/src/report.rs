@@ -161,6 +161,8 @@ pub struct OperationReport {
     pub power_percent: f64,
     /// How often it burns.
     pub passes: u32,
+    /// The width of the spot it burns with, mm, out of focus as asked; null where no lens is known.
+    pub spot_mm: Option<f64>,
     /// The spacing of scan lines asked, mm.
     pub spacing_asked_mm: Option<f64>,
     /// The spacing got, mm on the wall at the largest diameter it burns.
@@ -200,6 +202,7 @@ impl OperationReport {
             speed_mm_per_s: 0.0,
             power_percent: 0.0,
             passes: 0,
+            spot_mm: None,
             spacing_asked_mm: None,
             spacing_mm: None,
             lines_per_inch: None,

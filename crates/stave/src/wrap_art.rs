@@ -4,7 +4,7 @@ use std::io::Write;
 
 use stave_check::{Code, Finding, Made, RunFacts, spacing_against_spot};
 use stave_plan::Nobody;
-use stave_rig::MadeFor;
+use stave_rig::{MadeFor, Meant};
 use stave_setup::{Dose, Setup};
 use stave_toolpath::art;
 use stave_toolpath::number::fixed;
@@ -20,6 +20,7 @@ use crate::error::{Error, PlacedMisfit, Refusal};
 use crate::estimate::Estimate;
 use crate::layout::{Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
+use crate::narrow;
 use crate::nothing;
 use crate::order::END_UNKNOWN;
 use crate::report::{OperationReport, PieceReport, WrapReport};
@@ -95,7 +96,7 @@ pub(crate) fn wrap_drawn<W: Write>(
     of_pieces(&mut seen.verdict.findings, &pieces_of, &layout);
     seen.verdict.findings.extend(laid.findings.iter().cloned());
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        spacing(operation, figures, &layout, setup, &mut seen.verdict);
+        judge_operation(operation, figures, &layout, setup, &mut seen.verdict);
     }
     nothing::tell(&mut seen.verdict.findings, &layout, &burned.operations, source, setup);
     let unfit = refused(seen.verdict.findings.clone(), &options.allow);
@@ -112,7 +113,7 @@ pub(crate) fn wrap_drawn<W: Write>(
     for (number, (operation, figures)) in
         layout.operations.iter().zip(&burned.operations).enumerate()
     {
-        warnings.extend(of_operation(operation, figures));
+        warnings.extend(of_operation(operation, figures, setup));
         let is_idle = figures.hatch.is_none() && figures.paths == 0;
         if is_idle && burned.stats.burns_in > 0 && !operation.parts.is_empty() {
             let in_zone = figures.masked_mm > 0.0;
@@ -168,7 +169,7 @@ impl<O: RunOut> StepSink for ArtRun<'_, O> {
 }
 
 impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
-    fn operation(&mut self, operation: usize, pass: u32) -> Result<(), Refusal> {
+    fn operation(&mut self, operation: usize, pass: u32, meant: &Meant) -> Result<(), Refusal> {
         let layout: &'l Layout = self.layout;
         let Some(placed) = layout.operations.get(operation) else { return Ok(()) };
         let pass = match placed.passes {
@@ -176,7 +177,7 @@ impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
             passes => format!(", pass {pass} of {passes}"),
         };
         self.burning = &placed.name;
-        self.comment(&format!("operation {}{pass}", placed.name))
+        self.comment(&format!("operation {}{pass}{}", placed.name, meant.suffix()))
     }
 
     fn pieces(&mut self, pieces: &[usize]) -> Result<u32, Refusal> {
@@ -239,8 +240,21 @@ pub(crate) fn of_pieces(findings: &mut [Finding], pieces: &[Vec<usize>], layout:
     }
 }
 
+/// What is to be said of an operation as it burns.
+pub(crate) fn judge_operation(
+    operation: &PlacedOperation,
+    figures: &OperationFigures,
+    layout: &Layout,
+    setup: &Setup,
+    verdict: &mut stave_check::Verdict,
+) {
+    spacing(operation, figures, layout, setup, verdict);
+    narrow::thin(operation, figures, layout, setup, &mut verdict.findings);
+    narrow::quicker(operation, figures, &mut verdict.findings);
+}
+
 /// An operation's scan lines against the spot and what was asked.
-pub(crate) fn spacing(
+fn spacing(
     operation: &PlacedOperation,
     figures: &OperationFigures,
     layout: &Layout,
@@ -250,7 +264,7 @@ pub(crate) fn spacing(
     let Some(hatch) = &figures.hatch else { return };
     let (findings, told) = (&mut verdict.findings, &mut verdict.told);
     let name = format!("operation \"{}\"", operation.name);
-    if let (Some(lens), Some(spot_mm)) = (&setup.job.lens, setup.spot_mm()) {
+    if let (Some(lens), Some(spot_mm)) = (&setup.job.lens, operation.spot_mm) {
         spacing_against_spot(&name, hatch.spacing_mm, &lens.name, spot_mm, findings, told);
     }
     if operation.work == art::Work::Picture
@@ -301,6 +315,9 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
         air: placed.air,
         even_dose: placed.dose == Dose::Even,
         one_way: placed.one_way,
+        fade_mm: placed.fade_mm,
+        defocus_mm: placed.defocus_mm,
+        spot_mm: placed.spot_mm,
         shade: (placed.work == art::Work::Picture).then(|| shade(layout, placed)),
         parts: placed.parts.iter().map(part).collect(),
     };
@@ -348,9 +365,29 @@ pub(crate) fn of_hit(hit: &Hit, layout: &Layout) -> Finding {
 }
 
 /// What a person should know of an operation.
-fn of_operation(operation: &PlacedOperation, figures: &OperationFigures) -> Vec<String> {
+fn of_operation(
+    operation: &PlacedOperation,
+    figures: &OperationFigures,
+    setup: &Setup,
+) -> Vec<String> {
     let name = &operation.name;
     let mut told = Vec::new();
+    if operation.defocus_mm != 0.0 && setup.machine.z.is_none() {
+        let (mm, way) = (operation.defocus_mm.abs(), operation.defocus_mm > 0.0);
+        told.push(format!(
+            "operation \"{name}\" burns {} mm out of focus, and the machine has no [z]: the program \
+             waits before it (M0); {} the head by that much, and set it back for what comes after",
+            fixed(mm, 2),
+            if way { "raise" } else { "lower" }
+        ));
+    }
+    if operation.fade_mm > 0.0
+        && let Some(hatch) = &figures.hatch
+        && hatch.fade_rad.is_none()
+    {
+        let why = if hatch.full_wrap { "its lines do not close" } else { "it is no full wrap" };
+        told.push(format!("operation \"{name}\" has no seam to fade: {why}"));
+    }
     if let Some(hatch) = &figures.hatch
         && let Some((turn_rad, gap_mm)) = hatch.seam
     {
@@ -414,6 +451,7 @@ fn operation_report(placed: &PlacedOperation, figures: &OperationFigures) -> Ope
         speed_mm_per_s: figures.speed_mm_per_s,
         power_percent: placed.power_percent,
         passes: placed.passes,
+        spot_mm: placed.spot_mm,
         spacing_asked_mm: hatch.map(|h| h.asked_mm),
         spacing_mm: hatch.map(|h| h.spacing_mm),
         lines_per_inch: hatch.map(|h| MM_PER_INCH / h.spacing_mm),

@@ -2,6 +2,7 @@
 
 use std::f64::consts::TAU;
 
+use stave_rig::Meant;
 use stave_toolpath::Place;
 
 /// The height of a row, mm of meridian.
@@ -123,18 +124,19 @@ impl Laps {
 
     /// Takes in a burn from place to place, or a dot.
     #[inline]
-    pub(super) fn burn(&mut self, from: &Place, to: &Place) {
+    pub(super) fn burn(&mut self, from: &Place, to: &Place, meant: &Meant) {
         let last = self.rows.len() - 1;
         let (first_row, last_row) = (row_of(from.s_mm, last), row_of(to.s_mm, last));
         if first_row == last_row {
             let stretch = Stretch::new((from.turn_rad, from.s_mm), (to.turn_rad, to.s_mm));
-            return self.in_row(first_row, stretch, to);
+            return self.in_row(first_row, stretch, to, meant);
         }
-        self.over_rows(from, to, first_row.min(last_row), first_row.max(last_row));
+        let rows = (first_row.min(last_row), first_row.max(last_row));
+        self.over_rows(from, to, rows, meant);
     }
 
     #[allow(clippy::cast_precision_loss, reason = "rows are few")]
-    fn over_rows(&mut self, from: &Place, to: &Place, low: usize, high: usize) {
+    fn over_rows(&mut self, from: &Place, to: &Place, (low, high): (usize, usize), meant: &Meant) {
         let share = |s_mm: f64| ((s_mm - from.s_mm) / (to.s_mm - from.s_mm)).clamp(0.0, 1.0);
         let at = |s_mm: f64| {
             let share = share(s_mm);
@@ -144,11 +146,11 @@ impl Laps {
         for row in low..=high {
             let edges = (row as f64 * ROW_MM, (row + 1) as f64 * ROW_MM);
             let place = Place { s_mm: edges.0, ..*to };
-            self.in_row(row, Stretch::new(at(edges.0), at(edges.1)), &place);
+            self.in_row(row, Stretch::new(at(edges.0), at(edges.1)), &place, meant);
         }
     }
 
-    fn in_row(&mut self, row: usize, stretch: Stretch, place: &Place) {
+    fn in_row(&mut self, row: usize, stretch: Stretch, place: &Place, meant: &Meant) {
         #[allow(clippy::cast_precision_loss, reason = "columns are few")]
         let cells_per_rad = COLUMNS as f64 / TAU;
         let (low, high) = stretch.turn_rad;
@@ -184,7 +186,7 @@ impl Laps {
                 // of a seam apart.
                 let around = (to - cell.from_rad).min(cell.to_rad - from) > self.seam_rad;
                 let along = (cell.low_mm - high_mm).max(low_mm - cell.high_mm) < APART_MM;
-                if around && along {
+                if around && along && !meant.fades(low, SEAM_RAD) {
                     cell.twice = true;
                     self.first.get_or_insert(*place);
                 }
@@ -224,7 +226,7 @@ mod tests {
     fn around(laps: &mut Laps, s_mm: f64, (from, to): (f64, f64), chords: u32) {
         let at = |k: u32| place(s_mm, from + (to - from) * f64::from(k) / f64::from(chords));
         for k in 0..chords {
-            laps.burn(&at(k), &at(k + 1));
+            laps.burn(&at(k), &at(k + 1), &Meant::default());
         }
     }
 
@@ -234,7 +236,7 @@ mod tests {
         let mut line = 0.0;
         while line <= lines {
             let turn = from + (to - from) * line / lines;
-            laps.burn(&place(low, turn), &place(high, turn));
+            laps.burn(&place(low, turn), &place(high, turn), &Meant::default());
             line += 1.0;
         }
     }
@@ -248,7 +250,7 @@ mod tests {
         ) {
             let mut laps = Laps::new(50.0, 0.0);
             for (s0, s1, a, b) in burns {
-                laps.burn(&place(s0, start + a), &place(s1, start + b));
+                laps.burn(&place(s0, start + a), &place(s1, start + b), &Meant::default());
             }
             prop_assert!(laps.twice().is_none(), "{:?}", laps.twice());
         }
@@ -298,7 +300,7 @@ mod tests {
         for k in 0..40 {
             let (from, to) = (f64::from(k), f64::from(k + 1));
             let at = |t: f64| place(10.0 + 0.4 * t / 8.0, t * 45.0);
-            laps.burn(&at(from), &at(to));
+            laps.burn(&at(from), &at(to), &Meant::default());
         }
         assert!(laps.twice().is_none(), "{:?}", laps.twice());
         // Rings of other laps in between.
@@ -328,7 +330,7 @@ mod tests {
         let mut laps = Laps::new(60.0, 0.0);
         around(&mut laps, 10.0, (0.0, 90.0), 4);
         let dot = place(10.0, 400.5);
-        laps.burn(&dot, &dot);
+        laps.burn(&dot, &dot, &Meant::default());
         assert_eq!(laps.twice().map(|(degrees, _)| degrees), Some(1.0));
     }
 }

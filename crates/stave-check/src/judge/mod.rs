@@ -16,7 +16,7 @@ mod tests;
 use std::convert::Infallible;
 
 use stave_rig::{
-    AXES, Clearance, CrestLine, MadeFor, Pose, ROTARY, Reach, Rig, SAME_PLACE_MM, Z, Zones,
+    AXES, Clearance, CrestLine, MadeFor, Meant, Pose, ROTARY, Reach, Rig, SAME_PLACE_MM, Z, Zones,
 };
 use stave_setup::{AxisLimits, Setup, ZoneRule};
 use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
@@ -106,6 +106,8 @@ pub struct Judge<'a> {
     swept: Swept,
     lifted: Range,
     asked_burn_s: f64,
+    /// What the operation at hand does on purpose.
+    meant: Meant,
     hint: usize,
     refusal: Option<Code>,
 }
@@ -156,6 +158,7 @@ impl<'a> Judge<'a> {
             swept: Swept::default(),
             lifted: Range::default(),
             asked_burn_s: 0.0,
+            meant: Meant::default(),
             hint: 0,
             refusal: None,
             rig,
@@ -190,19 +193,17 @@ impl<'a> Judge<'a> {
         }
     }
 
-    fn pose(&self, stand: &Stand) -> Pose {
-        let words = &stand.words;
+    fn pose(&self, words: &[f64; AXES]) -> Pose {
         Pose {
             along_mm: self.rig.rail_mm(words),
-            // Where the rotary has play, the work is not where its word is.
-            turn_rad: stand.place.map_or_else(|| self.rig.turn_rad(words), |place| place.turn_rad),
+            turn_rad: self.rig.turn_rad(words),
             lift_mm: self.rig.z_sign * words[Z],
         }
     }
 
     #[inline]
     fn go(&mut self, step: &Step) {
-        let (was, is) = (self.pose(&step.from), self.pose(&step.to));
+        let (was, is) = (self.pose(&step.from.words), self.pose(&step.to.words));
         for nozzle in &mut self.nozzles {
             nozzle.go(&was, &is, step.line);
         }
@@ -260,6 +261,7 @@ impl<'a> Judge<'a> {
     #[inline]
     fn burn(&mut self, step: &Step, was: &Pose, is: &Pose) {
         self.burns += 1;
+        let (was, is) = (&self.as_in_focus(was), &self.as_in_focus(is));
         let (from, to) = (self.place(&step.from), self.place(&step.to));
         if let Some(power) = step.power_s
             && !self.power.holds(power)
@@ -282,7 +284,7 @@ impl<'a> Judge<'a> {
         } else {
             self.heights(step, was, is);
         }
-        self.laps.burn(&from, &to);
+        self.laps.burn(&from, &to, &self.meant);
         if step.kind == StepKind::Burn {
             let radius_mm = self.rig.wall.largest_radius_mm();
             self.scan.burn(
@@ -298,6 +300,17 @@ impl<'a> Judge<'a> {
         if self.made == Made::Before && !self.reach.surely(from.s_mm, to.s_mm) {
             self.look_at_reach(step, &from, &to);
         }
+    }
+
+    /// The pose without what the head is out of focus on purpose.
+    #[inline]
+    fn as_in_focus(&self, pose: &Pose) -> Pose {
+        if self.meant.defocus_mm == 0.0 {
+            return *pose;
+        }
+        let lift_mm = pose.lift_mm - self.meant.defocus_mm;
+        // To the rounding of the words it is none.
+        Pose { lift_mm: if lift_mm.abs() < 2.0 * self.rig.count { 0.0 } else { lift_mm }, ..*pose }
     }
 
     #[cold]
@@ -370,12 +383,19 @@ fn seen(value: f64, step: &Step) -> Seen {
 impl StepSink for Judge<'_> {
     type Error = Infallible;
 
+    fn on_comment(&mut self, text: &[u8]) {
+        let Some(meant) = Meant::of_comment(text) else { return };
+        // Without a Z of its own the machine's person has moved the head.
+        let moves = self.setup.machine.z.is_some();
+        self.meant = Meant { defocus_mm: if moves { meant.defocus_mm } else { 0.0 }, ..meant };
+    }
+
     #[inline]
     fn step(&mut self, step: &Step) -> Result<(), Infallible> {
         if step.kind.moves() {
             self.go(step);
         } else if step.kind == StepKind::Dot {
-            let pose = self.pose(&step.to);
+            let pose = self.pose(&step.to.words);
             self.burn(step, &pose, &pose);
         }
         Ok(())

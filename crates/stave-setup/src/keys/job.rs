@@ -3,6 +3,7 @@
 use stave_wall::LayKind;
 
 use super::{Key, Kind, SettingsFile, Usual, key, word};
+use crate::job_file::{DEFOCUS, FADE};
 use crate::job_option::{COORDINATE, DIAMETER, TILT_DEG, TOLERANCE, TURN_DEG, anchor_words};
 use crate::machine_file::{PERCENT, RATE};
 use crate::shading::{GAMMA, PERCENT_OR_NONE};
@@ -132,6 +133,16 @@ static OPERATIONS: &[Key] = &[
         .not("lines_per_inch")
         .like("0.05"),
     of("operation.one_way", Kind::Flag, "True: every scan line goes the same way").default("false"),
+    of(
+        "operation.fade",
+        Kind::Number(FADE),
+        "Lines of a full wrap overlap so far, and fade in and out",
+    )
+    .length("")
+    .default("0.0"),
+    of("operation.defocus", Kind::Number(DEFOCUS), "Out of focus on purpose: + head farther away")
+        .length("")
+        .default("0.0"),
     of("operation.tone", word::<Tone>(), "How greys become burns; for pictures, as what follows")
         .told("\"power\"")
         .like("\"diffused\""),

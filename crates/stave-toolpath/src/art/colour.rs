@@ -42,6 +42,13 @@ impl Rgb {
     #[must_use]
     pub fn is_bare(&self, opacity: f64) -> bool {
         const LEAST_LUMINANCE: f64 = 0.97;
+        self.luminance(opacity) > LEAST_LUMINANCE
+    }
+
+    /// The relative luminance of paint of this colour and opacity over white, 0 to 1: linear light
+    /// by sRGB's curve (IEC 61966-2-1) weighed as in Rec. ITU-R BT.709.
+    #[must_use]
+    pub fn luminance(&self, opacity: f64) -> f64 {
         let linear = |part: u8| {
             let over_white = 1.0 - opacity * (1.0 - f64::from(part) / 255.0);
             match over_white <= 0.040_45 {
@@ -49,9 +56,7 @@ impl Rgb {
                 false => ((over_white + 0.055) / 1.055).powf(2.4),
             }
         };
-        let luminance =
-            0.2126 * linear(self.red) + 0.7152 * linear(self.green) + 0.0722 * linear(self.blue);
-        luminance > LEAST_LUMINANCE
+        0.2126 * linear(self.red) + 0.7152 * linear(self.green) + 0.0722 * linear(self.blue)
     }
 }
 

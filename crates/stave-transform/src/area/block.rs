@@ -127,7 +127,7 @@ fn gather(
             let lines = &mut blocks[block].lines;
             match lines.last_mut() {
                 Some(last) if last.line == *line => last.runs.extend(runs),
-                _ => lines.push(Line { line: *line, runs }),
+                _ => lines.push(Line { line: *line, runs, ..Line::default() }),
             }
         }
     }
@@ -162,7 +162,7 @@ mod tests {
 
     fn line(line: i64, runs: &[(f64, f64)]) -> Line {
         let runs = runs.iter().map(|&(from_s_mm, to_s_mm)| Run { from_s_mm, to_s_mm, piece: 0 });
-        Line { line, runs: runs.collect() }
+        Line { line, runs: runs.collect(), ..Line::default() }
     }
 
     #[test]

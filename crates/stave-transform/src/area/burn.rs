@@ -61,10 +61,12 @@ pub(crate) fn block<S: StepSink>(
             None => joined(&line.runs, how.least_mm, &mut burns),
             Some(Shaded { shader, lays }) => {
                 for run in &line.runs {
-                    shader.stretches(line.line, run, drive.emit.rig.wall, lays, &mut burns);
+                    let first = line.line - line.after;
+                    shader.stretches(first, run, drive.emit.rig.wall, lays, &mut burns);
                 }
             }
         }
+        burns.iter_mut().for_each(|burn| burn.share *= line.share);
         let turn_rad = grid.burned_rad(line.line);
         let result = burn_line(drive, &mut burns, turn_rad, how, forward, sink);
         forward = forward == how.one_way;

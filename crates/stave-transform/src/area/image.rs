@@ -34,8 +34,15 @@ impl Imager<'_> {
         Corner { flat, image: [laid.turn_rad, laid.s_mm], radius_mm: laid.section.radius_mm }
     }
 
-    /// Adds the edges of closed outlines as those of `path`; false where a place has no image.
-    pub(crate) fn edges(&self, rings: &[Chain], path: u32, into: &mut Vec<Edge>) -> bool {
+    /// Adds the edges of closed outlines as those of `path`, and tells `each` their corners, the
+    /// first again at the end; false where a place has no image.
+    pub(crate) fn edges(
+        &self,
+        rings: &[Chain],
+        path: u32,
+        into: &mut Vec<Edge>,
+        each: &mut dyn FnMut(&[[f64; 2]]),
+    ) -> bool {
         let mut hint = 0;
         let mut corners: Vec<[f64; 2]> = Vec::new();
         for ring in rings {
@@ -55,6 +62,7 @@ impl Imager<'_> {
             into.extend(
                 corners.windows(2).filter_map(|pair| Edge::between(pair[0], pair[1], path)),
             );
+            each(&corners);
         }
         true
     }

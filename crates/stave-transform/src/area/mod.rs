@@ -19,9 +19,10 @@ pub(crate) use scan::{Grid, Line, Run};
 pub(crate) use spacing::Spacing;
 
 use crate::burns::{LineRule, Part};
-use crate::scene::Scene;
+use crate::narrow::{self, Narrow, Outline};
+use crate::scene::{Chain, Scene};
 use image::Imager;
-use scan::{ClipOf, Edge, PathOf, Role, Sheet, Stack};
+use scan::{ClipOf, Edge, Looks, PathOf, Role, Sheet, Stack};
 
 /// Runs shorter than this are no burns, gaps shorter than this no gaps, as a share of the
 /// tolerance.
@@ -40,6 +41,10 @@ pub(crate) struct Hatch {
     pub(crate) radius_mm: f64,
     /// Whether it goes all the way around.
     pub(crate) full_wrap: bool,
+    /// The first line after the seam, and how many lines there are to a turn, where they close.
+    pub(crate) around: Option<(i64, i64)>,
+    /// What is narrower than the spot.
+    pub(crate) narrow: Vec<Narrow>,
 }
 
 /// A lay, and what of the operation goes to the wall by it.
@@ -49,6 +54,8 @@ struct Laying {
     /// Least and greatest turn and `s` of what is burned, before anything is hidden.
     turns: (f64, f64),
     places: (f64, f64),
+    /// What is narrower than the spot.
+    narrow: Vec<Narrow>,
 }
 
 /// An image that is not a number: the piece whose shape has none.
@@ -65,20 +72,24 @@ pub(crate) fn hatch(
     lays: &[Lay],
     parts: &[Part],
     (asked_mm, rule): (f64, LineRule),
+    spot_mm: Option<f64>,
     setup: &Setup,
 ) -> Result<Option<Hatch>, NoImage> {
     let wall = &setup.blank.wall;
     let tolerance_mm = setup.job.tolerance_mm / 8.0;
     let used: BTreeSet<usize> = parts.iter().map(|part| part.lay).collect();
-    let make = |index: usize| {
+    let make_for = |index: usize, spot_mm: Option<f64>| {
         let Some(lay) = lays.get(index) else { return Ok(None) };
-        laying(scene, &Imager { wall, lay, tolerance_mm }, parts, index)
+        laying(scene, &Imager { wall, lay, tolerance_mm }, parts, index, spot_mm)
     };
+    let make = |index: usize| make_for(index, None);
+    let mut narrow = Vec::new();
     // Where every piece has a lay of its own, not all outlines are kept on the wall at once: the
     // rest are carried there anew.
     let (mut layings, mut kept, mut extent) = (Vec::new(), 0, None);
     for index in used {
-        let Some(laying) = make(index)? else { continue };
+        let Some(mut laying) = make_for(index, spot_mm)? else { continue };
+        narrow.append(&mut laying.narrow);
         extent = Some(extent.map_or((laying.turns, laying.places), |all| joined(all, &laying)));
         kept += laying.edges.len();
         layings.push((index, Some(laying).filter(|_| kept < MOST_KEPT)));
@@ -146,7 +157,7 @@ pub(crate) fn hatch(
                 never_wider,
             ) != spacing;
         if !again {
-            return Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap }));
+            return Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap, around, narrow }));
         }
         before = Some(before.unwrap_or(0) + 1);
         extent.1 = seen.1;
@@ -176,7 +187,8 @@ fn at_lines(
     let spacing = Spacing { step_rad, motor_steps: None, closes: true, coarse: false };
     let radius_mm = largest_radius_mm(&setup.blank.wall, seen.1);
     let full_wrap = extent.0.1 - extent.0.0 > TAU - 1.5 * step_rad;
-    Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap }))
+    let (around, narrow) = (None, Vec::new());
+    Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap, around, narrow }))
 }
 
 fn joined(all: Extent, laying: &Laying) -> Extent {
@@ -189,6 +201,7 @@ fn laying(
     imager: &Imager<'_>,
     parts: &[Part],
     lay: usize,
+    spot_mm: Option<f64>,
 ) -> Result<Option<Laying>, NoImage> {
     let mut burned: BTreeMap<usize, usize> = BTreeMap::new();
     let mut bounds: Option<Rect> = None;
@@ -199,8 +212,14 @@ fn laying(
         bounds = Some(bounds.map_or(own, |all| all.union(own)));
     }
     let (Some(bounds), Some(&lowest)) = (bounds, burned.keys().next()) else { return Ok(None) };
-    let mut build =
-        Build { scene, imager, stack: Stack::default(), edges: Vec::new(), clips: HashMap::new() };
+    let mut build = Build {
+        scene,
+        imager,
+        stack: Stack::default(),
+        edges: Vec::new(),
+        clips: HashMap::new(),
+        outlines: spot_mm.map(|_| Vec::new()),
+    };
     let nothing = (f64::INFINITY, f64::NEG_INFINITY);
     let (mut turns, mut places) = (nothing, nothing);
     for (index, layer) in scene.layers.iter().enumerate().skip(lowest) {
@@ -211,7 +230,7 @@ fn laying(
         let first_edge = build.edges.len();
         let sheet = u32::try_from(build.stack.sheets.len()).unwrap_or(u32::MAX);
         let path = build.path(PathOf { rule: scene.rule(index), role: Role::Layer(sheet) });
-        let whole = imager.edges(scene.rings(index), path, &mut build.edges);
+        let whole = build.edges(scene.rings(index), path, piece);
         if let Some(piece) = piece {
             if !whole {
                 return Err(NoImage { piece });
@@ -224,11 +243,26 @@ fn laying(
         }
         let clips = scene.clips_of(layer.shape).iter().map(|clip| build.clip(*clip)).collect();
         let burned = piece.and_then(|piece| u32::try_from(piece).ok());
-        build.stack.sheets.push(Sheet { burned, hides: layer.hides, clips });
+        let is_bare = scene.is_bare(index);
+        build.stack.sheets.push(Sheet { burned, hides: layer.hides, is_bare, clips });
     }
-    let Build { stack, mut edges, .. } = build;
+    let Build { stack, mut edges, outlines, .. } = build;
     edges.retain(|edge| edge.ranges().0.1 >= turns.0 && edge.ranges().0.0 <= turns.1);
-    Ok((turns.0 <= turns.1).then_some(Laying { stack, edges, turns, places }))
+    if turns.0 > turns.1 {
+        return Ok(None);
+    }
+    let mut narrow = Vec::new();
+    if let (Some(spot_mm), Some(outlines)) = (spot_mm, outlines) {
+        let mut looks = Looks::new(&edges, &stack, turns);
+        let mut hint = 0;
+        narrow = narrow::narrow(
+            &outlines,
+            Some(&mut |place| looks.at(place)),
+            |s_mm| imager.wall.section(s_mm, &mut hint).radius_mm,
+            spot_mm,
+        );
+    }
+    Ok(Some(Laying { stack, edges, turns, places, narrow }))
 }
 
 fn meets(a: Rect, b: Rect) -> bool {
@@ -243,9 +277,21 @@ struct Build<'a> {
     edges: Vec<Edge>,
     /// Clips of the art that the stack has already.
     clips: HashMap<usize, u32>,
+    /// What bounds anything, where it is to be looked at.
+    outlines: Option<Vec<Outline>>,
 }
 
 impl Build<'_> {
+    /// Carries outlines to the wall; false where a place has no image.
+    fn edges(&mut self, rings: &[Chain], path: u32, piece: Option<usize>) -> bool {
+        let outlines = &mut self.outlines;
+        self.imager.edges(rings, path, &mut self.edges, &mut |corners| {
+            if let Some(outlines) = outlines {
+                outlines.push(Outline { corners: corners.to_vec(), piece });
+            }
+        })
+    }
+
     fn path(&mut self, of: PathOf) -> u32 {
         self.stack.paths.push(of);
         u32::try_from(self.stack.paths.len() - 1).unwrap_or(u32::MAX)
@@ -264,8 +310,8 @@ impl Build<'_> {
             made.within = earlier(&clip.within).into_iter().map(|clip| self.clip(clip)).collect();
             for (number, area) in clip.areas.iter().enumerate() {
                 let path = self.path(PathOf { rule: area.rule, role: Role::Clip });
-                let _ =
-                    self.imager.edges(self.scene.clip_rings(index, number), path, &mut self.edges);
+                let scene = self.scene;
+                let _ = self.edges(scene.clip_rings(index, number), path, None);
                 let clips = earlier(&area.clips).into_iter().map(|clip| self.clip(clip)).collect();
                 made.areas.push((path, clips));
             }
@@ -298,7 +344,7 @@ fn merged(each: impl Iterator<Item = Vec<Line>>, around: Option<(i64, i64)>) -> 
                     apart.push(run);
                 }
             }
-            Line { line, runs: apart }
+            Line { line, runs: apart, ..Line::default() }
         })
         .collect()
 }

@@ -7,6 +7,8 @@
 
 use stave_toolpath::art::Rule;
 
+use crate::narrow::Seen;
+
 /// One edge of an outline over the wall.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Edge {
@@ -41,7 +43,7 @@ impl Edge {
         ((self.low_rad, self.high_rad), (ends.0.min(ends.1), ends.0.max(ends.1)))
     }
 
-    fn s_at(&self, turn_rad: f64) -> f64 {
+    pub(super) fn s_at(&self, turn_rad: f64) -> f64 {
         self.s_low_mm + (turn_rad - self.low_rad) * self.s_per_rad
     }
 }
@@ -68,6 +70,8 @@ pub(crate) struct Sheet {
     /// The piece it is burned for; `None` where it only hides.
     pub(crate) burned: Option<u32>,
     pub(crate) hides: bool,
+    /// Whether it is bare ware.
+    pub(crate) is_bare: bool,
     /// Indices into [`Stack::clips`].
     pub(crate) clips: Vec<u32>,
 }
@@ -133,6 +137,16 @@ pub(crate) struct Run {
 pub(crate) struct Line {
     pub(crate) line: i64,
     pub(crate) runs: Vec<Run>,
+    /// The share of its power that it burns with.
+    pub(crate) share: f64,
+    /// It burns again what the line so many before it does, a turn later.
+    pub(crate) after: i64,
+}
+
+impl Default for Line {
+    fn default() -> Self {
+        Self { line: 0, runs: Vec::new(), share: 1.0, after: 0 }
+    }
 }
 
 /// Windings along one line.
@@ -161,15 +175,15 @@ impl Sweep<'_> {
 
     /// The piece that is seen burning at the place come to.
     fn seen(&self) -> Option<u32> {
-        for &layer in self.inside.iter().rev() {
-            let sheet = self.stack.sheets.get(layer as usize)?;
-            if (sheet.burned.is_some() || sheet.hides)
-                && sheet.clips.iter().all(|clip| self.in_clip(*clip))
-            {
-                return sheet.burned;
-            }
-        }
-        None
+        self.top().and_then(|sheet| sheet.burned)
+    }
+
+    /// The layer that is seen at the place come to.
+    fn top(&self) -> Option<&Sheet> {
+        let sheets = self.inside.iter().rev().filter_map(|k| self.stack.sheets.get(*k as usize));
+        sheets
+            .filter(|sheet| sheet.burned.is_some() || sheet.hides)
+            .find(|sheet| sheet.clips.iter().all(|clip| self.in_clip(*clip)))
     }
 
     fn in_clip(&self, clip: u32) -> bool {
@@ -187,6 +201,58 @@ fn holds(rule: Rule, winding: i32) -> bool {
     match rule {
         Rule::NonZero => winding != 0,
         Rule::EvenOdd => winding & 1 != 0,
+    }
+}
+
+/// Looks at single places: what is seen there.
+pub(super) struct Looks<'a> {
+    edges: &'a [Edge],
+    sweep: Sweep<'a>,
+    /// For each band of turn the edges that reach into it.
+    bands: Vec<Vec<u32>>,
+    first_rad: f64,
+    band_rad: f64,
+}
+
+impl<'a> Looks<'a> {
+    /// The most bands, and how often an edge may be named in them on the average.
+    const MOST_BANDS: f64 = 8192.0;
+
+    pub(super) fn new(edges: &'a [Edge], stack: &'a Stack, range_rad: (f64, f64)) -> Self {
+        let band_rad = ((range_rad.1 - range_rad.0) / Self::MOST_BANDS).max(1e-9);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let band = |turn: f64| ((turn - range_rad.0) / band_rad).clamp(0.0, 1e5) as usize;
+        let mut bands = vec![Vec::new(); band(range_rad.1) + 1];
+        for (number, edge) in edges.iter().enumerate() {
+            let number = u32::try_from(number).unwrap_or(u32::MAX);
+            let last = bands.len() - 1;
+            for of in &mut bands[band(edge.low_rad).min(last)..=band(edge.high_rad).min(last)] {
+                of.push(number);
+            }
+        }
+        let sweep = Sweep { stack, windings: vec![0; stack.paths.len()], inside: Vec::new() };
+        Self { edges, sweep, bands, first_rad: range_rad.0, band_rad }
+    }
+
+    pub(super) fn at(&mut self, [turn, s_mm]: [f64; 2]) -> Seen {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let band = ((turn - self.first_rad) / self.band_rad).clamp(0.0, 1e5) as usize;
+        let Some(numbers) = self.bands.get(band) else { return Seen::Bare };
+        let below =
+            |edge: &&Edge| edge.low_rad <= turn && turn < edge.high_rad && edge.s_at(turn) < s_mm;
+        for edge in numbers.iter().map(|number| &self.edges[*number as usize]).filter(below) {
+            self.sweep.cross(edge.path, edge.winding);
+        }
+        let seen = match self.sweep.top() {
+            Some(Sheet { burned: Some(piece), .. }) => Seen::Burns(*piece as usize),
+            Some(sheet) if !sheet.is_bare => Seen::Other,
+            _ => Seen::Bare,
+        };
+        self.sweep.inside.clear();
+        for number in numbers {
+            self.sweep.windings[self.edges[*number as usize].path as usize] = 0;
+        }
+        seen
     }
 }
 
@@ -230,7 +296,7 @@ pub(crate) fn scan(
         met.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let runs = along(&met, &mut sweep, least_mm);
         if !runs.is_empty() {
-            lines.push(Line { line, runs });
+            lines.push(Line { line, runs, ..Line::default() });
         }
         line = line.saturating_add(1);
     }

@@ -5,10 +5,10 @@ mod planner;
 
 use std::collections::HashSet;
 
-use stave_rig::Misfit;
+use stave_rig::{Meant, Misfit};
 use stave_setup::{AirLevel, Setup};
 use stave_toolpath::art::{self, Work};
-use stave_toolpath::{BeamWord, StepSink};
+use stave_toolpath::{BeamWord, PauseWord, StepSink};
 use stave_wall::Lay;
 
 use crate::area::{self, AreaHow, Block, Hatch, Shaded};
@@ -16,7 +16,9 @@ use crate::burns::{Burns, Operation};
 use crate::drive::Drive;
 use crate::halt::Halt;
 use crate::line::{self, LineHow, LinePath};
+use crate::narrow::Narrow;
 use crate::order::Visit;
+use crate::quicker::Quicker;
 use crate::redraw::Extent;
 use crate::scene::Scene;
 use crate::shade::Shader;
@@ -28,11 +30,11 @@ const SCENE_SHARE: f64 = 0.1;
 
 /// Takes the steps of art in order, and is told what they belong to.
 pub trait ArtSink: StepSink {
-    /// From here on an operation burns, for the `pass`th time (from 1).
+    /// From here on an operation burns, for the `pass`th time (from 1), and means to do so.
     ///
     /// # Errors
     /// Where the sink cannot take it; the burn ends there.
-    fn operation(&mut self, operation: usize, pass: u32) -> Result<(), Self::Error>;
+    fn operation(&mut self, operation: usize, pass: u32, meant: &Meant) -> Result<(), Self::Error>;
 
     /// From here on these pieces burn, in rising order; the section that their steps are to bear.
     ///
@@ -78,6 +80,8 @@ pub struct HatchFigures {
     pub full_wrap: bool,
     /// Blocks that are burned one after the other.
     pub blocks: usize,
+    /// From which turn to which the seam fades, rad.
+    pub fade_rad: Option<(f64, f64)>,
 }
 
 /// What an operation came to.
@@ -100,6 +104,10 @@ pub struct OperationFigures {
     pub area_mm2: f64,
     /// Length left dark inside zones, mm on the wall, one pass.
     pub masked_mm: f64,
+    /// What is narrower than the spot: of each piece the narrowest shape and the narrowest gap.
+    pub narrow: Vec<Narrow>,
+    /// The speed at which it is sooner done at the same dose, if there is one.
+    pub quicker: Option<Quicker>,
 }
 
 /// An operation, ready to burn.
@@ -125,8 +133,8 @@ pub struct ArtPlan<'a> {
     setup: &'a Setup,
     lays: &'a [Lay],
     ready: Vec<Ready>,
-    /// How often each operation burns, and under which air.
-    ways: Vec<(u32, AirLevel)>,
+    /// How often each operation burns, under which air, and how far out of focus, mm.
+    ways: Vec<(u32, AirLevel, f64)>,
     figures: Vec<OperationFigures>,
     extents: Vec<Option<Extent>>,
 }
@@ -172,7 +180,8 @@ pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, 
     if !planner.hits.is_empty() {
         return Err(planner.hits);
     }
-    let way = |operation: &Operation| (operation.passes.max(1), operation.air);
+    let way =
+        |operation: &Operation| (operation.passes.max(1), operation.air, operation.defocus_mm);
     let ways = burns.operations.iter().map(way).collect();
     Ok(ArtPlan { setup, lays: burns.lays, ready, ways, figures, extents: planner.extents })
 }
@@ -197,15 +206,24 @@ impl ArtPlan<'_> {
     pub fn burn<S: ArtSink>(&self, sink: &mut S) -> Result<Burned, Halt<S::Error>> {
         let mut drive = Drive::new(self.setup);
         let mut figures = self.figures.clone();
-        let mut blowing = AirLevel::Off;
+        let (mut blowing, mut out_of_focus_mm) = (AirLevel::Off, 0.0);
+        let drives_z = self.setup.machine.z.is_some();
+        drive.emit.drives_z |= drives_z && self.ways.iter().any(|(.., mm)| *mm != 0.0);
         for (number, ready) in self.ready.iter().enumerate() {
             if matches!(ready, Ready::Nothing) {
                 continue;
             }
             let before_mm = drive.emit.stats.burn_mm;
-            let (passes, air) = self.ways[number];
+            let (passes, air, defocus_mm) = self.ways[number];
+            let fade_rad = figures[number].hatch.as_ref().and_then(|hatch| hatch.fade_rad);
+            let meant = Meant { defocus_mm, fade_rad };
+            drive.out_of_focus(if drives_z { defocus_mm } else { 0.0 });
             for pass in 1..=passes {
-                sink.operation(number, pass).map_err(Halt::Sink)?;
+                sink.operation(number, pass, &meant).map_err(Halt::Sink)?;
+                if std::mem::replace(&mut out_of_focus_mm, defocus_mm) != defocus_mm && !drives_z {
+                    // A person moves the head.
+                    drive.emit.pause(PauseWord::M0, sink)?;
+                }
                 self.blow(&mut drive, &mut blowing, air, sink)?;
                 // The word stands before the first run-up: between a run-up and its burn it would
                 // stop the machine.

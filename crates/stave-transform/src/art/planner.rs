@@ -5,15 +5,18 @@ use std::f64::consts::TAU;
 
 use kurbo::Point;
 use stave_rig::{Misfit, Reach, Zones};
-use stave_setup::{Setup, ZoneRule};
+use stave_setup::{Setup, Tone, ZoneRule};
+use stave_toolpath::art::{self, Work};
 use stave_wall::{Laid, Lay};
 
 use super::{HatchFigures, Hit, OperationFigures, Ready};
-use crate::area::{self, AreaHow, Block, Hatch, Run};
-use crate::burns::{Burns, Operation};
+use crate::area::{self, AreaHow, Block, Hatch, Line, Run};
+use crate::burns::{Burns, LineRule, Operation};
 use crate::drive::{Drive, How};
 use crate::line::{self, LineHow, LinePath};
+use crate::narrow::{self, Narrow, Outline};
 use crate::order::{self, Stop};
+use crate::quicker::Scanned;
 use crate::redraw::Extent;
 use crate::scene::Scene;
 use crate::shade::Shader;
@@ -126,6 +129,7 @@ impl Planner<'_, '_> {
             self.lays,
             &operation.parts,
             (asked_mm, operation.lines),
+            operation.spot_mm.filter(|_| operation.work == Work::Area),
             self.setup,
         );
         let mut hatch = match hatch {
@@ -166,7 +170,18 @@ impl Planner<'_, '_> {
         };
         let along = figures.speed_mm_per_s.min(self.drive.along_limit_mm_per_s());
         // A turn-around costs about the time of going this far.
-        let blocks = area::blocks(&hatch.lines, 4.0 * self.drive.run_up_mm(along));
+        let gap_mm = 4.0 * self.drive.run_up_mm(along);
+        let fade = Fade::of(&hatch, operation.fade_mm);
+        let blocks = match &fade {
+            Some(fade) => {
+                let mut blocks = area::blocks(&fade.lines(&hatch), gap_mm);
+                for line in blocks.iter_mut().flat_map(|block| &mut block.lines) {
+                    fade.set(line);
+                }
+                blocks
+            }
+            None => area::blocks(&hatch.lines, gap_mm),
+        };
         let blocks = self.order_blocks(blocks, &hatch, &mut figures);
         figures.area_mm2 = match (&shader, burned_mm2) {
             (Some(shader), _) if figures.masked_mm > 0.0 => {
@@ -175,7 +190,35 @@ impl Planner<'_, '_> {
             (Some(_), Some(burned_mm2)) => burned_mm2,
             _ => self.area_mm2(&hatch),
         };
-        figures.hatch = Some(hatch_figures(&hatch, asked_mm, blocks.len()));
+        figures.narrow = std::mem::take(&mut hatch.narrow);
+        if operation.lines == LineRule::Nearest {
+            // For a graded picture the power at which marking begins must be left, if there is one.
+            let least = self.setup.machine.controller.least_power_percent;
+            let faint = operation.shade.as_ref().map_or(1.0, |shade| match shade.tones.tone() {
+                Tone::Power => shade.tones.share(1),
+                _ => 1.0,
+            });
+            let weakest = Some(faint * operation.power_percent)
+                .filter(|weakest| *weakest > least)
+                .unwrap_or(operation.power_percent);
+            let asked = operation.speed_mm_per_s;
+            let strongest =
+                if operation.even_dose { most } else { operation.power_percent / 100.0 * tones };
+            let bounds = (asked * least / weakest, asked / strongest);
+            let lines: Vec<&Block> = blocks.iter().map(|(block, ..)| block).collect();
+            let spread = (hatch.grid.step_rad, least_mm);
+            let scanned = Scanned::of(&self.drive, &lines, spread, operation.one_way);
+            figures.quicker = scanned.quicker(
+                &self.drive,
+                figures.speed_mm_per_s,
+                bounds,
+                operation.power_percent / asked,
+                operation.passes.max(1),
+            );
+        }
+        let fade_rad = fade.map(|fade| fade.turns_rad(&hatch));
+        figures.hatch =
+            Some(HatchFigures { fade_rad, ..hatch_figures(&hatch, asked_mm, blocks.len()) });
         (Ready::Area { hatch, blocks, how, shader: shader.map(Box::new) }, figures)
     }
 
@@ -344,6 +387,9 @@ impl Planner<'_, '_> {
             return (Ready::Nothing, figures);
         }
         figures.paths = kept.len() as u64;
+        if let Some(spot_mm) = operation.spot_mm {
+            figures.narrow = self.narrow_lines(operation, &kept, spot_mm);
+        }
         let stops: Vec<Stop> = kept.iter().map(|path| self.stop(path)).collect();
         figures.travel_drawn_mm = order::travel_mm(&stops, &order::as_drawn(&stops), self.at);
         let visits = order::order(&stops, self.at);
@@ -357,6 +403,52 @@ impl Planner<'_, '_> {
             tolerance_mm: (CUT_SHARE * tolerance_mm - rounding_mm).max(0.3 * tolerance_mm),
         };
         (Ready::Lines { paths: kept, visits, how }, figures)
+    }
+
+    /// Strokes drawn narrower than the spot, and lines that lie nearer to each other.
+    fn narrow_lines(&self, operation: &Operation, kept: &[LinePath], spot_mm: f64) -> Vec<Narrow> {
+        let wall = self.drive.emit.rig.wall;
+        let mut hint = 0;
+        let mut outlines = Vec::with_capacity(kept.len());
+        for path in kept {
+            let Some(lay) = self.lays.get(path.lay) else { continue };
+            let mut place = |p: &Point| {
+                let laid = lay.map(wall, p.x, p.y, &mut hint);
+                [laid.turn_rad, laid.s_mm]
+            };
+            let mut corners: Vec<[f64; 2]> = path.chain.points.iter().map(&mut place).collect();
+            corners.extend(corners.first().copied().filter(|_| path.chain.closed));
+            outlines.push(Outline { corners, piece: Some(path.piece) });
+        }
+        let mut hint = 0;
+        let radius_mm = |s_mm: f64| wall.section(s_mm, &mut hint).radius_mm;
+        let mut found = narrow::narrow(&outlines, None, radius_mm, spot_mm);
+        for part in operation.parts.iter().filter(|part| part.part == art::Part::StrokeMiddle) {
+            let Some(shape) = self.scene.art.shapes.get(part.shape) else { continue };
+            let lettering = self.scene.art.elements.get(shape.element);
+            let (Some(stroke), false) =
+                (shape.stroke.as_ref(), lettering.is_some_and(|element| element.is_lettering))
+            else {
+                continue;
+            };
+            let (Some(lay), Some(first)) = (
+                self.lays.get(part.lay),
+                shape.path.elements().first().and_then(kurbo::PathEl::end_point),
+            ) else {
+                continue;
+            };
+            let first = self.scene.to_flat * first;
+            let at = lay.map(wall, first.x, first.y, &mut 0);
+            let area =
+                stave_wall::Distortion::of_jacobian(lay.jacobian(wall, first.x, first.y)).area;
+            let width_mm = stroke.width_mm * area.abs().sqrt();
+            if width_mm < spot_mm {
+                let (s_mm, turn_rad, piece) = (at.s_mm, at.turn_rad, part.piece);
+                let narrow = Narrow { is_gap: false, width_mm, s_mm, turn_rad, piece };
+                narrow::keep(&mut found, narrow);
+            }
+        }
+        found
     }
 
     fn stop(&self, path: &LinePath) -> Stop {
@@ -455,6 +547,47 @@ fn in_zone(name: String, laid: &Laid) -> Misfit {
     Misfit::Zone { name, at_mm: laid.section.at_mm, turn_deg: laid.turn_rad.to_degrees() }
 }
 
+/// The seam of a full wrap that closes, faded: the first lines after it burn again a turn later,
+/// their power growing along them the first time and falling the second, so that both together are
+/// the whole.
+struct Fade {
+    first: i64,
+    count: i64,
+    over: i64,
+}
+
+impl Fade {
+    fn of(hatch: &Hatch, fade_mm: f64) -> Option<Self> {
+        let (first, count) = hatch.around.filter(|_| hatch.full_wrap && fade_mm > 0.0)?;
+        let lines = (fade_mm / (hatch.grid.step_rad * hatch.radius_mm)).round();
+        #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
+        let over = (lines as i64).clamp(1, (count / 2).max(1));
+        Some(Self { first, count, over })
+    }
+
+    /// All lines, those that burn again at the end.
+    fn lines(&self, hatch: &Hatch) -> Vec<Line> {
+        let fades = |line: &&Line| line.line < self.first + self.over;
+        let again = hatch.lines.iter().filter(fades);
+        let again = again.map(|line| Line { line: line.line + self.count, ..line.clone() });
+        hatch.lines.iter().cloned().chain(again).collect()
+    }
+
+    /// With what share of its power a line burns.
+    #[allow(clippy::cast_precision_loss, reason = "lines are few")]
+    fn set(&self, line: &mut Line) {
+        line.after = if line.line >= self.first + self.count { self.count } else { 0 };
+        let share = ((line.line - line.after - self.first) as f64 + 0.5) / self.over as f64;
+        line.share = if line.after > 0 { 1.0 - share } else { share.min(1.0) };
+    }
+
+    /// From which turn to which.
+    fn turns_rad(&self, hatch: &Hatch) -> (f64, f64) {
+        let turn = |line: i64| hatch.grid.turn_rad(line);
+        (turn(self.first), turn(self.first + self.over - 1))
+    }
+}
+
 fn hatch_figures(hatch: &Hatch, asked_mm: f64, blocks: usize) -> HatchFigures {
     let (step, spacing) = (hatch.grid.step_rad, hatch.spacing);
     let ends = hatch.lines.first().zip(hatch.lines.last());
@@ -471,5 +604,6 @@ fn hatch_figures(hatch: &Hatch, asked_mm: f64, blocks: usize) -> HatchFigures {
         seam,
         full_wrap: hatch.full_wrap,
         blocks,
+        fade_rad: None,
     }
 }

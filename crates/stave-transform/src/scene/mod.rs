@@ -99,6 +99,21 @@ impl<'a> Scene<'a> {
         self.art.shapes.get(shape).map_or(&[], |shape| &shape.clips)
     }
 
+    /// Whether a layer is bare ware.
+    pub(crate) fn is_bare(&self, layer: usize) -> bool {
+        let Some(layer) = self.layers.get(layer) else { return false };
+        let shape = self.art.shapes.get(layer.shape);
+        if self.art.is_shaded(layer.shape) {
+            return false;
+        }
+        match layer.is_stroke {
+            true => shape
+                .and_then(|shape| shape.stroke.as_ref())
+                .is_some_and(stave_toolpath::art::Stroke::is_bare),
+            false => shape.and_then(|shape| shape.fill).is_some_and(|fill| fill.is_bare()),
+        }
+    }
+
     /// The rule by which a layer's rings are filled.
     pub(crate) fn rule(&self, layer: usize) -> Rule {
         let Some(layer) = self.layers.get(layer) else { return Rule::NonZero };

@@ -1,5 +1,6 @@
 //! Scan lines of a program, burned anew as a picture.
 
+use stave_rig::Meant;
 use stave_toolpath::{BeamWord, Step, StepSink};
 
 use super::{Here, Wrapper};
@@ -25,7 +26,7 @@ impl<S: StepSink> StepSink for Bare<'_, S> {
 }
 
 impl<S: StepSink> ArtSink for Bare<'_, S> {
-    fn operation(&mut self, _: usize, _: u32) -> Result<(), S::Error> {
+    fn operation(&mut self, _: usize, _: u32, _: &Meant) -> Result<(), S::Error> {
         Ok(())
     }
 

@@ -1,7 +1,7 @@
 //! Walls, a machine, drawings made by hand, and what burning them gives.
 
 use kurbo::{Affine, BezPath, Cap, Join};
-use stave_rig::{ROTARY, X, Z};
+use stave_rig::{Meant, ROTARY, X, Z};
 use stave_setup::{AirLevel, JobFile, Setup, read_blank, read_machine};
 use stave_toolpath::art::{
     Art, Chosen, Clip, ClipArea, Element, Fill, Part, Rgb, Rule, Shape, Stroke, Work,
@@ -105,6 +105,9 @@ pub(crate) fn area(spacing_mm: f64, chosen: &[Chosen]) -> Operation {
         even_dose: true,
         air: AirLevel::Off,
         one_way: false,
+        fade_mm: 0.0,
+        defocus_mm: 0.0,
+        spot_mm: None,
         shade: None,
         parts: parts(chosen),
     }
@@ -145,7 +148,7 @@ impl StepSink for Record {
 }
 
 impl ArtSink for Record {
-    fn operation(&mut self, operation: usize, pass: u32) -> Result<(), Self::Error> {
+    fn operation(&mut self, operation: usize, pass: u32, _: &Meant) -> Result<(), Self::Error> {
         self.told.push(format!("operation {operation} pass {pass}"));
         Ok(())
     }

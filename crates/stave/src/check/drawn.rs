@@ -14,7 +14,7 @@ use crate::nothing;
 use crate::run::{Onlookers, Quiet};
 use crate::source::{Options, Source};
 use crate::wrap::facts;
-use crate::wrap_art::{ArtRun, burns_of, of_hit, of_pieces, spacing};
+use crate::wrap_art::{ArtRun, burns_of, judge_operation, of_hit, of_pieces};
 
 /// Checks a drawing: what keeps a piece from being laid is told for each; where all can be laid,
 /// the program it makes is judged as any other.
@@ -52,7 +52,7 @@ pub(super) fn check_drawn(
     let mut verdict = out.0.end(known)?.verdict;
     of_pieces(&mut verdict.findings, &pieces, &layout);
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
-        spacing(operation, figures, &layout, setup, &mut verdict);
+        judge_operation(operation, figures, &layout, setup, &mut verdict);
     }
     nothing::tell(&mut verdict.findings, &layout, &burned.operations, source, setup);
     if findings.iter().any(|finding| finding.code == Code::NothingBurns) {

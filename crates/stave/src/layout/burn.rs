@@ -35,6 +35,12 @@ pub(crate) struct PlacedOperation {
     pub(crate) shading: Shading,
     /// Whether every scan line goes the same way.
     pub(crate) one_way: bool,
+    /// Over how much of the wall the seam of a full wrap fades, mm.
+    pub(crate) fade_mm: f64,
+    /// How much farther the head is than in focus, mm.
+    pub(crate) defocus_mm: f64,
+    /// The width of what it marks, mm, where a lens is known.
+    pub(crate) spot_mm: Option<f64>,
     /// What it burns, in the order of the drawing.
     pub(crate) parts: Vec<PlacedPart>,
     /// What of a drawing it burns as a picture: for each of its pieces what is seen of it.
@@ -106,6 +112,9 @@ pub(super) fn operations(
             dose: dose(rule.dose),
             shading: rule.shading.clone(),
             one_way: rule.one_way,
+            fade_mm: rule.fade_mm,
+            defocus_mm: rule.defocus_mm,
+            spot_mm: asked.setup.spot_at_mm(rule.defocus_mm),
             parts: chosen.iter().map(|one| place(Some(rule), one)).collect::<Result<_, _>>()?,
             pictures: Vec::new(),
         });
@@ -125,6 +134,9 @@ pub(super) fn operations(
         dose: dose(None),
         shading: Shading::default(),
         one_way: false,
+        fade_mm: 0.0,
+        defocus_mm: 0.0,
+        spot_mm: asked.setup.spot_mm(),
         parts: Vec::new(),
         pictures: Vec::new(),
     };

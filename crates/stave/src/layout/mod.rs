@@ -218,6 +218,7 @@ impl Layout {
         let mut findings = words::idle_operations(&art, &operations, rules);
         findings.extend(words::bare(&art, &choice));
         findings.extend(words::dots(&art, &operations));
+        findings.extend(crate::narrow::grey(&art, &operations, rules));
         Ok(Layout {
             art,
             to_flat,

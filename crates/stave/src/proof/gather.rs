@@ -152,13 +152,9 @@ impl<'a> Gathered<'a> {
         }
     }
 
-    /// A place of a move: even in the words, but for the rotary's play.
+    /// A place of a move: even in the words.
     fn between(&mut self, from: &Stand, to: &Stand, share: f64) -> Place {
-        let mut place = self.rig.place(&words_between(from, to, share), &mut self.hint);
-        if let (Some(a), Some(b)) = (from.place, to.place) {
-            place.turn_rad = a.turn_rad + share * (b.turn_rad - a.turn_rad);
-        }
-        place
+        self.rig.place(&words_between(from, to, share), &mut self.hint)
     }
 
     /// Takes note of where burns reach.

@@ -159,6 +159,9 @@ impl<'a, O: RunOut> Flat<'a, O> {
             air: AirLevel::Off,
             even_dose: self.setup.job.dose == Some(Dose::Even),
             one_way: false,
+            fade_mm: 0.0,
+            defocus_mm: 0.0,
+            spot_mm: None,
             shade: Some(Shade { surfaces: vec![surface], tones }),
             parts: vec![stave_transform::Part { shape: 0, part: Part::Fill, piece: 0, lay: 0 }],
         };

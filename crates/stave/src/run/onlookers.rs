@@ -131,6 +131,10 @@ impl<F: Follow> StepSink for Onlookers<'_, F> {
         self.timer.step(step)
     }
 
+    fn on_comment(&mut self, text: &[u8]) {
+        self.judge.on_comment(text);
+    }
+
     #[inline]
     fn on_line(&mut self, part: LinePart) {
         if self.scribe.is_none() {

@@ -41,10 +41,15 @@ impl<S: StepSink<Error: Into<Refusal>>> StepSink for Quiet<S> {
     fn on_line(&mut self, part: LinePart) {
         self.0.on_line(part);
     }
+
+    fn on_comment(&mut self, text: &[u8]) {
+        self.0.on_comment(text);
+    }
 }
 
 impl<S: StepSink<Error: Into<Refusal>>> RunOut for Quiet<S> {
-    fn comment(&mut self, _: &[u8]) -> Result<(), Refusal> {
+    fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        self.0.on_comment(text);
         Ok(())
     }
 
@@ -88,6 +93,7 @@ impl<W: Write, F: Follow> StepSink for WriteOut<'_, W, F> {
 
 impl<W: Write, F: Follow> RunOut for WriteOut<'_, W, F> {
     fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        self.onlookers.on_comment(text);
         Ok(self.writer.comment(text)?)
     }
 

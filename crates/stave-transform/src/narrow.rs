@@ -1,0 +1,366 @@
+//! What is drawn narrower than the spot: shapes that come out wider, gaps that burn shut.
+//!
+//! Along every outline, a step at a time, the way straight across is looked for the outline that
+//! comes next. Where it runs much the same way and nearer than the spot is wide, what lies between
+//! is narrow: a shape if it burns, a gap if it does not. Every pointed corner is narrow near its
+//! tip, so only what is so over some length counts, or by half its outline.
+
+use std::collections::HashMap;
+
+/// A place `[turn, s]` of the wall, rad and mm.
+pub(crate) type Corner = [f64; 2];
+
+/// What is narrow over less than so many spots is the tip of a corner.
+const LEAST_SPOTS: f64 = 2.0;
+/// Or over this share of its outline: a dot.
+const LEAST_SHARE: f64 = 0.5;
+/// Looks along an outline, in spots.
+const STEP_SPOTS: f64 = 0.5;
+/// Outlines this near lie on each other, mm: files are read in 32 bits.
+const TOUCHING_MM: f64 = 0.005;
+/// The other side runs much the same way: the cosine of the angle between them is more than this.
+const ALONGSIDE: f64 = 0.7;
+/// What burns is looked up no more often than this for an operation: by then enough is known.
+const MOST_LOOKS: u32 = 200_000;
+
+/// A shape or a gap narrower than the spot.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Narrow {
+    /// Whether it is a gap.
+    pub is_gap: bool,
+    /// How wide it is where it is narrowest, mm on the wall.
+    pub width_mm: f64,
+    /// Where that is along the meridian, mm.
+    pub s_mm: f64,
+    /// Where that is around, rad.
+    pub turn_rad: f64,
+    /// The piece it belongs to.
+    pub piece: usize,
+}
+
+/// An outline, or a line to be followed: places in order.
+#[derive(Clone, Debug)]
+pub(crate) struct Outline {
+    pub(crate) corners: Vec<Corner>,
+    /// The piece it is looked along for; `None` for what only bounds others.
+    pub(crate) piece: Option<usize>,
+}
+
+/// What lies at a place.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Seen {
+    /// It burns, for this piece.
+    Burns(usize),
+    /// Bare ware.
+    Bare,
+    /// Something else, whatever becomes of it.
+    Other,
+}
+
+#[derive(Clone, Copy)]
+struct Side {
+    from: Corner,
+    to: Corner,
+}
+
+/// Outlines in cells of the wall.
+struct Sides {
+    all: Vec<Side>,
+    cells: HashMap<(i64, i64), Vec<u32>>,
+    cell_mm: f64,
+    /// Turns are measured at this radius.
+    radius_mm: f64,
+}
+
+impl Sides {
+    fn new(outlines: &[Outline], reach_mm: f64, radius_mm: f64) -> Self {
+        let mut sides =
+            Self { all: Vec::new(), cells: HashMap::new(), cell_mm: reach_mm, radius_mm };
+        for outline in outlines {
+            for pair in outline.corners.windows(2) {
+                sides.add(Side { from: pair[0], to: pair[1] });
+            }
+        }
+        sides
+    }
+
+    #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
+    fn cell(&self, place: Corner) -> (i64, i64) {
+        let of = |mm: f64| (mm / self.cell_mm).floor() as i64;
+        (of(place[0] * self.radius_mm), of(place[1]))
+    }
+
+    fn add(&mut self, side: Side) {
+        let number = u32::try_from(self.all.len()).unwrap_or(u32::MAX);
+        self.all.push(side);
+        let around = (side.to[0] - side.from[0]) * self.radius_mm;
+        let length = around.hypot(side.to[1] - side.from[1]);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let parts = (length / self.cell_mm).ceil().clamp(1.0, 1e6) as u32;
+        let mut last = None;
+        // A part is no longer than a cell, so that it lies in the cells around its middle.
+        for k in 0..=parts {
+            let share = f64::from(k) / f64::from(parts);
+            let cell = self.cell([
+                side.from[0] + (side.to[0] - side.from[0]) * share,
+                side.from[1] + (side.to[1] - side.from[1]) * share,
+            ]);
+            if last != Some(cell) {
+                last = Some(cell);
+                self.cells.entry(cell).or_default().push(number);
+            }
+        }
+    }
+
+    /// The first side across from a place, along `way` on the wall where the radius is `radius_mm`:
+    /// how far, and the cosine between its direction and `along`.
+    fn across(
+        &self,
+        from: Corner,
+        (way, along): ([f64; 2], [f64; 2]),
+        radius_mm: f64,
+        reach_mm: f64,
+    ) -> Option<(f64, f64)> {
+        let (row, column) = self.cell(from);
+        let mut nearest: Option<(f64, f64)> = None;
+        for (i, j) in (-2..=2).flat_map(|i| (-2..=2).map(move |j| (i, j))) {
+            let Some(numbers) = self.cells.get(&(row + i, column + j)) else { continue };
+            for side in numbers.iter().filter_map(|number| self.all.get(*number as usize)) {
+                let local = |p: Corner| [(p[0] - from[0]) * radius_mm, p[1] - from[1]];
+                let (a, b) = (local(side.from), local(side.to));
+                let d = [b[0] - a[0], b[1] - a[1]];
+                let cross = way[0] * d[1] - way[1] * d[0];
+                if cross == 0.0 {
+                    continue;
+                }
+                let far = (a[0] * d[1] - a[1] * d[0]) / cross;
+                let share = (a[0] * way[1] - a[1] * way[0]) / cross;
+                let nearer = nearest.is_none_or(|(known, _)| far < known);
+                if far > TOUCHING_MM && far < reach_mm && (0.0..=1.0).contains(&share) && nearer {
+                    let length = d[0].hypot(d[1]);
+                    nearest = Some((far, (along[0] * d[0] + along[1] * d[1]).abs() / length));
+                }
+            }
+        }
+        nearest
+    }
+}
+
+/// A stretch of an outline along which it stays narrow.
+#[derive(Clone, Copy)]
+struct Stretch {
+    narrow: Narrow,
+    length_mm: f64,
+}
+
+/// What is narrower than the spot along the outlines: of each piece the narrowest shape and the
+/// narrowest gap.
+///
+/// `seen` says what lies at a place; without it the outlines are lines to be followed, and all that
+/// lies between two of them is a gap. `radius_mm` is the wall's at a place of the meridian.
+pub(crate) fn narrow(
+    outlines: &[Outline],
+    mut seen: Option<&mut dyn FnMut(Corner) -> Seen>,
+    mut radius_mm: impl FnMut(f64) -> f64,
+    spot_mm: f64,
+) -> Vec<Narrow> {
+    let (mut least, mut most) = (f64::INFINITY, 0.0_f64);
+    for corner in outlines.iter().flat_map(|outline| &outline.corners) {
+        let radius = radius_mm(corner[1]);
+        (least, most) = (least.min(radius), most.max(radius));
+    }
+    if !(spot_mm > TOUCHING_MM && least > 0.0 && most.is_finite()) {
+        return Vec::new();
+    }
+    let sides = Sides::new(outlines, spot_mm * (most / least).min(8.0), most);
+    let mut found: Vec<Narrow> = Vec::new();
+    let mut looks = 0;
+    for outline in outlines {
+        let Some(piece) = outline.piece else { continue };
+        let mut whole_mm = 0.0;
+        let mut ended: Vec<Stretch> = Vec::new();
+        let mut open: [Option<Stretch>; 2] = [None; 2];
+        for pair in outline.corners.windows(2) {
+            let radius = radius_mm(0.5 * (pair[0][1] + pair[1][1]));
+            let d = [(pair[1][0] - pair[0][0]) * radius, pair[1][1] - pair[0][1]];
+            let length_mm = d[0].hypot(d[1]);
+            if !(length_mm > 0.0 && length_mm.is_finite()) {
+                continue;
+            }
+            whole_mm += length_mm;
+            let along = [d[0] / length_mm, d[1] / length_mm];
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+            let parts = (length_mm / (STEP_SPOTS * spot_mm)).ceil().clamp(1.0, 1e6) as u32;
+            for k in 0..parts {
+                let share = (f64::from(k) + 0.5) / f64::from(parts);
+                let place = [
+                    pair[0][0] + (pair[1][0] - pair[0][0]) * share,
+                    pair[0][1] + (pair[1][1] - pair[0][1]) * share,
+                ];
+                for (hand, open) in open.iter_mut().enumerate() {
+                    let sign = if hand == 0 { 1.0 } else { -1.0 };
+                    let way = [-sign * along[1], sign * along[0]];
+                    let across = sides.across(place, (way, along), radius, spot_mm);
+                    let narrow = across
+                        .filter(|(_, cosine)| *cosine > ALONGSIDE && looks < MOST_LOOKS)
+                        .map(|(far, cosine)| (far, far * cosine))
+                        .filter(|(_, width_mm)| *width_mm < spot_mm)
+                        .and_then(|(far, width_mm)| {
+                            let at =
+                                |mm: f64| [place[0] + way[0] * mm / radius, place[1] + way[1] * mm];
+                            let is_gap = match &mut seen {
+                                None => true,
+                                Some(seen) => {
+                                    looks += 1;
+                                    let aside = 0.5 * TOUCHING_MM;
+                                    let beside = [-aside, far + aside].map(|mm| seen(at(mm)));
+                                    let burns = beside.map(|s| matches!(s, Seen::Burns(_)));
+                                    match (seen(at(0.5 * far)), burns) {
+                                        (Seen::Burns(_), [false, false]) => false,
+                                        (Seen::Bare, [true, true]) => true,
+                                        _ => return None,
+                                    }
+                                }
+                            };
+                            let [turn_rad, s_mm] = at(0.5 * far);
+                            Some(Narrow { is_gap, width_mm, s_mm, turn_rad, piece })
+                        });
+                    let step_mm = length_mm / f64::from(parts);
+                    match (open.as_mut(), narrow) {
+                        (Some(known), Some(narrow)) if known.narrow.is_gap == narrow.is_gap => {
+                            known.length_mm += step_mm;
+                            if narrow.width_mm < known.narrow.width_mm {
+                                known.narrow = narrow;
+                            }
+                        }
+                        (_, narrow) => {
+                            ended.extend(open.take());
+                            *open = narrow.map(|narrow| Stretch { narrow, length_mm: step_mm });
+                        }
+                    }
+                }
+            }
+        }
+        ended.extend(open.into_iter().flatten());
+        let enough = (LEAST_SPOTS * spot_mm).min(LEAST_SHARE * whole_mm);
+        for stretch in ended.into_iter().filter(|stretch| stretch.length_mm >= enough) {
+            keep(&mut found, stretch.narrow);
+        }
+    }
+    found
+}
+
+/// Of a piece's shapes, and of its gaps, the narrowest is kept.
+pub(crate) fn keep(found: &mut Vec<Narrow>, narrow: Narrow) {
+    let alike = |known: &&mut Narrow| known.piece == narrow.piece && known.is_gap == narrow.is_gap;
+    match found.iter_mut().find(alike) {
+        Some(known) if known.width_mm <= narrow.width_mm => {}
+        Some(known) => *known = narrow,
+        None => found.push(narrow),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Corner, Narrow, Outline, Seen, narrow};
+
+    /// Places in mm on a can of 40 mm radius.
+    const RADIUS_MM: f64 = 40.0;
+
+    fn outline(points: &[(f64, f64)], closed: bool) -> Outline {
+        let mut corners: Vec<Corner> = points.iter().map(|(x, y)| [x / RADIUS_MM, *y]).collect();
+        corners.extend(corners.first().copied().filter(|_| closed));
+        Outline { corners, piece: Some(0) }
+    }
+
+    fn rect(x: f64, y: f64, wide: f64, high: f64) -> Outline {
+        outline(&[(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)], true)
+    }
+
+    /// Rectangles that burn, by their corners alone.
+    fn of_rects(rects: &[(f64, f64, f64, f64)], spot_mm: f64) -> Vec<Narrow> {
+        let outlines: Vec<Outline> = rects.iter().map(|r| rect(r.0, r.1, r.2, r.3)).collect();
+        let mut seen = |[turn, s]: Corner| {
+            let inside = |r: &(f64, f64, f64, f64)| {
+                let x = turn * RADIUS_MM;
+                x > r.0 && x < r.0 + r.2 && s > r.1 && s < r.1 + r.3
+            };
+            if rects.iter().any(inside) { Seen::Burns(0) } else { Seen::Bare }
+        };
+        narrow(&outlines, Some(&mut seen), |_| RADIUS_MM, spot_mm)
+    }
+
+    #[test]
+    fn a_stripe_and_a_slit_are_told_with_their_widths() {
+        for upright in [false, true] {
+            let turned = |(x, y, w, h): (f64, f64, f64, f64)| {
+                if upright { (y, x, h, w) } else { (x, y, w, h) }
+            };
+            let found = of_rects(&[turned((0.0, 3.0, 5.0, 0.12))], 0.2);
+            assert_eq!(found.len(), 1, "{found:?}");
+            assert!(!found[0].is_gap && (found[0].width_mm - 0.12).abs() < 1e-9, "{found:?}");
+            let slit = [turned((0.0, 0.0, 5.0, 3.0)), turned((0.0, 3.15, 5.0, 3.0))];
+            let found = of_rects(&slit, 0.2);
+            assert_eq!(found.len(), 1, "{found:?}");
+            assert!(found[0].is_gap && (found[0].width_mm - 0.15).abs() < 1e-9, "{found:?}");
+            let middle = if upright { found[0].turn_rad * RADIUS_MM } else { found[0].s_mm };
+            assert!((middle - 3.075).abs() < 1e-9, "{found:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_as_wide_as_the_spot_and_what_touches_is_not() {
+        assert!(of_rects(&[(0.0, 3.0, 5.0, 0.21)], 0.2).is_empty());
+        assert!(of_rects(&[(0.0, 0.0, 5.0, 3.0), (0.0, 3.21, 5.0, 3.0)], 0.2).is_empty());
+        // Two halves of one square, and a stripe that lies on another shape.
+        assert!(of_rects(&[(0.0, 0.0, 5.0, 3.0), (0.0, 3.0, 5.0, 3.0)], 0.2).is_empty());
+        assert!(of_rects(&[(0.0, 0.0, 5.0, 3.0), (1.0, 1.0, 3.0, 0.1)], 0.2).is_empty());
+    }
+
+    #[test]
+    fn a_dot_is_narrow_and_the_tip_of_a_corner_is_not() {
+        let dot = of_rects(&[(1.0, 1.0, 0.15, 0.15)], 0.2);
+        assert_eq!(dot.len(), 1, "{dot:?}");
+        // An isosceles tip of 53 degrees is narrower than the spot over less than its width.
+        let tip = outline(&[(0.0, 0.0), (4.0, 0.0), (2.0, 4.0)], true);
+        let mut seen = |[turn, s]: Corner| {
+            let x = turn * RADIUS_MM;
+            let inside = s > 0.0 && s < 4.0 - 2.0 * (x - 2.0).abs();
+            if inside { Seen::Burns(0) } else { Seen::Bare }
+        };
+        assert!(narrow(&[tip], Some(&mut seen), |_| RADIUS_MM, 0.2).is_empty());
+    }
+
+    #[test]
+    fn lines_side_by_side_are_gaps_and_crossing_ones_are_not() {
+        let line = |from: (f64, f64), to: (f64, f64)| outline(&[from, to], false);
+        let found = narrow(
+            &[line((0.0, 0.0), (0.0, 9.0)), line((0.1, 0.0), (0.1, 9.0))],
+            None,
+            |_| RADIUS_MM,
+            0.2,
+        );
+        assert!(found.len() == 1 && found[0].is_gap, "{found:?}");
+        assert!((found[0].width_mm - 0.1).abs() < 1e-9, "{found:?}");
+        let crossed = [line((0.0, 0.0), (9.0, 9.0)), line((0.0, 9.0), (9.0, 0.0))];
+        assert!(narrow(&crossed, None, |_| RADIUS_MM, 0.2).is_empty());
+    }
+
+    #[test]
+    fn widths_are_those_on_the_wall() {
+        // A cone: at half the radius the same angle is half as wide.
+        let stripe = |s: f64| Outline {
+            corners: [(0.0, 0.0), (0.005, 0.0), (0.005, 3.0), (0.0, 3.0), (0.0, 0.0)]
+                .map(|(turn, up)| [turn, s + up])
+                .to_vec(),
+            piece: Some(0),
+        };
+        let radius = |s: f64| if s < 10.0 { 40.0 } else { 20.0 };
+        let mut seen = |[turn, _]: Corner| {
+            if turn > 0.0 && turn < 0.005 { Seen::Burns(0) } else { Seen::Bare }
+        };
+        let found = narrow(&[stripe(0.0), stripe(20.0)], Some(&mut seen), radius, 0.15);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!((found[0].width_mm - 0.1).abs() < 1e-9 && found[0].s_mm > 20.0, "{found:?}");
+    }
+}
