@@ -48,6 +48,7 @@ mod line_one;
 mod made_for;
 mod meant;
 mod misfit;
+mod play;
 mod reach;
 mod rig;
 mod zone;
@@ -61,6 +62,7 @@ pub use line_one::{CAUTIONS, FIRST_WORDS, Header};
 pub use made_for::{DURATION_UNKNOWN, MadeFor, Stamp, TIME_UNKNOWN, duration_field, time_field};
 pub use meant::Meant;
 pub use misfit::Misfit;
+pub use play::{Play, play_of};
 pub use reach::{Reach, SAME_PLACE_MM};
 pub use rig::{
     AXES, ROTARY, Rig, X, Y, Z, axis_letter, axis_limits, other_rotary, words_of, written_s,

@@ -94,9 +94,8 @@ impl<'a> Rig<'a> {
         let units_per_turn = match machine.rotary.drive {
             Drive::Chuck => machine.rotary.units_per_turn,
             Drive::Roller => {
-                TAU * made_for
-                    .contact_at_mm
-                    .map_or_else(|| wall.largest_radius_mm(), |at_mm| section(at_mm).radius_mm)
+                let touched = made_for.contact_at_mm.map(|at_mm| section(at_mm).radius_mm);
+                TAU * touched.unwrap_or_else(|| wall.largest_radius_mm()) * machine.rotary.scale
             }
         };
         let units_per_rad = toward * reverse * units_per_turn / TAU;

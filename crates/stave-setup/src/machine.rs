@@ -154,6 +154,10 @@ pub struct Rotary {
     pub steps_per_turn: Option<f64>,
     /// Motor steps for 1 mm of surface (roller).
     pub steps_per_mm: Option<f64>,
+    /// Words of a roller for 1 mm of surface: 1 unless a test has shown otherwise.
+    pub scale: f64,
+    /// The play of its word where it turns back, rotary units.
+    pub backlash: f64,
     /// What it can do, rotary units.
     pub limits: AxisLimits,
     /// False: a growing word turns the work so that its top moves to −Y.

@@ -21,6 +21,10 @@ use crate::{
 
 /// Speeds and accelerations: per second, mm or rotary units.
 pub(crate) const RATE: Bounds = Bounds::positive(1e9);
+/// The words of a roller to 1 mm.
+pub(crate) const SCALE: Bounds = Bounds::closed(0.01, 100.0);
+/// The play of a rotary, units of its word.
+pub(crate) const BACKLASH: Bounds = Bounds::closed(0.0, 1e9);
 /// Lines and bytes a second.
 pub(crate) const LINE_RATE: Bounds = Bounds::closed(1.0, 1e9);
 const POSITIVE_LENGTH: Bounds = Bounds::positive(LONGEST_MM);
@@ -267,6 +271,8 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
     let reverse = table.boolean("reverse").is_some_and(|reverse| reverse.value);
     let axis_height = table.length("axis_height", POSITIVE_LENGTH);
     let support_span = table.length("support_span", POSITIVE_LENGTH);
+    let scale = table.number("scale", SCALE);
+    let backlash = table.number("backlash", BACKLASH);
     sources.note("rotary.units_per_turn", units_per_turn.as_ref());
     let limits = axis(table, false);
     if along == Along::Y
@@ -284,6 +290,20 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
                 let message = "`steps_per_mm` is for a roller; with `drive = \"chuck\"` give \
                                `steps_per_turn`";
                 table.reader.fault(&entry.span(), message.to_owned());
+            }
+            if scale.as_ref().is_some_and(|scale| scale.value != 1.0)
+                && let Some(entry) = table.entry("scale")
+            {
+                let message = "`scale` is for a roller; with `drive = \"chuck\"` correct \
+                               `units_per_turn`";
+                table.reader.fault(&entry.span(), message.to_owned());
+            }
+            // More than this is no play but a broken drive; a roller's turn is not known here.
+            if let (Some(units), Some(play)) = (&units_per_turn, &backlash)
+                && play.value > units.value / 20.0
+                && let Some(entry) = table.entry("backlash")
+            {
+                table.must_be(&entry, "at most a twentieth of `units_per_turn`");
             }
             table.required("units_per_turn", units_per_turn).map(|units| units.value)
         }
@@ -306,6 +326,8 @@ fn rotary(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<Rota
         units_per_turn: units_per_turn?,
         steps_per_turn: steps_per_turn.map(|steps| steps.value),
         steps_per_mm: steps_per_mm.map(|steps| steps.value),
+        scale: scale.map_or(1.0, |scale| scale.value),
+        backlash: backlash.map_or(0.0, |backlash| backlash.value),
         limits: limits?,
         reverse,
         along,

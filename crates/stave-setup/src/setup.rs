@@ -114,7 +114,7 @@ impl Setup {
     }
 
     /// Units of the rotary's word for one turn of the work: for a roller the circumference where it
-    /// touches, mm.
+    /// touches, mm, times its scale.
     #[must_use]
     pub fn rotary_units_per_turn(&self) -> f64 {
         units_per_turn(&self.blank, &self.machine, self.job.contact_at_mm)
@@ -157,7 +157,7 @@ fn units_per_turn(blank: &Blank, machine: &Machine, contact_at_mm: f64) -> f64 {
         Drive::Chuck => machine.rotary.units_per_turn,
         Drive::Roller => {
             let s_mm = blank.wall.s_of_at(contact_at_mm);
-            TAU * blank.wall.section(s_mm, &mut 0).radius_mm
+            TAU * blank.wall.section(s_mm, &mut 0).radius_mm * machine.rotary.scale
         }
     }
 }

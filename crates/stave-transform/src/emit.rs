@@ -5,7 +5,7 @@
 //! out, the beam is dark wherever nothing burns, what changes no word is left out, and all of it is
 //! counted.
 
-use stave_rig::{AXES, FeedRule, Focus, ROTARY, Rig, SAME_FEED, Z};
+use stave_rig::{AXES, FeedRule, Focus, ROTARY, Rig, SAME_FEED, Z, play_of};
 use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, StepSink};
 use stave_wall::{Bends, Laid};
@@ -13,6 +13,7 @@ use stave_wall::{Bends, Laid};
 use crate::cut::STRAY;
 use crate::halt::Halt;
 use crate::stats::Stats;
+use crate::take_up::TakeUp;
 
 /// Moves that need this much more than asked are slowed; less is rounding.
 const SLACK: f64 = 1.0 + 1e-9;
@@ -121,9 +122,10 @@ pub(crate) struct Emitter<'a> {
     pub(crate) drives_z: bool,
     lit: Lit,
     /// The words of the last move given: a move that changes none of them is none.
-    given: Option<Words>,
+    pub(crate) given: Option<Words>,
     given_z: Option<i64>,
     here: Stand,
+    pub(crate) take_up: TakeUp,
     /// Whether the last move given was a burn, whose end is then counted among the extents already.
     pub(crate) burning: bool,
     /// The line that what comes belongs to.
@@ -166,6 +168,7 @@ impl<'a> Emitter<'a> {
             given: None,
             given_z: None,
             here,
+            take_up: TakeUp::new(play_of(&setup.machine).0),
             burning: false,
             line: 0,
             section: 0,
@@ -200,6 +203,11 @@ impl<'a> Emitter<'a> {
     ) -> Result<(), Halt<S::Error>> {
         let kind = match power_s {
             Some(power) => {
+                if !self.is_taken_up(0)
+                    && let Some(here) = self.stood_at()
+                {
+                    self.settle(here, 0, sink)?;
+                }
                 self.beam_on(power, sink)?;
                 StepKind::Dot
             }
@@ -315,6 +323,19 @@ impl<'a> Emitter<'a> {
         wall_mm: f64,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
+        if self.take_up.width > 0 {
+            return self.travel_from_below(from, to, wall_mm, sink);
+        }
+        self.travel_plain(from, to, wall_mm, sink)
+    }
+
+    pub(crate) fn travel_plain<S: StepSink>(
+        &mut self,
+        from: Option<&Spot>,
+        to: &Spot,
+        wall_mm: f64,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
         let go = |wall_mm: f64| Asked {
             kind: StepKind::Travel,
             asked_s: 0.0,
@@ -389,6 +410,14 @@ impl<'a> Emitter<'a> {
         asked: Asked,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
+        let mut way = way;
+        if self.take_up.width > 0 {
+            if asked.kind != StepKind::Burn {
+                way.rotary += self.goes_dark();
+            } else if !self.is_taken_up(way.rotary) {
+                self.settle(to.since(way), way.rotary, sink)?;
+            }
+        }
         let (along_s, rotary_s, z_s) = self.pace.times_s(way);
         let bound = asked.time_s * SLACK;
         let mut time_s = asked.time_s;
@@ -454,6 +483,25 @@ impl<'a> Emitter<'a> {
         asked: Asked,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
+        self.give_at(place_of(laid), to, asked, sink)
+    }
+
+    /// Where the work stands.
+    pub(crate) fn stands_at(&self) -> Option<Place> {
+        self.here.place
+    }
+
+    /// As [`Emitter::give`], to a place that is known.
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    pub(crate) fn give_at<S: StepSink>(
+        &mut self,
+        place: Place,
+        to: Words,
+        asked: Asked,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let to = Words { rotary: to.rotary + self.take_up.shift(), ..to };
         let z = self.drives_z.then_some(to.z);
         let same = self.given.is_some_and(|given| {
             given.along == to.along && given.rotary == to.rotary && self.given_z == z
@@ -470,8 +518,11 @@ impl<'a> Emitter<'a> {
             self.rest(sink)?;
         }
         let words: [f64; AXES] = self.rig.of_counts(to.along, to.rotary, z.unwrap_or(0));
-        let there = Stand { words, place: Some(place_of(laid)) };
+        let there = Stand { words, place: Some(place) };
         let from = self.here;
+        if self.take_up.width > 0 {
+            self.take_up.gone(self.given.map_or(0, |given| to.rotary - given.rotary));
+        }
         self.given = Some(to);
         self.given_z = z;
         self.here = there;

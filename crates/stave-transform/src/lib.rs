@@ -65,6 +65,7 @@ mod redraw;
 mod scene;
 mod shade;
 mod stats;
+mod take_up;
 mod track;
 mod wrapper;
 

@@ -193,17 +193,19 @@ impl<'a> Judge<'a> {
         }
     }
 
-    fn pose(&self, words: &[f64; AXES]) -> Pose {
+    fn pose(&self, stand: &Stand) -> Pose {
+        let words = &stand.words;
         Pose {
             along_mm: self.rig.rail_mm(words),
-            turn_rad: self.rig.turn_rad(words),
+            // Where the rotary has play, the work is not where its word is.
+            turn_rad: stand.place.map_or_else(|| self.rig.turn_rad(words), |place| place.turn_rad),
             lift_mm: self.rig.z_sign * words[Z],
         }
     }
 
     #[inline]
     fn go(&mut self, step: &Step) {
-        let (was, is) = (self.pose(&step.from.words), self.pose(&step.to.words));
+        let (was, is) = (self.pose(&step.from), self.pose(&step.to));
         for nozzle in &mut self.nozzles {
             nozzle.go(&was, &is, step.line);
         }
@@ -395,7 +397,7 @@ impl StepSink for Judge<'_> {
         if step.kind.moves() {
             self.go(step);
         } else if step.kind == StepKind::Dot {
-            let pose = self.pose(&step.to.words);
+            let pose = self.pose(&step.to);
             self.burn(step, &pose, &pose);
         }
         Ok(())

@@ -10,6 +10,7 @@ mod alike;
 mod any;
 mod art;
 mod art_pixels;
+mod backlash;
 mod bad_input;
 mod broken_runs;
 mod case;

@@ -4,7 +4,7 @@ use stave_toolpath::{BeamWord, FeedMode, number::MOST_DECIMALS};
 
 use super::{Key, Kind, SettingsFile, Usual, key, word};
 use crate::bounds::{Bounds, LONGEST_MM};
-use crate::machine_file::{LAG_S, LINE_RATE, PERCENT, RATE};
+use crate::machine_file::{BACKLASH, LAG_S, LINE_RATE, PERCENT, RATE, SCALE};
 use crate::shading::{GAMMA, PERCENT_OR_NONE};
 use crate::spacing::{LINE_SPACING, LINES_PER_INCH};
 use crate::{Along, Curves, Drive, FeedCounts, FocusUp, LengthUnit, RotaryWord, Tone};
@@ -171,6 +171,10 @@ static ROTARY: &[Key] = &[
     )
     .unit("steps/mm")
     .like("80.0"),
+    of("rotary.scale", Kind::Number(SCALE), "Words of a roller to 1 mm of surface").default("1.0"),
+    of("rotary.backlash", Kind::Number(BACKLASH), "Its play where it turns back")
+        .unit("rotary units")
+        .default("0.0"),
     of("rotary.reverse", Kind::Flag, "True where a growing word takes the top of the work to Y+")
         .default("false"),
     of("rotary.along", word::<Along>(), "The axis of the machine along which the work lies")

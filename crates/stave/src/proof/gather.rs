@@ -152,9 +152,13 @@ impl<'a> Gathered<'a> {
         }
     }
 
-    /// A place of a move: even in the words.
+    /// A place of a move: even in the words, but for the rotary's play.
     fn between(&mut self, from: &Stand, to: &Stand, share: f64) -> Place {
-        self.rig.place(&words_between(from, to, share), &mut self.hint)
+        let mut place = self.rig.place(&words_between(from, to, share), &mut self.hint);
+        if let (Some(a), Some(b)) = (from.place, to.place) {
+            place.turn_rad = a.turn_rad + share * (b.turn_rad - a.turn_rad);
+        }
+        place
     }
 
     /// Takes note of where burns reach.

@@ -24,6 +24,8 @@ use look::{Found, Wanted, line_of_piece, look};
 /// The share of a turn over which the rotary comes to its place from one side: twice the most play
 /// that a swatch tells.
 const RUN_UP_TURNS: f64 = 2.0 / 360.0;
+/// Never less than so many times the play that the machine file tells.
+const RUN_UP_PLAYS: f64 = 2.0;
 /// The same for a roller, whose units are mm of surface.
 const RUN_UP_ROLLER_MM: f64 = 2.0;
 /// The figures of an F word.
@@ -370,6 +372,7 @@ impl Start<'_> {
             Drive::Chuck => RUN_UP_TURNS * self.machine.rotary.units_per_turn,
             Drive::Roller => RUN_UP_ROLLER_MM,
         };
+        let run_up = run_up.max(RUN_UP_PLAYS * self.machine.rotary.backlash);
         let from = (turn - self.side() * run_up)
             .clamp(limits.min.unwrap_or(f64::NEG_INFINITY), limits.max.unwrap_or(f64::INFINITY));
         way.push(format!(

@@ -2,7 +2,9 @@
 
 use stave_parse::gcode::Sink;
 use stave_plan::ARC_TOLERANCE;
-use stave_rig::{Beam, ROTARY, Rig, Z, axis_letter, other_rotary, words_of, written_s};
+use stave_rig::{
+    AXES, Beam, Play, ROTARY, Rig, Z, axis_letter, other_rotary, play_of, words_of, written_s,
+};
 use stave_setup::{FeedCounts, Machine, RotaryWord};
 use stave_toolpath::{
     Arc, Corner, Event, Feed, LinePart, PathControl, Position, Stand, Step, StepKind, StepSink,
@@ -33,6 +35,8 @@ pub(crate) struct Finished<'a, S> {
     pub(crate) beam: Beam,
     pub(crate) sections: Sections,
     corner: Corner,
+    /// The rotary's play, which its work is behind by.
+    play: Play,
     hint: usize,
     here: Stand,
     section: u32,
@@ -85,6 +89,7 @@ impl<'a, S> Finished<'a, S> {
             beam: Beam::new(strict),
             sections: Sections::default(),
             corner: Corner::Tolerance,
+            play: Play::new(play_of(machine).1, 0.0),
             hint: 0,
             here: Stand::default(),
             section: 0,
@@ -107,10 +112,25 @@ impl<'a, S> Finished<'a, S> {
             [position.x, position.y, position.z, 0.0]
         };
         let place = match &self.rig {
-            Some(rig) if self.places => Some(rig.place(&words, &mut self.hint)),
-            _ => None,
+            Some(rig) if self.places => {
+                let mut worked = words;
+                worked[ROTARY] = self.play.to(words[ROTARY]);
+                Some(rig.place(&worked, &mut self.hint))
+            }
+            _ => {
+                self.play.to(words[ROTARY]);
+                None
+            }
         };
         Stand { words, place }
+    }
+
+    /// The length on the wall of a straight move, mm: what the rotary's play swallows is none.
+    fn wall_mm(&mut self, from: &[f64; AXES], to: &[f64; AXES], before: f64) -> Option<f64> {
+        let rig = self.rig.as_ref()?;
+        let (mut from, mut to) = (*from, *to);
+        (from[ROTARY], to[ROTARY]) = (before, self.play.work());
+        Some(rig.wall_mm(&from, &to, &mut self.hint))
     }
 
     /// The first word that turns the work: from here on lengths are those on the wall, if that is
@@ -191,7 +211,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
         (feed, joined, corner): (Option<Feed>, bool, Corner),
         linear_mm: Option<f64>,
     ) -> Result<(), Refusal> {
-        let from = self.here;
+        let (from, before) = (self.here, self.play.work());
         let to = self.stand(to);
         let mut step = Step {
             kind,
@@ -217,8 +237,8 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
             self.z_unknown |= self.machine.z.is_none();
         }
         let straight = || (delta[0] * delta[0] + delta[1] * delta[1] + delta[Z] * delta[Z]).sqrt();
-        step.length_mm = match &self.rig {
-            Some(rig) => rig.wall_mm(&from.words, &to.words, &mut self.hint),
+        step.length_mm = match self.wall_mm(&from.words, &to.words, before) {
+            Some(length_mm) => length_mm,
             None if self.turns => f64::NAN,
             None => linear_mm.unwrap_or_else(straight),
         };

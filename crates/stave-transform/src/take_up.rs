@@ -1,0 +1,144 @@
+//! Taking up the play of the rotary, always in the dark.
+//!
+//! Whoever makes moves knows nothing of it. All words go through the emitter, where those that fall
+//! while they burn stand lower by the play than those that grow, and where what must be taken up
+//! first is a move of its own.
+
+use stave_toolpath::{Place, StepKind, StepSink};
+
+use crate::emit::{Asked, Emitter, Spot, Words};
+use crate::halt::Halt;
+
+/// How many times the play a burn is come to from below.
+const RUN_UPS: i64 = 2;
+
+/// How the rotary's play stands.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct TakeUp {
+    /// The play, counts; 0 for none.
+    pub(crate) width: i64,
+    /// Whether the word drives the work from above, as it does while a burn goes back.
+    falls: bool,
+    /// By how much the word has grown since it last fell, counts.
+    risen: i64,
+    /// Whether what burns has been come to, and goes on.
+    burns: bool,
+}
+
+impl TakeUp {
+    pub(crate) fn new(width: i64) -> Self {
+        Self { width, ..Self::default() }
+    }
+
+    /// What is added to the word of where the work is to stand, counts.
+    #[inline]
+    pub(crate) fn shift(&self) -> i64 {
+        if self.falls { -self.width } else { 0 }
+    }
+
+    /// Whether the work is taken along from below, and has been for long enough.
+    fn is_settled(&self) -> bool {
+        !self.falls && self.risen >= RUN_UPS * self.width
+    }
+
+    /// The word has gone so many counts.
+    #[inline]
+    pub(crate) fn gone(&mut self, by: i64) {
+        self.risen = if by < 0 { 0 } else { self.risen.saturating_add(by) };
+    }
+}
+
+/// A dark move at the axes' own limits.
+fn dark(wall_mm: f64) -> Asked {
+    Asked { kind: StepKind::Travel, asked_s: 0.0, time_s: 0.0, wall_mm, power_s: None, stray: 0.0 }
+}
+
+impl Emitter<'_> {
+    /// A travel that ends with a growing word, from far enough below.
+    pub(crate) fn travel_from_below<S: StepSink>(
+        &mut self,
+        from: Option<&Spot>,
+        to: &Spot,
+        wall_mm: f64,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let play = &mut self.take_up;
+        (play.falls, play.burns) = (false, false);
+        let grows = self.given.map(|given| to.words.rotary - given.rotary);
+        let play = &self.take_up;
+        let settles = |by: i64| by >= 0 && play.risen.saturating_add(by) >= RUN_UPS * play.width;
+        if grows.is_some_and(settles) {
+            return self.travel_plain(from, to, wall_mm, sink);
+        }
+        let below = self.below(to);
+        let way = |a: &Spot, b: &Spot| {
+            let words = |spot: &Spot| self.rig.of_counts(spot.words.along, spot.words.rotary, 0);
+            self.rig.wall_mm(&words(a), &words(b), &mut 0)
+        };
+        let (there, up) = (from.map_or(0.0, |from| way(from, &below)), way(&below, to));
+        self.travel_plain(from, &below, there, sink)?;
+        self.travel_plain(Some(&below), to, up, sink)
+    }
+
+    /// The same place, so far turned back that the word grows from there for long enough.
+    fn below(&self, spot: &Spot) -> Spot {
+        let by = RUN_UPS * self.take_up.width;
+        let mut below = *spot;
+        below.words.rotary -= by;
+        below.laid.turn_rad -= self.turned_rad(by);
+        below
+    }
+
+    #[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+    fn turned_rad(&self, counts: i64) -> f64 {
+        counts as f64 * self.rig.rad_per_count
+    }
+
+    /// Before something burns from where the machine stands, which turns the work by `turns`
+    /// counts: the play is taken up on the side from which the work is then taken along.
+    #[cold]
+    pub(crate) fn settle<S: StepSink>(
+        &mut self,
+        from: Words,
+        turns: i64,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let Some(place) = self.stands_at() else { return Ok(()) };
+        if !self.take_up.burns && !self.take_up.is_settled() {
+            self.take_up.falls = false;
+            let by = RUN_UPS * self.take_up.width;
+            let below = Place { turn_rad: place.turn_rad - self.turned_rad(by), ..place };
+            let wall_mm = self.turned_rad(by).abs() * place.radius_mm;
+            self.give_at(below, Words { rotary: from.rotary - by, ..from }, dark(wall_mm), sink)?;
+            self.give_at(place, from, dark(wall_mm), sink)?;
+        }
+        let falls = if turns == 0 { self.take_up.falls } else { turns < 0 };
+        if falls != self.take_up.falls {
+            self.take_up.falls = falls;
+            self.give_at(place, from, dark(0.0), sink)?;
+        }
+        self.take_up.burns = true;
+        Ok(())
+    }
+
+    /// Whether what burns next, and turns the work by so many counts, can go on as it is.
+    #[inline]
+    pub(crate) fn is_taken_up(&self, turns: i64) -> bool {
+        let play = &self.take_up;
+        play.width == 0 || (play.burns && (turns == 0 || (turns < 0) == play.falls))
+    }
+
+    /// A dark move at feed begins: the word of where it goes is that of growing words. By how much
+    /// more the word goes than was meant, counts.
+    pub(crate) fn goes_dark(&mut self) -> i64 {
+        let shift = self.take_up.shift();
+        (self.take_up.falls, self.take_up.burns) = (false, false);
+        -shift
+    }
+
+    /// The words that the work stands at, as whoever makes moves has them.
+    pub(crate) fn stood_at(&self) -> Option<Words> {
+        let given = self.given?;
+        Some(Words { rotary: given.rotary - self.take_up.shift(), ..given })
+    }
+}
