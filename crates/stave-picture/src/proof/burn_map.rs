@@ -76,6 +76,17 @@ impl BurnMap {
         (self.rows, self.columns)
     }
 
+    /// How far a row reaches along the meridian, mm.
+    pub(crate) fn row_mm(&self) -> f64 {
+        self.row_mm
+    }
+
+    /// Row by row, whether each cell is burned.
+    pub(crate) fn burned_rows(&self) -> impl Iterator<Item = impl Iterator<Item = bool>> {
+        let rows = self.first_s.chunks(self.columns);
+        rows.map(|cells| cells.iter().map(|first_s| *first_s < f32::INFINITY))
+    }
+
     /// Takes a burn straight from one place to another: `energy` is percent of full power times
     /// seconds, spread over its length and the spot's width. What lies past the ends of the wall is
     /// left out.

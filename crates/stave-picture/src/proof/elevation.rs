@@ -7,6 +7,7 @@ use stave_setup::{Blank, Stands, Zone};
 use super::burn_map::{BurnMap, WallPlace};
 use super::outline::thinned;
 use super::png::{Picture, encode};
+use super::shadow::Shadow;
 use super::{Remark, Weight};
 use crate::draw::{Drawing, HAIR, INK, SOFT, WARE, ZONE, ZONE_FILL};
 use crate::svg::mm;
@@ -29,6 +30,11 @@ pub(crate) struct Art<'a> {
 }
 
 impl Art<'_> {
+    /// Where anything may be seen at all.
+    pub(crate) fn shadow(&self) -> Shadow<'_> {
+        Shadow::of([self.map].into_iter().chain(self.meant))
+    }
+
     /// The colour and cover of a spot of a picture, from places sampled in it.
     pub(crate) fn seen(&self, places: &[Option<WallPlace>]) -> Option<([u8; 3], f64)> {
         let cells = places
@@ -213,15 +219,35 @@ impl Elevation<'_> {
                 (s, wall.section(s, &mut hint).radius_mm)
             })
             .collect();
+        let across = |column: f64, row: f64| self.ware(x0 + size.0 * column, y0 + size.1 * row).1;
+        // Along the axis nothing is burned for most, around it for most of the others.
+        let shadow = art.shadow();
+        let burned: Vec<bool> =
+            along.chunks(3).map(|looks| shadow.along((looks[0].0, looks[2].0))).collect();
+        let turn = |column: usize, row: usize| {
+            let corner = |i: usize, j: usize| {
+                let radius = along[if lying { 3 * column + i } else { 3 * row + j }].1;
+                let (x, y) = (look(3 * column + i) / columns, look(3 * row + j) / rows);
+                (across(x, y) / radius).clamp(-1.0, 1.0)
+            };
+            let all = [corner(0, 0), corner(0, 2), corner(2, 0), corner(2, 2)];
+            let least = all.into_iter().fold(1.0, f64::min);
+            let most = all.into_iter().fold(-1.0, f64::max);
+            (self.facing_rad + least.asin(), self.facing_rad + most.asin())
+        };
         let mut any = false;
         let mut places: Vec<Option<WallPlace>> = Vec::with_capacity(9);
         for row in 0..picture.height {
             for column in 0..picture.width {
+                let is_bare = !burned[if lying { column } else { row }];
+                if is_bare || !shadow.around(turn(column, row)) {
+                    continue;
+                }
                 places.clear();
                 for k in 0..9 {
                     let (i, j) = (k % 3, k / 3);
                     let (x, y) = (look(3 * column + i) / columns, look(3 * row + j) / rows);
-                    let across = self.ware(x0 + size.0 * x, y0 + size.1 * y).1;
+                    let across = across(x, y);
                     let (s_mm, radius) = along[if lying { 3 * column + i } else { 3 * row + j }];
                     places.push((across.abs() < radius).then(|| WallPlace {
                         s_mm,

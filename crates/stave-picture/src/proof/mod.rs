@@ -15,6 +15,7 @@ mod outline;
 mod page;
 mod png;
 mod ramp;
+mod shadow;
 mod sheet;
 pub(crate) mod side;
 mod track;

@@ -129,18 +129,26 @@ impl Unrolled<'_> {
         let (width, height) = self.size();
         let mut picture = Picture::new(width * self.dots_per_mm, height * self.dots_per_mm);
         let (columns, rows) = (picture.width as f64, picture.height as f64);
+        let shadow = art.shadow();
+        let look = |column: usize, row: usize, (i, j): (f64, f64)| {
+            self.wall(
+                (column as f64 + 0.5 + FOOT * (i - 1.0)) / columns,
+                (row as f64 + 0.5 + FOOT * (j - 1.0)) / rows,
+            )
+        };
         let mut any = false;
         let mut places = Vec::with_capacity(9);
         for row in 0..picture.height {
             for column in 0..picture.width {
+                let ends = [(0.0, 0.0), (2.0, 2.0)].map(|corner| look(column, row, corner));
+                let [a, b] = ends;
+                if !(shadow.along((a.s_mm, b.s_mm)) && shadow.around((a.turn_rad, b.turn_rad))) {
+                    continue;
+                }
                 places.clear();
-                places.extend((0..9).map(|k| {
-                    let (i, j) = (f64::from(k % 3), f64::from(k / 3));
-                    Some(self.wall(
-                        (column as f64 + 0.5 + FOOT * (i - 1.0)) / columns,
-                        (row as f64 + 0.5 + FOOT * (j - 1.0)) / rows,
-                    ))
-                }));
+                places.extend(
+                    (0..9).map(|k| Some(look(column, row, (f64::from(k % 3), f64::from(k / 3))))),
+                );
                 if let Some((colour, cover)) = art.seen(&places) {
                     picture.set(column, row, colour, cover);
                     any = true;

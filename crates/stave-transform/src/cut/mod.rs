@@ -21,7 +21,7 @@ use stave_rig::{FOLLOW_TOLERANCE_MM, Focus, Rig, SAME_PLACE_MM};
 pub(crate) const STRAY: f64 = 0.0099;
 /// Looks inside a move on a straight wall, besides its ends.
 const LOOKS: u32 = 7;
-/// The same on a smooth wall, whose curvature may jump at a station anywhere under the move.
+/// The same where the curvature of a smooth wall may jump at a station under the move.
 const LOOKS_SMOOTH: u32 = 31;
 /// Looks along a burn for where a label turns back along the meridian.
 const LABEL_LOOKS: u32 = 32;
@@ -181,11 +181,35 @@ impl Ground<'_> {
         true
     }
 
-    /// The stretch of meridian that a plain track comes to, mm; `None` where its ends and turning
-    /// points do not say it.
+    /// A stretch of meridian that a track does not leave, mm: the very one for lays that keep level
+    /// lines level. `None` where it is not known without looking along the track.
     pub(crate) fn stretch(&self, track: &Track<'_>) -> Option<(f64, f64)> {
+        if self.lay.setting().kind == LayKind::Label {
+            return self.label_stretch(track);
+        }
         let (u, _) = track.extent()?;
         Some((self.lay.s_of_u(self.wall, u.low)?, self.lay.s_of_u(self.wall, u.high)?))
+    }
+
+    /// A label stretches nothing by more than `sinh(kρ)/kρ`, at a distance `ρ` from its anchor on a
+    /// wall of Gaussian curvature `−k²` or more: its Jacobi field grows no faster (the comparison
+    /// theorem of Rauch; M. P. do Carmo, *Riemannian Geometry*, 10-2). So no point of a track lies
+    /// farther along the meridian from the image of its nearer end than half its length, so
+    /// stretched.
+    fn label_stretch(&self, track: &Track<'_>) -> Option<(f64, f64)> {
+        let whole = self.bends?.over(0.0, self.wall.length_mm());
+        let (radius_mm, bend_per_mm) = (whole.radius_mm.0, whole.bend_per_mm.1.max(0.0));
+        let length_mm = track.curve.length_mm();
+        let (u_mm, v_mm) = self.lay.anchor_mm();
+        let ends = [track.point(0.0), track.point(1.0)];
+        let far_mm = ends.map(|end| (end.u - u_mm).hypot(end.v - v_mm));
+        let far_mm = far_mm[0].max(far_mm[1]) + 0.5 * length_mm;
+        let x = (bend_per_mm / radius_mm).sqrt() * far_mm;
+        let most = if x > 1e-6 { x.sinh() / x } else { 1.0 };
+        let [a, b] = ends.map(|end| self.lay.map(self.wall, end.u, end.v, &mut 0).s_mm);
+        let reach_mm = 0.5 * length_mm * most;
+        let stretch = (a.min(b) - reach_mm, a.max(b) + reach_mm);
+        (stretch.0.is_finite() && stretch.1.is_finite()).then_some(stretch)
     }
 
     /// The turns that a plain track comes to within that stretch, rad.
@@ -408,7 +432,7 @@ impl Ground<'_> {
         };
         look(from, false, &mut used);
         look(to, false, &mut used);
-        let looks = if self.wall.shape() == WallShape::Straight { LOOKS } else { LOOKS_SMOOTH };
+        let looks = self.looks(track, from, to, span);
         for k in 1..=looks {
             let t = from.t + (to.t - from.t) * f64::from(k) / f64::from(looks + 1);
             look(&self.point(track, t, span), true, &mut used);
@@ -424,6 +448,25 @@ impl Ground<'_> {
                 .max((spacing_high - spacing_low) / (spacing_high.max(1e-12) * POWER_STEP));
         }
         used
+    }
+
+    /// How many looks between its ends tell what a move is like: more of them where the curvature
+    /// may jump under it.
+    fn looks(&self, track: &Track<'_>, from: &Point, to: &Point, span: Option<usize>) -> u32 {
+        if self.wall.shape() == WallShape::Straight {
+            return LOOKS;
+        }
+        let middle = self.point(track, 0.5 * (from.t + to.t), span).laid.s_mm;
+        let places = [from.laid.s_mm, middle, to.laid.s_mm];
+        let low = places.into_iter().fold(f64::INFINITY, f64::min);
+        let high = places.into_iter().fold(f64::NEG_INFINITY, f64::max);
+        // Between looks a label may turn back: by no more than it goes from one to the next, nor
+        // than its length.
+        let reach = (high - low).max(0.1 * (to.t - from.t) * track.curve.length_mm());
+        let stations = self.wall.span_ends_mm();
+        let first = stations.partition_point(|s| *s < low - reach);
+        let is_even = stations.get(first).is_none_or(|s| *s > high + reach);
+        if is_even { LOOKS } else { LOOKS_SMOOTH }
     }
 
     /// A bound on the deviation of a straight burn inside one span of a straight wall, mm, and on

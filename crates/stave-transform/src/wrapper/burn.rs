@@ -159,10 +159,12 @@ impl Wrapper<'_> {
             return false;
         }
         let ground = self.ground();
-        if let Some(stretch) = ground.stretch(track)
-            && let Some(turns) = ground.turns(track, stretch)
-        {
-            return self.zones.near_box(stretch, turns);
+        if let Some(stretch) = ground.stretch(track) {
+            match ground.turns(track, stretch) {
+                Some(turns) => return self.zones.near_box(stretch, turns),
+                None if !self.zones.near(stretch.0, stretch.1) => return false,
+                None => {}
+            }
         }
         let ends = self.breaks_of_s(track, &ground);
         self.zones.near(ends.0, ends.1)
