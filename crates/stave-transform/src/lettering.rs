@@ -91,6 +91,7 @@ fn glyph(character: char) -> Option<(f64, Strokes)> {
             &[(0.0, 0.0), (0.0, 6.0), (3.0, 6.0), (4.0, 5.0), (4.0, 4.0), (3.0, 3.0), (0.0, 3.0)],
             &[(2.0, 3.0), (4.0, 0.0)],
         ],
+        '-' => &[&[(0.5, 3.0), (3.5, 3.0)]],
         '.' => {
             return Some((0.7, &[&[(0.0, 0.0), (0.7, 0.0), (0.7, 0.7), (0.0, 0.7), (0.0, 0.0)]]));
         }
@@ -112,7 +113,7 @@ pub fn text_width_mm(text: &str, height_mm: f64) -> f64 {
 }
 
 /// A text in single strokes: runs of points, mm, x to the right and y up from its lower left
-/// corner. Digits, the point and R are drawn, anything else is passed over.
+/// corner. Digits, the point, the minus and R are drawn, anything else is passed over.
 ///
 /// ```
 /// let seven = stave_transform::text_strokes("7", 3.0);

@@ -123,7 +123,8 @@ pub use stave_wall::{LayKind, Side, WallShape};
 pub use stave_write::gcode::WriteError;
 pub use steps::steps;
 pub use swatch::{
-    PatchReport, SwatchColumns, SwatchKind, SwatchOptions, SwatchReport, note, swatch,
+    MarkGroup, MarkReport, MarksReport, PatchReport, SwatchColumns, SwatchKind, SwatchOptions,
+    SwatchReport, SwatchTest, note, swatch, swatch_test,
 };
 #[cfg(feature = "pictures")]
 pub use template::{paper, paper_sheets, template};

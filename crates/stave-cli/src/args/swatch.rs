@@ -23,7 +23,7 @@ pub(crate) struct SwatchArgs {
         value_name = "PERCENT,…",
         value_delimiter = ',',
         allow_hyphen_values = true,
-        required_unless_present = "arrow"
+        required_unless_present_any = ["arrow", "turn", "lag", "focus_ladder", "wedge"]
     )]
     pub(crate) powers: Vec<f64>,
     /// The speeds of the columns, mm/s, from left to right; one where spacings are tried, the
@@ -41,6 +41,29 @@ pub(crate) struct SwatchArgs {
     /// right
     #[arg(long, conflicts_with_all = ["powers", "speeds", "spacings", "watts"])]
     pub(crate) arrow: bool,
+    /// Burn instead marks a turn and five turns apart, and from both sides: the true units of a turn
+    /// (or scale of a roller), and the rotary's backlash
+    #[arg(long, conflicts_with_all = ["powers", "speeds", "spacings", "watts", "arrow"])]
+    pub(crate) turn: bool,
+    /// Burn instead blocks of lines one way and the other, at two or more --speeds: the lag
+    /// between a word and its light
+    #[arg(long, conflicts_with_all = ["powers", "spacings", "watts", "arrow", "turn"])]
+    pub(crate) lag: bool,
+    /// Burn instead lines at heights of the head around the focus: by Z words, else with a stop
+    /// before each
+    #[arg(
+        long,
+        conflicts_with_all = ["powers", "speeds", "spacings", "watts", "arrow", "turn", "lag"]
+    )]
+    pub(crate) focus_ladder: bool,
+    /// Burn instead a wedge of N steps up to the power of [picture], or to the one of --powers: how
+    /// dark each comes out
+    #[arg(
+        long,
+        value_name = "N",
+        conflicts_with_all = ["watts", "arrow", "turn", "lag", "focus_ladder"]
+    )]
+    pub(crate) wedge: Option<u32>,
     /// Power, percent, and speed, mm/s, of labels and arrow; the machine's [line] where not given
     #[arg(
         long,
@@ -58,7 +81,8 @@ pub(crate) struct SwatchArgs {
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,
-    /// Write the patches here as JSON; `-` is standard error
+    /// Write the patches or marks here as JSON, each mark with its value and its lines; `-` is
+    /// standard error
     #[arg(long, value_name = "FILE")]
     pub(crate) report: Option<PathBuf>,
 }

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::setup::{LengthUnit, option_length_mm};
-use stave::{SwatchKind, SwatchOptions, sentence, swatch};
+use stave::{SwatchKind, SwatchOptions, SwatchTest, sentence, swatch, swatch_test};
 
 use crate::args::SwatchArgs;
 use crate::failure::{Failure, tell};
@@ -48,17 +48,33 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         Some(path) => Some(files.writes("--report", Some(path), Carries::Text)?),
         None => None,
     };
-    let report = swatch(&mut output, &setup, &options);
-    let report = output.told(report)?;
-    let json = report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n";
+    let test = match (args.turn, args.lag, args.focus_ladder, args.wedge) {
+        (true, ..) => Some(SwatchTest::Turn),
+        (_, true, ..) => Some(SwatchTest::Lag),
+        (_, _, true, _) => Some(SwatchTest::FocusLadder),
+        (.., wedge) => wedge.map(SwatchTest::Wedge),
+    };
+    let (json, findings, told) = match test {
+        None => {
+            let report = swatch(&mut output, &setup, &options);
+            let report = output.told(report)?;
+            (report.to_json(), report.findings.clone(), shown::swatch(&report))
+        }
+        Some(test) => {
+            let report = swatch_test(&mut output, &setup, test, &options);
+            let report = output.told(report)?;
+            (report.to_json(), report.findings.clone(), shown::marks(&report))
+        }
+    };
+    let json = json.map_err(|error| Failure::bad(error.to_string()))? + "\n";
     let mut all = vec![output];
     if let Some(mut file) = report_file {
         file.all(json.as_bytes())?;
         all.push(file);
     }
     keep(all)?;
-    settings::say_found(report.findings.iter().map(sentence), &setup);
-    tell(&shown::swatch(&report));
+    settings::say_found(findings.iter().map(sentence), &setup);
+    tell(&told);
     if args.report.is_some() && to_file.is_none() {
         tell(&json);
     }

@@ -22,5 +22,5 @@ pub(crate) use measure::measure;
 pub(crate) use order::{order, order_csv};
 pub(crate) use plain::{name, plain};
 pub(crate) use quote::quote;
-pub(crate) use swatch::swatch;
+pub(crate) use swatch::{marks, swatch};
 pub(crate) use walk::walk;

@@ -1,7 +1,7 @@
 //! The patches of a swatch.
 
 use stave::number::fixed;
-use stave::{PatchReport, SwatchColumns, SwatchReport};
+use stave::{MarksReport, PatchReport, SwatchColumns, SwatchReport};
 
 /// Why lines do not lie as far apart as asked.
 const STEPS: &str = ", whole motor steps where the machine file tells them";
@@ -18,6 +18,32 @@ pub(crate) fn swatch(report: &SwatchReport) -> String {
     );
     if let Some(columns) = report.columns {
         out.push_str(&table(report, columns));
+    }
+    for note in &report.notes {
+        out.push_str(&format!("note: {note}\n"));
+    }
+    out
+}
+
+/// What a test burns, and how to read it.
+pub(crate) fn marks(report: &MarksReport) -> String {
+    let mut out = format!(
+        "on \"{}\": its middle at {} mm, turn {}°\n",
+        report.blank,
+        fixed(report.at, 2),
+        fixed(report.turn_deg, 1)
+    );
+    for group in &report.groups {
+        let value = |mark: Option<&stave::MarkReport>| mark.map_or(0.0, |mark| mark.value);
+        out.push_str(&format!(
+            "{}: {} marks from {} to {} {}, at {} mm/s\n",
+            group.key,
+            group.marks.len(),
+            fixed(value(group.marks.first()), 5),
+            fixed(value(group.marks.last()), 5),
+            group.unit,
+            fixed(group.speed_mm_per_s, 2)
+        ));
     }
     for note in &report.notes {
         out.push_str(&format!("note: {note}\n"));

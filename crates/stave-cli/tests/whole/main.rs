@@ -36,6 +36,7 @@ mod lay;
 mod lays;
 mod manners;
 mod measure;
+mod measuring;
 mod meridian;
 mod orders;
 mod pictures;

@@ -3,7 +3,7 @@
 use std::io::Write;
 
 use stave_check::Spot;
-use stave_rig::MadeFor;
+use stave_rig::{Header, MadeFor};
 use stave_setup::{Dose, Setup, ZoneRule};
 use stave_toolpath::Feed;
 use stave_toolpath::number::fixed;
@@ -19,8 +19,8 @@ use crate::error::{Error, PlacedMisfit};
 
 /// A setup of its own, and where the swatch lies in it.
 pub(super) struct Job {
-    setup: Setup,
-    spot: Spot,
+    pub(super) setup: Setup,
+    pub(super) spot: Spot,
     radius_mm: f64,
 }
 
@@ -57,14 +57,7 @@ pub(super) fn write<W: Write>(
     let mut head = MadeFor::of_setup(setup).header();
     // What the words mean is in the patches' own comments.
     head.add("swatch", if trial.is_some() { "table" } else { "arrow" }.into());
-    let mut writer = Writer::new(&mut program, Dialect::of(&setup.machine));
-    writer.head(&head, None)?;
-    let mut burner = Burner {
-        wrapper: Wrapper::new(setup, Anchor::Point { u_mm: 0.0, v_mm: 0.0 })?,
-        writer,
-        job,
-        armed: false,
-    };
+    let mut burner = Burner::begin(&mut program, job, &head)?;
     burner.comment(&format!("labels: {} % at {} mm/s", fixed(label.0, 3), fixed(label.1, 3)))?;
     for stroke in &table.strokes {
         burner.stroke(stroke, label)?;
@@ -101,9 +94,7 @@ pub(super) fn write<W: Write>(
         }
         patches.push(report);
     }
-    burner.writer.end(false)?;
-    let stats = burner.wrapper.stats().clone();
-    drop(burner);
+    let nominal_s = burner.end()?;
     let findings = judged(&program, setup, &options.allow)?;
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     Ok(SwatchReport {
@@ -116,7 +107,7 @@ pub(super) fn write<W: Write>(
         columns: trial.map(|trial| trial.across),
         asked: trial.map_or(Vec::new(), |trial| trial.columns().to_vec()),
         patches,
-        nominal_s: stats.nominal_s,
+        nominal_s,
         findings,
         notes: notes(job, trial),
     })
@@ -145,7 +136,7 @@ fn notes(job: &Job, trial: Option<&Trial>) -> Vec<String> {
 impl Job {
     /// A place of the reader's frame: along the meridian, mm, and about the axis, rad, true from
     /// the middle out.
-    fn on_wall(&self, place: (f64, f64)) -> (f64, f64) {
+    pub(super) fn on_wall(&self, place: (f64, f64)) -> (f64, f64) {
         let (u, v) = to_flat(self.setup.job.stands, place);
         let s_mm = self.spot.s_mm + u;
         let radius_mm = self.setup.blank.wall.section(s_mm, &mut 0).radius_mm;
@@ -168,20 +159,42 @@ impl Job {
     }
 }
 
-struct Burner<'a, W: Write> {
-    wrapper: Wrapper<'a>,
-    writer: Writer<W>,
-    job: &'a Job,
+/// Burns what lies on the wall where a job has it.
+pub(super) struct Burner<'a, W: Write> {
+    pub(super) wrapper: Wrapper<'a>,
+    pub(super) writer: Writer<W>,
+    pub(super) job: &'a Job,
+    /// The program's own Z, mm.
+    pub(super) z_mm: f64,
     armed: bool,
 }
 
-impl<W: Write> Burner<'_, W> {
-    fn comment(&mut self, text: &str) -> Result<(), Error> {
+impl<'a, W: Write> Burner<'a, W> {
+    pub(super) fn begin(output: W, job: &'a Job, head: &Header) -> Result<Self, Error> {
+        let setup = &job.setup;
+        let mut writer = Writer::new(output, Dialect::of(&setup.machine));
+        writer.head(head, None)?;
+        let wrapper = Wrapper::new(setup, Anchor::Point { u_mm: 0.0, v_mm: 0.0 })?;
+        Ok(Self { wrapper, writer, job, z_mm: 0.0, armed: false })
+    }
+
+    /// Ends the program; the seconds it takes at the asked speeds alone.
+    pub(super) fn end(mut self) -> Result<f64, Error> {
+        self.writer.end(false)?;
+        Ok(self.wrapper.stats().nominal_s)
+    }
+
+    /// The flat point of a place of the wall.
+    pub(super) fn flat(&self, s_mm: f64, turn_rad: f64) -> FlatPoint {
+        FlatPoint { z: self.z_mm, ..self.job.flat(s_mm, turn_rad) }
+    }
+
+    pub(super) fn comment(&mut self, text: &str) -> Result<(), Error> {
         Ok(self.writer.comment(text.as_bytes())?)
     }
 
     /// A run of straight strokes, from the reader's frame.
-    fn stroke(&mut self, points: &[(f64, f64)], how: (f64, f64)) -> Result<(), Error> {
+    pub(super) fn stroke(&mut self, points: &[(f64, f64)], how: (f64, f64)) -> Result<(), Error> {
         let flat: Vec<FlatPoint> = points
             .iter()
             .map(|point| {
@@ -195,7 +208,7 @@ impl<W: Write> Burner<'_, W> {
         flat.iter().zip(flat.iter().skip(1)).try_for_each(|(from, to)| self.burn(*from, *to, how))
     }
 
-    fn scan_line(
+    pub(super) fn scan_line(
         &mut self,
         turn_rad: f64,
         from: f64,
@@ -205,14 +218,14 @@ impl<W: Write> Burner<'_, W> {
     ) -> Result<(), Error> {
         let beyond = if to > from { run_up_mm } else { -run_up_mm };
         let [start, first, last, end] =
-            [from - beyond, from, to, to + beyond].map(|s_mm| self.job.flat(s_mm, turn_rad));
+            [from - beyond, from, to, to + beyond].map(|s_mm| self.flat(s_mm, turn_rad));
         self.travel(start)?;
         self.dark(start, first, how.1)?;
         self.burn(first, last, how)?;
         self.dark(last, end, how.1)
     }
 
-    fn travel(&mut self, to: FlatPoint) -> Result<(), Error> {
+    pub(super) fn travel(&mut self, to: FlatPoint) -> Result<(), Error> {
         self.wrapper.travel(to, &mut self.writer).map_err(unfit)?;
         if !self.armed {
             self.armed = true;
@@ -239,7 +252,7 @@ impl<W: Write> Burner<'_, W> {
     }
 }
 
-fn unfit(halt: Halt<WriteError>) -> Error {
+pub(super) fn unfit(halt: Halt<WriteError>) -> Error {
     match halt {
         Halt::Misfit(misfit) => PlacedMisfit::of_run(misfit),
         Halt::Sink(error) => error.into(),

@@ -1,6 +1,7 @@
 //! `swatch`: patches of test burns, power against speed or spacing.
 
 mod burn;
+mod marks;
 mod note;
 mod report;
 mod table;
@@ -14,6 +15,7 @@ use stave_transform::run_up_mm;
 
 use crate::error::Error;
 
+pub use marks::{MarkGroup, MarkReport, MarksReport, SwatchTest, swatch_test};
 pub use note::note;
 pub use report::{PatchReport, SwatchColumns, SwatchReport};
 
@@ -125,6 +127,14 @@ fn arrow<W: Write>(
     Ok(report)
 }
 
+/// The letter of the axis that scan lines run along.
+fn along_letter(setup: &Setup) -> char {
+    match setup.machine.rotary.along {
+        Along::X => 'X',
+        Along::Y => 'Y',
+    }
+}
+
 /// The axis that scan lines run along.
 fn along_axis(setup: &Setup) -> &AxisLimits {
     match setup.machine.rotary.along {
@@ -191,10 +201,7 @@ impl Trial {
                  speeds"
             )));
         }
-        let (most, letter) = (
-            along_axis(setup).speed,
-            if setup.machine.rotary.along == Along::X { 'X' } else { 'Y' },
-        );
+        let (most, letter) = (along_axis(setup).speed, along_letter(setup));
         if let Some(speed) = speeds.iter().find(|speed| **speed > most) {
             return Err(Error::TooFast {
                 speed_mm_per_s: *speed,

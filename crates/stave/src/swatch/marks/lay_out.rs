@@ -1,0 +1,243 @@
+//! Where the marks lie, and the program that burns them.
+
+use stave_check::Code;
+use stave_rig::MadeFor;
+use stave_setup::{Setup, Stands};
+use stave_toolpath::PauseWord;
+use stave_toolpath::number::fixed;
+use stave_transform::{Patch, patch_lines, run_up_mm, text_strokes, text_width_mm};
+
+use super::plan::{Burns, Group, MOST_PLAY, Mark, Side, Tick};
+use super::{MarkGroup, MarkReport, MarksReport, SwatchTest};
+use crate::check::judged;
+use crate::error::Error;
+use crate::swatch::burn::{Burner, Job, place, unfit};
+use crate::swatch::table::Table;
+use crate::swatch::{SwatchOptions, along_axis, label};
+
+/// How high figures stand, and what is kept between them and the marks, mm.
+const FIGURE_MM: f64 = 2.0;
+const GAP_MM: f64 = 1.0;
+/// Between two marks, mm.
+const BETWEEN_MM: f64 = 2.0;
+/// The shares of the way around that rows may take, the widest first.
+const AROUND: [f64; 4] = [0.9, 0.6, 0.4, 0.25];
+/// How many times the most play ticks are come to from one side.
+const RUN_UPS: f64 = 2.0;
+
+/// The middle of every mark, group by group, mm as a reader sees them.
+type Middles = Vec<Vec<(f64, f64)>>;
+
+/// The marks of the groups in rows, and the middle of each, mm as a reader sees them.
+fn rows(groups: &[Group], most_mm: f64) -> (Table, Middles) {
+    let pitch = |group: &Group| {
+        let label = |mark: &Mark| text_width_mm(&mark.label, FIGURE_MM);
+        BETWEEN_MM + group.marks.iter().map(label).fold(group.around_mm, f64::max)
+    };
+    let per_row = |group: &Group| {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "few marks")]
+        let fit = (most_mm / pitch(group)).floor().clamp(1.0, 1e3) as usize;
+        // Rows of the same length.
+        group.marks.len().div_ceil(group.marks.len().div_ceil(fit).max(1)).max(1)
+    };
+    let height_of = |group: &Group| FIGURE_MM + GAP_MM + group.along_mm + BETWEEN_MM;
+    let (mut width_mm, mut height_mm) = (0.0_f64, 0.0);
+    for group in groups {
+        let in_row = per_row(group);
+        width_mm = width_mm.max(pitch(group) * count(in_row.min(group.marks.len())));
+        height_mm += height_of(group) * count(group.marks.len().div_ceil(in_row));
+    }
+    let (mut strokes, mut middles) = (Vec::new(), Vec::new());
+    let mut top = 0.5 * height_mm;
+    for group in groups {
+        let (pitch, mut of_group) = (pitch(group), Vec::new());
+        for row in group.marks.chunks(per_row(group)) {
+            let left = -0.5 * pitch * count(row.len());
+            for (column, mark) in row.iter().enumerate() {
+                let x = left + pitch * (count(column) + 0.5);
+                let from = x - 0.5 * text_width_mm(&mark.label, FIGURE_MM);
+                let moved = |stroke: Vec<(f64, f64)>| -> Vec<(f64, f64)> {
+                    stroke.into_iter().map(|p| (p.0 + from, p.1 + top - FIGURE_MM)).collect()
+                };
+                strokes.extend(text_strokes(&mark.label, FIGURE_MM).into_iter().map(moved));
+                of_group.push((x, top - FIGURE_MM - GAP_MM - 0.5 * group.along_mm));
+            }
+            top -= height_of(group);
+        }
+        middles.push(of_group);
+    }
+    (Table { patches: Vec::new(), strokes, width_mm, height_mm }, middles)
+}
+
+#[expect(clippy::cast_precision_loss, reason = "marks are few")]
+fn count(of: usize) -> f64 {
+    of as f64
+}
+
+/// Where the marks find room.
+fn room(
+    setup: &Setup,
+    groups: &[Group],
+    options: &SwatchOptions,
+) -> Result<(Job, Table, Middles), Error> {
+    let fastest = groups.iter().map(|group| group.speed_mm_per_s).fold(0.0, f64::max);
+    let run_up = run_up_mm(fastest, along_axis(setup));
+    let around_mm = std::f64::consts::TAU * setup.blank.wall.largest_radius_mm();
+    let mut none = None;
+    for share in AROUND {
+        let (table, middles) = rows(groups, share * around_mm);
+        match place(setup, &table, run_up, options) {
+            Ok(job) => return Ok((job, table, middles)),
+            Err(error) => none = Some(error),
+        }
+    }
+    Err(none.unwrap_or_else(|| Error::Setting("a swatch needs marks".into())))
+}
+
+/// The program, and what it burns.
+pub(super) fn write(
+    setup: &Setup,
+    test: SwatchTest,
+    groups: &[Group],
+    options: &SwatchOptions,
+    allow: &[Code],
+) -> Result<(Vec<u8>, MarksReport), Error> {
+    let mut setup = setup.clone();
+    if setup.job.stands == Stands::Lying {
+        // Ticks lie along the axis, and their figures beside each other around it.
+        setup.job.stands = Stands::Upright;
+    }
+    let (job, table, middles) = room(&setup, groups, options)?;
+    let area = setup.machine.area.map(|area| (area.power_percent, area.speed_mm_per_s));
+    let how = label(&setup, options, area)?;
+    let mut program = Vec::new();
+    let mut head = MadeFor::of_setup(&job.setup).header();
+    head.add("swatch", test.as_str().into());
+    let mut burner = Burner::begin(&mut program, &job, &head)?;
+    burner.comment(&format!("labels: {} % at {} mm/s", fixed(how.0, 3), fixed(how.1, 3)))?;
+    for stroke in &table.strokes {
+        burner.stroke(stroke, how)?;
+    }
+    let mut found = Vec::new();
+    for (group, middles) in groups.iter().zip(&middles) {
+        let mut marks = Vec::new();
+        for (mark, middle) in group.marks.iter().zip(middles) {
+            let (s_mm, turn_rad) = job.on_wall(*middle);
+            if group.key == "focus" {
+                burner.raise(mark.height_mm)?;
+            }
+            burner.comment(&format!("mark {} {}", group.key, mark.label))?;
+            burner.mark(mark, (s_mm, turn_rad), test == SwatchTest::Turn)?;
+            marks.push(MarkReport {
+                value: mark.value,
+                lines: [0, 0],
+                at: job.setup.blank.wall.at_of_s(s_mm),
+                turn_deg: turn_rad.to_degrees(),
+            });
+        }
+        found.push(MarkGroup {
+            key: group.key.into(),
+            unit: group.unit.into(),
+            speed_mm_per_s: group.speed_mm_per_s,
+            marks,
+        });
+    }
+    let nominal_s = burner.end()?;
+    number_lines(&program, &mut found);
+    let findings = judged(&program, &job.setup, allow)?;
+    let report = MarksReport {
+        test: test.as_str().into(),
+        groups: found,
+        blank: setup.blank.name.clone(),
+        at: job.spot.at_mm,
+        turn_deg: job.spot.turn_rad.to_degrees(),
+        nominal_s,
+        findings,
+        notes: Vec::new(),
+    };
+    Ok((program, report))
+}
+
+/// The first and last line of every mark: from its comment to the next, or to the end of the beam.
+fn number_lines(program: &[u8], groups: &mut [MarkGroup]) {
+    let mut marks = groups.iter_mut().flat_map(|group| &mut group.marks);
+    let mut open: Option<&mut MarkReport> = None;
+    for (line, text) in (1_u64..).zip(program.split(|byte| *byte == b'\n')) {
+        let ends = text.starts_with(b"(") || text == b"M5";
+        if ends && let Some(mark) = open.take() {
+            mark.lines[1] = line - 1;
+        }
+        if text.starts_with(b"(mark ") {
+            open = marks.next();
+            if let Some(mark) = open.as_deref_mut() {
+                mark.lines = [line + 1, line + 1];
+            }
+        }
+    }
+}
+
+impl Burner<'_, &mut Vec<u8>> {
+    /// Sets the height of the head above focus: by Z words, else by the person at the machine.
+    fn raise(&mut self, height_mm: f64) -> Result<(), Error> {
+        if self.job.setup.machine.z.is_some() {
+            self.wrapper.drive_z();
+            self.z_mm = self.wrapper.rig().z_sign * height_mm;
+            return Ok(());
+        }
+        let where_ = match height_mm {
+            up if up > 0.0 => format!("{} mm above where you focused", fixed(up, 2)),
+            down if down < 0.0 => format!("{} mm below where you focused", fixed(-down, 2)),
+            _ => "where you focused".to_owned(),
+        };
+        self.comment(&format!("set the head {where_}, then go on"))?;
+        self.wrapper.pause(PauseWord::M0, &mut self.writer).map_err(unfit)
+    }
+
+    fn mark(&mut self, mark: &Mark, at: (f64, f64), from_sides: bool) -> Result<(), Error> {
+        let setup = &self.job.setup;
+        let run_up = run_up_mm(mark.how.1, along_axis(setup));
+        let radius_mm = setup.blank.wall.section(at.0, &mut 0).radius_mm;
+        match &mark.burns {
+            Burns::Patch(size_mm, spacing_mm) => {
+                let patch = Patch {
+                    s_mm: at.0,
+                    turn_rad: at.1,
+                    radius_mm,
+                    size_mm: *size_mm,
+                    spacing_mm: *spacing_mm,
+                };
+                let zero_rad = setup.job.zero.turn_rad;
+                let found = patch_lines(&patch, setup.rotary_steps_per_turn(), zero_rad);
+                found.lines.into_iter().try_for_each(|(turn_rad, from, to)| {
+                    self.scan_line(turn_rad, from, to, run_up, mark.how)
+                })
+            }
+            Burns::Ticks(ticks) => ticks.iter().try_for_each(|tick| {
+                self.tick(tick, (at.0, at.1, radius_mm), run_up, (mark.how, from_sides))
+            }),
+        }
+    }
+
+    fn tick(
+        &mut self,
+        tick: &Tick,
+        (s_mm, turn_rad, radius_mm): (f64, f64, f64),
+        run_up_mm: f64,
+        (how, from_sides): ((f64, f64), bool),
+    ) -> Result<(), Error> {
+        let rad_per_unit = self.wrapper.rig().rad_per_count / self.wrapper.rig().count;
+        let turn_rad = turn_rad + tick.around_mm / radius_mm + tick.turned * rad_per_unit;
+        let (from, to) = (s_mm + tick.ends_mm.0, s_mm + tick.ends_mm.1);
+        if from_sides {
+            let by = RUN_UPS * MOST_PLAY * self.job.setup.rotary_units_per_turn() * rad_per_unit;
+            let beside = match tick.side {
+                Side::Below => turn_rad - by,
+                Side::Above => turn_rad + by,
+            };
+            let beyond = if to > from { run_up_mm } else { -run_up_mm };
+            let start = self.flat(from - beyond, beside);
+            self.travel(start)?;
+        }
+        self.scan_line(turn_rad, from, to, run_up_mm, how)
+    }
+}

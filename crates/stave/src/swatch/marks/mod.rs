@@ -1,0 +1,132 @@
+//! Swatches that measure: marks, one a value of a key of the machine file. The parts of the mark
+//! whose value is true meet, or its line is the thinnest.
+
+mod lay_out;
+mod plan;
+
+use std::io::Write;
+
+use serde::{Deserialize, Serialize};
+use stave_check::{Code, Finding};
+use stave_setup::{Lag, Setup};
+
+use super::SwatchOptions;
+use crate::error::Error;
+
+/// What is measured.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum SwatchTest {
+    /// Units of a turn (the scale of a roller), and the rotary's play.
+    Turn,
+    /// The time between a word and its light.
+    Lag,
+    /// The height of the focus.
+    FocusLadder,
+    /// How dark so many powers come out.
+    Wedge(u32),
+}
+
+impl SwatchTest {
+    /// Its name.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Turn => "turn",
+            Self::Lag => "lag",
+            Self::FocusLadder => "focus-ladder",
+            Self::Wedge(_) => "wedge",
+        }
+    }
+}
+
+/// A swatch that measures. Keys carry their units.
+#[derive(Clone, Debug, Deserialize, Serialize)]
+pub struct MarksReport {
+    /// What it measures.
+    pub test: String,
+    /// The marks of each key; under a speed of their own where it counts.
+    pub groups: Vec<MarkGroup>,
+    /// The blank it is for.
+    pub blank: String,
+    /// Its middle along the axis, mm.
+    pub at: f64,
+    /// Its middle about the axis.
+    pub turn_deg: f64,
+    /// Seconds at the asked speeds alone.
+    pub nominal_s: f64,
+    /// What the judge found.
+    pub findings: Vec<Finding>,
+    /// How to read it, a sentence each.
+    pub notes: Vec<String>,
+}
+
+/// The marks of one key.
+#[derive(Clone, Debug, Deserialize, Serialize)]
+pub struct MarkGroup {
+    /// The key of the machine file that takes the value; `focus` is the height of the head above
+    /// focus.
+    pub key: String,
+    /// What its values are counted in.
+    pub unit: String,
+    /// The speed on the wall at which its ticks are burned.
+    pub speed_mm_per_s: f64,
+    /// The marks, values growing.
+    pub marks: Vec<MarkReport>,
+}
+
+/// One mark.
+#[derive(Clone, Copy, Debug, Deserialize, Serialize)]
+pub struct MarkReport {
+    /// What it says, as its label has it.
+    pub value: f64,
+    /// The first and the last line of its ticks, labels apart.
+    pub lines: [u64; 2],
+    /// Its middle along the axis, mm.
+    pub at: f64,
+    /// Its middle about the axis.
+    pub turn_deg: f64,
+}
+
+impl MarksReport {
+    /// As JSON.
+    ///
+    /// # Errors
+    /// None in practice: every figure can be written.
+    pub fn to_json(&self) -> serde_json::Result<String> {
+        serde_json::to_string_pretty(self)
+    }
+}
+
+/// Writes a program that burns the marks of a test. Neither lag nor play of the machine file is
+/// applied: it is they that show.
+///
+/// # Errors
+/// Values that cannot be meant or that the machine cannot do; no room on the wall; errors of
+/// writing.
+pub fn swatch_test<W: Write>(
+    mut output: W,
+    setup: &Setup,
+    test: SwatchTest,
+    options: &SwatchOptions,
+) -> Result<MarksReport, Error> {
+    let mut bare = setup.clone();
+    bare.machine.rotary.backlash = 0.0;
+    bare.machine.lag = Lag::default();
+    let groups = plan::groups(&bare, test, options)?;
+    let mut allow = options.allow.clone();
+    if test == SwatchTest::FocusLadder {
+        // It is out of focus on purpose.
+        allow.push(Code::DefocusFar);
+    }
+    let (program, mut report) = lay_out::write(&bare, test, &groups, options, &allow)?;
+    // Ticks are no area, whose lines would have to lie close.
+    let ticks = !matches!(test, SwatchTest::Wedge(_));
+    report.findings.retain(|finding| match finding.code {
+        Code::SpacingSpot | Code::SpacingSteps => !ticks,
+        Code::DefocusFar | Code::Defocus => test != SwatchTest::FocusLadder,
+        _ => true,
+    });
+    report.notes.extend(plan::notes(&bare, test));
+    output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
+    Ok(report)
+}
