@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Counts the instructions of small cases, which hang on no neighbour, and holds them to kept figures.
+"""Counts the instructions of small cases, which hang on no neighbour, beside kept figures.
 
     benches/instructions.py STAVE            # status 1 where a case grew by more than 5 %
     benches/instructions.py STAVE --keep     # writes benches/instructions.txt anew
@@ -40,7 +40,7 @@ BLANKS = {
 }
 
 
-def curves(style, rows=3):
+def curves(style, rows=3, chords=400):
     """Flowers of short chords; but for `lines` every twentieth of them is an arc."""
     scale, places = (25.4, 4) if style == "inch" else (1.0, 3)
     out = ["G20" if style == "inch" else "G21", "G91" if style == "relative" else "G90", "M4 S0"]
@@ -49,7 +49,8 @@ def curves(style, rows=3):
     def words(motion, to, arc=None):
         nonlocal pen
         base = pen if style == "relative" else (0.0, 0.0)
-        line = f"{motion} X{(to[0] - base[0]) / scale:.{places}f} Y{(to[1] - base[1]) / scale:.{places}f}"
+        x, y = ((to[k] - base[k]) / scale for k in (0, 1))
+        line = f"{motion} X{x:.{places}f} Y{y:.{places}f}"
         if arc:
             dx, dy = to[0] - pen[0], to[1] - pen[1]
             i, j = dx / 2 - dy * math.sqrt(2), dy / 2 + dx * math.sqrt(2)
@@ -65,11 +66,12 @@ def curves(style, rows=3):
         cx, cy, radius = 20 + 8 * row, -20 + 12 * row, 6.0
         out.append(words("G0", rounded(cx + radius, cy)) + " S0")
         out.append(f"F{3000 / scale:.0f}\nS{200 + row * 50}")
-        for k in range(1, 401):
-            a = 2 * math.pi * k / 400
+        for k in range(1, chords + 1):
+            a = 2 * math.pi * k / chords
             r = radius * (1 + 0.1 * math.sin(5 * a))
             arc = style != "lines" and k % 20 == 0
-            out.append(words("G3" if arc else "G1", rounded(cx + r * math.cos(a), cy + r * math.sin(a)), arc))
+            to = rounded(cx + r * math.cos(a), cy + r * math.sin(a))
+            out.append(words("G3" if arc else "G1", to, arc))
     return "\n".join(out) + "\nM5\nM2\n"
 
 
@@ -85,20 +87,23 @@ def raster(terse, rows=4):
 
 
 def drawing(shapes, what):
-    page = f"<svg xmlns='http://www.w3.org/2000/svg' width='219.9115mm' height='70mm' viewBox='0 0 219.9115 70'>"
+    size = "width='219.9115mm' height='70mm' viewBox='0 0 219.9115 70'"
+    page = f"<svg xmlns='http://www.w3.org/2000/svg' {size}>"
     drawn = "".join(what(20 + 9 * (k % 20), 6 + 9 * (k // 20)) for k in range(shapes))
     return f"{page}<g>{drawn}</g></svg>"
 
 
+LINE = "fill='none' stroke='#000'"
 INPUTS = {
     "arcs.nc": curves("arcs"),
     "lines.nc": curves("lines"),
+    "short.nc": curves("lines", 1, 60),
     "relative.nc": curves("relative"),
     "inch.nc": curves("inch"),
     "spelled.nc": raster(False),
     "terse.nc": raster(True),
     "squares.svg": drawing(60, lambda x, y: f"<path d='M{x} {y}h5v5h-5z'/>"),
-    "circles.svg": drawing(60, lambda x, y: f"<circle cx='{x}' cy='{y}' r='3' fill='none' stroke='#000'/>"),
+    "circles.svg": drawing(60, lambda x, y: f"<circle cx='{x}' cy='{y}' r='3' {LINE}/>"),
 }
 ALLOW = ["--allow", "overlap,clearance,defocus-far,travel-limit"]
 
@@ -126,7 +131,7 @@ CASES = {
     "wrap even-angle: cone": wrap("arcs.nc", "cone", "--lay", "even-angle"),
     "wrap true-shape: cone": wrap("arcs.nc", "cone", "--lay", "true-shape"),
     "wrap label: cone": wrap("arcs.nc", "cone", "--lay", "label"),
-    "wrap label: smooth": wrap("lines.nc", "smooth", "--lay", "label"),
+    "wrap label: smooth": wrap("short.nc", "smooth", "--lay", "label"),
     "wrap even dose, tilt: cone": wrap("arcs.nc", "cone", "--dose", "even", "--tilt", "-5"),
     "wrap a zone beside: cone": wrap("arcs.nc", "zoned"),
     "wrap areas: cone": wrap("squares.svg", "cone"),
@@ -137,7 +142,7 @@ CASES = {
     "check": of("check", "arcs.nc", "cone"),
     "lays": of("lays", "circles.svg", "cone"),
     "walk": of("walk", "arcs.nc", "cone", "--allow", "clearance,defocus-far"),
-    "proof": of("proof", "arcs.nc", "cone", "-o", "proof.svg"),
+    "proof": of("proof", "short.nc", "cone", "-o", "proof.svg"),
 }
 
 
@@ -164,7 +169,8 @@ def main():
         for name, text in INPUTS.items():
             Path(folder, name).write_text(text)
         with ThreadPoolExecutor(2) as pool:
-            counts = dict(zip(CASES, pool.map(lambda case: count(stave, folder, *case), CASES.items())))
+            found = pool.map(lambda case: count(stave, folder, *case), CASES.items())
+            counts = dict(zip(CASES, found))
     if "--keep" in sys.argv[2:]:
         rows = "".join(f"{n / 1e6:9.2f}  {name}\n" for name, n in counts.items())
         KEPT.write_text(f"# millions of instructions, dev profile, {compiler}\n{rows}")
