@@ -126,14 +126,7 @@ fn settings(bytes: usize) -> Outcome {
 }
 
 fn wrap(input: &[u8], setup: &Setup) -> f64 {
-    // Art of the bench goes where it likes: what the judge says of it is told elsewhere.
-    let options = Options::allowing([
-        Code::Overlap,
-        Code::Clearance,
-        Code::DefocusFar,
-        Code::TravelLimit,
-        Code::Zone,
-    ]);
+    let options = options();
     let mut out = Vec::with_capacity(input.len() * 4);
     median(input, || {
         out.clear();
@@ -142,6 +135,17 @@ fn wrap(input: &[u8], setup: &Setup) -> f64 {
             Err(error) => panic!("{error}"),
         }
     })
+}
+
+/// Art of the bench goes where it likes: what the judge says of it is told elsewhere.
+fn options() -> Options {
+    Options::allowing([
+        Code::Overlap,
+        Code::Clearance,
+        Code::DefocusFar,
+        Code::TravelLimit,
+        Code::Zone,
+    ])
 }
 
 fn estimate(input: &[u8], setup: &Setup) -> f64 {
@@ -178,8 +182,7 @@ fn median<T: TryInto<usize>>(input: &[u8], mut work: impl FnMut() -> T) -> f64 {
 /// be compared.
 fn agree(input: &[u8], setup: &Setup) {
     let mut wrapped = Vec::new();
-    let done =
-        stave::wrap(Source::program(input), &mut wrapped, setup, &Options::default()).is_ok();
+    let done = stave::wrap(Source::program(input), &mut wrapped, setup, &options()).is_ok();
     assert!(done, "the program of the bench is laid");
     let ends = |program: &[u8]| -> (f64, f64) {
         let text =

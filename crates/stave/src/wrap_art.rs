@@ -428,15 +428,10 @@ fn of_all(burned: &Burned) -> Vec<String> {
             told.push(format!("{count} moves are slowed to what {what} can do"));
         }
     }
-    if stats.below_least_power > 0 {
-        told.push(format!(
-            "{} moves need less than the machine's `least_power` and may not mark",
-            stats.below_least_power
-        ));
-    }
     if burned.short_run_ups > 0 {
         told.push(format!(
-            "{} run-ups end at the limit of the axis, too short to reach the speed: ends of lines may burn deeper",
+            "{} run-ups end at the limit of the axis, too short to reach the speed: ends of lines \
+             may burn deeper",
             burned.short_run_ups
         ));
     }

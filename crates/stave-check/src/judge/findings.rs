@@ -290,10 +290,14 @@ impl Judge<'_> {
                 let count = facts.below_least_power;
                 let how_many =
                     if count > 1 { format!("; so have {count} moves") } else { String::new() };
+                // What is drawn has no lines.
+                let which = match least.line {
+                    0 => "the weakest burn".to_owned(),
+                    line => format!("a burn on line {line}"),
+                };
                 told.push(format!(
-                    "a burn on line {} has {} % of full power, and below {} % nothing marks\
+                    "{which} has {} % of full power, and below {} % nothing marks\
                      {how_many}; give more power and more speed",
-                    least.line,
                     fixed(percent(least.value), 2),
                     fixed(floor, 2)
                 ));

@@ -2,7 +2,7 @@
 //! the flat plane.
 
 use crate::case::{Bench, Case};
-use crate::command::{Outcome, run, run_in};
+use crate::command::{Outcome, fixture, run, run_in};
 use crate::lay::LAYS;
 use crate::program::{self, Kind, Program, Rate};
 use resvg::tiny_skia::{ColorU8, Pixmap};
@@ -451,4 +451,21 @@ fn scanned_again_on_a_taper_the_work_stands_still_and_the_picture_stays() {
     let (_, kept, told) = scanned(&even, "auto");
     assert_eq!(kept.moves.len(), scanned(&even, "follow").1.moves.len());
     assert!(told.contains("keeps straight: they are followed"), "{told}");
+}
+
+/// What is drawn has no lines: that some of it is too faint to mark is said once, and of no line.
+#[test]
+fn what_is_too_faint_to_mark_is_told_once() {
+    let [can, machine] = ["blanks/can.toml", "machines/degrees.toml"].map(fixture);
+    let files = ["-b", can.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("faint.png"), png(40, 4, |x, _| 255 - x as u8)).unwrap();
+    let job = "[[operation]]\nname = \"p\"\nwork = \"picture\"\nspeed = 100\npower = 40\n\
+               lines_per_inch = 100\n";
+    std::fs::write(folder.path().join("job.toml"), job).unwrap();
+    let input = ["wrap", "faint.png", "--width", "20", "-j", "job.toml"];
+    let allow = ["--place-at", "40", "--allow", "clearance,defocus-far"];
+    let told = run_in(folder.path(), &[&input[..], &files, &allow].concat(), b"").done().err;
+    assert_eq!(told.matches("nothing marks").count(), 1, "{told}");
+    assert!(!told.contains("line 0") && !told.contains("may not mark"), "{told}");
 }
