@@ -407,6 +407,16 @@ impl<F: Follow> Timer<F> {
         Ok((sections, both, follow))
     }
 
+    /// Settles all that went by, as if the machine stopped here.
+    pub fn settle(&mut self) {
+        self.stop();
+    }
+
+    /// Who listens.
+    pub fn follow_mut(&mut self) -> &mut F {
+        &mut self.kept.follow
+    }
+
     fn stop(&mut self) {
         self.planner.stop(&mut self.kept);
         self.other.stop(&mut |settled: &Settled| self.other_s += settled.duration_s);

@@ -89,8 +89,8 @@ pub use setup::Setup;
 pub use shading::Shading;
 pub use unit::{LengthUnit, MM_PER_INCH};
 pub use word::{
-    AirLevel, Along, Curves, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, RotaryWord,
-    Stands, Tone, Toward, ZoneRule,
+    AirLevel, Along, Curves, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, PowerRule,
+    RotaryWord, Stands, Tone, Toward, ZoneRule,
 };
 // What an operation burns; the drawing knows the same word.
 pub use stave_toolpath::art::Work;

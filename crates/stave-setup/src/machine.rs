@@ -3,7 +3,9 @@
 use stave_toolpath::{BeamWord, FeedMode};
 
 use crate::source_list::Sources;
-use crate::{Along, Curves, Drive, Fault, FeedCounts, FocusUp, RotaryWord, Shading, Values};
+use crate::{
+    Along, Curves, Drive, Fault, FeedCounts, FocusUp, PowerRule, RotaryWord, Shading, Values,
+};
 
 /// The machine: its controller, axes and optics.
 #[derive(Clone, Debug)]
@@ -83,6 +85,8 @@ pub struct Controller {
     pub corner_tolerance: f64,
     /// How curves written as chords are taken.
     pub curves: Curves,
+    /// Whether S follows the planned speed under M3.
+    pub power: PowerRule,
     /// The lines it takes in a second, where that is known.
     pub lines_per_second: Option<f64>,
     /// The bytes it takes in a second, where that is known.

@@ -16,7 +16,8 @@ use crate::shading::read_shading;
 use crate::source_list::Sources;
 use crate::spacing::line_spacing;
 use crate::{
-    Along, Curves, Drive, Faults, FeedCounts, FocusUp, LengthUnit, RotaryWord, SettingsFile, Values,
+    Along, Curves, Drive, Faults, FeedCounts, FocusUp, LengthUnit, PowerRule, RotaryWord,
+    SettingsFile, Values,
 };
 
 /// Speeds and accelerations: per second, mm or rotary units.
@@ -163,6 +164,7 @@ fn controller(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<
     let feed_counts = table.word("feed_counts");
     let corner_tolerance = table.length("corner_tolerance", Bounds::closed(0.0, 1000.0));
     let curves = table.word("curves").map_or(Curves::Arcs, |curves| curves.value);
+    let power = table.word("power").map_or(PowerRule::Constant, |power| power.value);
     let lines_per_second = table.number("lines_per_second", LINE_RATE);
     let bytes_per_second = table.number("bytes_per_second", LINE_RATE);
     let decimals = table.whole("decimals", 0, stave_toolpath::number::MOST_DECIMALS);
@@ -184,6 +186,7 @@ fn controller(table: &mut Section<'_, '_, '_>, sources: &mut Sources) -> Option<
         feed_counts: feed_counts.map_or(FeedCounts::AllAxes, |counts| counts.value),
         corner_tolerance: corner_tolerance.map_or(0.02, |length| length.value),
         curves,
+        power,
         lines_per_second: lines_per_second.map(|rate| rate.value),
         bytes_per_second: bytes_per_second.map(|rate| rate.value),
         decimals: decimals.map_or(4, |decimals| decimals.value),

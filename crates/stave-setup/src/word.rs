@@ -77,6 +77,13 @@ words! {
         /// As each corner by itself allows.
         Corners = "corners",
     }
+    /// Whether S follows the speed under M3.
+    PowerRule {
+        /// S stays as asked, however slowly a corner is taken.
+        Constant = "constant",
+        /// S is stepped along ramps as the plan has them.
+        FollowsSpeed = "follows-speed",
+    }
     /// Which way the head goes as the Z word grows.
     FocusUp {
         /// Away from the work.

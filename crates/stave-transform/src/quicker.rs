@@ -1,7 +1,7 @@
 //! The speed at which scan lines are soonest done at the same dose.
 //!
-//! A line takes `length/v` to burn and `2v/a` to reach its speed and to lose it again, so lines that
-//! are short against their run-ups are sooner done slowly, and long ones fast. Power goes in
+//! A line takes `length/v` to burn and `2v/a` to reach its speed and to lose it again, so lines
+//! that are short against their run-ups are sooner done slowly, and long ones fast. Power goes in
 //! proportion with the speed, so that the energy stays; that is what bounds the speed, beside the
 //! axis.
 

@@ -129,8 +129,8 @@ mod tests {
     const BENCH: &str = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = \
                          5000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\n\
                          acceleration = 2000\n[[lens]]\nname = \"one\"\nfocal_length = 50\nspot = \
-                         0.2\ndepth_of_focus = 2\n[area]\nspeed = 200\npower = 40\nlines_per_inch = \
-                         300\n[line]\nspeed = 60\npower = 20\n";
+                         0.2\ndepth_of_focus = 2\n[area]\nspeed = 200\npower = \
+                         40\nlines_per_inch = 300\n[line]\nspeed = 60\npower = 20\n";
 
     fn setup(job: &str) -> Setup {
         let (blank, machine) = (read_blank(CAN, "b.toml"), read_machine(BENCH, "m.toml"));

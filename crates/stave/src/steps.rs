@@ -7,7 +7,7 @@ use stave_toolpath::{Step, StepSink};
 use stave_transform::Wrapper;
 
 use crate::error::{Error, Refusal};
-use crate::run::{Finished, Flat, Known, Misfits, Quiet, Rescan, open, program_anchor};
+use crate::run::{Finished, Flat, Known, Misfits, Paced, Quiet, Rescan, open, program_anchor};
 use crate::source::{Options, Source};
 
 /// Hands every step of the machine to `take`, in order: of a flat program or a drawing as it is
@@ -61,10 +61,12 @@ pub fn steps<E: Into<Box<dyn std::error::Error + Send + Sync>>>(
     }
     let wrapper = Wrapper::new(setup, program_anchor(setup)?)?;
     let how = (options.read.strict, options.pass);
-    let flat = Flat::new(setup, wrapper, Quiet(sink), Misfits::Refuse, how);
+    let out = Paced::new(setup, Quiet(sink))?;
+    let flat = Flat::new(setup, wrapper, out, Misfits::Refuse, how);
     let mut run = Rescan::new(flat, options.scan, options.read.strict);
     let summary = gcode::read(input, &options.read, &mut run).map_err(of_reading)?;
     run.flat.end_of_input(&summary).map_err(|cut| Error::of_source(&name, cut))?;
+    run.flat.out.settle()?;
     Ok(())
 }
 
@@ -84,9 +86,9 @@ fn of_drawn(
     let layout = unfolded(source, setup, options, Purpose::Burn)?;
     let burns = burns_of(&layout, source, setup);
     let plan = planned(&burns, &layout, setup)?;
-    let mut run = ArtRun::new(&layout, Quiet(sink));
+    let mut run = ArtRun::new(&layout, Paced::new(setup, Quiet(sink))?);
     match plan.burn(&mut run) {
-        Ok(_) => Ok(()),
+        Ok(_) => Ok(run.out.settle()?),
         Err(Halt::Misfit(misfit)) => Err(PlacedMisfit::of_run(misfit)),
         Err(Halt::Sink(refusal)) => Err(refusal.into()),
     }

@@ -17,7 +17,7 @@ use crate::lays::distortion_as_laid;
 use crate::order::END_UNKNOWN;
 use crate::report::WrapReport;
 use crate::run::{
-    Flat, Hashed, INPUT_WORDS, Misfits, Onlookers, Rescan, Seen, WriteOut, program_anchor,
+    Flat, Hashed, INPUT_WORDS, Misfits, Onlookers, Paced, Rescan, Seen, WriteOut, program_anchor,
 };
 use crate::source::{Options, Source};
 
@@ -79,7 +79,7 @@ fn wrap_program<W: Write>(
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     write_head(&mut writer, setup, &made_for)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
-    let out = WriteOut { writer, onlookers, allow: &options.allow };
+    let out = Paced::new(setup, WriteOut { writer, onlookers, allow: &options.allow })?;
     let flat = Flat::new(setup, wrapper, out, Misfits::Refuse, (options.read.strict, options.pass));
     let mut rescan = Rescan::new(flat, options.scan, options.read.strict);
     let mut input = Hashed::new(input);
@@ -90,13 +90,13 @@ fn wrap_program<W: Write>(
         Err(error) => {
             let error = match error {
                 gcode::ReadError::Sink { error: Refusal::Unfit, .. } => {
-                    let verdict = run.out.onlookers.judge.verdict(&RunFacts::default());
+                    let verdict = run.out.out.onlookers.judge.verdict(&RunFacts::default());
                     Error::NotFit(refused(verdict.findings, &options.allow))
                 }
                 error => Error::of_reading(error, name),
             };
             if !error.is_closed_pipe() {
-                run.out.writer.break_off(&error.short())?;
+                run.out.out.writer.break_off(&error.short())?;
             }
             return Err(error);
         }
@@ -105,12 +105,25 @@ fn wrap_program<W: Write>(
         Ok(finding) => finding,
         Err(cut) => {
             let error = Error::of_source(name, cut);
-            run.out.writer.break_off(&error.short())?;
+            run.out.out.writer.break_off(&error.short())?;
             return Err(error);
         }
     };
+    if let Err(refusal) = run.out.settle() {
+        let error = match refusal {
+            Refusal::Unfit => {
+                let verdict = run.out.out.onlookers.judge.verdict(&RunFacts::default());
+                Error::NotFit(refused(verdict.findings, &options.allow))
+            }
+            other => other.into(),
+        };
+        if !error.is_closed_pipe() {
+            run.out.out.writer.break_off(&error.short())?;
+        }
+        return Err(error);
+    }
     let stats = run.wrapper.stats().clone();
-    let WriteOut { mut writer, onlookers, .. } = run.out;
+    let Paced { out: WriteOut { mut writer, onlookers, .. }, parted, .. } = run.out;
     let seen = onlookers.end(facts(&stats))?;
     let unfit = refused(seen.verdict.findings.clone(), &options.allow);
     if !unfit.is_empty() {
@@ -129,6 +142,7 @@ fn wrap_program<W: Write>(
     told.extend(z_left_out(&stats));
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
     let mut report = WrapReport::of(&stats, count, told);
+    report.moves_out += parted;
     report.estimate = Some(Estimate::of(name, &seen.times, &run.sections, &setup.machine, true));
     report.judged(&seen);
     report.findings.extend(run.passing.findings());

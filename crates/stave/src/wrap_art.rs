@@ -24,7 +24,7 @@ use crate::narrow;
 use crate::nothing;
 use crate::order::END_UNKNOWN;
 use crate::report::{OperationReport, PieceReport, WrapReport};
-use crate::run::{Onlookers, RunOut, Sections, WriteOut};
+use crate::run::{Onlookers, Paced, RunOut, Sections, WriteOut};
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, write_head};
 
@@ -84,14 +84,18 @@ pub(crate) fn wrap_drawn<W: Write>(
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     write_head(&mut writer, setup, &made_for)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
-    let out = WriteOut { writer, onlookers, allow: &options.allow };
+    let out = Paced::new(setup, WriteOut { writer, onlookers, allow: &options.allow })?;
     let mut run = ArtRun::new(&layout, out);
-    let burned = match plan.burn(&mut run) {
+    let burned = plan.burn(&mut run).and_then(|burned| {
+        run.out.settle().map_err(Halt::Sink)?;
+        Ok(burned)
+    });
+    let burned = match burned {
         Ok(burned) => burned,
         Err(halt) => return Err(broken(run, halt, options)),
     };
     let ArtRun { out, sections, pieces: pieces_of, .. } = run;
-    let WriteOut { mut writer, onlookers, .. } = out;
+    let Paced { out: WriteOut { mut writer, onlookers, .. }, parted, .. } = out;
     let mut seen = onlookers.end(RunFacts { spacing_known: true, ..facts(&burned.stats) })?;
     of_pieces(&mut seen.verdict.findings, &pieces_of, &layout);
     seen.verdict.findings.extend(laid.findings.iter().cloned());
@@ -124,6 +128,7 @@ pub(crate) fn wrap_drawn<W: Write>(
     warnings.extend(of_all(&burned));
     let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
     let mut report = WrapReport::of(&burned.stats, count, warnings);
+    report.moves_out += parted;
     let mut estimate = Estimate::of(source.name(), &seen.times, &sections, &setup.machine, true);
     estimate.nominal_s = Some(burned.stats.nominal_s);
     report.estimate = Some(estimate);
@@ -205,14 +210,14 @@ impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
 
 /// Ends a program that cannot be finished so that it does not look whole.
 fn broken<W: Write>(
-    mut run: ArtRun<'_, WriteOut<'_, W, Nobody>>,
+    mut run: ArtRun<'_, Paced<WriteOut<'_, W, Nobody>>>,
     halt: Halt<Refusal>,
     options: &Options,
 ) -> Error {
     let error = match halt {
         Halt::Misfit(misfit) => PlacedMisfit::of_run(misfit),
         Halt::Sink(Refusal::Unfit) => {
-            let verdict = run.out.onlookers.judge.verdict(&RunFacts::default());
+            let verdict = run.out.out.onlookers.judge.verdict(&RunFacts::default());
             let mut findings = refused(verdict.findings, &options.allow);
             of_pieces(&mut findings, &run.pieces, run.layout);
             Error::NotFit(findings)
@@ -220,7 +225,7 @@ fn broken<W: Write>(
         Halt::Sink(other) => other.into(),
     };
     if !error.is_closed_pipe()
-        && let Err(error) = run.out.writer.break_off(&error.short())
+        && let Err(error) = run.out.out.writer.break_off(&error.short())
     {
         return error.into();
     }

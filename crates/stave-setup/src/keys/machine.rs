@@ -7,7 +7,7 @@ use crate::bounds::{Bounds, LONGEST_MM};
 use crate::machine_file::{BACKLASH, LAG_S, LINE_RATE, PERCENT, RATE, SCALE};
 use crate::shading::{GAMMA, PERCENT_OR_NONE};
 use crate::spacing::{LINE_SPACING, LINES_PER_INCH};
-use crate::{Along, Curves, Drive, FeedCounts, FocusUp, LengthUnit, RotaryWord, Tone};
+use crate::{Along, Curves, Drive, FeedCounts, FocusUp, LengthUnit, PowerRule, RotaryWord, Tone};
 
 const TRAVEL: Bounds = Bounds::closed(-1e9, 1e9);
 const LENGTH: Bounds = Bounds::positive(LONGEST_MM);
@@ -112,6 +112,12 @@ static CONTROLLER: &[Key] = &[
         "Round curves written as chords: no faster than on the curve, or as the corners allow",
     )
     .default("\"arcs\""),
+    of(
+        "controller.power",
+        word::<PowerRule>(),
+        "Under M3: S stays as asked, or is stepped along ramps by the planned speed",
+    )
+    .default("\"constant\""),
     of("controller.lines_per_second", Kind::Number(LINE_RATE), "Lines it takes in a second")
         .unit("1/s")
         .told("no limit")

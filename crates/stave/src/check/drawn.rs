@@ -11,7 +11,7 @@ use crate::error::{Error, PlacedMisfit};
 use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
 use crate::nothing;
-use crate::run::{Onlookers, Quiet};
+use crate::run::{Onlookers, Paced, Quiet};
 use crate::source::{Options, Source};
 use crate::wrap::facts;
 use crate::wrap_art::{ArtRun, burns_of, judge_operation, of_hit, of_pieces};
@@ -42,14 +42,15 @@ pub(super) fn check_drawn(
             Verdict { findings, told: Vec::new(), ..onlookers.end(RunFacts::default())?.verdict };
         return Ok(CheckReport::new(setup, verdict, &options.allow, warnings));
     };
-    let mut run = ArtRun::new(&layout, Quiet(onlookers));
+    let mut run = ArtRun::new(&layout, Paced::new(setup, Quiet(onlookers))?);
     let burned = plan.burn(&mut run).map_err(|halt| match halt {
         Halt::Misfit(misfit) => PlacedMisfit::of_run(misfit),
         Halt::Sink(refusal) => refusal.into(),
     })?;
+    run.out.settle()?;
     let ArtRun { out, pieces, .. } = run;
     let known = RunFacts { spacing_known: true, ..facts(&burned.stats) };
-    let mut verdict = out.0.end(known)?.verdict;
+    let mut verdict = out.out.0.end(known)?.verdict;
     of_pieces(&mut verdict.findings, &pieces, &layout);
     for (operation, figures) in layout.operations.iter().zip(&burned.operations) {
         judge_operation(operation, figures, &layout, setup, &mut verdict);

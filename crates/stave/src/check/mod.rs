@@ -17,7 +17,8 @@ use stave_transform::Wrapper;
 use crate::error::{Error, ProgramFault, Refusal};
 use crate::lays::distortion_as_laid;
 use crate::run::{
-    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Quiet, Rescan, open, program_anchor,
+    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Paced, Quiet, Rescan, open,
+    program_anchor,
 };
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, told, z_left_out};
@@ -94,7 +95,7 @@ fn check_flat<R: Read>(
     let flat = Flat::new(
         &passing,
         wrapper,
-        Quiet(onlookers),
+        Paced::new(setup, Quiet(onlookers))?,
         misfits,
         (options.read.strict, options.pass),
     );
@@ -103,7 +104,8 @@ fn check_flat<R: Read>(
         .map_err(|error| Error::of_reading(error, name))?;
     let mut run = rescan.flat;
     let no_end = run.end_of_input(&summary);
-    let seen = run.out.0.end(facts(run.wrapper.stats()))?;
+    run.out.settle()?;
+    let seen = run.out.out.0.end(facts(run.wrapper.stats()))?;
     let mut verdict = seen.verdict;
     verdict.findings.extend(run.passing.findings());
     verdict.findings.extend(match no_end {
