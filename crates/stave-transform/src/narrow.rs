@@ -3,7 +3,7 @@
 //! Along every outline, a step at a time, the way straight across is looked for the outline that
 //! comes next. Where it runs much the same way and nearer than the spot is wide, what lies between
 //! is narrow: a shape if it burns, a gap if it does not. Every pointed corner is narrow near its
-//! tip, so only what is so over some length counts, or by half its outline.
+//! tip, so only what is so over some length to one side of a tip counts, or by half its outline.
 
 use std::collections::HashMap;
 
@@ -11,8 +11,8 @@ use std::collections::HashMap;
 pub(crate) type Corner = [f64; 2];
 
 /// What is narrow over less than so many spots is the tip of a corner.
-const LEAST_SPOTS: f64 = 2.0;
-/// Or over this share of its outline: a dot.
+const LEAST_SPOTS: f64 = 4.0;
+/// Or over this share of its outline, all in all: a dot.
 const LEAST_SHARE: f64 = 0.5;
 /// Looks along an outline, in spots.
 const STEP_SPOTS: f64 = 0.5;
@@ -180,6 +180,7 @@ pub(crate) fn narrow(
         let mut whole_mm = 0.0;
         let mut ended: Vec<Stretch> = Vec::new();
         let mut open: [Option<Stretch>; 2] = [None; 2];
+        let mut before = [0.0; 2];
         for pair in outline.corners.windows(2) {
             let radius = radius_mm(0.5 * (pair[0][1] + pair[1][1]));
             let d = [(pair[1][0] - pair[0][0]) * radius, pair[1][1] - pair[0][1]];
@@ -189,6 +190,11 @@ pub(crate) fn narrow(
             }
             whole_mm += length_mm;
             let along = [d[0] / length_mm, d[1] / length_mm];
+            // Past a tip the other side begins anew: both are narrow there, and that is a corner.
+            if along[0] * before[0] + along[1] * before[1] < 0.0 {
+                ended.extend(open.iter_mut().filter_map(Option::take));
+            }
+            before = along;
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let parts = (length_mm / (STEP_SPOTS * spot_mm)).ceil().clamp(1.0, 1e6) as u32;
             for k in 0..parts {
@@ -242,8 +248,10 @@ pub(crate) fn narrow(
             }
         }
         ended.extend(open.into_iter().flatten());
-        let enough = (LEAST_SPOTS * spot_mm).min(LEAST_SHARE * whole_mm);
-        for stretch in ended.into_iter().filter(|stretch| stretch.length_mm >= enough) {
+        let all_mm: f64 = ended.iter().map(|stretch| stretch.length_mm).sum();
+        let is_dot = all_mm >= LEAST_SHARE * whole_mm;
+        let is_long = |stretch: &Stretch| stretch.length_mm >= LEAST_SPOTS * spot_mm;
+        for stretch in ended.into_iter().filter(|stretch| is_dot || is_long(stretch)) {
             keep(&mut found, stretch.narrow);
         }
     }
@@ -321,6 +329,9 @@ mod tests {
     fn a_dot_is_narrow_and_the_tip_of_a_corner_is_not() {
         let dot = of_rects(&[(1.0, 1.0, 0.15, 0.15)], 0.2);
         assert_eq!(dot.len(), 1, "{dot:?}");
+        // So is none of a star, whose sides meet at 37 degrees, followed as a line.
+        let star = outline(&[(2.0, 6.0), (0.0, 0.0), (-2.0, 6.0), (3.0, 2.0), (-3.0, 2.0)], true);
+        assert_eq!(narrow(&[star], None, |_| RADIUS_MM, 0.15), []);
         // An isosceles tip of 53 degrees is narrower than the spot over less than its width.
         let tip = outline(&[(0.0, 0.0), (4.0, 0.0), (2.0, 4.0)], true);
         let mut seen = |[turn, s]: Corner| {
