@@ -5,8 +5,6 @@
 //! is narrow: a shape if it burns, a gap if it does not. Every pointed corner is narrow near its
 //! tip, so only what is so over some length to one side of a tip counts, or by half its outline.
 
-use std::collections::HashMap;
-
 /// A place `[turn, s]` of the wall, rad and mm.
 pub(crate) type Corner = [f64; 2];
 
@@ -16,6 +14,9 @@ const LEAST_SPOTS: f64 = 4.0;
 const LEAST_SHARE: f64 = 0.5;
 /// Looks along an outline, in spots.
 const STEP_SPOTS: f64 = 0.5;
+/// The size of a cell, in the farthest that is looked across: what is looked for lies in the same
+/// or the next one.
+const CELL_REACHES: f64 = 2.0;
 /// Outlines this near lie on each other, mm: files are read in 32 bits.
 const TOUCHING_MM: f64 = 0.005;
 /// The other side runs much the same way: the cosine of the angle between them is more than this.
@@ -66,7 +67,8 @@ struct Side {
 /// Outlines in cells of the wall.
 struct Sides {
     all: Vec<Side>,
-    cells: HashMap<(i64, i64), Vec<u32>>,
+    /// Row, column and number of every side in a cell, in order.
+    cells: Vec<(i64, i64, u32)>,
     cell_mm: f64,
     /// Turns are measured at this radius.
     radius_mm: f64,
@@ -74,13 +76,15 @@ struct Sides {
 
 impl Sides {
     fn new(outlines: &[Outline], reach_mm: f64, radius_mm: f64) -> Self {
-        let mut sides =
-            Self { all: Vec::new(), cells: HashMap::new(), cell_mm: reach_mm, radius_mm };
+        let cell_mm = CELL_REACHES * reach_mm;
+        let mut sides = Self { all: Vec::new(), cells: Vec::new(), cell_mm, radius_mm };
         for outline in outlines {
             for pair in outline.corners.windows(2) {
                 sides.add(Side { from: pair[0], to: pair[1] });
             }
         }
+        sides.cells.sort_unstable();
+        sides.cells.dedup();
         sides
     }
 
@@ -96,9 +100,9 @@ impl Sides {
         let around = (side.to[0] - side.from[0]) * self.radius_mm;
         let length = around.hypot(side.to[1] - side.from[1]);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let parts = (length / self.cell_mm).ceil().clamp(1.0, 1e6) as u32;
+        let parts = (2.0 * length / self.cell_mm).ceil().clamp(1.0, 1e6) as u32;
         let mut last = None;
-        // A part is no longer than a cell, so that it lies in the cells around its middle.
+        // A part is no longer than half a cell, so that it lies within a quarter of one of an end.
         for k in 0..=parts {
             let share = f64::from(k) / f64::from(parts);
             let cell = self.cell([
@@ -107,39 +111,51 @@ impl Sides {
             ]);
             if last != Some(cell) {
                 last = Some(cell);
-                self.cells.entry(cell).or_default().push(number);
+                self.cells.push((cell.0, cell.1, number));
             }
         }
     }
 
-    /// The first side across from a place, along `way` on the wall where the radius is `radius_mm`:
-    /// how far, and the cosine between its direction and `along`.
+    /// The sides near a place, once each.
+    fn near(&self, place: Corner, into: &mut Vec<u32>) {
+        into.clear();
+        let (row, column) = self.cell(place);
+        for row in row.saturating_sub(1)..=row.saturating_add(1) {
+            let first = (row, column.saturating_sub(1), 0);
+            let last = (row, column.saturating_add(1), u32::MAX);
+            let from = self.cells.partition_point(|cell| *cell < first);
+            let these = self.cells[from..].iter().take_while(|cell| **cell <= last);
+            into.extend(these.map(|cell| cell.2));
+        }
+        into.sort_unstable();
+        into.dedup();
+    }
+
+    /// The first of some sides across from a place, along `way` on the wall where the radius is
+    /// `radius_mm`: how far, and the cosine between its direction and `along`.
     fn across(
         &self,
         from: Corner,
+        near: &[u32],
         (way, along): ([f64; 2], [f64; 2]),
         radius_mm: f64,
         reach_mm: f64,
     ) -> Option<(f64, f64)> {
-        let (row, column) = self.cell(from);
         let mut nearest: Option<(f64, f64)> = None;
-        for (i, j) in (-2..=2).flat_map(|i| (-2..=2).map(move |j| (i, j))) {
-            let Some(numbers) = self.cells.get(&(row + i, column + j)) else { continue };
-            for side in numbers.iter().filter_map(|number| self.all.get(*number as usize)) {
-                let local = |p: Corner| [(p[0] - from[0]) * radius_mm, p[1] - from[1]];
-                let (a, b) = (local(side.from), local(side.to));
-                let d = [b[0] - a[0], b[1] - a[1]];
-                let cross = way[0] * d[1] - way[1] * d[0];
-                if cross == 0.0 {
-                    continue;
-                }
-                let far = (a[0] * d[1] - a[1] * d[0]) / cross;
-                let share = (a[0] * way[1] - a[1] * way[0]) / cross;
-                let nearer = nearest.is_none_or(|(known, _)| far < known);
-                if far > TOUCHING_MM && far < reach_mm && (0.0..=1.0).contains(&share) && nearer {
-                    let length = d[0].hypot(d[1]);
-                    nearest = Some((far, (along[0] * d[0] + along[1] * d[1]).abs() / length));
-                }
+        for side in near.iter().filter_map(|number| self.all.get(*number as usize)) {
+            let local = |p: Corner| [(p[0] - from[0]) * radius_mm, p[1] - from[1]];
+            let (a, b) = (local(side.from), local(side.to));
+            let d = [b[0] - a[0], b[1] - a[1]];
+            let cross = way[0] * d[1] - way[1] * d[0];
+            if cross == 0.0 {
+                continue;
+            }
+            let far = (a[0] * d[1] - a[1] * d[0]) / cross;
+            let share = (a[0] * way[1] - a[1] * way[0]) / cross;
+            let nearer = nearest.is_none_or(|(known, _)| far < known);
+            if far > TOUCHING_MM && far < reach_mm && (0.0..=1.0).contains(&share) && nearer {
+                let length = d[0].hypot(d[1]);
+                nearest = Some((far, (along[0] * d[0] + along[1] * d[1]).abs() / length));
             }
         }
         nearest
@@ -174,13 +190,13 @@ pub(crate) fn narrow(
     }
     let sides = Sides::new(outlines, spot_mm * (most / least).min(8.0), most);
     let mut found: Vec<Narrow> = Vec::new();
-    let mut looks = 0;
+    let (mut looks, mut near) = (0, Vec::new());
     for outline in outlines {
         let Some(piece) = outline.piece else { continue };
         let mut whole_mm = 0.0;
         let mut ended: Vec<Stretch> = Vec::new();
         let mut open: [Option<Stretch>; 2] = [None; 2];
-        let mut before = [0.0; 2];
+        let (mut before, mut since_mm) = ([0.0; 2], 0.0);
         for pair in outline.corners.windows(2) {
             let radius = radius_mm(0.5 * (pair[0][1] + pair[1][1]));
             let d = [(pair[1][0] - pair[0][0]) * radius, pair[1][1] - pair[0][1]];
@@ -195,18 +211,27 @@ pub(crate) fn narrow(
                 ended.extend(open.iter_mut().filter_map(Option::take));
             }
             before = along;
+            // Chords of a curve are shorter than a step: one look for several of them.
+            since_mm += length_mm;
+            let step_mm = STEP_SPOTS * spot_mm;
+            if since_mm < step_mm {
+                continue;
+            }
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let parts = (length_mm / (STEP_SPOTS * spot_mm)).ceil().clamp(1.0, 1e6) as u32;
+            let parts = (length_mm / step_mm).ceil().clamp(1.0, 1e6) as u32;
+            let step_mm = since_mm / f64::from(parts);
+            since_mm = 0.0;
             for k in 0..parts {
                 let share = (f64::from(k) + 0.5) / f64::from(parts);
                 let place = [
                     pair[0][0] + (pair[1][0] - pair[0][0]) * share,
                     pair[0][1] + (pair[1][1] - pair[0][1]) * share,
                 ];
+                sides.near(place, &mut near);
                 for (hand, open) in open.iter_mut().enumerate() {
                     let sign = if hand == 0 { 1.0 } else { -1.0 };
                     let way = [-sign * along[1], sign * along[0]];
-                    let across = sides.across(place, (way, along), radius, spot_mm);
+                    let across = sides.across(place, &near, (way, along), radius, spot_mm);
                     let narrow = across
                         .filter(|(_, cosine)| *cosine > ALONGSIDE && looks < MOST_LOOKS)
                         .map(|(far, cosine)| (far, far * cosine))
@@ -231,7 +256,6 @@ pub(crate) fn narrow(
                             let [turn_rad, s_mm] = at(0.5 * far);
                             Some(Narrow { is_gap, width_mm, s_mm, turn_rad, piece })
                         });
-                    let step_mm = length_mm / f64::from(parts);
                     match (open.as_mut(), narrow) {
                         (Some(known), Some(narrow)) if known.narrow.is_gap == narrow.is_gap => {
                             known.length_mm += step_mm;
