@@ -26,12 +26,10 @@ pub struct Optics {
 #[must_use]
 pub fn optics(lens: &Lens, beam: Option<&Beam>) -> Optics {
     let spot_mm = lens.spot_in_focus_mm(beam);
-    let half_depth_mm = lens.half_depth_of_focus_mm(beam, SPOT_GROWTH);
-    let growth = 1.0 + SPOT_GROWTH;
     Optics {
         spot_mm,
-        half_depth_mm,
-        rayleigh_mm: half_depth_mm.map(|depth| depth / (growth * growth - 1.0).sqrt()),
+        half_depth_mm: lens.half_depth_of_focus_mm(beam, SPOT_GROWTH),
+        rayleigh_mm: lens.rayleigh_mm(beam),
         finest_spacing_mm: spot_mm.map(|spot| FINEST_SPACING_OF_SPOT * spot),
     }
 }

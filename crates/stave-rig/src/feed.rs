@@ -35,12 +35,11 @@ impl FeedRule {
     /// The rule of `machine`.
     #[must_use]
     pub fn of(machine: &Machine) -> Self {
-        let decimals = machine.controller.decimals.min(stave_toolpath::number::MOST_DECIMALS);
         Self {
             mode: machine.controller.feed,
             counts: machine.controller.feed_counts,
             rotary_is_linear: machine.rotary.word == RotaryWord::Y,
-            per_minute: 60.0 * 10_f64.powi(-i32::try_from(decimals).unwrap_or(0)),
+            per_minute: 60.0 * machine.controller.count(),
         }
     }
 

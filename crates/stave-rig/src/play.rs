@@ -42,7 +42,7 @@ impl Play {
 /// The play of a machine's rotary in counts of its word, and in units as so many counts are.
 #[must_use]
 pub fn play_of(machine: &Machine) -> (i64, f64) {
-    let count = 10_f64.powi(-i32::try_from(machine.controller.decimals).unwrap_or(0));
+    let count = machine.controller.count();
     let counts = (machine.rotary.backlash / count).round();
     #[expect(clippy::cast_possible_truncation, reason = "a play is a small part of a turn")]
     let whole = counts as i64;

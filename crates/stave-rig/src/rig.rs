@@ -99,8 +99,7 @@ impl<'a> Rig<'a> {
             }
         };
         let units_per_rad = toward * reverse * units_per_turn / TAU;
-        let decimals = machine.controller.decimals;
-        let count = 10_f64.powi(-i32::try_from(decimals).unwrap_or(0));
+        let count = machine.controller.count();
         Self {
             wall,
             machine,
@@ -109,7 +108,7 @@ impl<'a> Rig<'a> {
             along_sign: toward,
             turn_zero_rad: made_for.zero.1,
             units_per_rad,
-            decimals,
+            decimals: machine.controller.decimals,
             count,
             rad_per_count: count / units_per_rad,
             along: if machine.rotary.along == Along::Y { Y } else { X },

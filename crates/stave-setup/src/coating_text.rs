@@ -6,7 +6,7 @@ use stave_toolpath::number::fixed;
 use toml::de::{DeTable, DeValue};
 
 use crate::machine::Coating;
-use crate::{Faults, LengthUnit, read_machine};
+use crate::{Faults, LengthUnit, read_machine, toml_string};
 
 /// Decimals of what is written: more than any machine or person can tell apart.
 const DECIMALS: u32 = 6;
@@ -27,7 +27,7 @@ impl Coating {
     /// ```
     #[must_use]
     pub fn to_toml(&self, unit: LengthUnit) -> String {
-        let mut text = format!("[[coating]]\nname = {}\n", quoted(&self.name));
+        let mut text = format!("[[coating]]\nname = {}\n", toml_string(&self.name));
         for (key, value) in self.figures(unit) {
             text += &format!("{key} = {value}\n");
         }
@@ -112,7 +112,7 @@ impl Coating {
             let figures = self.figures(unit).into_iter();
             let figures: String =
                 figures.map(|(key, value)| format!(", {key} = {value}")).collect();
-            let name = quoted(&self.name);
+            let name = toml_string(&self.name);
             return vec![(after..after, format!("{{ name = {name}{figures} }}, "))];
         };
         let mut edits = Vec::new();
@@ -164,29 +164,12 @@ fn number(value: f64) -> String {
     if text.contains('.') { text } else { text + ".0" }
 }
 
-/// A text as TOML writes it.
-fn quoted(text: &str) -> String {
-    let mut out = String::from("\"");
-    for letter in text.chars() {
-        match letter {
-            '"' => out.push_str("\\\""),
-            '\\' => out.push_str("\\\\"),
-            control if control.is_control() => {
-                out.push_str(&format!("\\u{:04X}", u32::from(control)));
-            }
-            other => out.push(other),
-        }
-    }
-    out.push('"');
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     const HEAD: &str = "# my bench\r\n[x]\r\nspeed = 500\r\nacceleration=5000\r\n[y]\r\n\
-                        speed = 500\r\nacceleration = 5000\r\n[rotary]\r\nword = 'A' # plugged in\r\n\
+                        speed = 500\r\nacceleration = 5000\r\n[rotary]\r\nword = 'A' # in\r\n\
                         units_per_turn = 360\r\nspeed = 360\r\nacceleration = 2000";
 
     fn coating(name: &str) -> Coating {

@@ -58,6 +58,7 @@ mod source_list;
 mod spacing;
 mod syntax;
 mod text;
+mod toml_string;
 mod unit;
 mod values;
 mod word;
@@ -87,6 +88,7 @@ pub use readings::{Gauge, Reading, option_length_mm, read_readings};
 pub use rows::{Row, Rows, RowsError, Separator, read_rows};
 pub use setup::Setup;
 pub use shading::Shading;
+pub use toml_string::toml_string;
 pub use unit::{LengthUnit, MM_PER_INCH};
 pub use word::{
     AirLevel, Along, Curves, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, PowerRule,

@@ -101,6 +101,14 @@ pub struct Controller {
     pub air: Option<Air>,
 }
 
+impl Controller {
+    /// The least step of a word, mm or rotary units: the last of its decimals.
+    #[must_use]
+    pub fn count(&self) -> f64 {
+        10_f64.powi(-i32::try_from(self.decimals).unwrap_or(0))
+    }
+}
+
 /// The words of the air assist, each a line of its own.
 #[derive(Clone, Debug, Eq, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

@@ -59,10 +59,16 @@ impl Lens {
         if defocus_mm == 0.0 {
             return Some(spot_mm);
         }
-        let depth_mm = self.half_depth_of_focus_mm(beam, SPOT_GROWTH)?;
+        Some(spot_mm * (defocus_mm / self.rayleigh_mm(beam)?).hypot(1.0))
+    }
+
+    /// How far from focus the spot's area has doubled, mm: what the depth of focus tells of it;
+    /// `None` where that is not known.
+    #[must_use]
+    pub fn rayleigh_mm(&self, beam: Option<&Beam>) -> Option<f64> {
         let growth = 1.0 + SPOT_GROWTH;
-        let rayleigh_mm = depth_mm / (growth * growth - 1.0).sqrt();
-        Some(spot_mm * (defocus_mm / rayleigh_mm).hypot(1.0))
+        let depth_mm = self.half_depth_of_focus_mm(beam, SPOT_GROWTH)?;
+        Some(depth_mm / (growth * growth - 1.0).sqrt())
     }
 
     /// The half depth of focus, ± mm: as measured, else `z_R √((1+g)² − 1)` with `z_R = π d² / (4

@@ -3,8 +3,8 @@
 /// The distance costs the product of the lengths; no known name is longer.
 const LONGEST: usize = 100;
 
-/// The known names that are more than `least` (0 to 1) like the one asked for, the most alike first;
-/// of equals the first in order. Likeness is the normalized distance of Damerau and Levenshtein;
+/// The known names that are more than `least` (0 to 1) like the one asked for, the most alike
+/// first; of equals the first in order. Likeness is the normalized distance of Damerau and Levenshtein;
 /// case does not count, nor whether words are joined by `-` or `_`.
 ///
 /// ```

@@ -11,16 +11,25 @@ pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
             // Characters that XML 1.0 cannot hold.
             c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push(' '),
-            c => out.push(c),
+            '\'' => out.push(c),
+            c => put(c, &mut out),
         }
     }
     out
+}
+
+/// Appends a character, or the entity of one that XML keeps for itself.
+fn put(c: char, out: &mut String) {
+    match c {
+        '&' => out.push_str("&amp;"),
+        '<' => out.push_str("&lt;"),
+        '>' => out.push_str("&gt;"),
+        '"' => out.push_str("&quot;"),
+        '\'' => out.push_str("&apos;"),
+        c => out.push(c),
+    }
 }
 
 /// What becomes of line breaks and tabulators when text is written into a document.
@@ -45,15 +54,10 @@ pub fn escape(text: &str, breaks: Breaks, out: &mut String) {
     let referenced = breaks == Breaks::AsReferences;
     for c in text.chars() {
         match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&apos;"),
             '\n' if referenced => out.push_str("&#10;"),
             '\t' if referenced => out.push_str("&#9;"),
             '\r' => out.push_str("&#13;"),
-            c => out.push(c),
+            c => put(c, out),
         }
     }
 }

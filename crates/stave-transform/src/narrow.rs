@@ -14,6 +14,9 @@ const LEAST_SPOTS: f64 = 4.0;
 const LEAST_SHARE: f64 = 0.5;
 /// Looks along an outline, in spots.
 const STEP_SPOTS: f64 = 0.5;
+/// The most looks along all outlines, near enough: where there would be more, they lie farther
+/// apart.
+const MOST_STEPS: f64 = 200_000.0;
 /// The size of a cell, in the farthest that is looked across: what is looked for lies in the same
 /// or the next one.
 const CELL_REACHES: f64 = 2.0;
@@ -188,6 +191,13 @@ pub(crate) fn narrow(
     if !(spot_mm > TOUCHING_MM && least > 0.0 && most.is_finite()) {
         return Vec::new();
     }
+    let way = |pair: &[Corner]| {
+        let around = (pair[1][0] - pair[0][0]) * most;
+        around.hypot(pair[1][1] - pair[0][1])
+    };
+    let looked_along = outlines.iter().filter(|outline| outline.piece.is_some());
+    let all_mm: f64 = looked_along.flat_map(|outline| outline.corners.windows(2)).map(way).sum();
+    let each_mm = (STEP_SPOTS * spot_mm).max(all_mm / MOST_STEPS);
     let sides = Sides::new(outlines, spot_mm * (most / least).min(8.0), most);
     let mut found: Vec<Narrow> = Vec::new();
     let (mut looks, mut near) = (0, Vec::new());
@@ -213,12 +223,11 @@ pub(crate) fn narrow(
             before = along;
             // Chords of a curve are shorter than a step: one look for several of them.
             since_mm += length_mm;
-            let step_mm = STEP_SPOTS * spot_mm;
-            if since_mm < step_mm {
+            if since_mm < each_mm {
                 continue;
             }
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let parts = (length_mm / step_mm).ceil().clamp(1.0, 1e6) as u32;
+            let parts = (length_mm / each_mm).ceil().clamp(1.0, 1e6) as u32;
             let step_mm = since_mm / f64::from(parts);
             since_mm = 0.0;
             for k in 0..parts {

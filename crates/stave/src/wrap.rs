@@ -140,7 +140,7 @@ fn wrap_program<W: Write>(
     let mut told = told(&summary);
     told.append(&mut run.told);
     told.extend(z_left_out(&stats));
-    let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
+    let count = setup.machine.controller.count();
     let mut report = WrapReport::of(&stats, count, told);
     report.moves_out += parted;
     report.estimate = Some(Estimate::of(name, &seen.times, &run.sections, &setup.machine, true));

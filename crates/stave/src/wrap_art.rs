@@ -126,7 +126,7 @@ pub(crate) fn wrap_drawn<W: Write>(
         }
     }
     warnings.extend(of_all(&burned));
-    let count = 10_f64.powi(-i32::try_from(setup.machine.controller.decimals).unwrap_or(0));
+    let count = setup.machine.controller.count();
     let mut report = WrapReport::of(&burned.stats, count, warnings);
     report.moves_out += parted;
     let mut estimate = Estimate::of(source.name(), &seen.times, &sections, &setup.machine, true);
@@ -380,8 +380,8 @@ fn of_operation(
     if operation.defocus_mm != 0.0 && setup.machine.z.is_none() {
         let (mm, way) = (operation.defocus_mm.abs(), operation.defocus_mm > 0.0);
         told.push(format!(
-            "operation \"{name}\" burns {} mm out of focus, and the machine has no [z]: the program \
-             waits before it (M0); {} the head by that much, and set it back for what comes after",
+            "operation \"{name}\" burns {} mm out of focus, and the machine has no [z]: the \
+             program waits before it (M0); {} the head by that much, and set it back for what comes after",
             fixed(mm, 2),
             if way { "raise" } else { "lower" }
         ));

@@ -41,8 +41,8 @@ pub(crate) struct SwatchArgs {
     /// right
     #[arg(long, conflicts_with_all = ["powers", "speeds", "spacings", "watts"])]
     pub(crate) arrow: bool,
-    /// Burn instead marks a turn and five turns apart, and from both sides: the true units of a turn
-    /// (or scale of a roller), and the rotary's backlash
+    /// Burn instead marks a turn and five turns apart, and from both sides: the true units of a
+    /// turn (or scale of a roller), and the rotary's backlash
     #[arg(long, conflicts_with_all = ["powers", "speeds", "spacings", "watts", "arrow"])]
     pub(crate) turn: bool,
     /// Burn instead blocks of lines one way and the other, at two or more --speeds: the lag

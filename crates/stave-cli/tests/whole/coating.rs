@@ -89,8 +89,8 @@ fn what_a_patch_was_burned_with_burns_the_next_piece() {
     );
     let unknown = wrap("coating = \"bleu\"");
     assert_eq!(unknown.status, Some(2));
-    let told = "job.toml:6:11: `coating` is \"bleu\", but \"degrees on A\" has no such coating: did \
-                you mean \"blue\"?";
+    let told = "job.toml:6:11: `coating` is \"bleu\", but \"degrees on A\" has no such coating: \
+                did you mean \"blue\"?";
     assert!(unknown.err.contains(told), "{}", unknown.err);
 }
 

@@ -212,14 +212,25 @@ pub(super) struct Looks<'a> {
     bands: Vec<Vec<u32>>,
     first_rad: f64,
     band_rad: f64,
+    left: usize,
 }
 
 impl<'a> Looks<'a> {
-    /// The most bands, and how often an edge may be named in them on the average.
+    /// The most bands.
     const MOST_BANDS: f64 = 8192.0;
+    /// How often an edge is named in bands, on the average, at the most: where many go far around,
+    /// bands are fewer.
+    const MOST_NAMED: f64 = 8.0;
+    /// How many edges are looked at in all: what is not known by then is not told.
+    const MOST_MET: usize = 50_000_000;
 
     pub(super) fn new(edges: &'a [Edge], stack: &'a Stack, range_rad: (f64, f64)) -> Self {
-        let band_rad = ((range_rad.1 - range_rad.0) / Self::MOST_BANDS).max(1e-9);
+        #[allow(clippy::cast_precision_loss, reason = "edges are far fewer than 2^53")]
+        let mean_rad = edges.iter().map(|edge| edge.high_rad - edge.low_rad).sum::<f64>()
+            / edges.len().max(1) as f64;
+        let band_rad = ((range_rad.1 - range_rad.0) / Self::MOST_BANDS)
+            .max(mean_rad / Self::MOST_NAMED)
+            .max(1e-9);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let band = |turn: f64| ((turn - range_rad.0) / band_rad).clamp(0.0, 1e5) as usize;
         let mut bands = vec![Vec::new(); band(range_rad.1) + 1];
@@ -231,13 +242,16 @@ impl<'a> Looks<'a> {
             }
         }
         let sweep = Sweep { stack, windings: vec![0; stack.paths.len()], inside: Vec::new() };
-        Self { edges, sweep, bands, first_rad: range_rad.0, band_rad }
+        let (first_rad, left) = (range_rad.0, Self::MOST_MET);
+        Self { edges, sweep, bands, first_rad, band_rad, left }
     }
 
     pub(super) fn at(&mut self, [turn, s_mm]: [f64; 2]) -> Seen {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let band = ((turn - self.first_rad) / self.band_rad).clamp(0.0, 1e5) as usize;
         let Some(numbers) = self.bands.get(band) else { return Seen::Bare };
+        let Some(left) = self.left.checked_sub(numbers.len()) else { return Seen::Other };
+        self.left = left;
         let below =
             |edge: &&Edge| edge.low_rad <= turn && turn < edge.high_rad && edge.s_at(turn) < s_mm;
         for edge in numbers.iter().map(|number| &self.edges[*number as usize]).filter(below) {

@@ -1,6 +1,7 @@
 //! Art to machine moves: [`plan_art`] decides what burns where and in what order, [`ArtPlan::burn`]
 //! makes the moves.
 
+mod fade;
 mod planner;
 
 use std::collections::HashSet;

@@ -85,8 +85,8 @@ impl Wrapper<'_> {
         Ok(true)
     }
 
-    /// The deviation, the length ratio and the stray of a straight burn on a smooth wall, where bounds show
-    /// that it needs no cutting.
+    /// The deviation, the length ratio and the stray of a straight burn on a smooth wall, where
+    /// bounds show that it needs no cutting.
     fn plain_on_smooth(&self, to: FlatPoint, laid: &Laid) -> Option<(f64, f64, f64)> {
         let here = self.here.as_ref()?;
         let curve = Curve::Line { from: here.flat, to };

@@ -1,7 +1,7 @@
 //! A measured blank as the text of its file.
 
 use stave_check::Measured;
-use stave_setup::{Gauge, LengthUnit};
+use stave_setup::{Gauge, LengthUnit, toml_string};
 use stave_toolpath::number::fixed;
 use stave_wall::WallShape;
 
@@ -79,21 +79,7 @@ fn head(report: &MeasureReport, options: &MeasureOptions, from: &str) -> String 
     file.push_str("# Bosses, handles and marks are not measured: add them as [[zone]] entries.\n");
     file.push_str(&format!(
         "name = {}\nunits = \"{unit}\"\nwall = \"{shape}\"\n",
-        quoted(&options.name)
+        toml_string(&options.name)
     ));
     file
-}
-
-/// A TOML basic string.
-fn quoted(text: &str) -> String {
-    let mut out = String::from('"');
-    for c in text.chars() {
-        match c {
-            '"' | '\\' => out.extend(['\\', c]),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out.push('"');
-    out
 }

@@ -79,7 +79,7 @@ impl<O: RunOut> Paced<O> {
                 timer: Timer::new(machine, true, Settled::default())?,
                 waiting: VecDeque::new(),
                 least_s: controller.least_power_percent / 100.0 * controller.full_power_s,
-                count: 10_f64.powi(-i32::try_from(controller.decimals).unwrap_or(0)),
+                count: controller.count(),
                 last_s: f64::NAN,
             })),
         };

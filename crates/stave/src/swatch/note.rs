@@ -63,8 +63,8 @@ pub fn note(
     let most = |axis: usize| patches.iter().filter_map(|(at, _)| at.get(axis).copied()).max();
     let (Some(rows), Some(columns)) = (most(0), most(1)) else {
         return Err(setting(&format!(
-            "{name}: there is no comment `(patch ROW,COLUMN: …)` in it: give the program of a table \
-             of patches, as `stave swatch --powers` writes it"
+            "{name}: there is no comment `(patch ROW,COLUMN: …)` in it: give the program of a \
+             table of patches, as `stave swatch --powers` writes it"
         )));
     };
     let found = patches.iter().find(|(at, _)| *at == [chosen.0, chosen.1]);

@@ -75,7 +75,8 @@ impl Collected {
         Drawing { art: self.art, notices: self.notices, shades: self.shades, view: None }
     }
 
-    /// What renders the drawing, made of what is known of its shapes; `None` where it has no shades.
+    /// What renders the drawing, made of what is known of its shapes; `None` where it has no
+    /// shades.
     pub(in crate::svg) fn view(
         &self,
         make: impl FnOnce(&[Shades], Vec<usize>) -> View,

@@ -1,6 +1,6 @@
 //! Which marks a test has, and what each is made of.
 
-use stave_setup::{Drive, Setup};
+use stave_setup::{Drive, SPOT_GROWTH, Setup};
 use stave_toolpath::number::fixed;
 
 use super::SwatchTest;
@@ -28,8 +28,6 @@ const LAG_STEPS: u32 = 15;
 /// known, mm.
 const LADDER_STEPS: i32 = 3;
 const LADDER_MM: f64 = 1.0;
-/// The growth of a spot at the end of its depth of focus.
-const GROWTH: f64 = 0.10;
 /// The most steps of a wedge.
 const MOST_WEDGE: u32 = 64;
 
@@ -225,7 +223,7 @@ fn lag(setup: &Setup, options: &SwatchOptions, power: f64) -> Result<Vec<Group>,
 fn ladder(setup: &Setup, how: (f64, f64)) -> Group {
     let lens = setup.job.lens.as_ref();
     let half =
-        lens.and_then(|lens| lens.half_depth_of_focus_mm(setup.machine.beam.as_ref(), GROWTH));
+        lens.and_then(|lens| lens.half_depth_of_focus_mm(setup.machine.beam.as_ref(), SPOT_GROWTH));
     let step_mm = half.map_or(LADDER_MM, |half| (half * 10.0).round().max(2.0) / 10.0);
     let mark = |step: i32| {
         let (value, label) = labelled(step_mm * f64::from(step), 2);
