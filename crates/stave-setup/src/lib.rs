@@ -90,6 +90,7 @@ pub use setup::Setup;
 pub use shading::Shading;
 pub use toml_string::toml_string;
 pub use unit::{LengthUnit, MM_PER_INCH};
+pub use values::{NAME_ALLOWED, is_name};
 pub use word::{
     AirLevel, Along, Curves, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, PowerRule,
     RotaryWord, Stands, Tone, Toward, ZoneRule,

@@ -155,10 +155,16 @@ impl<'d> Section<'_, '_, 'd> {
 pub(crate) const MOST_NAME_CHARS: usize = 200;
 
 /// What a name may be, for messages.
-pub(crate) const NAME_ALLOWED: &str =
+pub const NAME_ALLOWED: &str =
     "a text of 1 to 200 characters without line breaks or control characters";
 
-pub(crate) fn is_name(text: &str) -> bool {
+/// Whether a text may be a name, see [`NAME_ALLOWED`].
+///
+/// ```
+/// assert!(stave_setup::is_name("tea tin") && !stave_setup::is_name("tea\ntin"));
+/// ```
+#[must_use]
+pub fn is_name(text: &str) -> bool {
     !text.trim().is_empty()
         && text.chars().nth(MOST_NAME_CHARS).is_none()
         && !text.chars().any(char::is_control)

@@ -63,7 +63,10 @@ fn readings_path(args: &MeasureArgs) -> Option<&Path> {
 /// A name from where the blank goes.
 fn stem(output: Option<&Path>) -> String {
     let stem = output.filter(|path| *path != Path::new("-")).and_then(Path::file_stem);
-    stem.map_or_else(|| MeasureOptions::default().name, |stem| stem.to_string_lossy().into_owned())
+    stem.map_or_else(
+        || MeasureOptions::default().name,
+        |stem| stem.to_string_lossy().replace(char::is_control, " "),
+    )
 }
 
 fn readings(args: &MeasureArgs, unit: LengthUnit) -> Result<Vec<Reading>, Failure> {

@@ -140,7 +140,8 @@ fn what_is_refused_leaves_the_machine_file_alone() {
         ),
         (&["--chosen", "0,1", "--coating", "b"], "this must be ROW,COLUMN"),
         (&["--chosen", "1", "--coating", "b"], "this must be ROW,COLUMN"),
-        (&["--chosen", "1,1", "--coating", ""], "`name`"),
+        (&["--chosen", "1,1", "--coating", ""], "--coating: must be a text of 1 to 200"),
+        (&["--chosen", "1,1", "--coating", "a\nb"], "--coating: must be a text of 1 to 200"),
         (&["--chosen", "1,1"], "--coating"),
     ] {
         let outcome = note(folder, &[asked, &["--in-place"]].concat());

@@ -190,3 +190,15 @@ fn what_cannot_be_meant() {
         assert!(outcome.out.is_empty(), "{arguments:?}");
     }
 }
+
+#[test]
+fn a_name_that_no_file_takes_is_refused() {
+    let readings = b"0 diameter 60\n40 diameter 60\n";
+    for name in ["", "a\nb"] {
+        let outcome = run(&["measure", "--name", name, "-"], readings);
+        assert_eq!(outcome.status, Some(2), "{}", outcome.err);
+        assert!(outcome.err.contains("--name: must be a text of 1 to 200"), "{}", outcome.err);
+    }
+    let quoted = run(&["measure", "--name", "the \"tin\" \\ lid", "-"], readings).done();
+    assert!(quoted.out_text().contains(r#"name = "the \"tin\" \\ lid""#), "{}", quoted.out_text());
+}

@@ -6,7 +6,7 @@ mod outline;
 
 use serde::{Deserialize, Serialize};
 use stave_check::{FEWEST_TO_JUDGE, Measured, Slip, measured};
-use stave_setup::{Gauge, LengthUnit, Reading};
+use stave_setup::{Gauge, LengthUnit, NAME_ALLOWED, Reading, is_name};
 use stave_toolpath::number::fixed;
 use stave_wall::WallShape;
 
@@ -143,7 +143,7 @@ pub enum MeasureFrom<'a> {
 /// Makes a blank of what was measured.
 ///
 /// # Errors
-/// Fewer than two stations; a drawing that cannot be read, has no such outline or element, or shows
+/// A name that is none; fewer than two stations; a drawing that cannot be read, has no such outline or element, or shows
 /// no side view.
 ///
 /// ```
@@ -156,6 +156,10 @@ pub enum MeasureFrom<'a> {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn measure(from: MeasureFrom<'_>, options: &MeasureOptions) -> Result<Measurement, Error> {
+    if !is_name(&options.name) {
+        let allowed = format!("must be {NAME_ALLOWED}");
+        return Err(Error::Value { option: "name", allowed });
+    }
     match from {
         MeasureFrom::Readings(readings) => of_readings(readings, options),
         #[cfg(feature = "svg")]

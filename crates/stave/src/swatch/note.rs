@@ -1,6 +1,6 @@
 //! `note`: what the chosen patch of a swatch was burned with, as a coating.
 
-use stave_setup::Coating;
+use stave_setup::{Coating, NAME_ALLOWED, is_name};
 use stave_toolpath::number::fixed;
 
 use super::{setting, value};
@@ -44,7 +44,7 @@ fn read(line: &str) -> Option<([usize; 2], [f64; 3])> {
 /// and columns count from 1 at the top left; `name` is what messages call the program.
 ///
 /// # Errors
-/// A program without patches, or without this one.
+/// A program without patches, or without this one; a name that is none.
 ///
 /// ```
 /// let swatch = "G21\n(patch 1,2: power 40 speed 200 spacing 0.0654)\nG0 X1\n";
@@ -59,6 +59,9 @@ pub fn note(
     chosen: (usize, usize),
     coating: &str,
 ) -> Result<Coating, Error> {
+    if !is_name(coating) {
+        return Err(value("coating", &format!("must be {NAME_ALLOWED}")));
+    }
     let patches: Vec<([usize; 2], [f64; 3])> = swatch.lines().filter_map(read).collect();
     let most = |axis: usize| patches.iter().filter_map(|(at, _)| at.get(axis).copied()).max();
     let (Some(rows), Some(columns)) = (most(0), most(1)) else {
