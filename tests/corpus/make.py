@@ -239,6 +239,10 @@ def strokes():
         draw(f"stroke-dasharray-{cap}", f"<path d='M2 12H22' stroke='#000' stroke-width='3' stroke-linecap='{cap}' stroke-dasharray='5 6'/>")
     for join in ("miter", "round", "bevel"):
         draw(f"stroke-linejoin-{join}", corner.format(5, f"stroke-linejoin='{join}'"))
+        # Pieces shorter than the pen is wide: the inner edges of the corners cross.
+        draw(f"stroke-linejoin-small-square-{join}", f"<path d='M12 11.9h.3v.3H12Z' fill='none' stroke='#000' stroke-width='14' stroke-linejoin='{join}'/>")
+        draw(f"stroke-linejoin-hairpin-{join}", f"<path d='M3 11L17 11.5L3 12' fill='none' stroke='#000' stroke-width='6' stroke-linejoin='{join}'/>")
+        draw(f"stroke-linejoin-zigzag-{join}", f"<path d='M5 8l2 2 -1 2 3 0 -1 3 4 -1 1 3 1 -3' fill='none' stroke='#000' stroke-width='6' stroke-linejoin='{join}'/>")
         draw(f"stroke-linejoin-closed-{join}", f"<path d='M5 18L12 6L19 18Z' fill='none' stroke='#000' stroke-width='4' stroke-linejoin='{join}'/>")
     for limit in (1, 2, 10):
         draw(f"stroke-miterlimit-{limit}", corner.format(4, f"stroke-miterlimit='{limit}'"))

@@ -13,6 +13,7 @@ mod choose;
 mod colour;
 mod outline;
 mod page;
+mod pen;
 mod piece;
 
 pub use choose::{Asked, Choice, Chosen, LeftOut, Part, Pick, Why, Work};

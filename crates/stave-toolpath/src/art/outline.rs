@@ -1,8 +1,8 @@
 //! Strokes as areas: what a pen of some width covers.
 
-use kurbo::{BezPath, Cap, Circle, PathEl, Point, Rect, Shape as _, StrokeOpts};
+use kurbo::{BezPath, Cap, Circle, PathEl, Point, Rect, Shape as _};
 
-use super::{Shape, Stroke};
+use super::{Shape, Stroke, pen};
 
 impl Stroke {
     /// The pen as kurbo knows it; dashes are in the path already.
@@ -111,9 +111,8 @@ impl Shape {
         let stroke = self.stroke.as_ref()?;
         let middle = self.stroke_middle()?;
         let style = stroke.style();
-        let options = StrokeOpts::default();
         if stroke.pen == kurbo::Affine::IDENTITY {
-            let mut area = kurbo::stroke(middle.iter(), &style, &options, tolerance_mm);
+            let mut area = pen::covered(middle, &style, tolerance_mm);
             stroke.add_dots(middle, tolerance_mm, &mut area);
             return Some(area);
         }
@@ -124,7 +123,7 @@ impl Shape {
         }
         let stretch = stroke.pen.as_coeffs()[..4].iter().fold(1.0_f64, |most, c| most.max(c.abs()));
         let (middle, tolerance_mm) = (to_pen * middle, tolerance_mm / stretch / 2.0);
-        let mut area = kurbo::stroke(middle.iter(), &style, &options, tolerance_mm);
+        let mut area = pen::covered(&middle, &style, tolerance_mm);
         stroke.add_dots(&middle, tolerance_mm, &mut area);
         Some(stroke.pen * area)
     }

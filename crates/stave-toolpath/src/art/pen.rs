@@ -1,0 +1,230 @@
+//! What a round pen covers along a path, corners on the inner side included.
+
+use kurbo::{
+    BezPath, Cap, Join, ParamCurve as _, PathEl, PathSeg, Point, Stroke, StrokeOpts, Vec2,
+};
+
+/// A turn of less is no corner, rad.
+const SMOOTH_RAD: f64 = 1e-3;
+
+/// The area that a pen covers, to be filled by the nonzero rule.
+///
+/// Joins that are round or bevelled leave kurbo's inner edge without the corner itself: where a
+/// piece next to one is shorter than that edge reaches, the two edges cross and leave a hole in what
+/// is covered. Such subpaths are put together from their pieces and their joins.
+pub(super) fn covered(path: &BezPath, style: &Stroke, tolerance: f64) -> BezPath {
+    let options = StrokeOpts::default();
+    let mut area = BezPath::new();
+    for one in subpaths(path) {
+        let pieces = Pieces::of(&one);
+        if pieces.is_crowded(style) {
+            pieces.cover(style, &options, tolerance, &mut area);
+        } else {
+            area.extend(kurbo::stroke(one.iter(), style, &options, tolerance));
+        }
+    }
+    area
+}
+
+/// Each subpath by itself; what follows a closed one without a move begins where that began.
+fn subpaths(path: &BezPath) -> Vec<BezPath> {
+    let mut all: Vec<BezPath> = Vec::new();
+    let mut start = Point::ZERO;
+    for &el in path.elements() {
+        let after_close =
+            all.last().is_none_or(|one| matches!(one.elements().last(), Some(PathEl::ClosePath)));
+        match el {
+            PathEl::MoveTo(p) => {
+                start = p;
+                all.push(BezPath::new());
+            }
+            _ if after_close => {
+                all.push(BezPath::from_vec(vec![PathEl::MoveTo(start)]));
+            }
+            _ => {}
+        }
+        if let Some(one) = all.last_mut() {
+            one.push(el);
+        }
+    }
+    all
+}
+
+/// The pieces of one subpath that have a length, and whether the last meets the first.
+struct Pieces {
+    segments: Vec<PathSeg>,
+    is_closed: bool,
+}
+
+/// Where two pieces meet: the corner and the unit tangents into it and out of it.
+struct Corner {
+    at: Point,
+    into: Vec2,
+    out: Vec2,
+    /// The shorter of the two chords.
+    room: f64,
+}
+
+impl Corner {
+    fn turn_rad(&self) -> f64 {
+        self.into.cross(self.out).atan2(self.into.dot(self.out))
+    }
+
+    /// Whether the join is mitred: SVG 2, 13.5.5, the ratio of miter to width is 1 / sin(θ/2), θ
+    /// between the pieces.
+    fn is_mitred(&self, style: &Stroke) -> bool {
+        let (sin, cos) = (0.5 * self.turn_rad()).sin_cos();
+        style.join == Join::Miter && sin.abs() > 0.0 && cos * style.miter_limit > 1.0
+    }
+}
+
+impl Pieces {
+    fn of(one: &BezPath) -> Self {
+        let segments: Vec<PathSeg> =
+            one.segments().filter(|piece| tangents(piece).is_some()).collect();
+        Self { segments, is_closed: matches!(one.elements().last(), Some(PathEl::ClosePath)) }
+    }
+
+    fn corners(&self) -> impl Iterator<Item = Corner> + '_ {
+        let count = self.segments.len();
+        let joins = if self.is_closed { count } else { count.saturating_sub(1) };
+        (0..joins).filter_map(move |k| {
+            let (before, after) = (self.segments.get(k)?, self.segments.get((k + 1) % count)?);
+            let (into, out) = (tangents(before)?.1, tangents(after)?.0);
+            let chord = |piece: &PathSeg| piece.start().distance(piece.end());
+            Some(Corner { at: after.start(), into, out, room: chord(before).min(chord(after)) })
+        })
+    }
+
+    /// Whether the inner edge of a piece may be shorter than its corners take away from it: each
+    /// takes half the width times the tangent of half its turn.
+    fn is_crowded(&self, style: &Stroke) -> bool {
+        self.corners().any(|corner| {
+            let turn = corner.turn_rad().abs();
+            turn > SMOOTH_RAD
+                && !corner.is_mitred(style)
+                && corner.room < style.width * (0.5 * turn).tan()
+        })
+    }
+
+    fn cover(&self, style: &Stroke, options: &StrokeOpts, tolerance: f64, area: &mut BezPath) {
+        // A round join is the round cap of both pieces.
+        let inner = if style.join == Join::Round { Cap::Round } else { Cap::Butt };
+        let last = self.segments.len().saturating_sub(1);
+        for (k, piece) in self.segments.iter().enumerate() {
+            let is_end = |end: usize| k == end && !self.is_closed;
+            let mut one = style.clone();
+            one.start_cap = if is_end(0) { style.start_cap } else { inner };
+            one.end_cap = if is_end(last) { style.end_cap } else { inner };
+            let path = BezPath::from_path_segments([*piece].into_iter());
+            area.extend(kurbo::stroke(path.iter(), &one, options, tolerance));
+        }
+        if style.join != Join::Round {
+            self.corners().for_each(|corner| area.extend(wedge(&corner, style)));
+        }
+    }
+}
+
+/// What a join that is not round adds on the outer side, wound as kurbo winds what it covers.
+fn wedge(corner: &Corner, style: &Stroke) -> BezPath {
+    let outer = -0.5 * style.width * corner.turn_rad().signum();
+    let side = |along: Vec2| corner.at + outer * Vec2::new(-along.y, along.x);
+    let (from, to) = (side(corner.into), side(corner.out));
+    let mut points = vec![corner.at, from];
+    if corner.is_mitred(style) {
+        let reach = 0.5 * style.width * (0.5 * corner.turn_rad()).tan().abs();
+        points.push(from + reach * corner.into);
+    }
+    points.push(to);
+    if (from - corner.at).cross(to - corner.at) < 0.0 {
+        points.reverse();
+    }
+    let mut path = BezPath::new();
+    for (k, point) in points.into_iter().enumerate() {
+        if k == 0 { path.move_to(point) } else { path.line_to(point) }
+    }
+    path.close_path();
+    path
+}
+
+/// The unit tangents at the beginning and the end of a piece. `None` where it has no length.
+fn tangents(piece: &PathSeg) -> Option<(Vec2, Vec2)> {
+    let cubic = piece.to_cubic();
+    let points = [cubic.p0, cubic.p1, cubic.p2, cubic.p3];
+    let unit = |along: Vec2| (along.hypot2() > 0.0).then(|| along.normalize());
+    let begin = points.iter().skip(1).find_map(|p| unit(*p - cubic.p0))?;
+    let end = points.iter().rev().skip(1).find_map(|p| unit(cubic.p3 - *p))?;
+    Some((begin, end))
+}
+
+#[cfg(test)]
+mod tests {
+    use kurbo::{Affine, Shape as _};
+
+    use super::*;
+
+    fn pen(join: Join) -> Stroke {
+        Stroke::new(1.5).with_join(join).with_caps(Cap::Round)
+    }
+
+    /// Whether a point lies within half a width of the path: what a pen with round joins and caps
+    /// covers, by definition.
+    fn is_near(path: &BezPath, point: Point, half: f64) -> bool {
+        use kurbo::ParamCurveNearest as _;
+        path.segments().any(|piece| piece.nearest(point, 1e-9).distance_sq <= half * half)
+    }
+
+    #[test]
+    fn a_round_pen_covers_what_lies_within_half_its_width() -> Result<(), kurbo::SvgParseError> {
+        for d in [
+            "M12 12.75h.005v.006H12v-.006Z",
+            "M0 0h0.3l0.2 0.4l-0.4 0.1z",
+            "M0 0L6 0.3L0 0.5",
+            "M0 0C1 0 1 0.2 0.1 0.1L0.3 0.4",
+            "M0 0H4V3H1Z",
+        ] {
+            let path = BezPath::from_svg(d)?;
+            let area = covered(&path, &pen(Join::Round), 1e-3);
+            let bounds = path.bounding_box().inflate(1.0, 1.0);
+            for k in 0..2000_u32 {
+                let share = |step: f64| (f64::from(k) * step).fract();
+                let at = Point::new(
+                    bounds.x0 + bounds.width() * share(0.618_033_988_749),
+                    bounds.y0 + bounds.height() * share(0.754_877_666_247),
+                );
+                let (less, more) = (is_near(&path, at, 0.745), is_near(&path, at, 0.755));
+                if less == more {
+                    assert_eq!(area.winding(at) != 0, less, "{d} at {at:?}");
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A square of 0.2 with a pen of 1.5: bevelled it is an octagon, mitred a square.
+    #[test]
+    fn joins_of_a_small_square_have_their_exact_area() -> Result<(), kurbo::SvgParseError> {
+        let path = Affine::rotate(0.3) * BezPath::from_svg("M0 0H.2V.2H0Z")?;
+        let covers = |join: Join| {
+            let area = covered(&path, &pen(join), 1e-4);
+            let count = (0..40_000_u32).filter(|k| {
+                let (x, y) = (f64::from(k % 200), f64::from(k / 200));
+                area.winding(Point::new(0.02 * x - 2.0 + 0.003, 0.02 * y - 2.0 + 0.007)) != 0
+            });
+            f64::from(u32::try_from(count.count()).unwrap_or(0)) * 0.0004
+        };
+        assert!((covers(Join::Miter) - 1.7_f64.powi(2)).abs() < 0.03);
+        let bevelled = 1.7_f64.powi(2) - 2.0 * 0.75_f64.powi(2);
+        assert!((covers(Join::Bevel) - bevelled).abs() < 0.03, "{}", covers(Join::Bevel));
+        Ok(())
+    }
+
+    #[test]
+    fn a_corner_with_room_is_left_to_kurbo() -> Result<(), kurbo::SvgParseError> {
+        let path = BezPath::from_svg("M0 0H40V30H10Z M5 5H9")?;
+        let style = pen(Join::Round);
+        let plain = kurbo::stroke(path.iter(), &style, &StrokeOpts::default(), 1e-3);
+        assert_eq!(covered(&path, &style, 1e-3), plain);
+        Ok(())
+    }
+}
