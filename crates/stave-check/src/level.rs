@@ -2,7 +2,7 @@
 
 use stave_setup::Machine;
 use stave_toolpath::number::fixed;
-use stave_wall::{Section, Strip, Wall};
+use stave_wall::{Section, Strip, TrueRunning, Wall};
 
 use crate::focus::{Sharpness, focus_at_mid_strip};
 use crate::optics::{Optics, optics};
@@ -59,6 +59,9 @@ pub struct Level {
     pub set: Tilted,
     /// The wall as it lies without tilt.
     pub untilted: Tilted,
+    /// What ware that is not round or does not run true adds to every defocus, mm: see
+    /// [`stave_wall::TrueRunning::most_mm`].
+    pub uneven_mm: f64,
     /// The lenses of the machine, in its order.
     pub lenses: Vec<LensFit>,
 }
@@ -103,22 +106,23 @@ pub enum LevelError {
 ///
 /// The best tilt is that of the narrowest strip that holds the stretch's meridian, among the tilts
 /// up to `most_tilt` that keep all of it within `steepest`; the focus is at mid-strip, and the
-/// worst defocus is half the strip's width. See [`Strip::narrowest`].
+/// worst defocus is half the strip's width, to which what the ware goes in and out over a turn
+/// adds. See [`Strip::narrowest`].
 ///
 /// # Errors
 /// A stretch off the wall or of no length, or one that no tilt brings within reach.
 pub fn level(
-    wall: &Wall,
+    (wall, running): (&Wall, &TrueRunning),
     machine: &Machine,
     from_at_mm: f64,
     to_at_mm: f64,
 ) -> Result<Level, LevelError> {
-    level_of(wall, machine, (from_at_mm, to_at_mm), true)
+    level_of((wall, running), machine, (from_at_mm, to_at_mm), true)
 }
 
 /// As [`level`]; the parts that stay sharp, which take long to find, only where they are asked for.
 pub(crate) fn level_of(
-    wall: &Wall,
+    (wall, running): (&Wall, &TrueRunning),
     machine: &Machine,
     (from_at_mm, to_at_mm): (f64, f64),
     parts: bool,
@@ -147,11 +151,15 @@ pub(crate) fn level_of(
         stretch,
         sharpness: focus_at_mid_strip(wall, within.0, within.1, tilt),
     };
+    let uneven_mm = running.most_mm(from_at_mm, to_at_mm);
     let lenses = machine.lenses.iter().map(|lens| {
         let optics = optics(lens, machine.beam.as_ref());
-        let in_focus = optics.half_depth_mm.map(|depth| 0.5 * strip.width_mm() <= depth);
-        let longest = match (in_focus, optics.half_depth_mm) {
-            (Some(false), Some(depth)) if parts => sharp::longest(wall, within, 2.0 * depth, reach),
+        let left_mm = optics.half_depth_mm.map(|depth| depth - uneven_mm);
+        let in_focus = left_mm.map(|left| 0.5 * strip.width_mm() <= left);
+        let longest = match (in_focus, left_mm) {
+            (Some(false), Some(left)) if parts && left > 0.0 => {
+                sharp::longest(wall, within, 2.0 * left, reach)
+            }
             _ => None,
         };
         let longest = longest.map(|(stretch, tilt_rad)| {
@@ -165,6 +173,7 @@ pub(crate) fn level_of(
         best: tilted(strip.tilt_rad),
         set: tilted(hand_tilt_rad(&points, strip.tilt_rad, tilts)),
         untilted: tilted(0.0),
+        uneven_mm,
     })
 }
 

@@ -25,7 +25,7 @@
 //! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
 //! #      "bench.toml")?;
 //! // A cone that narrows by 10 mm of radius over 100 mm lies level when its foot is lowered.
-//! let level = level(&blank.wall, &machine, 0.0, 100.0)?;
+//! let level = level((&blank.wall, &blank.running), &machine, 0.0, 100.0)?;
 //! let due = (10.0_f64 / 100.0).atan();
 //! assert!((level.best.sharpness.tilt_rad - due).abs() < 1e-6);
 //! assert!(level.best.sharpness.defocus_mm < 1e-6);

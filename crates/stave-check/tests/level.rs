@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use stave_check::{level, optics};
 use stave_setup::{Blank, Lens, Machine, SPOT_GROWTH, read_blank, read_machine};
 use stave_tests::cases;
-use stave_wall::{Crest, Station, Strip, Wall, WallShape};
+use stave_wall::{Crest, Station, Strip, TrueRunning, Wall, WallShape};
 
 fn fixture(name: &str) -> String {
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fixtures").join(name);
@@ -94,7 +94,7 @@ fn drops_on_a_cylinder_agree_with_the_table() {
 #[test]
 fn three_degrees_for_a_handled_tumbler() {
     let tumbler = blank("tumbler");
-    let body = level(&tumbler.wall, &machine(), 86.0, 190.0).unwrap();
+    let body = level((&tumbler.wall, &TrueRunning::default()), &machine(), 86.0, 190.0).unwrap();
     let tilt_deg = body.best.sharpness.tilt_rad.to_degrees();
     assert!((-3.2..-2.8).contains(&tilt_deg), "{tilt_deg}");
     assert!((body.set.sharpness.tilt_rad.to_degrees() + 3.0).abs() < 1e-9);
@@ -102,7 +102,7 @@ fn three_degrees_for_a_handled_tumbler() {
     // Without the tilt the same stretch is far out of the depth of focus of any of the lenses.
     assert!(body.untilted.sharpness.defocus_mm > 2.0);
     // Over the step no tilt helps enough: there is a longest part that stays sharp.
-    let whole = level(&tumbler.wall, &machine(), 0.0, 190.0).unwrap();
+    let whole = level((&tumbler.wall, &TrueRunning::default()), &machine(), 0.0, 190.0).unwrap();
     let medium = &whole.lenses[0];
     assert_eq!(medium.in_focus, Some(false));
     let part = medium.longest.unwrap();
@@ -116,15 +116,15 @@ fn a_step_steeper_than_the_beam_reaches_is_said() {
         [(0.0, 30.0), (50.0, 30.0), (50.5, 40.0), (90.0, 40.0), (90.5, 30.0), (120.0, 30.0)]
             .map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
     let wall = Wall::from_stations(&stations, WallShape::Straight).unwrap();
-    insta::assert_snapshot!(level(&wall, &machine(), 0.0, 120.0).unwrap_err(), @"no tilt within \
+    insta::assert_snapshot!(level((&wall, &TrueRunning::default()), &machine(), 0.0, 120.0).unwrap_err(), @"no tilt within \
         15° keeps all of it within reach: its slope goes from -87.1° to 87.1°, and the beam burns \
         up to 75°; take a shorter stretch, or raise `most_tilt` or `steepest` if the \
         machine can do more");
-    insta::assert_snapshot!(level(&wall, &machine(), 60.0, 20.0).unwrap_err(), @"the stretch from \
+    insta::assert_snapshot!(level((&wall, &TrueRunning::default()), &machine(), 60.0, 20.0).unwrap_err(), @"the stretch from \
         60 to 20 mm does not lie on the wall, which runs from 0 to 120 mm; name two places on it, \
         the smaller first");
-    assert!(level(&wall, &machine(), f64::NAN, 20.0).is_err());
-    assert!(level(&wall, &machine(), 51.0, 89.0).is_ok());
+    assert!(level((&wall, &TrueRunning::default()), &machine(), f64::NAN, 20.0).is_err());
+    assert!(level((&wall, &TrueRunning::default()), &machine(), 51.0, 89.0).is_ok());
 }
 
 proptest! {
@@ -143,7 +143,7 @@ proptest! {
         let wall = Wall::from_stations(&stations, shape).unwrap();
         let machine = machine();
         let (from, to) = wall.at_range_mm();
-        let found = level(&wall, &machine, from, to).unwrap();
+        let found = level((&wall, &TrueRunning::default()), &machine, from, to).unwrap();
         let points = wall.outline(0.0, wall.length_mm());
         let steepest = machine.controller.steepest_rad;
         for k in -150..=150_i32 {
@@ -206,7 +206,7 @@ fn the_longest_sharp_stretch_is_the_longest_there_is() {
     for blank in blanks {
         let wall = &blank.wall;
         let (from, to) = wall.at_range_mm();
-        let found = level(wall, &machine, from, to).unwrap();
+        let found = level((wall, &TrueRunning::default()), &machine, from, to).unwrap();
         for lens in &found.lenses {
             let Some(part) = &lens.longest else { continue };
             let length = part.stretch.to_at_mm - part.stretch.from_at_mm;
@@ -230,7 +230,7 @@ fn the_longest_sharp_stretch_is_the_longest_there_is() {
 #[test]
 fn a_ball_is_not_tilted_for_nothing() {
     let ball = read_blank(&fixture("globe/ball.toml"), "ball.toml").unwrap();
-    let found = level(&ball.wall, &machine(), -35.0, 35.0).unwrap();
+    let found = level((&ball.wall, &TrueRunning::default()), &machine(), -35.0, 35.0).unwrap();
     for lens in &found.lenses {
         let part = lens.longest.unwrap();
         let depth = lens.optics.half_depth_mm.unwrap();

@@ -168,6 +168,15 @@ fn doubtful(doubt: &Fault) -> String {
     sentence(&Finding::of_doubt(doubt))
 }
 
+/// Says what in a blank and a machine can hardly be meant, for commands that meet them without a
+/// whole setup: blanks as [`read`] does.
+pub(crate) fn say_doubts(blank: Option<&Blank>, machine: Option<&Machine>) {
+    blank.iter().flat_map(|blank| blank.warnings()).map(doubtful).for_each(|doubt| say(&doubt));
+    for warning in machine.iter().flat_map(|machine| machine.warnings()) {
+        say(&format!("note: {warning}"));
+    }
+}
+
 /// Says what was found, but for what [`read`] has said already.
 pub(crate) fn say_found(found: impl Iterator<Item = String>, setup: &Setup) {
     let said: Vec<String> = setup.doubts.iter().map(doubtful).collect();

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use stave_wall::{Station, Wall, WallShape};
+use stave_wall::{OutOfRound, Station, TrueRunning, Wall, WallShape};
 
 use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
 use crate::reader::read_file;
@@ -26,6 +26,8 @@ pub struct Blank {
     pub wall: Wall,
     /// The stations as measured, in order, mm.
     pub stations: Vec<Station>,
+    /// How far the ware is from round and from running true, as measured at the stations.
+    pub running: TrueRunning,
     /// The zones that must not be burned.
     pub zones: Vec<Zone>,
     pub(crate) warnings: Vec<Fault>,
@@ -53,6 +55,8 @@ struct BlankData {
     name: String,
     wall: WallShape,
     stations: Vec<Station>,
+    #[serde(default)]
+    running: TrueRunning,
     zones: Vec<Zone>,
     warnings: Vec<Fault>,
     values: Values,
@@ -61,8 +65,8 @@ struct BlankData {
 #[cfg(feature = "serde")]
 impl From<Blank> for BlankData {
     fn from(blank: Blank) -> Self {
-        let Blank { name, wall, stations, zones, warnings, values } = blank;
-        Self { name, wall: wall.shape(), stations, zones, warnings, values }
+        let Blank { name, wall, stations, running, zones, warnings, values } = blank;
+        Self { name, wall: wall.shape(), stations, running, zones, warnings, values }
     }
 }
 
@@ -71,12 +75,12 @@ impl TryFrom<BlankData> for Blank {
     type Error = String;
 
     fn try_from(data: BlankData) -> Result<Self, String> {
-        let BlankData { name, wall, stations, zones, warnings, values } = data;
+        let BlankData { name, wall, stations, running, zones, warnings, values } = data;
         if let Some(message) = too_many_stations(wall, stations.len()) {
             return Err(message);
         }
         let wall = Wall::from_stations(&stations, wall).map_err(|error| error.to_string())?;
-        Ok(Self { name, wall, stations, zones, warnings, values })
+        Ok(Self { name, wall, stations, running, zones, warnings, values })
     }
 }
 
@@ -151,6 +155,8 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
         whole &= station.is_some();
         station
     });
+    let (stations, running): (Vec<Station>, Vec<OutOfRound>) = stations.into_iter().unzip();
+    let running = TrueRunning::new(running);
     if whole && stations.len() < 2 && !section.has_other("station") {
         section.incomplete(
             "the wall needs at least two [[station]] entries, each with `at` and `diameter`",
@@ -184,7 +190,7 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
     match Wall::from_stations(&stations, shape) {
         Ok(wall) => {
             let (warnings, values) = (Vec::new(), Values::default());
-            Some(Blank { name, wall, stations, zones, warnings, values })
+            Some(Blank { name, wall, stations, running, zones, warnings, values })
         }
         Err(error) => {
             section.fault_here(error.to_string());
@@ -193,7 +199,10 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
     }
 }
 
-fn read_station(station: &mut Section<'_, '_, '_>, last: &mut Option<f64>) -> Option<Station> {
+fn read_station(
+    station: &mut Section<'_, '_, '_>,
+    last: &mut Option<f64>,
+) -> Option<(Station, OutOfRound)> {
     let at = station.length("at", Bounds::closed(-LONGEST_MM, LONGEST_MM));
     let mut at = station.required("at", at);
     if let (Some(found), Some(before)) = (&at, *last)
@@ -231,8 +240,38 @@ fn read_station(station: &mut Section<'_, '_, '_>, last: &mut Option<f64>) -> Op
         (true, false) => diameter.map(|diameter| diameter.value / 2.0),
         (false, true) => circumference.map(|around| around.value / std::f64::consts::TAU),
     };
-    Some(Station { at_mm: at?.value, radius_mm: radius? })
+    let oval = station.length("oval", NOT_NEGATIVE).map_or(0.0, |oval| oval.value);
+    let oval_turn = station.angle("oval_turn", Bounds::closed(0.0, 180.0));
+    let runout = station.length("runout", NOT_NEGATIVE).map_or(0.0, |runout| runout.value);
+    let runout_turn = station.angle("runout_turn", Bounds::closed(-360.0, 360.0));
+    let (at_mm, radius_mm) = (at?.value, radius?);
+    let round = OutOfRound {
+        at_mm,
+        oval_mm: oval,
+        oval_turn_rad: oval_turn.map_or(0.0, |turn| turn.value),
+        runout_mm: runout,
+        runout_turn_rad: runout_turn.map_or(0.0, |turn| turn.value),
+    };
+    if round.most_mm() >= radius_mm {
+        station.fault_here(
+            "`runout` and a quarter of `oval` must be less than the radius: there would be no wall \
+             left at some turn"
+                .to_owned(),
+        );
+        return None;
+    }
+    if round.most_mm() > FAR_FROM_ROUND * radius_mm {
+        let span = station.span();
+        let message = "the ware lies more than a tenth of its radius from round and true: likely \
+                       a diameter or a total reading stands for `oval` or `runout`, or another unit";
+        station.reader.warn(&span, message.to_owned());
+    }
+    Some((Station { at_mm, radius_mm }, round))
 }
+
+/// Ware that lies farther from round, of its radius, is hardly meant.
+const FAR_FROM_ROUND: f64 = 0.1;
+const NOT_NEGATIVE: Bounds = Bounds::closed(0.0, LONGEST_MM);
 
 fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Zone> {
     let name = unique_name(zone, names);

@@ -39,6 +39,7 @@ mod job;
 mod job_file;
 mod job_option;
 mod keys;
+mod line_words;
 mod list;
 mod machine;
 mod machine_file;

@@ -4,8 +4,8 @@ use std::ops::Range;
 
 use crate::bounds::Bounds;
 use crate::job_option::{COORDINATE, MOST_TURN_DEG};
+use crate::line_words::{Wrong, length, whole, words};
 use crate::quantity::{degrees, number};
-use crate::readings::{Wrong, length, whole, words};
 use crate::text::Text;
 use crate::{Fault, Faults, LengthUnit};
 

@@ -16,7 +16,10 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM, plain};
+use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
+use crate::line_words::{
+    Wrong, decimal_comma, is_decimal_comma, length, parted_at_turns, whole, with_units, words,
+};
 use crate::quantity::number;
 use crate::text::Text;
 use crate::{Fault, Faults, LengthUnit, Source};
@@ -28,10 +31,8 @@ const MOST_VALUES: usize = 1000;
 /// The most faults told of one text.
 const MOST_FAULTS: usize = 20;
 
-/// A place read again comes out within this share of the first reading.
-const AS_READ_AGAIN: f64 = 0.1;
-
 const AT: Bounds = Bounds::closed(-LONGEST_MM, LONGEST_MM);
+const TURN_DEG: Bounds = Bounds::closed(-3600.0, 3600.0);
 const SIZE: Bounds = Bounds::closed(THINNEST_MM, LONGEST_MM);
 
 /// What was measured with what.
@@ -41,6 +42,8 @@ pub enum Gauge {
     Caliper,
     /// A circumference, by tape.
     Tape,
+    /// How far out the wall is at a turn, from any zero, by dial indicator.
+    Dial,
 }
 
 impl Gauge {
@@ -50,21 +53,32 @@ impl Gauge {
         match self {
             Self::Caliper => "diameter",
             Self::Tape => "circumference",
+            Self::Dial => "dial",
         }
     }
 
-    /// A reading as a diameter, mm.
+    /// A reading as a diameter, mm; `None` for a dial, which tells none.
     ///
     /// ```
     /// use stave_setup::Gauge;
-    /// assert_eq!(Gauge::Caliper.diameter_mm(80.0), 80.0);
-    /// assert_eq!(Gauge::Tape.diameter_mm(80.0 * std::f64::consts::PI), 80.0);
+    /// assert_eq!(Gauge::Caliper.diameter_mm(80.0), Some(80.0));
+    /// assert_eq!(Gauge::Tape.diameter_mm(80.0 * std::f64::consts::PI), Some(80.0));
+    /// assert_eq!(Gauge::Dial.diameter_mm(0.2), None);
     /// ```
     #[must_use]
-    pub fn diameter_mm(self, reading_mm: f64) -> f64 {
+    pub fn diameter_mm(self, reading_mm: f64) -> Option<f64> {
         match self {
-            Self::Caliper => reading_mm,
-            Self::Tape => reading_mm / std::f64::consts::PI,
+            Self::Caliper => Some(reading_mm),
+            Self::Tape => Some(reading_mm / std::f64::consts::PI),
+            Self::Dial => None,
+        }
+    }
+
+    /// What its readings may be, mm.
+    fn bounds(self) -> Bounds {
+        match self {
+            Self::Caliper | Self::Tape => SIZE,
+            Self::Dial => AT,
         }
     }
 }
@@ -74,9 +88,11 @@ impl Gauge {
 pub struct Reading {
     /// Where along the axis, mm.
     pub at_mm: f64,
+    /// The turn at which it was read, rad; `None` where nobody said, or a tape went around.
+    pub turn_rad: Option<f64>,
     /// With what.
     pub gauge: Gauge,
-    /// The values as read, mm, at least one: diameters or circumferences.
+    /// The values as read, mm, at least one: diameters, circumferences, or what a dial showed.
     pub values_mm: Vec<f64>,
 }
 
@@ -101,7 +117,7 @@ pub fn read_readings(text: &str, file: &str, unit: LengthUnit) -> Result<Vec<Rea
     let mut offset = 0;
     for line in text.split_inclusive('\n') {
         let content = line.split('#').next().unwrap_or("");
-        let words = words(content, offset);
+        let words = parted_at_turns(words(content, offset));
         let comma = decimal_comma(content, offset, &words);
         let words = with_units(content, offset, words);
         offset += line.len();
@@ -146,7 +162,12 @@ impl Reading {
             |message: String| Fault::new(Some(Source::Option { name: Arc::from(name) }), message);
         let Some((at, values)) = text.split_once('=') else {
             return Err(fault(format!(
-                "\"{text}\" is given, but must be AT=VALUE, such as 40=67.5 or 40=67.5,67.4"
+                "\"{text}\" is given, but must be {}",
+                if gauge == Gauge::Dial {
+                    "AT@TURN=VALUE, such as 40@90=0.25"
+                } else {
+                    "AT=VALUE, such as 40=67.5 or 40=67.5,67.4"
+                }
             )));
         };
         let parts: Vec<&str> = values.split(',').collect();
@@ -154,13 +175,32 @@ impl Reading {
         if let Some(message) = parts.windows(2).find_map(comma) {
             return Err(fault(message));
         }
-        let words = std::iter::once(at).chain(parts);
-        let lengths: Result<Vec<f64>, String> = words
-            .enumerate()
-            .map(|(k, word)| length(word, if k == 0 { AT } else { SIZE }, unit))
-            .collect();
-        let mut lengths = lengths.map_err(fault)?.into_iter();
-        Ok(Self { at_mm: lengths.next().unwrap_or(0.0), gauge, values_mm: lengths.collect() })
+        let (at, turn) = at.split_once('@').map_or((at, None), |(at, turn)| (at, Some(turn)));
+        let turn_rad = turn_of(gauge, turn.map(str::trim)).map_err(fault)?;
+        let at_mm = length(at, AT, unit).map_err(fault)?;
+        let values_mm: Result<Vec<f64>, String> =
+            parts.iter().map(|word| length(word, gauge.bounds(), unit)).collect();
+        Ok(Self { at_mm, turn_rad, gauge, values_mm: values_mm.map_err(fault)? })
+    }
+}
+
+/// The turn of a reading, rad: a dial says nothing without one, a tape goes around all of them.
+fn turn_of(gauge: Gauge, word: Option<&str>) -> Result<Option<f64>, String> {
+    match (gauge, word) {
+        (Gauge::Dial, None) => Err("a dial reading needs its turn in degrees: `40@90`".to_owned()),
+        (Gauge::Tape, Some(_)) => {
+            Err("a tape goes all the way around: its reading has no turn".to_owned())
+        }
+        (_, None) => Ok(None),
+        (_, Some(word)) => match number(word.trim_end_matches('°')) {
+            Some(degrees) if TURN_DEG.hold(degrees) => Ok(Some(degrees.to_radians())),
+            _ => {
+                let found: String = word.chars().take(40).collect();
+                Err(format!(
+                    "\"{found}\" stands for the turn, but must be degrees from -3600 to 3600"
+                ))
+            }
+        },
     }
 }
 
@@ -180,80 +220,6 @@ pub fn option_length_mm(name: &str, text: &str, unit: LengthUnit) -> Result<f64,
         .map_err(|message| Fault::new(Some(Source::Option { name: Arc::from(name) }), message))
 }
 
-pub(crate) type Wrong = (Range<usize>, String);
-
-/// The words of a line with their offsets in the text.
-pub(crate) fn words(content: &str, offset: usize) -> Vec<(Range<usize>, &str)> {
-    let parted = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '\u{feff}');
-    let mut found = Vec::new();
-    let mut start = None;
-    for (at, c) in content.char_indices().chain([(content.len(), ' ')]) {
-        match (parted(c), start) {
-            (false, None) => start = Some(at),
-            (true, Some(from)) => {
-                found.push((offset + from..offset + at, &content[from..at]));
-                start = None;
-            }
-            _ => {}
-        }
-    }
-    found
-}
-
-/// A number parted by a comma without a blank from one that is more likely its decimals.
-fn decimal_comma(content: &str, offset: usize, words: &[(Range<usize>, &str)]) -> Option<Wrong> {
-    words.windows(2).find_map(|pair| {
-        let ((one_span, one), (other_span, other)) = (&pair[0], &pair[1]);
-        let between = content.get(one_span.end - offset..other_span.start - offset)?;
-        let message = is_decimal_comma(between, one, other)?;
-        Some((one_span.start..other_span.end, message))
-    })
-}
-
-/// What is wrong where two words with this between them are more likely one number with a decimal
-/// comma: the second is bare digits, and a single one or far from the first.
-fn is_decimal_comma(between: &str, one: &str, other: &str) -> Option<String> {
-    let digits = digits_of(other).0;
-    let bare = !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit());
-    if between != "," || !bare || !one.ends_with(|c: char| c.is_ascii_digit()) {
-        return None;
-    }
-    let (first, second) = (number(one)?, number(digits)?);
-    let alike = (first - second).abs() <= AS_READ_AGAIN * first.abs().max(second.abs());
-    if digits.len() > 1 && alike {
-        return None;
-    }
-    let (one, other): (String, String) =
-        (one.chars().take(20).collect(), other.chars().take(20).collect());
-    let point =
-        if one.contains('.') { String::new() } else { format!("{one}.{other}, with a point, or ") };
-    Some(format!(
-        "\"{one},{other}\" may be one number with a decimal comma or two readings: write \
-         {point}{one}, {other}, with a blank"
-    ))
-}
-
-/// The same words, a unit that stands by itself taken with the number before it.
-fn with_units<'t>(
-    content: &'t str,
-    offset: usize,
-    words: Vec<(Range<usize>, &'t str)>,
-) -> Vec<(Range<usize>, &'t str)> {
-    let mut found: Vec<(Range<usize>, &str)> = Vec::with_capacity(words.len());
-    for (span, word) in words {
-        if let ("mm" | "in", Some(last)) = (word, found.last_mut())
-            && number(last.1).is_some()
-            && let Some(both) = content.get(last.0.start - offset..span.end - offset)
-            && digits_of(both).0.trim_end().len() == last.1.len()
-        {
-            *last = (last.0.start..span.end, both);
-        } else {
-            found.push((span, word));
-        }
-    }
-    found
-}
-
 fn units(
     rest: &[(Range<usize>, &str)],
     line: &[(Range<usize>, &str)],
@@ -266,75 +232,49 @@ fn units(
 }
 
 fn reading(words: &[(Range<usize>, &str)], unit: LengthUnit) -> Result<Reading, Wrong> {
-    let [(at_span, at), (gauge_span, gauge), values @ ..] = words else {
-        return Err((whole(words), FORM.to_owned()));
+    let form = || (whole(words), FORM.to_owned());
+    let [(at_span, at), rest @ ..] = words else { return Err(form()) };
+    let (turn, rest) = match rest {
+        [(_, "@"), turn, rest @ ..] => (Some(turn), rest),
+        _ => (None, rest),
     };
+    let [(gauge_span, gauge), values @ ..] = rest else { return Err(form()) };
     let at_mm = length(at, AT, unit).map_err(|message| (at_span.clone(), message))?;
     let gauge = match gauge.to_lowercase().as_str() {
         "diameter" | "dia" | "dia." | "diam" | "diam." | "ø" | "⌀" => Gauge::Caliper,
         "circumference" | "circ" | "circ." => Gauge::Tape,
+        "dial" => Gauge::Dial,
         _ => {
             let other: String = gauge.chars().take(40).collect();
             return Err((
                 gauge_span.clone(),
-                format!("\"{other}\" stands here, but must be diameter or circumference: {FORM}"),
+                format!(
+                    "\"{other}\" stands here, but must be diameter, circumference or dial: {FORM}"
+                ),
             ));
         }
     };
+    let turn_span = turn.map_or_else(|| gauge_span.clone(), |(span, _)| span.clone());
+    let turn_rad =
+        turn_of(gauge, turn.map(|(_, word)| *word)).map_err(|message| (turn_span, message))?;
     if values.is_empty() {
-        return Err((whole(words), FORM.to_owned()));
+        return Err(form());
     }
     if values.len() > MOST_VALUES {
         return Err((whole(words), format!("at most {MOST_VALUES} values of one place are read")));
     }
     let values_mm: Result<Vec<f64>, Wrong> = values
         .iter()
-        .map(|(span, value)| length(value, SIZE, unit).map_err(|message| (span.clone(), message)))
+        .map(|(span, value)| {
+            length(value, gauge.bounds(), unit).map_err(|message| (span.clone(), message))
+        })
         .collect();
-    Ok(Reading { at_mm, gauge, values_mm: values_mm? })
+    Ok(Reading { at_mm, turn_rad, gauge, values_mm: values_mm? })
 }
 
 const FORM: &str = "a reading is a place, `diameter` or `circumference`, and at least one value, \
-                    such as `40 diameter 67.5`";
-
-pub(crate) fn whole(words: &[(Range<usize>, &str)]) -> Range<usize> {
-    match (words.first(), words.last()) {
-        (Some(first), Some(last)) => first.0.start..last.0.end,
-        _ => 0..0,
-    }
-}
-
-/// A word without the unit that it names.
-fn digits_of(word: &str) -> (&str, Option<LengthUnit>) {
-    match (word.strip_suffix("mm"), word.strip_suffix("in")) {
-        (Some(digits), _) => (digits, Some(LengthUnit::Mm)),
-        (_, Some(digits)) => (digits, Some(LengthUnit::Inch)),
-        _ => (word, None),
-    }
-}
-
-/// A length in `unit` unless it names its own, mm.
-pub(crate) fn length(word: &str, bounds: Bounds, unit: LengthUnit) -> Result<f64, String> {
-    let word = word.trim();
-    let (digits, own) = digits_of(word);
-    let unit = own.unwrap_or(unit);
-    let found: String =
-        word.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    let Some(value) = number(digits.trim_end()).map(|value| unit.to_mm(value)) else {
-        return Err(format!(
-            "\"{found}\" is no length; write 67.5, 67.5mm or 2.66in, with a point for decimals"
-        ));
-    };
-    if bounds.hold(value) {
-        return Ok(value);
-    }
-    Err(format!(
-        "{} mm is given, but must be {}",
-        plain(value),
-        bounds.text(Some(LengthUnit::Mm), Some(value))
-    ))
-}
-
+                    such as `40 diameter 67.5`; around the turn `40 @ 90 diameter 67.5` or \
+                    `40 @ 90 dial 0.25`";
 #[cfg(test)]
 mod tests {
     use super::*;

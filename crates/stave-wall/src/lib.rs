@@ -13,6 +13,7 @@
 //! * [`Strip`] is the narrowest level strip that holds a stretch of the meridian, [`LeastLine`] the
 //!   straight line nearest to points, [`Development`] the flat sheet of a straight run,
 //!   [`Silhouette`] the radii in a side view.
+//! * [`TrueRunning`] is how far real ware lies from such a surface, [`OutOfRound`] that at one place.
 //!
 //! ```
 //! use stave_wall::{Anchor, Lay, LayKind, LaySetting, Station, Wall, WallShape};
@@ -50,6 +51,7 @@ mod lay;
 mod lay_kind;
 mod least_line;
 mod monotone;
+mod out_of_round;
 mod piece;
 mod quadrature;
 mod section;
@@ -67,6 +69,7 @@ pub use label_room::{LabelLimit, LabelRoom};
 pub use lay::{Anchor, Laid, Lay, LaySetting};
 pub use lay_kind::LayKind;
 pub use least_line::LeastLine;
+pub use out_of_round::{OutOfRound, TrueRunning};
 pub use section::Section;
 pub use silhouette::{Side, Silhouette, SilhouetteError, silhouette, thin_out};
 pub use strip::Strip;

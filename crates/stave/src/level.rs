@@ -15,8 +15,10 @@ pub struct LevelReport {
     pub to: f64,
     /// The tilt at which it lies most nearly level; positive raises the end with the larger `at`.
     pub tilt_deg: f64,
-    /// How far the crest strays from the focus at worst.
+    /// How far the crest strays from the focus at worst, over a whole turn.
     pub defocus_mm: f64,
+    /// What of that comes of ware that is not round or does not run true.
+    pub uneven_mm: f64,
     /// Where along the axis to focus, mm.
     pub focus_at: f64,
     /// How far the focus lies below the highest crest.
@@ -75,8 +77,12 @@ pub fn level(
     to_mm: Option<f64>,
 ) -> Result<LevelReport, Error> {
     let (first, last) = blank.wall.at_range_mm();
-    let found =
-        stave_check::level(&blank.wall, machine, from_mm.unwrap_or(first), to_mm.unwrap_or(last))?;
+    let found = stave_check::level(
+        (&blank.wall, &blank.running),
+        machine,
+        from_mm.unwrap_or(first),
+        to_mm.unwrap_or(last),
+    )?;
     // Adding nothing turns a minus zero into zero.
     let deg = |tilted: &Tilted| tilted.sharpness.tilt_rad.to_degrees() + 0.0;
     let best = &found.best.sharpness;
@@ -84,13 +90,14 @@ pub fn level(
         from: found.best.stretch.from_at_mm,
         to: found.best.stretch.to_at_mm,
         tilt_deg: deg(&found.best),
-        defocus_mm: best.defocus_mm,
+        defocus_mm: best.defocus_mm + found.uneven_mm,
+        uneven_mm: found.uneven_mm,
         focus_at: best.focus_at_mm,
         focus_offset_mm: best.offset_mm,
         set_tilt_deg: deg(&found.set),
-        set_defocus_mm: found.set.sharpness.defocus_mm,
+        set_defocus_mm: found.set.sharpness.defocus_mm + found.uneven_mm,
         set_focus_at: found.set.sharpness.focus_at_mm,
-        untilted_defocus_mm: found.untilted.sharpness.defocus_mm,
+        untilted_defocus_mm: found.untilted.sharpness.defocus_mm + found.uneven_mm,
         lenses: found
             .lenses
             .iter()

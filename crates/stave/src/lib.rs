@@ -83,7 +83,7 @@ pub use lays::{LayRow, Lays, LaysReport, PieceLays, lays};
 pub use level::level_svg;
 pub use level::{LensReport, LevelReport, SharpReport, level};
 pub use measure::{
-    Gauges, MeasureError, MeasureFrom, MeasureOptions, MeasureReport, MeasuredBy, Measurement,
+    Gauges, MeasureError, MeasureFrom, MeasureOptions, MeasureReport, MeasuredBy, Measurement, Odd,
     StationReport, measure,
 };
 #[cfg(feature = "svg")]

@@ -137,11 +137,16 @@ impl Judge<'_> {
     fn nozzle_gaps(&self, focus_height_mm: f64) -> Vec<NozzleGap> {
         let fitted = self.setup.job.nozzle.as_ref().map(|nozzle| &nozzle.name);
         let nozzles = self.setup.machine.nozzles.iter().zip(&self.nozzles);
+        // Somewhere around, ware that is not true comes so much nearer.
+        let (first_mm, last_mm) = self.setup.blank.wall.at_range_mm();
+        let nearer_mm = self.setup.blank.running.most_mm(first_mm, last_mm);
         nozzles
             .map(|(nozzle, clearance)| NozzleGap {
                 name: nozzle.name.clone(),
                 fitted: fitted == Some(&nozzle.name),
-                least: clearance.least(focus_height_mm, nozzle.gap_mm),
+                least: clearance
+                    .least(focus_height_mm, nozzle.gap_mm)
+                    .map(|gap| LeastGap { gap_mm: gap.gap_mm - nearer_mm, ..gap }),
             })
             .collect()
     }

@@ -35,6 +35,11 @@ const OVER_SPEED: f64 = 1.0 + 1e-3;
 /// An S this much over full power is told.
 const OVER_POWER: f64 = 1.0 + 1e-9;
 
+/// How far apart burns on uneven ware are looked at: there its height is known to a thousandth of
+/// what the ware strays.
+const UNEVEN_LOOK_MM: f64 = 1.0;
+const UNEVEN_LOOK_RAD: f64 = std::f64::consts::PI / 90.0;
+
 /// Where a run comes from.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Made {
@@ -102,7 +107,8 @@ pub struct Judge<'a> {
     beam_on_travel: Tally,
     laps: Laps,
     scan: ScanLines,
-    /// What of the rail burns at no lift, and the heights of what burns under one.
+    /// What of the rail burns at no lift, and the heights of what burns under one, or on uneven
+    /// ware.
     swept: Swept,
     lifted: Range,
     asked_burn_s: f64,
@@ -281,9 +287,13 @@ impl<'a> Judge<'a> {
                 self.turn.note(Seen { stand: **stand, ..seen(place.turn_rad, step) });
             }
         }
-        if was.lift_mm == 0.0 && is.lift_mm == 0.0 {
+        let is_level = was.lift_mm == 0.0 && is.lift_mm == 0.0;
+        if is_level {
             self.swept.add(was.along_mm, is.along_mm);
-        } else {
+        }
+        if !self.setup.blank.running.is_true() {
+            self.uneven_heights(step, (&from, was), (&to, is));
+        } else if !is_level {
             self.heights(step, was, is);
         }
         self.laps.burn(&from, &to, &self.meant);
@@ -350,6 +360,35 @@ impl<'a> Judge<'a> {
                 self.reach.allows(wall, &self.rig.crest, s0, s1)
         {
             self.steep.note(seen(slope_deg.abs(), step));
+        }
+    }
+
+    /// Heights of what burns on ware that is not round or does not run true: the crest's, and how
+    /// far the wall is out at the turns that burn.
+    #[cold]
+    fn uneven_heights(&mut self, step: &Step, from: (&Place, &Pose), to: (&Place, &Pose)) {
+        let running = &self.setup.blank.running;
+        let up = self.made_for.tilt_rad.cos();
+        let span_mm = (to.0.at_mm - from.0.at_mm).abs();
+        let span_rad = (to.0.turn_rad - from.0.turn_rad).abs();
+        let looks = (span_mm / UNEVEN_LOOK_MM).max(span_rad / UNEVEN_LOOK_RAD).ceil();
+        // A step of no place looks once; none spans more than a wall and some turns.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let looks = if looks.is_finite() { looks.clamp(1.0, 1e5) as u32 } else { 1 };
+        for look in 0..=looks {
+            let share = f64::from(look) / f64::from(looks);
+            let between = |a: f64, b: f64| a + share * (b - a);
+            let along_mm = between(from.1.along_mm, to.1.along_mm);
+            let Some((_, height_mm)) = self.crest.heights_mm(along_mm, along_mm) else { continue };
+            let at_mm = between(from.0.at_mm, to.0.at_mm);
+            let turn_rad = between(from.0.turn_rad, to.0.turn_rad);
+            let out_mm = running.off_mm(at_mm, turn_rad) * up;
+            let value = height_mm + out_mm - between(from.1.lift_mm, to.1.lift_mm);
+            if !self.lifted.holds(value) {
+                let place = Place { at_mm, turn_rad, ..*to.0 };
+                let stand = Stand { place: Some(place), ..step.to };
+                self.lifted.note(Seen { stand, ..seen(value, step) });
+            }
         }
     }
 

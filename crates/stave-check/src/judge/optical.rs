@@ -32,7 +32,12 @@ pub struct FocusPlace {
 fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<f64>)> {
     let wall = &setup.blank.wall;
     let crest = Crest::new(made_for.tilt_rad);
-    let height = |at_mm: f64| crest.height_mm(&wall.section(wall.s_of_at(at_mm), &mut 0));
+    // A person focuses on the ware as it is, at the zero's turn.
+    let height = |at_mm: f64| {
+        let out_mm = setup.blank.running.off_mm(at_mm, made_for.zero.1);
+        let up = made_for.tilt_rad.cos();
+        crest.height_mm(&wall.section(wall.s_of_at(at_mm), &mut 0)) + out_mm * up
+    };
     if made_for.focus == FocusMode::Follow {
         return Some((height(made_for.zero.0), Some(made_for.zero.0)));
     }
@@ -80,7 +85,9 @@ impl Judge<'_> {
                 *high = (height, at_mm);
             }
         };
-        for &(from, to) in self.swept.stretches() {
+        // What was looked at turn by turn is in `lifted`.
+        let is_true = self.setup.blank.running.is_true();
+        for &(from, to) in self.swept.stretches().iter().filter(|_| is_true) {
             let Some((least, most)) = self.crest.heights_mm(from, to) else { continue };
             for height in [least, most] {
                 let along_mm = self.crest.along_at_height(from, to, height);
@@ -162,9 +169,18 @@ impl Judge<'_> {
             return;
         }
         findings.extend(self.other_sign(depth_mm));
+        let uneven_mm = self
+            .burned_at_mm()
+            .map_or(0.0, |(least, most)| setup.blank.running.most_mm(least, most));
+        let of_that = match uneven_mm > 0.0 {
+            true => {
+                format!(" (±{} mm of it may be the ware, not round or not true)", mm(uneven_mm))
+            }
+            false => String::new(),
+        };
         let growth = (defocus_mm / figures.rayleigh_mm.unwrap_or(depth_mm)).hypot(1.0);
         let message = format!(
-            "burns are up to {} mm out of focus where lens \"{}\" is sharp within ±{} mm: the spot \
+            "burns are up to {} mm out of focus{of_that} where lens \"{}\" is sharp within ±{} mm: the spot \
              is {} times as wide as in focus; {}",
             mm(defocus_mm),
             lens.name,
@@ -208,22 +224,28 @@ impl Judge<'_> {
         let setup = self.setup;
         let mut advice = Vec::new();
         if let Some((least, most)) = self.burned_at_mm()
-            && let Ok(level) = level_of(&setup.blank.wall, &setup.machine, (least, most), false)
+            && let Ok(level) = level_of(
+                (&setup.blank.wall, &setup.blank.running),
+                &setup.machine,
+                (least, most),
+                false,
+            )
         {
             let set = &level.set.sharpness;
-            if set.defocus_mm < 0.9 * defocus_mm {
+            let left_mm = set.defocus_mm + level.uneven_mm;
+            if left_mm < 0.9 * defocus_mm {
                 let deg = fixed(set.tilt_rad.to_degrees(), 1);
                 let how = if (set.tilt_rad - self.made_for.tilt_rad).abs() > 1e-3 {
                     format!("a tilt of {deg}° with the focus at {} mm", mm(set.focus_at_mm))
                 } else {
                     format!("focusing at {} mm", mm(set.focus_at_mm))
                 };
-                advice.push(format!("{how} would leave ±{} mm", mm(set.defocus_mm)));
+                advice.push(format!("{how} would leave ±{} mm", mm(left_mm)));
             }
             let sharp: Vec<&str> = level
                 .lenses
                 .iter()
-                .filter(|lens| lens.optics.half_depth_mm.is_some_and(|d| d >= set.defocus_mm))
+                .filter(|lens| lens.optics.half_depth_mm.is_some_and(|depth| depth >= left_mm))
                 .map(|lens| lens.name.as_str())
                 .collect();
             if !sharp.is_empty() {

@@ -1,11 +1,13 @@
 //! Readings made into stations: what was measured, how sure it is, and what looks wrong.
 
+mod around;
 mod pool;
 mod student;
 mod tape;
 mod trend;
 
 use stave_setup::{Gauge, Reading};
+use stave_wall::OutOfRound;
 
 pub use tape::UnderTape;
 pub use trend::{FEWEST_TO_JUDGE, OffTrend, Slip};
@@ -37,8 +39,8 @@ impl Gauges {
     #[must_use]
     pub fn diameter_limit_mm(&self, gauge: Gauge) -> f64 {
         match gauge {
-            Gauge::Caliper => self.caliper_mm,
-            Gauge::Tape => Gauge::Tape.diameter_mm(self.tape_mm),
+            Gauge::Caliper | Gauge::Dial => self.caliper_mm,
+            Gauge::Tape => self.tape_mm / std::f64::consts::PI,
         }
     }
 }
@@ -63,6 +65,14 @@ pub struct MeasuredStation {
     /// What the place's own uncertainty is worth in diameter, ± mm: much on a step, little on a
     /// body.
     pub place_mm: f64,
+    /// How far it is from round and from running true; `None` where nothing was read around the
+    /// turn that tells.
+    pub round: Option<OutOfRound>,
+    /// How much of the oval the readings tell: 0 nothing; 1 only what lies along the first turn
+    /// that was read, so that it may be greater; 2 all of it.
+    pub oval_known: u8,
+    /// Whether a dial told where the centre lies.
+    pub centred: bool,
 }
 
 impl MeasuredStation {
@@ -87,12 +97,15 @@ pub struct Measured {
     pub under_tape: Vec<UnderTape>,
     /// Stations whose own readings lie too far apart, by index.
     pub torn: Vec<usize>,
+    /// Places of dial readings without a diameter or circumference, mm: no stations.
+    pub sizeless_mm: Vec<f64>,
 }
 
 /// Makes stations of readings. Readings of the same place are one station, whatever their order.
 ///
 /// # Formulas
-/// JCGM 100:2008 (the GUM), clause numbers from memory: the gauge's limit ±a is worth a/√3 (4.3.7);
+/// Ellipse and centre are those of [`OutOfRound`], by least squares over the readings at known
+/// turns. JCGM 100:2008 (the GUM), clause numbers from memory: the gauge's limit ±a is worth a/√3 (4.3.7);
 /// the scatter is the standard deviation pooled over all places that a gauge measured more than
 /// once, over √n for a mean (4.2.3); both add as squares; ± is the standard uncertainty times
 /// Student's t for 95 % at the effective degrees of freedom (G.4.1), 2 or a little less without
@@ -109,7 +122,7 @@ pub struct Measured {
 /// ```
 #[must_use]
 pub fn measured(readings: &[Reading], gauges: &Gauges) -> Measured {
-    let (mut stations, repeated, torn) = pool::pool(readings, gauges);
+    let pool::Pooled { mut stations, repeated, torn, sizeless_mm } = pool::pool(readings, gauges);
     let points: Vec<(f64, f64)> = stations.iter().map(|s| (s.at_mm, s.diameter_mm)).collect();
     for (i, station) in stations.iter_mut().enumerate() {
         let slope = |a: Option<&(f64, f64)>, b: Option<&(f64, f64)>| match (a, b) {
@@ -122,5 +135,5 @@ pub fn measured(readings: &[Reading], gauges: &Gauges) -> Measured {
     }
     let off_trend = trend::off_trend(&stations);
     let under_tape = tape::under_tape(&stations, gauges.tape_width_mm);
-    Measured { stations, repeated, off_trend, under_tape, torn }
+    Measured { stations, repeated, off_trend, under_tape, torn, sizeless_mm }
 }

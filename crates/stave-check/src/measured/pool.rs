@@ -2,6 +2,7 @@
 
 use stave_setup::{Gauge, Reading};
 
+use super::around::{Around, At};
 use super::{Gauges, MeasuredStation, student};
 
 /// Places nearer than this are one, mm.
@@ -13,10 +14,18 @@ const TORN: f64 = 8.0;
 const LEAST_TORN_MM: f64 = 0.3;
 
 /// All values of one place, as diameters in mm.
+#[derive(Default)]
 struct Group {
     at_mm: f64,
+    /// What an oval that was read around the turn adds is taken off.
     caliper: Vec<f64>,
     tape: Vec<f64>,
+    /// Diameters and dial readings of which the turn is known, as read.
+    across: Vec<At>,
+    dial: Vec<At>,
+    around: Around,
+    /// Whether a diameter was read at a turn that nobody named.
+    anywhere: bool,
 }
 
 impl Group {
@@ -35,21 +44,48 @@ impl Group {
 
     fn is_torn(&self, gauges: &Gauges) -> bool {
         let limit_mm = gauges.diameter_limit_mm(self.gauge().unwrap_or(Gauge::Tape));
-        self.spread_mm() > (TORN * limit_mm).max(LEAST_TORN_MM)
+        let oval_mm = self.around.out_of_round(0.0).map_or(0.0, |round| round.oval_mm);
+        let by_oval_mm = if self.anywhere { 0.5 * oval_mm } else { 0.0 };
+        self.spread_mm() - by_oval_mm > (TORN * limit_mm).max(LEAST_TORN_MM)
+    }
+
+    fn has_size(&self) -> bool {
+        !(self.caliper.is_empty() && self.tape.is_empty())
+    }
+
+    /// Finds what the readings around the turn tell, and takes an oval off the diameters.
+    fn settle(&mut self) {
+        self.around = Around::of(&self.across, &self.dial);
+        let around = self.around;
+        let round = self.across.iter().map(|at| at.value_mm - around.wider_mm(at.turn_rad));
+        self.caliper.extend(round);
+    }
+
+    /// The values by caliper, and how many of them went into the oval.
+    fn calipers(&self) -> (&[f64], f64) {
+        (&self.caliper, f64::from(self.around.oval_known))
     }
 }
 
-/// The stations in order (without what their place is worth), whether anything was repeated, and
-/// which stations are torn.
-pub(super) fn pool(
-    readings: &[Reading],
-    gauges: &Gauges,
-) -> (Vec<MeasuredStation>, bool, Vec<usize>) {
-    let groups = groups(readings);
+/// What readings come to before their neighbours are looked at.
+pub(super) struct Pooled {
+    /// The stations in order, without what their place is worth.
+    pub(super) stations: Vec<MeasuredStation>,
+    /// Whether anything was repeated.
+    pub(super) repeated: bool,
+    /// Which stations are torn.
+    pub(super) torn: Vec<usize>,
+    /// Places of dial readings without a size, mm.
+    pub(super) sizeless_mm: Vec<f64>,
+}
+
+pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> Pooled {
+    let (groups, sizeless): (Vec<Group>, Vec<Group>) =
+        groups(readings).into_iter().partition(Group::has_size);
     // Readings of different things say nothing of how readings of one scatter.
     let sound = || groups.iter().filter(|group| !group.is_torn(gauges));
-    let caliper = scatter(sound().map(|group| group.caliper.as_slice()));
-    let tape = scatter(sound().map(|group| group.tape.as_slice()));
+    let caliper = scatter(sound().map(Group::calipers));
+    let tape = scatter(sound().map(|group| (group.tape.as_slice(), 0.0)));
     let mut torn = Vec::new();
     let mut stations = Vec::with_capacity(groups.len());
     for (index, group) in groups.iter().enumerate() {
@@ -75,9 +111,17 @@ pub(super) fn pool(
             agree: values > 1 && !is_torn,
             size_mm,
             place_mm: 0.0,
+            round: group.around.out_of_round(at_mm),
+            oval_known: group.around.oval_known,
+            centred: group.around.knows_centre(),
         });
     }
-    (stations, caliper.1 + tape.1 > 0.0, torn)
+    Pooled {
+        stations,
+        repeated: caliper.1 + tape.1 > 0.0,
+        torn,
+        sizeless_mm: sizeless.iter().map(|group| group.at_mm).collect(),
+    }
 }
 
 fn groups(readings: &[Reading]) -> Vec<Group> {
@@ -86,26 +130,34 @@ fn groups(readings: &[Reading]) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     for reading in sorted {
         if groups.last().is_none_or(|last| reading.at_mm - last.at_mm > SAME_PLACE_MM) {
-            groups.push(Group { at_mm: reading.at_mm, caliper: Vec::new(), tape: Vec::new() });
+            groups.push(Group { at_mm: reading.at_mm, ..Group::default() });
         }
         let Some(group) = groups.last_mut() else { continue };
-        let into = match reading.gauge {
-            Gauge::Caliper => &mut group.caliper,
-            Gauge::Tape => &mut group.tape,
-        };
-        into.extend(reading.values_mm.iter().map(|value| reading.gauge.diameter_mm(*value)));
+        let values = reading.values_mm.iter().copied();
+        let sizes = values.clone().filter_map(|value| reading.gauge.diameter_mm(value));
+        let at = |turn_rad| values.map(move |value_mm| At { turn_rad, value_mm });
+        match (reading.gauge, reading.turn_rad) {
+            (Gauge::Tape, _) => group.tape.extend(sizes),
+            (Gauge::Caliper, None) => {
+                group.anywhere = true;
+                group.caliper.extend(sizes);
+            }
+            (Gauge::Caliper, Some(turn_rad)) => group.across.extend(at(turn_rad)),
+            (Gauge::Dial, turn_rad) => group.dial.extend(at(turn_rad.unwrap_or(0.0))),
+        }
     }
+    groups.iter_mut().for_each(Group::settle);
     groups
 }
 
 /// The variance of a single reading, pooled over the places read more than once, and its degrees of
-/// freedom.
-fn scatter<'a>(places: impl Iterator<Item = &'a [f64]>) -> (f64, f64) {
+/// freedom, of which some were spent on an oval.
+fn scatter<'a>(places: impl Iterator<Item = (&'a [f64], f64)>) -> (f64, f64) {
     let (mut squares, mut degrees) = (0.0, 0.0);
-    for values in places.filter(|values| values.len() > 1) {
+    for (values, spent) in places.filter(|(values, spent)| count(values) - spent > 1.0) {
         let mean = mean(values);
         squares += values.iter().map(|value| (value - mean).powi(2)).sum::<f64>();
-        degrees += count(values) - 1.0;
+        degrees += count(values) - spent - 1.0;
     }
     if degrees > 0.0 { (squares / degrees, degrees) } else { (0.0, 0.0) }
 }
@@ -172,7 +224,7 @@ mod tests {
     use crate::measured::measured;
 
     fn reading(at_mm: f64, gauge: Gauge, values_mm: &[f64]) -> Reading {
-        Reading { at_mm, gauge, values_mm: values_mm.to_vec() }
+        Reading { at_mm, turn_rad: None, gauge, values_mm: values_mm.to_vec() }
     }
 
     #[test]

@@ -272,6 +272,9 @@ mod tests {
                 agree: false,
                 size_mm: 0.06,
                 place_mm: 0.0,
+                round: None,
+                oval_known: 0,
+                centred: false,
             })
             .collect()
     }

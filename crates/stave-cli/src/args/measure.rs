@@ -9,24 +9,29 @@ use clap::{Args as ClapArgs, ValueEnum};
 ///
 /// READINGS is a text of one reading a line: the place along the axis, `diameter` or
 /// `circumference`, and the value, several where it was measured again. Blanks or commas part them,
-/// `#` begins a comment, a line `units in` makes bare lengths inches. How sure each station is, and
-/// which looks wrong, goes to standard error.
+/// `#` begins a comment, a line `units in` makes bare lengths inches. Ware that may not be round, or
+/// not run true, is read around the turn: `40 @ 90 diameter 67.5` is how wide it is across at 90
+/// degrees, `40 @ 90 dial 0.25` what a dial indicator shows there, growing outwards, any zero. How
+/// sure each station is, and which looks wrong, goes to standard error.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct MeasureArgs {
     /// The readings; `-` is standard input, as is nothing where no option gives any
     pub(crate) readings: Option<PathBuf>,
     /// A diameter at a place along the axis, measured once or more
-    #[arg(long, value_name = "AT=VALUE[,VALUE…]", allow_hyphen_values = true)]
+    #[arg(long, value_name = "AT[@TURN]=VALUE[,VALUE…]", allow_hyphen_values = true)]
     pub(crate) diameter: Vec<String>,
     /// A circumference by tape at a place along the axis, measured once or more
     #[arg(long, value_name = "AT=VALUE[,VALUE…]", allow_hyphen_values = true)]
     pub(crate) circumference: Vec<String>,
+    /// What a dial indicator shows at a place and a turn, growing outwards, any zero
+    #[arg(long, value_name = "AT@TURN=VALUE[,VALUE…]", allow_hyphen_values = true)]
+    pub(crate) dial: Vec<String>,
     /// A side view (SVG) to take the wall from, instead of readings
     #[arg(
         long,
         value_name = "SVG",
         requires = "known",
-        conflicts_with_all = ["readings", "diameter", "circumference"]
+        conflicts_with_all = ["readings", "diameter", "circumference", "dial"]
     )]
     pub(crate) outline: Option<PathBuf>,
     /// The one length known in the side view: height=LENGTH, width=LENGTH, or ID=LENGTH for the
@@ -67,6 +72,10 @@ pub(crate) struct MeasureArgs {
     /// practice, no source)
     #[arg(long, value_name = "LENGTH", default_value = "0.5mm", allow_hyphen_values = true)]
     pub(crate) place_error: String,
+    /// How sure each station is, what is odd, how far from round: as JSON on standard output, where
+    /// the blank goes only with -o
+    #[arg(long)]
+    pub(crate) json: bool,
     /// Write the blank here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "BLANK")]
     pub(crate) output: Option<PathBuf>,

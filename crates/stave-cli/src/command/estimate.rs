@@ -39,10 +39,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             return Err(Failure::of_faults(faults));
         }
     };
-    let warnings = blank.iter().flat_map(stave::setup::Blank::warnings).chain(machine.warnings());
-    for warning in warnings {
-        say(&format!("note: {warning}"));
-    }
+    settings::say_doubts(blank.as_ref(), Some(&machine));
     let font_paths = settings::font_paths(&args.fonts, job_path, &job.fonts);
     let mut files = Files::default()
         .reads("the machine", &machine_path)

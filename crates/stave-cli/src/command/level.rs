@@ -22,6 +22,7 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
             return Err(Failure::of_faults(faults));
         }
     };
+    settings::say_doubts(Some(&blank), Some(&machine));
     let from = length(args.from.as_deref(), "--from")?;
     let to = length(args.to.as_deref(), "--to")?;
     let report = level(&blank, &machine, from, to)?;

@@ -35,13 +35,37 @@ pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
             place_mm: length("place-error", &args.place_error)?,
         },
     };
-    let mut output = files(args).writes("-o", args.output.as_deref(), Carries::Text)?;
+    if args.json && args.output.as_deref() == Some(Path::new("-")) {
+        return Err(Failure::bad(
+            "--json goes to standard output, where -o - puts the blank too: name a file for one of \
+             them",
+        ));
+    }
+    let mut files = files(args);
+    let json_only = args.json && args.output.is_none();
+    let blank = match json_only {
+        true => None,
+        false => Some(files.writes("-o", args.output.as_deref(), Carries::Text)?),
+    };
+    let json = match args.json {
+        true => Some(files.writes("--json", None, Carries::Text)?),
+        false => None,
+    };
     let measured = match &args.outline {
         Some(path) => from_outline(path, args, &options)?,
         None => measure(MeasureFrom::Readings(&readings(args, unit)?), &options)?,
     };
-    output.all(measured.blank.as_bytes())?;
-    keep([output])?;
+    let mut outputs = Vec::new();
+    if let Some(mut blank) = blank {
+        blank.all(measured.blank.as_bytes())?;
+        outputs.push(blank);
+    }
+    if let Some(mut json) = json {
+        let text = measured.report.to_json().map_err(|error| Failure::bad(error.to_string()))?;
+        json.all((text + "\n").as_bytes())?;
+        outputs.push(json);
+    }
+    keep(outputs)?;
     tell(&shown::measure(&measured.report));
     Ok(ExitCode::SUCCESS)
 }
@@ -56,7 +80,8 @@ fn files(args: &MeasureArgs) -> Files {
 
 /// Where readings are read from, if not from options alone.
 fn readings_path(args: &MeasureArgs) -> Option<&Path> {
-    let options_given = !args.diameter.is_empty() || !args.circumference.is_empty();
+    let options_given =
+        [&args.diameter, &args.circumference, &args.dial].iter().any(|given| !given.is_empty());
     args.readings.as_deref().or((!options_given).then_some(Path::new("-")))
 }
 
@@ -71,7 +96,12 @@ fn stem(output: Option<&Path>) -> String {
 
 fn readings(args: &MeasureArgs, unit: LengthUnit) -> Result<Vec<Reading>, Failure> {
     let (mut readings, mut faults) = (Vec::new(), Vec::new());
-    for (gauge, options) in [(Gauge::Caliper, &args.diameter), (Gauge::Tape, &args.circumference)] {
+    let given = [
+        (Gauge::Caliper, &args.diameter),
+        (Gauge::Tape, &args.circumference),
+        (Gauge::Dial, &args.dial),
+    ];
+    for (gauge, options) in given {
         for text in options {
             match Reading::of_option(gauge, text, unit) {
                 Ok(reading) => readings.push(reading),

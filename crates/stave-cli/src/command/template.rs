@@ -49,6 +49,7 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
             return Err(Failure::all_bad(messages));
         }
     };
+    settings::say_doubts(Some(&blank), machine.as_ref());
     let job = job.overridden_by(given);
     // The page is the same for every row: only its title tells which.
     let values = args.fields.read()?;

@@ -27,6 +27,17 @@ pub(crate) fn level(report: &LevelReport) -> String {
         n(report.set_focus_at),
         n(report.set_defocus_mm),
     );
+    if report.uneven_mm > 0.0 {
+        out = out.replacen(
+            "\n\nlens",
+            &format!(
+                "\n{:<18} ±{} mm of each defocus: the ware is not round or does not run true\n\nlens",
+                "of that",
+                n(report.uneven_mm)
+            ),
+            1,
+        );
+    }
     for lens in &report.lenses {
         let sharp = match (lens.in_focus, &lens.longest_sharp) {
             (None, _) => {

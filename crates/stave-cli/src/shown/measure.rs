@@ -18,18 +18,36 @@ pub(crate) fn measure(report: &MeasureReport) -> String {
             mm(station.diameter),
             station.by.as_str(),
             station.readings,
-            mm(station.sure),
-            mm(station.by_place),
+            mm(station.by_readings_mm),
+            mm(station.by_place_mm),
         ));
     }
-    let worst = report.stations.iter().map(|station| station.sure).fold(0.0, f64::max);
+    let around = report.stations.iter().filter(|s| s.oval_mm.is_some() || s.runout_mm.is_some());
+    for (k, station) in around.enumerate() {
+        if k == 0 {
+            out.push_str("\n      at       oval   at turn     runout   towards turn\n");
+        }
+        let length = |value: Option<f64>| value.map_or("-".to_owned(), mm);
+        let turn = |value: Option<f64>| {
+            value.map_or("-".to_owned(), |degrees| format!("{}°", fixed(degrees, 0)))
+        };
+        out.push_str(&format!(
+            "{:>8} {:>10} {:>9} {:>10} {:>14}\n",
+            mm(station.at),
+            length(station.oval_mm),
+            turn(station.oval_turn_deg),
+            length(station.runout_mm),
+            turn(station.runout_turn_deg),
+        ));
+    }
+    let worst = report.stations.iter().map(|station| station.by_readings_mm).fold(0.0, f64::max);
     out.push_str(&format!(
         "Lengths are mm. A wrap all round closes to ±{} mm, if the readings are what they \
          should be.\n",
         mm(std::f64::consts::PI * worst)
     ));
-    for wrong in &report.wrong {
-        out.push_str(&format!("looks wrong: {wrong}\n"));
+    for odd in &report.odd {
+        out.push_str(&format!("looks wrong: {odd}\n"));
     }
     for note in &report.notes {
         out.push_str(&format!("note: {note}\n"));

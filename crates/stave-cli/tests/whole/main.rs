@@ -55,3 +55,4 @@ mod settings;
 mod svg_out;
 mod swatch;
 mod walk;
+mod ware;

@@ -52,7 +52,8 @@ fn readings_that_look_wrong_are_named() {
         outcome.err.lines().filter(|line| line.starts_with("looks wrong")).collect();
     insta::assert_snapshot!(wrong.join("\n"), @"
     looks wrong: at 175 mm: its 3 readings lie 5.1 mm of diameter apart: one of them was misread, \
-        or is of another place
+        or is of another place; or the ware is not round: read it around the turn, `AT @ TURN \
+        diameter`, at 0, 60 and 120 degrees
     looks wrong: at 60 mm: a diameter of 86.4 mm lies off the trend: by its neighbours it would be \
         near 68.4 mm; measure it again
     looks wrong: at 98 mm: a tape cannot lie flat here: under its 10 mm the wall's diameter \

@@ -42,6 +42,30 @@ pub(super) static GROUPS: &[&[Key]] = &[
             .length("")
             .or("diameter")
             .like("219.91"),
+        of("station.oval", Kind::Number(NOT_NEGATIVE), "The greatest less the least diameter")
+            .length("")
+            .default("0.0")
+            .like("0.4"),
+        of(
+            "station.oval_turn",
+            Kind::Number(Bounds::closed(0.0, 180.0)),
+            "The turn of the greatest diameter",
+        )
+        .unit("degrees")
+        .default("0.0")
+        .like("35.0"),
+        of("station.runout", Kind::Number(NOT_NEGATIVE), "How far its centre lies from the axis")
+            .length("")
+            .default("0.0")
+            .like("0.2"),
+        of(
+            "station.runout_turn",
+            Kind::Number(Bounds::closed(-360.0, 360.0)),
+            "The turn towards which the centre lies",
+        )
+        .unit("degrees")
+        .default("0.0")
+        .like("120.0"),
     ],
     &[
         of("zone", Kind::Tables(Usual::No), "A patch of the wall that must not be burned"),

@@ -23,6 +23,7 @@ pub(super) fn of_readings(
 ) -> String {
     let mut file = head(report, options, "readings");
     for station in &found.stations {
+        let round = station.round.unwrap_or_default();
         let length = |mm: f64| fixed(options.unit.of_mm(mm), decimals(options.unit));
         let size = match station.gauge {
             Some(Gauge::Tape) => {
@@ -31,6 +32,16 @@ pub(super) fn of_readings(
             _ => format!("diameter = {}", length(station.diameter_mm)),
         };
         file.push_str(&format!("\n[[station]]\nat = {}\n{size}\n", length(station.at_mm)));
+        let turns = [
+            ("oval", round.oval_mm, round.oval_turn_rad),
+            ("runout", round.runout_mm, round.runout_turn_rad),
+        ];
+        for (key, mm, turn_rad) in turns {
+            if fixed(mm, 3) != "0" {
+                let degrees = fixed(turn_rad.to_degrees(), 1);
+                file.push_str(&format!("{key} = {}\n{key}_turn = {degrees}\n", length(mm)));
+            }
+        }
     }
     file
 }
@@ -59,7 +70,7 @@ pub(super) fn of_profile(
 }
 
 fn head(report: &MeasureReport, options: &MeasureOptions, from: &str) -> String {
-    let worst = report.stations.iter().map(|s| s.sure.hypot(s.by_place)).fold(0.0, f64::max);
+    let worst = report.stations.iter().map(|s| s.plus_minus_mm).fold(0.0, f64::max);
     let unit = match options.unit {
         LengthUnit::Mm => "mm",
         LengthUnit::Inch => "in",
@@ -73,8 +84,8 @@ fn head(report: &MeasureReport, options: &MeasureOptions, from: &str) -> String 
          included.\n",
         fixed(worst, 2)
     );
-    for wrong in &report.wrong {
-        file.push_str(&format!("# Looks wrong, {wrong}.\n"));
+    for odd in &report.odd {
+        file.push_str(&format!("# Looks wrong, {odd}.\n"));
     }
     file.push_str("# Bosses, handles and marks are not measured: add them as [[zone]] entries.\n");
     file.push_str(&format!(

@@ -5,10 +5,10 @@ mod blank_file;
 mod outline;
 
 use serde::{Deserialize, Serialize};
-use stave_check::{FEWEST_TO_JUDGE, Measured, Slip, measured};
+use stave_check::{FEWEST_TO_JUDGE, Measured, MeasuredStation, Slip, measured};
 use stave_setup::{Gauge, LengthUnit, NAME_ALLOWED, Reading, is_name};
 use stave_toolpath::number::fixed;
-use stave_wall::WallShape;
+use stave_wall::{OutOfRound, TrueRunning, WallShape};
 
 use crate::error::Error;
 
@@ -29,6 +29,16 @@ pub enum MeasureError {
     TooFewPlaces {
         /// Of how many they are.
         count: usize,
+    },
+    /// Dial readings of a place that has no size.
+    #[error(
+        "at {} mm there are dial readings and no diameter: a dial shows how far the wall goes in \
+         and out, not how wide it is; measure the place by caliper or tape too",
+        mm(*at_mm)
+    )]
+    NoSize {
+        /// Where along the axis, mm.
+        at_mm: f64,
     },
     /// A drawing that shows no wall.
     #[cfg(feature = "svg")]
@@ -74,15 +84,27 @@ pub struct Measurement {
     pub report: MeasureReport,
 }
 
-/// How sure a measured blank is, and what looks wrong. Lengths are mm.
+/// How sure a measured blank is, and what looks wrong. Lengths are mm, angles degrees.
 #[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct MeasureReport {
     /// Its stations, in order.
     pub stations: Vec<StationReport>,
-    /// What looks wrong, a sentence each, the worst first.
-    pub wrong: Vec<String>,
+    /// What looks wrong, the worst first.
+    pub odd: Vec<Odd>,
+    /// The turn in the middle of the half turn over which the radius strays least; null where
+    /// nothing says that the ware is not round, or does not run true.
+    pub start_turn_deg: Option<f64>,
     /// What else a person should know, a sentence each.
     pub notes: Vec<String>,
+}
+
+/// A station that looks wrong.
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+pub struct Odd {
+    /// Where along the axis, mm; null where it is no place.
+    pub at: Option<f64>,
+    /// What looks wrong and what to do.
+    pub message: String,
 }
 
 /// One station and how sure it is.
@@ -90,16 +112,36 @@ pub struct MeasureReport {
 pub struct StationReport {
     /// Where along the axis.
     pub at: f64,
-    /// The diameter there.
+    /// The diameter there: the mean around.
     pub diameter: f64,
+    /// How sure it is, ±: of the readings and of their place together.
+    pub plus_minus_mm: f64,
     /// By what it was measured.
     pub by: MeasuredBy,
     /// Of how many readings it is the mean.
     pub readings: usize,
-    /// How sure the diameter is, ±.
-    pub sure: f64,
+    /// What the readings themselves are worth, ±.
+    pub by_readings_mm: f64,
     /// What the uncertainty of its place is worth in diameter, ±.
-    pub by_place: f64,
+    pub by_place_mm: f64,
+    /// The greatest less the least diameter; null where it was not read around the turn.
+    pub oval_mm: Option<f64>,
+    /// The turn of the greatest diameter, 0 to 180.
+    pub oval_turn_deg: Option<f64>,
+    /// How far the centre lies from the axis; null where no dial told.
+    pub runout_mm: Option<f64>,
+    /// The turn towards which it lies, 0 to 360.
+    pub runout_turn_deg: Option<f64>,
+}
+
+impl MeasureReport {
+    /// As JSON.
+    ///
+    /// # Errors
+    /// None in practice: every figure can be written.
+    pub fn to_json(&self) -> Result<String, serde_json::Error> {
+        serde_json::to_string_pretty(self)
+    }
 }
 
 /// By what a station was measured.
@@ -172,28 +214,50 @@ fn of_readings(readings: &[Reading], options: &MeasureOptions) -> Result<Measure
     if found.stations.len() < 2 {
         return Err(MeasureError::TooFewPlaces { count: found.stations.len() }.into());
     }
+    if let Some(&at_mm) = found.sizeless_mm.first() {
+        return Err(MeasureError::NoSize { at_mm }.into());
+    }
+    let running = TrueRunning::new(rounds(&found));
     let report = MeasureReport {
-        stations: found
-            .stations
-            .iter()
-            .map(|station| StationReport {
-                at: station.at_mm,
-                diameter: station.diameter_mm,
-                by: match station.gauge {
-                    Some(Gauge::Caliper) => MeasuredBy::Caliper,
-                    Some(Gauge::Tape) => MeasuredBy::Tape,
-                    None => MeasuredBy::Both,
-                },
-                readings: station.values,
-                sure: station.size_mm,
-                by_place: station.place_mm,
-            })
-            .collect(),
-        wrong: wrong(&found, options),
-        notes: notes(&found, options),
+        stations: found.stations.iter().map(StationReport::of).collect(),
+        odd: odd(&found, options),
+        start_turn_deg: running.steadiest_half_rad().map(f64::to_degrees),
+        notes: notes(&found, &running, options),
     };
     let blank = blank_file::of_readings(&found, &report, options);
     checked(blank, report)
+}
+
+/// How far each station is from round and true; what nobody read around the turn is taken for true.
+fn rounds(found: &Measured) -> Vec<OutOfRound> {
+    let round = |station: &MeasuredStation| {
+        station.round.unwrap_or(OutOfRound { at_mm: station.at_mm, ..OutOfRound::default() })
+    };
+    found.stations.iter().map(round).collect()
+}
+
+impl StationReport {
+    fn of(station: &MeasuredStation) -> Self {
+        let oval = station.round.filter(|_| station.oval_known > 0);
+        let centre = station.round.filter(|_| station.centred);
+        Self {
+            at: station.at_mm,
+            diameter: station.diameter_mm,
+            plus_minus_mm: station.sure_mm(),
+            by: match station.gauge {
+                Some(Gauge::Tape) => MeasuredBy::Tape,
+                Some(_) => MeasuredBy::Caliper,
+                None => MeasuredBy::Both,
+            },
+            readings: station.values,
+            by_readings_mm: station.size_mm,
+            by_place_mm: station.place_mm,
+            oval_mm: oval.map(|round| round.oval_mm),
+            oval_turn_deg: oval.map(|round| round.oval_turn_rad.to_degrees()),
+            runout_mm: centre.map(|round| round.runout_mm),
+            runout_turn_deg: centre.map(|round| round.runout_turn_rad.to_degrees()),
+        }
+    }
 }
 
 /// A blank file that can be read, or why not.
@@ -206,31 +270,44 @@ fn mm(value: f64) -> String {
     fixed(value, 2)
 }
 
-fn wrong(found: &Measured, options: &MeasureOptions) -> Vec<String> {
+fn odd(found: &Measured, options: &MeasureOptions) -> Vec<Odd> {
     let at =
         |index: usize| found.stations.get(index).map_or(String::new(), |station| mm(station.at_mm));
-    let mut wrong = Vec::new();
-    for index in &found.torn {
-        let Some(station) = found.stations.get(*index) else { continue };
-        wrong.push(format!(
-            "at {} mm: its {} readings lie {} mm of diameter apart: one of them was misread, or \
-             is of another place",
-            at(*index),
-            station.values,
-            mm(station.spread_mm)
-        ));
+    let mut odd = Vec::new();
+    let mut add = |index: usize, message: String| {
+        odd.push(Odd { at: found.stations.get(index).map(|station| station.at_mm), message });
+    };
+    for &index in &found.torn {
+        let Some(station) = found.stations.get(index) else { continue };
+        let around = match station.round {
+            None => {
+                "; or the ware is not round: read it around the turn, `AT @ TURN diameter`, at \
+                 0, 60 and 120 degrees"
+            }
+            Some(_) => ", or at another turn",
+        };
+        add(
+            index,
+            format!(
+                "its {} readings lie {} mm of diameter apart: one of them was misread, or is of \
+                 another place{around}",
+                station.values,
+                mm(station.spread_mm)
+            ),
+        );
     }
     for off in &found.off_trend {
         let Some(station) = found.stations.get(off.index) else { continue };
+        let (is, near) = (mm(station.diameter_mm), mm(off.expected_mm));
         if let Some(slip) = off.likely {
-            wrong.push(format!(
-                "at {} mm: a diameter of {} mm is {}; by its neighbours it would be near {} mm: \
-                 measure it again",
-                at(off.index),
-                mm(station.diameter_mm),
-                slip_words(slip),
-                mm(off.expected_mm)
-            ));
+            let slip = slip_words(slip);
+            add(
+                off.index,
+                format!(
+                    "a diameter of {is} mm is {slip}; by its neighbours it would be near {near} \
+                     mm: measure it again"
+                ),
+            );
             continue;
         }
         let or = match off.or.as_slice() {
@@ -240,26 +317,37 @@ fn wrong(found: &Measured, options: &MeasureOptions) -> Vec<String> {
                 some.iter().map(|index| at(*index)).collect::<Vec<_>>().join(" or ")
             ),
         };
-        wrong.push(format!(
-            "at {} mm: a diameter of {} mm lies off the trend: by its neighbours it would be near \
-             {} mm; measure it again{or}",
-            at(off.index),
-            mm(station.diameter_mm),
-            mm(off.expected_mm)
-        ));
+        add(
+            off.index,
+            format!(
+                "a diameter of {is} mm lies off the trend: by its neighbours it would be near \
+                 {near} mm; measure it again{or}"
+            ),
+        );
     }
     for under in &found.under_tape {
-        wrong.push(format!(
-            "at {} mm: a tape cannot lie flat here: under its {} mm the wall's diameter changes \
-             by {} mm, and it bears on the widest, \
-             {} mm more than at its middle; use a caliper, or tape where the wall is even",
-            at(under.index),
-            fixed(options.gauges.tape_width_mm, 1),
-            mm(under.change_mm),
-            mm(under.widest_off_mm)
-        ));
+        add(
+            under.index,
+            format!(
+                "a tape cannot lie flat here: under its {} mm the wall's diameter changes by {} \
+                 mm, and it bears on the widest, {} mm more than at its middle; use a caliper, or \
+                 tape where the wall is even",
+                fixed(options.gauges.tape_width_mm, 1),
+                mm(under.change_mm),
+                mm(under.widest_off_mm)
+            ),
+        );
     }
-    wrong
+    odd
+}
+
+impl std::fmt::Display for Odd {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.at {
+            Some(at_mm) => write!(f, "at {} mm: {}", mm(at_mm), self.message),
+            None => f.write_str(&self.message),
+        }
+    }
 }
 
 /// What a slip is likely to be.
@@ -282,7 +370,7 @@ fn slip_words(slip: Slip) -> &'static str {
     }
 }
 
-fn notes(found: &Measured, options: &MeasureOptions) -> Vec<String> {
+fn notes(found: &Measured, running: &TrueRunning, options: &MeasureOptions) -> Vec<String> {
     let gauges = &options.gauges;
     let mut notes = vec![format!(
         "± holds 95 in 100, from a caliper of ±{} mm, a tape of ±{} mm around and a place known \
@@ -299,10 +387,48 @@ fn notes(found: &Measured, options: &MeasureOptions) -> Vec<String> {
                 .into(),
         );
     }
+    notes.extend(out_of_round(found, running));
     if found.stations.len() < FEWEST_TO_JUDGE {
         notes.push(format!(
             "with fewer than {FEWEST_TO_JUDGE} stations no reading can be seen to lie off the \
              trend: measure at more places"
+        ));
+    }
+    notes
+}
+
+/// What ware that is not round or does not run true does to a job.
+fn out_of_round(found: &Measured, running: &TrueRunning) -> Vec<String> {
+    let mut notes = Vec::new();
+    let off = |round: &OutOfRound| round.most_mm();
+    let worst = running.stations().iter().max_by(|a, b| off(a).total_cmp(&off(b)));
+    if let Some(worst) = worst {
+        let radius_mm = found
+            .stations
+            .iter()
+            .find(|station| station.at_mm == worst.at_mm)
+            .map_or(f64::INFINITY, |station| 0.5 * station.diameter_mm);
+        let mut note = format!(
+            "the ware is not round or does not run true: at {} mm the wall goes ±{} mm in and out \
+             of focus over a turn, and widths go ±{} % off",
+            mm(worst.at_mm),
+            mm(worst.most_mm()),
+            fixed(100.0 * worst.most_mm() / radius_mm, 2)
+        );
+        if let Some(turn) = running.steadiest_half_rad() {
+            note.push_str(&format!(
+                "; it strays least over the half turn about {}°: put the middle of the art there",
+                fixed(turn.to_degrees(), 0)
+            ));
+        }
+        notes.push(note);
+    }
+    let along_one = found.stations.iter().filter(|station| station.oval_known == 1);
+    for station in along_one {
+        notes.push(format!(
+            "at {} mm the oval is seen along one turn only and may be greater: measure at a third \
+             turn, halfway between the two",
+            mm(station.at_mm)
         ));
     }
     notes

@@ -10,7 +10,7 @@ use stave_wall::{
 };
 
 use super::{
-    MeasureError, MeasureOptions, MeasureReport, MeasuredBy, Measurement, StationReport,
+    MeasureError, MeasureOptions, MeasureReport, MeasuredBy, Measurement, Odd, StationReport,
     blank_file, checked, mm,
 };
 use crate::error::Error;
@@ -106,19 +106,28 @@ pub(super) fn of_outline(
     let report = MeasureReport {
         stations: kept
             .iter()
-            .map(|&(at, radius)| StationReport {
-                at,
-                diameter: 2.0 * radius,
-                by: MeasuredBy::Outline,
-                readings: 1,
-                sure: 2.0 * strays_mm + 2.0 * radius * options.gauges.place_mm / known,
-                by_place: 0.0,
+            .map(|&(at, radius)| {
+                let sure_mm = 2.0 * strays_mm + 2.0 * radius * options.gauges.place_mm / known;
+                StationReport {
+                    at,
+                    diameter: 2.0 * radius,
+                    plus_minus_mm: sure_mm,
+                    by: MeasuredBy::Outline,
+                    readings: 1,
+                    by_readings_mm: sure_mm,
+                    by_place_mm: 0.0,
+                    oval_mm: None,
+                    oval_turn_deg: None,
+                    runout_mm: None,
+                    runout_turn_deg: None,
+                }
             })
             .collect(),
-        wrong: uneven(&found, scale, outline)
+        odd: uneven(&found, scale, outline)
             .into_iter()
             .chain(too_far(strays_mm, outline))
             .collect(),
+        start_turn_deg: None,
         notes: notes(&found, &profile, kept.len(), scale, strays_mm, outline, options),
     };
     let blank = blank_file::of_profile(&kept, &report, options);
@@ -259,29 +268,30 @@ fn strays(
         .fold(0.0, f64::max))
 }
 
-fn uneven(found: &Silhouette, scale: f64, outline: &OutlineOptions) -> Option<String> {
+fn uneven(found: &Silhouette, scale: f64, outline: &OutlineOptions) -> Option<Odd> {
     let (by, at) = (found.uneven.0 * scale, found.uneven.1 * scale);
     let widest = found.profile.iter().map(|p| p.1).fold(0.0, f64::max) * scale;
     if outline.side != Side::Both || by <= UNEVEN * widest {
         return None;
     }
-    Some(format!(
-        "at {} mm: one side lies {} mm farther from the axis than the other: where one shows a \
-         handle, take the other with --side",
-        mm(at),
+    let message = format!(
+        "one side lies {} mm farther from the axis than the other: where one shows a handle, take \
+         the other with --side",
         mm(by)
-    ))
+    );
+    Some(Odd { at: Some(at), message })
 }
 
 /// A smooth wall cannot follow every outline.
-fn too_far(strays_mm: f64, outline: &OutlineOptions) -> Option<String> {
-    (strays_mm > outline.within_mm * (1.0 + 1e-9)).then(|| {
-        format!(
+fn too_far(strays_mm: f64, outline: &OutlineOptions) -> Option<Odd> {
+    (strays_mm > outline.within_mm * (1.0 + 1e-9)).then(|| Odd {
+        at: None,
+        message: format!(
             "a smooth wall lies up to {} mm from this outline, more than the {} mm asked: take \
              --wall straight",
             fixed(strays_mm, 3),
             fixed(outline.within_mm, 3)
-        )
+        ),
     })
 }
 

@@ -1,0 +1,176 @@
+//! Ware that is not round or does not run true: read around the turn, told, and counted where burns
+//! are judged.
+
+use serde_json::Value;
+
+use crate::command::{fixture, run};
+
+fn measured(readings: &str) -> Value {
+    let outcome = run(&["measure", "--json"], readings.as_bytes()).done();
+    serde_json::from_str(outcome.out_text()).unwrap()
+}
+
+/// A length at a turn (of so many to the circle) as a point.
+fn point(mm: &Value, deg: &Value, times: f64) -> (f64, f64) {
+    let (mm, turn) = (mm.as_f64().unwrap(), times * deg.as_f64().unwrap().to_radians());
+    (mm * turn.cos(), mm * turn.sin())
+}
+
+/// `fixtures/reference/G_ellipses_around_the_turn.csv`: what scikit-image's `EllipseModel` finds of
+/// the same radii. Ours are the first terms of the radius, off by less than (runout² + oval²) / radius.
+#[test]
+fn ellipses_are_found_as_a_reference_library_finds_them() {
+    let table = std::fs::read_to_string(fixture("reference/G_ellipses_around_the_turn.csv"));
+    let table = table.unwrap();
+    let rows = table.lines().filter(|line| !line.starts_with('#')).skip(1);
+    let mut count = 0;
+    for row in rows {
+        let figures: Vec<f64> = row.split(',').map(|figure| figure.parse().unwrap()).collect();
+        let [diameter, oval, oval_turn, runout, runout_turn, radii @ ..] = figures.as_slice()
+        else {
+            panic!("{row}")
+        };
+        let mut readings = format!("0 diameter {diameter}\n50 diameter {diameter}\n");
+        for (k, radius) in radii.iter().enumerate() {
+            // From a zero of its own.
+            readings.push_str(&format!(
+                "0 @ {} dial {:.3}\n",
+                30 * k,
+                radius - 0.5 * diameter + 3.0
+            ));
+        }
+        let station = &measured(&readings)["stations"][0];
+        let close = (runout * runout + oval * oval) / (0.5 * diameter) + 0.002;
+        for (key, mm, deg, times) in
+            [("oval", *oval, *oval_turn, 2.0), ("runout", *runout, *runout_turn, 1.0)]
+        {
+            let found =
+                point(&station[format!("{key}_mm")], &station[format!("{key}_turn_deg")], times);
+            let is = point(&mm.into(), &deg.into(), times);
+            let off = (found.0 - is.0).hypot(found.1 - is.1);
+            assert!(off < 2.0 * close, "{key} off by {off} where {close} is due: {row}");
+        }
+        count += 1;
+    }
+    assert_eq!(count, 12);
+}
+
+#[test]
+fn oval_ware_is_not_misread() {
+    let readings = std::fs::read_to_string(fixture("measured/dropped-tumbler.txt")).unwrap();
+    let outcome = run(&["measure"], readings.as_bytes()).done();
+    insta::assert_snapshot!(outcome.err);
+    insta::assert_snapshot!(outcome.out_text());
+    let report = measured(&readings);
+    assert_eq!(report["odd"], serde_json::json!([]));
+    // By hand: the mean of three turns 60 degrees apart.
+    let mean = (80.6 + 80.1 + 79.9) / 3.0;
+    assert!((report["stations"][0]["diameter"].as_f64().unwrap() - mean).abs() < 1e-9);
+    assert!((report["stations"][1]["oval_mm"].as_f64().unwrap() - 0.4).abs() < 1e-9);
+    assert_eq!(report["stations"][1]["oval_turn_deg"], 90.0);
+    assert_eq!(report["stations"][1]["runout_mm"], Value::Null);
+    assert_eq!(report["stations"][2]["oval_mm"], Value::Null);
+    // The same readings where nobody named a turn are of different things.
+    let unturned = measured("0 diameter 80.6 80.1 79.9\n60 diameter 82\n");
+    assert!(unturned["odd"][0]["message"].as_str().unwrap().contains("read it around the turn"));
+}
+
+#[test]
+fn what_cannot_be_read_around_is_told() {
+    for (readings, words) in [
+        ("0 dial 0.2\n", "a dial reading needs its turn in degrees"),
+        ("0 @ 90 circumference 200\n", "a tape goes all the way around"),
+        ("0 @ north diameter 60\n", "\"north\" stands for the turn, but must be degrees"),
+        ("0 @ diameter 60\n", "a reading is a place"),
+        (
+            "0 diameter 60\n50 diameter 60\n20 @ 0 dial 0.1\n",
+            "at 20 mm there are dial readings and",
+        ),
+    ] {
+        let outcome = run(&["measure"], readings.as_bytes());
+        assert_eq!(outcome.status, Some(2), "{readings}: {}", outcome.err);
+        assert!(outcome.err.contains(words), "{readings}: {}", outcome.err);
+        assert!(outcome.out_text().is_empty());
+    }
+    let outcome = run(&["measure", "--json", "-o", "-"], b"0 diameter 6\n9 diameter 6\n");
+    assert_eq!(outcome.status, Some(2), "{}", outcome.err);
+    let options =
+        ["measure", "--json", "--diameter", "0@10=60", "--diameter", "9=60", "--dial", "0@20=-0.1"];
+    assert_eq!(run(&options, b"").done().out_text().matches("\"at\"").count(), 2);
+}
+
+/// A can of 80 mm whose centre lies 0.6 mm off the axis towards turn 0.
+const BENT: &str = "[[station]]\nat = 0\ndiameter = 80\nrunout = 0.6\n\
+                    [[station]]\nat = 100\ndiameter = 80\nrunout = 0.6\n";
+const MACHINE: &str = "[controller]\n[x]\nspeed = 500\nacceleration = 5000\n\
+                       [y]\nspeed = 500\nacceleration = 5000\n[z]\nspeed = 20\nacceleration = 100\n\
+                       [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 3600\n\
+                       acceleration = 9000\n\
+                       [[lens]]\nname = \"short\"\nfocal_length = 40\nspot = 0.1\ndepth_of_focus = 0.01\n";
+
+#[test]
+fn the_radius_at_the_turns_that_burn_counts() {
+    let folder = tempfile::tempdir().unwrap();
+    let put = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    let (bent, machine) = (put("bent.toml", BENT), put("machine.toml", MACHINE));
+    let true_can = put("true.toml", &BENT.replace("runout = 0.6\n", ""));
+    let defocus = |blank: &str, from_deg: f64, to_deg: f64, more: &[&str]| {
+        let around = std::f64::consts::PI * 80.0 / 360.0;
+        let program = format!(
+            "G21 G90\nG0 X50 Y{:.4}\nM4 S500\nG1 Y{:.4} F1000\nM5\nM2\n",
+            from_deg * around,
+            to_deg * around
+        );
+        let mut arguments = vec!["check", "--json", "-b", blank, "-m", &machine];
+        arguments.extend(more);
+        let outcome = run(&arguments, program.as_bytes());
+        let report: Value =
+            serde_json::from_str(outcome.out_text()).unwrap_or_else(|_| panic!("{}", outcome.err));
+        let findings = report["findings"].as_array().unwrap().clone();
+        let found = findings
+            .iter()
+            .find(|found| found["code"].as_str().unwrap().starts_with("defocus"))
+            .map(|found| found["value"].as_f64().unwrap());
+        found.unwrap_or(0.0)
+    };
+    let near = |is: f64, due: f64| assert!((is - due).abs() < 0.002, "{is} where {due} is due");
+    assert_eq!(defocus(&true_can, -90.0, 90.0, &[]), 0.0);
+    // The wall goes by 0.6 (cos a - cos b), of which half lies either side of mid-strip.
+    near(defocus(&bent, -90.0, 90.0, &[]), 0.3);
+    near(defocus(&bent, 0.0, 180.0, &[]), 0.6);
+    near(defocus(&bent, 60.0, 90.0, &[]), 0.15);
+    // Focused by hand at turn 0, where the wall is out farthest.
+    near(defocus(&bent, 60.0, 90.0, &["--focus-at", "50"]), 0.6);
+    // A head that follows the wall by its mean radius does not follow that.
+    near(defocus(&bent, 60.0, 90.0, &["--focus", "follow"]), 0.6);
+    // Tilted, a radius stands for less height.
+    let tilted = defocus(&bent, 0.0, 180.0, &["--tilt", "10"]);
+    near(tilted, 0.6 * 10.0_f64.to_radians().cos());
+
+    let level = run(&["level", "--json", "-b", &bent, "-m", &machine], b"").done();
+    let level: Value = serde_json::from_str(level.out_text()).unwrap();
+    assert!((level["defocus_mm"].as_f64().unwrap() - 0.6).abs() < 1e-9, "{level}");
+    assert_eq!(level["lenses"][0]["in_focus"], false);
+    let words = run(&["level", "-b", &bent, "-m", &machine], b"").done();
+    assert!(words.out_text().contains("±0.6 mm of each defocus"), "{}", words.out_text());
+}
+
+#[test]
+fn ware_without_a_wall_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("odd.toml");
+    let template = |blank: &str| {
+        std::fs::write(&path, blank).unwrap();
+        run(&["template", "-b", path.to_str().unwrap()], b"")
+    };
+    let outcome = template(&BENT.replace("runout = 0.6", "runout = 41"));
+    assert_eq!(outcome.status, Some(2), "{}", outcome.err);
+    assert!(outcome.err.contains("there would be no wall left at some turn"), "{}", outcome.err);
+    let outcome = template(&BENT.replace("runout = 0.6", "oval = 20"));
+    assert_eq!(outcome.status, Some(0), "{}", outcome.err);
+    assert!(outcome.err.contains("more than a tenth of its radius"), "{}", outcome.err);
+}
