@@ -30,8 +30,13 @@ export function folded(angle) {
   return angle - TURN * Math.floor((angle + Math.PI) / TURN);
 }
 
+/** Facets around, so many that they stray no further than a fiftieth of a millimetre from the wall; a number with four quarters. */
+export function facets(wall) {
+  return Math.max(120, 4 * Math.ceil(Math.PI / Math.acos(1 - 0.02 / wall.largest) / 4));
+}
+
 /** The wall's triangles: per corner at, r, s, turn, and the normal's parts away from the axis and along it. */
-export function wallMesh(wall, around = 120) {
+export function wallMesh(wall, around = facets(wall)) {
   const vertices = [], triangles = [];
   const rows = [];
   for (let i = 0; i + 1 < wall.s.length; i++) {
@@ -56,7 +61,7 @@ export function wallMesh(wall, around = 120) {
 }
 
 /** The two ends, closed by flat discs. */
-export function endsMesh(wall, around = 120) {
+export function endsMesh(wall, around = facets(wall)) {
   const vertices = [], triangles = [];
   for (const [i, along] of [[0, -1], [wall.s.length - 1, 1]]) {
     const base = vertices.length / 6;

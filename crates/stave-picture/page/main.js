@@ -4,6 +4,7 @@ import { folded, makeCamera, makeWall } from "./geometry.js";
 import { mapOf, trackOf, bytesOf } from "./decode.js";
 import { beamAt, clockText } from "./track.js";
 import { makeInk } from "./ink.js";
+import { burnedAt, meshOf } from "./mesh.js";
 import { makeView, travelLines } from "./view.js";
 import { drawOverlay } from "./overlay.js";
 
@@ -16,13 +17,14 @@ async function start() {
   const by = (id) => document.getElementById(id);
   const data = JSON.parse(by("proof-data").textContent);
   const wall = makeWall(data.wall);
-  const map = await mapOf(data.map);
+  const map = data.map.png ? await mapOf(data.map) : null;
+  const mesh = data.mesh ? await meshOf(data.mesh) : null;
   const track = data.track ? trackOf(data.track) : null;
   const ramp = bytesOf(data.ramp);
-  const ink = makeInk(map, ramp);
+  const ink = map ? makeInk(map, ramp) : null;
   const [work, over] = [by("work"), by("over")];
   const travels = track ? travelLines(wall, track, MOST_TRAVELS) : null;
-  const view = makeView(work, wall, data, map, travels);
+  const view = makeView(work, wall, data, { map, mesh, ramp }, travels);
   const context = over.getContext("2d");
   const state = {
     facing: 0, tip: 0.22, zoom: 1, shift: [0, 0], unrolled: false, finding: null, picked: null,
@@ -66,9 +68,11 @@ async function start() {
     camera = makeCamera(wall, data.stands, state, size);
     const beam = track && state.time < data.duration ? beamAt(track, state.time) : null;
     if (view) {
-      const rows = ink.show(timeNumber(), state.picked);
+      const rows = ink?.show(timeNumber(), state.picked);
       if (rows) view.take(ink.pixels, rows);
-      view.render(camera, state, colours.ground, state.travels && travels ? reached(travels.times, state.time) : 0);
+      const drawn = view.render(camera, state, colours.ground, timeNumber(), state.travels && travels ? reached(travels.times, state.time) : 0);
+      // Counts, for whoever wants to know what a picture costs.
+      work.dataset.drawn = JSON.stringify(drawn);
     }
     context.setTransform(scale, 0, 0, scale, 0, 0);
     flags = drawOverlay(context, size, wall, data, camera, state, beam, colours);
@@ -166,6 +170,14 @@ async function start() {
   };
 
   // Reading a place.
+  const burnedHere = ({ s, turn }) => {
+    const found = mesh ? burnedAt(mesh, s, turn) : null;
+    if (found || !map) return found;
+    const row = Math.min(map.rows - 1, Math.floor((s / wall.length) * map.rows));
+    const column = Math.min(map.columns - 1, Math.floor((folded(turn) / (2 * Math.PI) + 0.5) * map.columns));
+    const cell = row * map.columns + column;
+    return map.time[cell] > 0 ? { time: map.time[cell], energy: map.energy[cell], section: map.section[cell] } : null;
+  };
   const read = (x, y) => {
     const near = flags.find((flag) => Math.hypot(flag.x - x, flag.y - y) < 16);
     if (near) return choose(near.k);
@@ -175,14 +187,12 @@ async function start() {
     draw();
     if (!found) return;
     const section = wall.section(found.s);
-    const row = Math.min(map.rows - 1, Math.floor((found.s / wall.length) * map.rows));
-    const column = Math.min(map.columns - 1, Math.floor((folded(found.turn) / (2 * Math.PI) + 0.5) * map.columns));
-    const cell = row * map.columns + column;
+    const burned = burnedHere(found);
     const words = [`at ${section.at.toFixed(1)} mm, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${(2 * section.r).toFixed(1)} mm`];
-    if (map.time[cell] > 0) {
+    if (burned) {
       if (!data.customer) {
-        words.push(`energy ${((map.energy[cell] / 255) * data.map.top).toPrecision(3)}`);
-        words.push(`burned at ${clockText(((map.time[cell] - 1) / 65534) * data.duration)}${data.sections.length > 1 ? ` in ${data.sections[map.section[cell]]}` : ""}`);
+        words.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}`);
+        words.push(`burned at ${clockText(((burned.time - 1) / 65534) * data.duration)}${data.sections.length > 1 ? ` in ${data.sections[burned.section]}` : ""}`);
       } else words.push("engraved");
     } else words.push("not burned here");
     put("readout", words.join("; "));

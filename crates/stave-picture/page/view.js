@@ -1,37 +1,42 @@
 // The piece on the screen, by WebGL 2.
 
-import { bossMesh, endsMesh, wallMesh, wayOnWall, zoneLines } from "./geometry.js";
+import { bossMesh, endsMesh, facets, wallMesh, wayOnWall, zoneLines } from "./geometry.js";
+import { MESH_STRIDE, layMesh } from "./mesh.js";
 
 const VERTEX = `#version 300 es
 layout(location = 0) in vec4 place;   // at, r, s, turn
 layout(location = 1) in vec2 normal;  // away from the axis, along it
+layout(location = 2) in vec3 burn;    // time, energy, section
 uniform float facing, middle, half_height, aspect, tip, eye, unrolled, around, meridian, lying;
 uniform vec2 roll, shift;
 out vec2 on_wall;
-out vec3 bright;
+out vec3 bright, burned;
 vec3 tipped(vec3 p) {
   vec2 q = vec2(p.x * roll.x - p.y * roll.y, p.x * roll.y + p.y * roll.x);
   float c = cos(tip), s = sin(tip);
   return lying > 0.5 ? vec3(q.x * c - p.z * s, q.y, q.x * s + p.z * c) : vec3(q.x, q.y * c - p.z * s, q.y * s + p.z * c);
 }
 void main() {
-  float angle = place.w - facing;
-  vec3 p = unrolled > 0.5 ? vec3(-place.w * around, place.z - 0.5 * meridian, 0.0)
+  // Unrolled, the mesh is drawn three times, a turn apart: what lies over the seam shows on both edges.
+  float turn = place.w + (unrolled > 0.5 && burn.x > 0.0 ? 6.283185307179586 * float(gl_InstanceID - 1) : 0.0);
+  float angle = turn - facing;
+  burned = burn;
+  vec3 p = unrolled > 0.5 ? vec3(-turn * around, place.z - 0.5 * meridian, 0.0)
     : vec3(-place.y * sin(angle), place.x - middle, place.y * cos(angle));
   p = tipped(p);
   bright = unrolled > 0.5 ? vec3(0.0, 0.0, 1.0) : tipped(vec3(-sin(angle) * normal.x, normal.y, cos(angle) * normal.x));
-  on_wall = vec2(place.w / 6.283185307179586 + 0.5, place.z / meridian);
+  on_wall = vec2(turn / 6.283185307179586 + 0.5, place.z / meridian);
   float w = (eye - p.z) / eye;
   gl_Position = vec4((p.x + shift.x * w) / (half_height * aspect), (p.y + shift.y * w) / half_height, -4.0 * p.z / eye * w, w);
 }`;
 
 const FRAGMENT = `#version 300 es
 precision highp float;
-uniform sampler2D ink;
+uniform sampler2D ink, ramp;
 uniform vec4 colour;
-uniform float textured, lit, picking;
+uniform float textured, lit, picking, meshed, now, picked, unrolled;
 in vec2 on_wall;
-in vec3 bright;
+in vec3 bright, burned;
 out vec4 shown;
 vec4 two(float f) { float k = floor(clamp(f, 0.0, 1.0) * 65535.0 + 0.5); float h = floor(k / 256.0); return vec4(h, k - 256.0 * h, 0.0, 0.0) / 255.0; }
 void main() {
@@ -42,6 +47,12 @@ void main() {
     vec4 burned = texture(ink, on_wall);
     float cover = min(1.0, 2.0 * burned.a);
     if (burned.a > 0.0) base = mix(base, burned.rgb / burned.a, cover);
+  }
+  if (meshed > 0.5) {
+    if (burned.x > now + 0.5 || (unrolled > 0.5 && (on_wall.x < 0.0 || on_wall.x > 1.0))) discard;
+    vec3 burn = texture(ramp, vec2((burned.y + 0.5) / 256.0, 0.5)).rgb;
+    // What was not picked is faint.
+    base = mix(colour.rgb, burn, picked < 0.0 || abs(burned.z - picked) < 0.5 ? 1.0 : 0.18);
   }
   float light = 1.0;
   if (lit > 0.5) light = 0.74 + 0.26 * clamp(dot(normalize(bright), normalize(vec3(-0.35, 0.35, 0.87))), 0.0, 1.0);
@@ -64,6 +75,26 @@ function program(gl) {
   return made;
 }
 
+/** Buffers of a mesh of what is burned: the corners once, the triangles and their edges. */
+function loadMesh(gl, { vertices, triangles, edges }) {
+  const buffer = gl.createBuffer();
+  gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
+  gl.bufferData(gl.ARRAY_BUFFER, vertices, gl.STATIC_DRAW);
+  const [areas, sides] = [triangles, edges].map((numbers) => {
+    const array = gl.createVertexArray();
+    gl.bindVertexArray(array);
+    gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
+    for (const [place, width, from] of [[0, 4, 0], [1, 2, 16], [2, 3, 24]]) {
+      gl.enableVertexAttribArray(place);
+      gl.vertexAttribPointer(place, width, gl.FLOAT, false, 4 * MESH_STRIDE, from);
+    }
+    gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
+    gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, numbers, gl.STATIC_DRAW);
+    return { array, count: numbers.length };
+  });
+  return { areas, sides, corners: vertices.length / MESH_STRIDE };
+}
+
 function load(gl, vertices, triangles) {
   const array = gl.createVertexArray();
   gl.bindVertexArray(array);
@@ -80,6 +111,21 @@ function load(gl, vertices, triangles) {
   return { array, count: triangles ? triangles.length : vertices.length / 6 };
 }
 
+/** Room for the picture of what burned. */
+function pictureOf(gl, map) {
+  const texture = gl.createTexture();
+  gl.bindTexture(gl.TEXTURE_2D, texture);
+  const levels = 1 + Math.floor(Math.log2(Math.max(map.columns, map.rows)));
+  gl.texStorage2D(gl.TEXTURE_2D, levels, gl.RGBA8, map.columns, map.rows);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.REPEAT);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_T, gl.CLAMP_TO_EDGE);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR_MIPMAP_LINEAR);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
+  const finer = gl.getExtension("EXT_texture_filter_anisotropic");
+  if (finer) gl.texParameterf(gl.TEXTURE_2D, finer.TEXTURE_MAX_ANISOTROPY_EXT, 2);
+  return texture;
+}
+
 /** Travels as lines, and at which time each pair of corners is reached. */
 export function travelLines(wall, track, most) {
   const out = [], times = [];
@@ -92,17 +138,19 @@ export function travelLines(wall, track, most) {
   return { vertices: new Float32Array(out), times: Float32Array.from(times) };
 }
 
-/** The view on a canvas; null where the browser has no WebGL 2. */
-export function makeView(canvas, wall, { zones, stations }, map, travels) {
+/** The view on a canvas; null where the browser has no WebGL 2. `map` or `mesh` may be null, not both where anything burns. */
+export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned, ramp }, travels) {
   const gl = canvas.getContext("webgl2", { antialias: true, alpha: false });
-  if (!gl || map.columns > gl.getParameter(gl.MAX_TEXTURE_SIZE) || map.rows > gl.getParameter(gl.MAX_TEXTURE_SIZE)) return null;
+  const most = gl ? gl.getParameter(gl.MAX_TEXTURE_SIZE) : 0;
+  if (!gl || (map && (map.columns > most || map.rows > most))) return null;
   const made = program(gl);
   const at = {};
-  for (const name of ["facing", "middle", "half_height", "aspect", "tip", "eye", "unrolled", "around", "meridian", "lying", "roll", "shift", "colour", "textured", "lit", "picking"]) {
+  for (const name of ["facing", "middle", "half_height", "aspect", "tip", "eye", "unrolled", "around", "meridian", "lying", "roll", "shift", "colour", "textured", "lit", "picking", "ink", "ramp", "meshed", "now", "picked"]) {
     at[name] = gl.getUniformLocation(made, name);
   }
   const mesh = (m) => load(gl, m.vertices, m.triangles);
   const body = mesh(wallMesh(wall)), ends = mesh(endsMesh(wall));
+  const burns = burned ? loadMesh(gl, layMesh(wall, zones, burned, facets(wall))) : null;
   const bosses = zones.filter((zone) => zone.rise > 0).map((zone) => mesh(bossMesh(wall, zone)));
   const outlines = [], clears = [];
   for (const zone of zones) {
@@ -122,15 +170,14 @@ export function makeView(canvas, wall, { zones, stations }, map, travels) {
   const ringLines = load(gl, new Float32Array(rings));
   const ways = travels ? load(gl, travels.vertices) : null;
 
-  const texture = gl.createTexture();
-  gl.bindTexture(gl.TEXTURE_2D, texture);
-  gl.texStorage2D(gl.TEXTURE_2D, 1 + Math.floor(Math.log2(Math.max(map.columns, map.rows))), gl.RGBA8, map.columns, map.rows);
-  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.REPEAT);
-  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_T, gl.CLAMP_TO_EDGE);
-  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR_MIPMAP_LINEAR);
-  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
-  const finer = gl.getExtension("EXT_texture_filter_anisotropic");
-  if (finer) gl.texParameterf(gl.TEXTURE_2D, finer.TEXTURE_MAX_ANISOTROPY_EXT, 2);
+  gl.activeTexture(gl.TEXTURE1);
+  gl.bindTexture(gl.TEXTURE_2D, gl.createTexture());
+  gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGB8, 256, 1);
+  gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, 256, 1, gl.RGB, gl.UNSIGNED_BYTE, ramp);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.CLAMP_TO_EDGE);
+  gl.activeTexture(gl.TEXTURE0);
+  const texture = map ? pictureOf(gl, map) : null;
 
   /** Takes over rows of the picture that changed. */
   const take = (pixels, [from, to]) => {
@@ -156,38 +203,66 @@ export function makeView(canvas, wall, { zones, stations }, map, travels) {
     gl.uniform1f(at.lying, camera.lying ? 1 : 0);
     gl.uniform2f(at.roll, camera.cosRoll, camera.sinRoll);
     gl.uniform2f(at.shift, camera.shift[0], camera.shift[1]);
+    gl.uniform1f(at.meshed, 0);
+    gl.uniform1i(at.ink, 0);
+    gl.uniform1i(at.ramp, 1);
+    gl.vertexAttrib3f(2, 0, 0, 0);
+    calls = 0;
   };
+  let calls = 0;
   const draw = (what, kind, colour, textured, lit, count = what.count) => {
     gl.uniform4fv(at.colour, colour);
     gl.uniform1f(at.textured, textured);
     gl.uniform1f(at.lit, lit);
     gl.bindVertexArray(what.array);
+    calls += count > 0 ? 1 : 0;
     if (kind === gl.TRIANGLES) gl.drawElements(kind, count, gl.UNSIGNED_INT, 0);
     else if (count > 0) gl.drawArrays(kind, 0, count);
   };
 
-  /** Draws all; `travelCount` pairs of corners of the travels. */
-  const render = (camera, state, ground, travelCount) => {
+  /** What is burned up to a time. Where its lines are thinner than a pixel their edges are drawn too, so that they do not fade away. */
+  const drawBurns = (camera, state, time) => {
+    gl.uniform1f(at.meshed, 1);
+    gl.uniform1f(at.now, time);
+    gl.uniform1f(at.picked, state.picked === null ? -1 : state.picked);
+    gl.uniform4fv(at.colour, WARE);
+    gl.uniform1f(at.textured, 0);
+    gl.uniform1f(at.lit, 1);
+    const thin = (burned.spot * canvas.height) / (2 * camera.half) < 1.5;
+    for (const [kind, what] of [[gl.TRIANGLES, burns.areas], ...(thin ? [[gl.LINES, burns.sides]] : [])]) {
+      gl.bindVertexArray(what.array);
+      gl.drawElementsInstanced(kind, what.count, gl.UNSIGNED_INT, 0, state.unrolled ? 3 : 1);
+      calls++;
+    }
+    gl.uniform1f(at.meshed, 0);
+  };
+
+  /** Draws all that is burned up to a time (1 to 65535); `travelCount` pairs of corners of the travels. */
+  const render = (camera, state, ground, time, travelCount) => {
     prepare(camera, state);
     gl.clearColor(ground[0], ground[1], ground[2], 1);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.uniform1f(at.picking, 0);
     gl.enable(gl.POLYGON_OFFSET_FILL);
     gl.polygonOffset(1, 2);
-    draw(body, gl.TRIANGLES, WARE, 1, 1);
+    draw(body, gl.TRIANGLES, WARE, map ? 1 : 0, 1);
     if (!state.unrolled) {
       draw(ends, gl.TRIANGLES, END, 0, 1);
       // What would be burned into a boss shows on it.
-      for (const boss of bosses) draw(boss, gl.TRIANGLES, BOSS, 1, 1);
+      for (const boss of bosses) draw(boss, gl.TRIANGLES, BOSS, map ? 1 : 0, 1);
     }
     gl.disable(gl.POLYGON_OFFSET_FILL);
     if (state.unrolled) {
       gl.disable(gl.DEPTH_TEST);
       draw(ringLines, gl.LINES, RING, 0, 0);
+      gl.enable(gl.DEPTH_TEST);
     }
+    if (burns) drawBurns(camera, state, time);
+    if (state.unrolled) gl.disable(gl.DEPTH_TEST);
     draw(lines, gl.LINES, ZONE, 0, 0);
     if (!state.plain) draw(clearLines, gl.LINES, ZONE, 0, 0);
     if (ways && travelCount > 0) draw(ways, gl.LINES, TRAVEL, 0, 0, 2 * travelCount);
+    return { calls, corners: burns ? burns.corners : 0, triangles: burns ? burns.areas.count / 3 : 0 };
   };
 
   /** The place of the wall under a pixel, or null. Draws over the picture: render again after it. */

@@ -7,6 +7,7 @@ STAVE is the binary. --keep writes the expected screenshots anew (then look at t
 import argparse
 import base64
 import glob
+import json
 import os
 import subprocess
 import sys
@@ -14,7 +15,7 @@ import tempfile
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 from browser import Browser, executable  # noqa: E402
-from pixels import compare  # noqa: E402
+from pixels import compare, rows_of  # noqa: E402
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.abspath(os.path.join(HERE, "../../../.."))
@@ -44,6 +45,9 @@ class Page:
         return self.browser.run("(() => { const b = document.getElementById('work').getBoundingClientRect(); "
                                 "return [b.x + b.width / 2, b.y + b.height / 2]; })()")
 
+    def drawn(self):
+        return json.loads(self.browser.run("document.getElementById('work').dataset.drawn"))
+
     def stage(self):
         # A picture at rest is drawn finely.
         self.browser.run("new Promise((done) => setTimeout(done, 300))")
@@ -60,7 +64,7 @@ def modules(browser, _pages, _args):
             return "".join(line.removeprefix("export ") for line in file if not line.startswith("import "))
     browser.call("Page.navigate", url="about:blank")
     folder = os.path.join(HERE, "..")
-    script = "".join(plain(os.path.join(folder, name)) for name in ["geometry.js", "decode.js", "track.js", "ink.js"])
+    script = "".join(plain(os.path.join(folder, name)) for name in ["geometry.js", "decode.js", "track.js", "mesh.js", "ink.js"])
     for path in sorted(glob.glob(os.path.join(HERE, "*.test.js"))):
         script += plain(path)
     ran = browser.run("(async () => {" + script + "\nlet ran = 0; for (const [name, test] of Object.entries(tests)) { "
@@ -142,6 +146,30 @@ def findings_show(browser, pages, _args):
     assert "turn" in page.text("readout"), page.text("readout")
 
 
+def burns_are_a_mesh(browser, pages, _args):
+    """Line art comes as triangles: few, sharp however near, drawn in few calls; a photograph stays a picture."""
+    page = Page(browser, pages["crest"])
+    drawn = page.drawn()
+    # The crest: some thousand scan lines and curves.
+    assert 1000 < drawn["triangles"] < 60_000, drawn
+    assert drawn["corners"] < 3 * drawn["triangles"] and drawn["calls"] <= 8, drawn
+    assert os.path.getsize(pages["crest"]) < 200_000, os.path.getsize(pages["crest"])
+    page.click("#unrolled")
+    assert page.drawn()["calls"] <= 8, page.drawn()
+    # Very near, where the oars cross, bare ware turns into burned from one pixel to the next.
+    page.click("#turned")
+    browser.run("document.getElementById('over').hidden = true")
+    for _ in range(8):
+        page.click("#closer")
+    width, channels, rows = rows_of(page.stage())
+    greys = [[sum(row[k:k + 3]) / 3 for k in range(0, width * channels, channels)] for row in rows[20:-20:2]]
+    reach = max(map(max, greys)) - min(map(min, greys))
+    sharp = sum(1 for row in greys for a, b in zip(row, row[1:]) if abs(a - b) > 0.4 * reach)
+    assert reach > 80 and sharp > 300, (reach, sharp)
+    long = Page(browser, pages["long"])
+    assert long.drawn()["triangles"] == 0, long.drawn()
+
+
 def sections_fade(browser, pages, _args):
     page = Page(browser, pages["crest"])
     before = page.stage()
@@ -217,7 +245,7 @@ TURNING = """new Promise((done) => {
 })"""
 
 
-TESTS = [modules, loads, drag_turns, keys_work, time_moves, findings_show, sections_fade, readable, customer, looks, a_long_program_turns]
+TESTS = [modules, loads, drag_turns, keys_work, time_moves, findings_show, burns_are_a_mesh, sections_fade, readable, customer, looks, a_long_program_turns]
 
 
 def long_program(path):

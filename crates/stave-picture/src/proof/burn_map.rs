@@ -192,6 +192,20 @@ impl BurnMap {
         (self.first_s[cell] < f32::INFINITY).then(|| (self.first_s[cell], self.section[cell]))
     }
 
+    /// How many cells each section burned first.
+    pub(crate) fn cells_by_section(&self) -> Vec<usize> {
+        let mut found = Vec::new();
+        for cell in 0..self.energy.len() {
+            let Some((_, section)) = self.first(cell) else { continue };
+            let section = usize::from(section);
+            if found.len() <= section {
+                found.resize(section + 1, 0);
+            }
+            found[section] += 1;
+        }
+        found
+    }
+
     /// Whether a place is burned.
     pub(crate) fn burned_at(&self, place: WallPlace) -> bool {
         self.cell(place.s_mm, place.turn_rad).is_some_and(|cell| self.first_s[cell] < f32::INFINITY)

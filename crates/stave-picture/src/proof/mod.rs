@@ -6,10 +6,12 @@
 //!
 //! Burned art is a picture of the map: darker where more energy went into each mm² of wall, by an
 //! even ramp from straw to dark blue. It is bounded in size whatever the program's length. All else
-//! is drawn as lines.
+//! is drawn as lines. The page draws lines and areas as triangles made from [`Burns`], sharp however
+//! near; what is too fine for them, such as a photograph, from the map.
 
 mod burn_map;
 mod elevation;
+mod mesh;
 mod order;
 mod outline;
 mod page;
@@ -22,6 +24,7 @@ mod track;
 mod unrolled;
 
 pub use burn_map::{BurnMap, WallPlace};
+pub use mesh::Burns;
 pub use order::{Card, Turned, order_html, order_page_png, order_pages};
 pub use track::{LegKind, Track, TrackPoint};
 
@@ -41,6 +44,8 @@ pub struct Proof<'a> {
     pub wrapped_for: String,
     /// What is burned.
     pub map: &'a BurnMap,
+    /// What is burned as lines, for the page.
+    pub burns: &'a Burns,
     /// What was meant to be burned, where that is known: differences are shown.
     pub meant: Option<&'a BurnMap>,
     /// The way of the beam.

@@ -4,6 +4,7 @@ use serde::Serialize;
 use stave_setup::Stands;
 use stave_toolpath::number::fixed;
 
+use super::mesh::{Mesh, Packed, packed};
 use super::outline::thinned_with_s;
 use super::png::encode_raw;
 use super::sheet::shown;
@@ -15,10 +16,11 @@ use base64::engine::general_purpose::STANDARD;
 const PAGE: &str = include_str!("../../page/index.html");
 const STYLE: &str = include_str!("../../page/style.css");
 /// The modules, each after those it uses.
-const MODULES: [&str; 7] = [
+const MODULES: [&str; 8] = [
     include_str!("../../page/geometry.js"),
     include_str!("../../page/decode.js"),
     include_str!("../../page/track.js"),
+    include_str!("../../page/mesh.js"),
     include_str!("../../page/ink.js"),
     include_str!("../../page/view.js"),
     include_str!("../../page/overlay.js"),
@@ -39,6 +41,7 @@ struct Data<'a> {
     stations: Vec<StationData>,
     zones: Vec<ZoneData<'a>>,
     map: MapData,
+    mesh: Option<Packed>,
     ramp: String,
     track: Option<TrackData>,
     duration: f64,
@@ -76,7 +79,8 @@ struct ZoneData<'a> {
 
 #[derive(Serialize)]
 struct MapData {
-    png: String,
+    /// Nothing where all that burns is in the mesh.
+    png: Option<String>,
     top: f64,
     top_text: String,
 }
@@ -123,6 +127,7 @@ impl Proof<'_> {
     fn data(&self, customer: bool) -> Data<'_> {
         let wall = &self.blank.wall;
         let outline = thinned_with_s(&wall.sections_between(0.0, wall.length_mm()), 0.02);
+        let mesh = Mesh::of(self.burns, self.map);
         let duration =
             if customer { 0.0 } else { self.track.last().map_or(0.0, |point| point.at_s) };
         let zones = self
@@ -173,7 +178,11 @@ impl Proof<'_> {
                     margin,
                 })
                 .collect(),
-            map: self.map_data(duration),
+            map: self.map_data(duration, &mesh),
+            mesh: (!mesh.triangles.is_empty()).then(|| {
+                let radius_mm = wall.largest_radius_mm();
+                packed(&mesh, radius_mm, duration, self.map.top_density())
+            }),
             ramp: STANDARD.encode(
                 (0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
             ),
@@ -199,14 +208,21 @@ impl Proof<'_> {
     }
 
     /// The map as four grey pictures on top of each other: energy, the two bytes of the first time,
-    /// section.
-    fn map_data(&self, duration: f64) -> MapData {
+    /// section. What is in the mesh is left out.
+    fn map_data(&self, duration: f64, mesh: &Mesh) -> MapData {
         let (rows, columns) = self.map.size();
         let cells = rows * columns;
         let top = self.map.top_density();
+        let in_mesh =
+            |section: u16| mesh.sections.get(usize::from(section)).copied().unwrap_or(false);
+        let mut any = false;
         let mut planes = vec![0_u8; 4 * cells];
         for cell in 0..cells {
             let Some((first_s, section)) = self.map.first(cell) else { continue };
+            if in_mesh(section) {
+                continue;
+            }
+            any = true;
             let share = if top > 0.0 { self.map.density(cell) / top } else { 0.0 };
             let time =
                 if duration > 0.0 { (f64::from(first_s) / duration).clamp(0.0, 1.0) } else { 0.0 };
@@ -221,8 +237,10 @@ impl Proof<'_> {
             planes[2 * cells + cell] = low;
             planes[3 * cells + cell] = u8::try_from(section).unwrap_or(u8::MAX);
         }
-        let png = encode_raw(columns, 4 * rows, png::ColorType::Grayscale, &planes);
-        MapData { png: STANDARD.encode(&png), top, top_text: shown(top) }
+        let png = any.then(|| {
+            STANDARD.encode(encode_raw(columns, 4 * rows, png::ColorType::Grayscale, &planes))
+        });
+        MapData { png, top, top_text: shown(top) }
     }
 
     fn track_data(&self) -> TrackData {

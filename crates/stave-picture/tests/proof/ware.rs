@@ -1,7 +1,7 @@
 //! A stepped bottle with a boss and a mark, and burns on it.
 
 use stave_picture::proof::{
-    BurnMap, Figure, LegKind, Lies, Proof, Remark, Track, TrackPoint, WallPlace, Weight,
+    BurnMap, Burns, Figure, LegKind, Lies, Proof, Remark, Track, TrackPoint, WallPlace, Weight,
 };
 use stave_setup::{Blank, Stands, read_blank};
 
@@ -39,6 +39,7 @@ pub fn bottle() -> Blank {
 pub struct Burned {
     pub blank: Blank,
     pub map: BurnMap,
+    pub burns: Burns,
     pub track: Vec<TrackPoint>,
 }
 
@@ -46,6 +47,7 @@ pub struct Burned {
 pub fn burn(strokes: &[(f64, Vec<(f64, f64)>)]) -> Burned {
     let blank = bottle();
     let mut map = BurnMap::new(&blank.wall, 0.2);
+    let mut burns = Burns::new(&blank.wall, 0.2);
     let mut track = Track::new(blank.wall.largest_radius_mm());
     let place = |(s_mm, turn): (f64, f64)| WallPlace { s_mm, turn_rad: turn.to_radians() };
     let mut at_s = 0.0;
@@ -58,12 +60,14 @@ pub fn burn(strokes: &[(f64, Vec<(f64, f64)>)]) -> Burned {
             }
             let radius = blank.wall.section(from.s_mm, &mut 0).radius_mm;
             let length = (to.s_mm - from.s_mm).hypot((to.turn_rad - from.turn_rad) * radius);
-            map.burn(from, to, power * length / 50.0, at_s, section);
+            let energy = power * length / 50.0;
+            map.burn(from, to, energy, at_s, section);
+            burns.burn((from, to), energy, (at_s, at_s + length / 50.0), section);
             at_s += length / 50.0;
             track.go(TrackPoint { place: to, at_s, kind: LegKind::Burn, section });
         }
     }
-    Burned { blank, map, track: track.finish() }
+    Burned { blank, map, burns, track: track.finish() }
 }
 
 /// The letter F across the step, mirrored if asked (so that a mirror image cannot pass), a dark
@@ -97,6 +101,7 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
         name: "club letter".into(),
         wrapped_for: "wrapped for \"stepped bottle\" on \"bench\", true-width, tilt -5.5°".into(),
         map: &burned.map,
+        burns: &burned.burns,
         meant: meant.map(|meant| &meant.map),
         track: &burned.track,
         sections: vec!["letter".into()],

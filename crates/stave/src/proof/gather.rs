@@ -1,6 +1,6 @@
 //! A program's steps as the pictures have them: what burned where, and the way there.
 
-use stave_picture::proof::{BurnMap, LegKind, Track, TrackPoint, WallPlace};
+use stave_picture::proof::{BurnMap, Burns, LegKind, Track, TrackPoint, WallPlace};
 use stave_plan::{Follow, TimedStep};
 use stave_rig::Rig;
 use stave_setup::Setup;
@@ -34,6 +34,7 @@ pub(super) struct Gathered<'a> {
     rig: Rig<'a>,
     hint: usize,
     map: BurnMap,
+    burns: Burns,
     track: Track,
     burned: Burned,
     /// The most that a section's number came to.
@@ -64,6 +65,7 @@ impl<'a> Gathered<'a> {
             rig,
             hint: 0,
             map: BurnMap::new(wall, spot_mm),
+            burns: Burns::new(wall, spot_mm),
             track: Track::new(wall.largest_radius_mm()),
             burned: Burned::default(),
             last_section: 0,
@@ -86,18 +88,20 @@ impl<'a> Gathered<'a> {
             self.track.go(TrackPoint { place: place(&from), at_s, kind, section: number });
         }
         let parts = if step.kind == StepKind::Dot { 1 } else { self.parts(&from, &to) };
-        let mut before = from;
+        let mut before = (from, timed.start_s);
         for k in 1..=parts {
             let share = f64::from(k) / f64::from(parts);
             let next = if k == parts { to } else { self.between(&step.from, &step.to, share) };
             let at_s = timed.start_s + share * timed.duration_s;
             if burns {
-                let here = (place(&before), place(&next));
-                self.map.burn(here.0, here.1, energy / f64::from(parts), at_s, number);
-                self.reach(&before, &next);
+                let here = (place(&before.0), place(&next));
+                let energy = energy / f64::from(parts);
+                self.map.burn(here.0, here.1, energy, at_s, number);
+                self.burns.burn(here, energy, (before.1, at_s), number);
+                self.reach(&before.0, &next);
             }
             self.track.go(TrackPoint { place: place(&next), at_s, kind, section: number });
-            before = next;
+            before = (next, at_s);
         }
     }
 
@@ -118,8 +122,8 @@ impl<'a> Gathered<'a> {
     }
 
     /// All that was taken.
-    pub(super) fn finish(self) -> (BurnMap, Vec<TrackPoint>) {
-        (self.map, self.track.finish())
+    pub(super) fn finish(self) -> (BurnMap, Burns, Vec<TrackPoint>) {
+        (self.map, self.burns, self.track.finish())
     }
 
     /// Percent of full power times seconds.

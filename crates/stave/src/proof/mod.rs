@@ -9,7 +9,7 @@ use std::io::Read;
 use stave_check::{Code, Finding, RunFacts, Severity};
 use stave_parse::gcode;
 use stave_picture::proof::{
-    BurnMap, Lies, Proof as Picture, Remark, TrackPoint, WallPlace, Weight,
+    BurnMap, Burns, Lies, Proof as Picture, Remark, TrackPoint, WallPlace, Weight,
 };
 use stave_rig::{CAUTIONS, MadeFor, Rig};
 use stave_setup::{Blank, Setup};
@@ -70,6 +70,7 @@ pub struct Proof {
     name: String,
     wrapped_for: String,
     map: BurnMap,
+    burns: Burns,
     meant: Option<BurnMap>,
     track: Vec<TrackPoint>,
     sections: Vec<String>,
@@ -172,7 +173,7 @@ fn of_program(
     let burned = gathered.burned();
     let lies = figures::lies(setup, &made_for, &verdict, &burned);
     let found = just.map_or(&verdict.findings, |just| &just.findings);
-    let (map, track) = gathered.finish();
+    let (map, burns, track) = gathered.finish();
     let least_gap_mm =
         verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least).map(|l| l.gap_mm);
     let told = figures::Told { estimate: &estimate, map: &map, burned: &burned, lies: &lies };
@@ -193,6 +194,7 @@ fn of_program(
         figures: figures::all(&told, &verdict.focus, least_gap_mm, setup, just),
         margins_mm: setup.blank.zones.iter().map(|zone| setup.zone_margin_mm(zone)).collect(),
         map,
+        burns,
         meant: None,
         track,
         sections,
@@ -298,6 +300,7 @@ impl Proof {
             name: self.name.clone(),
             wrapped_for: self.wrapped_for.clone(),
             map: &self.map,
+            burns: &self.burns,
             meant: self.meant.as_ref(),
             track: &self.track,
             sections: self.sections.clone(),
