@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 use crate::job::{JobAnchor, JobFile, Pick};
 use crate::job_option::JOB_OPTIONS;
 use crate::keys::{Key, SettingsFile};
-use crate::{Given, LengthUnit, Work};
+use crate::{Given, LengthUnit, Scan, Work};
 
 /// Decimals of a value here: more than any file means.
 const DECIMALS: u32 = 9;
@@ -132,6 +132,8 @@ impl Values {
             let shading = &operation.shading;
             own("one_way", Some(operation.one_way.to_string()));
             // What is none leaves the digest of files without the key as it was.
+            let scan = Some(operation.scan).filter(|scan| *scan != Scan::Along);
+            own("scan", scan.as_ref().map(show::word));
             let some = |mm: f64| Some(mm).filter(|mm| *mm != 0.0).as_ref().map(show::length);
             own("fade", some(operation.fade_mm));
             own("defocus", some(operation.defocus_mm));

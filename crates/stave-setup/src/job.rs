@@ -3,7 +3,7 @@
 use stave_wall::LayKind;
 
 use crate::{
-    AirLevel, Colour, Dose, Fault, FocusMode, Given, Lens, Nozzle, PlaceOf, Shading, Stands,
+    AirLevel, Colour, Dose, Fault, FocusMode, Given, Lens, Nozzle, PlaceOf, Scan, Shading, Stands,
     Toward, Values, Work, ZoneRule,
 };
 
@@ -200,6 +200,8 @@ pub struct OperationRule {
     pub optional: bool,
     /// How greys become burns.
     pub shading: Shading,
+    /// Which way its scan lines run.
+    pub scan: Scan,
     /// Whether every scan line goes the same way.
     pub one_way: bool,
     /// Over how much of the wall the seam of a full wrap fades, mm; 0 for not at all.

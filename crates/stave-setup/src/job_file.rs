@@ -13,7 +13,7 @@ use crate::reader::read_file;
 use crate::section::{Entry, Section};
 use crate::shading::{GRADING_KEYS, SHADING_KEYS, read_shading};
 use crate::spacing::line_spacing;
-use crate::{Colour, Faults, Given, SettingsFile, Work};
+use crate::{Colour, Faults, Given, Scan, SettingsFile, Work};
 
 /// How far out of focus an operation may be asked to burn, mm.
 pub(crate) const DEFOCUS: Bounds = Bounds::closed(-100.0, 100.0);
@@ -135,6 +135,7 @@ fn read_operation(
     let coated = operation.has("coating");
     let spacing = line_spacing(operation, scans && !coated);
     let shading = read_shading(operation, power);
+    let scan = operation.word("scan").map_or(Scan::Along, |scan| scan.value);
     let one_way = operation.boolean("one_way").is_some_and(|one_way| one_way.value);
     let fade = operation.length("fade", FADE).map_or(0.0, |fade| fade.value);
     let defocus = operation.length("defocus", DEFOCUS).map_or(0.0, |defocus| defocus.value);
@@ -170,6 +171,7 @@ fn read_operation(
         dose,
         optional,
         shading,
+        scan,
         one_way,
         fade_mm: fade,
         defocus_mm: defocus,
@@ -180,7 +182,7 @@ fn read_operation(
 fn without_effect(work: Option<Work>) -> Option<(&'static str, Vec<&'static str>)> {
     match work? {
         Work::Line => {
-            let scanning = ["lines_per_inch", "line_spacing", "one_way", "fade"];
+            let scanning = ["lines_per_inch", "line_spacing", "scan", "one_way", "fade"];
             Some(("line", scanning.into_iter().chain(SHADING_KEYS).collect()))
         }
         Work::Area => Some(("area", GRADING_KEYS.to_vec())),

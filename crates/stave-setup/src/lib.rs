@@ -94,7 +94,7 @@ pub use unit::{LengthUnit, MM_PER_INCH};
 pub use values::{NAME_ALLOWED, is_name};
 pub use word::{
     AirLevel, Along, Curves, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, PowerRule,
-    RotaryWord, Stands, Tone, Toward, ZoneRule,
+    RotaryWord, Scan, Stands, Tone, Toward, ZoneRule,
 };
 // What an operation burns; the drawing knows the same word.
 pub use stave_toolpath::art::Work;

@@ -123,6 +123,13 @@ words! {
         /// Leave power alone.
         AsGiven = "as-given",
     }
+    /// Which way scan lines run.
+    Scan {
+        /// Along the axis at constant turn: the work stands still under the moving head.
+        Along = "along",
+        /// Around at a constant place: the work turns under the still head.
+        Around = "around",
+    }
     /// What to do with burns in a zone.
     ZoneRule {
         /// Refuse the job.

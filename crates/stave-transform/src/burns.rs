@@ -37,6 +37,16 @@ pub enum LineRule {
     },
 }
 
+/// Which way scan lines run.
+#[derive(Clone, Copy, Debug, Default, Eq, Hash, PartialEq)]
+pub enum ScanWay {
+    /// Along the axis, the work still under the moving head.
+    #[default]
+    Along,
+    /// Around at a constant place, the work turning under the still head.
+    Around,
+}
+
 /// What is burned in one way.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Operation {
@@ -48,8 +58,10 @@ pub struct Operation {
     pub power_percent: f64,
     /// Spacing of scan lines on the wall, mm; areas and pictures need one.
     pub line_spacing_mm: Option<f64>,
-    /// Where its scan lines lie.
+    /// Where its scan lines lie, those along the axis.
     pub lines: LineRule,
+    /// Which way they run; those that are given by their turns run along the axis.
+    pub scan: ScanWay,
     /// How often it is burned.
     pub passes: u32,
     /// Its air assist.

@@ -1,11 +1,12 @@
 //! From places on the wall to steps, for art: what stands where, how long a move takes, and what it
 //! burns with.
 
-use stave_rig::Misfit;
+use stave_rig::{Misfit, ROTARY};
 use stave_setup::Setup;
 use stave_toolpath::{StepKind, StepSink};
 use stave_wall::Laid;
 
+use crate::area::{Runner, Way};
 use crate::emit::{Asked, Emitter, Spot, Words};
 use crate::halt::Halt;
 
@@ -81,41 +82,52 @@ impl<'a> Drive<'a> {
         Ok(Spot { laid, words: Words { along, rotary, z }, program_z_mm })
     }
 
-    /// The greatest speed that the axis along can follow, mm/s.
-    pub(crate) fn along_limit_mm_per_s(&self) -> f64 {
-        self.emit.rig.limits(self.emit.rig.along).speed
-    }
-
-    fn along_acceleration(&self) -> f64 {
-        self.emit.rig.limits(self.emit.rig.along).acceleration
-    }
-
-    /// How far the axis along goes while it reaches a speed from a standstill, mm: `v²/2a`.
-    pub(crate) fn run_up_mm(&self, along_mm_per_s: f64) -> f64 {
-        along_mm_per_s * along_mm_per_s / (2.0 * self.along_acceleration())
-    }
-
-    /// The time from one place along to another at rest at both ends, without a limit on the feed,
-    /// s.
-    pub(crate) fn jump_s(&self, along_mm: f64) -> f64 {
-        let (speed, acceleration) = (self.along_limit_mm_per_s(), self.along_acceleration());
-        let ramps = speed * speed / acceleration;
-        if along_mm < ramps {
-            2.0 * (along_mm / acceleration).sqrt()
-        } else {
-            along_mm / speed + speed / acceleration
-        }
-    }
-
-    /// A way beside the burn at `start`, so far along the crest; `sign` is +1 toward the larger
-    /// `at`. Without driven focus it is one move; with it, one for every stretch over which the
-    /// crest is straight. The last place is the far end.
+    /// A way beside the burn at `start` under the axis of its line, so far in that axis's units;
+    /// `sign` is +1 toward the larger `at` or turn. Along the crest without driven focus it is one
+    /// move; with it, one for every stretch over which the crest is straight. The last place is the
+    /// far end.
     pub(crate) fn runway(
         &mut self,
         start: &Spot,
         sign: f64,
-        along_mm: f64,
+        length: f64,
+        runner: &Runner,
     ) -> Result<Vec<Spot>, Misfit> {
+        let mut way = match runner.way {
+            Way::Along => self.along_crest(start, sign, length)?,
+            Way::Around { .. } => {
+                let turn_rad = start.laid.turn_rad + sign * runner.turn_rad(length);
+                vec![self.spot_of(Laid { turn_rad, ..start.laid })?]
+            }
+        };
+        let rig = &self.emit.rig;
+        let (axis, start_word) = match runner.way {
+            Way::Along => (rig.along, start.words.along),
+            Way::Around { .. } => (ROTARY, start.words.rotary),
+        };
+        let limits = rig.limits(axis);
+        let counts = |end: f64| (end / rig.count).round();
+        #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
+        let ends = (
+            limits.min.map_or(i64::MIN, |end| counts(end) as i64).min(start_word),
+            limits.max.map_or(i64::MAX, |end| counts(end) as i64).max(start_word),
+        );
+        let mut is_short = false;
+        for spot in &mut way {
+            let word = if axis == ROTARY { &mut spot.words.rotary } else { &mut spot.words.along };
+            let within = (*word).clamp(ends.0, ends.1);
+            is_short |= within != *word;
+            #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+            if axis == ROTARY {
+                spot.laid.turn_rad += (within - *word) as f64 * rig.rad_per_count;
+            }
+            *word = within;
+        }
+        self.short_run_ups += u64::from(is_short);
+        Ok(way)
+    }
+
+    fn along_crest(&self, start: &Spot, sign: f64, along_mm: f64) -> Result<Vec<Spot>, Misfit> {
         let mut way = Vec::new();
         if self.emit.focus.follows() {
             self.follow_crest(start, sign, along_mm, &mut way)?;
@@ -132,19 +144,6 @@ impl<'a> Drive<'a> {
             laid.s_mm = rig.s_of_rail(rig.along_mm(&laid.section), &mut 0);
             laid.section = rig.wall.section(laid.s_mm, &mut 0);
             way.push(Spot { laid, words, program_z_mm: self.out_of_focus_z_mm });
-        }
-        let limits = rig.limits(rig.along);
-        let counts = |end: f64| (end / rig.count).round();
-        #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
-        let ends = (
-            limits.min.map_or(i64::MIN, |end| counts(end) as i64).min(start.words.along),
-            limits.max.map_or(i64::MAX, |end| counts(end) as i64).max(start.words.along),
-        );
-        if way.iter().any(|spot| spot.words.along < ends.0 || spot.words.along > ends.1) {
-            self.short_run_ups += 1;
-            for spot in &mut way {
-                spot.words.along = spot.words.along.clamp(ends.0, ends.1);
-            }
         }
         Ok(way)
     }
@@ -193,18 +192,22 @@ impl<'a> Drive<'a> {
         self.emit.travel(from.as_ref(), to, wall_mm, sink)
     }
 
-    /// Dark at a speed along the axis, mm/s of its word.
+    /// Dark at a speed of the axis that runs under a line, its own units per second.
     pub(crate) fn dark<S: StepSink>(
         &mut self,
         to: &Spot,
-        along_mm_per_s: f64,
+        units_per_s: f64,
+        runner: &Runner,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         let Some(from) = self.here else { return self.travel(to, sink) };
         let way = to.words.since(from.words);
+        let counts = match runner.way {
+            Way::Along => way.along,
+            Way::Around { .. } => way.rotary,
+        };
         #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
-        let along_mm = way.along.unsigned_abs() as f64 * self.emit.rig.count;
-        let asked_s = along_mm / along_mm_per_s;
+        let asked_s = counts.unsigned_abs() as f64 * self.emit.rig.count / units_per_s;
         let wall_mm = self.straight_mm(&from, to);
         let kind = StepKind::Dark;
         let asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s: None, stray: 0.0 };

@@ -413,7 +413,9 @@ impl<'a> Emitter<'a> {
         let mut way = way;
         if self.take_up.width > 0 {
             if asked.kind != StepKind::Burn {
-                way.rotary += self.goes_dark();
+                if !self.take_up.goes_on(way.rotary) {
+                    way.rotary += self.goes_dark();
+                }
             } else if !self.is_taken_up(way.rotary) {
                 self.settle(to.since(way), way.rotary, sink)?;
             }

@@ -23,6 +23,9 @@ pub(crate) struct TakeUp {
     risen: i64,
     /// Whether what burns has been come to, and goes on.
     burns: bool,
+    /// Whether a line around is under way: its run-up, gaps and run-out take the work along as its
+    /// burns do.
+    on_line: bool,
 }
 
 impl TakeUp {
@@ -39,6 +42,12 @@ impl TakeUp {
     /// Whether the work is taken along from below, and has been for long enough.
     fn is_settled(&self) -> bool {
         !self.falls && self.risen >= RUN_UPS * self.width
+    }
+
+    /// Whether a dark move by so many counts goes on as the line does that it is part of.
+    #[inline]
+    pub(crate) fn goes_on(&self, turns: i64) -> bool {
+        self.on_line && self.burns && (turns == 0 || (turns < 0) == self.falls)
     }
 
     /// The word has gone so many counts.
@@ -63,7 +72,7 @@ impl Emitter<'_> {
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         let play = &mut self.take_up;
-        (play.falls, play.burns) = (false, false);
+        (play.falls, play.burns, play.on_line) = (false, false, false);
         let grows = self.given.map(|given| to.words.rotary - given.rotary);
         let play = &self.take_up;
         let settles = |by: i64| by >= 0 && play.risen.saturating_add(by) >= RUN_UPS * play.width;
@@ -119,6 +128,29 @@ impl Emitter<'_> {
         }
         self.take_up.burns = true;
         Ok(())
+    }
+
+    /// A line around begins with its run-up from where the machine stands, toward larger turns where
+    /// `sign` is +1: its play is taken up before, so that the run-up and all that follows takes the
+    /// work along from one side.
+    pub(crate) fn begin_line<S: StepSink>(
+        &mut self,
+        sign: f64,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        if self.take_up.width > 0
+            && let Some(here) = self.stood_at()
+        {
+            let turns = if sign * self.rig.rad_per_count > 0.0 { 1 } else { -1 };
+            self.settle(here, turns, sink)?;
+            self.take_up.on_line = true;
+        }
+        Ok(())
+    }
+
+    /// The line has run out.
+    pub(crate) fn end_line(&mut self) {
+        self.take_up.on_line = false;
     }
 
     /// Whether what burns next, and turns the work by so many counts, can go on as it is.

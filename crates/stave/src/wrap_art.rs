@@ -5,13 +5,13 @@ use std::io::Write;
 use stave_check::{Code, Finding, Made, RunFacts, spacing_against_spot};
 use stave_plan::Nobody;
 use stave_rig::{MadeFor, Meant};
-use stave_setup::{Dose, Setup};
+use stave_setup::{Dose, Scan, Setup};
 use stave_toolpath::art;
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Step, StepSink};
 use stave_transform::{
-    ArtPlan, ArtSink, Burned, Burns, Halt, Hit, LineRule, Operation, OperationFigures, Part, Shade,
-    Surface, Tones, plan_art,
+    ArtPlan, ArtSink, Burned, Burns, Halt, Hit, LineRule, Operation, OperationFigures, Part,
+    ScanWay, Shade, Surface, Tones, plan_art,
 };
 use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, Writer};
@@ -319,6 +319,10 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
         passes: placed.passes,
         air: placed.air,
         even_dose: placed.dose == Dose::Even,
+        scan: match placed.scan {
+            Scan::Around => ScanWay::Around,
+            Scan::Along => ScanWay::Along,
+        },
         one_way: placed.one_way,
         fade_mm: placed.fade_mm,
         defocus_mm: placed.defocus_mm,

@@ -131,6 +131,11 @@ impl<'a> Judge<'a> {
         let spot_mm =
             setup.job.lens.as_ref().and_then(|l| l.spot_in_focus_mm(machine.beam.as_ref()));
         let spot_rad = spot_mm.unwrap_or(0.0) / blank.wall.largest_radius_mm();
+        // Lines around that go there and back begin so much apart in their words where the light
+        // comes late, and meet on the wall.
+        let lags = machine.lag.pairs.iter().map(|pair| pair.1.abs());
+        let turns_rad_per_s = rig.limits(ROTARY).speed * (rig.rad_per_count / rig.count).abs();
+        let late_rad = 2.0 * lags.fold(0.0, f64::max) * turns_rad_per_s;
         let zones = match setup.job.zones {
             ZoneRule::Ignore => Zones::default(),
             _ => Zones::new(setup),
@@ -159,7 +164,7 @@ impl<'a> Judge<'a> {
             over_speed: [Tally::default(); AXES],
             power: Range::default(),
             beam_on_travel: Tally::default(),
-            laps: Laps::new(blank.wall.length_mm(), spot_rad),
+            laps: Laps::new(blank.wall.length_mm(), spot_rad + late_rad),
             scan: ScanLines::default(),
             swept: Swept::default(),
             lifted: Range::default(),

@@ -26,6 +26,22 @@ const RADIUS_MM: f64 = 37.0;
 
 #[test]
 fn burned_lines_agree_with_resvg_s_picture() {
+    agree(&[]);
+}
+
+#[test]
+fn lines_around_agree_with_it_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job.toml");
+    // Whatever is not white, in one piece, as without a job.
+    let operation = "[[operation]]\nname = \"all\"\npick = { fill = \"black\" }\nwork = \"area\"\n\
+                     scan = \"around\"\nspeed = 250\npower = 40\nlines_per_inch = 400\n";
+    std::fs::write(&job, operation).unwrap();
+    agree(&["-j", job.to_str().unwrap()]);
+}
+
+fn agree(more: &[&str]) {
+    let around = !more.is_empty();
     let (columns, rows) = ((WIDTH_MM * PIXELS_PER_MM) as u32, (HEIGHT_MM * PIXELS_PER_MM) as u32);
     let tree = usvg::Tree::from_str(DRAWING, &usvg::Options::default()).unwrap();
     let mut picture = tiny_skia::Pixmap::new(columns, rows).unwrap();
@@ -35,35 +51,43 @@ fn burned_lines_agree_with_resvg_s_picture() {
 
     let path = |name: &str| fixture(name).display().to_string();
     let (blank, machine) = (path("blanks/can.toml"), path("machines/degrees.toml"));
-    let outcome = run(&["wrap", "-b", &blank, "-m", &machine], DRAWING.as_bytes()).done();
-    // Page up is +u, the X word; page right is -v, the turn; the page's middle is turn 0.
+    let all = [&["wrap", "-b", &blank, "-m", &machine], more].concat();
+    let outcome = run(&all, DRAWING.as_bytes()).done();
+    // Page up is +u, the X word; page right is -v, the turn; the page's middle is turn 0. For each
+    // burn where its line lies, and from where to where it goes on it.
     let mut lines: Vec<(f64, f64, f64)> = program::read(outcome.out_text())
         .moves
         .iter()
         .filter(|m| m.kind == Kind::Burn)
         .map(|m| {
-            let x = WIDTH_MM / 2.0 - m.to[3].to_radians() * RADIUS_MM;
-            let y = [m.from[0], m.to[0]].map(|u| HEIGHT_MM - u);
-            (x, y[0].min(y[1]), y[0].max(y[1]))
+            let x = [m.from, m.to].map(|at| WIDTH_MM / 2.0 - at[3].to_radians() * RADIUS_MM);
+            let y = [m.from, m.to].map(|at| HEIGHT_MM - at[0]);
+            let (line, on) = if around { (y, x) } else { (x, y) };
+            assert_eq!(line[0], line[1], "nothing else moves");
+            (line[1], on[0].min(on[1]), on[0].max(on[1]))
         })
         .collect();
     lines.sort_by(|a, b| a.0.total_cmp(&b.0));
     let dark = |column: u32, row: u32| picture.pixel(column, row).is_some_and(|p| p.red() < 128);
     let (mut seen, mut agreed, mut burned) = (0, 0, 0);
-    for column in 2..columns - 2 {
-        let x = (f64::from(column) + 0.5) / PIXELS_PER_MM;
+    // Three motor steps, or 400 lines to the inch.
+    let half = if around { 0.032 } else { 0.03 };
+    let (across, along) = if around { (rows, columns) } else { (columns, rows) };
+    for one in 2..across - 2 {
+        let line = (f64::from(one) + 0.5) / PIXELS_PER_MM;
         // The line nearest to the pixel: all burns of lines half a spacing to either side.
-        let near =
-            lines.partition_point(|l| l.0 < x - 0.03)..lines.partition_point(|l| l.0 <= x + 0.03);
-        for row in 2..rows - 2 {
+        let near = lines.partition_point(|l| l.0 < line - half)
+            ..lines.partition_point(|l| l.0 <= line + half);
+        for other in 2..along - 2 {
+            let (column, row) = if around { (other, one) } else { (one, other) };
             let here = dark(column, row);
             let even =
                 (column - 2..=column + 2).all(|c| (row - 2..=row + 2).all(|r| dark(c, r) == here));
             if !even {
                 continue;
             }
-            let y = (f64::from(row) + 0.5) / PIXELS_PER_MM;
-            let lit = lines[near.clone()].iter().any(|l| l.1 <= y && y <= l.2);
+            let place = (f64::from(other) + 0.5) / PIXELS_PER_MM;
+            let lit = lines[near.clone()].iter().any(|l| l.1 <= place && place <= l.2);
             seen += 1;
             agreed += u32::from(lit == here);
             burned += u32::from(lit);

@@ -13,8 +13,14 @@ const A: usize = 3;
 /// Rounding of the words, degrees and mm.
 const COUNT: f64 = 1.01e-4;
 
+/// Lines around, there and back, over shapes with gaps of all sizes.
+const AROUND: &str = "[[operation]]\nname = \"navy\"\npick = { fill = \"#1f3a5f\" }\n\
+                      work = \"area\"\n\
+                      scan = \"around\"\nspeed = 200\npower = 60\nline_spacing = 0.4\n";
+
 /// A copy of the fixture machine with play, or without.
 fn machine(folder: &Path, play: f64) {
+    std::fs::write(folder.join("around.toml"), AROUND).unwrap();
     let bench = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
     let with = bench.replace("word = \"A\"\n", &format!("word = \"A\"\nbacklash = {play}\n"));
     assert_ne!(with, bench);
@@ -52,7 +58,8 @@ fn burned(text: &str, play: f64, late: f64) -> Vec<Burned> {
             lit = lit || grown > 2.0 * play - COUNT;
             grown = if by < 0.0 { 0.0 } else { grown + by };
         } else {
-            lit = false;
+            // On its way back work that is driven from above comes along as its word goes.
+            lit = lit && by < 0.0 && (work - from - by).abs() < COUNT;
             grown = if by < 0.0 { 0.0 } else { grown + by };
         }
     }
@@ -106,6 +113,14 @@ fn arguments() -> Vec<(&'static str, Vec<String>)> {
                 vec!["wrap".into(), path("art/crest.svg")],
                 on("can"),
                 vec!["-j".into(), path("art/crest.toml")],
+            ]),
+        ),
+        (
+            "art around",
+            with(&[
+                vec!["wrap".into(), path("art/crest.svg")],
+                on("can"),
+                given(&["-j", "around.toml"]),
             ]),
         ),
         (

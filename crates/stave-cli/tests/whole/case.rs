@@ -128,6 +128,20 @@ pub struct Bench {
 }
 
 impl Bench {
+    /// The `u` whose points land at a length along the meridian.
+    pub fn u_of_s(&self, s: f64) -> f64 {
+        let (mut low, mut high) = (-1e3, 1e3);
+        for _ in 0..80 {
+            let middle = f64::midpoint(low, high);
+            if self.lay.image(&self.wall, middle, 0.0)[0] < s {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        f64::midpoint(low, high)
+    }
+
     /// Where a point of the flat program lands: `s` and turn.
     pub fn image(&self, xy: [f64; 2]) -> [f64; 2] {
         let (u, v) = if self.machine.along == 1 { (xy[1], -xy[0]) } else { (xy[0], xy[1]) };

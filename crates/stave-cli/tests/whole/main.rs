@@ -8,6 +8,7 @@
 mod agree;
 mod alike;
 mod any;
+mod around;
 mod art;
 mod art_pixels;
 mod backlash;

@@ -8,12 +8,12 @@ use crate::program::{self, Kind, Program, Rate};
 use resvg::tiny_skia::{ColorU8, Pixmap};
 
 pub const WIDTH_MM: f64 = 40.0;
-const HEIGHT_MM: f64 = 30.0;
-const COLUMNS: u32 = 320;
-const ROWS: u32 = 240;
-const SPEED: f64 = 250.0;
-const POWER: f64 = 60.0;
-const SPACING_MM: f64 = 0.1;
+pub const HEIGHT_MM: f64 = 30.0;
+pub const COLUMNS: u32 = 320;
+pub const ROWS: u32 = 240;
+pub const SPEED: f64 = 250.0;
+pub const POWER: f64 = 60.0;
+pub const SPACING_MM: f64 = 0.1;
 
 /// A picture of sRGB greys.
 pub fn png(columns: u32, rows: u32, grey: impl Fn(u32, u32) -> u8) -> Vec<u8> {
@@ -44,7 +44,7 @@ pub fn photo(column: u32, row: u32) -> u8 {
 }
 
 /// Six patches of one grey each.
-fn chart(column: u32, _: u32) -> u8 {
+pub fn chart(column: u32, _: u32) -> u8 {
     [250, 215, 180, 128, 64, 0][(column * 6 / COLUMNS) as usize]
 }
 
@@ -55,7 +55,7 @@ fn operation(more: &str) -> String {
     )
 }
 
-fn wrapped(case: &Case, picture: &[u8], more: &str) -> Outcome {
+pub fn wrapped(case: &Case, picture: &[u8], more: &str) -> Outcome {
     let folder = tempfile::tempdir().unwrap();
     let job = folder.path().join("job.toml");
     std::fs::write(&job, case.job_file() + &operation(more)).unwrap();
@@ -143,7 +143,7 @@ pub fn similarity(a: &[f64], b: &[f64], columns: usize, rows: usize) -> f64 {
     sum / count
 }
 
-fn cases() -> Vec<Case> {
+pub fn cases() -> Vec<Case> {
     let wares = [("cup", 40.0, 0.0), ("bottle", 75.0, 3.0), ("ornament", -15.0, 0.0)];
     let case = |(blank, place, tilt): (&str, f64, f64), lay| Case {
         anchor: Some((HEIGHT_MM / 2.0, 0.0)),

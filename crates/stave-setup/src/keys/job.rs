@@ -8,7 +8,9 @@ use crate::job_option::{COORDINATE, DIAMETER, TILT_DEG, TOLERANCE, TURN_DEG, anc
 use crate::machine_file::{PERCENT, RATE};
 use crate::shading::{GAMMA, PERCENT_OR_NONE};
 use crate::spacing::{LINE_SPACING, LINES_PER_INCH};
-use crate::{AirLevel, Dose, FocusMode, LengthUnit, PlaceOf, Stands, Tone, Toward, Work, ZoneRule};
+use crate::{
+    AirLevel, Dose, FocusMode, LengthUnit, PlaceOf, Scan, Stands, Tone, Toward, Work, ZoneRule,
+};
 
 const ANCHOR: Kind = Kind::WordOrPair(anchor_words, COORDINATE);
 
@@ -132,6 +134,7 @@ static OPERATIONS: &[Key] = &[
         .length("")
         .not("lines_per_inch")
         .like("0.05"),
+    of("operation.scan", word::<Scan>(), "Which way scan lines run").default("\"along\""),
     of("operation.one_way", Kind::Flag, "True: every scan line goes the same way").default("false"),
     of(
         "operation.fade",

@@ -1,6 +1,6 @@
 //! Blocks: scan lines that are burned together, and in what order.
 //!
-//! Art far apart along the axis is cheaper to burn apart than to cross the way between on every
+//! Art far apart along the lines is cheaper to burn apart than to cross the way between on every
 //! line. Where the way is crossed anyway, what lies in it is burned on the way.
 
 use super::scan::{Line, Run};
@@ -8,14 +8,14 @@ use super::scan::{Line, Run};
 /// Lines that are burned one after the other, there and back.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Block {
-    /// In order of turn; no line is empty.
+    /// In their order; no line is empty.
     pub(crate) lines: Vec<Line>,
 }
 
 /// A stretch of one line whose gaps are all short.
 struct Cluster {
-    from_s_mm: f64,
-    to_s_mm: f64,
+    from_mm: f64,
+    to_mm: f64,
     runs: Vec<Run>,
 }
 
@@ -28,13 +28,13 @@ pub(crate) fn blocks(lines: &[Line], gap_mm: f64) -> Vec<Block> {
         let first = clusters.len();
         for run in &line.runs {
             match clusters[first..].last_mut() {
-                Some(last) if run.from_s_mm - last.to_s_mm <= gap_mm => {
-                    last.to_s_mm = run.to_s_mm;
+                Some(last) if run.from_mm - last.to_mm <= gap_mm => {
+                    last.to_mm = run.to_mm;
                     last.runs.push(*run);
                 }
                 _ => clusters.push(Cluster {
-                    from_s_mm: run.from_s_mm,
-                    to_s_mm: run.to_s_mm,
+                    from_mm: run.from_mm,
+                    to_mm: run.to_mm,
                     runs: vec![*run],
                 }),
             }
@@ -70,13 +70,13 @@ fn join_neighbours(
     let (mut a, mut b) = (below.start, above.start);
     while a < below.end && b < above.end {
         let (one, other) = (&clusters[a], &clusters[b]);
-        if one.to_s_mm < other.from_s_mm {
+        if one.to_mm < other.from_mm {
             a += 1;
-        } else if other.to_s_mm < one.from_s_mm {
+        } else if other.to_mm < one.from_mm {
             b += 1;
         } else {
             sets.join(a, b);
-            if one.to_s_mm < other.to_s_mm { a += 1 } else { b += 1 }
+            if one.to_mm < other.to_mm { a += 1 } else { b += 1 }
         }
     }
 }
@@ -161,7 +161,7 @@ mod tests {
     use super::*;
 
     fn line(line: i64, runs: &[(f64, f64)]) -> Line {
-        let runs = runs.iter().map(|&(from_s_mm, to_s_mm)| Run { from_s_mm, to_s_mm, piece: 0 });
+        let runs = runs.iter().map(|&(from_mm, to_mm)| Run { from_mm, to_mm, piece: 0 });
         Line { line, runs: runs.collect(), ..Line::default() }
     }
 

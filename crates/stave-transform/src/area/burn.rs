@@ -3,7 +3,9 @@
 use stave_wall::{Lay, WallShape};
 
 use super::block::Block;
-use super::scan::{Grid, Line, Run};
+use super::lap::Overlap;
+use super::runner::Runner;
+use super::scan::{Grid, Line, Run, Way};
 use crate::drive::{Drive, How};
 use crate::emit::Spot;
 use crate::halt::Halt;
@@ -25,14 +27,24 @@ const MOST_HALVINGS: u32 = 12;
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct AreaHow {
     pub(crate) how: How,
-    /// What lines lie apart at a radius of 1 mm, over the spacing asked: `step / asked`.
-    pub(crate) spacing_per_radius: f64,
+    pub(crate) grid: Grid,
+    /// How far apart lines were asked to lie, mm.
+    pub(crate) asked_mm: f64,
+    /// The axis that runs under them.
+    pub(crate) runner: Runner,
     /// Runs nearer than this are one.
     pub(crate) least_mm: f64,
     /// Whether every line goes the same way.
     pub(crate) one_way: bool,
-    /// How far the light comes late at the speed of the burn, mm on the wall.
-    pub(crate) late_mm: f64,
+    /// How lines that go all the way around run on.
+    pub(crate) overlap: Option<Overlap>,
+}
+
+impl AreaHow {
+    /// What lines lie apart where the wall has a radius, over the spacing asked.
+    fn spacing_ratio(&self, radius_mm: f64) -> f64 {
+        self.grid.spacing_mm(radius_mm) / self.asked_mm
+    }
 }
 
 /// How strongly the places of lines burn, and the lays by which that is known.
@@ -42,12 +54,10 @@ pub(crate) struct Shaded<'a> {
 }
 
 /// Burns a block: line by line, there and back. `upward` begins at its first line, `forward` along
-/// it with growing `s`.
-#[allow(clippy::too_many_arguments, reason = "two of them are one way to begin")]
+/// it as places along it grow.
 pub(crate) fn block<S: StepSink>(
     drive: &mut Drive<'_>,
     block: &Block,
-    grid: &Grid,
     how: &AreaHow,
     shaded: Option<&Shaded<'_>>,
     (upward, forward): (bool, bool),
@@ -67,8 +77,11 @@ pub(crate) fn block<S: StepSink>(
             }
         }
         burns.iter_mut().for_each(|burn| burn.share *= line.share);
-        let turn_rad = grid.burned_rad(line.line);
-        let result = burn_line(drive, &mut burns, turn_rad, how, forward, sink);
+        if let Some(overlap) = &how.overlap {
+            overlap.run_on(&mut burns, how.least_mm);
+        }
+        let across = how.grid.burned(line.line);
+        let result = burn_line(drive, &mut burns, across, how, forward, sink);
         forward = forward == how.one_way;
         result
     };
@@ -82,79 +95,108 @@ pub(crate) fn block<S: StepSink>(
 fn burn_line<S: StepSink>(
     drive: &mut Drive<'_>,
     burns: &mut Vec<Stretch>,
-    turn_rad: f64,
+    across: f64,
     how: &AreaHow,
     forward: bool,
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
     let sign = if forward { 1.0 } else { -1.0 };
-    if how.late_mm != 0.0 {
-        // The light comes late: its words come as much earlier.
-        let length_mm = drive.emit.rig.wall.length_mm();
-        for burn in burns.iter_mut() {
-            for end in [&mut burn.from_s_mm, &mut burn.to_s_mm] {
-                *end = (*end - sign * how.late_mm).clamp(0.0, length_mm);
-            }
-        }
-        burns.retain(|burn| burn.to_s_mm - burn.from_s_mm >= how.least_mm);
-    }
+    come_early(drive, burns, across, sign, how);
     if !forward {
         burns.reverse();
         for burn in burns.iter_mut() {
-            std::mem::swap(&mut burn.from_s_mm, &mut burn.to_s_mm);
+            std::mem::swap(&mut burn.from_mm, &mut burn.to_mm);
         }
     }
-    let mut before: Option<Spot> = None;
+    // Where the machine has come to, and which place along the line that is.
+    let mut before: Option<(Spot, f64)> = None;
     for stretch in burns.iter() {
-        let (from, to) = (stretch.from_s_mm, stretch.to_s_mm);
-        let span = span_ahead(drive, from, to);
+        let (from, to) = (stretch.from_mm, stretch.to_mm);
+        let span = span_ahead(drive, how, from, to);
         let start = match before {
             // Where one stretch goes on from another on the same span the place is known.
-            Some(end)
-                if (end.laid.s_mm - from).abs() < 1e-9
-                    && span.is_none_or(|span| span == end.laid.span) =>
+            Some((end, at_mm))
+                if (at_mm - from).abs() < 1e-9 && span.is_none_or(|span| span == end.laid.span) =>
             {
                 end
             }
-            _ => drive.spot(from, turn_rad, span)?,
+            _ => spot(drive, how, across, from, span)?,
         };
         match before {
             None => run_up(drive, &start, sign, how, sink)?,
-            Some(end) if (end.laid.s_mm - from).abs() < how.least_mm => {}
-            Some(end) => gap(drive, &end, &start, sign, how, sink)?,
+            Some((_, at_mm)) if (at_mm - from).abs() < how.least_mm => {}
+            Some((end, _)) => gap(drive, &end, &start, sign, how, sink)?,
         }
-        before = Some(burn(drive, &start, stretch, turn_rad, how, sink)?);
+        before = Some((burn(drive, &start, stretch, across, how, sink)?, to));
     }
-    if let Some(end) = before {
-        let speed = along_speed(drive, &end, how);
-        let length = drive.run_up_mm(speed);
-        for spot in drive.runway(&end, sign, length)? {
-            drive.dark(&spot, speed, sink)?;
-        }
+    if let Some((end, _)) = before {
+        run_out(drive, &end, sign, how, sink)?;
     }
+    drive.emit.end_line();
     Ok(())
+}
+
+/// The light comes late: its words come as much earlier.
+fn come_early(drive: &Drive<'_>, burns: &mut Vec<Stretch>, across: f64, sign: f64, how: &AreaHow) {
+    let rig = &drive.emit.rig;
+    let lag = &drive.emit.setup.machine.lag;
+    let late_mm = match how.runner.way {
+        Way::Along => lag.at_s(how.how.speed_mm_per_s) * how.how.speed_mm_per_s,
+        Way::Around { .. } => {
+            let section = rig.wall.section(across, &mut 0);
+            let units_per_s = how.runner.speed(rig, &section, how.how.speed_mm_per_s);
+            let speed = units_per_s / how.runner.rate(rig, &section);
+            lag.at_s(speed) * speed / how.runner.way.wall_mm(section.radius_mm)
+        }
+    };
+    if late_mm == 0.0 {
+        return;
+    }
+    // Off the ends of the wall nothing burns; around it has none.
+    let (least, most) = match how.runner.way {
+        Way::Along => (0.0, rig.wall.length_mm()),
+        Way::Around { .. } => (f64::NEG_INFINITY, f64::INFINITY),
+    };
+    for burn in burns.iter_mut() {
+        for end in [&mut burn.from_mm, &mut burn.to_mm] {
+            *end = (*end - sign * late_mm).clamp(least, most);
+        }
+    }
+    burns.retain(|burn| burn.to_mm - burn.from_mm >= how.least_mm);
+}
+
+/// Where a place of a line is for the machine.
+fn spot(
+    drive: &Drive<'_>,
+    how: &AreaHow,
+    across: f64,
+    at_mm: f64,
+    span: Option<usize>,
+) -> Result<Spot, Misfit> {
+    let (s_mm, turn_rad) = how.runner.way.to_wall(across, at_mm);
+    drive.spot(s_mm, turn_rad, span)
 }
 
 /// Burns from end to end: what touches is one, whatever piece it is of.
 fn joined(runs: &[Run], least_mm: f64, burns: &mut Vec<Stretch>) {
     for run in runs {
         match burns.last_mut() {
-            Some(last) if run.from_s_mm - last.to_s_mm < least_mm => last.to_s_mm = run.to_s_mm,
-            _ => burns.push(Stretch { from_s_mm: run.from_s_mm, to_s_mm: run.to_s_mm, share: 1.0 }),
+            Some(last) if run.from_mm - last.to_mm < least_mm => last.to_mm = run.to_mm,
+            _ => burns.push(Stretch { from_mm: run.from_mm, to_mm: run.to_mm, share: 1.0 }),
         }
     }
 }
 
-/// The span in which a burn that begins at `from` goes on toward `to`.
-fn span_ahead(drive: &Drive<'_>, from: f64, to: f64) -> Option<usize> {
-    (drive.emit.rig.wall.shape() == WallShape::Straight)
-        .then(|| drive.emit.rig.wall.span_of(from + 1e-6 * (to - from), 0))
+/// The span in which a burn along the axis that begins at `from` goes on toward `to`.
+fn span_ahead(drive: &Drive<'_>, how: &AreaHow, from: f64, to: f64) -> Option<usize> {
+    let wall = drive.emit.rig.wall;
+    (wall.shape() == WallShape::Straight && how.runner.way == Way::Along)
+        .then(|| wall.span_of(from + 1e-6 * (to - from), 0))
 }
 
-/// How fast the axis along goes under a burn at a place, mm/s.
-fn along_speed(drive: &Drive<'_>, at: &Spot, how: &AreaHow) -> f64 {
-    let rate = drive.emit.rig.crest.along_rate(&at.laid.section).abs();
-    (how.how.speed_mm_per_s * rate).min(drive.along_limit_mm_per_s()).max(1e-3)
+/// How fast the axis goes under a burn at a place, its own units per second.
+fn speed(drive: &Drive<'_>, at: &Spot, how: &AreaHow) -> f64 {
+    how.runner.speed(&drive.emit.rig, &at.laid.section, how.how.speed_mm_per_s)
 }
 
 fn run_up<S: StepSink>(
@@ -164,13 +206,29 @@ fn run_up<S: StepSink>(
     how: &AreaHow,
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
-    let speed = along_speed(drive, start, how);
-    let length = drive.run_up_mm(speed);
-    let way = drive.runway(start, -sign, length)?;
+    let (runner, speed) = (&how.runner, speed(drive, start, how));
+    let way = drive.runway(start, -sign, runner.run_up(speed), runner)?;
     for (k, spot) in way.iter().rev().enumerate() {
-        if k == 0 { drive.travel(spot, sink)? } else { drive.dark(spot, speed, sink)? }
+        if k == 0 { drive.travel(spot, sink)? } else { drive.dark(spot, speed, runner, sink)? }
     }
-    drive.dark(start, speed, sink)
+    if runner.way != Way::Along {
+        drive.emit.begin_line(sign, sink)?;
+    }
+    drive.dark(start, speed, runner, sink)
+}
+
+fn run_out<S: StepSink>(
+    drive: &mut Drive<'_>,
+    end: &Spot,
+    sign: f64,
+    how: &AreaHow,
+    sink: &mut S,
+) -> Result<(), Halt<S::Error>> {
+    let (runner, speed) = (&how.runner, speed(drive, end, how));
+    for spot in drive.runway(end, sign, runner.run_up(speed), runner)? {
+        drive.dark(&spot, speed, runner, sink)?;
+    }
+    Ok(())
 }
 
 /// From one burn to the next on the same line: dark at the burn's speed, or a travel with a run-out
@@ -183,21 +241,19 @@ fn gap<S: StepSink>(
     how: &AreaHow,
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
-    let (out_speed, in_speed) = (along_speed(drive, end, how), along_speed(drive, start, how));
-    let (out_mm, in_mm) = (drive.run_up_mm(out_speed), drive.run_up_mm(in_speed));
-    let along = (drive.emit.rig.along_mm(&start.laid.section)
-        - drive.emit.rig.along_mm(&end.laid.section))
-    .abs();
-    let between = along - out_mm - in_mm;
+    let runner = &how.runner;
+    let (out_speed, in_speed) = (speed(drive, end, how), speed(drive, start, how));
+    let (out_way, in_way) = (runner.run_up(out_speed), runner.run_up(in_speed));
+    let rig = &drive.emit.rig;
+    let way = (runner.stands(rig, start) - runner.stands(rig, end)).abs();
+    let between = way - out_way - in_way;
     let speed = out_speed.min(in_speed);
-    let by_jump = 2.0 * (out_mm / out_speed + in_mm / in_speed) + drive.jump_s(between.max(0.0));
-    if between > 0.0 && by_jump < along / speed {
-        for spot in drive.runway(end, sign, out_mm)? {
-            drive.dark(&spot, out_speed, sink)?;
-        }
+    let by_jump = 2.0 * (out_way / out_speed + in_way / in_speed) + runner.jump_s(between.max(0.0));
+    if between > 0.0 && by_jump < way / speed {
+        run_out(drive, end, sign, how, sink)?;
         return run_up(drive, start, sign, how, sink);
     }
-    cross(drive, end, start, speed, sink)
+    cross(drive, end, start, speed, how, sink)
 }
 
 /// Dark from burn to burn; with driven focus along the crest.
@@ -206,16 +262,18 @@ fn cross<S: StepSink>(
     end: &Spot,
     start: &Spot,
     speed: f64,
+    how: &AreaHow,
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
-    if drive.emit.focus.follows() {
+    let runner = &how.runner;
+    if runner.way == Way::Along && drive.emit.focus.follows() {
         for (_, to, span, _) in stretches(drive, end.laid.s_mm, start.laid.s_mm) {
             let spot = drive.spot(to, end.laid.turn_rad, span)?;
-            drive.dark(&spot, speed, sink)?;
+            drive.dark(&spot, speed, runner, sink)?;
         }
         return Ok(());
     }
-    drive.dark(start, speed, sink)
+    drive.dark(start, speed, runner, sink)
 }
 
 /// Burns a stretch from `start`, where the machine stands; the place where it ends.
@@ -223,15 +281,23 @@ fn burn<S: StepSink>(
     drive: &mut Drive<'_>,
     start: &Spot,
     stretch: &Stretch,
-    turn_rad: f64,
+    across: f64,
     how: &AreaHow,
     sink: &mut S,
 ) -> Result<Spot, Halt<S::Error>> {
     let with = How { power_s: how.how.power_s * stretch.share, ..how.how };
-    let (from, to) = (stretch.from_s_mm, stretch.to_s_mm);
+    let (from, to) = (stretch.from_mm, stretch.to_mm);
+    if how.runner.way != Way::Along {
+        // At one place of the wall nothing changes on the way.
+        let end = spot(drive, how, across, to, None)?;
+        let ratio = how.spacing_ratio(end.laid.section.radius_mm);
+        drive.burn(&start.laid, &end, &with, ratio, (1.0, 0.0), sink)?;
+        return Ok(end);
+    }
+    let turn_rad = across;
     if let Some((end, stray)) = short(drive, start, to, turn_rad)? {
         let radius = 0.5 * (start.laid.section.radius_mm + end.laid.section.radius_mm);
-        let ratio = how.spacing_per_radius * radius;
+        let ratio = how.spacing_ratio(radius);
         drive.burn(&start.laid, &end, &with, ratio, (1.0, stray), sink)?;
         return Ok(end);
     }
@@ -240,7 +306,7 @@ fn burn<S: StepSink>(
         let start = drive.spot(a, turn_rad, span)?;
         last = drive.spot(b, turn_rad, span)?;
         let radius = 0.5 * (start.laid.section.radius_mm + last.laid.section.radius_mm);
-        let ratio = how.spacing_per_radius * radius;
+        let ratio = how.spacing_ratio(radius);
         drive.burn(&start.laid, &last, &with, ratio, (1.0, stray), sink)?;
     }
     Ok(last)
@@ -283,8 +349,8 @@ fn short(
 /// wall strays within it.
 type Part = (f64, f64, Option<usize>, f64);
 
-/// A line from place to place, cut so that power, speed and (where it is driven) focus change by no
-/// more than allowed within a part.
+/// A line along the axis from place to place, cut so that power, speed and (where it is driven)
+/// focus change by no more than allowed within a part.
 fn stretches(drive: &Drive<'_>, from: f64, to: f64) -> Vec<Part> {
     let wall = drive.emit.rig.wall;
     let mut cuts = vec![from];
@@ -341,7 +407,7 @@ fn halve(drive: &Drive<'_>, a: f64, b: f64, halvings: u32, out: &mut Vec<Part>) 
     }
 }
 
-/// Where a block begins and ends, burned so.
+/// Where a block begins and ends, burned so: length along the meridian, mm, and turn, rad.
 pub(crate) fn ends(
     block: &Block,
     grid: &Grid,
@@ -352,8 +418,8 @@ pub(crate) fn ends(
     let (first, last) = if upward { (first, last) } else { (last, first) };
     let end_of = |line: &Line, high: bool| {
         let run = if high { line.runs.last() } else { line.runs.first() }?;
-        let s = if high { run.to_s_mm } else { run.from_s_mm };
-        Some((s, grid.burned_rad(line.line)))
+        let at_mm = if high { run.to_mm } else { run.from_mm };
+        Some(grid.way.to_wall(grid.burned(line.line), at_mm))
     };
     // The last line goes the way of the first where their count is odd.
     let last_forward = forward == (block.lines.len() % 2 == 1);

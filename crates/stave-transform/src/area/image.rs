@@ -3,7 +3,7 @@
 use kurbo::Point;
 use stave_wall::{Lay, LayKind, Wall};
 
-use super::scan::Edge;
+use super::scan::{Edge, Way};
 use crate::scene::Chain;
 
 /// Straight runs of the flat plane are looked at in steps no longer than this, mm, so that no kink
@@ -17,6 +17,8 @@ const MOST_HALVINGS: u32 = 16;
 pub(crate) struct Imager<'a> {
     pub(crate) wall: &'a Wall,
     pub(crate) lay: &'a Lay,
+    /// Which way the lines run that the outlines are to meet.
+    pub(crate) way: Way,
     pub(crate) tolerance_mm: f64,
 }
 
@@ -59,9 +61,11 @@ impl Imager<'_> {
             if corners.iter().flatten().any(|value| !value.is_finite()) {
                 return false;
             }
-            into.extend(
-                corners.windows(2).filter_map(|pair| Edge::between(pair[0], pair[1], path)),
-            );
+            let places = |pair: &[[f64; 2]]| [self.way.of_wall(pair[0]), self.way.of_wall(pair[1])];
+            into.extend(corners.windows(2).filter_map(|pair| {
+                let [from, to] = places(pair);
+                Edge::between(from, to, path)
+            }));
             each(&corners);
         }
         true

@@ -1,8 +1,10 @@
-//! Areas: what is seen of an operation, burned line by line along the axis at constant turn.
+//! Areas: what is seen of an operation, burned line by line, along the axis or around the work.
 
 mod block;
 mod burn;
 mod image;
+mod lap;
+mod runner;
 mod scan;
 mod spacing;
 
@@ -15,10 +17,12 @@ use stave_wall::{Lay, Wall, WallShape};
 
 pub(crate) use block::{Block, blocks};
 pub(crate) use burn::{AreaHow, Shaded, block as burn_block, ends};
-pub(crate) use scan::{Grid, Line, Run};
-pub(crate) use spacing::Spacing;
+pub(crate) use lap::Overlap;
+pub(crate) use runner::Runner;
+pub(crate) use scan::{Grid, Line, Run, Way};
+use spacing::Spacing;
 
-use crate::burns::{LineRule, Part};
+use crate::burns::{LineRule, Part, ScanWay};
 use crate::narrow::{self, Narrow, Outline};
 use crate::scene::{Chain, Scene};
 use image::Imager;
@@ -35,25 +39,40 @@ const MOST_KEPT: usize = 2_000_000;
 #[derive(Clone, Debug)]
 pub(crate) struct Hatch {
     pub(crate) grid: Grid,
-    pub(crate) spacing: Spacing,
+    /// Whole motor steps between lines, where they are known.
+    pub(crate) motor_steps: Option<f64>,
+    /// Whether a single motor step is wider than allowed.
+    pub(crate) coarse: bool,
     pub(crate) lines: Vec<Line>,
     /// The largest radius burned, mm.
     pub(crate) radius_mm: f64,
     /// Whether it goes all the way around.
     pub(crate) full_wrap: bool,
-    /// The first line after the seam, and how many lines there are to a turn, where they close.
-    pub(crate) around: Option<(i64, i64)>,
+    /// Whether it then closes without a seam.
+    pub(crate) closes: bool,
+    pub(crate) seam: Option<Seam>,
     /// What is narrower than the spot.
     pub(crate) narrow: Vec<Narrow>,
+}
+
+/// Where a full wrap that closes begins and ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Seam {
+    /// Lines along the axis: the first after it, and how many there are to a turn.
+    Between { first: i64, count: i64 },
+    /// Lines around: from which place along them on they go all the way around, and how long that
+    /// is, mm.
+    Within { from_mm: f64, turn_mm: f64 },
 }
 
 /// A lay, and what of the operation goes to the wall by it.
 struct Laying {
     stack: Stack,
     edges: Vec<Edge>,
-    /// Least and greatest turn and `s` of what is burned, before anything is hidden.
-    turns: (f64, f64),
-    places: (f64, f64),
+    /// Least and greatest place across and along the lines of what is burned, before anything is
+    /// hidden.
+    across: (f64, f64),
+    along: (f64, f64),
     /// What is narrower than the spot.
     narrow: Vec<Narrow>,
 }
@@ -71,16 +90,20 @@ pub(crate) fn hatch(
     scene: &Scene<'_>,
     lays: &[Lay],
     parts: &[Part],
-    (asked_mm, rule): (f64, LineRule),
+    (asked_mm, rule, scan): (f64, LineRule, ScanWay),
     spot_mm: Option<f64>,
     setup: &Setup,
 ) -> Result<Option<Hatch>, NoImage> {
     let wall = &setup.blank.wall;
+    let way = match scan {
+        ScanWay::Along => Way::Along,
+        ScanWay::Around => Way::Around { radius_mm: wall.largest_radius_mm() },
+    };
     let tolerance_mm = setup.job.tolerance_mm / 8.0;
     let used: BTreeSet<usize> = parts.iter().map(|part| part.lay).collect();
     let make_for = |index: usize, spot_mm: Option<f64>| {
         let Some(lay) = lays.get(index) else { return Ok(None) };
-        laying(scene, &Imager { wall, lay, tolerance_mm }, parts, index, spot_mm)
+        laying(scene, &Imager { wall, lay, way, tolerance_mm }, parts, index, spot_mm)
     };
     let make = |index: usize| make_for(index, None);
     let mut narrow = Vec::new();
@@ -90,11 +113,14 @@ pub(crate) fn hatch(
     for index in used {
         let Some(mut laying) = make_for(index, spot_mm)? else { continue };
         narrow.append(&mut laying.narrow);
-        extent = Some(extent.map_or((laying.turns, laying.places), |all| joined(all, &laying)));
+        extent = Some(extent.map_or((laying.across, laying.along), |all| joined(all, &laying)));
         kept += laying.edges.len();
         layings.push((index, Some(laying).filter(|_| kept < MOST_KEPT)));
     }
     let Some(mut extent) = extent else { return Ok(None) };
+    if way != Way::Along {
+        return lap::hatch(&mut layings, &make, (asked_mm, way), extent, narrow, setup);
+    }
     if let LineRule::At { origin_rad, step_rad } = rule {
         return at_lines(&mut layings, &make, (origin_rad, step_rad), extent, setup);
     }
@@ -113,7 +139,7 @@ pub(crate) fn hatch(
         for (index, laying) in &mut layings {
             let mut anew = if laying.is_none() { make(*index)? } else { None };
             let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
-            each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm));
+            each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.across, least_mm));
         }
         let Some((turns, places)) = seen(&merged(each.into_iter(), None), &grid) else {
             return Ok(None);
@@ -144,7 +170,7 @@ pub(crate) fn hatch(
         for (index, laying) in &mut layings {
             let mut anew = if laying.is_none() { make(*index)? } else { None };
             let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
-            each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm));
+            each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.across, least_mm));
         }
         let lines = merged(each.into_iter(), around);
         let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
@@ -157,7 +183,19 @@ pub(crate) fn hatch(
                 never_wider,
             ) != spacing;
         if !again {
-            return Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap, around, narrow }));
+            let Spacing { motor_steps, coarse, closes, .. } = spacing;
+            let seam = around.map(|(first, count)| Seam::Between { first, count });
+            return Ok(Some(Hatch {
+                grid,
+                motor_steps,
+                coarse,
+                lines,
+                radius_mm,
+                full_wrap,
+                closes,
+                seam,
+                narrow,
+            }));
         }
         before = Some(before.unwrap_or(0) + 1);
         extent.1 = seen.1;
@@ -174,26 +212,34 @@ fn at_lines(
 ) -> Result<Option<Hatch>, NoImage> {
     let one_rad = setup.rotary_steps_per_turn().map(|steps| TAU / steps);
     let snap_rad = one_rad.map(|one| (setup.job.zero.turn_rad, one));
-    let grid = Grid { origin_rad, step_rad, snap_rad };
+    let grid = Grid { way: Way::Along, origin: origin_rad, step: step_rad, snap: snap_rad };
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
     let mut each = Vec::with_capacity(layings.len());
     for (index, laying) in layings {
         let mut anew = if laying.is_none() { make(*index)? } else { None };
         let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
-        each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.turns, least_mm));
+        each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.across, least_mm));
     }
     let lines = merged(each.into_iter(), None);
     let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
-    let spacing = Spacing { step_rad, motor_steps: None, closes: true, coarse: false };
     let radius_mm = largest_radius_mm(&setup.blank.wall, seen.1);
     let full_wrap = extent.0.1 - extent.0.0 > TAU - 1.5 * step_rad;
-    let (around, narrow) = (None, Vec::new());
-    Ok(Some(Hatch { grid, spacing, lines, radius_mm, full_wrap, around, narrow }))
+    Ok(Some(Hatch {
+        grid,
+        motor_steps: None,
+        coarse: false,
+        lines,
+        radius_mm,
+        full_wrap,
+        closes: true,
+        seam: None,
+        narrow: Vec::new(),
+    }))
 }
 
 fn joined(all: Extent, laying: &Laying) -> Extent {
     let wider = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
-    (wider(all.0, laying.turns), wider(all.1, laying.places))
+    (wider(all.0, laying.across), wider(all.1, laying.along))
 }
 
 fn laying(
@@ -221,7 +267,7 @@ fn laying(
         outlines: spot_mm.map(|_| Vec::new()),
     };
     let nothing = (f64::INFINITY, f64::NEG_INFINITY);
-    let (mut turns, mut places) = (nothing, nothing);
+    let (mut across, mut along) = (nothing, nothing);
     for (index, layer) in scene.layers.iter().enumerate().skip(lowest) {
         let piece = burned.get(&index).copied();
         if piece.is_none() && !(layer.hides && meets(layer.bounds, bounds)) {
@@ -236,9 +282,9 @@ fn laying(
                 return Err(NoImage { piece });
             }
             for edge in &build.edges[first_edge..] {
-                let (turn, s) = edge.ranges();
-                turns = (turns.0.min(turn.0), turns.1.max(turn.1));
-                places = (places.0.min(s.0), places.1.max(s.1));
+                let ranges = edge.ranges();
+                across = (across.0.min(ranges.0.0), across.1.max(ranges.0.1));
+                along = (along.0.min(ranges.1.0), along.1.max(ranges.1.1));
             }
         }
         let clips = scene.clips_of(layer.shape).iter().map(|clip| build.clip(*clip)).collect();
@@ -247,22 +293,22 @@ fn laying(
         build.stack.sheets.push(Sheet { burned, hides: layer.hides, is_bare, clips });
     }
     let Build { stack, mut edges, outlines, .. } = build;
-    edges.retain(|edge| edge.ranges().0.1 >= turns.0 && edge.ranges().0.0 <= turns.1);
-    if turns.0 > turns.1 {
+    edges.retain(|edge| edge.ranges().0.1 >= across.0 && edge.ranges().0.0 <= across.1);
+    if across.0 > across.1 {
         return Ok(None);
     }
     let mut narrow = Vec::new();
     if let (Some(spot_mm), Some(outlines)) = (spot_mm, outlines) {
-        let mut looks = Looks::new(&edges, &stack, turns);
+        let mut looks = Looks::new(&edges, &stack, across);
         let mut hint = 0;
         narrow = narrow::narrow(
             &outlines,
-            Some(&mut |place| looks.at(place)),
+            Some(&mut |place| looks.at(imager.way.of_wall(place))),
             |s_mm| imager.wall.section(s_mm, &mut hint).radius_mm,
             spot_mm,
         );
     }
-    Ok(Some(Laying { stack, edges, turns, places, narrow }))
+    Ok(Some(Laying { stack, edges, across, along, narrow }))
 }
 
 fn meets(a: Rect, b: Rect) -> bool {
@@ -333,31 +379,34 @@ fn merged(each: impl Iterator<Item = Vec<Line>>, around: Option<(i64, i64)>) -> 
         all.entry(number).or_default().extend(line.runs);
     }
     all.into_iter()
-        .map(|(line, mut runs)| {
-            runs.sort_by(|a, b| a.from_s_mm.total_cmp(&b.from_s_mm));
-            let mut apart: Vec<Run> = Vec::with_capacity(runs.len());
-            for mut run in runs {
-                if let Some(last) = apart.last() {
-                    run.from_s_mm = run.from_s_mm.max(last.to_s_mm);
-                }
-                if run.from_s_mm < run.to_s_mm {
-                    apart.push(run);
-                }
-            }
-            Line { line, runs: apart, ..Line::default() }
-        })
+        .map(|(line, runs)| Line { line, runs: apart(runs), ..Line::default() })
         .collect()
 }
 
-/// Least and greatest turn and `s` of what burns.
+/// Runs in order, what overlaps once.
+fn apart(mut runs: Vec<Run>) -> Vec<Run> {
+    runs.sort_by(|a, b| a.from_mm.total_cmp(&b.from_mm));
+    let mut apart: Vec<Run> = Vec::with_capacity(runs.len());
+    for mut run in runs {
+        if let Some(last) = apart.last() {
+            run.from_mm = run.from_mm.max(last.to_mm);
+        }
+        if run.from_mm < run.to_mm {
+            apart.push(run);
+        }
+    }
+    apart
+}
+
+/// Least and greatest place of what burns, across lines and along them.
 type Extent = ((f64, f64), (f64, f64));
 
 fn seen(lines: &[Line], grid: &Grid) -> Option<Extent> {
-    let turns = (grid.turn_rad(lines.first()?.line), grid.turn_rad(lines.last()?.line));
+    let across = (grid.across(lines.first()?.line), grid.across(lines.last()?.line));
     let runs = || lines.iter().flat_map(|line| &line.runs);
-    let low = runs().map(|run| run.from_s_mm).fold(f64::INFINITY, f64::min);
-    let high = runs().map(|run| run.to_s_mm).fold(f64::NEG_INFINITY, f64::max);
-    Some((turns, (low, high)))
+    let low = runs().map(|run| run.from_mm).fold(f64::INFINITY, f64::min);
+    let high = runs().map(|run| run.to_mm).fold(f64::NEG_INFINITY, f64::max);
+    Some((across, (low, high)))
 }
 
 /// The wall's largest radius between two places, mm.

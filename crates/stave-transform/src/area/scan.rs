@@ -1,9 +1,11 @@
-//! Scan lines: along each line of constant turn, where what is burned is seen.
+//! Scan lines: along each of them, where what is burned is seen.
 //!
-//! Every outline is a bag of edges over (turn, s), each with a winding of ±1. Along a line the
-//! edges that meet it are put in order of `s`, and from one to the next each path's winding number
-//! is kept, so that nonzero and even-odd insides, clips and what hides what are all plain questions
-//! about the stretch between two neighbours.
+//! Every outline is a bag of edges over the wall, each with a winding of ±1: across the lines, and
+//! along them. On a line the edges that meet it are put in order, and from one to the next each
+//! path's winding number is kept, so that nonzero and even-odd insides, clips and what hides what
+//! are all plain questions about the stretch between two neighbours.
+
+use std::f64::consts::TAU;
 
 use stave_toolpath::art::Rule;
 
@@ -12,39 +14,40 @@ use crate::narrow::Seen;
 /// One edge of an outline over the wall.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Edge {
-    low_rad: f64,
-    high_rad: f64,
-    /// `s` at turn 0 would lose digits far away: reckoned from the lower end.
-    s_low_mm: f64,
-    s_per_rad: f64,
+    /// Across the lines, from and to.
+    low: f64,
+    high: f64,
+    /// The place along them at 0 would lose digits far away: reckoned from the lower end.
+    low_mm: f64,
+    mm_per_across: f64,
     path: u32,
     winding: i8,
 }
 
 impl Edge {
-    /// The edge between two places `[turn, s]` of a path; `None` where it runs along a scan line,
-    /// which it then never crosses.
+    /// The edge between two places `[across, along]` of a path; `None` where it runs along a scan
+    /// line, which it then never crosses.
     pub(crate) fn between(from: [f64; 2], to: [f64; 2], path: u32) -> Option<Edge> {
         let (low, high, winding) = if from[0] < to[0] { (from, to, 1) } else { (to, from, -1) };
-        let s_per_rad = (high[1] - low[1]) / (high[0] - low[0]);
+        let mm_per_across = (high[1] - low[1]) / (high[0] - low[0]);
         (high[0] > low[0]).then_some(Edge {
-            low_rad: low[0],
-            high_rad: high[0],
-            s_low_mm: low[1],
-            s_per_rad,
+            low: low[0],
+            high: high[0],
+            low_mm: low[1],
+            mm_per_across,
             path,
             winding,
         })
     }
 
-    /// Least and greatest turn, and the same of `s`.
+    /// Least and greatest place across the lines, and the same along them.
     pub(crate) fn ranges(&self) -> ((f64, f64), (f64, f64)) {
-        let ends = (self.s_low_mm, self.s_at(self.high_rad));
-        ((self.low_rad, self.high_rad), (ends.0.min(ends.1), ends.0.max(ends.1)))
+        let ends = (self.low_mm, self.along_mm(self.high));
+        ((self.low, self.high), (ends.0.min(ends.1), ends.0.max(ends.1)))
     }
 
-    pub(super) fn s_at(&self, turn_rad: f64) -> f64 {
-        self.s_low_mm + (turn_rad - self.low_rad) * self.s_per_rad
+    fn along_mm(&self, across: f64) -> f64 {
+        self.low_mm + (across - self.low) * self.mm_per_across
     }
 }
 
@@ -91,48 +94,103 @@ pub(crate) struct Stack {
     pub(crate) clips: Vec<ClipOf>,
 }
 
-/// Lines of constant turn, evenly apart.
+/// Which way lines run, and what is measured across and along them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Way {
+    /// Along the axis at constant turn: across them turns are measured, rad, and along them lengths
+    /// along the meridian, mm.
+    Along,
+    /// Around at constant place: across them lengths along the meridian are measured, mm, and along
+    /// them turns times this radius, mm, so that places mean the same on all lines.
+    Around { radius_mm: f64 },
+}
+
+impl Way {
+    /// A place `[turn, s]` of the wall, across lines and along them.
+    pub(crate) fn of_wall(self, [turn_rad, s_mm]: [f64; 2]) -> [f64; 2] {
+        match self {
+            Way::Along => [turn_rad, s_mm],
+            Way::Around { radius_mm } => [s_mm, turn_rad * radius_mm],
+        }
+    }
+
+    /// Where on the wall that is: length along the meridian, mm, and turn, rad.
+    pub(crate) fn to_wall(self, across: f64, along_mm: f64) -> (f64, f64) {
+        match self {
+            Way::Along => (along_mm, across),
+            Way::Around { radius_mm } => (across, along_mm / radius_mm),
+        }
+    }
+
+    /// How long all the way around is along a line; `None` where lines do not go around.
+    pub(crate) fn turn_mm(self) -> Option<f64> {
+        match self {
+            Way::Along => None,
+            Way::Around { radius_mm } => Some(TAU * radius_mm),
+        }
+    }
+
+    /// What a mm along a line of the wall is there, where its radius is known, mm of wall.
+    pub(crate) fn wall_mm(self, at_radius_mm: f64) -> f64 {
+        match self {
+            Way::Along => 1.0,
+            Way::Around { radius_mm } => at_radius_mm / radius_mm,
+        }
+    }
+}
+
+/// Lines, evenly apart: by turn, rad, where they run along the axis, by length along the meridian,
+/// mm, where they run around.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Grid {
-    /// The turn of line 0.
-    pub(crate) origin_rad: f64,
-    pub(crate) step_rad: f64,
-    /// Where lines do not lie on motor steps by themselves: a turn that does, and one step.
-    pub(crate) snap_rad: Option<(f64, f64)>,
+    pub(crate) way: Way,
+    /// Where line 0 lies.
+    pub(crate) origin: f64,
+    pub(crate) step: f64,
+    /// Where lines do not lie on motor steps by themselves: a place that does, and one step.
+    pub(crate) snap: Option<(f64, f64)>,
 }
 
 impl Grid {
     /// Where a line belongs.
     #[allow(clippy::cast_precision_loss)]
-    pub(crate) fn turn_rad(&self, line: i64) -> f64 {
-        self.origin_rad + line as f64 * self.step_rad
+    pub(crate) fn across(&self, line: i64) -> f64 {
+        self.origin + line as f64 * self.step
     }
 
     /// Where it is burned: on the motor step nearest to it.
-    pub(crate) fn burned_rad(&self, line: i64) -> f64 {
-        let turn_rad = self.turn_rad(line);
-        match self.snap_rad {
-            Some((zero, one)) => zero + ((turn_rad - zero) / one).round() * one,
-            None => turn_rad,
+    pub(crate) fn burned(&self, line: i64) -> f64 {
+        let across = self.across(line);
+        match self.snap {
+            Some((zero, one)) => zero + ((across - zero) / one).round() * one,
+            None => across,
         }
     }
 
-    /// The first line at or past a turn.
+    /// The first line at or past a place.
     #[allow(clippy::cast_possible_truncation)]
-    pub(crate) fn line_from(&self, turn_rad: f64) -> i64 {
-        ((turn_rad - self.origin_rad) / self.step_rad).ceil() as i64
+    pub(crate) fn line_from(&self, across: f64) -> i64 {
+        ((across - self.origin) / self.step).ceil() as i64
+    }
+
+    /// How far apart lines lie on the wall where it has a radius, mm.
+    pub(crate) fn spacing_mm(&self, radius_mm: f64) -> f64 {
+        match self.way {
+            Way::Along => self.step * radius_mm,
+            Way::Around { .. } => self.step,
+        }
     }
 }
 
 /// A stretch of a line to be burned.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Run {
-    pub(crate) from_s_mm: f64,
-    pub(crate) to_s_mm: f64,
+    pub(crate) from_mm: f64,
+    pub(crate) to_mm: f64,
     pub(crate) piece: u32,
 }
 
-/// The runs of one line, in order of `s`, apart from each other or touching.
+/// The runs of one line, in their order along it, apart from each other or touching.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Line {
     pub(crate) line: i64,
@@ -208,52 +266,52 @@ fn holds(rule: Rule, winding: i32) -> bool {
 pub(super) struct Looks<'a> {
     edges: &'a [Edge],
     sweep: Sweep<'a>,
-    /// For each band of turn the edges that reach into it.
+    /// For each band across the lines the edges that reach into it.
     bands: Vec<Vec<u32>>,
-    first_rad: f64,
-    band_rad: f64,
+    first: f64,
+    band_width: f64,
     left: usize,
 }
 
 impl<'a> Looks<'a> {
     /// The most bands.
     const MOST_BANDS: f64 = 8192.0;
-    /// How often an edge is named in bands, on the average, at the most: where many go far around,
+    /// How often an edge is named in bands, on the average, at the most: where many go far across,
     /// bands are fewer.
     const MOST_NAMED: f64 = 8.0;
     /// How many edges are looked at in all: what is not known by then is not told.
     const MOST_MET: usize = 50_000_000;
 
-    pub(super) fn new(edges: &'a [Edge], stack: &'a Stack, range_rad: (f64, f64)) -> Self {
+    pub(super) fn new(edges: &'a [Edge], stack: &'a Stack, range: (f64, f64)) -> Self {
         #[allow(clippy::cast_precision_loss, reason = "edges are far fewer than 2^53")]
-        let mean_rad = edges.iter().map(|edge| edge.high_rad - edge.low_rad).sum::<f64>()
-            / edges.len().max(1) as f64;
-        let band_rad = ((range_rad.1 - range_rad.0) / Self::MOST_BANDS)
-            .max(mean_rad / Self::MOST_NAMED)
-            .max(1e-9);
+        let mean =
+            edges.iter().map(|edge| edge.high - edge.low).sum::<f64>() / edges.len().max(1) as f64;
+        let band_width =
+            ((range.1 - range.0) / Self::MOST_BANDS).max(mean / Self::MOST_NAMED).max(1e-9);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let band = |turn: f64| ((turn - range_rad.0) / band_rad).clamp(0.0, 1e5) as usize;
-        let mut bands = vec![Vec::new(); band(range_rad.1) + 1];
+        let band = |across: f64| ((across - range.0) / band_width).clamp(0.0, 1e5) as usize;
+        let mut bands = vec![Vec::new(); band(range.1) + 1];
         for (number, edge) in edges.iter().enumerate() {
             let number = u32::try_from(number).unwrap_or(u32::MAX);
             let last = bands.len() - 1;
-            for of in &mut bands[band(edge.low_rad).min(last)..=band(edge.high_rad).min(last)] {
+            for of in &mut bands[band(edge.low).min(last)..=band(edge.high).min(last)] {
                 of.push(number);
             }
         }
         let sweep = Sweep { stack, windings: vec![0; stack.paths.len()], inside: Vec::new() };
-        let (first_rad, left) = (range_rad.0, Self::MOST_MET);
-        Self { edges, sweep, bands, first_rad, band_rad, left }
+        let (first, left) = (range.0, Self::MOST_MET);
+        Self { edges, sweep, bands, first, band_width, left }
     }
 
-    pub(super) fn at(&mut self, [turn, s_mm]: [f64; 2]) -> Seen {
+    pub(super) fn at(&mut self, [across, along_mm]: [f64; 2]) -> Seen {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let band = ((turn - self.first_rad) / self.band_rad).clamp(0.0, 1e5) as usize;
+        let band = ((across - self.first) / self.band_width).clamp(0.0, 1e5) as usize;
         let Some(numbers) = self.bands.get(band) else { return Seen::Bare };
         let Some(left) = self.left.checked_sub(numbers.len()) else { return Seen::Other };
         self.left = left;
-        let below =
-            |edge: &&Edge| edge.low_rad <= turn && turn < edge.high_rad && edge.s_at(turn) < s_mm;
+        let below = |edge: &&Edge| {
+            edge.low <= across && across < edge.high && edge.along_mm(across) < along_mm
+        };
         for edge in numbers.iter().map(|number| &self.edges[*number as usize]).filter(below) {
             self.sweep.cross(edge.path, edge.winding);
         }
@@ -274,39 +332,39 @@ impl<'a> Looks<'a> {
 /// ends.
 ///
 /// An edge meets the lines from its lower end on and before its upper one: where two edges meet on
-/// a line, the line is crossed once. Only lines within `range_rad` are looked at. Between runs of
+/// a line, the line is crossed once. Only lines within `range` are looked at. Between runs of
 /// the same piece nearer than `least_mm` the beam stays on; shorter runs are left out.
 pub(crate) fn scan(
     edges: &mut [Edge],
     stack: &Stack,
     grid: &Grid,
-    range_rad: (f64, f64),
+    range: (f64, f64),
     least_mm: f64,
 ) -> Vec<Line> {
-    edges.sort_unstable_by(|a, b| a.low_rad.total_cmp(&b.low_rad));
+    edges.sort_unstable_by(|a, b| a.low.total_cmp(&b.low));
     let mut sweep = Sweep { stack, windings: vec![0; stack.paths.len()], inside: Vec::new() };
     let mut lines = Vec::new();
     let mut active: Vec<Edge> = Vec::new();
     let mut met: Vec<(f64, u32, i8)> = Vec::new();
     let mut next = 0;
-    let mut line = grid.line_from(range_rad.0);
-    let end = grid.line_from(range_rad.1).saturating_add(1);
+    let mut line = grid.line_from(range.0);
+    let end = grid.line_from(range.1).saturating_add(1);
     while line < end {
         if active.is_empty() {
             let Some(edge) = edges.get(next) else { break };
-            line = line.max(grid.line_from(edge.low_rad));
+            line = line.max(grid.line_from(edge.low));
         }
-        let turn = grid.turn_rad(line);
+        let across = grid.across(line);
         // What ends before this line is never met.
-        while let Some(edge) = edges.get(next).filter(|edge| edge.low_rad <= turn) {
-            if edge.high_rad > turn {
+        while let Some(edge) = edges.get(next).filter(|edge| edge.low <= across) {
+            if edge.high > across {
                 active.push(*edge);
             }
             next += 1;
         }
-        active.retain(|edge| edge.high_rad > turn);
+        active.retain(|edge| edge.high > across);
         met.clear();
-        met.extend(active.iter().map(|edge| (edge.s_at(turn), edge.path, edge.winding)));
+        met.extend(active.iter().map(|edge| (edge.along_mm(across), edge.path, edge.winding)));
         met.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let runs = along(&met, &mut sweep, least_mm);
         if !runs.is_empty() {
@@ -319,18 +377,18 @@ pub(crate) fn scan(
 
 fn along(met: &[(f64, u32, i8)], sweep: &mut Sweep<'_>, least_mm: f64) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
-    for (k, &(s_mm, path, winding)) in met.iter().enumerate() {
+    for (k, &(at_mm, path, winding)) in met.iter().enumerate() {
         sweep.cross(path, winding);
         let Some(next) = met.get(k + 1) else { break };
-        if next.0 <= s_mm {
+        if next.0 <= at_mm {
             continue;
         }
         let Some(piece) = sweep.seen() else { continue };
         match runs.last_mut() {
-            Some(last) if last.piece == piece && s_mm - last.to_s_mm < least_mm => {
-                last.to_s_mm = next.0;
+            Some(last) if last.piece == piece && at_mm - last.to_mm < least_mm => {
+                last.to_mm = next.0;
             }
-            _ => runs.push(Run { from_s_mm: s_mm, to_s_mm: next.0, piece }),
+            _ => runs.push(Run { from_mm: at_mm, to_mm: next.0, piece }),
         }
     }
     // Closed outlines come out even; whatever did not is not carried to the next line.
@@ -338,6 +396,6 @@ fn along(met: &[(f64, u32, i8)], sweep: &mut Sweep<'_>, least_mm: f64) -> Vec<Ru
     for (_, path, _) in met {
         sweep.windings[*path as usize] = 0;
     }
-    runs.retain(|run| run.to_s_mm - run.from_s_mm >= least_mm);
+    runs.retain(|run| run.to_mm - run.from_mm >= least_mm);
     runs
 }

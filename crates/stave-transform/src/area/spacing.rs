@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use super::scan::Grid;
+use super::scan::{Grid, Way};
 
 /// Lines may lie this much wider apart than asked (DESIGN "Line spacing").
 const WIDEST: f64 = 1.1;
@@ -96,7 +96,7 @@ pub(crate) fn grid(spacing: &Spacing, zero_rad: f64, seam_rad: f64) -> Grid {
             zero_rad + (seam_rad - zero_rad + 0.5 * spacing.step_rad).rem_euclid(spacing.step_rad)
         }
     };
-    Grid { origin_rad, step_rad: spacing.step_rad, snap_rad: None }
+    Grid { way: Way::Along, origin: origin_rad, step: spacing.step_rad, snap: None }
 }
 
 #[cfg(test)]
@@ -151,10 +151,10 @@ mod tests {
             let spacing = choose(asked, 40.0, Some(12_800.0), false, false);
             let grid = grid(&spacing, zero, seam);
             let one = TAU / 12_800.0;
-            let steps = (grid.turn_rad(17) - zero) / one;
+            let steps = (grid.across(17) - zero) / one;
             prop_assert!((steps - steps.round()).abs() < 1e-6);
-            let first = grid.turn_rad(grid.line_from(seam)) - seam;
-            prop_assert!((first - 0.5 * grid.step_rad).abs() <= one * 0.5 + 1e-9 || spacing.motor_steps == Some(1.0));
+            let first = grid.across(grid.line_from(seam)) - seam;
+            prop_assert!((first - 0.5 * grid.step).abs() <= one * 0.5 + 1e-9 || spacing.motor_steps == Some(1.0));
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The seam of a full wrap, so that no line shows.
 
-use crate::area::{Hatch, Line};
+use crate::area::{Hatch, Line, Seam};
 
 /// The seam of a full wrap that closes, faded: the first lines after it burn again a turn later,
 /// their power growing along them the first time and falling the second, so that both together are
@@ -13,8 +13,9 @@ pub(super) struct Fade {
 
 impl Fade {
     pub(super) fn of(hatch: &Hatch, fade_mm: f64) -> Option<Self> {
-        let (first, count) = hatch.around.filter(|_| hatch.full_wrap && fade_mm > 0.0)?;
-        let lines = (fade_mm / (hatch.grid.step_rad * hatch.radius_mm)).round();
+        let seam = hatch.seam.filter(|_| hatch.full_wrap && fade_mm > 0.0)?;
+        let Seam::Between { first, count } = seam else { return None };
+        let lines = (fade_mm / hatch.grid.spacing_mm(hatch.radius_mm)).round();
         #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
         let over = (lines as i64).clamp(1, (count / 2).max(1));
         Some(Self { first, count, over })
@@ -38,7 +39,7 @@ impl Fade {
 
     /// From which turn to which.
     pub(super) fn turns_rad(&self, hatch: &Hatch) -> (f64, f64) {
-        let turn = |line: i64| hatch.grid.turn_rad(line);
+        let turn = |line: i64| hatch.grid.across(line);
         (turn(self.first), turn(self.first + self.over - 1))
     }
 }

@@ -12,8 +12,8 @@ use stave_toolpath::art::{self, Work};
 use stave_toolpath::{BeamWord, PauseWord, StepSink};
 use stave_wall::Lay;
 
-use crate::area::{self, AreaHow, Block, Hatch, Shaded};
-use crate::burns::{Burns, Operation};
+use crate::area::{self, AreaHow, Block, Shaded};
+use crate::burns::{Burns, Operation, ScanWay};
 use crate::drive::Drive;
 use crate::halt::Halt;
 use crate::line::{self, LineHow, LinePath};
@@ -64,6 +64,8 @@ pub struct Hit {
 /// The scan lines of an operation.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct HatchFigures {
+    /// Which way they run.
+    pub way: ScanWay,
     /// The spacing asked, mm on the wall.
     pub asked_mm: f64,
     /// The spacing at the largest diameter burned, mm on the wall.
@@ -114,17 +116,8 @@ pub struct OperationFigures {
 /// An operation, ready to burn.
 #[derive(Clone, Debug)]
 enum Ready {
-    Area {
-        hatch: Hatch,
-        blocks: Vec<(Block, bool, bool)>,
-        how: AreaHow,
-        shader: Option<Box<Shader>>,
-    },
-    Lines {
-        paths: Vec<LinePath>,
-        visits: Vec<Visit>,
-        how: LineHow,
-    },
+    Area { blocks: Vec<(Block, bool, bool)>, how: AreaHow, shader: Option<Box<Shader>> },
+    Lines { paths: Vec<LinePath>, visits: Vec<Visit>, how: LineHow },
     Nothing,
 }
 
@@ -263,12 +256,12 @@ impl ArtPlan<'_> {
     ) -> Result<(), Halt<S::Error>> {
         match ready {
             Ready::Nothing => {}
-            Ready::Area { hatch, blocks, how, shader } => {
+            Ready::Area { blocks, how, shader } => {
                 let shaded = shader.as_ref().map(|shader| Shaded { shader, lays: self.lays });
                 for (block, upward, forward) in blocks {
                     drive.emit.section = sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
                     let way = (*upward, *forward);
-                    area::burn_block(drive, block, &hatch.grid, how, shaded.as_ref(), way, sink)?;
+                    area::burn_block(drive, block, how, shaded.as_ref(), way, sink)?;
                 }
             }
             Ready::Lines { paths, visits, how } => {

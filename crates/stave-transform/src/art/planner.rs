@@ -11,8 +11,8 @@ use stave_wall::{Laid, Lay};
 
 use super::fade::Fade;
 use super::{HatchFigures, Hit, OperationFigures, Ready};
-use crate::area::{self, AreaHow, Block, Hatch, Run};
-use crate::burns::{Burns, LineRule, Operation};
+use crate::area::{self, AreaHow, Block, Grid, Hatch, Overlap, Run, Runner, Seam, Way};
+use crate::burns::{Burns, LineRule, Operation, ScanWay};
 use crate::drive::{Drive, How};
 use crate::line::{self, LineHow, LinePath};
 use crate::narrow::{self, Narrow, Outline};
@@ -129,7 +129,7 @@ impl Planner<'_, '_> {
             self.scene,
             self.lays,
             &operation.parts,
-            (asked_mm, operation.lines),
+            (asked_mm, operation.lines, operation.scan),
             operation.spot_mm.filter(|_| operation.work == Work::Area),
             self.setup,
         );
@@ -156,22 +156,23 @@ impl Planner<'_, '_> {
         }
         // Power goes with the spacing; where the widest would need more than all there is, the
         // operation goes slower instead.
-        let widest = hatch.grid.step_rad * hatch.radius_mm / asked_mm;
+        let widest = hatch.grid.spacing_mm(hatch.radius_mm) / asked_mm;
         let tones = operation.shade.as_ref().map_or(1.0, |shade| shade.tones.most());
         let most = operation.power_percent / 100.0 * tones * widest;
         if operation.even_dose && most > 1.0 {
             figures.speed_mm_per_s = operation.speed_mm_per_s / most;
         }
+        let runner = Runner::of(&self.drive.emit.rig, hatch.grid.way);
         let how = AreaHow {
             how: self.how(operation, figures.speed_mm_per_s),
-            spacing_per_radius: hatch.grid.step_rad / asked_mm,
+            grid: hatch.grid,
+            asked_mm,
+            runner,
             least_mm,
             one_way: operation.one_way,
-            late_mm: self.setup.machine.lag.at_s(figures.speed_mm_per_s) * figures.speed_mm_per_s,
+            overlap: overlap(&hatch, operation.fade_mm, asked_mm),
         };
-        let along = figures.speed_mm_per_s.min(self.drive.along_limit_mm_per_s());
-        // A turn-around costs about the time of going this far.
-        let gap_mm = 4.0 * self.drive.run_up_mm(along);
+        let gap_mm = Self::worth_crossing_mm(&hatch, &runner, figures.speed_mm_per_s);
         let fade = Fade::of(&hatch, operation.fade_mm);
         let blocks = match &fade {
             Some(fade) => {
@@ -207,10 +208,9 @@ impl Planner<'_, '_> {
                 if operation.even_dose { most } else { operation.power_percent / 100.0 * tones };
             let bounds = (asked * least / weakest, asked / strongest);
             let lines: Vec<&Block> = blocks.iter().map(|(block, ..)| block).collect();
-            let spread = (hatch.grid.step_rad, least_mm);
-            let scanned = Scanned::of(&self.drive, &lines, spread, operation.one_way);
+            let on = (&hatch.grid, runner);
+            let scanned = Scanned::of(&self.drive, &lines, on, least_mm, operation.one_way);
             figures.quicker = scanned.quicker(
-                &self.drive,
                 figures.speed_mm_per_s,
                 bounds,
                 operation.power_percent / asked,
@@ -218,36 +218,57 @@ impl Planner<'_, '_> {
             );
         }
         let fade_rad = fade.map(|fade| fade.turns_rad(&hatch));
+        let fade_rad = fade_rad.or(how.overlap.as_ref().map(|overlap| {
+            let turn_rad = |at_mm: f64| hatch.grid.way.to_wall(0.0, at_mm).1;
+            (turn_rad(overlap.from_mm), turn_rad(overlap.from_mm + overlap.fade_mm))
+        }));
         figures.hatch =
             Some(HatchFigures { fade_rad, ..hatch_figures(&hatch, asked_mm, blocks.len()) });
-        (Ready::Area { hatch, blocks, how, shader: shader.map(Box::new) }, figures)
+        (Ready::Area { blocks, how, shader: shader.map(Box::new) }, figures)
+    }
+
+    /// How long a gap along a line is at the most that is crossed rather than come back to, mm
+    /// along it: a turn-around costs about the time of going this far.
+    fn worth_crossing_mm(hatch: &Hatch, runner: &Runner, speed_mm_per_s: f64) -> f64 {
+        match hatch.grid.way {
+            Way::Along => 4.0 * runner.run_up(speed_mm_per_s.min(runner.limit)),
+            Way::Around { radius_mm } => {
+                let units_per_s = runner.turned(speed_mm_per_s / radius_mm).min(runner.limit);
+                4.0 * runner.turn_rad(runner.run_up(units_per_s)) * radius_mm
+            }
+        }
     }
 
     /// Looks whether the lines can be burned, cuts zones out of them, and notes which stretch of
     /// wall each piece burns on; the length that went dark.
     fn fit_lines(&mut self, number: usize, hatch: &mut Hatch) -> f64 {
+        let grid = hatch.grid;
         let mut masked_mm = 0.0;
         for line in &mut hatch.lines {
-            let turn_rad = hatch.grid.burned_rad(line.line);
+            let across = grid.burned(line.line);
             let mut kept = Vec::with_capacity(line.runs.len());
             for run in &mut line.runs {
                 let piece = run.piece as usize;
-                let ends = [run.from_s_mm, run.to_s_mm].map(|s_mm| self.to_end(s_mm));
-                [run.from_s_mm, run.to_s_mm] = ends;
-                if ends[0] == ends[1] {
-                    continue;
+                if grid.way == Way::Along {
+                    let ends = [run.from_mm, run.to_mm].map(|s_mm| self.to_end(s_mm));
+                    [run.from_mm, run.to_mm] = ends;
+                    if ends[0] == ends[1] {
+                        continue;
+                    }
                 }
+                let [from_s_mm, to_s_mm] =
+                    [run.from_mm, run.to_mm].map(|at_mm| grid.way.to_wall(across, at_mm).0);
                 if let Err(misfit) = self.reach.allows(
                     self.drive.emit.rig.wall,
                     &self.drive.emit.rig.crest,
-                    run.from_s_mm,
-                    run.to_s_mm,
+                    from_s_mm,
+                    to_s_mm,
                 ) {
                     self.hit(number, piece, misfit);
                     continue;
                 }
-                if self.keepouts.near(run.from_s_mm, run.to_s_mm) {
-                    masked_mm += self.keep_out(number, run, turn_rad, &mut kept);
+                if self.keepouts.near(from_s_mm, to_s_mm) {
+                    masked_mm += self.keep_out(number, run, (&grid, across), &mut kept);
                 } else {
                     kept.push(*run);
                 }
@@ -256,9 +277,10 @@ impl Planner<'_, '_> {
         }
         hatch.lines.retain(|line| !line.runs.is_empty());
         for line in &hatch.lines {
-            let turn_rad = hatch.grid.burned_rad(line.line);
+            let across = grid.burned(line.line);
             for run in &line.runs {
-                for s_mm in [run.from_s_mm, run.to_s_mm] {
+                for at_mm in [run.from_mm, run.to_mm] {
+                    let (s_mm, turn_rad) = grid.way.to_wall(across, at_mm);
                     let section = self.drive.emit.rig.wall.section(s_mm, &mut 0);
                     let span = 0;
                     self.extend(run.piece as usize, &Laid { s_mm, turn_rad, span, section });
@@ -268,24 +290,32 @@ impl Planner<'_, '_> {
         masked_mm
     }
 
-    /// The parts of a run outside all zones; the length inside.
-    fn keep_out(&mut self, number: usize, run: &Run, turn_rad: f64, kept: &mut Vec<Run>) -> f64 {
+    /// The parts of a run outside all zones; the length inside, mm on the wall.
+    fn keep_out(
+        &mut self,
+        number: usize,
+        run: &Run,
+        (grid, across): (&Grid, f64),
+        kept: &mut Vec<Run>,
+    ) -> f64 {
         let wall = self.drive.emit.rig.wall;
         let mut hint = 0;
-        let mut place = |s_mm: f64| {
+        let mut place = |at_mm: f64| {
+            let (s_mm, turn_rad) = grid.way.to_wall(across, at_mm);
             let section = wall.section(s_mm, &mut hint);
             Laid { s_mm, turn_rad, span: 0, section }
         };
-        let mut cuts = vec![run.from_s_mm];
-        let steps = steps(run.to_s_mm - run.from_s_mm);
-        self.keepouts.crossings(&mut place, run.from_s_mm, run.to_s_mm, steps, &mut cuts);
-        cuts.push(run.to_s_mm);
+        let mut cuts = vec![run.from_mm];
+        let steps = steps(run.to_mm - run.from_mm);
+        self.keepouts.crossings(&mut place, run.from_mm, run.to_mm, steps, &mut cuts);
+        cuts.push(run.to_mm);
         let mut masked_mm = 0.0;
         for pair in cuts.windows(2).filter(|pair| pair[1] > pair[0]) {
             let middle = place(0.5 * (pair[0] + pair[1]));
+            let long_mm = (pair[1] - pair[0]) * grid.way.wall_mm(middle.section.radius_mm);
             match self.keepouts.holds(&middle).map(str::to_owned) {
-                None => kept.push(Run { from_s_mm: pair[0], to_s_mm: pair[1], piece: run.piece }),
-                Some(_) if self.setup.job.zones == ZoneRule::Mask => masked_mm += pair[1] - pair[0],
+                None => kept.push(Run { from_mm: pair[0], to_mm: pair[1], piece: run.piece }),
+                Some(_) if self.setup.job.zones == ZoneRule::Mask => masked_mm += long_mm,
                 Some(name) => self.hit(number, run.piece as usize, in_zone(name, &middle)),
             }
         }
@@ -342,25 +372,32 @@ impl Planner<'_, '_> {
 
     /// Length times spacing where it lies: the area of wall the lines cover.
     fn area_mm2(&self, hatch: &Hatch) -> f64 {
+        let wall = self.drive.emit.rig.wall;
+        let grid = &hatch.grid;
         let mut hint = 0;
-        let mut strip = |run: &Run| {
+        let mut strip = |line: i64, run: &Run| {
+            let mut radius = |s: f64| wall.section(s, &mut hint).radius_mm;
+            if grid.way != Way::Along {
+                let long_mm =
+                    (run.to_mm - run.from_mm) * grid.way.wall_mm(radius(grid.across(line)));
+                return long_mm * grid.step;
+            }
             // Simpson's rule between stations is exact on straight runs; on smooth walls runs are
             // short against the bends.
-            let radius =
-                |s: f64, hint: &mut usize| self.drive.emit.rig.wall.section(s, hint).radius_mm;
-            let mut cuts = vec![run.from_s_mm];
-            let stations = self.drive.emit.rig.wall.span_ends_mm().iter().copied();
-            cuts.extend(stations.filter(|s| *s > run.from_s_mm && *s < run.to_s_mm));
-            cuts.push(run.to_s_mm);
+            let mut cuts = vec![run.from_mm];
+            let stations = wall.span_ends_mm().iter().copied();
+            cuts.extend(stations.filter(|s| *s > run.from_mm && *s < run.to_mm));
+            cuts.push(run.to_mm);
             let piece = |pair: &[f64]| {
                 let middle = 0.5 * (pair[0] + pair[1]);
-                let r = [pair[0], middle, pair[1]].map(|s| radius(s, &mut hint));
+                let r = [pair[0], middle, pair[1]].map(&mut radius);
                 (pair[1] - pair[0]) * (r[0] + 4.0 * r[1] + r[2]) / 6.0
             };
-            cuts.windows(2).map(piece).sum::<f64>()
+            cuts.windows(2).map(piece).sum::<f64>() * grid.step
         };
-        hatch.lines.iter().flat_map(|line| &line.runs).map(&mut strip).sum::<f64>()
-            * hatch.grid.step_rad
+        let runs =
+            |line: &area::Line| line.runs.iter().map(|run| strip(line.line, run)).sum::<f64>();
+        hatch.lines.iter().map(runs).sum()
     }
 
     pub(super) fn lines(
@@ -548,18 +585,31 @@ fn in_zone(name: String, laid: &Laid) -> Misfit {
     Misfit::Zone { name, at_mm: laid.section.at_mm, turn_deg: laid.turn_rad.to_degrees() }
 }
 
+/// How lines that go all the way around fade over their seam.
+fn overlap(hatch: &Hatch, fade_mm: f64, part_mm: f64) -> Option<Overlap> {
+    let Some(Seam::Within { from_mm, turn_mm }) = hatch.seam.filter(|_| fade_mm > 0.0) else {
+        return None;
+    };
+    let fade_mm = fade_mm.min(0.5 * turn_mm);
+    Some(Overlap { from_mm, turn_mm, fade_mm, part_mm })
+}
+
 fn hatch_figures(hatch: &Hatch, asked_mm: f64, blocks: usize) -> HatchFigures {
-    let (step, spacing) = (hatch.grid.step_rad, hatch.spacing);
+    let spacing_mm = hatch.grid.spacing_mm(hatch.radius_mm);
     let ends = hatch.lines.first().zip(hatch.lines.last());
-    let seam = ends.filter(|_| hatch.full_wrap && !spacing.closes).map(|(first, last)| {
-        let (first, last) = (hatch.grid.turn_rad(first.line), hatch.grid.turn_rad(last.line));
+    let seam = ends.filter(|_| hatch.full_wrap && !hatch.closes).map(|(first, last)| {
+        let (first, last) = (hatch.grid.across(first.line), hatch.grid.across(last.line));
         (first, (first + TAU - last) * hatch.radius_mm)
     });
     HatchFigures {
+        way: match hatch.grid.way {
+            Way::Along => ScanWay::Along,
+            Way::Around { .. } => ScanWay::Around,
+        },
         asked_mm,
-        spacing_mm: step * hatch.radius_mm,
-        motor_steps: spacing.motor_steps,
-        coarse: spacing.coarse,
+        spacing_mm,
+        motor_steps: hatch.motor_steps,
+        coarse: hatch.coarse,
         lines: hatch.lines.len() as u64,
         seam,
         full_wrap: hatch.full_wrap,

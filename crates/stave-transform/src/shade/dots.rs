@@ -1,12 +1,15 @@
 //! Halftones on the grid of the wall: a dot is one line spacing square, wherever it lies.
 //!
-//! Along a line the cells are bounded by equal steps of `∫ds/r`, so that a cell is as long as the
-//! lines lie apart there.
+//! On lines along the axis the cells are bounded by equal steps of `∫ds/r`, so that a cell is as
+//! long as the lines lie apart there. On lines around they are counted from the middle of the art,
+//! each as long as the lines lie apart everywhere.
 
 use std::collections::BTreeMap;
 
 use stave_setup::Tone;
 use stave_wall::Wall;
+
+use crate::area::{Grid, Way};
 
 /// The matrix of B. E. Bayer (An optimum method for two-level rendition of continuous-tone
 /// pictures, IEEE ICC 1973), 8 × 8: the order in which dots come.
@@ -27,14 +30,18 @@ const MOST_CELLS: usize = 1 << 20;
 /// Dots on lines.
 #[derive(Clone, Debug)]
 pub(crate) struct Dots {
-    /// The number of the first cell, counted from `∫ds/r` = 0.
+    /// The number of the first cell, counted from `∫ds/r` = 0 or from the middle.
     first: i64,
-    /// Where cells begin and end along the wall, mm: one more than there are cells.
+    /// Where cells begin and end on the wall, mm: one more than there are cells.
     ends_mm: Vec<f64>,
-    /// For each line which of its cells are dots.
-    lines: BTreeMap<i64, Vec<u64>>,
-    /// The line in hand.
+    grid: Grid,
+    /// The middle of the art along lines around, mm along them.
+    middle_mm: f64,
+    /// For each line how much of the wall a mm along it is, and which of its cells are dots.
+    lines: BTreeMap<i64, (f64, Vec<u64>)>,
+    /// The line in hand, and how much of the wall a mm along it is.
     line: i64,
+    scale: f64,
     /// Its cells: darkness times length, and length.
     dark: Vec<(f64, f64)>,
     /// What earlier cells owe to each cell of the line in hand, and of the next.
@@ -44,18 +51,35 @@ pub(crate) struct Dots {
 impl Dots {
     /// No dots yet, on the cells between two places.
     #[allow(clippy::cast_possible_truncation, clippy::cast_precision_loss)]
-    pub(crate) fn new(wall: &Wall, step_rad: f64, from_s_mm: f64, to_s_mm: f64) -> Self {
-        let low = (wall.conformal(from_s_mm) / step_rad).floor();
-        let high = (wall.conformal(to_s_mm) / step_rad).ceil();
+    pub(crate) fn new(wall: &Wall, grid: &Grid, from_mm: f64, to_mm: f64) -> Self {
+        let step = grid.step;
+        let (low, high) = match grid.way {
+            Way::Along => (wall.conformal(from_mm) / step, wall.conformal(to_mm) / step),
+            // No line is longer than where the work is widest.
+            Way::Around { .. } => (-0.5 * (to_mm - from_mm) / step, 0.5 * (to_mm - from_mm) / step),
+        };
+        let (low, high) = (low.floor(), high.ceil());
         let (first, count) = match (low.is_finite(), high.is_finite()) {
             (true, true) if high >= low => (low as i64, ((high - low) as usize).min(MOST_CELLS)),
             _ => (0, 0),
         };
-        let at = |k: usize| wall.s_of_conformal((first + k as i64) as f64 * step_rad);
+        let at = |k: usize| {
+            let steps = (first + k as i64) as f64;
+            match grid.way {
+                Way::Along => wall.s_of_conformal(steps * step),
+                Way::Around { .. } => steps * step,
+            }
+        };
         let ends_mm: Vec<f64> = (0..=count).map(at).collect();
         Self {
             first,
             ends_mm,
+            grid: *grid,
+            middle_mm: match grid.way {
+                Way::Along => 0.0,
+                Way::Around { .. } => 0.5 * (from_mm + to_mm),
+            },
+            scale: 1.0,
             lines: BTreeMap::new(),
             line: i64::MIN,
             dark: vec![(0.0, 0.0); count],
@@ -64,12 +88,18 @@ impl Dots {
     }
 
     /// The cell that holds a place, clamped to the first and the last.
-    fn cell(&self, s_mm: f64) -> usize {
-        let past = self.ends_mm.partition_point(|end| *end <= s_mm);
+    fn cell(&self, wall_mm: f64) -> usize {
+        let past = self.ends_mm.partition_point(|end| *end <= wall_mm);
         past.saturating_sub(1).min(self.dark.len().saturating_sub(1))
     }
 
-    pub(crate) fn begin_line(&mut self, line: i64) {
+    pub(crate) fn begin_line(&mut self, line: i64, wall: &Wall) {
+        self.scale = match self.grid.way {
+            Way::Along => 1.0,
+            way @ Way::Around { .. } => {
+                way.wall_mm(wall.section(self.grid.across(line), &mut 0).radius_mm)
+            }
+        };
         if line != self.line + 1 {
             self.owed.iter_mut().for_each(|owed| owed.fill(0.0));
         }
@@ -78,17 +108,18 @@ impl Dots {
     }
 
     /// A stretch of the line in hand is so dark.
-    pub(crate) fn darken(&mut self, from_s_mm: f64, to_s_mm: f64, darkness: f64) {
+    pub(crate) fn darken(&mut self, from_mm: f64, to_mm: f64, darkness: f64) {
         if self.dark.is_empty() {
             return;
         }
-        let mut from = from_s_mm;
-        for k in self.cell(from_s_mm)..self.dark.len() {
-            let to = to_s_mm.min(self.ends_mm[k + 1]);
+        let [from_mm, to_mm] = [from_mm, to_mm].map(|at| (at - self.middle_mm) * self.scale);
+        let mut from = from_mm;
+        for k in self.cell(from_mm)..self.dark.len() {
+            let to = to_mm.min(self.ends_mm[k + 1]);
             let length = (to - from).max(0.0);
             self.dark[k].0 += darkness * length;
             self.dark[k].1 += length;
-            if to >= to_s_mm {
+            if to >= to_mm {
                 break;
             }
             from = to;
@@ -116,7 +147,7 @@ impl Dots {
             }
         }
         if bits.iter().any(|word| *word != 0) {
-            self.lines.insert(self.line, bits);
+            self.lines.insert(self.line, (self.scale, bits));
         }
     }
 
@@ -153,17 +184,13 @@ impl Dots {
 
     /// Calls `each` with the ends of every row of dots within a stretch of a line, and of every
     /// gap between them.
-    pub(crate) fn runs(
-        &self,
-        line: i64,
-        from_s_mm: f64,
-        to_s_mm: f64,
-        mut each: impl FnMut(f64, f64),
-    ) {
-        let Some(bits) = self.lines.get(&line) else { return };
-        let mut k = self.cell(from_s_mm);
+    pub(crate) fn runs(&self, line: i64, from_mm: f64, to_mm: f64, mut each: impl FnMut(f64, f64)) {
+        let Some((scale, bits)) = self.lines.get(&line) else { return };
+        let own = |at_mm: f64| (at_mm - self.middle_mm) * scale;
+        let along = |wall_mm: f64| wall_mm / scale + self.middle_mm;
+        let mut k = self.cell(own(from_mm));
         let dot = |k: usize| bits[k / 64] >> (k % 64) & 1 == 1;
-        while k < self.dark.len() && self.ends_mm[k] < to_s_mm {
+        while k < self.dark.len() && self.ends_mm[k] < own(to_mm) {
             if !dot(k) {
                 k += 1;
                 continue;
@@ -172,7 +199,8 @@ impl Dots {
             while k < self.dark.len() && dot(k) {
                 k += 1;
             }
-            let (from, to) = (self.ends_mm[begin].max(from_s_mm), self.ends_mm[k].min(to_s_mm));
+            let (from, to) =
+                (along(self.ends_mm[begin]).max(from_mm), along(self.ends_mm[k]).min(to_mm));
             if to > from {
                 each(from, to);
             }
@@ -193,9 +221,10 @@ mod tests {
         let stations = [(0.0, 40.0), (60.0, 30.0)];
         let stations = stations.map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
         let wall = Wall::from_stations(&stations, WallShape::Straight).unwrap();
-        let mut dots = Dots::new(&wall, STEP_RAD, 5.0, 20.0);
+        let grid = Grid { way: Way::Along, origin: 0.0, step: STEP_RAD, snap: None };
+        let mut dots = Dots::new(&wall, &grid, 5.0, 20.0);
         for line in 0..lines {
-            dots.begin_line(line);
+            dots.begin_line(line, &wall);
             dots.darken(5.0, 20.0, darkness);
             dots.end_line(tone);
         }
@@ -206,8 +235,9 @@ mod tests {
         let mut count = 0;
         for row in line..line + size as i64 {
             for k in cell..cell + size {
-                count +=
-                    u32::from(dots.lines.get(&row).is_some_and(|b| b[k / 64] >> (k % 64) & 1 == 1));
+                count += u32::from(
+                    dots.lines.get(&row).is_some_and(|(_, b)| b[k / 64] >> (k % 64) & 1 == 1),
+                );
             }
         }
         f64::from(count) / (size * size) as f64

@@ -17,7 +17,7 @@ use stave_wall::{Lay, Wall};
 
 pub use tone::Tones;
 
-use crate::area::{Grid, Line, Run};
+use crate::area::{Grid, Line, Run, Way};
 use dots::Dots;
 use trace::Tracer;
 
@@ -47,8 +47,8 @@ pub struct Shade {
 /// A stretch of a line that burns at one power.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Stretch {
-    pub(crate) from_s_mm: f64,
-    pub(crate) to_s_mm: f64,
+    pub(crate) from_mm: f64,
+    pub(crate) to_mm: f64,
     /// Its power over that of the operation.
     pub(crate) share: f64,
 }
@@ -82,17 +82,16 @@ impl Shader {
             for run in &line.runs {
                 stretches.clear();
                 self.stretches(line.line, run, wall, lays, &mut stretches);
-                area_mm2 += self.area_mm2(&stretches, wall);
+                area_mm2 += self.area_mm2(line.line, &stretches, wall);
                 for stretch in &stretches {
-                    let (from_s_mm, to_s_mm) = (stretch.from_s_mm, stretch.to_s_mm);
+                    let (from_mm, to_mm) = (stretch.from_mm, stretch.to_mm);
                     match kept.last_mut() {
                         Some(last)
-                            if last.piece == run.piece
-                                && from_s_mm - last.to_s_mm < COARSE_GAP_MM =>
+                            if last.piece == run.piece && from_mm - last.to_mm < COARSE_GAP_MM =>
                         {
-                            last.to_s_mm = to_s_mm;
+                            last.to_mm = to_mm;
                         }
-                        _ => kept.push(Run { from_s_mm, to_s_mm, piece: run.piece }),
+                        _ => kept.push(Run { from_mm, to_mm, piece: run.piece }),
                     }
                 }
             }
@@ -110,23 +109,29 @@ impl Shader {
             for run in &line.runs {
                 stretches.clear();
                 self.stretches(line.line, run, wall, lays, &mut stretches);
-                area_mm2 += self.area_mm2(&stretches, wall);
+                area_mm2 += self.area_mm2(line.line, &stretches, wall);
             }
         }
         area_mm2
     }
 
-    fn area_mm2(&self, stretches: &[Stretch], wall: &Wall) -> f64 {
+    fn area_mm2(&self, line: i64, stretches: &[Stretch], wall: &Wall) -> f64 {
         let mut hint = 0;
+        if self.grid.way != Way::Along {
+            let radius_mm = wall.section(self.grid.across(line), &mut hint).radius_mm;
+            let long_mm: f64 =
+                stretches.iter().map(|stretch| stretch.to_mm - stretch.from_mm).sum();
+            return long_mm * self.grid.way.wall_mm(radius_mm) * self.grid.step;
+        }
         let mut strip = |stretch: &Stretch| {
-            let (from, to) = (stretch.from_s_mm, stretch.to_s_mm);
+            let (from, to) = (stretch.from_mm, stretch.to_mm);
             let mut radius = |s_mm: f64| wall.section(s_mm, &mut hint).radius_mm;
             (to - from) * (radius(from) + 4.0 * radius(0.5 * (from + to)) + radius(to)) / 6.0
         };
-        stretches.iter().map(&mut strip).sum::<f64>() * self.grid.step_rad
+        stretches.iter().map(&mut strip).sum::<f64>() * self.grid.step
     }
 
-    /// Adds what burns of a run of a line, in order of `s`, stretches of equal power as one.
+    /// Adds what burns of a run of a line, in its order, stretches of equal power as one.
     pub(crate) fn stretches(
         &self,
         line: i64,
@@ -136,21 +141,21 @@ impl Shader {
         into: &mut Vec<Stretch>,
     ) {
         let first = into.len();
-        let mut add = |from_s_mm: f64, to_s_mm: f64, share: f64| match into[first..].last_mut() {
-            Some(last) if last.share == share && from_s_mm <= last.to_s_mm + 1e-9 => {
-                last.to_s_mm = to_s_mm;
+        let mut add = |from_mm: f64, to_mm: f64, share: f64| match into[first..].last_mut() {
+            Some(last) if last.share == share && from_mm <= last.to_mm + 1e-9 => {
+                last.to_mm = to_mm;
             }
             // A sliver goes to what comes before it, or is bare.
-            Some(last) if to_s_mm - from_s_mm < self.least_mm => {
-                if from_s_mm <= last.to_s_mm + 1e-9 {
-                    last.to_s_mm = to_s_mm;
+            Some(last) if to_mm - from_mm < self.least_mm => {
+                if from_mm <= last.to_mm + 1e-9 {
+                    last.to_mm = to_mm;
                 }
             }
-            None if to_s_mm - from_s_mm < self.least_mm => {}
-            _ => into.push(Stretch { from_s_mm, to_s_mm, share }),
+            None if to_mm - from_mm < self.least_mm => {}
+            _ => into.push(Stretch { from_mm, to_mm, share }),
         };
         if let Some(dots) = &self.dots {
-            dots.runs(line, run.from_s_mm, run.to_s_mm, |from, to| add(from, to, 1.0));
+            dots.runs(line, run.from_mm, run.to_mm, |from, to| add(from, to, 1.0));
         } else {
             self.levels(line, run, wall, lays, |from, to, level| {
                 add(from, to, self.shade.tones.share(level));
@@ -179,20 +184,19 @@ impl Shader {
         let of_piece = |surface: &&Surface| surface.piece == run.piece as usize;
         let Some(surface) = self.shade.surfaces.iter().find(of_piece) else { return };
         let Some(lay) = lays.get(surface.lay) else { return };
-        let tracer =
-            Tracer { wall, lay, picture: &surface.picture, tolerance_mm: self.tolerance_mm };
-        let turn_rad = self.grid.turn_rad(line);
-        tracer.run(turn_rad, run.from_s_mm, run.to_s_mm, &mut each);
+        let (picture, way) = (&surface.picture, self.grid.way);
+        let tracer = Tracer { wall, lay, picture, way, tolerance_mm: self.tolerance_mm };
+        tracer.run(self.grid.across(line), run.from_mm, run.to_mm, &mut each);
     }
 
     fn dither(&self, lines: &[Line], wall: &Wall, lays: &[Lay]) -> Dots {
         let ends = lines.iter().flat_map(|line| &line.runs);
-        let low = ends.clone().map(|run| run.from_s_mm).fold(f64::INFINITY, f64::min);
-        let high = ends.map(|run| run.to_s_mm).fold(f64::NEG_INFINITY, f64::max);
-        let mut dots = Dots::new(wall, self.grid.step_rad, low, high);
+        let low = ends.clone().map(|run| run.from_mm).fold(f64::INFINITY, f64::min);
+        let high = ends.map(|run| run.to_mm).fold(f64::NEG_INFINITY, f64::max);
+        let mut dots = Dots::new(wall, &self.grid, low, high);
         let tones = &self.shade.tones;
         for line in lines {
-            dots.begin_line(line.line);
+            dots.begin_line(line.line, wall);
             for run in &line.runs {
                 self.levels(line.line, run, wall, lays, |from, to, level| {
                     dots.darken(from, to, tones.darkness(level));

@@ -6,16 +6,20 @@ use kurbo::Point;
 use stave_toolpath::Picture;
 use stave_wall::{Lay, LayKind, Wall, WallShape};
 
+use crate::area::Way;
+
 /// Where the way back is curved it is looked at in steps no longer than this, mm.
 const LONGEST_MM: f64 = 3.0;
 /// A step is halved no more often than this.
 const MOST_HALVINGS: u32 = 14;
 
-/// Carries stretches of lines of constant turn back to a picture.
+/// Carries stretches of lines back to a picture.
 pub(crate) struct Tracer<'a> {
     pub(crate) wall: &'a Wall,
     pub(crate) lay: &'a Lay,
     pub(crate) picture: &'a Picture,
+    /// Which way the lines run.
+    pub(crate) way: Way,
     /// How far a place may lie from where it belongs in the flat plane, mm.
     pub(crate) tolerance_mm: f64,
 }
@@ -23,7 +27,7 @@ pub(crate) struct Tracer<'a> {
 /// A place of the line and its image in the picture's own plane.
 #[derive(Clone, Copy)]
 struct Node {
-    s_mm: f64,
+    at_mm: f64,
     own: Point,
 }
 
@@ -34,93 +38,101 @@ struct Walk {
 }
 
 impl Tracer<'_> {
-    /// Calls `each` with the ends and the level of every run of the picture along the line at
-    /// `turn_rad`, in order of `s`.
+    /// Calls `each` with the ends and the level of every run of the picture along the line that
+    /// lies at `across`, in their order.
     pub(crate) fn run(
         &self,
-        turn_rad: f64,
-        from_s_mm: f64,
-        to_s_mm: f64,
+        across: f64,
+        from_mm: f64,
+        to_mm: f64,
         each: &mut impl FnMut(f64, f64, u16),
     ) {
-        let turn_rad = self.lap(turn_rad, 0.5 * (from_s_mm + to_s_mm));
+        let lap_rad = self.lap(across, 0.5 * (from_mm + to_mm));
+        let line = (across, lap_rad);
         let mut walk = Walk::default();
-        let mut a = from_s_mm;
+        if self.way != Way::Along {
+            return self.span(line, from_mm, to_mm, &mut walk, each);
+        }
+        let mut a = from_mm;
         let ends = self.wall.span_ends_mm();
-        let mut next = ends.partition_point(|end| *end <= from_s_mm + 1e-9);
-        while a < to_s_mm {
-            let b = ends.get(next).map_or(to_s_mm, |end| end.min(to_s_mm));
-            self.span(turn_rad, a, b, &mut walk, each);
+        let mut next = ends.partition_point(|end| *end <= from_mm + 1e-9);
+        while a < to_mm {
+            let b = ends.get(next).map_or(to_mm, |end| end.min(to_mm));
+            self.span(line, a, b, &mut walk, each);
             (a, next) = (b, next + 1);
         }
     }
 
-    /// The turn, whole turns added, under which the line crosses the picture: what goes past a seam
-    /// that closes burns on the lines of the other side.
-    fn lap(&self, turn_rad: f64, s_mm: f64) -> f64 {
+    /// The whole turns, rad, after which the line crosses the picture: what goes past a seam that
+    /// closes burns on the other side of it.
+    fn lap(&self, across: f64, at_mm: f64) -> f64 {
         let bounds = self.picture.bounds_flat().inflate(1e-6, 1e-6);
-        let laps = [0.0, 1.0, -1.0, 2.0, -2.0].map(|lap| turn_rad + lap * TAU);
-        let crosses = |turn: &f64| {
+        let (s_mm, turn_rad) = self.way.to_wall(across, at_mm);
+        let laps = [0.0, 1.0, -1.0, 2.0, -2.0].map(|lap| lap * TAU);
+        let crosses = |lap_rad: &f64| {
             self.lay
-                .flat(self.wall, s_mm, *turn)
+                .flat(self.wall, s_mm, turn_rad + lap_rad)
                 .is_some_and(|(u, v)| bounds.contains(Point::new(u, v)))
         };
-        laps.into_iter().find(crosses).unwrap_or(turn_rad)
+        laps.into_iter().find(crosses).unwrap_or(0.0)
     }
 
-    /// A stretch between two neighbouring stations.
+    /// A stretch between two neighbouring stations, or at one place of the wall.
     fn span(
         &self,
-        turn_rad: f64,
-        from_s_mm: f64,
-        to_s_mm: f64,
+        line: (f64, f64),
+        from_mm: f64,
+        to_mm: f64,
         walk: &mut Walk,
         each: &mut impl FnMut(f64, f64, u16),
     ) {
-        let Some(mut a) = self.node(turn_rad, from_s_mm) else { return };
+        let Some(mut a) = self.node(line, from_mm) else { return };
         let straight = self.wall.shape() == WallShape::Straight;
         // Between two stations of a straight wall these two carry a meridian to a straight line,
-        // evenly.
+        // evenly; all but labels so carry what lies at one place.
+        let around = self.way != Way::Along;
         let even = match self.lay.setting().kind {
             LayKind::EvenAngle => true,
-            LayKind::TrueWidth => straight,
-            LayKind::TrueShape | LayKind::Label => false,
+            LayKind::TrueWidth => straight || around,
+            LayKind::TrueShape => around,
+            LayKind::Label => false,
         };
         if even {
-            if let Some(b) = self.node(turn_rad, to_s_mm) {
+            if let Some(b) = self.node(line, to_mm) {
                 self.cells(&a, &b, walk, each);
             }
             return;
         }
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let steps = ((to_s_mm - from_s_mm) / LONGEST_MM).ceil().clamp(1.0, 1e6) as u32;
+        let steps = ((to_mm - from_mm) / LONGEST_MM).ceil().clamp(1.0, 1e6) as u32;
         for k in 1..=steps {
-            let s_mm = if k == steps {
-                to_s_mm
+            let at_mm = if k == steps {
+                to_mm
             } else {
-                from_s_mm + (to_s_mm - from_s_mm) * f64::from(k) / f64::from(steps)
+                from_mm + (to_mm - from_mm) * f64::from(k) / f64::from(steps)
             };
-            let Some(b) = self.node(turn_rad, s_mm) else { return };
-            self.halve(turn_rad, &a, &b, MOST_HALVINGS, walk, each);
+            let Some(b) = self.node(line, at_mm) else { return };
+            self.halve(line, &a, &b, MOST_HALVINGS, walk, each);
             a = b;
         }
     }
 
-    fn node(&self, turn_rad: f64, s_mm: f64) -> Option<Node> {
-        let (u_mm, v_mm) = self.lay.flat(self.wall, s_mm, turn_rad)?;
-        Some(Node { s_mm, own: self.picture.own(u_mm, v_mm) })
+    fn node(&self, (across, lap_rad): (f64, f64), at_mm: f64) -> Option<Node> {
+        let (s_mm, turn_rad) = self.way.to_wall(across, at_mm);
+        let (u_mm, v_mm) = self.lay.flat(self.wall, s_mm, turn_rad + lap_rad)?;
+        Some(Node { at_mm, own: self.picture.own(u_mm, v_mm) })
     }
 
     fn halve(
         &self,
-        turn_rad: f64,
+        line: (f64, f64),
         a: &Node,
         b: &Node,
         halvings: u32,
         walk: &mut Walk,
         each: &mut impl FnMut(f64, f64, u16),
     ) {
-        let middle = self.node(turn_rad, 0.5 * (a.s_mm + b.s_mm));
+        let middle = self.node(line, 0.5 * (a.at_mm + b.at_mm));
         let Some(middle) = middle.filter(|_| halvings > 0) else {
             return self.cells(a, b, walk, each);
         };
@@ -132,15 +144,15 @@ impl Tracer<'_> {
             self.cells(a, &middle, walk, each);
             self.cells(&middle, b, walk, each);
         } else {
-            self.halve(turn_rad, a, &middle, halvings - 1, walk, each);
-            self.halve(turn_rad, &middle, b, halvings - 1, walk, each);
+            self.halve(line, a, &middle, halvings - 1, walk, each);
+            self.halve(line, &middle, b, halvings - 1, walk, each);
         }
     }
 
     /// A straight way through the picture: from row to row, from run to run.
     fn cells(&self, a: &Node, b: &Node, walk: &mut Walk, each: &mut impl FnMut(f64, f64, u16)) {
         let way = b.own - a.own;
-        let length = b.s_mm - a.s_mm;
+        let length = b.at_mm - a.at_mm;
         #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
         let mut row = a.own.y.floor() as i64;
         if way.y < 0.0 && a.own.y == a.own.y.floor() {
@@ -148,7 +160,7 @@ impl Tracer<'_> {
         }
         let below = way.x < 0.0;
         let mut x = if below { a.own.x.next_down() } else { a.own.x };
-        let (mut t, mut s_mm) = (0.0, a.s_mm);
+        let (mut t, mut at_mm) = (0.0, a.at_mm);
         loop {
             let run = self.picture.run_at(row, x, walk.hint);
             walk.hint = run.index;
@@ -169,15 +181,15 @@ impl Tracer<'_> {
             };
             let end = leaves_row.min(leaves_run).max(t);
             if end >= 1.0 || end.is_nan() {
-                if b.s_mm > s_mm {
-                    each(s_mm, b.s_mm, run.level);
+                if b.at_mm > at_mm {
+                    each(at_mm, b.at_mm, run.level);
                 }
                 return;
             }
             if end > t {
-                let to_s_mm = a.s_mm + end * length;
-                each(s_mm, to_s_mm, run.level);
-                (t, s_mm) = (end, to_s_mm);
+                let to_mm = a.at_mm + end * length;
+                each(at_mm, to_mm, run.level);
+                (t, at_mm) = (end, to_mm);
             }
             if leaves_run <= leaves_row {
                 x = if below { run.from.next_down() } else { run.to };
@@ -207,7 +219,7 @@ mod tests {
         #[test]
         fn every_place_of_a_line_has_the_level_of_the_picture_there(
             kind in prop::sample::select(LayKind::ALL.to_vec()),
-            smooth: bool,
+            smooth: bool, around: bool,
             levels in prop::collection::vec(
                 prop::collection::vec((0.3..9.0_f32, 0_u16..5), 1..20), 1..12
             ),
@@ -227,9 +239,17 @@ mod tests {
             let stretched = Affine::scale_non_uniform(1.0, pitch);
             let to_flat = Affine::rotate(turned) * stretched * Affine::translate((-15.0, -4.0));
             let picture = Picture::of_rows(to_flat, rows.collect());
-            let tracer = Tracer { wall: &wall, lay: &lay, picture: &picture, tolerance_mm: 0.002 };
+            // Around, the line lies at the place in the middle, and goes as far around.
+            let (way, across) = if around {
+                (Way::Around { radius_mm: 45.0 }, 0.5 * (ends.0 + ends.1))
+            } else {
+                (Way::Along, turn)
+            };
+            let ends = if around { (ends.0 - 50.0, ends.1 - 50.0) } else { ends };
+            let tracer =
+                Tracer { wall: &wall, lay: &lay, picture: &picture, way, tolerance_mm: 0.002 };
             let mut found: Vec<(f64, f64, u16)> = Vec::new();
-            tracer.run(turn, ends.0, ends.1, &mut |from, to, level| found.push((from, to, level)));
+            tracer.run(across, ends.0, ends.1, &mut |from, to, level| found.push((from, to, level)));
             // All of the line, without a gap.
             prop_assert_eq!(found.first().unwrap().0, ends.0);
             prop_assert_eq!(found.last().unwrap().1, ends.1);
@@ -237,16 +257,17 @@ mod tests {
                 prop_assert_eq!(pair[0].1, pair[1].0);
             }
             for k in 0..400 {
-                let s = ends.0 + (ends.1 - ends.0) * (f64::from(k) + 0.5) / 400.0;
+                let at = ends.0 + (ends.1 - ends.0) * (f64::from(k) + 0.5) / 400.0;
+                let (s, turn) = way.to_wall(across, at);
                 let (u, v) = lay.flat(&wall, s, turn).unwrap();
                 let own = picture.own(u, v);
                 let run = picture.run_at(own.y.floor() as i64, own.x, 0);
-                let here = found.iter().find(|run| run.0 <= s && s < run.1).unwrap();
+                let here = found.iter().find(|run| run.0 <= at && at < run.1).unwrap();
                 // Near an edge either is right.
                 let near_row = (own.y - own.y.round()).abs() * pitch < 0.01;
                 let near_end = (own.x - run.from).abs() < 0.01 || (own.x - run.to).abs() < 0.01;
                 let right = here.2 == run.level || near_row || near_end;
-                prop_assert!(right, "{s} {here:?} {run:?} {own:?}");
+                prop_assert!(right, "{at} {here:?} {run:?} {own:?}");
             }
         }
     }

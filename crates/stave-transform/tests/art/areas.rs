@@ -2,6 +2,7 @@
 
 use stave_toolpath::StepKind;
 use stave_toolpath::art::{Art, Part, Rgb, Rule};
+use stave_transform::{Operation, ScanWay};
 use stave_wall::{Anchor, LayKind};
 
 use crate::bench::{
@@ -15,14 +16,23 @@ const SPACING_MM: f64 = 0.02;
 #[track_caller]
 fn burns(art: &Art, chosen: &[(usize, Part)], expected_mm2: f64) {
     let chosen: Vec<_> = chosen.iter().map(|&(shape, part)| one(shape, part)).collect();
-    let (record, figures) = on_drum(art, area(SPACING_MM, &chosen));
-    let hatch = figures.hatch.unwrap();
-    // By what the moves burned, not by what the plan says it would.
-    let by_moves: f64 =
-        record.burns().map(|b| (b.to.0 - b.from.0).abs()).sum::<f64>() * hatch.spacing_mm;
-    let slack = 0.002 * expected_mm2.max(10.0);
-    assert!((by_moves - expected_mm2).abs() < slack, "burned {by_moves} mm² for {expected_mm2}");
-    assert!((figures.area_mm2 - by_moves).abs() < slack);
+    for scan in [ScanWay::Along, ScanWay::Around] {
+        let operation = Operation { scan, ..area(SPACING_MM, &chosen) };
+        let (record, figures) = on_drum(art, operation);
+        let hatch = figures.hatch.unwrap();
+        assert_eq!(hatch.way, scan);
+        // By what the moves burned, not by what the plan says it would: along, or around at the
+        // drum's radius.
+        let mm = |b: &crate::bench::Step| match scan {
+            ScanWay::Along => (b.to.0 - b.from.0).abs(),
+            ScanWay::Around => (b.to.1 - b.from.1).abs().to_radians() * 150.0,
+        };
+        let by_moves: f64 = record.burns().map(mm).sum::<f64>() * hatch.spacing_mm;
+        let slack = 0.002 * expected_mm2.max(10.0);
+        let off = (by_moves - expected_mm2).abs();
+        assert!(off < slack, "{scan:?}: burned {by_moves} mm² for {expected_mm2}");
+        assert!((figures.area_mm2 - by_moves).abs() < slack);
+    }
 }
 
 /// Areas of paths computed to 30 digits; see fixtures/reference/README.md for the source.

@@ -21,7 +21,7 @@ pub(crate) const ROUND: &str = "wall = \"smooth\"\nstation = [{ at = 0.0, diamet
     { at = 20.0, diameter = 62.0 }, { at = 60.0, diameter = 80.0 }, \
     { at = 100.0, diameter = 70.0 }, { at = 150.0, diameter = 52.0 }, \
     { at = 175.0, diameter = 50.0 }]";
-const MACHINE: &str = "[controller]\nfull_power = 1000\ndecimals = 5\n[x]\nspeed = \
+pub(crate) const MACHINE: &str = "[controller]\nfull_power = 1000\ndecimals = 5\n[x]\nspeed = \
                        500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\n\
     acceleration = 3000.0\n[z]\nspeed = 20.0\nacceleration = 100.0\nup = \"away\"\n[rotary]\nword \
         = \"A\"\nunits_per_turn = 360.0\n\
@@ -101,6 +101,7 @@ pub(crate) fn area(spacing_mm: f64, chosen: &[Chosen]) -> Operation {
         power_percent: 50.0,
         line_spacing_mm: Some(spacing_mm),
         lines: stave_transform::LineRule::Nearest,
+        scan: stave_transform::ScanWay::Along,
         passes: 1,
         even_dose: true,
         air: AirLevel::Off,

@@ -5,6 +5,7 @@
 #![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 mod areas;
+mod around;
 mod bench;
 mod dose;
 mod lines;

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use stave_setup::{
-    AirLevel, Colour, Dose, Job, Operation, OperationRule, Pick as JobPick, Setup, Shading,
+    AirLevel, Colour, Dose, Job, Operation, OperationRule, Pick as JobPick, Scan, Setup, Shading,
 };
 use stave_toolpath::art::{Art, Asked as Ask, Choice, Chosen, Pick, Rgb, Work};
 
@@ -33,6 +33,8 @@ pub(crate) struct PlacedOperation {
     pub(crate) dose: Dose,
     /// How greys become burns.
     pub(crate) shading: Shading,
+    /// Which way its scan lines run.
+    pub(crate) scan: Scan,
     /// Whether every scan line goes the same way.
     pub(crate) one_way: bool,
     /// Over how much of the wall the seam of a full wrap fades, mm.
@@ -111,6 +113,7 @@ pub(super) fn operations(
             air: rule.air.as_ref().map_or(AirLevel::Off, |air| air.value),
             dose: dose(rule.dose),
             shading: rule.shading.clone(),
+            scan: rule.scan,
             one_way: rule.one_way,
             fade_mm: rule.fade_mm,
             defocus_mm: rule.defocus_mm,
@@ -133,6 +136,7 @@ pub(super) fn operations(
         air: AirLevel::Off,
         dose: dose(None),
         shading: Shading::default(),
+        scan: Scan::Along,
         one_way: false,
         fade_mm: 0.0,
         defocus_mm: 0.0,

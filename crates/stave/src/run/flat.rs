@@ -7,7 +7,8 @@ use stave_setup::{AirLevel, Dose, Setup};
 use stave_toolpath::art::{Art, Element, Fill, Part, Rgb, Rule, Shaded, Shape, Work};
 use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
 use stave_transform::{
-    Burn, Burns, Curve, FlatPoint, Halt, LineRule, Operation, Shade, Surface, Tones, Wrapper,
+    Burn, Burns, Curve, FlatPoint, Halt, LineRule, Operation, ScanWay, Shade, Surface, Tones,
+    Wrapper,
 };
 use stave_wall::LayKind;
 
@@ -158,6 +159,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             passes: 1,
             air: AirLevel::Off,
             even_dose: self.setup.job.dose == Some(Dose::Even),
+            scan: ScanWay::Along,
             one_way: false,
             fade_mm: 0.0,
             defocus_mm: 0.0,

@@ -1,0 +1,80 @@
+//! The axis that runs under scan lines, the one along or the rotary: what it can do, and where it
+//! stands at a place of the wall.
+
+use stave_rig::{ROTARY, Rig};
+use stave_wall::Section;
+
+use super::scan::Way;
+use crate::emit::Spot;
+
+/// An axis with its limits, in the units of its word: mm, or the rotary's own.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Runner {
+    pub(crate) way: Way,
+    /// Units per second.
+    pub(crate) limit: f64,
+    /// Units per second squared.
+    acceleration: f64,
+    /// Rotary units to the radian; 0 where the axis is not the rotary.
+    units_per_rad: f64,
+}
+
+impl Runner {
+    pub(crate) fn of(rig: &Rig<'_>, way: Way) -> Self {
+        let limits = match way {
+            Way::Along => rig.limits(rig.along),
+            Way::Around { .. } => rig.limits(ROTARY),
+        };
+        let units_per_rad = match way {
+            Way::Along => 0.0,
+            Way::Around { .. } => (rig.count / rig.rad_per_count).abs(),
+        };
+        Self { way, limit: limits.speed, acceleration: limits.acceleration, units_per_rad }
+    }
+
+    /// Units that the axis goes for a mm along a line of the wall.
+    pub(crate) fn rate(&self, rig: &Rig<'_>, at: &Section) -> f64 {
+        match self.way {
+            Way::Along => rig.crest.along_rate(at).abs(),
+            Way::Around { .. } => self.units_per_rad / at.radius_mm,
+        }
+    }
+
+    /// How fast it goes under a burn of so many mm/s of wall, no faster than it can.
+    pub(crate) fn speed(&self, rig: &Rig<'_>, at: &Section, wall_mm_per_s: f64) -> f64 {
+        (wall_mm_per_s * self.rate(rig, at)).min(self.limit).max(1e-3)
+    }
+
+    /// Where it stands at a place, up to its zero and sign.
+    pub(crate) fn stands(&self, rig: &Rig<'_>, at: &Spot) -> f64 {
+        match self.way {
+            Way::Along => rig.along_mm(&at.laid.section),
+            Way::Around { .. } => at.laid.turn_rad * self.units_per_rad,
+        }
+    }
+
+    /// How far it turns for so many radians.
+    pub(crate) fn turned(&self, turn_rad: f64) -> f64 {
+        turn_rad * self.units_per_rad
+    }
+
+    /// How far the work turns for so many units.
+    pub(crate) fn turn_rad(&self, units: f64) -> f64 {
+        units / self.units_per_rad
+    }
+
+    /// How far it goes while it reaches a speed from a standstill: `v²/2a`.
+    pub(crate) fn run_up(&self, speed: f64) -> f64 {
+        speed * speed / (2.0 * self.acceleration)
+    }
+
+    /// The time over a distance at rest at both ends, without a limit on the feed, s.
+    pub(crate) fn jump_s(&self, distance: f64) -> f64 {
+        let ramps = self.limit * self.limit / self.acceleration;
+        if distance < ramps {
+            2.0 * (distance / self.acceleration).sqrt()
+        } else {
+            distance / self.limit + self.limit / self.acceleration
+        }
+    }
+}
