@@ -1,6 +1,6 @@
 //! The tilt that makes a stretch of wall most nearly level, and what each lens makes of it.
 
-use stave_setup::Machine;
+use stave_setup::{Lens, Machine};
 use stave_toolpath::number::fixed;
 use stave_wall::{Section, Strip, TrueRunning, Wall};
 
@@ -85,6 +85,30 @@ pub enum LevelError {
         /// The wall's first and last station, mm.
         wall_mm: (f64, f64),
     },
+    /// A lens of which nothing tells the depth of focus.
+    #[error(
+        "nothing tells the depth of focus of lens \"{lens}\": give the lens `depth_of_focus`, or \
+         the machine a [beam]"
+    )]
+    NoDepth {
+        /// Its name.
+        lens: String,
+    },
+    /// A place where no tilt keeps even a short stretch sharp.
+    #[error(
+        "at {} mm no tilt that the machine allows keeps even a short stretch of the wall sharp and \
+         within reach: lens \"{lens}\" is sharp within ±{} mm; take a stretch that leaves it out, \
+         or a lens of more depth",
+        fixed(*at_mm, 2), fixed(*depth_mm, 2)
+    )]
+    NowhereSharp {
+        /// The lens's name.
+        lens: String,
+        /// Its half depth of focus, mm.
+        depth_mm: f64,
+        /// Where along the axis, mm.
+        at_mm: f64,
+    },
     /// No tilt brings the whole stretch within reach of the beam.
     #[error(
         "no tilt within {}° keeps all of it within reach: its slope goes from {}° to {}°, and the \
@@ -100,6 +124,69 @@ pub enum LevelError {
         /// The machine's `most_tilt`, degrees.
         most_tilt_deg: f64,
     },
+}
+
+/// Divides a stretch of wall into the fewest set-ups, each sharp with a lens under a tilt of its
+/// own: one after the other without a gap, in order along the axis.
+///
+/// A tilt that a hand can set is taken where it serves, else the best there is.
+///
+/// # Errors
+/// A stretch off the wall; a lens of which nothing tells the depth of focus; a place where no tilt
+/// keeps even a short stretch sharp and within reach.
+///
+/// ```
+/// use stave_check::level_parts;
+/// # let blank = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 40\ndiameter = 60\n[[station]]\nat = 80\ndiameter = 70\n";
+/// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 3000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\n\
+/// #     speed = 360\nacceleration = 2000\n[[lens]]\nname = \"short\"\nfocal_length = 40\ndepth_of_focus = 0.5\n";
+/// let (blank, machine) =
+///     (stave_setup::read_blank(blank, "b")?, stave_setup::read_machine(machine, "m")?);
+/// let ware = (&blank.wall, &blank.running);
+/// let parts = level_parts(ware, &machine, &machine.lenses[0], 0.0, 80.0)?;
+/// // A cylinder and a cone are two set-ups.
+/// assert_eq!(parts.len(), 2);
+/// assert!(parts.iter().all(|part| part.sharpness.defocus_mm <= 0.5));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn level_parts(
+    (wall, running): (&Wall, &TrueRunning),
+    machine: &Machine,
+    lens: &Lens,
+    from_at_mm: f64,
+    to_at_mm: f64,
+) -> Result<Vec<Tilted>, LevelError> {
+    let wall_mm = wall.at_range_mm();
+    if !(from_at_mm >= wall_mm.0 && to_at_mm <= wall_mm.1 && from_at_mm < to_at_mm) {
+        return Err(LevelError::OffWall { from_mm: from_at_mm, to_mm: to_at_mm, wall_mm });
+    }
+    let Some(depth_mm) = optics(lens, machine.beam.as_ref()).half_depth_mm else {
+        return Err(LevelError::NoDepth { lens: lens.name.clone() });
+    };
+    let left_mm = depth_mm - running.most_mm(from_at_mm, to_at_mm);
+    let within = (wall.s_of_at(from_at_mm), wall.s_of_at(to_at_mm));
+    let reach = (machine.controller.steepest_rad, machine.controller.most_tilt_rad);
+    let nowhere = |s_mm: f64| LevelError::NowhereSharp {
+        lens: lens.name.clone(),
+        depth_mm,
+        at_mm: wall.at_of_s(s_mm),
+    };
+    if left_mm <= 0.0 {
+        return Err(nowhere(within.0));
+    }
+    let parts = sharp::fewest(wall, within, 2.0 * left_mm, reach).map_err(nowhere)?;
+    let tilted = parts.into_iter().map(|((from, to), best_rad)| {
+        let sections = wall.sections_between(from, to);
+        let points: Vec<(f64, f64)> =
+            sections.iter().map(|(_, s)| (s.at_mm, s.radius_mm)).collect();
+        let by_hand = tilts_in_reach(&sections, reach)
+            .map(|tilts| hand_tilt_rad(&points, best_rad, tilts))
+            .map(|tilt_rad| focus_at_mid_strip(wall, from, to, tilt_rad))
+            .filter(|sharpness| sharpness.defocus_mm <= left_mm);
+        let sharpness = by_hand.unwrap_or_else(|| focus_at_mid_strip(wall, from, to, best_rad));
+        Tilted { stretch: Stretch::between(wall, from, to), sharpness }
+    });
+    Ok(tilted.collect())
 }
 
 /// Finds tilt, focus and lens for the wall between two places along the axis, mm.

@@ -9,6 +9,8 @@ use crate::level::{Stretch, tilts_in_reach};
 /// How much longer than what was found a stretch may still be when starts are no longer parted, mm;
 /// what is found is then refined.
 const CLOSE_ENOUGH_MM: f64 = 0.02;
+/// More set-ups than anyone makes for one piece.
+const MOST_PARTS: usize = 200;
 /// How closely the end of a stretch is found, mm.
 const END_MM: f64 = 1e-4;
 /// Starts looked at before the search ends with what it has: some hundreds of times what a wall
@@ -59,18 +61,40 @@ struct Reached {
     end_at: f64,
 }
 
+/// The fewest stretches, one after the other without a gap, that cover the meridian between two of
+/// its places (`s`, mm), each within a strip `width_mm` wide under some tilt within reach; with the
+/// strip's tilt, rad. The place that no stretch goes on from where there is one, or where they
+/// would be more than [`MOST_PARTS`].
+///
+/// Whatever holds a stretch holds any part of it: taking the furthest end every time is therefore
+/// never more stretches than need be.
+pub(crate) fn fewest(
+    wall: &Wall,
+    (from, to): (f64, f64),
+    width_mm: f64,
+    reach: (f64, f64),
+) -> Result<Vec<((f64, f64), f64)>, f64> {
+    let ground = Ground::new(wall, (from, to), width_mm, reach);
+    let mut parts: Vec<((f64, f64), f64)> = Vec::new();
+    let mut start = from;
+    while start < to {
+        let end = ground.furthest(start, start, to);
+        let strip = ground.strip(start, end).filter(|_| end > start);
+        let Some(strip) = strip.filter(|_| parts.len() < MOST_PARTS) else { return Err(start) };
+        parts.push(((start, end), strip.tilt_rad));
+        start = if to - end < END_MM { to } else { end };
+        if let Some(last) = parts.last_mut() {
+            last.0.1 = start;
+        }
+    }
+    Ok(parts)
+}
+
 fn longest_at_any_tilt(ground: &Ground<'_>, (from, to): (f64, f64)) -> (f64, f64) {
     let reached = |start: f64, at_least: f64, at_most: f64| {
-        let (mut low, mut high) = (at_least.max(start), at_most);
-        if ground.strip(start, high).is_some() {
-            low = high;
-        }
-        while high - low > END_MM {
-            let middle = 0.5 * (low + high);
-            if ground.strip(start, middle).is_some() { low = middle } else { high = middle }
-        }
+        let end = ground.furthest(start, at_least, at_most);
         let at = |s: f64| ground.wall.at_of_s(s);
-        Reached { start, end: low, start_at: at(start), end_at: at(low) }
+        Reached { start, end, start_at: at(start), end_at: at(end) }
     };
     let length = |one: &Reached| one.end_at - one.start_at;
     let first = reached(from, from, to);
@@ -133,6 +157,19 @@ impl<'a> Ground<'a> {
             width_mm: width_mm - if curved { 2.0 * BULGE_MM } else { 0.0 },
             reach,
         }
+    }
+
+    /// The furthest end, of those between two places, of a stretch from `start` that is held.
+    fn furthest(&self, start: f64, at_least: f64, at_most: f64) -> f64 {
+        let (mut low, mut high) = (at_least.max(start), at_most);
+        if self.strip(start, high).is_some() {
+            low = high;
+        }
+        while high - low > END_MM {
+            let middle = 0.5 * (low + high);
+            if self.strip(start, middle).is_some() { low = middle } else { high = middle }
+        }
+        low
     }
 
     /// The strip that holds the stretch from `from` to `to`, if one is narrow enough.

@@ -3,7 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
 use proptest::prelude::*;
-use stave_check::{level, optics};
+use stave_check::{level, level_parts, optics};
 use stave_setup::{Blank, Lens, Machine, SPOT_GROWTH, read_blank, read_machine};
 use stave_tests::cases;
 use stave_wall::{Crest, Station, Strip, TrueRunning, Wall, WallShape};
@@ -240,4 +240,76 @@ fn a_ball_is_not_tilted_for_nothing() {
         let length = part.stretch.to_at_mm - part.stretch.from_at_mm;
         assert!((length - chord).abs() < 0.02, "{length}, {chord}");
     }
+}
+
+/// Set-ups follow on each other, each is sharp, and none could begin where it does and reach further
+/// under any tilt of a scan: so that no division has fewer.
+#[test]
+fn set_ups_are_sharp_and_no_fewer_would_do() {
+    let machine = machine();
+    let ball = read_blank(&fixture("globe/ball.toml"), "ball.toml").unwrap();
+    let blanks = [ball, blank("ornament"), blank("cup"), blank("bottle"), blank("tumbler")];
+    for blank in blanks {
+        let wall = &blank.wall;
+        let ends = wall.at_range_mm();
+        // A ball's poles are out of reach under any tilt.
+        let (from, to) = (ends.0 + 0.2 * (ends.1 - ends.0), ends.1 - 0.2 * (ends.1 - ends.0));
+        for lens in &machine.lenses {
+            let ware = (wall, &blank.running);
+            let parts = level_parts(ware, &machine, lens, from, to).unwrap();
+            let depth = optics(lens, machine.beam.as_ref()).half_depth_mm.unwrap();
+            let mut last = from;
+            for (k, part) in parts.iter().enumerate() {
+                let name = format!("{} {} {k}: {part:?}", blank.name, lens.name);
+                let (begins, ends) = (part.stretch.from_at_mm, part.stretch.to_at_mm);
+                assert!((begins - last).abs() < 1e-6 && ends > begins, "{name}");
+                last = ends;
+                let tilt = part.sharpness.tilt_rad;
+                assert!(tilt.abs() <= machine.controller.most_tilt_rad + 1e-12, "{name}");
+                let heights = |from: f64, to: f64, tilt: f64| {
+                    let points = wall.outline(wall.s_of_at(from), wall.s_of_at(to));
+                    let height = |p: &(f64, f64)| p.0 * tilt.sin() + p.1 * tilt.cos();
+                    points
+                        .iter()
+                        .map(height)
+                        .fold((f64::MAX, f64::MIN), |(low, high), h| (low.min(h), high.max(h)))
+                };
+                let (low, high) = heights(begins, ends, tilt);
+                assert!(0.5 * (high - low) <= depth + 1e-6, "{name}");
+                if k + 1 < parts.len() {
+                    for tenth in -150..=150_i32 {
+                        let other = (f64::from(tenth) / 10.0).to_radians();
+                        let (low, high) = heights(begins, ends + 0.05, other);
+                        assert!(0.5 * (high - low) > depth, "{name} at {tenth}");
+                    }
+                }
+            }
+            assert!((last - to).abs() < 1e-6, "{} {}", blank.name, lens.name);
+        }
+    }
+}
+
+#[test]
+fn what_cannot_be_divided_is_told() {
+    let (cup, machine) = (blank("cup"), machine());
+    let ware = (&cup.wall, &cup.running);
+    let unknown =
+        Lens { name: "any".into(), focal_length_mm: 50.0, spot_mm: None, depth_of_focus_mm: None };
+    let mut no_beam = machine.clone();
+    no_beam.beam = None;
+    let told = level_parts(ware, &no_beam, &unknown, 0.0, 50.0).unwrap_err().to_string();
+    assert!(told.starts_with("nothing tells the depth of focus of lens \"any\""), "{told}");
+    // Flatter than any tilt that the machine allows brings within reach.
+    let funnel = read_blank(
+        "[[station]]\nat = 0\ndiameter = 20\n[[station]]\nat = 5\ndiameter = 120\n",
+        "funnel.toml",
+    );
+    let funnel = funnel.unwrap();
+    let mut steep = machine.clone();
+    steep.controller.most_tilt_rad = 0.0;
+    let ware = (&funnel.wall, &funnel.running);
+    let told = level_parts(ware, &steep, &machine.lenses[0], 0.0, 5.0).unwrap_err().to_string();
+    assert!(told.starts_with("at 0 mm no tilt that the machine allows keeps even"), "{told}");
+    let off = level_parts(ware, &machine, &machine.lenses[0], 0.0, 50.0).unwrap_err().to_string();
+    assert!(off.contains("does not lie on the wall"), "{off}");
 }

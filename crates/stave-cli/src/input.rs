@@ -55,6 +55,16 @@ pub(crate) fn source<'a>(
 }
 
 impl Input {
+    /// The same input with bytes that were read from it.
+    pub(crate) fn of_bytes(&self, bytes: Vec<u8>) -> Self {
+        Self {
+            name: self.name.clone(),
+            reader: Box::new(Cursor::new(bytes)),
+            kind: self.kind,
+            folder: self.folder.clone(),
+        }
+    }
+
     /// As the pipeline takes it: a drawing whole, its fields filled, a picture whole, a program as
     /// it comes.
     pub(crate) fn source<'a>(

@@ -67,4 +67,4 @@ pub use reach::{Reach, SAME_PLACE_MM};
 pub use rig::{
     AXES, ROTARY, Rig, X, Y, Z, axis_letter, axis_limits, other_rotary, words_of, written_s,
 };
-pub use zone::{InZone, Zones};
+pub use zone::{InZone, Keeps, Zone, Zones};

@@ -2,12 +2,23 @@
 
 use std::f64::consts::{PI, TAU};
 
-use stave_setup::Setup;
+use stave_setup::{Setup, ZoneRule};
 use stave_toolpath::Place;
 use stave_wall::{Laid, Wall};
 
 /// A burn deeper inside a zone than this is a hit, mm; rounding at an edge is not.
 const GRAZE_MM: f64 = 1e-6;
+
+/// What becomes of a burn in a zone.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Keeps {
+    /// The job is refused.
+    Refused,
+    /// It stays dark, since the job masks zones.
+    Masked,
+    /// It stays dark, since another set-up burns it: see [`stave_setup::Job::part_at_mm`].
+    ForAnotherPart,
+}
 
 /// One zone with its margin. The margin is kept along the meridian and around, so corners are a
 /// little wider than need be.
@@ -15,6 +26,8 @@ const GRAZE_MM: f64 = 1e-6;
 pub struct Zone {
     /// Its name.
     pub name: String,
+    /// What becomes of what would burn in it.
+    pub keeps: Keeps,
     from_s_mm: f64,
     to_s_mm: f64,
     middle_rad: f64,
@@ -116,6 +129,50 @@ fn narrowest_mm(wall: &Wall, from_s_mm: f64, to_s_mm: f64) -> f64 {
     0.98 * looks.chain(inside).map(&mut radius).fold(f64::INFINITY, f64::min)
 }
 
+fn zones_of(setup: &Setup, keeps: Keeps) -> Vec<Zone> {
+    let wall = &setup.blank.wall;
+    let zones = setup.blank.zones.iter().map(|zone| {
+        let margin_mm = setup.zone_margin_mm(zone);
+        let half_rad = 0.5 * (zone.turn_rad.1 - zone.turn_rad.0);
+        let from_s_mm = wall.s_of_at(zone.at_mm.0) - margin_mm;
+        let to_s_mm = wall.s_of_at(zone.at_mm.1) + margin_mm;
+        Zone {
+            name: zone.name.clone(),
+            keeps,
+            from_s_mm,
+            to_s_mm,
+            middle_rad: 0.5 * (zone.turn_rad.0 + zone.turn_rad.1),
+            half_rad,
+            margin_mm,
+            reach_rad: half_rad + margin_mm / narrowest_mm(wall, from_s_mm, to_s_mm),
+        }
+    });
+    zones.collect()
+}
+
+/// What of the wall other set-ups burn, all the way around.
+fn beside_the_part(setup: &Setup) -> Vec<Zone> {
+    let Some((from_mm, to_mm)) = setup.job.part_at_mm else { return Vec::new() };
+    let wall = &setup.blank.wall;
+    let ring = |from_s_mm: f64, to_s_mm: f64| Zone {
+        name: "another set-up".to_owned(),
+        keeps: Keeps::ForAnotherPart,
+        from_s_mm,
+        to_s_mm,
+        middle_rad: 0.0,
+        half_rad: PI,
+        margin_mm: 0.0,
+        reach_rad: PI,
+    };
+    // What burns on the level line between two set-ups belongs to the second alone.
+    let below = from_mm.is_finite().then(|| ring(-BEYOND_MM, wall.s_of_at(from_mm)));
+    let above = to_mm.is_finite().then(|| ring(wall.s_of_at(to_mm) - 3.0 * GRAZE_MM, BEYOND_MM));
+    below.into_iter().chain(above).collect()
+}
+
+/// Past any wall, mm.
+const BEYOND_MM: f64 = 1e6;
+
 /// All zones of a blank.
 #[derive(Clone, Debug, Default)]
 pub struct Zones {
@@ -125,30 +182,26 @@ pub struct Zones {
 }
 
 impl Zones {
-    /// The zones of a setup, each with its margin.
+    /// Where a setup burns nothing: in the zones, each with its margin, unless the job ignores them,
+    /// and past both ends of the set-up, where it burns only one.
     #[must_use]
     pub fn new(setup: &Setup) -> Self {
-        let wall = &setup.blank.wall;
-        let list: Vec<Zone> = setup
-            .blank
-            .zones
-            .iter()
-            .map(|zone| {
-                let margin_mm = setup.zone_margin_mm(zone);
-                let half_rad = 0.5 * (zone.turn_rad.1 - zone.turn_rad.0);
-                let from_s_mm = wall.s_of_at(zone.at_mm.0) - margin_mm;
-                let to_s_mm = wall.s_of_at(zone.at_mm.1) + margin_mm;
-                Zone {
-                    name: zone.name.clone(),
-                    from_s_mm,
-                    to_s_mm,
-                    middle_rad: 0.5 * (zone.turn_rad.0 + zone.turn_rad.1),
-                    half_rad,
-                    margin_mm,
-                    reach_rad: half_rad + margin_mm / narrowest_mm(wall, from_s_mm, to_s_mm),
-                }
-            })
-            .collect();
+        let mut list = match setup.job.zones {
+            ZoneRule::Ignore => Vec::new(),
+            ZoneRule::Refuse => zones_of(setup, Keeps::Refused),
+            ZoneRule::Mask => zones_of(setup, Keeps::Masked),
+        };
+        list.extend(beside_the_part(setup));
+        Self::of(list)
+    }
+
+    /// All zones of a setup, whatever the job says of them.
+    #[must_use]
+    pub fn all(setup: &Setup) -> Self {
+        Self::of(zones_of(setup, Keeps::Refused))
+    }
+
+    fn of(list: Vec<Zone>) -> Self {
         Self {
             from_s_mm: list.iter().map(|z| z.from_s_mm).fold(f64::INFINITY, f64::min),
             to_s_mm: list.iter().map(|z| z.to_s_mm).fold(f64::NEG_INFINITY, f64::max),
@@ -182,10 +235,10 @@ impl Zones {
         self.near(s_mm.0, s_mm.1) && self.list.iter().any(|zone| zone.near_box(s_mm, turn_rad))
     }
 
-    /// The name of the zone a place lies in.
+    /// The zone a place lies in; one that the job refuses before another.
     #[must_use]
-    pub fn holds(&self, place: &Laid) -> Option<&str> {
-        self.list.iter().find(|zone| zone.depth_mm(place) > GRAZE_MM).map(|zone| zone.name.as_str())
+    pub fn holds(&self, place: &Laid) -> Option<&Zone> {
+        self.list.iter().find(|zone| zone.depth_mm(place) > GRAZE_MM)
     }
 
     /// The depth inside the zone that is nearest or holds the place, mm; negative outside all.

@@ -287,6 +287,9 @@ pub struct Job {
     pub pieces: Vec<PieceRule>,
     /// The operations, in order.
     pub operations: Vec<Operation>,
+    /// The stretch along the axis that this set-up burns, mm, either end maybe infinite; `None`
+    /// where one set-up burns all. No file says it: it comes of what burns.
+    pub part_at_mm: Option<(f64, f64)>,
 }
 
 /// Where the art lands on the wall.

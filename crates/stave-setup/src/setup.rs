@@ -244,6 +244,7 @@ impl Meeting<'_> {
             fonts: job.fonts,
             pieces: job.pieces,
             operations,
+            part_at_mm: None,
         }
     }
 

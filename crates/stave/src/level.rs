@@ -118,6 +118,91 @@ pub fn level(
     })
 }
 
+/// A stretch of wall divided into set-ups. Lengths mm.
+#[derive(Clone, Debug, Deserialize, Serialize)]
+pub struct LevelParts {
+    /// The lens they are sharp with.
+    pub lens: String,
+    /// Its half depth of focus, ±.
+    pub depth_of_focus_mm: f64,
+    /// The set-ups, in order along the axis, without a gap.
+    pub parts: Vec<PartReport>,
+}
+
+/// One set-up: tilt the rotary, focus there, burn what lies between.
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+pub struct PartReport {
+    /// Where its stretch begins along the axis, mm.
+    pub from: f64,
+    /// Where it ends, mm.
+    pub to: f64,
+    /// The tilt to set; positive raises the end with the larger `at`.
+    pub tilt_deg: f64,
+    /// How far the crest strays from the focus at worst, over a whole turn.
+    pub defocus_mm: f64,
+    /// Where along the axis to focus, mm.
+    pub focus_at: f64,
+}
+
+/// Divides the wall from `from_mm` to `to_mm` along the axis (an end not given is the wall's) into
+/// the fewest set-ups that a lens keeps sharp: the one named, else the machine's first.
+///
+/// # Errors
+/// A machine without that lens, or one of which nothing tells the depth of focus; a stretch that is
+/// not on the wall; a place that no tilt keeps sharp (exit status 1).
+pub fn level_parts(
+    blank: &Blank,
+    machine: &Machine,
+    lens: Option<&str>,
+    from_mm: Option<f64>,
+    to_mm: Option<f64>,
+) -> Result<LevelParts, Error> {
+    let mut lenses = machine.lenses.iter();
+    let lens = match lens {
+        Some(name) => lenses.find(|lens| lens.name == name),
+        None => lenses.next(),
+    };
+    let Some(lens) = lens else {
+        let names: Vec<String> =
+            machine.lenses.iter().map(|lens| format!("\"{}\"", lens.name)).collect();
+        let allowed = match names.as_slice() {
+            [] => "of the machine, which has no [[lens]]".to_owned(),
+            names => format!("one of the machine's: {}", names.join(", ")),
+        };
+        return Err(Error::Value { option: "lens", allowed });
+    };
+    let (first, last) = blank.wall.at_range_mm();
+    let (from, to) = (from_mm.unwrap_or(first), to_mm.unwrap_or(last));
+    let ware = (&blank.wall, &blank.running);
+    let parts = stave_check::level_parts(ware, machine, lens, from, to)?;
+    let parts = parts.iter().map(|part| {
+        let (from, to) = (part.stretch.from_at_mm, part.stretch.to_at_mm);
+        PartReport {
+            from,
+            to,
+            tilt_deg: part.sharpness.tilt_rad.to_degrees() + 0.0,
+            defocus_mm: part.sharpness.defocus_mm + blank.running.most_mm(from, to),
+            focus_at: part.sharpness.focus_at_mm,
+        }
+    });
+    let depth = stave_check::optics(lens, machine.beam.as_ref()).half_depth_mm;
+    Ok(LevelParts {
+        lens: lens.name.clone(),
+        depth_of_focus_mm: depth.unwrap_or(0.0),
+        parts: parts.collect(),
+    })
+}
+
+impl LevelParts {
+    /// As JSON.
+    ///
+    /// # Errors
+    /// None in practice: every figure can be written.
+    pub fn to_json(&self) -> Result<String, serde_json::Error> {
+        serde_json::to_string_pretty(self)
+    }
+}
+
 /// What [`level`] found as a picture from the side: the wall at the tilt a hand can set, the
 /// stretch with the band in which the first lens is sharp, the first nozzle where the band is left
 /// or, if it never is, at the focus.

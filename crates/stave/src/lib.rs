@@ -48,6 +48,7 @@ mod narrow;
 #[cfg(feature = "svg")]
 mod nothing;
 mod order;
+mod part;
 mod place;
 #[cfg(feature = "pictures")]
 mod proof;
@@ -81,7 +82,7 @@ pub use layout::PictureSize;
 pub use lays::{LayRow, Lays, LaysReport, PieceLays, lays};
 #[cfg(feature = "pictures")]
 pub use level::level_svg;
-pub use level::{LensReport, LevelReport, SharpReport, level};
+pub use level::{LensReport, LevelParts, LevelReport, PartReport, SharpReport, level, level_parts};
 pub use measure::{
     Gauges, MeasureError, MeasureFrom, MeasureOptions, MeasureReport, MeasuredBy, Measurement, Odd,
     StationReport, measure,
@@ -92,6 +93,7 @@ pub use order::{
     MadePiece, OrderQuote, OrderRow, PricedPiece, QuoteLine, RowState, TooMuch, digest_of,
     is_whole_piece, kept_piece, make_piece, order_to_json, price,
 };
+pub use part::set_up_part;
 pub use place::{PlaceReport, place};
 #[cfg(feature = "pictures")]
 pub use proof::{Proof, ProofOptions, proof};

@@ -109,7 +109,7 @@ fn wrap_program<W: Write>(
             return Err(error);
         }
     };
-    if let Err(refusal) = run.out.settle() {
+    if let Err(refusal) = run.arrive().and_then(|()| run.out.settle()) {
         let error = match refusal {
             Refusal::Unfit => {
                 let verdict = run.out.out.onlookers.judge.verdict(&RunFacts::default());

@@ -16,9 +16,10 @@ mod tests;
 use std::convert::Infallible;
 
 use stave_rig::{
-    AXES, Clearance, CrestLine, MadeFor, Meant, Pose, ROTARY, Reach, Rig, SAME_PLACE_MM, Z, Zones,
+    AXES, Clearance, CrestLine, Keeps, MadeFor, Meant, Pose, ROTARY, Reach, Rig, SAME_PLACE_MM, Z,
+    Zones,
 };
-use stave_setup::{AxisLimits, Setup, ZoneRule};
+use stave_setup::{AxisLimits, Setup};
 use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
 
 use crate::finding::{Code, Finding};
@@ -136,10 +137,7 @@ impl<'a> Judge<'a> {
         let lags = machine.lag.pairs.iter().map(|pair| pair.1.abs());
         let turns_rad_per_s = rig.limits(ROTARY).speed * (rig.rad_per_count / rig.count).abs();
         let late_rad = 2.0 * lags.fold(0.0, f64::max) * turns_rad_per_s;
-        let zones = match setup.job.zones {
-            ZoneRule::Ignore => Zones::default(),
-            _ => Zones::new(setup),
-        };
+        let zones = Zones::new(setup);
         Self {
             made_for: made_for.clone(),
             made,
@@ -339,7 +337,8 @@ impl<'a> Judge<'a> {
     }
 
     fn look_at_zones(&mut self, step: &Step, from: &Place, to: &Place) {
-        for (zone, hits) in self.zones.iter().zip(&mut self.zone_hits) {
+        let zones = self.zones.iter().filter(|zone| zone.keeps != Keeps::ForAnotherPart);
+        for (zone, hits) in zones.zip(&mut self.zone_hits) {
             let deep = zone.deepest(from, to).filter(|inside| inside.depth_mm > self.zone_slack_mm);
             let Some(inside) = deep else { continue };
             let at_mm = self.rig.wall.at_of_s(inside.s_mm);

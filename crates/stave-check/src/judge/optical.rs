@@ -11,6 +11,8 @@ use crate::finding::{Code, Finding};
 use crate::level::level_of;
 use crate::{focus_at_mid_strip, optics};
 
+/// What the rounding of words and of what is set by hand may add to a defocus, mm.
+const ROUNDING_MM: f64 = 2e-3;
 /// The spot at which a burn is no longer a matter of taste, in spots.
 const SPOILED: f64 = 2.0;
 
@@ -165,7 +167,7 @@ impl Judge<'_> {
             ));
             return;
         };
-        if defocus_mm <= depth_mm {
+        if defocus_mm <= depth_mm + ROUNDING_MM {
             return;
         }
         findings.extend(self.other_sign(depth_mm));

@@ -20,6 +20,12 @@ pub(crate) struct LevelArgs {
     /// Where it ends; the last station where not given
     #[arg(long, value_name = "AT", allow_hyphen_values = true)]
     pub(crate) to: Option<String>,
+    /// Divide the stretch into the fewest set-ups, each sharp under a tilt of its own
+    #[arg(long, conflicts_with = "output")]
+    pub(crate) parts: bool,
+    /// The lens the set-ups are to be sharp with; the machine's first where not given
+    #[arg(long, value_name = "NAME", requires = "parts")]
+    pub(crate) lens: Option<String>,
     /// Print JSON instead of a table
     #[arg(long)]
     pub(crate) json: bool,

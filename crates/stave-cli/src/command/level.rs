@@ -3,8 +3,8 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::setup::JobFile;
-use stave::{level, level_svg};
+use stave::setup::{Blank, JobFile, Machine};
+use stave::{level, level_parts, level_svg};
 
 use crate::args::LevelArgs;
 use crate::failure::Failure;
@@ -25,6 +25,9 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
     settings::say_doubts(Some(&blank), Some(&machine));
     let from = length(args.from.as_deref(), "--from")?;
     let to = length(args.to.as_deref(), "--to")?;
+    if args.parts {
+        return parts(args, (&blank, &machine), (from, to));
+    }
     let report = level(&blank, &machine, from, to)?;
     let mut files =
         Files::default().reads("the blank", &args.blank).reads("the machine", &args.machine);
@@ -46,6 +49,26 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
         report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
     } else {
         shown::plain(&shown::level(&report))
+    };
+    table.all(text.as_bytes())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The fewest set-ups, as a table or JSON.
+fn parts(
+    args: &LevelArgs,
+    (blank, machine): (&Blank, &Machine),
+    (from, to): (Option<f64>, Option<f64>),
+) -> Result<ExitCode, Failure> {
+    let report = level_parts(blank, machine, args.lens.as_deref(), from, to)?;
+    let mut table = Files::default()
+        .reads("the blank", &args.blank)
+        .reads("the machine", &args.machine)
+        .writes("the table", None, Carries::Text)?;
+    let text = if args.json {
+        report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
+    } else {
+        shown::plain(&shown::level_parts(&report))
     };
     table.all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)

@@ -4,9 +4,10 @@ use std::io::Cursor;
 use std::path::Path;
 use std::process::ExitCode;
 
+use stave::number::fixed;
 use stave::{
     FOCUS_UNKNOWN, Options, Setup, Source, TIME_UNKNOWN, WrapReport, clock, focus_field, redraw,
-    sentence, set_up_line, time_field, wrap,
+    sentence, set_up_line, set_up_part, time_field, wrap,
 };
 
 use crate::args::{OutputType, WrapArgs};
@@ -21,7 +22,7 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     let art = (&args.fonts, &args.reading, &args.size);
     let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, args.quiet)?;
     let (mut output, report_file) = outputs(args, &paths)?;
-    let report = written(args, &paths, &setup, &options, &mut output)?;
+    let (report, setup) = written(args, &paths, setup, &options, &mut output)?;
     let duration_s = report.estimate.as_ref().map(|estimate| estimate.duration_s);
     if let Some(time) = duration_s.and_then(time_field) {
         let field = |value: &str| format!(" time={value}");
@@ -105,12 +106,18 @@ fn outputs(args: &WrapArgs, paths: &Paths) -> Result<(Output, Option<Output>), F
 fn written(
     args: &WrapArgs,
     paths: &Paths,
-    setup: &Setup,
+    mut setup: Setup,
     options: &Options,
     output: &mut Output,
-) -> Result<WrapReport, Failure> {
+) -> Result<(WrapReport, Setup), Failure> {
     let source = match &args.path {
-        Some(data) => Source::path(data).filled(&args.fields.read()?)?,
+        Some(data) => {
+            let source = || Ok::<_, Failure>(Source::path(data).filled(&args.fields.read()?)?);
+            if let Some(number) = args.part {
+                setup = part_of(source()?, &setup, options, (number, args.quiet))?;
+            }
+            source()?
+        }
         None => {
             let path = paths.input(args.input.as_deref());
             let mut input = input::open(&path, args.reading.from_type)?;
@@ -121,15 +128,41 @@ fn written(
                     input.name
                 )));
             }
-            if args.in_place {
-                input.reader = Box::new(Cursor::new(input.whole()?));
+            if args.in_place || args.part.is_some() {
+                let bytes = input.whole()?;
+                if let Some(number) = args.part {
+                    let first = input.of_bytes(bytes.clone()).source(&args.size, &args.fields)?;
+                    setup = part_of(first, &setup, options, (number, args.quiet))?;
+                }
+                input.reader = Box::new(Cursor::new(bytes));
             }
             input.source(&args.size, &args.fields)?
         }
     };
     let report = match args.to {
-        OutputType::Gcode => wrap(source, &mut *output, setup, options),
-        OutputType::Svg => redraw(source, &mut *output, setup, options),
+        OutputType::Gcode => wrap(source, &mut *output, &setup, options),
+        OutputType::Svg => redraw(source, &mut *output, &setup, options),
     };
-    output.told(report)
+    Ok((output.told(report)?, setup))
+}
+
+/// The setup of one part of what burns, which is told.
+fn part_of(
+    source: Source<'_>,
+    setup: &Setup,
+    options: &Options,
+    (number, quiet): (usize, bool),
+) -> Result<Setup, Failure> {
+    let (own, parts) = set_up_part(source, setup, options, number)?;
+    let part = number.checked_sub(1).and_then(|index| parts.parts.get(index));
+    if let Some(part) = part.filter(|_| !quiet) {
+        say(&format!(
+            "part {number} of {}: what burns from {} to {} mm along the axis, sharp within ±{} mm",
+            parts.parts.len(),
+            fixed(part.from, 2),
+            fixed(part.to, 2),
+            fixed(parts.depth_of_focus_mm, 2)
+        ));
+    }
+    Ok(own)
 }

@@ -1,7 +1,7 @@
 //! Tilt, focus and lens for a stretch of wall.
 
-use stave::LevelReport;
 use stave::number::fixed;
+use stave::{LevelParts, LevelReport};
 
 /// As a table for people.
 pub(crate) fn level(report: &LevelReport) -> String {
@@ -62,5 +62,28 @@ pub(crate) fn level(report: &LevelReport) -> String {
         ));
     }
     out.push_str("Lengths are mm; in focus the spot is at most a tenth larger.\n");
+    out
+}
+
+/// Set-ups as a table for people.
+pub(crate) fn level_parts(report: &LevelParts) -> String {
+    let n = |value: f64| fixed(value, 2);
+    let mut out = String::from("part       from         to     tilt    focus at   worst defocus\n");
+    for (k, part) in report.parts.iter().enumerate() {
+        out.push_str(&format!(
+            "{:>4} {:>10} {:>10} {:>8} {:>11} {:>15}\n",
+            k + 1,
+            n(part.from),
+            n(part.to),
+            format!("{}°", fixed(part.tilt_deg, 1)),
+            n(part.focus_at),
+            format!("±{}", n(part.defocus_mm)),
+        ));
+    }
+    out.push_str(&format!(
+        "Lengths are mm; lens {} is sharp within ±{} mm. Burn each with `stave wrap --part N`.\n",
+        report.lens,
+        n(report.depth_of_focus_mm)
+    ));
     out
 }

@@ -17,7 +17,7 @@ pub(crate) use check::check;
 pub(crate) use estimate::estimates;
 pub(crate) use keys::keys;
 pub(crate) use lays::lays;
-pub(crate) use level::level;
+pub(crate) use level::{level, level_parts};
 pub(crate) use measure::measure;
 pub(crate) use order::{order, order_csv};
 pub(crate) use plain::{name, plain};

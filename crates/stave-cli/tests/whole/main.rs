@@ -40,6 +40,7 @@ mod measure;
 mod measuring;
 mod meridian;
 mod orders;
+mod part;
 mod pictures;
 mod place;
 mod program;

@@ -4,8 +4,8 @@
 use std::f64::consts::TAU;
 
 use kurbo::Point;
-use stave_rig::{Misfit, Reach, Zones};
-use stave_setup::{Setup, Tone, ZoneRule};
+use stave_rig::{Keeps, Misfit, Reach, Zones};
+use stave_setup::{Setup, Tone};
 use stave_toolpath::art::{self, Work};
 use stave_wall::{Laid, Lay};
 
@@ -55,11 +55,7 @@ impl<'a, 's> Planner<'a, 's> {
                 &stave_wall::Crest::new(setup.job.tilt_rad),
                 setup.machine.controller.steepest_rad,
             ),
-            keepouts: if setup.job.zones == ZoneRule::Ignore {
-                Zones::default()
-            } else {
-                Zones::new(setup)
-            },
+            keepouts: Zones::new(setup),
             hits: Vec::new(),
             extents: Vec::new(),
             at: None,
@@ -256,21 +252,26 @@ impl Planner<'_, '_> {
                         continue;
                     }
                 }
-                let [from_s_mm, to_s_mm] =
-                    [run.from_mm, run.to_mm].map(|at_mm| grid.way.to_wall(across, at_mm).0);
-                if let Err(misfit) = self.reach.allows(
-                    self.drive.emit.rig.wall,
-                    &self.drive.emit.rig.crest,
-                    from_s_mm,
-                    to_s_mm,
-                ) {
-                    self.hit(number, piece, misfit);
-                    continue;
-                }
+                let ends = |run: &Run| {
+                    [run.from_mm, run.to_mm].map(|at_mm| grid.way.to_wall(across, at_mm).0)
+                };
+                let [from_s_mm, to_s_mm] = ends(run);
+                let first = kept.len();
                 if self.keepouts.near(from_s_mm, to_s_mm) {
                     masked_mm += self.keep_out(number, run, (&grid, across), &mut kept);
                 } else {
                     kept.push(*run);
+                }
+                // What stays dark need not be within reach.
+                let fits = |run: &Run| {
+                    let [from_s_mm, to_s_mm] = ends(run);
+                    let rig = &self.drive.emit.rig;
+                    self.reach.allows(rig.wall, &rig.crest, from_s_mm, to_s_mm)
+                };
+                let misfit = kept.iter().skip(first).find_map(|run| fits(run).err());
+                if let Some(misfit) = misfit {
+                    kept.truncate(first);
+                    self.hit(number, piece, misfit);
                 }
             }
             line.runs = kept;
@@ -313,10 +314,13 @@ impl Planner<'_, '_> {
         for pair in cuts.windows(2).filter(|pair| pair[1] > pair[0]) {
             let middle = place(0.5 * (pair[0] + pair[1]));
             let long_mm = (pair[1] - pair[0]) * grid.way.wall_mm(middle.section.radius_mm);
-            match self.keepouts.holds(&middle).map(str::to_owned) {
+            match self.keepouts.holds(&middle).map(|zone| (zone.keeps, zone.name.clone())) {
                 None => kept.push(Run { from_mm: pair[0], to_mm: pair[1], piece: run.piece }),
-                Some(_) if self.setup.job.zones == ZoneRule::Mask => masked_mm += long_mm,
-                Some(name) => self.hit(number, run.piece as usize, in_zone(name, &middle)),
+                Some((Keeps::ForAnotherPart, _)) => {}
+                Some((Keeps::Masked, _)) => masked_mm += long_mm,
+                Some((Keeps::Refused, name)) => {
+                    self.hit(number, run.piece as usize, in_zone(name, &middle));
+                }
             }
         }
         masked_mm
@@ -522,16 +526,23 @@ impl Planner<'_, '_> {
             return 0.0;
         }
         let (lows, highs) = (self.to_end(lows), self.to_end(highs));
-        if let Err(misfit) = self.reach.allows(wall, &self.drive.emit.rig.crest, lows, highs) {
-            self.hit(number, path.piece, misfit);
-            return 0.0;
-        }
-        let (parts, masked_mm) = if self.keepouts.near(lows, highs) {
-            self.outside_zones(number, &path, lay)
-        } else {
-            (vec![path], 0.0)
-        };
+        let is_cut = self.keepouts.near(lows, highs);
+        let (parts, masked_mm) =
+            if is_cut { self.outside_zones(number, &path, lay) } else { (vec![path], 0.0) };
         for path in parts {
+            // What stays dark need not be within reach.
+            let (lows, highs) = if is_cut {
+                let at = |p: &Point| self.to_end(lay.map(wall, p.x, p.y, &mut 0).s_mm);
+                let ends = |(low, high): (f64, f64), s: f64| (low.min(s), high.max(s));
+                let none = (f64::INFINITY, f64::NEG_INFINITY);
+                path.chain.points.iter().map(at).fold(none, ends)
+            } else {
+                (lows, highs)
+            };
+            if let Err(misfit) = self.reach.allows(wall, &self.drive.emit.rig.crest, lows, highs) {
+                self.hit(number, path.piece, misfit);
+                continue;
+            }
             for p in &path.chain.points {
                 let laid = lay.map(wall, p.x, p.y, &mut hint);
                 self.extend(path.piece, &Laid { s_mm: self.to_end(laid.s_mm), ..laid });
@@ -558,18 +569,21 @@ impl Planner<'_, '_> {
             |a, b| {
                 let middle = a.midpoint(b);
                 let laid = lay.map(wall, middle.x, middle.y, &mut 0);
-                let Some(name) = self.keepouts.holds(&laid) else { return true };
+                let Some(zone) = self.keepouts.holds(&laid) else { return true };
+                if zone.keeps == Keeps::ForAnotherPart {
+                    return false;
+                }
                 let [p, q] = [a, b].map(|p| lay.map(wall, p.x, p.y, &mut 0));
                 masked_mm +=
                     (q.s_mm - p.s_mm).hypot((q.turn_rad - p.turn_rad) * laid.section.radius_mm);
-                inside.push(in_zone(name.to_owned(), &laid));
+                if zone.keeps == Keeps::Refused {
+                    inside.push(in_zone(zone.name.clone(), &laid));
+                }
                 false
             },
         );
-        if self.setup.job.zones == ZoneRule::Refuse {
-            for misfit in inside {
-                self.hit(number, path.piece, misfit);
-            }
+        for misfit in inside {
+            self.hit(number, path.piece, misfit);
         }
         let parts = parts.into_iter().map(|chain| LinePath { chain, ..*path }).collect();
         (parts, masked_mm)

@@ -84,7 +84,7 @@ impl<'a> Redraw<'a> {
             wall,
             reach: Reach::new(wall, &rig.crest, setup.machine.controller.steepest_rad),
             rig,
-            keepouts: Zones::new(setup),
+            keepouts: Zones::all(setup),
             told_radius_mm: setup.job.set_radius_mm,
             tolerance_mm: FITTING_SHARE * setup.job.tolerance_mm,
         }

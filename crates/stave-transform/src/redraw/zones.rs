@@ -59,7 +59,7 @@ impl Redraw<'_> {
                 Event::Begin(at) => {
                     let place = self.place(lay, at);
                     if let Some(zone) = self.keepouts.holds(&place).filter(|_| holds(within, at)) {
-                        hit(zone, &place);
+                        hit(&zone.name, &place);
                     }
                     return Ok::<(), Misfit>(());
                 }
@@ -77,7 +77,7 @@ impl Redraw<'_> {
                 let middle = place(t);
                 let seen = holds(within, image::eval(curve, t));
                 if let Some(zone) = self.keepouts.holds(&middle).filter(|_| seen) {
-                    hit(zone, &middle);
+                    hit(&zone.name, &middle);
                 }
             }
             Ok(())

@@ -1,7 +1,6 @@
 //! Burns: kept on the wall and out of zones, cut to the tolerance, their dose held.
 
-use stave_rig::Misfit;
-use stave_setup::ZoneRule;
+use stave_rig::{Keeps, Misfit};
 use stave_toolpath::{StepKind, StepSink};
 use stave_wall::WallShape;
 
@@ -48,9 +47,10 @@ impl Wrapper<'_> {
         burn: Burn,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
-        if self.here.is_none() {
-            self.travel(curve.point(0.0), sink)?;
-            self.emit.stats.moves_in -= 1;
+        let is_part = self.setup.job.part_at_mm.is_some();
+        // Of one set-up of several, what comes before what it burns is passed by.
+        if !is_part || along_z(curve).is_some() {
+            self.come_to(curve.point(0.0), sink)?;
         }
         self.emit.stats.moves_in += 1;
         let speed = flat_speed(curve, burn.feed)?;
@@ -62,7 +62,9 @@ impl Wrapper<'_> {
         self.emit.stats.burns_in += 1;
         let track = Track::of(curve);
         self.check_label(curve)?;
-        self.check_reach(&track)?;
+        if !is_part {
+            self.check_reach(&track)?;
+        }
         self.pieces(&track, speed, burn.power, StepKind::Burn, sink)
     }
 
@@ -77,9 +79,7 @@ impl Wrapper<'_> {
         how: Burn,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
-        if self.here.is_none() {
-            self.travel(curve.point(0.0), sink)?;
-        }
+        self.come_to(curve.point(0.0), sink)?;
         self.emit.stats.moves_in += 1;
         let speed = flat_speed(curve, how.feed)?;
         let kind = if how.power.is_some() { StepKind::Burn } else { StepKind::Dark };
@@ -207,15 +207,19 @@ impl Wrapper<'_> {
             };
             let mut masked = false;
             let kind = match self.zones.holds(&middle) {
-                Some(name) if kind == StepKind::Burn => {
-                    if self.setup.job.zones == ZoneRule::Refuse {
+                Some(zone) if kind == StepKind::Burn && zone.keeps == Keeps::ForAnotherPart => {
+                    self.away = Some(track.point(to_t));
+                    continue;
+                }
+                Some(zone) if kind == StepKind::Burn => {
+                    if zone.keeps == Keeps::Refused {
                         return Err(Halt::Misfit(Misfit::Zone {
-                            name: name.to_owned(),
+                            name: zone.name.clone(),
                             at_mm: middle.section.at_mm,
                             turn_deg: middle.turn_rad.to_degrees(),
                         }));
                     }
-                    masked = true;
+                    masked = zone.keeps == Keeps::Masked;
                     StepKind::Dark
                 }
                 _ => kind,
@@ -230,6 +234,13 @@ impl Wrapper<'_> {
                 Point { t: to_t, flat: track.point(to_t), laid: middle }
             };
             let mut from = ground.point(track, from_t, span);
+            if kind == StepKind::Burn && self.setup.job.part_at_mm.is_some() {
+                self.come_to(from.flat, sink)?;
+                let looks = [from.laid.s_mm, middle.s_mm, last.laid.s_mm];
+                let low = looks.iter().copied().fold(f64::INFINITY, f64::min);
+                let high = looks.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+                self.reach.allows(self.wall, &self.emit.rig.crest, low, high)?;
+            }
             while from.t < last.t {
                 let cut = self.ground().longest(track, &from, &last, span, length_mm);
                 if kind == StepKind::Burn {

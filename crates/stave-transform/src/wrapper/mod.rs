@@ -8,7 +8,7 @@ mod speed;
 mod travel;
 
 use stave_rig::{Beam, Misfit, Reach, Rig, Zones};
-use stave_setup::{Dose, Setup, ZoneRule};
+use stave_setup::{Dose, Setup};
 use stave_toolpath::{BeamWord, Feed, PauseWord, StepSink};
 use stave_wall::{Anchor, LabelRoom, Lay, LayError, LayKind, LaySetting, Wall};
 
@@ -52,6 +52,8 @@ pub struct Wrapper<'a> {
     /// Where on the wall the last place was found.
     hint: usize,
     here: Option<Here>,
+    /// Where the program stands while the machine waits: in what another set-up burns.
+    away: Option<FlatPoint>,
     breaks: Vec<f64>,
     crossings: Vec<f64>,
 }
@@ -90,19 +92,20 @@ impl<'a> Wrapper<'a> {
         Ok(Self {
             setup,
             wall,
-            plain: job.lay != LayKind::Label && !even_dose && !emit.focus.follows(),
+            plain: job.lay != LayKind::Label
+                && !even_dose
+                && !emit.focus.follows()
+                && job.part_at_mm.is_none(),
             label_room: lay.label_room(wall),
             lay,
             reach,
-            zones: match job.zones {
-                ZoneRule::Ignore => Zones::default(),
-                _ => Zones::new(setup),
-            },
+            zones: Zones::new(setup),
             // The rounding of the words is part of what the machine burns.
             tolerance_mm: (job.tolerance_mm - rounding_mm).max(0.5 * job.tolerance_mm),
             emit,
             even_dose,
             here: None,
+            away: None,
             hint: 0,
             breaks: Vec::new(),
             crossings: Vec::new(),
@@ -143,7 +146,7 @@ impl<'a> Wrapper<'a> {
     /// Where the program has come to in the flat plane.
     #[must_use]
     pub fn flat(&self) -> FlatPoint {
-        self.here.map_or_else(FlatPoint::default, |here| here.flat)
+        self.away.or(self.here.map(|here| here.flat)).unwrap_or_default()
     }
 
     /// From here on Z words are written even where the program's Z is 0.
@@ -179,10 +182,10 @@ impl<'a> Wrapper<'a> {
     ) -> Result<(), Halt<S::Error>> {
         let mut lit = beam.dwell_burns();
         if lit {
-            if self.here.is_none() {
-                self.travel(FlatPoint::default(), sink)?;
-            }
-            lit = self.dot()?;
+            lit = !self.is_left_out(self.flat())? && {
+                self.come_to(self.flat(), sink)?;
+                self.dot()?
+            };
         }
         self.emit.dwell(seconds, lit.then_some(beam.power_s), sink)
     }

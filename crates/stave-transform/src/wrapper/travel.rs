@@ -1,8 +1,7 @@
 //! Moves that do not burn: travels, gaps at feed, dots, and how long any straight move is on the
 //! wall.
 
-use stave_rig::{Misfit, SAME_PLACE_MM};
-use stave_setup::ZoneRule;
+use stave_rig::{Keeps, Misfit, SAME_PLACE_MM};
 use stave_toolpath::{Feed, StepKind, StepSink};
 use stave_wall::WallShape;
 
@@ -15,6 +14,39 @@ use crate::halt::Halt;
 use crate::track::Track;
 
 impl Wrapper<'_> {
+    /// Whether a place belongs to another set-up.
+    pub(super) fn is_left_out(&self, at: FlatPoint) -> Result<bool, Misfit> {
+        if self.setup.job.part_at_mm.is_none() {
+            return Ok(false);
+        }
+        let held = self.zones.holds(&self.place(at)?.spot.laid);
+        Ok(held.is_some_and(|zone| zone.keeps == Keeps::ForAnotherPart))
+    }
+
+    /// A travel to where the program stands, where the machine does not: at its beginning, and after
+    /// what another set-up burns.
+    pub(super) fn come_to<S: StepSink>(
+        &mut self,
+        at: FlatPoint,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        if self.here.is_none() || self.away.is_some() {
+            self.go(at, sink)?;
+        }
+        Ok(())
+    }
+
+    /// At the end of a program: the machine goes where it ends, if it waited elsewhere.
+    ///
+    /// # Errors
+    /// Where a word cannot hold the place, or the sink refuses.
+    pub fn arrive<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
+        match self.away {
+            Some(at) => self.go(at, sink),
+            None => Ok(()),
+        }
+    }
+
     /// A travel to a flat point, straight between the mapped ends. With driven focus it first lifts
     /// where the work would be in the way.
     ///
@@ -26,12 +58,21 @@ impl Wrapper<'_> {
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         self.emit.stats.moves_in += 1;
+        if self.is_left_out(to)? {
+            self.away = Some(to);
+            return Ok(());
+        }
+        self.go(to, sink)
+    }
+
+    fn go<S: StepSink>(&mut self, to: FlatPoint, sink: &mut S) -> Result<(), Halt<S::Error>> {
         let there = self.place(to)?;
         self.heed_z(to.z);
         let from = self.here.map(|here| here.spot);
         let wall_mm = from.map_or(0.0, |from| self.straight_mm(&from, &there.spot));
         self.emit.travel(from.as_ref(), &there.spot, wall_mm, sink)?;
         self.here = Some(there);
+        self.away = None;
         Ok(())
     }
 
@@ -48,11 +89,12 @@ impl Wrapper<'_> {
     ) -> Result<(), Halt<S::Error>> {
         let end = curve.point(1.0);
         let Some(feed) = feed else { return self.travel(end, sink) };
-        if self.here.is_none() {
-            self.travel(curve.point(0.0), sink)?;
-            self.emit.stats.moves_in -= 1;
-        }
         self.emit.stats.moves_in += 1;
+        if self.away.is_some() && self.is_left_out(end)? {
+            self.away = Some(end);
+            return Ok(());
+        }
+        self.come_to(curve.point(0.0), sink)?;
         let there = self.place(end)?;
         self.heed_z(end.z);
         let Some(Here { flat, spot: from }) = self.here else { return Ok(()) };
@@ -87,17 +129,17 @@ impl Wrapper<'_> {
     pub(super) fn dot(&mut self) -> Result<bool, Misfit> {
         let Some(here) = self.here else { return Ok(false) };
         let laid = here.spot.laid;
-        self.reach.allows(self.wall, &self.emit.rig.crest, laid.s_mm, laid.s_mm)?;
-        let Some(name) = self.zones.holds(&laid) else {
+        let Some(zone) = self.zones.holds(&laid) else {
+            self.reach.allows(self.wall, &self.emit.rig.crest, laid.s_mm, laid.s_mm)?;
             self.emit.extend(&laid);
             self.emit.stats.burns_in += 1;
             return Ok(true);
         };
-        if self.setup.job.zones == ZoneRule::Mask {
+        if zone.keeps != Keeps::Refused {
             return Ok(false);
         }
         Err(Misfit::Zone {
-            name: name.to_owned(),
+            name: zone.name.clone(),
             at_mm: laid.section.at_mm,
             turn_deg: laid.turn_rad.to_degrees(),
         })

@@ -250,6 +250,13 @@ impl<'a, O: RunOut> Flat<'a, O> {
         Ok((summary.lines > 0).then(|| finding.on_line(summary.lines)))
     }
 
+    /// The machine comes to where the program ended.
+    pub(crate) fn arrive(&mut self) -> Result<(), Refusal> {
+        let at = self.wrapper.flat();
+        let result = self.wrapper.arrive(&mut self.out);
+        self.settle(result, at)
+    }
+
     #[inline]
     fn feed(&mut self, curve: &Curve<'_>, feed: Option<Feed>) -> Result<(), Refusal> {
         if !self.beam.burns() {

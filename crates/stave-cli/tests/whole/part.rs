@@ -1,0 +1,151 @@
+//! Ware that takes several set-ups: the fewest that keep it sharp, and the program of each.
+
+use serde_json::Value;
+
+use crate::command::{fixture, run};
+use crate::settings;
+
+const MACHINE: &str = "machines/degrees.toml";
+
+fn level(blank: &str, more: &[&str]) -> Value {
+    let (blank, machine) = (fixture(blank), fixture(MACHINE));
+    let mut arguments = vec!["level", "--parts", "--json", "-b", blank.to_str().unwrap()];
+    arguments.extend(["-m", machine.to_str().unwrap()]);
+    arguments.extend(more);
+    serde_json::from_str(run(&arguments, b"").done().out_text()).unwrap()
+}
+
+/// Wraps a program on a blank; the report, the program and what was said.
+fn wrapped(blank: &str, program: &str, more: &[&str]) -> (Value, String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let report = folder.path().join("report.json");
+    let (blank, machine) = (fixture(blank), fixture(MACHINE));
+    let mut arguments = vec!["wrap", "-b", blank.to_str().unwrap()];
+    arguments.extend(["-m", machine.to_str().unwrap(), "--report", report.to_str().unwrap()]);
+    arguments.extend(more);
+    let outcome = run(&arguments, program.as_bytes()).done();
+    let report = serde_json::from_slice(&std::fs::read(report).unwrap()).unwrap();
+    (report, outcome.out_text().to_owned(), outcome.err)
+}
+
+fn figure(value: &Value, key: &str) -> f64 {
+    value[key].as_f64().unwrap_or_else(|| panic!("{key} in {value:#}"))
+}
+
+/// Lines along the wall, a slanting one, a ring at a place, and a dot.
+fn lines(from: f64, to: f64, ring: f64) -> String {
+    format!(
+        "G21 G90\nM3 S500\nG0 X{from} Y0\nG1 X{to} F1200\nG0 X{to} Y10\nG1 X{from} Y30\n\
+         G0 X{ring} Y-20\nG1 Y-40\nM5\nM2\n"
+    )
+}
+
+#[test]
+fn the_parts_together_burn_the_whole_once() {
+    for (blank, from, to) in
+        [("blanks/bottle.toml", 20.0, 130.0), ("blanks/tumbler.toml", 40.0, 180.0)]
+    {
+        let wall = settings::wall(&fixture(blank));
+        let at = |u: f64| wall.at_s(u).z.to_string();
+        let parts = level(blank, &["--from", &at(from), "--to", &at(to)]);
+        let parts = parts["parts"].as_array().unwrap().clone();
+        assert!(parts.len() > 1, "{blank}: {parts:?}");
+        // The ring lies on the level line between the first two.
+        let seam = figure(&parts[0], "to");
+        let program = lines(from, to, wall.s_of_z(seam));
+        let place = ["--lay", "even-angle", "--place-at", "0", "--zero-at", "40"];
+        let allowed = ["--allow", "defocus-far,clearance,travel-limit"];
+        let all = [&place[..], &allowed].concat();
+        let (whole, ..) = wrapped(blank, &program, &all);
+        let mut burned = 0.0;
+        for (k, part) in parts.iter().enumerate() {
+            let number = (k + 1).to_string();
+            let (report, text, said) =
+                wrapped(blank, &program, &[&all[..], &["--part", &number]].concat());
+            burned += figure(&report, "burn_mm");
+            assert!(figure(&report, "at_min") > figure(part, "from") - 1e-3, "{blank} {k}");
+            assert!(figure(&report, "at_max") < figure(part, "to") + 1e-3, "{blank} {k}");
+            let codes: Vec<&str> = report["findings"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|found| found["code"].as_str().unwrap())
+                .collect();
+            assert!(
+                !codes.iter().any(|code| code.starts_with("defocus")),
+                "{blank} {k}: {codes:?}"
+            );
+            let focus = figure(&report, "focus_at") - figure(part, "focus_at");
+            assert!(focus.abs() < 0.01, "{blank} {k}: {focus}");
+            let said_part = format!("part {number} of {}: what burns from", parts.len());
+            assert!(said.contains(&said_part), "{said}");
+            let tilt = figure(part, "tilt_deg");
+            let line_one = text.lines().next().unwrap();
+            assert!(line_one.contains("tilt="), "{line_one}");
+            let written: f64 = line_one
+                .split_once("tilt=")
+                .and_then(|(_, rest)| rest.split(' ').next())
+                .unwrap()
+                .parse()
+                .unwrap();
+            assert!((written - tilt).abs() < 0.01, "{line_one}: {tilt}");
+        }
+        let off = burned - figure(&whole, "burn_mm");
+        assert!(off.abs() < 0.02, "{blank}: {off} of {whole:#}");
+    }
+}
+
+#[test]
+fn drawings_are_parted_too() {
+    let (blank, machine) = (fixture("blanks/tumbler.toml"), fixture(MACHINE));
+    let (blank, machine) = (blank.to_str().unwrap(), machine.to_str().unwrap());
+    let folder = tempfile::tempdir().unwrap();
+    let report = |part: Option<&str>| -> Value {
+        let file = folder.path().join("report.json");
+        let mut arguments = vec!["wrap", "--path", "M0 0H20V-140H0Z", "-b", blank, "-m", machine];
+        arguments.extend(["--place-at", "40", "--lay", "even-angle", "-o"]);
+        let out = folder.path().join("out.nc");
+        arguments.extend([out.to_str().unwrap(), "--report", file.to_str().unwrap()]);
+        arguments.extend(["--allow", "defocus-far,clearance"]);
+        arguments.extend(part.iter().flat_map(|number| ["--part", number]));
+        run(&arguments, b"").done();
+        serde_json::from_slice(&std::fs::read(file).unwrap()).unwrap()
+    };
+    let whole = report(None);
+    let ends = [figure(&whole, "at_min").to_string(), figure(&whole, "at_max").to_string()];
+    let parts = level("blanks/tumbler.toml", &["--from", &ends[0], "--to", &ends[1]]);
+    let count = parts["parts"].as_array().unwrap().len();
+    let numbers: Vec<String> = (1..=count).map(|number| number.to_string()).collect();
+    let burned: f64 = numbers.iter().map(|n| figure(&report(Some(n)), "burn_mm")).sum();
+    assert!((burned - figure(&whole, "burn_mm")).abs() < 0.05, "{burned} of {whole:#}");
+}
+
+#[test]
+fn what_is_no_part_is_told() {
+    let (blank, machine) = (fixture("blanks/cup.toml"), fixture(MACHINE));
+    let program = lines(5.0, 60.0, 30.0);
+    let wrap = |more: &[&str]| {
+        let mut arguments = vec!["wrap", "-b", blank.to_str().unwrap()];
+        arguments.extend(["-m", machine.to_str().unwrap(), "--place-at", "0"]);
+        arguments.extend(more);
+        run(&arguments, program.as_bytes())
+    };
+    for (more, words) in [
+        (&["--part", "0"][..], "--part: 0 is given, but what burns, from 4.97 to 59.63 mm, takes"),
+        (&["--part", "99"], "--part: 99 is given"),
+        (&["--part", "two"], "invalid value 'two'"),
+        (&["--part", "1", "--focus", "follow"], "the focus follows the wall"),
+        (&["--part", "1", "--to", "svg"], "cannot be used with"),
+    ] {
+        let outcome = wrap(more);
+        assert_eq!(outcome.status, Some(2), "{more:?}: {}", outcome.err);
+        assert!(outcome.err.contains(words), "{more:?}: {}", outcome.err);
+        assert!(outcome.out_text().is_empty());
+    }
+    let tables =
+        ["level", "--parts", "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    insta::assert_snapshot!(run(&tables, b"").done().out_text());
+    let unknown = run(&[&tables[..], &["--lens", "huge"]].concat(), b"");
+    assert_eq!(unknown.status, Some(2), "{}", unknown.err);
+    assert!(unknown.err.contains("one of the machine's: \""), "{}", unknown.err);
+}
