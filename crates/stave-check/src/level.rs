@@ -175,7 +175,7 @@ pub fn level_parts(
         return Err(nowhere(within.0));
     }
     let parts = sharp::fewest(wall, within, 2.0 * left_mm, reach).map_err(nowhere)?;
-    let tilted = parts.into_iter().map(|((from, to), best_rad)| {
+    let tilted = parts.into_iter().map(|sharp::SharpPart { from, to, tilt_rad: best_rad }| {
         let sections = wall.sections_between(from, to);
         let points: Vec<(f64, f64)> =
             sections.iter().map(|(_, s)| (s.at_mm, s.radius_mm)).collect();

@@ -61,6 +61,13 @@ struct Reached {
     end_at: f64,
 }
 
+/// One of several stretches: from and to along the meridian (`s`, mm), and its strip's tilt.
+pub(crate) struct SharpPart {
+    pub(crate) from: f64,
+    pub(crate) to: f64,
+    pub(crate) tilt_rad: f64,
+}
+
 /// The fewest stretches, one after the other without a gap, that cover the meridian between two of
 /// its places (`s`, mm), each within a strip `width_mm` wide under some tilt within reach; with the
 /// strip's tilt, rad. The place that no stretch goes on from where there is one, or where they
@@ -73,19 +80,17 @@ pub(crate) fn fewest(
     (from, to): (f64, f64),
     width_mm: f64,
     reach: (f64, f64),
-) -> Result<Vec<((f64, f64), f64)>, f64> {
+) -> Result<Vec<SharpPart>, f64> {
     let ground = Ground::new(wall, (from, to), width_mm, reach);
-    let mut parts: Vec<((f64, f64), f64)> = Vec::new();
+    let mut parts: Vec<SharpPart> = Vec::new();
     let mut start = from;
     while start < to {
         let end = ground.furthest(start, start, to);
         let strip = ground.strip(start, end).filter(|_| end > start);
         let Some(strip) = strip.filter(|_| parts.len() < MOST_PARTS) else { return Err(start) };
-        parts.push(((start, end), strip.tilt_rad));
-        start = if to - end < END_MM { to } else { end };
-        if let Some(last) = parts.last_mut() {
-            last.0.1 = start;
-        }
+        let end = if to - end < END_MM { to } else { end };
+        parts.push(SharpPart { from: start, to: end, tilt_rad: strip.tilt_rad });
+        start = end;
     }
     Ok(parts)
 }
