@@ -129,6 +129,8 @@ words! {
         Along = "along",
         /// Around at a constant place: the work turns under the still head.
         Around = "around",
+        /// Whichever is sooner done, of those that keep the axes within their ends.
+        Auto = "auto",
     }
     /// What to do with burns in a zone.
     ZoneRule {

@@ -56,6 +56,8 @@ mod read;
 mod report;
 mod resume;
 mod run;
+#[cfg(feature = "svg")]
+mod scan_way;
 mod source;
 mod steps;
 mod swatch;

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use stave_check::Finding;
+use stave_setup::Scan;
 use stave_toolpath::art::Work;
 use stave_transform::Stats;
 #[cfg(feature = "svg")]
@@ -161,6 +162,8 @@ pub struct OperationReport {
     pub power_percent: f64,
     /// How often it burns.
     pub passes: u32,
+    /// Which way its scan lines run: "along" or "around".
+    pub scan: Option<Scan>,
     /// The width of the spot it burns with, mm, out of focus as asked; null where no lens is known.
     pub spot_mm: Option<f64>,
     /// The spacing of scan lines asked, mm.
@@ -202,6 +205,7 @@ impl OperationReport {
             speed_mm_per_s: 0.0,
             power_percent: 0.0,
             passes: 0,
+            scan: None,
             spot_mm: None,
             spacing_asked_mm: None,
             spacing_mm: None,

@@ -25,6 +25,7 @@ use crate::nothing;
 use crate::order::END_UNKNOWN;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::run::{Onlookers, Paced, RunOut, Sections, WriteOut};
+use crate::scan_way::{self, Settled};
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, write_head};
 
@@ -66,7 +67,7 @@ pub(crate) fn wrap_drawn<W: Write>(
     options: &Options,
 ) -> Result<WrapReport, Error> {
     let layout = unfolded(source, setup, options, Purpose::Burn)?;
-    let burns = burns_of(&layout, source, setup);
+    let (burns, ways) = settled(&layout, source, setup);
     let plan = planned(&burns, &layout, setup)?;
     let mut laid = as_laid(&layout, setup);
     laid.findings.splice(0..0, layout.findings.iter().cloned());
@@ -114,6 +115,9 @@ pub(crate) fn wrap_drawn<W: Write>(
     }
     writer.end(false)?;
     let mut warnings = layout.warnings.clone();
+    for (operation, way) in layout.operations.iter().zip(&ways) {
+        warnings.extend(way.as_ref().map(|way| way.sentence(&operation.name)));
+    }
     for (number, (operation, figures)) in
         layout.operations.iter().zip(&burned.operations).enumerate()
     {
@@ -298,7 +302,20 @@ fn spacing(
 
 /// What of a layout burns.
 pub(crate) fn burns_of<'a>(layout: &'a Layout, source: &Source<'_>, setup: &Setup) -> Burns<'a> {
-    burns(layout, matches!(source, Source::Path(_)) && setup.job.operations.is_empty())
+    settled(layout, source, setup).0
+}
+
+/// What of a layout burns, and what was found of each operation that left it open which way its
+/// scan lines run.
+pub(crate) fn settled<'a>(
+    layout: &'a Layout,
+    source: &Source<'_>,
+    setup: &Setup,
+) -> (Burns<'a>, Vec<Option<Settled>>) {
+    let bare = matches!(source, Source::Path(_)) && setup.job.operations.is_empty();
+    let mut burns = burns(layout, bare);
+    let ways = scan_way::settle(&mut burns, &layout.operations, setup);
+    (burns, ways)
 }
 
 /// What of a layout burns, as the room that makes moves of it has it. A bare path's outline is a
@@ -321,7 +338,7 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
         even_dose: placed.dose == Dose::Even,
         scan: match placed.scan {
             Scan::Around => ScanWay::Around,
-            Scan::Along => ScanWay::Along,
+            Scan::Along | Scan::Auto => ScanWay::Along,
         },
         one_way: placed.one_way,
         fade_mm: placed.fade_mm,
@@ -455,6 +472,10 @@ fn operation_report(placed: &PlacedOperation, figures: &OperationFigures) -> Ope
         speed_mm_per_s: figures.speed_mm_per_s,
         power_percent: placed.power_percent,
         passes: placed.passes,
+        scan: hatch.map(|h| match h.way {
+            ScanWay::Along => Scan::Along,
+            ScanWay::Around => Scan::Around,
+        }),
         spot_mm: placed.spot_mm,
         spacing_asked_mm: hatch.map(|h| h.asked_mm),
         spacing_mm: hatch.map(|h| h.spacing_mm),

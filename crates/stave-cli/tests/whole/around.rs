@@ -214,3 +214,90 @@ fn a_band_that_closes_is_fit_where_the_light_comes_late() {
     let wanted = 30.0 * (360.0 + (4.0_f64 / 37.0).to_degrees());
     assert!((burned - wanted).abs() < 0.1, "{burned} {wanted}");
 }
+
+/// A folder with a job of one area, and what `wrap` makes of it: the words, what it says, and its
+/// report.
+struct Trial {
+    folder: tempfile::TempDir,
+    drawing: String,
+    blank: String,
+}
+
+impl Trial {
+    fn made(&self, scan: &str, more: &[&str]) -> (Program, String, serde_json::Value) {
+        let folder = self.folder.path();
+        let job = format!(
+            "lay = \"true-shape\"\nnozzle = \"short barrel\"\n[[operation]]\nname = \"land\"\npick = {{ id = \
+             \"art\" }}\nwork = \"area\"\nscan = \"{scan}\"\nspeed = 200\npower = 45\nline_spacing = 0.2\n"
+        );
+        std::fs::write(folder.join("job.toml"), job).unwrap();
+        let wrap = ["wrap", "-b", &self.blank, "-m", "bench.toml", "-j", "job.toml"];
+        let all = [&wrap[..], &["--report", "report.json", &self.drawing], more].concat();
+        let outcome = run_in(folder, &all, b"").done();
+        let report = std::fs::read_to_string(folder.join("report.json")).unwrap();
+        let program = program::read(outcome.out_text());
+        (program, outcome.err.clone(), serde_json::from_str(&report).unwrap())
+    }
+}
+
+fn seconds(report: &serde_json::Value) -> f64 {
+    report["estimate"]["duration_s"].as_f64().unwrap()
+}
+
+fn trial(svg: &str, blank: &str, machine: impl Fn(String) -> String) -> Trial {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    std::fs::write(folder.path().join("bench.toml"), machine(bench)).unwrap();
+    std::fs::write(folder.path().join("art.svg"), svg).unwrap();
+    Trial { folder, drawing: "art.svg".into(), blank: fixture(blank).display().to_string() }
+}
+
+/// On a ball under a focus that follows, Z would go up and down within every line along the axis:
+/// around is sooner, and is what is taken.
+#[test]
+fn auto_takes_the_sooner_way_on_a_ball() {
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='160mm' height='60mm' \
+               viewBox='0 0 160 60'><path id='art' d='M20 4H140V56H20Z'/></svg>";
+    let trial = trial(svg, "globe/ball.toml", |bench| bench);
+    let place = ["--place-at", "-30", "--focus", "follow"];
+    let (along, _, along_report) = trial.made("along", &place);
+    let (_, _, around_report) = trial.made("around", &place);
+    let (auto, told, report) = trial.made("auto", &place);
+    let moves_z = |program: &Program| {
+        program.moves.iter().filter(|m| m.kind == Kind::Burn && m.from[2] != m.to[2]).count()
+    };
+    assert!(moves_z(&along) > 1000);
+    assert_eq!(moves_z(&auto), 0);
+    assert!(seconds(&around_report) < 0.8 * seconds(&along_report));
+    assert_eq!(seconds(&report), seconds(&around_report));
+    assert_eq!(report["operations"][0]["scan"], "around");
+    assert_eq!(along_report["operations"][0]["scan"], "along");
+    assert!(told.contains("operation \"land\" is scanned around the work: it takes "), "{told}");
+}
+
+/// On a can what is narrow around is sooner along the axis; and where the rotary comes to its ends
+/// around, along is taken although it is slower.
+#[test]
+fn auto_keeps_to_the_axes_ends() {
+    let bar = |width: u32, height: u32| {
+        format!(
+            "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='100mm' viewBox='0 0 200 \
+             100'><path id='art' d='M{} 10h{width}v{height}h-{width}z'/></svg>",
+            100 - width / 2
+        )
+    };
+    let narrow = trial(&bar(8, 60), "blanks/can.toml", |bench| bench);
+    let (_, told, report) = narrow.made("auto", &[]);
+    assert_eq!(report["operations"][0]["scan"], "along");
+    assert!(told.contains("operation \"land\" is scanned along the axis: it takes "), "{told}");
+    let wide = trial(&bar(160, 4), "blanks/can.toml", |bench| bench);
+    let (_, _, report) = wide.made("auto", &[]);
+    assert_eq!(report["operations"][0]["scan"], "around");
+    // 160 mm of 232 around are ±124 degrees; the run-up takes 24 more.
+    let ends =
+        |bench: String| bench.replace("speed = 360.0", "speed = 360.0\nmin = -130\nmax = 130");
+    let held = trial(&bar(160, 4), "blanks/can.toml", ends);
+    let (_, told, report) = held.made("auto", &[]);
+    assert_eq!(report["operations"][0]["scan"], "along");
+    assert!(told.contains("and around the work the axes come to their ends"), "{told}");
+}

@@ -14,7 +14,7 @@ use crate::nothing;
 use crate::run::{Onlookers, Paced, Quiet};
 use crate::source::{Options, Source};
 use crate::wrap::facts;
-use crate::wrap_art::{ArtRun, burns_of, judge_operation, of_hit, of_pieces};
+use crate::wrap_art::{ArtRun, judge_operation, of_hit, of_pieces, settled};
 
 /// Checks a drawing: what keeps a piece from being laid is told for each; where all can be laid,
 /// the program it makes is judged as any other.
@@ -26,13 +26,16 @@ pub(super) fn check_drawn(
     let layout = Layout::read(source, setup, options, Purpose::Burn)?;
     let folds = layout.folds(&setup.blank.wall);
     let folded = !folds.is_empty();
-    let burns = burns_of(&layout, source, setup);
+    let (burns, ways) = settled(&layout, source, setup);
     let hits = if folded { Vec::new() } else { plan_art(&burns, setup).err().unwrap_or_default() };
     let mut findings: Vec<Finding> = hits.iter().map(|hit| of_hit(hit, &layout)).collect();
     findings.extend(folds);
     findings.extend(layout.findings.iter().cloned());
     findings.extend(as_laid(&layout, setup).findings);
-    let warnings = layout.warnings.clone();
+    let mut warnings = layout.warnings.clone();
+    for (operation, way) in layout.operations.iter().zip(&ways) {
+        warnings.extend(way.as_ref().map(|way| way.sentence(&operation.name)));
+    }
     let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;
     // A burn in a zone need not keep back what else is to be found.
     let passing = past_zones(setup);
