@@ -73,8 +73,8 @@ mod wrap_svg;
 pub use check::{CheckReport, NozzleReport, check};
 pub use error::{Error, PlacedMisfit, ProgramError, ProgramFault, SourceFault, sentence};
 pub use estimate::{
-    AxisTime, Estimate, Finish, Quote, QuoteSteps, SectionReport, Terms, TimedOn, estimate,
-    estimates_to_json,
+    AxisTime, Estimate, Finish, Quote, QuoteSteps, ScanTimes, SectionReport, Terms, TimedOn,
+    estimate, estimates_to_json, scan_times,
 };
 #[cfg(feature = "svg")]
 pub use fields::{FieldValues, texts_of};

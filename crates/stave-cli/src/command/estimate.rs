@@ -1,12 +1,16 @@
 //! `stave estimate`.
 
 use std::io::{self, IsTerminal};
+use std::path::Path;
 use std::process::ExitCode;
 
-use stave::setup::{Blank, JobFile, Machine};
-use stave::{Fonts, Options, QuoteSteps, Setup, Terms, TimedOn, estimate, estimates_to_json};
+use stave::setup::{Blank, JobFile, Machine, RotaryWord};
+use stave::{
+    Fonts, Options, QuoteSteps, ScanTimes, Setup, Terms, TimedOn, estimate, estimates_to_json,
+    scan_times,
+};
 
-use crate::args::{EstimateArgs, TermOptions};
+use crate::args::{EstimateArgs, InputType, TermOptions};
 use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::input::Kind;
@@ -70,7 +74,8 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             (None, Some(blank)) => TimedOn::Blank(blank, &machine),
             (None, None) => TimedOn::Machine(&machine),
         };
-        if input.kind == Kind::Program {
+        let kind = input.kind;
+        if kind == Kind::Program {
             input.reader = Box::new(Watched::new(input.reader, path));
         }
         let name = input.name.clone();
@@ -79,7 +84,11 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             None => Fonts::None,
         };
         let options = args.size.scanning(Options { fonts, ..args.reading.options(Vec::new()) });
-        let timed = estimate(input.source(&args.size, &args.fields)?, on, &options)?;
+        let mut timed = estimate(input.source(&args.size, &args.fields)?, on, &options)?;
+        if let Some(blank) = blank.as_ref().filter(|_| kind == Kind::Program) {
+            let from_type = args.reading.from_type;
+            timed.scan = laid(path, &name, (&job, &machine, blank), from_type, &options);
+        }
         for warning in &timed.warnings {
             say(&format!("note: {name}: {warning}"));
         }
@@ -98,6 +107,26 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     };
     output.all(text.as_bytes())?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// How long a flat program of scan lines takes once it is laid. Only a file can be read again.
+fn laid(
+    path: &Path,
+    name: &str,
+    (job, machine, blank): (&JobFile, &Machine, &Blank),
+    from_type: Option<InputType>,
+    options: &Options,
+) -> Option<ScanTimes> {
+    // Where Y turns the work the program is one for the rotary.
+    if !path.is_file() || machine.rotary.word == RotaryWord::Y {
+        return None;
+    }
+    let setup = setup(job, machine, blank).ok()?;
+    let anew = || match input::open(path, from_type) {
+        Ok(input) => Ok(input.reader),
+        Err(_) => Err(io::Error::other("it cannot be read again")),
+    };
+    scan_times(anew, name, &setup, options).ok()?
 }
 
 /// A drawing or picture is laid before it is timed.

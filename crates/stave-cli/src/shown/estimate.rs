@@ -103,6 +103,13 @@ fn table(one: &Estimate) -> String {
         "below the feed",
         format!("{} of the time at a feed", percent(one.below_asked_share)),
     ));
+    if let Some(scan) = &one.scan {
+        let saves_s = scan.follow_s - scan.again_s;
+        let less = if saves_s >= 0.0 { "less" } else { "more" };
+        lines.push(("laid, followed", clock(scan.follow_s)));
+        let saves = clock(saves_s.abs());
+        lines.push(("laid, --scan again", format!("{}, {saves} {less}", clock(scan.again_s))));
+    }
     let mut text = format!("{}\n", one.name);
     for (what, value) in lines {
         text += format!("  {what:<20}{value}").trim_end();

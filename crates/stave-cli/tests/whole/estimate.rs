@@ -288,3 +288,35 @@ fn the_time_of_curves_is_told_by_both_rules() {
     assert_eq!(of(&line, "duration_arcs_s"), of(&line, "duration_corners_s"));
     assert!(!estimate("line.nc", "arcs", &[]).out_text().contains("corners alone"));
 }
+
+/// A flat engraving with its blank: both times that it takes once it is laid are those that `wrap`
+/// tells; what is no scan lines has none.
+#[test]
+fn what_scanning_again_saves_is_told() {
+    let (blank, job) = (path("blanks/cup.toml"), path("jobs/cup.toml"));
+    let (machine, pennant) = (path("machines/degrees.toml"), path("programs/pennant.nc"));
+    let on = ["-b", &blank, "-j", &job];
+    let of = json(&estimate(&[&on[..], &["--json", &pennant]].concat(), "").done());
+    let folder = tempfile::tempdir().unwrap();
+    for (way, key) in [("follow", "follow_s"), ("again", "again_s")] {
+        let wrap = ["wrap", &pennant, "-m", &machine, "--scan", way, "--report", "report.json"];
+        let wrap = [&wrap[..], &on, &["-o", "out.nc"]].concat();
+        run_in(folder.path(), &wrap, b"").done();
+        let report = std::fs::read(folder.path().join("report.json")).unwrap();
+        let report: Value = serde_json::from_slice(&report).unwrap();
+        assert_eq!(of["scan"][key], report["estimate"]["duration_s"], "{way}: {of}");
+    }
+    assert!(of["scan"]["again_s"].as_f64().unwrap() < of["scan"]["follow_s"].as_f64().unwrap());
+    let told = estimate(&[&on[..], &[pennant.as_str()]].concat(), "").done();
+    let words = told.out_text();
+    assert!(
+        words.contains("  laid, followed") && words.contains("  laid, --scan again"),
+        "{words}"
+    );
+    // A stream cannot be read again, and other programs have no scan lines.
+    let flat = std::fs::read_to_string(fixture("programs/pennant.nc")).unwrap();
+    assert!(json(&estimate(&[&on[..], &["--json"]].concat(), &flat).done()).get("scan").is_none());
+    let rope = path("programs/rope.nc");
+    let of = json(&estimate(&[&on[..], &["--json", &rope]].concat(), "").done());
+    assert!(of.get("scan").is_none(), "{of}");
+}

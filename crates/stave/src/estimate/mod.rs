@@ -29,9 +29,11 @@ use crate::source::{Options, Source};
 use crate::wrap::told;
 
 mod json;
+mod laid;
 mod quote;
 
 pub use json::estimates_to_json;
+pub use laid::{ScanTimes, scan_times};
 pub use quote::{Finish, Quote, QuoteSteps, Terms};
 
 /// What is known of where a source runs.
@@ -116,6 +118,10 @@ pub struct Estimate {
     pub below_asked_share: f64,
     /// The sections between comments, in order, those in which nothing moves left out.
     pub operations: Vec<SectionReport>,
+    /// Of a flat program of scan lines with its blank: how long it takes once it is laid, by either
+    /// way. Whoever asks for it puts it there, by [`scan_times`].
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scan: Option<ScanTimes>,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
 }
@@ -322,6 +328,7 @@ impl Estimate {
                     moves: one.moves,
                 })
                 .collect(),
+            scan: None,
             warnings: Vec::new(),
         }
     }
@@ -376,6 +383,7 @@ impl Estimate {
                 .map(|mm| share(mm, add(|one| one.burn_s))),
             below_asked_share: share(add(|one| one.below_asked_share * one.feed_s), feed_s),
             operations: all.iter().flat_map(|one| one.operations.clone()).collect(),
+            scan: None,
             warnings: Vec::new(),
         }
     }

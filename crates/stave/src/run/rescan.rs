@@ -119,12 +119,14 @@ pub(crate) struct Rescan<'a, O> {
     /// The machine does not stand where the program does.
     away: bool,
     followed: u64,
+    /// Stretches that were scanned again.
+    pub(crate) scanned: u64,
 }
 
 impl<'a, O: RunOut> Rescan<'a, O> {
     pub(crate) fn new(flat: Flat<'a, O>, how: ScanLines, strict: bool) -> Self {
         let beam = Beam::new(strict);
-        Self { flat, how, beam, open: None, away: false, followed: 0 }
+        Self { flat, how, beam, open: None, away: false, followed: 0, scanned: 0 }
     }
 
     /// A move as a burn along one axis, if it is one.
@@ -175,6 +177,7 @@ impl<'a, O: RunOut> Rescan<'a, O> {
             fixed(scanned.step_mm, 4)
         ));
         self.away = true;
+        self.scanned += 1;
         self.flat.scan(scanned)?;
         // The program goes on with its own word and power.
         self.flat.event(lines.1, &Event::Beam { word: self.beam.word })?;
