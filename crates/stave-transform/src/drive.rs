@@ -82,6 +82,12 @@ impl<'a> Drive<'a> {
         Ok(Spot { laid, words: Words { along, rotary, z }, program_z_mm })
     }
 
+    /// Whether the step from one line to the next can be made on the way out of the first: play is
+    /// taken up by moves of its own, and a focus that follows goes over what sticks out.
+    pub(crate) fn turns_on_the_way(&self) -> bool {
+        self.emit.take_up.width == 0 && !self.emit.focus.follows()
+    }
+
     /// A way beside the burn at `start` under the axis of its line, so far in that axis's units;
     /// `sign` is +1 toward the larger `at` or turn. Along the crest without driven focus it is one
     /// move; with it, one for every stretch over which the crest is straight. The last place is the

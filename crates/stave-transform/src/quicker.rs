@@ -39,8 +39,9 @@ pub(crate) struct Scanned {
     each_gap: f64,
     /// Length of the lines with their gaps, all of them.
     whole: f64,
-    /// What a line costs whatever its speed, s.
+    /// What the step to the next line takes, s, and whether it is made on the way out.
     turn_s: f64,
+    steps_on_the_way: bool,
     /// How fast the axis goes for 1 mm/s on the wall.
     rate: f64,
     one_way: bool,
@@ -64,6 +65,7 @@ impl Scanned {
             each_gap: 1.0,
             whole: 0.0,
             turn_s: 0.0,
+            steps_on_the_way: false,
             rate: 1.0,
             one_way,
         };
@@ -106,14 +108,10 @@ impl Scanned {
         if !scanned.gaps.is_empty() {
             scanned.each_gap = all as f64 / scanned.gaps.len() as f64;
         }
-        // From line to line the other axis goes, from a standstill to a standstill.
-        let (other, step) = match grid.way {
-            Way::Along => {
-                (rig.limits(stave_rig::ROTARY), (grid.step / rig.rad_per_count).abs() * rig.count)
-            }
-            Way::Around { .. } => (rig.limits(rig.along), grid.step),
-        };
-        scanned.turn_s = 2.0 * (step / other.acceleration).sqrt();
+        // From line to line the other axis goes, from a standstill to a standstill; where that is
+        // done on the way out it takes no time of its own.
+        scanned.turn_s = runner.step_s(rig, grid.step);
+        scanned.steps_on_the_way = !one_way && drive.turns_on_the_way();
         if scanned.burn_mm > 0.0 {
             scanned.rate = burn_units / scanned.burn_mm;
         }
@@ -132,7 +130,8 @@ impl Scanned {
             let cross_s = gap / speed;
             if between > 0.0 { cross_s.min(2.0 * ramp_s + runner.jump_s(between)) } else { cross_s }
         };
-        let mut line_s = 2.0 * ramp_s + self.turn_s;
+        let step_s = if self.steps_on_the_way && self.turn_s <= ramp_s { 0.0 } else { self.turn_s };
+        let mut line_s = 2.0 * ramp_s + step_s;
         if self.one_way {
             line_s += runner.jump_s(self.whole / self.lines.max(1.0) + 2.0 * run_up);
         }

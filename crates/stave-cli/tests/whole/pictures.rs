@@ -5,6 +5,7 @@ use crate::case::{Bench, Case};
 use crate::command::{Outcome, fixture, run, run_in};
 use crate::lay::LAYS;
 use crate::program::{self, Kind, Program, Rate};
+use crate::rays::Rays;
 use resvg::tiny_skia::{ColorU8, Pixmap};
 
 pub const WIDTH_MM: f64 = 40.0;
@@ -106,7 +107,11 @@ pub fn replay(bench: &Bench, program: &Program) -> Vec<Line> {
 /// The energy at a point of the picture, mm from its top left corner.
 pub fn seen(bench: &Bench, lines: &[Line], x: f64, y: f64) -> f64 {
     // Page up is +u, page right -v; the bottom's middle is the origin.
-    let [s, turn] = bench.image([HEIGHT_MM - y, WIDTH_MM / 2.0 - x]);
+    seen_at(lines, bench.image([HEIGHT_MM - y, WIDTH_MM / 2.0 - x]))
+}
+
+/// The energy at a place of the wall.
+fn seen_at(lines: &[Line], [s, turn]: [f64; 2]) -> f64 {
     let above = lines.partition_point(|line| line.turn < turn);
     let near = [above.checked_sub(1), Some(above)].into_iter().flatten();
     let line = near
@@ -172,6 +177,40 @@ fn a_photograph_burned_is_the_photograph() {
             .collect();
         let alike = similarity(&found, &source, COLUMNS as usize, ROWS as usize);
         assert!(alike > 0.98, "{case:?}: {alike}");
+    }
+}
+
+/// The same by the lay that lies as a paper label does: every pixel at the end of a geodesic from
+/// the middle, which is traced here step by step.
+#[test]
+fn a_photograph_on_a_label_is_the_photograph() {
+    let source: Vec<f64> =
+        (0..COLUMNS * ROWS).map(|k| darkness(photo(k % COLUMNS, k / COLUMNS))).collect();
+    let picture = png(COLUMNS, ROWS, photo);
+    for (blank, place, tilt) in
+        [("cup", 40.0, 0.0), ("bottle", 30.0, 3.0), ("ornament", -15.0, 0.0)]
+    {
+        let case = Case {
+            anchor: Some((HEIGHT_MM / 2.0, 0.0)),
+            even_dose: true,
+            ..Case::new(blank, "degrees", LAYS[0], tilt, place)
+        };
+        let bench = case.bench();
+        let outcome = wrapped(&case, &picture, "lay = \"label\"").done();
+        let lines = replay(&bench, &program::read(outcome.out_text()));
+        let reach_mm = WIDTH_MM.hypot(HEIGHT_MM) / 2.0 + 0.1;
+        let middle = bench.wall.s_of_z(place) + HEIGHT_MM / 2.0;
+        let rays = Rays::from_the(&bench.wall, middle, reach_mm);
+        let pixel = WIDTH_MM / f64::from(COLUMNS);
+        let found: Vec<f64> = (0..COLUMNS * ROWS)
+            .map(|k| {
+                let place = |k: u32| (f64::from(k) + 0.5) * pixel;
+                let (x, y) = (place(k % COLUMNS), place(k / COLUMNS));
+                seen_at(&lines, rays.end(HEIGHT_MM / 2.0 - y, WIDTH_MM / 2.0 - x))
+            })
+            .collect();
+        let alike = similarity(&found, &source, COLUMNS as usize, ROWS as usize);
+        assert!(alike > 0.98, "{blank}: {alike}");
     }
 }
 

@@ -53,6 +53,16 @@ pub(crate) struct Shaded<'a> {
     pub(crate) lays: &'a [Lay],
 }
 
+/// A line as it is burned: its stretches in the order of burning.
+#[derive(Default)]
+struct Burning {
+    line: i64,
+    across: f64,
+    /// +1 where places along it grow.
+    sign: f64,
+    burns: Vec<Stretch>,
+}
+
 /// Burns a block: line by line, there and back. `upward` begins at its first line, `forward` along
 /// it as places along it grow.
 pub(crate) fn block<S: StepSink>(
@@ -63,54 +73,80 @@ pub(crate) fn block<S: StepSink>(
     (upward, forward): (bool, bool),
     sink: &mut S,
 ) -> Result<(), Halt<S::Error>> {
-    let mut forward = forward;
-    let mut burns = Vec::new();
-    let mut each = |drive: &mut Drive<'_>, line: &Line| {
-        burns.clear();
-        match shaded {
-            None => joined(&line.runs, how.least_mm, &mut burns),
-            Some(Shaded { shader, lays }) => {
-                for run in &line.runs {
-                    let first = line.line - line.after;
-                    shader.stretches(first, run, drive.emit.rig.wall, lays, &mut burns);
-                }
-            }
-        }
-        burns.iter_mut().for_each(|burn| burn.share *= line.share);
-        if let Some(overlap) = &how.overlap {
-            overlap.run_on(&mut burns, how.least_mm);
-        }
-        let across = how.grid.burned(line.line);
-        let result = burn_line(drive, &mut burns, across, how, forward, sink);
-        forward = forward == how.one_way;
-        result
+    let count = block.lines.len();
+    let nth = |k: usize| {
+        let k = if upward { Some(k) } else { count.checked_sub(1 + k) };
+        k.and_then(|k| block.lines.get(k))
     };
-    if upward {
-        block.lines.iter().try_for_each(|line| each(drive, line))
-    } else {
-        block.lines.iter().rev().try_for_each(|line| each(drive, line))
+    let (mut this, mut next) = (Burning::default(), Burning::default());
+    let mut turned = false;
+    for k in 0..count {
+        if k == 0
+            && let Some(line) = nth(k)
+        {
+            prepare(drive, line, how, shaded, forward, &mut this);
+        }
+        if let Some(line) = nth(k + 1) {
+            let forward = if how.one_way { forward } else { forward == (k % 2 == 1) };
+            prepare(drive, line, how, shaded, forward, &mut next);
+        } else {
+            next.burns.clear();
+        }
+        turned = burn_line(drive, &this, &next, how, turned, sink)?;
+        std::mem::swap(&mut this, &mut next);
     }
+    Ok(())
 }
 
-fn burn_line<S: StepSink>(
-    drive: &mut Drive<'_>,
-    burns: &mut Vec<Stretch>,
-    across: f64,
+/// What burns of a line, in the order of burning.
+fn prepare(
+    drive: &Drive<'_>,
+    line: &Line,
     how: &AreaHow,
+    shaded: Option<&Shaded<'_>>,
     forward: bool,
-    sink: &mut S,
-) -> Result<(), Halt<S::Error>> {
-    let sign = if forward { 1.0 } else { -1.0 };
-    come_early(drive, burns, across, sign, how);
+    into: &mut Burning,
+) {
+    let burns = &mut into.burns;
+    burns.clear();
+    match shaded {
+        None => joined(&line.runs, how.least_mm, burns),
+        Some(Shaded { shader, lays }) => {
+            for run in &line.runs {
+                let first = line.line - line.after;
+                shader.stretches(first, run, drive.emit.rig.wall, lays, burns);
+            }
+        }
+    }
+    burns.iter_mut().for_each(|burn| burn.share *= line.share);
+    if let Some(overlap) = &how.overlap {
+        overlap.run_on(burns, how.least_mm);
+    }
+    (into.line, into.across) = (line.line, how.grid.burned(line.line));
+    into.sign = if forward { 1.0 } else { -1.0 };
+    come_early(drive, &mut into.burns, into.across, into.sign, how);
     if !forward {
-        burns.reverse();
-        for burn in burns.iter_mut() {
+        into.burns.reverse();
+        for burn in &mut into.burns {
             std::mem::swap(&mut burn.from_mm, &mut burn.to_mm);
         }
     }
+}
+
+/// Burns a line, and runs out, or turns where the next one begins; whether it turned. `turned` says
+/// that the machine stands where this line's run-up begins.
+fn burn_line<S: StepSink>(
+    drive: &mut Drive<'_>,
+    this: &Burning,
+    next: &Burning,
+    how: &AreaHow,
+    turned: bool,
+    sink: &mut S,
+) -> Result<bool, Halt<S::Error>> {
+    let (across, sign) = (this.across, this.sign);
     // Where the machine has come to, and which place along the line that is.
     let mut before: Option<(Spot, f64)> = None;
-    for stretch in burns.iter() {
+    for stretch in &this.burns {
         let (from, to) = (stretch.from_mm, stretch.to_mm);
         let span = span_ahead(drive, how, from, to);
         let start = match before {
@@ -123,17 +159,84 @@ fn burn_line<S: StepSink>(
             _ => spot(drive, how, across, from, span)?,
         };
         match before {
+            None if turned => drive.dark(&start, speed(drive, &start, how), &how.runner, sink)?,
             None => run_up(drive, &start, sign, how, sink)?,
             Some((_, at_mm)) if (at_mm - from).abs() < how.least_mm => {}
             Some((end, _)) => gap(drive, &end, &start, sign, how, sink)?,
         }
         before = Some((burn(drive, &start, stretch, across, how, sink)?, to));
     }
+    let mut turns = false;
     if let Some((end, _)) = before {
-        run_out(drive, &end, sign, how, sink)?;
+        turns = turn(drive, &end, this, next, how, sink)?;
+        if !turns {
+            run_out(drive, &end, sign, how, sink)?;
+        }
     }
     drive.emit.end_line();
-    Ok(())
+    Ok(turns)
+}
+
+/// From the end of a line to where the next one's run-up begins in one dark move, the step across
+/// made on the way; false where that is not to be had, or not sooner: then nothing was done.
+///
+/// Both lines turn at the farther of the two places. Play, and a focus that follows, want moves of
+/// their own.
+fn turn<S: StepSink>(
+    drive: &mut Drive<'_>,
+    end: &Spot,
+    this: &Burning,
+    next: &Burning,
+    how: &AreaHow,
+    sink: &mut S,
+) -> Result<bool, Halt<S::Error>> {
+    let runner = &how.runner;
+    let Some(first) = next.burns.first().filter(|_| drive.turns_on_the_way()) else {
+        return Ok(false);
+    };
+    if how.one_way || next.line.abs_diff(this.line) != 1 {
+        return Ok(false);
+    }
+    let span = span_ahead(drive, how, first.from_mm, first.to_mm);
+    let start = spot(drive, how, next.across, first.from_mm, span)?;
+    let (out_speed, in_speed) = (speed(drive, end, how), speed(drive, &start, how));
+    let (out_way, in_way) = (runner.run_up(out_speed), runner.run_up(in_speed));
+    let rig = &drive.emit.rig;
+    let ahead = this.sign * (runner.stands(rig, &start) - runner.stands(rig, end));
+    // How much farther the one run-up begins than the other ends.
+    let more = ahead + in_way - out_way;
+    let step_s = runner.step_s(rig, how.grid.step);
+    let separate_s = runner.jump_s(more.abs()).max(step_s);
+    if step_s > 2.0 * out_way / out_speed || more.abs() / in_speed.min(out_speed) >= separate_s {
+        return Ok(false);
+    }
+    let short = drive.short_run_ups;
+    let out = drive.runway(end, this.sign, out_way + more.max(0.0), runner)?;
+    let (Some(out), None) = (out.first(), out.get(1)) else { return Ok(false) };
+    if drive.short_run_ups != short {
+        // Where the axis ends, each has what room there is.
+        drive.short_run_ups = short;
+        return Ok(false);
+    }
+    let there = spot_across(out, &start, runner.way);
+    drive.dark(&there, out_speed, runner, sink)?;
+    Ok(true)
+}
+
+/// Where a line's way out ends, on the line of another place.
+fn spot_across(out: &Spot, on: &Spot, way: Way) -> Spot {
+    let (mut laid, mut words) = (out.laid, on.words);
+    match way {
+        Way::Along => {
+            laid.turn_rad = on.laid.turn_rad;
+            words.along = out.words.along;
+        }
+        Way::Around { .. } => {
+            laid = stave_wall::Laid { turn_rad: out.laid.turn_rad, ..on.laid };
+            words.rotary = out.words.rotary;
+        }
+    }
+    Spot { laid, words, program_z_mm: on.program_z_mm }
 }
 
 /// The light comes late: its words come as much earlier.

@@ -17,6 +17,8 @@ pub(crate) struct Runner {
     acceleration: f64,
     /// Rotary units to the radian; 0 where the axis is not the rotary.
     units_per_rad: f64,
+    /// What the axis across the lines does, its own units per second squared.
+    across_acceleration: f64,
 }
 
 impl Runner {
@@ -29,7 +31,17 @@ impl Runner {
             Way::Along => 0.0,
             Way::Around { .. } => (rig.count / rig.rad_per_count).abs(),
         };
-        Self { way, limit: limits.speed, acceleration: limits.acceleration, units_per_rad }
+        let across = match way {
+            Way::Along => rig.limits(ROTARY),
+            Way::Around { .. } => rig.limits(rig.along),
+        };
+        Self {
+            way,
+            limit: limits.speed,
+            acceleration: limits.acceleration,
+            units_per_rad,
+            across_acceleration: across.acceleration,
+        }
     }
 
     /// Units that the axis goes for a mm along a line of the wall.
@@ -66,6 +78,15 @@ impl Runner {
     /// How far it goes while it reaches a speed from a standstill: `v²/2a`.
     pub(crate) fn run_up(&self, speed: f64) -> f64 {
         speed * speed / (2.0 * self.acceleration)
+    }
+
+    /// The time of a step from line to line at rest at both ends, s.
+    pub(crate) fn step_s(&self, rig: &Rig<'_>, step: f64) -> f64 {
+        let units = match self.way {
+            Way::Along => (step / rig.rad_per_count).abs() * rig.count,
+            Way::Around { .. } => step,
+        };
+        2.0 * (units / self.across_acceleration).sqrt()
     }
 
     /// The time over a distance at rest at both ends, without a limit on the feed, s.
