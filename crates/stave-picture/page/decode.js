@@ -39,11 +39,11 @@ export async function mapOf(data) {
   return { columns: width, rows: height / 4, energy: grey.subarray(0, cells), time, section: grey.subarray(3 * cells, 4 * cells) };
 }
 
-/** The way of the beam: arrays of time (s), s (mm), turn (rad), burning (0 or 1), section; one entry a point. */
+/** The way of the beam: arrays of time (s), s (mm), turn (rad), kind (0 travels, 1 burns, 2 runs up), section; one entry a point. */
 export function trackOf(data) {
   const floats = (text) => new Float32Array(bytesOf(text).buffer);
   return {
-    time: floats(data.time), s: floats(data.s), turn: floats(data.turn), burning: bytesOf(data.burning),
+    time: floats(data.time), s: floats(data.s), turn: floats(data.turn), kind: bytesOf(data.kind),
     section: new Uint16Array(bytesOf(data.section).buffer), count: data.count,
   };
 }

@@ -143,7 +143,10 @@ export function makeCamera(wall, stands, state, size) {
   const broad = state.unrolled ? TURN * wall.largest : 2 * wall.largest;
   const [width, height] = lying ? [tall, broad] : [broad, tall];
   const room = 1.22;
-  const half = Math.max(0.5 * room * height, (0.5 * room * width * size[1]) / size[0]) / state.zoom;
+  // Unrolled, the names of stations stand beside the picture.
+  const beside = state.unrolled && !state.plain && !lying ? Math.min(110, 0.2 * size[0]) : 0;
+  const broadest = Math.max((room * width) / size[0], width / Math.max(1, size[0] - 2 * beside));
+  const half = (0.5 * Math.max(room * height, broadest * size[1])) / state.zoom;
   const aspect = size[0] / size[1];
   const tip = state.unrolled ? 0 : state.tip;
   // A weak perspective: the eye is far, so that heights and widths stay comparable.
@@ -170,5 +173,5 @@ export function makeCamera(wall, stands, state, size) {
     const py = (0.5 - (0.5 * (y * near + shift[1])) / half) * size[1];
     return { x: px, y: py, front: state.unrolled || Math.cos(turn - state.facing) > 0.05 };
   };
-  return { middle, cosRoll, sinRoll, half, aspect, tip, eye, shift, lying, place, project };
+  return { middle, cosRoll, sinRoll, half, aspect, tip, eye, shift, lying, unrolled: state.unrolled, place, project };
 }

@@ -3,15 +3,22 @@
 import { folded, makeCamera, makeWall } from "./geometry.js";
 import { mapOf, trackOf, bytesOf } from "./decode.js";
 import { beamAt, clockText } from "./track.js";
-import { makeInk } from "./ink.js";
 import { burnedAt, meshOf } from "./mesh.js";
-import { makeView, travelLines } from "./view.js";
+import { makeInk } from "./ink.js";
+import { between, roundLength } from "./measure.js";
+import { groupsOf, mark, middles, row, words } from "./lists.js";
+import { coloursOf, makeView, travelLines } from "./view.js";
+import { nozzleLines } from "./nozzle.js";
 import { drawOverlay } from "./overlay.js";
+import { listen } from "./gestures.js";
 
 const MOST_TRAVELS = 60000;
 const TIME_STEPS = 1000;
 /** A picture that takes longer than this on the mean, ms, is drawn coarser while it moves: by this share of the pixels a side. */
 const SLOW_MS = 20, COARSE = 0.34;
+/** How near a finding or a part is looked at. */
+const NEAR = 2.2;
+const UPRIGHT_TIP = 0.22;
 
 async function start() {
   const by = (id) => document.getElementById(id);
@@ -20,15 +27,20 @@ async function start() {
   const map = data.map.png ? await mapOf(data.map) : null;
   const mesh = data.mesh ? await meshOf(data.mesh) : null;
   const track = data.track ? trackOf(data.track) : null;
-  const ramp = bytesOf(data.ramp);
-  const ink = map ? makeInk(map, ramp) : null;
+  const groups = groupsOf(data.sections);
+  for (const burned of [map, mesh]) {
+    if (burned && groups.group.length) burned.section.forEach((part, i) => { burned.section[i] = groups.group[part] ?? 0; });
+  }
+  const looks = coloursOf(data.look, bytesOf(data.ramp));
+  const ink = map ? makeInk(map, looks.ramp) : null;
   const [work, over] = [by("work"), by("over")];
   const travels = track ? travelLines(wall, track, MOST_TRAVELS) : null;
-  const view = makeView(work, wall, data, { map, mesh, ramp }, travels);
+  const view = makeView(work, wall, data, { map, mesh, looks }, travels);
   const context = over.getContext("2d");
   const state = {
-    facing: 0, tip: 0.22, zoom: 1, shift: [0, 0], unrolled: false, finding: null, picked: null,
-    time: data.duration, playing: false, travels: false, plain: data.customer,
+    facing: 0, tip: UPRIGHT_TIP, zoom: 1, shift: [0, 0], unrolled: false, finding: null,
+    picked: null, time: data.duration, playing: false, travels: false, nozzle: false, plain: data.customer,
+    measuring: false, ends: [], way: null, read: null,
   };
   let camera = null, flags = [], asked = false, colours = null, size = [1, 1];
 
@@ -40,21 +52,28 @@ async function start() {
     colours = { ink: of("--ink"), soft: of("--soft"), ground: [part(0), part(1), part(2)] };
   };
 
-  const timeNumber = () => (data.duration > 0 ? 1 + Math.floor((Math.min(state.time, data.duration) / data.duration) * 65534) : 65535);
+  const timeNumber = () => {
+    if (!(data.duration > 0)) return 65535;
+    return 1 + Math.floor((Math.min(state.time, data.duration) / data.duration) * 65534);
+  };
 
   // While the picture moves and drawing it takes too long, it is drawn coarser; once it rests, finely again.
-  let drawnAt = 0, between = 0, rest = 0;
+  let drawnAt = 0, apartMean = 0, rest = 0, coarse = 1;
   const coarseness = (now) => {
     const apart = now - drawnAt;
     drawnAt = now;
     clearTimeout(rest);
-    if (apart > 120) { between = 0; return 1; }
-    between = between ? 0.8 * between + 0.2 * apart : apart;
-    if (coarse === 1 && between < SLOW_MS) return 1;
+    if (apart > 120) { apartMean = 0; return 1; }
+    apartMean = apartMean ? 0.8 * apartMean + 0.2 * apart : apart;
+    if (coarse === 1 && apartMean < SLOW_MS) return 1;
     rest = setTimeout(() => { coarse = 1; drawnAt = 0; redraw(); }, 160);
-    return between > SLOW_MS ? COARSE : coarse;
+    return apartMean > SLOW_MS ? COARSE : coarse;
   };
-  let coarse = 1;
+
+  const nozzle = (beam) => {
+    if (!state.nozzle || !data.nozzle || state.unrolled) return null;
+    return nozzleLines(wall, data.nozzle, beam && !beam.done ? beam : data.nozzle);
+  };
 
   const draw = () => {
     asked = false;
@@ -70,7 +89,7 @@ async function start() {
     if (view) {
       const rows = ink?.show(timeNumber(), state.picked);
       if (rows) view.take(ink.pixels, rows);
-      const drawn = view.render(camera, state, colours.ground, timeNumber(), state.travels && travels ? reached(travels.times, state.time) : 0);
+      const drawn = view.render(camera, state, colours.ground, timeNumber(), nozzle(beam));
       // Counts, for whoever wants to know what a picture costs.
       work.dataset.drawn = JSON.stringify(drawn);
     }
@@ -80,13 +99,8 @@ async function start() {
   };
   const redraw = () => { if (!asked) { asked = true; requestAnimationFrame(draw); } };
 
-  const reached = (times, time) => {
-    let low = 0, high = times.length;
-    while (low < high) { const middle = (low + high) >> 1; if (times[middle] <= time) low = middle + 1; else high = middle; }
-    return low;
-  };
-
   const put = (id, text) => { const element = by(id); if (element && element.textContent !== text) element.textContent = text; };
+  const pressed = (id, on) => by(id)?.setAttribute("aria-pressed", String(on));
 
   /** Brings the words and sliders to the state. */
   const tell = (beam) => {
@@ -94,7 +108,9 @@ async function start() {
     by("turn").value = String(degrees);
     put("turn-shown", `${degrees}°`);
     by("turn").disabled = state.unrolled;
-    for (const [id, on] of [["turned", !state.unrolled], ["unrolled", state.unrolled]]) by(id).setAttribute("aria-pressed", String(on));
+    pressed("turned", !state.unrolled);
+    pressed("unrolled", state.unrolled);
+    pressed("measure", state.measuring);
     const what = state.unrolled ? "its wall unrolled" : `seen from turn ${degrees}°`;
     const label = `${data.name}, ${what}`;
     if (work.getAttribute("aria-label") !== label) work.setAttribute("aria-label", label);
@@ -104,7 +120,8 @@ async function start() {
     put("clock", text);
     by("time").setAttribute("aria-valuetext", text);
     const section = beam && data.sections.length > 1 ? `, ${data.sections[beam.section] ?? ""}` : "";
-    put("doing", beam ? (beam.burning ? "● burning" : "○ travelling") + section : "done");
+    const doing = { 0: "○ travelling", 1: "● burning", 2: "○ running up" };
+    put("doing", beam ? doing[beam.done ? 0 : beam.kind] + section : "done");
     put("play", state.playing ? "Pause" : "Play");
   };
 
@@ -119,7 +136,7 @@ async function start() {
     redraw();
   };
   const shiftBy = (x, y) => { state.shift = [state.shift[0] + x, state.shift[1] + y]; redraw(); };
-  const whole = () => { state.zoom = 1; state.shift = [0, 0]; state.tip = 0.22; redraw(); };
+  const whole = () => { state.zoom = 1; state.shift = [0, 0]; state.tip = UPRIGHT_TIP; redraw(); };
   const unroll = (on) => { state.unrolled = on; state.zoom = 1; state.shift = [0, 0]; redraw(); };
   /** A pixel's way as a turn, about the axis as it lies. */
   const dragBy = (dx, dy) => {
@@ -132,13 +149,14 @@ async function start() {
 
   const animate = (target) => {
     const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
-    const from = { facing: state.facing, shift: state.shift };
-    const way = folded(target.facing - from.facing);
+    const from = { facing: state.facing, shift: state.shift, zoom: state.zoom };
+    const way = folded(target.facing - from.facing), nearer = (target.zoom ?? from.zoom) / from.zoom;
     const begun = performance.now();
     const step = (now) => {
       const f = still ? 1 : Math.min(1, Math.max(0, (now - begun) / 350));
       const ease = f * f * (3 - 2 * f);
       state.facing = folded(from.facing + ease * way);
+      state.zoom = from.zoom * nearer ** ease;
       state.shift = [0, 1].map((k) => from.shift[k] + ease * (target.shift[k] - from.shift[k]));
       redraw();
       if (f < 1) requestAnimationFrame(step);
@@ -146,30 +164,32 @@ async function start() {
     step(begun);
   };
 
-  /** Brings a place to the middle of the picture. */
+  /** Brings a place to the middle of the picture, near enough to be seen. */
   const show = (s, turn) => {
-    const facing = state.unrolled ? state.facing : turn;
-    const seen = makeCamera(wall, data.stands, { ...state, facing, shift: [0, 0] }, size);
+    const facing = state.unrolled ? state.facing : turn, zoom = Math.max(state.zoom, NEAR);
+    const seen = makeCamera(wall, data.stands, { ...state, facing, zoom, shift: [0, 0] }, size);
     const section = wall.section(s);
     const point = seen.project(section.at, section.r, s, folded(turn));
-    const shift = state.zoom > 1.01 ? [(0.5 * size[0] - point.x) / size[1], (point.y - 0.5 * size[1]) / size[1]] : state.shift;
-    animate({ facing, shift });
+    animate({ facing, zoom, shift: [(0.5 * size[0] - point.x) / size[1], (point.y - 0.5 * size[1]) / size[1]] });
   };
 
   const choose = (k) => {
     state.finding = state.finding === k ? null : k;
-    for (const button of document.querySelectorAll("#findings button")) button.setAttribute("aria-pressed", String(Number(button.dataset.k) === state.finding));
+    mark("#findings button", state.finding);
     const finding = data.findings[k];
     if (state.finding !== null && finding.s !== null) show(finding.s, finding.turn);
     redraw();
   };
-  const pickSection = (k) => {
+  const places = track ? middles(track, groups.group, groups.names.length) : [];
+  const pickPart = (k) => {
     state.picked = state.picked === k ? null : k;
-    for (const button of document.querySelectorAll("#sections button")) button.setAttribute("aria-pressed", String(Number(button.dataset.k) === state.picked));
+    mark("#sections button", state.picked);
+    // The work turns to the part.
+    if (state.picked !== null && places[k] && !state.unrolled) animate({ facing: places[k].turn, shift: state.shift });
     redraw();
   };
 
-  // Reading a place.
+  // Reading a place, and measuring from one to another.
   const burnedHere = ({ s, turn }) => {
     const found = mesh ? burnedAt(mesh, s, turn) : null;
     if (found || !map) return found;
@@ -178,24 +198,43 @@ async function start() {
     const cell = row * map.columns + column;
     return map.time[cell] > 0 ? { time: map.time[cell], energy: map.energy[cell], section: map.section[cell] } : null;
   };
+  const mm = (length) => `${length.toFixed(1)} mm`;
   const read = (x, y) => {
     const near = flags.find((flag) => Math.hypot(flag.x - x, flag.y - y) < 16);
-    if (near) return choose(near.k);
+    if (near && !state.measuring) return choose(near.k);
     if (!view) return;
     const scale = work.width / size[0];
     const found = view.pick(camera, state, x * scale, y * scale);
+    state.read = found;
+    if (state.measuring && found) measureTo(found);
     draw();
-    if (!found) return;
+    if (!found || state.measuring) return;
     const section = wall.section(found.s);
+    const told = [`at ${mm(section.at)}, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${mm(2 * section.r)}`];
     const burned = burnedHere(found);
-    const words = [`at ${section.at.toFixed(1)} mm, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${(2 * section.r).toFixed(1)} mm`];
-    if (burned) {
-      if (!data.customer) {
-        words.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}`);
-        words.push(`burned at ${clockText(((burned.time - 1) / 65534) * data.duration)}${data.sections.length > 1 ? ` in ${data.sections[burned.section]}` : ""}`);
-      } else words.push("engraved");
-    } else words.push("not burned here");
-    put("readout", words.join("; "));
+    if (!burned) told.push("not burned here");
+    else if (data.customer) told.push("engraved");
+    else {
+      told.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}`);
+      const part = groups.names.length > 1 ? ` in ${groups.names[burned.section]}` : "";
+      told.push(`burned at ${clockText(((burned.time - 1) / 65534) * data.duration)}${part}`);
+    }
+    put("readout", told.join("; "));
+  };
+  const measureTo = (place) => {
+    state.ends = state.ends.length === 1 ? [state.ends[0], place] : [place];
+    state.way = state.ends.length === 2 ? between(wall, ...state.ends) : null;
+    if (!state.way) return put("readout", "Measuring from here: press another place.");
+    const { along, around, radius, straight, bound } = state.way;
+    put("readout", `${mm(Math.abs(along))} along the wall, ${mm(Math.abs(around))} around at ⌀ ${mm(2 * radius)}; `
+      + `${bound ? "at most " : ""}${mm(straight)} the shortest way on the wall`);
+  };
+  const measure = (on) => {
+    state.measuring = on;
+    state.ends = [];
+    state.way = null;
+    put("readout", on ? "Press two places on the piece to measure between them." : "Press a place on the piece to read it.");
+    redraw();
   };
 
   // Playing.
@@ -219,31 +258,31 @@ async function start() {
   };
 
   // The lists beside the picture.
-  const row = (list, k, inside, press) => {
-    const item = document.createElement("li"), button = document.createElement("button");
-    button.type = "button";
-    button.dataset.k = String(k);
-    button.setAttribute("aria-pressed", "false");
-    button.append(...inside);
-    button.addEventListener("click", () => press(k));
-    item.append(button);
-    list.append(item);
-    return item;
-  };
-  const words = (text, name) => { const span = document.createElement("span"); span.textContent = text; if (name) span.className = name; return span; };
   const drop = (...ids) => { for (const id of ids) by(id)?.remove(); };
-  if (data.customer) drop("findings", "sections", "figures", "cautions", "time-controls", "scale");
-  else {
-    drop("signing");
+  if (data.customer) {
+    drop("findings", "sections", "figures", "cautions", "time-controls", "scale", "legend", "plays");
+    const list = document.querySelector("#texts ol");
+    for (const text of data.texts) {
+      const item = document.createElement("li");
+      item.dir = "auto";
+      item.textContent = text;
+      list.append(item);
+    }
+    if (data.texts.length === 0) drop("texts");
+  } else {
+    drop("signing", "texts", "flat");
     put("findings-title", data.findings_title);
     const list = document.querySelector("#findings ol");
     data.findings.forEach((finding, k) => {
-      const item = row(list, k, [words(String(k + 1), "flag"), words(`${finding.severity}: ${finding.message}`)], choose);
-      item.className = finding.severity;
+      const inside = [words(String(k + 1), "flag"), words(`${finding.severity}: ${finding.message}`)];
+      row(list, k, inside, choose).className = finding.severity;
     });
-    if (data.sections.length > 1) {
+    if (groups.names.length > 1) {
       const sections = document.querySelector("#sections ul");
-      data.sections.forEach((name, k) => row(sections, k, [words(name || "(before the first name)")], pickSection));
+      groups.names.forEach((name, k) => {
+        const count = groups.counts[k] > 1 ? [words(`× ${groups.counts[k]}`, "count")] : [];
+        row(sections, k, [words(name, "name"), ...count], pickPart);
+      });
     } else drop("sections");
     const table = document.querySelector("#figures dl");
     for (const [name, value] of data.figures) {
@@ -255,71 +294,91 @@ async function start() {
     document.querySelector("#cautions p").textContent = data.cautions;
     put("most", data.map.top_text);
     const paint = by("ramp").getContext("2d"), strip = paint.createImageData(256, 1);
-    for (let k = 0; k < 256; k++) strip.data.set([ramp[3 * k], ramp[3 * k + 1], ramp[3 * k + 2], 255], 4 * k);
+    for (let k = 0; k < 256; k++) strip.data.set([...looks.ramp.subarray(3 * k, 3 * k + 3), 255], 4 * k);
     paint.putImageData(strip, 0, 0);
+    if (!data.nozzle) drop("nozzle-control");
   }
   if (!view) {
     by("notice").hidden = false;
     put("notice", "This browser cannot draw in three dimensions here (no WebGL 2). The sheet as SVG or PNG (-o proof.svg) shows the piece.");
+    drop("flat");
   }
+
+  /** All of the art at once, for the customer: the wall unrolled, drawn once on a canvas of its own. */
+  const drawFlat = () => {
+    const flat = by("flat-work");
+    if (!flat || !view) return;
+    const [w, h] = data.stands === "lying" ? [wall.length, 2 * Math.PI * wall.largest] : [2 * Math.PI * wall.largest, wall.length];
+    // True to scale on paper wherever that is wide enough; the bar beneath is right at any size.
+    by("flat-sheet").style.maxWidth = `${w}mm`;
+    flat.style.aspectRatio = `${w} / ${h}`;
+    const fine = Math.min(1800, 3072 / Math.max(1, h / w)) / w;
+    [flat.width, flat.height] = [Math.round(w * fine), Math.round(h * fine)];
+    const all = { ...state, unrolled: true, zoom: 1, shift: [0, 0], time: data.duration };
+    const seen = { ...makeCamera(wall, data.stands, all, [flat.width, flat.height]), half: 0.5 * h, aspect: w / h };
+    const rows = ink?.show(65535, null);
+    if (rows) view.take(ink.pixels, rows);
+    [work.width, work.height] = [flat.width, flat.height];
+    view.render(seen, all, colours.ground, 65535, null);
+    flat.getContext("2d").drawImage(work, 0, 0);
+    const bar = roundLength(0.4 * w);
+    by("flat-bar").style.width = `${(100 * bar) / w}%`;
+    put("flat-mm", `${bar} mm`);
+    put("flat-size", `All around, unrolled: ${mm(2 * Math.PI * wall.largest)} around, ${mm(wall.length)} along the wall.`);
+  };
+
+  // Paper takes the picture as it is on the screen, at the same proportions, whatever its page is.
+  const toPaper = () => {
+    const screen = colours;
+    colours = { ink: "#1c1c1a", soft: "#5f5f5a", ground: [1, 1, 1] };
+    draw();
+    colours = screen;
+    const copy = document.createElement("canvas");
+    [copy.width, copy.height] = [work.width, work.height];
+    const paint = copy.getContext("2d");
+    paint.drawImage(work, 0, 0);
+    paint.drawImage(over, 0, 0, copy.width, copy.height);
+    by("paper").src = copy.toDataURL();
+  };
+  window.addEventListener("beforeprint", toPaper);
 
   // Presses and keys.
-  by("turned").addEventListener("click", () => unroll(false));
-  by("unrolled").addEventListener("click", () => unroll(true));
+  const on = (id, kind, act) => by(id)?.addEventListener(kind, act);
+  const click = (id, act) => on(id, "click", act);
+  click("turned", () => unroll(false));
+  click("unrolled", () => unroll(true));
   for (const button of document.querySelectorAll("[data-facing]")) {
-    button.addEventListener("click", () => { if (state.unrolled) unroll(false); animate({ facing: (Number(button.dataset.facing) * Math.PI) / 180, shift: state.shift }); });
+    const facing = (Number(button.dataset.facing) * Math.PI) / 180;
+    button.addEventListener("click", () => { if (state.unrolled) unroll(false); animate({ facing, shift: state.shift }); });
   }
-  by("closer").addEventListener("click", () => zoomBy(1.4));
-  by("farther").addEventListener("click", () => zoomBy(1 / 1.4));
-  by("whole").addEventListener("click", whole);
-  by("turn").addEventListener("input", (event) => turnTo((Number(event.target.value) * Math.PI) / 180));
-  by("play")?.addEventListener("click", play);
-  by("time")?.addEventListener("input", (event) => { state.playing = false; state.time = (Number(event.target.value) / TIME_STEPS) * data.duration; redraw(); });
-  by("travels")?.addEventListener("change", (event) => { state.travels = event.target.checked; redraw(); });
+  click("closer", () => zoomBy(1.4));
+  click("farther", () => zoomBy(1 / 1.4));
+  click("whole", whole);
+  for (const button of document.querySelectorAll("[data-shift]")) {
+    const [x, y] = button.dataset.shift.split(" ").map(Number);
+    button.addEventListener("click", () => shiftBy(0.1 * x, 0.1 * y));
+  }
+  click("tip-up", () => tipBy(0.15));
+  click("tip-down", () => tipBy(-0.15));
+  click("measure", () => measure(!state.measuring));
+  on("turn", "input", (event) => turnTo((Number(event.target.value) * Math.PI) / 180));
+  click("play", play);
+  on("time", "input", (event) => { state.playing = false; state.time = (Number(event.target.value) / TIME_STEPS) * data.duration; redraw(); });
+  on("travels", "change", (event) => { state.travels = event.target.checked; by("legend").hidden = !state.travels; redraw(); });
+  on("nozzle", "change", (event) => { state.nozzle = event.target.checked; redraw(); });
 
-  const KEYS = {
+  const act = { drag: dragBy, shift: (dx, dy) => shiftBy(dx / size[1], -dy / size[1]), zoom: zoomBy, press: read };
+  listen(work, act, {
     ArrowLeft: (shift) => (shift ? shiftBy(0.05, 0) : dragBy(-24, 0)), ArrowRight: (shift) => (shift ? shiftBy(-0.05, 0) : dragBy(24, 0)),
     ArrowUp: (shift) => (shift ? shiftBy(0, -0.05) : dragBy(0, -12)), ArrowDown: (shift) => (shift ? shiftBy(0, 0.05) : dragBy(0, 12)),
-    "+": () => zoomBy(1.25), "=": () => zoomBy(1.25), "-": () => zoomBy(0.8), "0": whole, u: () => unroll(!state.unrolled), U: () => unroll(!state.unrolled), " ": play,
-  };
-  work.addEventListener("keydown", (event) => {
-    const key = KEYS[event.key];
-    if (!key || event.ctrlKey || event.metaKey || event.altKey) return;
-    event.preventDefault();
-    key(event.shiftKey);
+    "+": () => zoomBy(1.25), "=": () => zoomBy(1.25), "-": () => zoomBy(0.8), 0: whole, u: () => unroll(!state.unrolled), " ": play,
+    m: () => measure(!state.measuring), Enter: () => read(0.5 * size[0], 0.5 * size[1]),
   });
-
-  const down = new Map();
-  let moved = 0;
-  work.addEventListener("pointerdown", (event) => {
-    work.setPointerCapture(event.pointerId);
-    if (down.size === 0) moved = 0;
-    down.set(event.pointerId, [event.offsetX, event.offsetY]);
-  });
-  work.addEventListener("pointermove", (event) => {
-    const last = down.get(event.pointerId);
-    if (!last) return;
-    const [dx, dy] = [event.offsetX - last[0], event.offsetY - last[1]];
-    moved += Math.abs(dx) + Math.abs(dy);
-    if (down.size === 2) {
-      const other = [...down.entries()].find(([id]) => id !== event.pointerId)[1];
-      const apart = (point) => Math.max(1, Math.hypot(point[0] - other[0], point[1] - other[1]));
-      zoomBy(apart([event.offsetX, event.offsetY]) / apart(last));
-      shiftBy(dx / 2 / size[1], -dy / 2 / size[1]);
-    } else if (event.shiftKey || event.buttons === 4) shiftBy(dx / size[1], -dy / size[1]);
-    else dragBy(dx, dy);
-    down.set(event.pointerId, [event.offsetX, event.offsetY]);
-  });
-  const up = (event) => {
-    if (down.delete(event.pointerId) && event.type === "pointerup" && moved < 5) read(event.offsetX, event.offsetY);
-  };
-  work.addEventListener("pointerup", up);
-  work.addEventListener("pointercancel", up);
-  work.addEventListener("wheel", (event) => { event.preventDefault(); zoomBy(Math.exp(-event.deltaY * 0.0015)); }, { passive: false });
   new ResizeObserver(redraw).observe(work);
-  window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { readColours(); redraw(); });
+  window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { readColours(); drawFlat(); redraw(); });
 
   readColours();
+  drawFlat();
   draw();
   document.body.dataset.ready = "yes";
 }

@@ -1,4 +1,6 @@
-// What is drawn above the piece: flags of findings, names of zones and stations, the beam.
+// What is drawn above the piece: flags of findings, names of zones and stations, the beam, measures.
+
+import { roundLength } from "./measure.js";
 
 const clipName = (text) => (text.length > 24 ? text.slice(0, 23) + "…" : text);
 
@@ -19,6 +21,9 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
       if (point.front) label(context, clipName(zone.name), point.x, point.y, size, colours);
     }
   }
+  if (state.ends.length > 0) drawMeasure(context, at, state, colours);
+  if (state.read && !state.measuring) cross(context, at(state.read.s, foldedTurn(state.read.turn)), colours);
+  scaleBar(context, size, wall, camera, colours);
   if (beam && !beam.done) drawBeam(context, at(beam.s, state.unrolled ? foldedTurn(beam.turn) : beam.turn, 0.5), beam, colours);
   const flags = [];
   data.findings.forEach((finding, k) => {
@@ -69,8 +74,63 @@ function stations(context, wall, data, camera, colours) {
     const along = camera.lying ? place.x : place.y;
     if (along - last < (camera.lying ? 110 : 14)) continue;
     last = along;
-    context.fillText(place.text, place.x + (camera.lying ? 0 : 6), place.y - (camera.lying ? 12 : 0));
+    // Kept on the picture, even where that is narrow.
+    const wide = context.measureText(place.text).width;
+    if (camera.lying) context.fillText(place.text, Math.max(0.5 * wide + 2, Math.min(place.x, context.canvas.clientWidth - 0.5 * wide - 2)), place.y - 12);
+    else context.fillText(place.text, Math.min(place.x + 6, context.canvas.clientWidth - wide - 2), place.y);
   }
+}
+
+/** A line with a light edge, so that it shows on any ground. */
+function line(context, points, colours) {
+  for (const [style, width] of [["#ffffff", 5], ["#0b5cad", 2]]) {
+    context.beginPath();
+    points.forEach((point, k) => (k > 0 ? context.lineTo(point.x, point.y) : context.moveTo(point.x, point.y)));
+    context.lineWidth = width;
+    context.strokeStyle = style;
+    context.stroke();
+  }
+}
+
+function cross(context, { x, y, front }, colours) {
+  if (!front) return;
+  line(context, [{ x: x - 7, y }, { x: x + 7, y }], colours);
+  line(context, [{ x, y: y - 7 }, { x, y: y + 7 }], colours);
+}
+
+/** The way between two places, as far as it is turned to the viewer, with crosses at its ends. */
+function drawMeasure(context, at, state, colours) {
+  if (state.way) {
+    let run = [], before = null;
+    const end = () => { if (run.length > 1) line(context, run, colours); run = []; };
+    for (const { s, turn } of state.way.points) {
+      const folded = foldedTurn(turn), point = at(s, folded);
+      // Unrolled, the way leaves by one edge and comes back by the other.
+      if (!point.front || (state.unrolled && before !== null && Math.abs(folded - before) > Math.PI)) end();
+      if (point.front) run.push(point);
+      before = folded;
+    }
+    end();
+  }
+  for (const place of state.ends) cross(context, at(place.s, foldedTurn(place.turn)), colours);
+}
+
+/** A bar of round length at the lower left, true at the crest that faces the viewer; everywhere, unrolled. */
+function scaleBar(context, size, wall, camera, colours) {
+  const near = camera.eye / (camera.eye - (camera.unrolled ? 0 : wall.largest));
+  const pixels = (near * size[1]) / (2 * camera.half);
+  const length = roundLength(Math.min(140, 0.3 * size[0]) / pixels), right = 12 + length * pixels, y = size[1] - 12;
+  context.strokeStyle = colours.ink;
+  context.lineWidth = 1.5;
+  context.beginPath();
+  context.moveTo(12, y - 5);
+  context.lineTo(12, y);
+  context.lineTo(right, y);
+  context.lineTo(right, y - 5);
+  context.stroke();
+  context.fillStyle = colours.ink;
+  context.textAlign = "left";
+  context.fillText(`${length} mm`, 16, y - 9);
 }
 
 function drawBeam(context, point, beam, colours) {
@@ -83,8 +143,9 @@ function drawBeam(context, point, beam, colours) {
   context.lineWidth = 5;
   context.stroke();
   context.lineWidth = 2.5;
-  context.strokeStyle = beam.burning ? "#c03000" : "#007085";
-  if (beam.burning) { context.fillStyle = "#c03000"; context.fill(); }
+  const burning = beam.kind === 1;
+  context.strokeStyle = burning ? "#c03000" : beam.kind === 2 ? "#8a3f8a" : "#007085";
+  if (burning) { context.fillStyle = "#c03000"; context.fill(); }
   context.stroke();
   context.globalAlpha = 1;
 }

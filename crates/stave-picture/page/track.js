@@ -10,7 +10,7 @@ export function stretchAt(track, time) {
   return low;
 }
 
-/** The beam at a time: place, whether it burns, and in which section. */
+/** The beam at a time: place, what it does (0 travels, 1 burns, 2 runs up), and in which section. */
 export function beamAt(track, time) {
   if (track.count === 0) return null;
   const end = stretchAt(track, time);
@@ -19,7 +19,7 @@ export function beamAt(track, time) {
   const f = span > 0 ? Math.min(1, Math.max(0, (time - track.time[start]) / span)) : 1;
   const mix = (list) => list[start] + f * (list[end] - list[start]);
   const still = time >= track.time[track.count - 1];
-  return { s: mix(track.s), turn: mix(track.turn), burning: !still && track.burning[end] === 1, section: track.section[end], done: still, end };
+  return { s: mix(track.s), turn: mix(track.turn), kind: still ? 0 : track.kind[end], section: track.section[end], done: still, end };
 }
 
 /** A time for people. */

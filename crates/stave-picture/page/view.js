@@ -34,7 +34,7 @@ const FRAGMENT = `#version 300 es
 precision highp float;
 uniform sampler2D ink, ramp;
 uniform vec4 colour;
-uniform float textured, lit, picking, meshed, now, picked, unrolled;
+uniform float textured, lit, picking, meshed, now, picked, unrolled, metal;
 in vec2 on_wall;
 in vec3 bright, burned;
 out vec4 shown;
@@ -56,10 +56,32 @@ void main() {
   }
   float light = 1.0;
   if (lit > 0.5) light = 0.74 + 0.26 * clamp(dot(normalize(bright), normalize(vec3(-0.35, 0.35, 0.87))), 0.0, 1.0);
-  shown = vec4(base * light, colour.a);
+  if (lit > 0.5 && metal > 0.5 && unrolled < 0.5) {
+    // A plain model of bare or coated metal: a bright band where it mirrors a window, and darker sides.
+    vec3 n = normalize(bright);
+    float window = exp(-14.0 * (n.x + 0.42) * (n.x + 0.42));
+    light = 0.62 + 0.32 * n.z + 0.26 * window;
+  }
+  shown = vec4(min(vec3(1.0), base * light), colour.a);
 }`;
 
-const WARE = [0.953, 0.949, 0.925, 1], END = [0.84, 0.835, 0.81, 1], ZONE = [0.702, 0.278, 0, 1], BOSS = [0.91, 0.79, 0.71, 1], TRAVEL = [0.0, 0.45, 0.55, 1], RING = [0.76, 0.755, 0.73, 1];
+const WARE = [0.953, 0.949, 0.925, 1], ZONE = [0.702, 0.278, 0, 1], BOSS = [0.91, 0.79, 0.71, 1];
+const RAPID = [0.0, 0.45, 0.55, 1], RUN_UP = [0.62, 0.3, 0.62, 1], RING = [0.76, 0.755, 0.73, 1], NOZZLE = [0.12, 0.12, 0.12, 1];
+
+/**
+ * The colours of the ware and of what is burned on it: those the blank tells, as `ware`, `burn` and whether it is
+ * `metal`; else straw to dark blue on light grey. What is burned is the nearer to `burn` the more energy went there.
+ */
+export function coloursOf(look, ramp) {
+  if (!look) return { ware: WARE, ramp, metal: false };
+  const bytes = (text) => [1, 3, 5].map((k) => parseInt(text.slice(k, k + 2), 16));
+  const [ware, burn] = [bytes(look.ware), bytes(look.burn)];
+  const burned = new Uint8Array(768);
+  for (let k = 0; k < 256; k++) for (let i = 0; i < 3; i++) burned[3 * k + i] = ware[i] + Math.sqrt(k / 255) * (burn[i] - ware[i]);
+  return { ware: [...ware.map((part) => part / 255), 1], ramp: burned, metal: look.metal };
+}
+
+const shade = (colour, by) => [...colour.slice(0, 3).map((part) => part * by), 1];
 
 function program(gl) {
   const made = gl.createProgram();
@@ -98,7 +120,8 @@ function loadMesh(gl, { vertices, triangles, edges }) {
 function load(gl, vertices, triangles) {
   const array = gl.createVertexArray();
   gl.bindVertexArray(array);
-  gl.bindBuffer(gl.ARRAY_BUFFER, gl.createBuffer());
+  const buffer = gl.createBuffer();
+  gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
   gl.bufferData(gl.ARRAY_BUFFER, vertices, gl.STATIC_DRAW);
   gl.enableVertexAttribArray(0);
   gl.vertexAttribPointer(0, 4, gl.FLOAT, false, 24, 0);
@@ -108,7 +131,7 @@ function load(gl, vertices, triangles) {
     gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
     gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, triangles, gl.STATIC_DRAW);
   }
-  return { array, count: triangles ? triangles.length : vertices.length / 6 };
+  return { array, buffer, count: triangles ? triangles.length : vertices.length / 6 };
 }
 
 /** Room for the picture of what burned. */
@@ -126,26 +149,42 @@ function pictureOf(gl, map) {
   return texture;
 }
 
-/** Travels as lines, and at which time each pair of corners is reached. */
+/** Travels as lines, rapids whole and run-ups dashed, and at which time each pair of corners is reached. */
 export function travelLines(wall, track, most) {
-  const out = [], times = [];
-  for (let k = 1; k < track.count && times.length < most; k++) {
-    if (track.burning[k]) continue;
-    const before = out.length;
-    wayOnWall(wall, { s: track.s[k - 1], turn: track.turn[k - 1] }, { s: track.s[k], turn: track.turn[k] }, 0.4, out);
-    for (let i = before; i < out.length; i += 12) times.push(track.time[k]);
-  }
-  return { vertices: new Float32Array(out), times: Float32Array.from(times) };
+  const lines = (kind, dashed) => {
+    const out = [], times = [];
+    for (let k = 1; k < track.count && times.length < most; k++) {
+      if (track.kind[k] !== kind) continue;
+      const [from, to] = [k - 1, k].map((i) => ({ s: track.s[i], turn: track.turn[i] }));
+      const long = Math.hypot(to.s - from.s, (to.turn - from.turn) * wall.largest);
+      const parts = dashed ? Math.max(1, 2 * Math.round(long / 2.4) - 1) : 1;
+      for (let part = 0; part < parts; part += 2) {
+        const at = (f) => ({ s: from.s + f * (to.s - from.s), turn: from.turn + f * (to.turn - from.turn) });
+        const before = out.length;
+        wayOnWall(wall, at(part / parts), at((part + 1) / parts), 0.4, out);
+        for (let i = before; i < out.length; i += 12) times.push(track.time[k]);
+      }
+    }
+    return { vertices: new Float32Array(out), times: Float32Array.from(times) };
+  };
+  return [{ colour: RAPID, ...lines(0, false) }, { colour: RUN_UP, ...lines(2, true) }];
+}
+
+/** How many of increasing times are reached. */
+function reached(times, time) {
+  let low = 0, high = times.length;
+  while (low < high) { const middle = (low + high) >> 1; if (times[middle] <= time) low = middle + 1; else high = middle; }
+  return low;
 }
 
 /** The view on a canvas; null where the browser has no WebGL 2. `map` or `mesh` may be null, not both where anything burns. */
-export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned, ramp }, travels) {
+export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned, looks }, travels) {
   const gl = canvas.getContext("webgl2", { antialias: true, alpha: false });
   const most = gl ? gl.getParameter(gl.MAX_TEXTURE_SIZE) : 0;
   if (!gl || (map && (map.columns > most || map.rows > most))) return null;
   const made = program(gl);
   const at = {};
-  for (const name of ["facing", "middle", "half_height", "aspect", "tip", "eye", "unrolled", "around", "meridian", "lying", "roll", "shift", "colour", "textured", "lit", "picking", "ink", "ramp", "meshed", "now", "picked"]) {
+  for (const name of ["facing", "middle", "half_height", "aspect", "tip", "eye", "unrolled", "around", "meridian", "lying", "roll", "shift", "colour", "textured", "lit", "picking", "ink", "ramp", "meshed", "now", "picked", "metal"]) {
     at[name] = gl.getUniformLocation(made, name);
   }
   const mesh = (m) => load(gl, m.vertices, m.triangles);
@@ -168,12 +207,13 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
   for (const { s } of stations) wayOnWall(wall, { s, turn: -Math.PI }, { s, turn: Math.PI }, 0.1, rings);
   for (const quarter of [-0.5, 0, 0.5]) wayOnWall(wall, { s: 0, turn: quarter * Math.PI }, { s: wall.length, turn: quarter * Math.PI }, 0.1, rings);
   const ringLines = load(gl, new Float32Array(rings));
-  const ways = travels ? load(gl, travels.vertices) : null;
+  const ways = (travels ?? []).map((way) => ({ ...way, ...load(gl, way.vertices) }));
+  const head = load(gl, new Float32Array(0));
 
   gl.activeTexture(gl.TEXTURE1);
   gl.bindTexture(gl.TEXTURE_2D, gl.createTexture());
   gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGB8, 256, 1);
-  gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, 256, 1, gl.RGB, gl.UNSIGNED_BYTE, ramp);
+  gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, 256, 1, gl.RGB, gl.UNSIGNED_BYTE, looks.ramp);
   gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR);
   gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.CLAMP_TO_EDGE);
   gl.activeTexture(gl.TEXTURE0);
@@ -204,6 +244,7 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     gl.uniform2f(at.roll, camera.cosRoll, camera.sinRoll);
     gl.uniform2f(at.shift, camera.shift[0], camera.shift[1]);
     gl.uniform1f(at.meshed, 0);
+    gl.uniform1f(at.metal, looks.metal ? 1 : 0);
     gl.uniform1i(at.ink, 0);
     gl.uniform1i(at.ramp, 1);
     gl.vertexAttrib3f(2, 0, 0, 0);
@@ -225,7 +266,7 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     gl.uniform1f(at.meshed, 1);
     gl.uniform1f(at.now, time);
     gl.uniform1f(at.picked, state.picked === null ? -1 : state.picked);
-    gl.uniform4fv(at.colour, WARE);
+    gl.uniform4fv(at.colour, looks.ware);
     gl.uniform1f(at.textured, 0);
     gl.uniform1f(at.lit, 1);
     const thin = (burned.spot * canvas.height) / (2 * camera.half) < 1.5;
@@ -237,31 +278,36 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     gl.uniform1f(at.meshed, 0);
   };
 
-  /** Draws all that is burned up to a time (1 to 65535); `travelCount` pairs of corners of the travels. */
-  const render = (camera, state, ground, time, travelCount) => {
+  /** Draws all that is burned up to a time (1 to 65535); the nozzle as lines, or null. */
+  const render = (camera, state, ground, time, nozzle) => {
     prepare(camera, state);
     gl.clearColor(ground[0], ground[1], ground[2], 1);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.uniform1f(at.picking, 0);
     gl.enable(gl.POLYGON_OFFSET_FILL);
     gl.polygonOffset(1, 2);
-    draw(body, gl.TRIANGLES, WARE, map ? 1 : 0, 1);
+    draw(body, gl.TRIANGLES, looks.ware, map ? 1 : 0, 1);
     if (!state.unrolled) {
-      draw(ends, gl.TRIANGLES, END, 0, 1);
+      draw(ends, gl.TRIANGLES, shade(looks.ware, 0.88), 0, 1);
       // What would be burned into a boss shows on it.
-      for (const boss of bosses) draw(boss, gl.TRIANGLES, BOSS, map ? 1 : 0, 1);
+      for (const boss of bosses) draw(boss, gl.TRIANGLES, state.plain ? looks.ware : BOSS, map ? 1 : 0, 1);
     }
     gl.disable(gl.POLYGON_OFFSET_FILL);
     if (state.unrolled) {
       gl.disable(gl.DEPTH_TEST);
-      draw(ringLines, gl.LINES, RING, 0, 0);
+      draw(ringLines, gl.LINES, state.plain ? shade(looks.ware, 0.94) : RING, 0, 0);
       gl.enable(gl.DEPTH_TEST);
     }
     if (burns) drawBurns(camera, state, time);
     if (state.unrolled) gl.disable(gl.DEPTH_TEST);
-    draw(lines, gl.LINES, ZONE, 0, 0);
+    draw(lines, gl.LINES, state.plain ? shade(looks.ware, 0.7) : ZONE, 0, 0);
     if (!state.plain) draw(clearLines, gl.LINES, ZONE, 0, 0);
-    if (ways && travelCount > 0) draw(ways, gl.LINES, TRAVEL, 0, 0, 2 * travelCount);
+    for (const way of state.travels ? ways : []) draw(way, gl.LINES, way.colour, 0, 0, 2 * reached(way.times, state.time));
+    if (nozzle) {
+      gl.bindBuffer(gl.ARRAY_BUFFER, head.buffer);
+      gl.bufferData(gl.ARRAY_BUFFER, nozzle, gl.DYNAMIC_DRAW);
+      draw(head, gl.LINES, NOZZLE, 0, 0, nozzle.length / 6);
+    }
     return { calls, corners: burns ? burns.corners : 0, triangles: burns ? burns.areas.count / 3 : 0 };
   };
 
@@ -271,7 +317,7 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.uniform1f(at.picking, 1);
-    draw(body, gl.TRIANGLES, WARE, 0, 0);
+    draw(body, gl.TRIANGLES, looks.ware, 0, 0);
     const found = new Uint8Array(4);
     gl.readPixels(Math.round(x), canvas.height - 1 - Math.round(y), 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, found);
     // What is not the wall reads as four zeros but for its alpha.

@@ -5,9 +5,10 @@ use std::collections::HashSet;
 use stave_wall::{OutOfRound, Station, TrueRunning, Wall, WallShape};
 
 use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
+use crate::job_file::colour;
 use crate::reader::read_file;
 use crate::section::Section;
-use crate::{Fault, Faults, SettingsFile, Values};
+use crate::{Colour, Fault, Faults, Finish, SettingsFile, Values};
 
 /// The most stations of a smooth wall: each span is tabulated, which takes up to a millisecond.
 const MOST_SMOOTH_STATIONS: usize = 10_000;
@@ -30,6 +31,8 @@ pub struct Blank {
     pub running: TrueRunning,
     /// The zones that must not be burned.
     pub zones: Vec<Zone>,
+    /// How the ware looks, where its file tells.
+    pub look: Option<Look>,
     pub(crate) warnings: Vec<Fault>,
     pub(crate) values: Values,
 }
@@ -58,6 +61,8 @@ struct BlankData {
     #[serde(default)]
     running: TrueRunning,
     zones: Vec<Zone>,
+    #[serde(default)]
+    look: Option<Look>,
     warnings: Vec<Fault>,
     values: Values,
 }
@@ -65,8 +70,8 @@ struct BlankData {
 #[cfg(feature = "serde")]
 impl From<Blank> for BlankData {
     fn from(blank: Blank) -> Self {
-        let Blank { name, wall, stations, running, zones, warnings, values } = blank;
-        Self { name, wall: wall.shape(), stations, running, zones, warnings, values }
+        let Blank { name, wall, stations, running, zones, look, warnings, values } = blank;
+        Self { name, wall: wall.shape(), stations, running, zones, look, warnings, values }
     }
 }
 
@@ -75,12 +80,12 @@ impl TryFrom<BlankData> for Blank {
     type Error = String;
 
     fn try_from(data: BlankData) -> Result<Self, String> {
-        let BlankData { name, wall, stations, running, zones, warnings, values } = data;
+        let BlankData { name, wall, stations, running, zones, look, warnings, values } = data;
         if let Some(message) = too_many_stations(wall, stations.len()) {
             return Err(message);
         }
         let wall = Wall::from_stations(&stations, wall).map_err(|error| error.to_string())?;
-        Ok(Self { name, wall, stations, running, zones, warnings, values })
+        Ok(Self { name, wall, stations, running, zones, look, warnings, values })
     }
 }
 
@@ -111,6 +116,22 @@ pub struct Zone {
     /// spot.
     pub margin_mm: Option<f64>,
 }
+
+/// How the ware looks, for pictures that a customer sees. What is burned does not hang on it.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Look {
+    /// The colour of the ware as it comes.
+    pub ware: Colour,
+    /// The colour of what is burned.
+    pub burn: Colour,
+    /// How its surface takes the light.
+    pub finish: Finish,
+}
+
+/// The look of ware of which only a part is told: light grey, burned dark.
+const WARE: Colour = Colour { red: 0xef, green: 0xee, blue: 0xe9 };
+const BURN: Colour = Colour { red: 0x3a, green: 0x37, blue: 0x33 };
 
 /// A jaw lies no farther from the end of the wall than this, mm: common practice, no source.
 const JAW_MM: f64 = 50.0;
@@ -162,6 +183,7 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
             "the wall needs at least two [[station]] entries, each with `at` and `diameter`",
         );
     }
+    let look = section.table("look", |look| Some(read_look(look)));
     let mut names = HashSet::new();
     let zones = section.tables("zone", |zone| Some((read_zone(zone, &mut names)?, zone.span())));
     if !whole || stations.len() < 2 {
@@ -190,13 +212,20 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
     match Wall::from_stations(&stations, shape) {
         Ok(wall) => {
             let (warnings, values) = (Vec::new(), Values::default());
-            Some(Blank { name, wall, stations, running, zones, warnings, values })
+            Some(Blank { name, wall, stations, running, zones, look, warnings, values })
         }
         Err(error) => {
             section.fault_here(error.to_string());
             None
         }
     }
+}
+
+fn read_look(look: &mut Section<'_, '_, '_>) -> Look {
+    let ware = colour(look, "ware").map_or(WARE, |ware| ware.value);
+    let burn = colour(look, "burn").map_or(BURN, |burn| burn.value);
+    let finish = look.word::<Finish>("finish").map_or(Finish::Matt, |finish| finish.value);
+    Look { ware, burn, finish }
 }
 
 fn read_station(

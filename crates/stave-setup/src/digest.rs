@@ -85,9 +85,10 @@ impl Values {
     }
 
     /// Notes a value, unless it is the default. The unit of a file is no value of it: lengths are
-    /// all in mm here.
+    /// all in mm here. Nor is how the ware looks: no program hangs on it.
     fn put(&mut self, key: &Key, shown: String, value: String) {
-        if key.key != "units" && key.default_value().map(of_default).as_ref() != Some(&value) {
+        let is_value = key.key != "units" && !key.key.starts_with("look");
+        if is_value && key.default_value().map(of_default).as_ref() != Some(&value) {
             self.0.insert(shown, value);
         }
     }

@@ -209,7 +209,8 @@ fn read_pick(operation: &mut Section<'_, '_, '_>) -> Option<Given<Pick>> {
     })
 }
 
-fn colour(pick: &mut Section<'_, '_, '_>, key: &'static str) -> Option<Given<Colour>> {
+/// A colour as CSS writes it.
+pub(crate) fn colour(pick: &mut Section<'_, '_, '_>, key: &'static str) -> Option<Given<Colour>> {
     let entry = pick.entry(key)?;
     if let Some(colour) = pick.text_in(&entry).and_then(Colour::from_css) {
         return Some(Given { value: colour, from: Some(pick.source(&entry.span())) });

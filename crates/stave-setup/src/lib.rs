@@ -64,7 +64,7 @@ mod unit;
 mod values;
 mod word;
 
-pub use blank::{Blank, Zone, read_blank};
+pub use blank::{Blank, Look, Zone, read_blank};
 pub use colour::Colour;
 pub use digest::{Difference, Digests, InputDigest, Values};
 pub use fault::{Excerpt, Fault, Faults, Source};
@@ -93,8 +93,8 @@ pub use toml_string::toml_string;
 pub use unit::{LengthUnit, MM_PER_INCH};
 pub use values::{NAME_ALLOWED, is_name};
 pub use word::{
-    AirLevel, Along, Curves, Dose, Drive, FeedCounts, FocusMode, FocusUp, PlaceOf, PowerRule,
-    RotaryWord, Scan, Stands, Tone, Toward, ZoneRule,
+    AirLevel, Along, Curves, Dose, Drive, FeedCounts, Finish, FocusMode, FocusUp, PlaceOf,
+    PowerRule, RotaryWord, Scan, Stands, Tone, Toward, ZoneRule,
 };
 // What an operation burns; the drawing knows the same word.
 pub use stave_toolpath::art::Work;

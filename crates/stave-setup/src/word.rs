@@ -109,6 +109,13 @@ words! {
         /// Along Y: flat `u` is then Y and `v` is −X.
         Y = "y",
     }
+    /// How the ware's surface takes the light.
+    Finish {
+        /// Evenly: paint, powder coat, wood.
+        Matt = "matt",
+        /// With a bright band: steel, brass, glaze.
+        Metal = "metal",
+    }
     /// How the rotary takes hold of the work.
     Drive {
         /// By its end: a turn of the word is a turn of the work.

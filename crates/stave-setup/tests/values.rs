@@ -3,8 +3,9 @@
 use std::f64::consts::{PI, TAU};
 
 use stave_setup::{
-    AirLevel, Along, Colour, Dose, Drive, FeedCounts, FocusMode, FocusUp, JobAnchor, JobFile, Pick,
-    PlaceOf, RotaryWord, Setup, Stands, Toward, Work, ZoneRule, read_blank, read_job, read_machine,
+    AirLevel, Along, Colour, Dose, Drive, FeedCounts, Finish, FocusMode, FocusUp, JobAnchor,
+    JobFile, Pick, PlaceOf, RotaryWord, Setup, Stands, Toward, Work, ZoneRule, read_blank,
+    read_job, read_machine,
 };
 use stave_toolpath::{BeamWord, FeedMode};
 use stave_wall::{LayKind, WallShape};
@@ -152,6 +153,23 @@ speed = 300
 power = 60
 line_spacing = 0.05
 "##;
+
+#[test]
+fn a_look_is_two_colours_and_a_finish_and_no_value() {
+    let with = |look: &str| read_blank(&format!("{BLANK}{look}"), "flask.toml").unwrap();
+    let plain = with("");
+    assert!(plain.look.is_none());
+    let told = with("[look]\nware = \"navy\"\nfinish = \"metal\"\n");
+    let look = told.look.unwrap();
+    assert_eq!((look.ware.to_string().as_str(), look.finish), ("#000080", Finish::Metal));
+    assert_eq!(look.burn.to_string(), "#3a3733");
+    assert_eq!(with("[look]\n").look.map(|look| look.finish), Some(Finish::Matt));
+    // A program made before the ware was given its colours is still for this ware.
+    assert_eq!(plain.values().digest(), told.values().digest());
+    let faults = read_blank(&format!("{BLANK}[look]\nware = \"blueish\"\n"), "flask.toml");
+    let faults = faults.unwrap_err().to_string();
+    assert!(faults.contains("CSS colour"), "{faults}");
+}
 
 #[test]
 fn blank() {

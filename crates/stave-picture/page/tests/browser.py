@@ -88,11 +88,14 @@ class Browser:
         self.call("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme},
                                                           {"name": "prefers-reduced-motion", "value": "reduce"}])
 
-    def open(self, path):
-        """Opens a page of ours and waits until it is drawn; returns how long that took, s."""
+    def open(self, path, plain=False):
+        """Opens a page of ours and waits until it is drawn (a `plain` one, until it is there); returns how long that took, s."""
         self.events.clear()
         begun = time.monotonic()
         self.call("Page.navigate", url="file://" + os.path.abspath(path))
+        if plain:
+            self.wait(f"location.pathname.endsWith({os.path.basename(path)!r}) && document.readyState === 'complete'")
+            return time.monotonic() - begun
         try:
             self.wait("document.body?.dataset.ready")
         except TimeoutError as error:

@@ -51,11 +51,11 @@ var tests = {
     equal(Math.max(...mesh.triangles) < mesh.vertices.length / 6, true);
   },
   "the beam is between its points"() {
-    const track = { count: 3, time: [0, 10, 20], s: [0, 10, 10], turn: [0, 0, 1], burning: [0, 1, 0], section: [0, 0, 1] };
+    const track = { count: 3, time: [0, 10, 20], s: [0, 10, 10], turn: [0, 0, 1], kind: [0, 1, 2], section: [0, 0, 1] };
     const there = beamAt(track, 5);
     equal(there.s, 5);
-    equal(there.burning, true);
-    equal(beamAt(track, 15).burning, false);
+    equal(there.kind, 1);
+    equal(beamAt(track, 15).kind, 2);
     equal(beamAt(track, 15).turn, 0.5);
     equal(beamAt(track, 99).done, true);
   },
@@ -139,6 +139,62 @@ var tests = {
     equal([...mesh.time].join(), "1,501,501");
     equal([...mesh.energy].join(), "255,255,250");
     equal([...mesh.section].join() + ";" + [...mesh.triangles].join(), "3,3,3;0,1,2");
+  },
+  "equal parts are one row, and have a middle"() {
+    const { names, counts, group } = groupsOf(["", "stroke 1 of 2", "piece stars: outlines", "stroke 2 of 2", "piece stars: outlines"]);
+    equal(names.join("|"), "(before the first name)|stroke|piece stars: outlines");
+    equal(counts.join() + ";" + group.join(), "1,2,2;0,1,2,1,2");
+    const track = { count: 3, time: [0, 1, 2], s: [0, 10, 20], turn: [3, 3, 3.4], kind: [0, 0, 1], section: [0, 0, 1] };
+    const found = middles(track, group, 3);
+    equal(found[1].s, 15);
+    equal(folded(found[1].turn - 3.2), 0, 1e-9);
+    equal(found[0], null);
+  },
+  "the way between two places is the shortest on a cylinder and on a cone"() {
+    const flat = between(can(), { s: 10, turn: 0 }, { s: 40, turn: 1 });
+    equal(flat.along, 30);
+    equal(flat.around, 30, 1e-9);
+    equal(flat.straight, Math.hypot(30, 30), 0.01);
+    equal(flat.bound, false);
+    const level = between(can(), { s: 10, turn: 3 }, { s: 10, turn: -3 });
+    equal(level.straight, 30 * (2 * Math.PI - 6), 1e-6);
+    equal(level.bound, false);
+    // The cone of the list unrolls to a sector: its tip lies R = r · 50/10 of the list away, and a turn of 1 is
+    // an angle of 10/50 there; the law of cosines gives the chord.
+    const cone = between(can(), { s: 60, turn: 0 }, { s: 90, turn: 1 });
+    const [a, b] = [32 * 5, 38 * 5];
+    equal(cone.straight, Math.sqrt(a * a + b * b - 2 * a * b * Math.cos(1 / 5)), 0.02);
+    const last = cone.points[cone.points.length - 1];
+    equal(last.turn, 1, 0.01);
+    equal(between(can(), { s: 90, turn: 0 }, { s: 60, turn: 1 }).straight, cone.straight, 1e-9);
+  },
+  "a bar of the scale is 1, 2 or 5"() {
+    equal([9.9, 10, 19, 20, 49, 0.7].map(roundLength).join(), "5,10,10,20,20,0.5");
+  },
+  "the nozzle stands over its place, and with the tilt"() {
+    const wall = can(), tip = (tilt, focus) => {
+      const lines = nozzleLines(wall, { radius: 9, gap: 6, tilt, focus }, { s: 20, turn: 0.5 });
+      const corners = [];
+      for (let k = 0; k < lines.length; k += 6) corners.push([...lines.subarray(k, k + 4)]);
+      return corners;
+    };
+    const level = tip(0, null);
+    // The ring's end on the crest line is 6 mm above the wall, 9 mm along.
+    equal(Math.min(...level.map((corner) => corner[0])), 21, 1e-4);
+    equal(Math.max(...level.slice(0, -2).map((corner) => corner[0])), 39, 1e-4);
+    equal(level[0][1], 36, 1e-4);
+    equal(tip(0, 25)[0][1], 31, 1e-4);
+    // Tilted, it leans over the wall: the beam, straight up there, leans by the tilt here.
+    const beam = tip(0.1, null).slice(-2);
+    equal(Math.atan2(beam[1][0] - beam[0][0], beam[1][1] - beam[0][1]), 0.1, 1e-4);
+  },
+  "the ware's own colours, and burned by energy"() {
+    const { ware, ramp, metal } = coloursOf({ ware: "#000000", burn: "#ff8040", metal: true }, new Uint8Array(768));
+    equal(ware.join(), "0,0,0,1");
+    equal([...ramp.subarray(765)].join(), "255,128,64");
+    equal([...ramp.subarray(0, 3)].join(), "0,0,0");
+    equal(metal, true);
+    equal(coloursOf(null, ramp).ramp, ramp);
   },
 };
 

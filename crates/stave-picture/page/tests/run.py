@@ -15,11 +15,15 @@ import tempfile
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 from browser import Browser, executable  # noqa: E402
-from pixels import compare, rows_of  # noqa: E402
+from pixels import compare, rows_of, small  # noqa: E402
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.abspath(os.path.join(HERE, "../../../.."))
 FIXTURES = os.path.join(ROOT, "fixtures")
+BUILT = os.environ.get("CARGO_TARGET_DIR") or os.path.join(ROOT, "target")
+AXE, PAPER = os.path.join(BUILT, "axe"), os.path.join(BUILT, "paper")
+# Where what a test leaves may lie.
+FOLDERS = []
 CREST = ["programs/crest.nc", "-b", "blanks/bottle.toml", "-m", "machines/degrees.toml", "-j", "jobs/step.toml"]
 
 
@@ -64,7 +68,8 @@ def modules(browser, _pages, _args):
             return "".join(line.removeprefix("export ") for line in file if not line.startswith("import "))
     browser.call("Page.navigate", url="about:blank")
     folder = os.path.join(HERE, "..")
-    script = "".join(plain(os.path.join(folder, name)) for name in ["geometry.js", "decode.js", "track.js", "mesh.js", "ink.js"])
+    script = "".join(plain(os.path.join(folder, name)) for name in ["geometry.js", "decode.js", "track.js", "mesh.js", "ink.js", "measure.js", "lists.js",
+                                                                     "nozzle.js", "view.js"])
     for path in sorted(glob.glob(os.path.join(HERE, "*.test.js"))):
         script += plain(path)
     ran = browser.run("(async () => {" + script + "\nlet ran = 0; for (const [name, test] of Object.entries(tests)) { "
@@ -172,11 +177,167 @@ def burns_are_a_mesh(browser, pages, _args):
 
 def sections_fade(browser, pages, _args):
     page = Page(browser, pages["crest"])
+    # Nineteen strokes of one kind are one row.
+    rows = browser.run("[...document.querySelectorAll('#sections button')].map((row) => row.innerText.replace(/\\s+/g, ' '))")
+    assert rows == ["(before the first name)", "stroke × 19"], rows
     before = page.stage()
     page.click("#sections button")
     assert page.stage() != before
     page.click("#sections button")
     assert page.stage() == before
+    # The work turns to the part that is chosen.
+    page.click("[data-facing='180']")
+    page.click("#sections li:nth-child(2) button")
+    assert abs(float(page.value("turn"))) < 30, page.value("turn")
+
+
+def measures(browser, pages, _args):
+    """Two places pressed, one keyed: what lies between them is told in mm, and shown."""
+    page = Page(browser, pages["crest"])
+    x, y = page.middle()
+    page.click("#measure")
+    browser.press(x, y - 80)
+    before = page.stage()
+    browser.press(x, y + 120)
+    told = page.text("readout")
+    assert "along the wall" in told and "the shortest way" in told, told
+    along, around, way = (float(part.split(" mm")[0].split()[-1]) for part in told.replace("; ", ", ").split(", "))
+    assert 50 < along < 100 and around < 1 and abs(way - along) < 1, told
+    assert page.stage() != before
+    page.click("#measure")
+    page.click("[data-facing='90']")
+    browser.run("document.getElementById('work').focus()")
+    browser.key("Enter")
+    assert "⌀" in page.text("readout"), page.text("readout")
+
+
+def travels_and_nozzle(browser, pages, _args):
+    page = Page(browser, pages["crest"])
+    before, calls = page.stage(), page.drawn()["calls"]
+    page.click("#travels")
+    assert not browser.run("document.getElementById('legend').hidden")
+    travels = page.stage()
+    assert travels != before and page.drawn()["calls"] > calls
+    page.click("#nozzle")
+    assert page.stage() != travels
+    assert browser.errors() == [], browser.errors()
+
+
+def buttons_do_what_dragging_does(browser, pages, _args):
+    """WCAG 2.2, 2.5.7: whatever is dragged can be pressed instead."""
+    page = Page(browser, pages["crest"])
+    for button in ["[data-shift='1 0']", "[data-shift='0 1']", "#tip-up", "#closer", "[data-facing='90']"]:
+        before = page.stage()
+        page.click(button)
+        assert page.stage() != before, button
+
+
+def two_fingers_zoom(browser, pages, _args):
+    page = Page(browser, pages["crest"])
+    x, y = page.middle()
+    before = page.stage()
+    touch = lambda kind, *points: browser.call("Input.dispatchTouchEvent", type=kind, touchPoints=[  # noqa: E731
+        {"x": a, "y": b, "id": k} for k, (a, b) in enumerate(points)])
+    touch("touchStart", (x - 30, y), (x + 30, y))
+    for reach in (40, 60, 80):
+        touch("touchMove", (x - reach, y), (x + reach, y))
+    touch("touchEnd")
+    browser.settle()
+    assert page.stage() != before, "two fingers zoom"
+    page.click("#whole")
+    touch("touchStart", (x, y))
+    for way in (20, 60, 100):
+        touch("touchMove", (x + way, y))
+    touch("touchEnd")
+    browser.settle()
+    assert float(page.value("turn")) > 15, page.value("turn")
+
+
+def accessible(browser, pages, _args):
+    """axe-core finds nothing amiss by WCAG 2.2 AA, light and dark, wide and at 320 px."""
+    axe = axe_core()
+    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    for name in ["crest", "zone", "customer", "order"]:
+        for scheme in ["light", "dark"]:
+            for width, height in [(1280, 900), (320, 640)]:
+                browser.size(width, height, 1, width < 400)
+                browser.scheme(scheme)
+                browser.open(pages[name], name == "order")
+                if name == "zone":
+                    browser.run("document.querySelector('#findings button').click()")
+                    browser.run("document.getElementById('unrolled').click(); document.getElementById('travels').click()")
+                browser.settle()
+                browser.run(axe + "; 1")
+                found = browser.run("axe.run(document, {runOnly: " + json.dumps(rules) + "}).then((told) => [told.passes.length, "
+                                    "told.violations.map((one) => [one.id, one.help, one.nodes.map((node) => node.target.join(' '))])])")
+                assert found[0] > 10 and found[1] == [], (name, scheme, width, found)
+                assert browser.run("document.documentElement.scrollWidth <= innerWidth + 1"), (name, scheme, width)
+    browser.size(1280, 900)
+    browser.scheme("light")
+
+
+def axe_core():
+    """The script of axe-core: from AXE, or fetched by its name with npm once, beside what cargo builds."""
+    path = os.environ.get("AXE") or os.path.join(AXE, "node_modules", "axe-core", "axe.min.js")
+    if not os.path.exists(path):
+        os.makedirs(AXE, exist_ok=True)
+        subprocess.run(["npm", "install", "--no-audit", "--no-fund", "--silent", "--prefix", AXE, "axe-core@4.14.1"], check=True)
+    with open(path) as file:
+        return file.read()
+
+
+def prints(browser, pages, _args):
+    """Paper shows the picture of the screen at its own proportions, on A4 and Letter, from a light page and a dark one."""
+    for name, scheme, pictures in [("customer", "light", 2), ("customer", "dark", 2), ("crest", "light", 1)]:
+        browser.scheme(scheme)
+        page = Page(browser, pages[name])
+        on_screen = page.stage()
+        for paper in [(8.27, 11.69), (8.5, 11)]:
+            pdf = base64.b64decode(browser.call("Page.printToPDF", paperWidth=paper[0], paperHeight=paper[1], preferCSSPageSize=False,
+                                                printBackground=True)["data"])
+            found = [picture for picture in on_paper(pdf) if min(picture["pixels"]) > 200]
+            assert len(found) == pictures, (name, paper, found)
+            for picture in found:
+                (w, h), (wide, tall) = picture["pixels"], picture["mm"]
+                assert abs((w / h) / (wide / tall) - 1) < 0.01, (name, paper, picture)
+                assert wide < 25.4 * paper[0] - 20 and tall < 25.4 * paper[1] - 20, (name, paper, picture)
+            if scheme == "light":
+                # The very picture: what it shows, cell by cell.
+                width = browser.run("document.getElementById('work').width")
+                shown = min(found, key=lambda picture: abs(picture["pixels"][0] - width))
+                with open(shown["file"], "rb") as file:
+                    apart = [abs(a - b) for a, b in zip(small(file.read()), small(on_screen))]
+                assert sum(apart) / len(apart) < 6, sum(apart) / len(apart)
+    browser.scheme("light")
+
+
+# Pictures of a PDF: pixels, place on the paper in mm, and the picture as PNG in a file.
+ON_PAPER = """
+import json, sys, pypdfium2 as pdfium
+document, told = pdfium.PdfDocument(sys.argv[1]), []
+for page in document:
+    for thing in page.get_objects(max_depth=8):
+        if thing.type != pdfium.raw.FPDF_PAGEOBJ_IMAGE:
+            continue
+        left, bottom, right, top = thing.get_bounds()
+        bitmap = thing.get_bitmap(render=False)
+        name = f"{sys.argv[1]}-{len(told)}.png"
+        bitmap.to_pil().convert("RGB").save(name)
+        told.append({"pixels": [bitmap.width, bitmap.height], "mm": [(right - left) * 25.4 / 72, (top - bottom) * 25.4 / 72], "file": name})
+print(json.dumps(told))
+"""
+
+
+def on_paper(pdf):
+    """The pictures of a PDF, by pypdfium2: fetched by its name with pip once, into an environment beside what cargo builds."""
+    python = os.path.join(PAPER, "bin", "python")
+    if not os.path.exists(python):
+        subprocess.run([sys.executable, "-m", "venv", PAPER], check=True)
+        subprocess.run([python, "-m", "pip", "install", "-q", "pypdfium2==5.15.2", "pillow"], check=True)
+    path = os.path.join(tempfile.mkdtemp(prefix="stave-paper-", dir=FOLDERS[-1]), "page.pdf")
+    with open(path, "wb") as file:
+        file.write(pdf)
+    return json.loads(subprocess.run([python, "-c", ON_PAPER, path], check=True, capture_output=True, text=True).stdout)
 
 
 def readable(browser, pages, _args):
@@ -245,7 +406,9 @@ TURNING = """new Promise((done) => {
 })"""
 
 
-TESTS = [modules, loads, drag_turns, keys_work, time_moves, findings_show, burns_are_a_mesh, sections_fade, readable, customer, looks, a_long_program_turns]
+TESTS = [modules, loads, drag_turns, keys_work, time_moves, findings_show, burns_are_a_mesh, sections_fade, measures,
+         travels_and_nozzle, buttons_do_what_dragging_does, two_fingers_zoom, readable, accessible, customer, prints, looks,
+         a_long_program_turns]
 
 
 def long_program(path):
@@ -273,6 +436,7 @@ def main():
     if executable() is None:
         sys.exit("no Chromium here: apt-get install chromium")
     with tempfile.TemporaryDirectory() as folder:
+        FOLDERS.append(folder)
         long = os.path.join(folder, "long.nc")
         long_program(long)
         pages = {}
@@ -281,6 +445,9 @@ def main():
         for name, what, more in made:
             pages[name] = os.path.join(folder, name + ".html")
             subprocess.run([os.path.abspath(args.stave), "proof", *what, *more, "-q", "-o", pages[name]], cwd=FIXTURES, check=True)
+        pages["order"] = os.path.join(folder, "order.html")
+        subprocess.run([os.path.abspath(args.stave), "proof", "orders/order.toml", "--for-customer", "-q", "-o", pages["order"]],
+                       cwd=FIXTURES, check=True)
         with Browser() as browser:
             browser.size(1280, 900)
             browser.scheme("light")

@@ -13,4 +13,4 @@ pub(crate) use drawing::Drawing;
 pub(crate) use drawing::assert_words_apart;
 pub(crate) use ink::{HAIR, INK, MISSING, SOFT, STRAY, WARE, ZONE, ZONE_FILL};
 pub(crate) use room::{Room, spread};
-pub(crate) use text::{broken, cut, text_width_mm};
+pub(crate) use text::{broken, broken_to, cut, text_width_mm};

@@ -81,9 +81,35 @@ pub(crate) fn cut(text: &str, size_mm: f64, width_mm: f64) -> String {
     out
 }
 
+/// The same, of so many lines at the most: the last ends with a sign where the text goes on.
+pub(crate) fn broken_to(text: &str, size_mm: f64, width_mm: f64, most: usize) -> Vec<String> {
+    let mut lines = broken(text, size_mm, width_mm);
+    if lines.len() > most {
+        lines.truncate(most);
+        if let Some(last) = lines.last_mut() {
+            let goes_on = format!("{last} …");
+            let fits = text_width_mm(&goes_on, size_mm) <= width_mm;
+            *last = if fits { goes_on } else { cut(&format!("{last}…"), size_mm, width_mm) };
+        }
+    }
+    lines
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_text_that_goes_on_says_so() {
+        let text = "one two three four five six";
+        let width = text_width_mm("three four", 3.0) + 0.01;
+        assert_eq!(broken_to(text, 3.0, width, 5).join(" "), text);
+        let lines = broken_to(text, 3.0, width, 2);
+        assert_eq!(lines.len(), 2);
+        assert!(lines[1].ends_with('…') && !lines[1].ends_with("……"), "{lines:?}");
+        assert!(lines.iter().all(|line| text_width_mm(line, 3.0) <= width), "{lines:?}");
+        assert!(broken_to(text, 3.0, width, 0).is_empty());
+    }
 
     #[test]
     fn words_break_at_blanks_and_are_cut_where_they_must() {

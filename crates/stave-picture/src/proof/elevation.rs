@@ -2,7 +2,7 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use stave_setup::{Blank, Stands, Zone};
+use stave_setup::{Blank, Finish, Look, Stands, Zone};
 
 use super::burn_map::{BurnMap, WallPlace};
 use super::outline::thinned;
@@ -27,6 +27,8 @@ pub(crate) struct Art<'a> {
     pub(crate) map: &'a BurnMap,
     pub(crate) meant: Option<&'a BurnMap>,
     pub(crate) top_density: f64,
+    /// The ware's own colours, for the customer.
+    pub(crate) look: Option<Look>,
 }
 
 impl Art<'_> {
@@ -57,7 +59,11 @@ impl Art<'_> {
             return None;
         }
         let share = if self.top_density > 0.0 { seen.density / self.top_density } else { 0.0 };
-        Some((super::ramp::colour(share), (BOLD * seen.cover).min(1.0)))
+        let colour = match self.look {
+            Some(look) => super::ramp::burned(look, share),
+            None => super::ramp::colour(share),
+        };
+        Some((colour, (BOLD * seen.cover).min(1.0)))
     }
 
     /// Samples in all; burned and meant, each where the other is not even near; and both.
@@ -165,13 +171,28 @@ impl Elevation<'_> {
         } else {
             "x1=\"0\" y1=\"0\" x2=\"1\" y2=\"0\""
         };
-        paper.out.push_str(&format!(
-            "<linearGradient id=\"{id}\" {to}><stop offset=\"0\" stop-color=\"#cfcec8\"/><stop \
-             offset=\"0.22\" stop-color=\"{WARE}\"/>\
-             <stop offset=\"0.45\" stop-color=\"#f8f7f3\"/><stop offset=\"0.75\" \
-                            stop-color=\"{WARE}\"/>\
-             <stop offset=\"1\" stop-color=\"#c6c5bf\"/></linearGradient>\n"
-        ));
+        let stops = match self.blank.look.filter(|_| self.plain) {
+            None => [(0.0, "#cfcec8"), (0.22, WARE), (0.45, "#f8f7f3"), (0.75, WARE)]
+                .map(|(at, colour)| (at, colour.to_owned()))
+                .into_iter()
+                .chain([(1.0, "#c6c5bf".to_owned())])
+                .collect::<Vec<_>>(),
+            Some(look) => {
+                // Metal mirrors a window and is darker beside it.
+                let shades: &[(f64, f64)] = if look.finish == Finish::Metal {
+                    &[(0.0, 0.62), (0.22, 1.0), (0.3, 1.35), (0.38, 1.0), (0.8, 0.86), (1.0, 0.6)]
+                } else {
+                    &[(0.0, 0.8), (0.22, 1.0), (0.45, 1.08), (0.75, 1.0), (1.0, 0.76)]
+                };
+                let stop = |(at, by): &(f64, f64)| (*at, super::ramp::shade(look.ware, *by));
+                shades.iter().map(stop).collect()
+            }
+        };
+        let stops: String = stops
+            .iter()
+            .map(|(at, colour)| format!("<stop offset=\"{at}\" stop-color=\"{colour}\"/>"))
+            .collect();
+        paper.out.push_str(&format!("<linearGradient id=\"{id}\" {to}>{stops}</linearGradient>\n"));
         paper.shape(&self.outline(), &format!("fill=\"url(#{id})\" stroke=\"none\""));
     }
 
@@ -287,10 +308,14 @@ impl Elevation<'_> {
         for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
             for (from, to) in self.seen_turns(zone, front) {
                 let outer = self.patch(zone, from, to, zone.rise_mm);
-                let (edge, face, flank) = if self.plain {
-                    (SOFT, "#e4e3dd", "#cfcec8")
-                } else {
-                    (ZONE, ZONE_FILL, "#e2b596")
+                let (edge, face, flank) = match self.blank.look {
+                    Some(look) if self.plain => (
+                        SOFT,
+                        super::ramp::shade(look.ware, 1.05),
+                        super::ramp::shade(look.ware, 0.84),
+                    ),
+                    _ if self.plain => (SOFT, "#e4e3dd".to_owned(), "#cfcec8".to_owned()),
+                    _ => (ZONE, ZONE_FILL.to_owned(), "#e2b596".to_owned()),
                 };
                 let style =
                     format!("stroke=\"{edge}\" stroke-width=\"0.25\" stroke-linejoin=\"round\"");

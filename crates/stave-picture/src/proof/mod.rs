@@ -10,6 +10,7 @@
 //! near; what is too fine for them, such as a photograph, from the map.
 
 mod burn_map;
+mod customer;
 mod elevation;
 mod mesh;
 mod order;
@@ -60,6 +61,8 @@ pub struct Proof<'a> {
     pub figures: Vec<Figure>,
     /// What is wrong, or worth a look, errors first.
     pub findings: Vec<Remark>,
+    /// The texts that will be engraved, as they will be, for the customer to read.
+    pub texts: Vec<String>,
     /// What must be said wherever a job is planned.
     pub cautions: &'a str,
 }

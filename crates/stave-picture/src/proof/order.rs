@@ -7,7 +7,7 @@ use super::Proof;
 use super::elevation::{self, Art, Elevation};
 use super::page::filled;
 use super::png::PngError;
-use crate::draw::{Drawing, HAIR, INK, SOFT, broken, cut};
+use crate::draw::{Drawing, HAIR, INK, SOFT, broken, broken_to, cut};
 use crate::svg::mm;
 
 /// A4, standing, mm.
@@ -54,7 +54,12 @@ impl Proof<'_> {
     pub fn card_picture(&self) -> String {
         let (width, height) = elevation::extent(self.blank, self.stands);
         let room = (CARD.0 - 8.0, 46.0);
-        let art = Art { map: self.map, meant: None, top_density: self.map.top_density() };
+        let art = Art {
+            map: self.map,
+            meant: None,
+            top_density: self.map.top_density(),
+            look: self.blank.look,
+        };
         let view = Elevation {
             blank: self.blank,
             stands: self.stands,
@@ -148,15 +153,20 @@ fn draw(paper: &mut Drawing, card: &Card, (x, y): (f64, f64), for_customer: bool
         (Some(why), false) => Some(format!("not fit: {why}")),
     };
     if let Some(refused) = refused {
-        for line in broken(&refused, 2.3, (CARD.0 - 4.0) / 1.14).into_iter().take(5) {
+        for line in broken_to(&refused, 2.3, (CARD.0 - 4.0) / 1.14, 5) {
             paper.text((x + 2.0, at), 2.3, "font-weight=\"bold\" class=\"refused\"", &line);
             at += 3.0;
         }
         return;
     }
-    for line in card.told.iter().flat_map(|line| broken(line, 2.3, CARD.0 - 4.0)).take(5) {
-        paper.text((x + 2.0, at), 2.3, &soft, &line);
-        at += 3.0;
+    let mut left = 5;
+    for told in &card.told {
+        let lines = broken_to(told, 2.3, CARD.0 - 4.0, left);
+        left -= lines.len();
+        for line in lines {
+            paper.text((x + 2.0, at), 2.3, &soft, &line);
+            at += 3.0;
+        }
     }
 }
 

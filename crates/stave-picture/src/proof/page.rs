@@ -1,7 +1,7 @@
 //! The page: one HTML file that holds all it needs, made from the modules in `page/`.
 
 use serde::Serialize;
-use stave_setup::Stands;
+use stave_setup::{Finish, Stands};
 use stave_toolpath::number::fixed;
 
 use super::mesh::{Mesh, Packed, packed};
@@ -16,14 +16,18 @@ use base64::engine::general_purpose::STANDARD;
 const PAGE: &str = include_str!("../../page/index.html");
 const STYLE: &str = include_str!("../../page/style.css");
 /// The modules, each after those it uses.
-const MODULES: [&str; 8] = [
+const MODULES: [&str; 12] = [
     include_str!("../../page/geometry.js"),
     include_str!("../../page/decode.js"),
     include_str!("../../page/track.js"),
     include_str!("../../page/mesh.js"),
     include_str!("../../page/ink.js"),
+    include_str!("../../page/measure.js"),
+    include_str!("../../page/lists.js"),
     include_str!("../../page/view.js"),
+    include_str!("../../page/nozzle.js"),
     include_str!("../../page/overlay.js"),
+    include_str!("../../page/gestures.js"),
     include_str!("../../page/main.js"),
 ];
 
@@ -43,6 +47,9 @@ struct Data<'a> {
     map: MapData,
     mesh: Option<Packed>,
     ramp: String,
+    look: Option<LookData>,
+    nozzle: Option<NozzleData>,
+    texts: &'a [String],
     track: Option<TrackData>,
     duration: f64,
     sections: &'a [String],
@@ -77,6 +84,25 @@ struct ZoneData<'a> {
     margin: f64,
 }
 
+/// The ware's own colours, where it tells them and a customer looks.
+#[derive(Serialize)]
+struct LookData {
+    ware: String,
+    burn: String,
+    metal: bool,
+}
+
+/// The nozzle and the place where it comes nearest; angles rad, lengths mm.
+#[derive(Serialize)]
+struct NozzleData {
+    radius: f64,
+    gap: f64,
+    tilt: f64,
+    focus: Option<f64>,
+    s: f64,
+    turn: f64,
+}
+
 #[derive(Serialize)]
 struct MapData {
     /// Nothing where all that burns is in the mesh.
@@ -91,7 +117,7 @@ struct TrackData {
     time: String,
     s: String,
     turn: String,
-    burning: String,
+    kind: String,
     section: String,
 }
 
@@ -186,6 +212,20 @@ impl Proof<'_> {
             ramp: STANDARD.encode(
                 (0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
             ),
+            look: self.blank.look.filter(|_| customer).map(|look| LookData {
+                ware: look.ware.to_string(),
+                burn: look.burn.to_string(),
+                metal: look.finish == Finish::Metal,
+            }),
+            nozzle: self.lies.nozzle_mm.filter(|_| !customer).map(|(radius, gap)| NozzleData {
+                radius,
+                gap,
+                tilt: self.lies.tilt_rad,
+                focus: self.lies.focus_height_mm,
+                s: self.lies.nozzle_s_mm,
+                turn: self.lies.burned_turn_rad.map_or(0.0, |(low, high)| 0.5 * (low + high)),
+            }),
+            texts: if customer { &self.texts } else { &[] },
             track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
             duration,
             sections,
@@ -254,14 +294,18 @@ impl Proof<'_> {
         #[allow(clippy::cast_possible_truncation)]
         let sections: Vec<u8> =
             self.track.iter().flat_map(|point| (section(point) as u16).to_le_bytes()).collect();
-        let burning: Vec<u8> =
-            self.track.iter().map(|point| u8::from(point.kind == LegKind::Burn)).collect();
+        let kind = |kind: LegKind| match kind {
+            LegKind::Travel => 0,
+            LegKind::Burn => 1,
+            LegKind::RunUp => 2,
+        };
+        let kinds: Vec<u8> = self.track.iter().map(|point| kind(point.kind)).collect();
         TrackData {
             count: self.track.len(),
             time: floats(|point| point.at_s),
             s: floats(|point| point.place.s_mm),
             turn: floats(|point| point.place.turn_rad),
-            burning: STANDARD.encode(&burning),
+            kind: STANDARD.encode(&kinds),
             section: STANDARD.encode(&sections),
         }
     }

@@ -1,5 +1,7 @@
 //! Colour by energy: pale straw for little, dark blue for most.
 
+use stave_setup::{Colour, Look};
+
 /// Lightness of the ramp's two ends, OKLab `L`. The ware is lighter than either.
 const LIGHTNESS: (f64, f64) = (0.80, 0.24);
 /// The blue-yellow axis at the two ends, OKLab `b`: the axis that people with red-green deficiency
@@ -17,6 +19,36 @@ pub(crate) fn colour(share: f64) -> [u8; 3] {
     let share = if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0) };
     let mix = |(from, to): (f64, f64)| from + (to - from) * share;
     srgb(mix(LIGHTNESS), RED_GREEN, mix(BLUE_YELLOW))
+}
+
+/// The colour of a share of the most energy on ware of its own colours: a little burns clearly
+/// already, as the page shows it.
+pub(crate) fn burned(look: Look, share: f64) -> [u8; 3] {
+    let share = if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0).sqrt() };
+    let mix = |from: u8, to: u8| {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        {
+            (f64::from(from) + share * (f64::from(to) - f64::from(from))).round() as u8
+        }
+    };
+    [
+        mix(look.ware.red, look.burn.red),
+        mix(look.ware.green, look.burn.green),
+        mix(look.ware.blue, look.burn.blue),
+    ]
+}
+
+/// A colour in the shade (under 1) or towards white (by what is over 1), as SVG writes it.
+pub(crate) fn shade(of: Colour, by: f64) -> String {
+    let part = |value: u8| {
+        let value = f64::from(value);
+        let shaded = if by <= 1.0 { value * by } else { value + (by - 1.0) * (255.0 - value) };
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        {
+            shaded.clamp(0.0, 255.0).round() as u8
+        }
+    };
+    hex([part(of.red), part(of.green), part(of.blue)])
 }
 
 /// The colour as SVG and CSS write it.

@@ -9,14 +9,14 @@ use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
 use super::{Proof, Weight, ramp, side};
-use crate::draw::{Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, cut};
+use crate::draw::{Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut};
 
 /// A4, lying (ISO 216), mm.
 const SHEET_MM: (f64, f64) = (297.0, 210.0);
 /// Pixels a mm in the pictures on the sheet: 300 to the inch.
-const DOTS_PER_MM: f64 = 11.8;
-const LEFT: f64 = 10.0;
-const RIGHT: f64 = 287.0;
+pub(super) const DOTS_PER_MM: f64 = 11.8;
+pub(super) const LEFT: f64 = 10.0;
+pub(super) const RIGHT: f64 = 287.0;
 /// Where the column of words begins.
 const WORDS: f64 = 204.0;
 
@@ -30,6 +30,7 @@ impl Proof<'_> {
             map: self.map,
             meant: self.meant.filter(|_| !for_customer),
             top_density: self.map.top_density(),
+            look: self.blank.look.filter(|_| for_customer),
         };
         if for_customer {
             self.customer(&mut paper, &art);
@@ -52,7 +53,7 @@ impl Proof<'_> {
         super::png::render(&self.sheet_svg(for_customer), dots_per_inch.clamp(20.0, 1200.0) / 25.4)
     }
 
-    fn views(
+    pub(super) fn views(
         &self,
         paper: &mut Drawing,
         art: &Art<'_>,
@@ -113,6 +114,7 @@ impl Proof<'_> {
             scale,
             corner: (left, 137.0),
             dots_per_mm: DOTS_PER_MM,
+            plain: false,
         };
         paper.text(
             (LEFT, 130.5),
@@ -189,10 +191,11 @@ impl Proof<'_> {
         let bottom = 201.0 - 3.2 * cautions.len() as f64;
         let last = bottom - 7.0;
         for (i, finding) in self.findings.iter().enumerate() {
-            let mut lines = broken(
+            let lines = broken_to(
                 &format!("{}: {}", finding.severity.word(), finding.message),
                 2.5,
                 RIGHT - WORDS - 5.6,
+                8,
             );
             let left = self.findings.len() - i;
             if y + 3.6 * lines.len() as f64 + 3.6 > last {
@@ -201,7 +204,6 @@ impl Proof<'_> {
                 paper.text((WORDS, y + 4.4), 2.4, &format!("fill=\"{SOFT}\""), &rest);
                 break;
             }
-            lines.truncate(4);
             paper.flag((WORDS + 1.9, y + 3.4), i + 1, finding.severity == Weight::Error);
             for line in lines {
                 y += 3.6;
@@ -234,34 +236,6 @@ impl Proof<'_> {
             .map(|(count, word)| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
             .collect();
         format!("Findings: {}", told.join(", "))
-    }
-
-    fn customer(&self, paper: &mut Drawing, art: &Art<'_>) {
-        paper.text((LEFT + 4.0, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 8.0, 250.0));
-        paper.text(
-            (LEFT + 4.0, 27.0),
-            3.6,
-            &format!("fill=\"{SOFT}\""),
-            &cut(&self.customer_size(), 3.6, RIGHT - LEFT - 8.0),
-        );
-        self.views(paper, art, ((LEFT, 33.0), (RIGHT - LEFT, 132.0)), true);
-        let y = 186.0;
-        paper.text(
-            (LEFT + 4.0, y - 6.0),
-            3.4,
-            "",
-            "Please check the picture and the words in it. We engrave it as shown here.",
-        );
-        let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
-        paper.line(&[(LEFT + 4.0, y + 10.0), (150.0, y + 10.0)], &style);
-        paper.line(&[(165.0, y + 10.0), (230.0, y + 10.0)], &style);
-        paper.text(
-            (LEFT + 4.0, y + 14.5),
-            3.0,
-            &format!("fill=\"{SOFT}\""),
-            "Approved (name and signature)",
-        );
-        paper.text((165.0, y + 14.5), 3.0, &format!("fill=\"{SOFT}\""), "Date");
     }
 
     /// The piece's size in words: length and diameters, and how much of it is engraved.

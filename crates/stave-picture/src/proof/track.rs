@@ -19,8 +19,10 @@ const EVEN: f64 = 0.1;
 pub enum LegKind {
     /// Marks.
     Burn,
-    /// Does not.
+    /// Goes from place to place as fast as it can, dark.
     Travel,
+    /// Goes dark at a burn's own speed: a run-up, a gap in a scan line.
+    RunUp,
 }
 
 /// The end of a stretch of the way.

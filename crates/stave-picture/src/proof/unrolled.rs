@@ -31,6 +31,8 @@ pub(crate) struct Unrolled<'a> {
     /// Upper left corner on the paper.
     pub(crate) corner: (f64, f64),
     pub(crate) dots_per_mm: f64,
+    /// For the customer: the ware as it is, without the marks of the bench.
+    pub(crate) plain: bool,
 }
 
 /// The extent at scale 1, mm: width and height on paper.
@@ -70,9 +72,15 @@ impl Unrolled<'_> {
 
     pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Drawing {
         let mut paper = Drawing::default();
-        self.ground(&mut paper);
+        if self.plain {
+            self.plain_ground(&mut paper);
+        } else {
+            self.ground(&mut paper);
+        }
         self.art(&mut paper, art);
-        self.zones(&mut paper);
+        if !self.plain {
+            self.zones(&mut paper);
+        }
         let length = self.blank.wall.length_mm();
         let frame = [
             self.paper(0.0, -PI),
@@ -81,7 +89,9 @@ impl Unrolled<'_> {
             self.paper(length, -PI),
         ];
         paper.shape(&frame, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.3\""));
-        self.ruler(&mut paper);
+        if !self.plain {
+            self.ruler(&mut paper);
+        }
         for (i, finding) in findings.iter().enumerate() {
             if let Some(place) = finding.place {
                 let turn = (place.turn_rad + PI).rem_euclid(TAU) - PI;
@@ -97,6 +107,20 @@ impl Unrolled<'_> {
             &[self.paper(s.0, -PI), self.paper(s.0, PI), self.paper(s.1, PI), self.paper(s.1, -PI)],
             style,
         );
+    }
+
+    /// The wall in its own colour, and where something stands out of it.
+    fn plain_ground(&self, paper: &mut Drawing) {
+        let ware = self.blank.look.map_or_else(|| WARE.to_owned(), |look| look.ware.to_string());
+        let style = format!("fill=\"{ware}\" stroke=\"none\"");
+        self.band(paper, (0.0, self.blank.wall.length_mm()), &style);
+        for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
+            for by in self.shifts(zone) {
+                let turn = (zone.turn_rad.0 + by, zone.turn_rad.1 + by);
+                let style = format!("fill=\"none\" stroke=\"{SOFT}\" stroke-width=\"0.2\"");
+                paper.shape(&self.zone_patch(zone, turn, 0.0), &style);
+            }
+        }
     }
 
     /// The wall, its steep stretches darker, a line at every station.

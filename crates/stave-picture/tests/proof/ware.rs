@@ -130,6 +130,7 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
                 place: Some(WallPlace { s_mm: 140.0, turn_rad: 0.2 }),
             },
         ],
+        texts: vec!["Reedwater <Rowing> Club".into()],
         cautions: "Laser light blinds and sets fire: never leave a running job.",
     }
 }

@@ -3,9 +3,9 @@
 use stave_wall::WallShape;
 
 use super::{Key, Kind, SettingsFile, Usual, key, word};
-use crate::LengthUnit;
 use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
 use crate::job_option::COORDINATE;
+use crate::{Finish, LengthUnit};
 
 const DIAMETER: Bounds = Bounds::closed(THINNEST_MM, LONGEST_MM);
 const NOT_NEGATIVE: Bounds = Bounds::closed(0.0, LONGEST_MM);
@@ -94,5 +94,15 @@ pub(super) static GROUPS: &[&[Key]] = &[
             .length("")
             .told("half the spot")
             .like("0.5"),
+    ],
+    &[
+        of("look", Kind::Table(Usual::No), "How the ware looks, for the customer's picture"),
+        of("look.ware", Kind::Colour, "Its colour as it comes")
+            .default("\"#efeee9\"")
+            .like("\"#20324f\""),
+        of("look.burn", Kind::Colour, "The colour of what is burned")
+            .default("\"#3a3733\"")
+            .like("\"#d9d9d6\""),
+        of("look.finish", word::<Finish>(), "How its surface takes the light").default("\"matt\""),
     ],
 ];

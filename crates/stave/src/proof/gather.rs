@@ -81,7 +81,11 @@ impl<'a> Gathered<'a> {
         let number = u16::try_from(section).unwrap_or(u16::MAX);
         let burns = step.kind.marks();
         let energy = if burns { self.energy(timed) } else { 0.0 };
-        let kind = if burns { LegKind::Burn } else { LegKind::Travel };
+        let kind = match step.kind {
+            _ if burns => LegKind::Burn,
+            StepKind::Dark => LegKind::RunUp,
+            _ => LegKind::Travel,
+        };
         if !self.started {
             self.started = true;
             let at_s = timed.start_s;

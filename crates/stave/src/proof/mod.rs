@@ -78,6 +78,7 @@ pub struct Proof {
     lies: Lies,
     figures: Vec<stave_picture::proof::Figure>,
     findings: Vec<Remark>,
+    texts: Vec<String>,
     cautions: String,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
@@ -116,11 +117,15 @@ pub fn proof(
     shown: &ProofOptions,
 ) -> Result<Proof, Error> {
     let name = source.name().to_owned();
+    #[cfg(feature = "svg")]
+    let texts = crate::fields::texts_of(&source);
+    #[cfg(not(feature = "svg"))]
+    let texts = Vec::new();
     let source = match source {
         Source::Program { input, .. } => {
             let (line_one, input) = open(input, &name)?;
             if line_one.is_some() || shown.finished {
-                let made = Made { name, line_one, just: None };
+                let made = Made { name, line_one, just: None, texts };
                 return of_program(input, setup, options, shown, made);
             }
             Source::program(input).named(name.clone())
@@ -132,7 +137,7 @@ pub fn proof(
     let mut program = Held::default();
     let just = Some(JustWrapped::of(wrap(source, &mut program, setup, &all)?));
     let (line_one, input) = open(&program.0[..], &name)?;
-    of_program(input, setup, options, shown, Made { name, line_one, just })
+    of_program(input, setup, options, shown, Made { name, line_one, just, texts })
 }
 
 /// What is known of a program that is to be shown.
@@ -140,6 +145,7 @@ struct Made {
     name: String,
     line_one: Option<MadeFor>,
     just: Option<JustWrapped>,
+    texts: Vec<String>,
 }
 
 fn of_program(
@@ -147,7 +153,7 @@ fn of_program(
     setup: &Setup,
     options: &Options,
     how: &ProofOptions,
-    Made { name, line_one, just }: Made,
+    Made { name, line_one, just, texts }: Made,
 ) -> Result<Proof, Error> {
     let (name, just) = (name.as_str(), just.as_ref());
     let ours = line_one.is_some();
@@ -199,6 +205,7 @@ fn of_program(
         track,
         sections,
         lies,
+        texts,
         cautions: CAUTIONS
             .iter()
             .map(|line| format!("{line}."))
@@ -243,6 +250,7 @@ impl Proof {
     pub fn compare(&mut self, meant: &Self) {
         self.findings.extend(differences::differences(&self.map, &meant.map));
         self.meant = Some(meant.map.clone());
+        self.texts.clone_from(&meant.texts);
         self.warnings.splice(0..0, meant.warnings.iter().cloned());
         if let (Some(was), Some(is)) = (&self.input, &meant.input)
             && was != is
@@ -308,6 +316,7 @@ impl Proof {
             lies: self.lies.clone(),
             figures: self.figures.clone(),
             findings: self.findings.clone(),
+            texts: self.texts.clone(),
             cautions: &self.cautions,
         }
     }
