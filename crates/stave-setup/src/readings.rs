@@ -335,13 +335,13 @@ mod tests {
     #[test]
     fn all_faults_are_told() {
         insta::assert_snapshot!(faults("# a comment\n0 diameter\nx diameter 5\n0 girth 5\n0 diameter -3 # no\nunits cm\n"), @r#"
-        readings.txt:2:1: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`
+        readings.txt:2:1: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`; around the turn `40 @ 90 diameter 67.5` or `40 @ 90 dial 0.25`
         2 | 0 diameter
           | ^^^^^^^^^^
         readings.txt:3:1: "x" is no length; write 67.5, 67.5mm or 2.66in, with a point for decimals
         3 | x diameter 5
           | ^
-        readings.txt:4:3: "girth" stands here, but must be diameter or circumference: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`
+        readings.txt:4:3: "girth" stands here, but must be diameter, circumference or dial: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`; around the turn `40 @ 90 diameter 67.5` or `40 @ 90 dial 0.25`
         4 | 0 girth 5
           |   ^^^^^
         readings.txt:5:12: -3 mm is given, but must be at least 0.0254 mm
