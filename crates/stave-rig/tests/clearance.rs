@@ -7,7 +7,7 @@ use stave_tests::cases;
 use std::f64::consts::TAU;
 
 use proptest::prelude::*;
-use stave_rig::{Clearance, Nearest, Pose};
+use stave_rig::{Clearance, Head, HeadOverWork, Nearest, Pose};
 use stave_setup::{Blank, Zone, read_blank};
 use stave_wall::{Crest, Station, Wall, WallShape};
 
@@ -15,6 +15,11 @@ fn blank(name: &str) -> Blank {
     let path =
         std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fixtures/blanks").join(name);
     read_blank(&std::fs::read_to_string(path).unwrap(), name).unwrap()
+}
+
+/// A nozzle that is one cylinder.
+fn over<M: Copy>(wall: &Wall, zones: &[Zone], tilt: f64, radius: f64) -> Clearance<M> {
+    Clearance::new(HeadOverWork::new(wall, zones, tilt, Head::cylinder(radius)))
 }
 
 /// A face of the work: along the meridian, around, and outward from the wall, each from and to. One
@@ -29,7 +34,7 @@ struct Face {
 fn faces(wall: &Wall, zones: &[Zone], radius: f64, from: &Pose, to: &Pose) -> Vec<Face> {
     let span = |a: f64, b: f64, more: f64| (a.min(b) - more, a.max(b) + more);
     // The crest is tilted away from its place along the axis by less than this.
-    let (low, high) = span(from.along_mm, to.along_mm, radius + 12.0);
+    let (low, high) = span(from.along_mm, to.along_mm, radius + 20.0);
     let turn = span(from.turn_rad, to.turn_rad, 0.3);
     let mut faces =
         vec![Face { s: (wall.s_of_at(low), wall.s_of_at(high)), turn, rise: (0.0, 0.0) }];
@@ -147,7 +152,7 @@ proptest! {
             .collect();
         let shape = if smooth { WallShape::Smooth } else { WallShape::Straight };
         let wall = Wall::from_stations(&stations, shape).unwrap();
-        let mut clearance = Clearance::new(&wall, &zones, tilt, radius);
+        let mut clearance = over(&wall, &zones, tilt, radius);
         let mut found_by_brute = [f64::INFINITY; 2];
         for (k, pair) in poses.windows(2).enumerate() {
             clearance.go(&pair[0], &pair[1], k);
@@ -178,9 +183,9 @@ proptest! {
             lift_mm: from.lift_mm + (to.lift_mm - from.lift_mm) * share,
         };
         let zones = [zone];
-        let mut whole = Clearance::new(&wall, &zones, 0.05, 9.0);
+        let mut whole = over(&wall, &zones, 0.05, 9.0);
         whole.go(&from, &to, ());
-        let mut parts = Clearance::new(&wall, &zones, 0.05, 9.0);
+        let mut parts = over(&wall, &zones, 0.05, 9.0);
         parts.go(&from, &middle, ());
         parts.go(&middle, &to, ());
         let (a, b) = (whole.least(0.0, 0.0).unwrap().gap_mm, parts.least(0.0, 0.0).unwrap().gap_mm);
@@ -195,7 +200,7 @@ fn a_step_reaches_under_the_nozzle() {
     let crest = Crest::new(0.0);
     let foot = bottle.wall.section(bottle.wall.s_of_at(95.0), &mut 0);
     let pose = |along_mm| Pose { along_mm, turn_rad: 0.0, lift_mm: 0.0 };
-    let mut clearance = Clearance::new(&bottle.wall, &bottle.zones, 0.0, 9.0);
+    let mut clearance = over(&bottle.wall, &bottle.zones, 0.0, 9.0);
     clearance.go(&pose(60.0), &pose(95.0), 'a');
     // The circle reaches 9 mm up: past the step, to 3 mm beyond its upper edge, where the wall has
     // a radius of 43 + 3/39.
@@ -213,7 +218,7 @@ fn a_boss_that_turns_under_the_nozzle_is_struck() {
     let bottle = blank("bottle.toml");
     let pose =
         |turn_deg: f64| Pose { along_mm: 158.0, turn_rad: turn_deg.to_radians(), lift_mm: 0.0 };
-    let mut clearance = Clearance::new(&bottle.wall, &bottle.zones, 0.0, 9.0);
+    let mut clearance = over(&bottle.wall, &bottle.zones, 0.0, 9.0);
     clearance.go(&pose(-60.0), &pose(60.0), 1);
     let wall_mm = 44.0 + 0.25 * 18.0 / 35.0;
     let free = clearance.least(wall_mm, 6.0).unwrap();
@@ -231,7 +236,7 @@ fn a_boss_that_turns_under_the_nozzle_is_struck() {
 #[test]
 fn many_lines_past_a_boss_are_each_looked_at() {
     let bottle = blank("bottle.toml");
-    let new = || Clearance::new(&bottle.wall, &bottle.zones, -0.09, 9.0);
+    let new = || over(&bottle.wall, &bottle.zones, -0.09, 9.0);
     let pose = |k: u32, side: f64| Pose {
         along_mm: 90.0 + f64::from(k) * 0.001,
         turn_rad: std::f64::consts::PI + side * (0.2 + f64::from(k) * 1e-5),

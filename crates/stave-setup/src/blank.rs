@@ -327,7 +327,12 @@ fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Opt
     })
 }
 
-fn rising(section: &mut Section<'_, '_, '_>, key: &'static str, (from, to): (f64, f64)) -> bool {
+/// Whether a pair goes up, or a fault that it does not.
+pub(crate) fn rising(
+    section: &mut Section<'_, '_, '_>,
+    key: &'static str,
+    (from, to): (f64, f64),
+) -> bool {
     if from < to {
         return true;
     }

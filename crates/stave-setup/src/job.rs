@@ -74,6 +74,8 @@ pub struct JobFile {
     pub place_of: Option<Given<PlaceOf>>,
     /// `place.contact_at` (or `contact_at`), mm along the axis.
     pub contact_at_mm: Option<Given<f64>>,
+    /// `place.held_at`, mm along the axis.
+    pub held_at_mm: Option<Given<f64>>,
     /// `zero.at`, mm along the axis.
     pub zero_at_mm: Option<Given<f64>>,
     /// `zero.turn`, rad.
@@ -129,6 +131,7 @@ impl JobFile {
             place_turn_rad: options.place_turn_rad.or(self.place_turn_rad),
             place_of: options.place_of.or(self.place_of),
             contact_at_mm: options.contact_at_mm.or(self.contact_at_mm),
+            held_at_mm: options.held_at_mm.or(self.held_at_mm),
             zero_at_mm: options.zero_at_mm.or(self.zero_at_mm),
             zero_turn_rad: options.zero_turn_rad.or(self.zero_turn_rad),
             allow: self.allow.into_iter().chain(options.allow).collect(),
@@ -279,6 +282,9 @@ pub struct Job {
     pub zero: Zero,
     /// Where a roller touches the work, mm along the axis.
     pub contact_at_mm: f64,
+    /// Where the chuck's face is, mm along the axis; where it is nearer to the last station than to
+    /// the first, the ware reaches from it towards the smaller `at`.
+    pub held_at_mm: f64,
     /// Findings that are errors and are accepted, by code.
     pub allow: Vec<Given<String>>,
     /// Font files for texts of drawings, used before those installed.

@@ -75,8 +75,8 @@ pub use job_file::read_job;
 pub use job_option::{JOB_OPTIONS, JobOption};
 pub use keys::{Asked, Key, SettingsFile, fresh_file, keys_named, schema};
 pub use machine::{
-    Air, AreaDefaults, AxisLimits, Beam, Coating, Controller, FocusAxis, Lag, Lens, LineDefaults,
-    Machine, Nozzle, PictureDefaults, Rotary,
+    Air, AreaDefaults, AxisLimits, Beam, Carriage, Coating, Controller, FocusAxis, Lag, Lens,
+    LineDefaults, Machine, Nozzle, Obstacle, ObstacleShape, PictureDefaults, Rotary,
 };
 pub use machine_file::read_machine;
 pub use nearest::nearest;

@@ -30,6 +30,10 @@ pub struct Machine {
     pub lenses: Vec<Lens>,
     /// The nozzles there are; likewise.
     pub nozzles: Vec<Nozzle>,
+    /// What the nozzle hangs on, where that is known.
+    pub carriage: Option<Carriage>,
+    /// What of the rotary stands up beside the work: jaws, wheels, a tailstock.
+    pub obstacles: Vec<Obstacle>,
     /// How areas are burned where the job names no operation.
     pub area: Option<AreaDefaults>,
     /// How lines are burned where the job names no operation.
@@ -210,7 +214,7 @@ pub struct Lens {
     pub depth_of_focus_mm: Option<f64>,
 }
 
-/// A nozzle: an upright cylinder with a flat tip.
+/// A nozzle: an upright cylinder with a flat tip, or a stack of them.
 #[derive(Clone, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Nozzle {
@@ -220,6 +224,55 @@ pub struct Nozzle {
     pub radius_mm: f64,
     /// From its tip to the work when in focus, mm.
     pub gap_mm: f64,
+    /// Where it widens or narrows: the height above the tip from which it has another radius, and
+    /// that radius, mm; heights growing.
+    pub steps_mm: Vec<(f64, f64)>,
+}
+
+/// What the nozzle hangs on: an upright box over the work.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Carriage {
+    /// From, to along the machine's X, mm from the beam.
+    pub x_mm: (f64, f64),
+    /// From, to along the machine's Y, likewise.
+    pub y_mm: (f64, f64),
+    /// Its underside above the tip of the nozzle, mm.
+    pub above_mm: f64,
+}
+
+/// Something of the rotary that stands up beside the work.
+#[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Obstacle {
+    /// Its name.
+    pub name: String,
+    /// From, to along the axis, mm from the chuck's face, growing towards the ware; from < to.
+    pub along_mm: (f64, f64),
+    /// Its form.
+    pub shape: ObstacleShape,
+}
+
+/// The form of an [`Obstacle`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
+pub enum ObstacleShape {
+    /// It turns with the work.
+    Turning {
+        /// From the axis to its outside, mm.
+        radius_mm: f64,
+        /// From, to about the axis, rad, as the turns of the work count; from < to, at most one
+        /// turn apart. `None` is all around.
+        turn_rad: Option<(f64, f64)>,
+    },
+    /// It stands still, and reaches down from its top.
+    Still {
+        /// From, to across the axis, mm; growing to Y+ where the ware points from the chuck to X+.
+        across_mm: (f64, f64),
+        /// Its top above the axis, mm.
+        height_mm: f64,
+    },
 }
 
 /// How areas are burned where the job names no operation.

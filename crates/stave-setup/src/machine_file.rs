@@ -4,11 +4,12 @@ use std::collections::HashSet;
 
 use stave_toolpath::BeamWord;
 
-use crate::blank::{stem, unique_name};
+use crate::blank::{rising, stem, unique_name};
 use crate::bounds::{Bounds, LONGEST_MM};
+use crate::job_option::COORDINATE;
 use crate::machine::{
-    Air, AreaDefaults, AxisLimits, Beam, Coating, Controller, FocusAxis, Lag, Lens, LineDefaults,
-    Machine, Nozzle, PictureDefaults, Rotary,
+    Air, AreaDefaults, AxisLimits, Beam, Carriage, Coating, Controller, FocusAxis, Lag, Lens,
+    LineDefaults, Machine, Nozzle, Obstacle, ObstacleShape, PictureDefaults, Rotary,
 };
 use crate::reader::read_file;
 use crate::section::Section;
@@ -30,6 +31,14 @@ pub(crate) const BACKLASH: Bounds = Bounds::closed(0.0, 1e9);
 pub(crate) const LINE_RATE: Bounds = Bounds::closed(1.0, 1e9);
 const POSITIVE_LENGTH: Bounds = Bounds::positive(LONGEST_MM);
 pub(crate) const PERCENT: Bounds = Bounds::positive(100.0);
+/// Heights and radii of the steps of a nozzle, mm.
+pub(crate) const STEP: Bounds = Bounds::positive(1000.0);
+/// How far a carriage reaches from the beam, mm.
+pub(crate) const BESIDE: Bounds = Bounds::closed(-1000.0, 1000.0);
+/// Turns of what turns with the work, degrees.
+pub(crate) const TURN_DEG: Bounds = Bounds::closed(-3600.0, 3600.0);
+/// More steps no nozzle has.
+const MOST_STEPS: usize = 100;
 
 /// Reads a machine file. `file` is what messages call it.
 ///
@@ -77,7 +86,12 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
     } else {
         section.empty("controller", |table| controller(table, &mut sources))
     };
-    let rotary = section.table("rotary", |table| rotary(table, &mut sources));
+    let mut obstacles = Vec::new();
+    let rotary = section.table("rotary", |table| {
+        let mut names = HashSet::new();
+        obstacles = table.tables("obstacle", |table| obstacle(table, &mut names));
+        rotary(table, &mut sources)
+    });
     let rotary = section.required_table("rotary", rotary);
     let x = section.table("x", |table| axis(table, true));
     let x = section.required_table("x", x);
@@ -96,6 +110,7 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
     let lenses = section.tables("lens", |table| lens(table, &mut names));
     let mut names = HashSet::new();
     let nozzles = section.tables("nozzle", |table| nozzle(table, &mut names));
+    let carriage = section.table("carriage", carriage);
     let area = section.table("area", |table| {
         let (speed, power) = speed_and_power(table);
         let spacing = line_spacing(table, true);
@@ -144,6 +159,8 @@ fn machine(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Machine> {
         beam,
         lenses,
         nozzles,
+        carriage,
+        obstacles,
         area,
         line,
         picture,
@@ -414,7 +431,116 @@ fn nozzle(table: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Optio
     let radius = table.required("radius", radius);
     let gap = table.length("gap", Bounds::closed(0.0, 1000.0));
     let gap = table.required("gap", gap);
-    Some(Nozzle { name: name?, radius_mm: radius?.value, gap_mm: gap?.value })
+    let steps_mm = steps(table);
+    Some(Nozzle { name: name?, radius_mm: radius?.value, gap_mm: gap?.value, steps_mm })
+}
+
+/// `step`: a list of pairs [height above the tip, radius from there on].
+fn steps(table: &mut Section<'_, '_, '_>) -> Vec<(f64, f64)> {
+    const ALLOWED: &str = "a list of pairs [above the tip, radius], the first of each growing";
+    let Some(entry) = table.entry("step") else { return Vec::new() };
+    let Some(entries) = table.list_in(&entry).filter(|list| (1..=MOST_STEPS).contains(&list.len()))
+    else {
+        table.must_be(&entry, ALLOWED);
+        return Vec::new();
+    };
+    let unit = Some(table.reader.unit);
+    let mut steps: Vec<(f64, f64)> = Vec::with_capacity(entries.len());
+    for pair in &entries {
+        let Some((above_mm, radius_mm)) = table.pair_in(pair, STEP, unit, ALLOWED) else {
+            return Vec::new();
+        };
+        if steps.last().is_some_and(|last| above_mm <= last.0) {
+            table.must_be(pair, ALLOWED);
+            return Vec::new();
+        }
+        steps.push((above_mm, radius_mm));
+    }
+    steps
+}
+
+fn carriage(table: &mut Section<'_, '_, '_>) -> Option<Carriage> {
+    let x = stretch(table, "x", BESIDE);
+    let y = stretch(table, "y", BESIDE);
+    let above = table.length("above", Bounds::closed(0.0, 1000.0));
+    let above = table.required("above", above);
+    Some(Carriage { x_mm: x?, y_mm: y?, above_mm: above?.value })
+}
+
+/// Two lengths, the first less than the second, that must be there.
+fn stretch(
+    table: &mut Section<'_, '_, '_>,
+    key: &'static str,
+    bounds: Bounds,
+) -> Option<(f64, f64)> {
+    let pair = table.pair(key, bounds, Some(table.reader.unit));
+    let pair = table.required(key, pair)?.value;
+    rising(table, key, pair).then_some(pair)
+}
+
+fn obstacle(table: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Obstacle> {
+    let name = unique_name(table, names);
+    let along_mm = stretch(table, "along", COORDINATE);
+    let radius = table.length("radius", POSITIVE_LENGTH);
+    let turn = table.pair("turn", TURN_DEG, None);
+    let height = table.length("height", COORDINATE);
+    let shape = match (table.has("radius"), table.has("across")) {
+        (true, true) => {
+            if let Some(entry) = table.entry("across") {
+                let message = "an obstacle has either `radius`, and turns with the work, or \
+                               `across` and `height`, and stands still";
+                table.reader.fault(&entry.span(), message.to_owned());
+            }
+            None
+        }
+        (false, false) => {
+            let _ = table.entry("across");
+            table.missing("`radius` (or `across` and `height`)");
+            None
+        }
+        (true, false) => {
+            let _ = table.entry("across");
+            no_effect(table, "height", "turns with the work");
+            let turn_rad = turn.and_then(|turn| sector(table, turn.value));
+            if table.has("turn") && turn_rad.is_none() {
+                return None;
+            }
+            radius.map(|radius| ObstacleShape::Turning { radius_mm: radius.value, turn_rad })
+        }
+        (false, true) => {
+            no_effect(table, "turn", "stands still");
+            let across = stretch(table, "across", COORDINATE);
+            let height = table.required("height", height);
+            match (across, height) {
+                (Some(across_mm), Some(height)) => {
+                    Some(ObstacleShape::Still { across_mm, height_mm: height.value })
+                }
+                _ => None,
+            }
+        }
+    };
+    Some(Obstacle { name: name?, along_mm: along_mm?, shape: shape? })
+}
+
+/// From, to about the axis, rad: at most one turn apart.
+fn sector(table: &mut Section<'_, '_, '_>, turn_deg: (f64, f64)) -> Option<(f64, f64)> {
+    if !rising(table, "turn", turn_deg) {
+        return None;
+    }
+    if turn_deg.1 - turn_deg.0 > 360.0 {
+        if let Some(entry) = table.entry("turn") {
+            table.must_be(&entry, "at most 360 degrees from end to end");
+        }
+        return None;
+    }
+    Some((turn_deg.0.to_radians(), turn_deg.1.to_radians()))
+}
+
+fn no_effect(table: &mut Section<'_, '_, '_>, key: &'static str, it: &str) {
+    if let Some(entry) = table.entry(key) {
+        let message = format!("`{key}` has no effect on an obstacle that {it}");
+        table.reader.warn(&entry.span(), message);
+    }
 }
 
 /// The `speed` (mm/s on the wall) and `power` (percent) of a way of burning; both are needed unless

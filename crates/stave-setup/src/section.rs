@@ -186,17 +186,21 @@ impl<'d> Section<'_, '_, 'd> {
         mut read: impl FnMut(&mut Section<'_, '_, 'd>) -> Option<T>,
     ) -> Vec<T> {
         let Some(entry) = self.entry(key) else { return Vec::new() };
+        let path = match self.name.strip_prefix('[').and_then(|name| name.strip_suffix(']')) {
+            Some(outer) => format!("{outer}.{key}"),
+            None => key.to_owned(),
+        };
         let Some(entries) = self.list_in(&entry) else {
-            self.must_be(&entry, &format!("a list of tables, each headed [[{key}]]"));
+            self.must_be(&entry, &format!("a list of tables, each headed [[{path}]]"));
             return Vec::new();
         };
         let mut values = Vec::new();
         for (index, item) in entries.iter().enumerate() {
             let DeValue::Table(table) = item.value else {
-                self.must_be(item, &format!("a list of tables, each headed [[{key}]]"));
+                self.must_be(item, &format!("a list of tables, each headed [[{path}]]"));
                 continue;
             };
-            let name = format!("[[{key}]] {}", index + 1);
+            let name = format!("[[{path}]] {}", index + 1);
             let mut section = self.reader.section(table, item.span(), name);
             let value = read(&mut section);
             section.finish();

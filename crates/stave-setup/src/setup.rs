@@ -201,6 +201,15 @@ impl Meeting<'_> {
             let from = job.contact_at_mm.as_ref().and_then(|at| at.from.clone());
             self.warn(from, "`contact_at` has no effect: the rotary is a chuck".to_owned());
         }
+        if let Some(held_at) = &job.held_at_mm
+            && self.machine.obstacles.is_empty()
+        {
+            let message = format!(
+                "`held_at` has no effect: \"{}\" has no [[rotary.obstacle]]",
+                self.machine.name
+            );
+            self.warn(held_at.from.clone(), message);
+        }
         let place_given = job.place_at_mm.is_some() || job.place_turn_rad.is_some();
         let place = Place {
             at_mm: value_or(job.place_at_mm, first_at),
@@ -240,6 +249,7 @@ impl Meeting<'_> {
             place,
             place_given,
             contact_at_mm,
+            held_at_mm: value_or(job.held_at_mm, first_at),
             allow: job.allow,
             fonts: job.fonts,
             pieces: job.pieces,

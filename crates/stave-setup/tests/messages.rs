@@ -343,7 +343,7 @@ fn options() {
     assert_snapshot!(option("q", "\u{1b}[2J"), @"--q: is not an option for a job setting; known \
         are `lay`, `anchor`, `reference-diameter`, `tolerance`, `tilt`, `dose`, `zones`, `focus`, \
         `focus-at`, `stands`, `toward`, `lens`, `nozzle`, `set-diameter`, `contact-at`, \
-        `place-at`, `place-turn`, `place-of`, `zero-at` and `zero-turn`");
+        `place-at`, `place-turn`, `place-of`, `held-at`, `zero-at` and `zero-turn`");
 }
 
 #[test]
@@ -397,9 +397,61 @@ fn every_setting_of_a_job_is_an_option_of_the_same_name() {
             known(text).iter().filter(|key| !(table.is_empty() && lists.contains(&key.as_str())))
         {
             let name = format!("{table}-{key}").replace('_', "-");
-            let name =
-                if key == "contact_at" { "contact-at" } else { name.trim_start_matches('-') };
+            let name = match key.as_str() {
+                "contact_at" => "contact-at",
+                "held_at" => "held-at",
+                _ => name.trim_start_matches('-'),
+            };
             assert!(JOB_OPTIONS.iter().any(|option| option.name == name), "{name}");
         }
     }
+}
+
+#[test]
+fn a_head_and_a_rotary_with_faults() {
+    let text = MACHINE.to_owned()
+        + r#"[[rotary.obstacle]]
+name = "jaw"
+along = [12, -40]
+radius = 30
+[[rotary.obstacle]]
+name = "jaw"
+along = [-40, 12]
+radius = 30
+across = [0, 10]
+height = 5
+[[rotary.obstacle]]
+name = "post"
+along = [0, 10]
+across = [-5, 5]
+[[rotary.obstacle]]
+name = "wheel"
+along = [0, 10]
+turn = [0, 400]
+radius = 20
+[[nozzle]]
+name = "wide"
+radius = 9
+gap = 6
+step = [[20, 12], [20, 15]]
+[[nozzle]]
+name = "flat"
+radius = 9
+gap = 6
+step = [20, 12]
+[carriage]
+x = [-30, 40]
+y = [25, -25]
+"#;
+    assert_snapshot!(machine(&text));
+}
+
+#[test]
+fn keys_of_an_obstacle_that_say_nothing() {
+    let text = MACHINE.to_owned()
+        + "[[rotary.obstacle]]\nname = \"jaw\"\nalong = [-40, 12]\nradius = 30\nheight = 4\n\
+           [[rotary.obstacle]]\nname = \"post\"\nalong = [0, 9]\nacross = [-5, 5]\n\
+           height = 4\nturn = [0, 9]\n";
+    assert_snapshot!(warnings(&text, ""));
+    assert_snapshot!(warnings(MACHINE, "[place]\nheld_at = 5\n"));
 }

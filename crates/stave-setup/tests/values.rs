@@ -4,8 +4,8 @@ use std::f64::consts::{PI, TAU};
 
 use stave_setup::{
     AirLevel, Along, Colour, Dose, Drive, FeedCounts, Finish, FocusMode, FocusUp, JobAnchor,
-    JobFile, Pick, PlaceOf, RotaryWord, Setup, Stands, Toward, Work, ZoneRule, read_blank,
-    read_job, read_machine,
+    JobFile, ObstacleShape, Pick, PlaceOf, RotaryWord, Setup, Stands, Toward, Work, ZoneRule,
+    read_blank, read_job, read_machine,
 };
 use stave_toolpath::{BeamWord, FeedMode};
 use stave_wall::{LayKind, WallShape};
@@ -374,4 +374,37 @@ fn a_file_without_a_name_lends_its_own() {
 fn windows_line_ends_and_a_byte_order_mark() {
     let text = format!("\u{feff}{}", BLANK.replace('\n', "\r\n"));
     assert_eq!(read_blank(&text, "flask.toml").unwrap().stations.len(), 3);
+}
+
+/// The head and the rotary: lengths in inches here, mm there; turns in degrees here, radians there.
+#[test]
+fn the_head_and_what_stands_beside_the_work() {
+    let text = MACHINE.replace("units = \"mm\"", "units = \"in\"")
+        + "[[nozzle]]\nname = \"wide\"\nradius = 0.5\ngap = 0.25\nstep = [[1, 0.6], [2, 1.5]]\n\
+           [carriage]\nx = [-1, 2]\ny = [-1.5, 0.5]\nabove = 1.75\n[[rotary.obstacle]]\n\
+           name = \"jaws\"\nalong = [-2, 0.5]\nradius = 2\n[[rotary.obstacle]]\nname = \"jaw 1\"\n\
+           along = [-2, 0.5]\nradius = 2.5\nturn = [-30, 30]\n[[rotary.obstacle]]\n\
+           name = \"post\"\nalong = [6, 7]\nacross = [-1, 1]\nheight = -0.5\n";
+    let machine = read_machine(&text, "bench.toml").unwrap();
+    let wide = machine.nozzles.last().unwrap();
+    assert_eq!(wide.steps_mm, [(25.4, 15.24), (50.8, 38.099_999_999_999_994)]);
+    let carriage = machine.carriage.unwrap();
+    assert_eq!((carriage.x_mm, carriage.above_mm), ((-25.4, 50.8), 44.449_999_999_999_996));
+    assert_eq!(carriage.y_mm, (-38.099_999_999_999_994, 12.7));
+    let shapes: Vec<ObstacleShape> = machine.obstacles.iter().map(|one| one.shape).collect();
+    let turning = |radius_mm, turn_rad| ObstacleShape::Turning { radius_mm, turn_rad };
+    let still = ObstacleShape::Still { across_mm: (-25.4, 25.4), height_mm: -12.7 };
+    let sector = Some((-PI / 6.0, PI / 6.0));
+    assert_eq!(shapes, [turning(50.8, None), turning(63.5, sector), still]);
+    assert_eq!(machine.obstacles[2].along_mm, (152.399_999_999_999_98, 177.799_999_999_999_98));
+    let values = machine.values();
+    assert!(values.has("rotary.obstacle.2.turn") && values.has("nozzle.2.step"), "{values:?}");
+    let job = "[place]\nheld_at = 3.5\n";
+    let blank = || read_blank(BLANK, "flask.toml").unwrap();
+    let held = |job: &str| {
+        let job = read_job(job, "job.toml").unwrap();
+        Setup::new(blank(), read_machine(&text, "bench.toml").unwrap(), job).unwrap()
+    };
+    assert_eq!(held(job).job.held_at_mm, 3.5);
+    assert_eq!(held("").job.held_at_mm, 0.0);
 }

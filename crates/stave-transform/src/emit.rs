@@ -346,11 +346,9 @@ impl<'a> Emitter<'a> {
         };
         let lift = from.filter(|_| self.focus.follows()).and_then(|from| {
             let moves = from.words.along != to.words.along || from.words.rotary != to.words.rotary;
-            let end = |spot: &Spot| (spot.laid.section, spot.laid.s_mm, spot.program_z_mm);
-            let (a, b) = (end(from), end(to));
-            let ends = [(&a.0, a.1, a.2), (&b.0, b.1, b.2)];
+            let ends = [from, to].map(|spot| (&spot.laid.section, spot.program_z_mm));
             moves
-                .then(|| self.focus.lift_mm(self.rig.wall, &self.rig.crest, ends))
+                .then(|| self.focus.lift_mm(&self.rig.crest, ends))
                 .flatten()
                 .map(|lift| (from, lift))
         });

@@ -70,7 +70,7 @@ mod wrap_art;
 #[cfg(feature = "svg")]
 mod wrap_svg;
 
-pub use check::{CheckReport, NozzleReport, check};
+pub use check::{CheckReport, HeadPartKind, NozzleReport, check};
 pub use error::{Error, PlacedMisfit, ProgramError, ProgramFault, SourceFault, sentence};
 pub use estimate::{
     AxisTime, Estimate, Finish, Quote, QuoteSteps, ScanTimes, SectionReport, Terms, TimedOn,

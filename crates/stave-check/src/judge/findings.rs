@@ -1,6 +1,6 @@
 //! From what was gathered to findings: what each says, and what to do about it.
 
-use stave_rig::{LeastGap, Nearest, ROTARY, Z, lowest};
+use stave_rig::{HeadPart, LeastGap, Nearest, ROTARY, Z, lowest};
 use stave_toolpath::number::fixed;
 
 use super::seen::{Seen, Tally};
@@ -158,6 +158,34 @@ impl Judge<'_> {
         }
     }
 
+    /// What of the head comes nearest.
+    fn part_name(&self, nozzle: &str, least: &LeastGap<u64>) -> String {
+        let nozzles = &self.setup.machine.nozzles;
+        let step = |index: usize| {
+            nozzles.iter().find(|one| one.name == nozzle)?.steps_mm.get(index).copied()
+        };
+        match least.part {
+            HeadPart::Tip => format!("the nozzle \"{nozzle}\""),
+            HeadPart::Step(index) => {
+                let above = step(index).map_or(0.0, |(above_mm, _)| above_mm);
+                format!("the nozzle \"{nozzle}\", with its step {} mm above the tip,", mm(above))
+            }
+            HeadPart::Carriage => format!("the carriage over the nozzle \"{nozzle}\""),
+        }
+    }
+
+    /// What it comes nearest to.
+    fn thing_name(&self, least: &LeastGap<u64>) -> String {
+        match least.nearest {
+            Nearest::Wall => "the wall".to_owned(),
+            Nearest::Zone(index) => self.zone_name(index),
+            Nearest::Obstacle(index) => match self.setup.machine.obstacles.get(index) {
+                Some(obstacle) => format!("the rotary's \"{}\"", obstacle.name),
+                None => "the rotary".to_owned(),
+            },
+        }
+    }
+
     /// What strikes the work or the bed.
     fn clearance(&self, gaps: &[NozzleGap], out: &mut Vec<Finding>, told: &mut Vec<String>) {
         if gaps.is_empty() {
@@ -169,21 +197,13 @@ impl Judge<'_> {
         }
         for gap in gaps.iter().filter(|gap| gap.fitted) {
             let Some(least) = gap.least.filter(|least| least.gap_mm < NEAR_MM) else { continue };
-            let what = match least.nearest {
-                Nearest::Wall => "the wall".to_owned(),
-                Nearest::Zone(index) => self.zone_name(index),
-            };
+            let (part, what) = (self.part_name(&gap.name, &least), self.thing_name(&least));
             if least.gap_mm >= 0.0 {
-                told.push(format!(
-                    "the nozzle \"{}\" clears {what} by only {} mm",
-                    gap.name,
-                    mm(least.gap_mm)
-                ));
+                told.push(format!("{part} clears {what} by only {} mm", mm(least.gap_mm)));
                 continue;
             }
             let message = format!(
-                "the nozzle \"{}\" strikes {what}, {} mm deep; {}",
-                gap.name,
+                "{part} strikes {what}, {} mm deep; {}",
                 mm(-least.gap_mm),
                 other_nozzles(gaps, least.gap_mm)
             );

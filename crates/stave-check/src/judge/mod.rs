@@ -16,8 +16,8 @@ mod tests;
 use std::convert::Infallible;
 
 use stave_rig::{
-    AXES, Clearance, CrestLine, Keeps, MadeFor, Meant, Pose, ROTARY, Reach, Rig, SAME_PLACE_MM, Z,
-    Zones,
+    AXES, Clearance, CrestLine, HeadOverWork, Keeps, MadeFor, Meant, Pose, ROTARY, Reach, Rig,
+    SAME_PLACE_MM, Z, Zones,
 };
 use stave_setup::{AxisLimits, Setup};
 use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
@@ -127,7 +127,15 @@ impl<'a> Judge<'a> {
         let rig = Rig::new(blank, machine, made_for);
         let limits = std::array::from_fn(|axis| rig.limits(axis));
         let clearance = |nozzle: &stave_setup::Nozzle| {
-            Clearance::new(&blank.wall, &blank.zones, made_for.tilt_rad, nozzle.radius_mm)
+            let (tilt_rad, held_at_mm) = (made_for.tilt_rad, setup.job.held_at_mm);
+            let toward = made_for.toward;
+            Clearance::new(HeadOverWork::of(
+                (blank, machine),
+                Some(nozzle),
+                tilt_rad,
+                toward,
+                held_at_mm,
+            ))
         };
         let spot_mm =
             setup.job.lens.as_ref().and_then(|l| l.spot_in_focus_mm(machine.beam.as_ref()));

@@ -1,7 +1,7 @@
 //! What a check found.
 
 use stave::number::fixed;
-use stave::{CheckReport, Finding, Severity};
+use stave::{CheckReport, Finding, HeadPartKind, NozzleReport, Severity};
 
 use super::table::{COLUMNS, beginning, folded, left};
 
@@ -36,7 +36,7 @@ pub(crate) fn check(report: &CheckReport) -> String {
             maybe(nozzle.at, 1),
             maybe(nozzle.turn, 1),
             nozzle.line.map_or("-".to_owned(), |line| line.to_string()),
-            nozzle.zone.as_deref().unwrap_or("the wall"),
+            nearest(nozzle),
         ));
     }
     let count = |severity| report.findings.iter().filter(|one| one.severity == severity).count();
@@ -54,6 +54,16 @@ pub(crate) fn check(report: &CheckReport) -> String {
         plural(notes, "note")
     ));
     out
+}
+
+/// What comes nearest to what; the tip of the nozzle goes without saying.
+fn nearest(nozzle: &NozzleReport) -> String {
+    let thing = nozzle.zone.as_deref().or(nozzle.obstacle.as_deref()).unwrap_or("the wall");
+    match nozzle.part {
+        Some(HeadPartKind::Step) => format!("step to {thing}"),
+        Some(HeadPartKind::Carriage) => format!("carriage to {thing}"),
+        Some(HeadPartKind::Tip) | None => thing.to_owned(),
+    }
 }
 
 fn place(finding: &Finding) -> Option<String> {

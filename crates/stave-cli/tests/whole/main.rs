@@ -30,6 +30,7 @@ mod files_written;
 mod fixtures;
 mod globe;
 mod greedy;
+mod head;
 mod icons;
 mod ideal;
 mod kept;

@@ -16,8 +16,10 @@ use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use stave_setup::Zone;
 use stave_wall::{Wall, WallShape};
 
-use super::crest_line::{BULGE_MM, few_sections};
+use super::crest_line::{BULGE_MM, few_sections, whole_outline};
+use super::sector::Sector;
 
+/// A zone that rises, or what else turns with the work.
 #[derive(Clone, Debug)]
 pub(crate) struct Boss {
     /// `(z, P)`, mm, z growing.
@@ -119,6 +121,11 @@ fn not_above_zero(a: f64, b: f64, c: f64) -> Option<(f64, f64)> {
     }
 }
 
+/// How far a wall may stand out past its outline of few points, mm.
+fn bulge_mm(wall: &Wall) -> f64 {
+    if wall.shape() == WallShape::Smooth { BULGE_MM } else { 0.0 }
+}
+
 impl Boss {
     pub(crate) fn new(wall: &Wall, zone: &Zone, tilt_rad: f64) -> Self {
         let (from, to) = (wall.s_of_at(zone.at_mm.0), wall.s_of_at(zone.at_mm.1));
@@ -128,15 +135,44 @@ impl Boss {
             sections.extend(few_sections(wall, from, to));
         }
         sections.push(wall.section(to, &mut hint));
+        let outline = sections.iter().map(|s| (s.at_mm, s.radius_mm + zone.rise_mm)).collect();
+        Self { bulge_mm: bulge_mm(wall), ..Self::of(outline, zone.turn_rad, tilt_rad) }
+    }
+
+    /// The wall itself.
+    pub(crate) fn whole(wall: &Wall, tilt_rad: f64) -> Self {
+        let outline = whole_outline(wall).iter().map(|s| (s.at_mm, s.radius_mm)).collect();
+        Self { bulge_mm: bulge_mm(wall), ..Self::of(outline, (-PI, PI), tilt_rad) }
+    }
+
+    /// A sector of a solid of revolution by its outline `(z, P)`, mm, between two turns.
+    pub(crate) fn of(outline: Vec<(f64, f64)>, turn_rad: (f64, f64), tilt_rad: f64) -> Self {
         let (sin_tilt, cos_tilt) = tilt_rad.sin_cos();
         Self {
-            outline: sections.iter().map(|s| (s.at_mm, s.radius_mm + zone.rise_mm)).collect(),
-            middle_rad: 0.5 * (zone.turn_rad.0 + zone.turn_rad.1),
-            half_rad: (0.5 * (zone.turn_rad.1 - zone.turn_rad.0)).min(PI),
+            outline,
+            middle_rad: 0.5 * (turn_rad.0 + turn_rad.1),
+            half_rad: (0.5 * (turn_rad.1 - turn_rad.0)).min(PI),
             sin_tilt,
             cos_tilt,
-            bulge_mm: if wall.shape() == WallShape::Smooth { BULGE_MM } else { 0.0 },
+            bulge_mm: 0.0,
         }
+    }
+
+    /// It, as a box meets it that reaches so far along the rail and across.
+    pub(crate) fn under_box(&self, along_mm: (f64, f64), across_mm: (f64, f64)) -> Sector {
+        Sector::new(
+            &self.outline,
+            (self.middle_rad, self.half_rad),
+            along_mm,
+            across_mm,
+            (self.sin_tilt, self.cos_tilt),
+            self.bulge_mm,
+        )
+    }
+
+    /// From the axis to its outermost, mm.
+    pub(crate) fn radius_mm(&self) -> f64 {
+        self.outline.iter().map(|point| point.1).fold(0.0, f64::max)
     }
 
     /// The greatest height it can have, mm.

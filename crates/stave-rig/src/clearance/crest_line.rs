@@ -6,7 +6,7 @@ use stave_wall::{Crest, Section, Wall, WallShape};
 /// given that much too high.
 pub(crate) const BULGE_MM: f64 = 0.002;
 /// Past its ends the wall runs on as a cylinder; so far, mm.
-const BEYOND_MM: f64 = 1e5;
+pub(crate) const BEYOND_MM: f64 = 1e5;
 
 /// The wall's meridian between two places of it (`s`, mm) as few points; exact for a straight wall.
 pub(crate) fn few_sections(wall: &Wall, from_s: f64, to_s: f64) -> Vec<Section> {
@@ -35,6 +35,15 @@ pub(crate) fn few_sections(wall: &Wall, from_s: f64, to_s: f64) -> Vec<Section> 
     few
 }
 
+/// All of the meridian as few points, run on past both ends as a cylinder.
+pub(crate) fn whole_outline(wall: &Wall) -> Vec<Section> {
+    let mut hint = 0;
+    let mut sections = vec![wall.section(-BEYOND_MM, &mut hint)];
+    sections.extend(few_sections(wall, 0.0, wall.length_mm()));
+    sections.push(wall.section(wall.length_mm() + BEYOND_MM, &mut hint));
+    sections
+}
+
 /// The crest under a tilt as a line of points along the rail, run on past both ends of the wall.
 ///
 /// ```
@@ -54,7 +63,6 @@ pub struct CrestLine {
     /// tilt.
     grows: bool,
     bulge_mm: f64,
-    largest_radius_mm: f64,
 }
 
 impl CrestLine {
@@ -62,11 +70,7 @@ impl CrestLine {
     #[must_use]
     pub fn new(wall: &Wall, tilt_rad: f64) -> Self {
         let crest = Crest::new(tilt_rad);
-        let mut hint = 0;
-        let mut sections = vec![wall.section(-BEYOND_MM, &mut hint)];
-        sections.extend(few_sections(wall, 0.0, wall.length_mm()));
-        sections.push(wall.section(wall.length_mm() + BEYOND_MM, &mut hint));
-        let points: Vec<(f64, f64, f64)> = sections
+        let points: Vec<(f64, f64, f64)> = whole_outline(wall)
             .iter()
             .map(|section| (crest.along_mm(section), crest.height_mm(section), section.at_mm))
             .collect();
@@ -74,12 +78,7 @@ impl CrestLine {
             grows: points.windows(2).all(|pair| pair[0].0 <= pair[1].0),
             points,
             bulge_mm: if wall.shape() == WallShape::Smooth { BULGE_MM } else { 0.0 },
-            largest_radius_mm: wall.largest_radius_mm(),
         }
-    }
-
-    pub(crate) fn largest_radius_mm(&self) -> f64 {
-        self.largest_radius_mm
     }
 
     fn spans_between(&self, low: f64, high: f64) -> &[(f64, f64, f64)] {

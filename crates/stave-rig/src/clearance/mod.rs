@@ -1,27 +1,30 @@
-//! How far the nozzle stays above the work, along the whole of a job.
+//! How far the head stays above the work, along the whole of a job.
 //!
-//! The nozzle is an upright cylinder with a flat tip, the work the wall out to each zone's rise,
-//! turned and tilted as the program has it. The gap is the least height of tip above work inside
-//! the nozzle's circle.
+//! The nozzle is an upright cylinder with a flat tip, or a stack of them, under a carriage that is a
+//! box; the work the wall out to each zone's rise, turned and tilted as the program has it, with
+//! what of the rotary stands beside it. The gap is the least height of a part's underside above what
+//! lies inside its circle or box; as a gap of the tip, where that is the part.
 //!
 //! Two facts make it exact. Shifting a point of a solid of revolution straight sideways to the
 //! middle plane, at the same height and the same place along the rail, keeps it inside the solid,
 //! so the highest point of the wall under the circle lies on its crest: the wall asks for the
 //! crest's greatest height between two places along the rail, and no more. A zone's highest point
 //! lies, by the same shift, on the edge of it that is turned nearest to the top (or on the crest,
-//! while it passes there): see [`boss`]. What is left to search is the motion, one dimension, by
+//! while it passes there): see [`boss`], and [`sector`] for a box. What is left to search is the motion, one dimension, by
 //! branch and bound.
 
 mod boss;
 mod crest_line;
+mod head;
+mod over;
+mod sector;
 
 use std::collections::HashMap;
 
-use stave_setup::Zone;
-use stave_wall::Wall;
-
-use boss::Boss;
+use crest_line::BEYOND_MM;
 pub use crest_line::CrestLine;
+pub use head::{Head, HeadPart};
+pub use over::{HeadOverWork, Nearest};
 
 /// How far what is proven may lie below what was found, mm.
 const TOLERANCE_MM: f64 = 0.02;
@@ -60,20 +63,10 @@ impl Pose {
     }
 }
 
-/// What of the work comes nearest to the nozzle.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Nearest {
-    /// The wall itself.
-    Wall,
-    /// A zone that rises above the wall, by its place in the list.
-    Zone(usize),
-}
-
 /// The least gap of a motion, and where and when it comes about.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LeastGap<M> {
-    /// The gap, mm, negative where the nozzle strikes the work; at most 0.02 mm less than it is,
-    /// never more.
+    /// The gap, mm, negative where the head strikes; at most 0.02 mm less than it is, never more.
     pub gap_mm: f64,
     /// Where the nozzle stands along the axis of the work, mm.
     pub at_mm: f64,
@@ -81,8 +74,17 @@ pub struct LeastGap<M> {
     pub turn_rad: f64,
     /// What it comes nearest to.
     pub nearest: Nearest,
+    /// And with which part.
+    pub part: HeadPart,
     /// The mark of the move in which it does.
     pub mark: M,
+}
+
+/// One part and one thing: the wall on its crest, or what else meets what, by its place.
+#[derive(Clone, Copy, Debug)]
+enum Met {
+    Crest(usize),
+    Other(usize),
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -90,20 +92,22 @@ struct Found<M> {
     height_mm: f64,
     pose: Pose,
     nearest: Nearest,
+    part: HeadPart,
     mark: M,
 }
 
-/// Follows one nozzle over the work.
+/// Follows one head over the work.
 ///
 /// ```
-/// use stave_rig::{Clearance, Pose};
+/// use stave_rig::{Clearance, Head, HeadOverWork, Pose};
 /// // A can of radius 40 with a boss 9 high at the back, and a nozzle of radius 9 whose tip is 6 above the wall.
 /// let blank = stave_setup::read_blank(
 ///     "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n\
 ///      [[zone]]\nname = \"boss\"\nat = [40, 60]\nturn = [170, 190]\nrise = 9\n",
 ///     "can.toml",
 /// )?;
-/// let mut clearance = Clearance::new(&blank.wall, &blank.zones, 0.0, 9.0);
+/// let over = HeadOverWork::new(&blank.wall, &blank.zones, 0.0, Head::cylinder(9.0));
+/// let mut clearance = Clearance::new(over);
 /// let pose = |along_mm, turn_deg: f64| Pose { along_mm, turn_rad: turn_deg.to_radians(), lift_mm: 0.0 };
 /// clearance.go(&pose(10.0, 0.0), &pose(90.0, 0.0), 1);
 /// let front = clearance.least(40.0, 6.0).unwrap();
@@ -116,10 +120,8 @@ struct Found<M> {
 /// ```
 #[derive(Clone, Debug)]
 pub struct Clearance<M> {
-    crest: CrestLine,
-    bosses: Vec<(usize, Boss)>,
-    radius_mm: f64,
-    /// Greatest height of anything, mm.
+    over: HeadOverWork,
+    /// The greatest height of anything but the wall, less that of the part above the tip, mm.
     ceiling_mm: f64,
     /// The least of lift less height that was come upon.
     found: Option<Found<M>>,
@@ -128,26 +130,19 @@ pub struct Clearance<M> {
     /// What of the rail has been gone over without a break, and at what lift: the wall there is
     /// known.
     swept: Option<(f64, f64, f64)>,
-    /// For cells of the rail and the turn, the least of lift less height of the bosses there can be
-    /// at no lift: most moves of a long program stay within one that is far from everything.
+    /// For cells of the rail and the turn, the least of lift less height there can be at no lift, but
+    /// for the wall: most moves of a long program stay within one that is far from everything.
     cells: HashMap<(i64, i64), f64>,
 }
 
 impl<M: Copy> Clearance<M> {
-    /// A nozzle of `radius_mm` over a wall and its zones under a tilt. Only zones that rise count.
+    /// A head that has not moved yet.
     #[must_use]
-    pub fn new(wall: &Wall, zones: &[Zone], tilt_rad: f64, radius_mm: f64) -> Self {
-        let crest = CrestLine::new(wall, tilt_rad);
-        let rising = zones.iter().enumerate().filter(|(_, zone)| zone.rise_mm > 0.0);
-        let bosses: Vec<(usize, Boss)> =
-            rising.map(|(i, zone)| (i, Boss::new(wall, zone, tilt_rad))).collect();
-        let ceiling_mm =
-            bosses.iter().map(|(_, boss)| boss.top_mm()).fold(f64::NEG_INFINITY, f64::max);
+    pub fn new(over: HeadOverWork) -> Self {
+        let ceilings = over.meetings.iter().map(over::Meeting::ceiling_mm);
         Self {
-            crest,
-            bosses,
-            radius_mm,
-            ceiling_mm,
+            ceiling_mm: ceilings.fold(f64::NEG_INFINITY, f64::max),
+            over,
             found: None,
             proven_mm: f64::INFINITY,
             swept: None,
@@ -162,7 +157,7 @@ impl<M: Copy> Clearance<M> {
     #[inline]
     pub fn go(&mut self, from: &Pose, to: &Pose, mark: M) {
         // Over nothing but wall that is known already: nearly every move of a long program.
-        if self.bosses.is_empty()
+        if self.over.meetings.is_empty()
             && let Some((low, high, lift)) = self.swept
             && [from, to]
                 .iter()
@@ -182,8 +177,8 @@ impl<M: Copy> Clearance<M> {
         }
         self.go_over_wall(from, to, mark);
         let low = from.lift_mm.min(to.lift_mm);
-        if self.bosses.is_empty() || low - self.ceiling_mm >= self.enough_mm() {
-            self.note_proven(if self.bosses.is_empty() {
+        if self.over.meetings.is_empty() || low - self.ceiling_mm >= self.enough_mm() {
+            self.note_proven(if self.over.meetings.is_empty() {
                 f64::INFINITY
             } else {
                 low - self.ceiling_mm
@@ -195,8 +190,8 @@ impl<M: Copy> Clearance<M> {
         {
             return self.note_proven(low + bound_mm);
         }
-        for k in 0..self.bosses.len() {
-            self.search(from, to, mark, Some(k));
+        for k in 0..self.over.meetings.len() {
+            self.search(from, to, mark, Met::Other(k));
         }
     }
 
@@ -223,7 +218,8 @@ impl<M: Copy> Clearance<M> {
             lift_mm: 0.0,
         };
         let ends = [corner(here.0, here.1), corner(here.0 + 1, here.1 + 1)];
-        let bounds = (0..self.bosses.len()).filter_map(|k| self.bound_mm(&ends, Some(k)));
+        let bounds =
+            (0..self.over.meetings.len()).filter_map(|k| self.bound_mm(&ends, Met::Other(k)));
         let bound_mm = bounds.fold(f64::INFINITY, f64::min);
         self.cells.insert(here, bound_mm);
         Some(bound_mm)
@@ -237,9 +233,10 @@ impl<M: Copy> Clearance<M> {
         let found = self.found.as_ref()?;
         Some(LeastGap {
             gap_mm: self.proven_mm.min(found.height_mm) + focus_height_mm + gap_mm,
-            at_mm: self.crest.at_mm(found.pose.along_mm),
+            at_mm: self.over.crest.at_mm(found.pose.along_mm),
             turn_rad: found.pose.turn_rad,
             nearest: found.nearest,
+            part: found.part,
             mark: found.mark,
         })
     }
@@ -271,32 +268,37 @@ impl<M: Copy> Clearance<M> {
             swept if from.lift_mm == to.lift_mm => *swept = Some((low, high, lift)),
             _ => {}
         }
-        self.search(from, to, mark, None);
+        for k in 0..self.over.on_crest.len() {
+            self.search(from, to, mark, Met::Crest(k));
+        }
     }
 
-    /// Branch and bound over a move, against the wall (`None`) or one boss.
-    fn search(&mut self, from: &Pose, to: &Pose, mark: M, boss: Option<usize>) {
-        let nearest = boss.map_or(Nearest::Wall, |k| Nearest::Zone(self.bosses[k].0));
+    /// Branch and bound over a move, for one part and one thing.
+    fn search(&mut self, from: &Pose, to: &Pose, mark: M, met: Met) {
+        let (part, nearest) = match met {
+            Met::Crest(k) => (self.over.on_crest[k].part, Nearest::Wall),
+            Met::Other(k) => (self.over.meetings[k].part, self.over.meetings[k].thing),
+        };
         let mut stack = vec![(0.0, 1.0, 0_u32)];
         while let Some((t0, t1, halvings)) = stack.pop() {
             let ends = [from.between(to, t0), from.between(to, t1)];
-            let Some(bound_mm) = self.bound_mm(&ends, boss) else { continue };
+            let Some(bound_mm) = self.bound_mm(&ends, met) else { continue };
             if bound_mm >= self.enough_mm() {
                 self.note_proven(bound_mm);
                 continue;
             }
             let t = 0.5 * (t0 + t1);
             let pose = from.between(to, t);
-            if let Some(height_mm) = self.bound_mm(&[pose, pose], boss)
+            if let Some(height_mm) = self.bound_mm(&[pose, pose], met)
                 && self.found.as_ref().is_none_or(|found| height_mm < found.height_mm)
             {
-                self.found = Some(Found { height_mm, pose, nearest, mark });
+                self.found = Some(Found { height_mm, pose, nearest, part, mark });
             }
             if bound_mm >= self.enough_mm() || halvings >= MOST_HALVINGS || self.is_short(&ends) {
                 self.note_proven(bound_mm);
                 if self.found.as_ref().is_none_or(|found| bound_mm < found.height_mm - TOLERANCE_MM)
                 {
-                    self.found = Some(Found { height_mm: bound_mm, pose, nearest, mark });
+                    self.found = Some(Found { height_mm: bound_mm, pose, nearest, part, mark });
                 }
                 continue;
             }
@@ -306,16 +308,16 @@ impl<M: Copy> Clearance<M> {
     }
 
     /// The least that lift less height of work can be between two poses; exact where they are one.
-    /// `None` where there is nothing under the circle.
-    fn bound_mm(&self, ends: &[Pose; 2], boss: Option<usize>) -> Option<f64> {
+    /// `None` where there is nothing under the part.
+    fn bound_mm(&self, ends: &[Pose; 2], met: Met) -> Option<f64> {
         let low = ends[0].along_mm.min(ends[1].along_mm);
         let high = ends[0].along_mm.max(ends[1].along_mm);
         let lift = ends[0].lift_mm.min(ends[1].lift_mm);
-        let height_mm = match boss {
-            None => self.crest.heights_mm(low - self.radius_mm, high + self.radius_mm)?.1,
-            Some(k) => {
+        let height_mm = match met {
+            Met::Crest(k) => self.over.on_crest[k].highest_mm(&self.over.crest, (low, high))?,
+            Met::Other(k) => {
                 let turns = (ends[0].turn_rad, ends[1].turn_rad);
-                self.bosses[k].1.highest_mm((low, high), turns, self.radius_mm)?
+                self.over.meetings[k].highest_mm((low, high), turns)?
             }
         };
         Some(lift - height_mm)
@@ -323,7 +325,7 @@ impl<M: Copy> Clearance<M> {
 
     fn is_short(&self, ends: &[Pose; 2]) -> bool {
         let along = (ends[1].along_mm - ends[0].along_mm).abs();
-        let around = (ends[1].turn_rad - ends[0].turn_rad).abs() * self.crest.largest_radius_mm();
+        let around = (ends[1].turn_rad - ends[0].turn_rad).abs() * self.over.farthest_mm();
         let lift = (ends[1].lift_mm - ends[0].lift_mm).abs();
         along.max(around).max(lift) <= SHORT_MM
     }

@@ -140,22 +140,24 @@ fn comment(key: &Key, unit: LengthUnit) -> String {
     text
 }
 
-/// A number or a list of numbers in mm, in another unit; anything else as it is.
+/// A number or a list of numbers, or of such lists, in mm, in another unit; anything else as it is.
 fn in_unit(value: &str, unit: LengthUnit) -> String {
     let one = |text: &str| {
-        let mm = quantity::number(text.trim())?;
+        let mm = quantity::number(text)?;
         let length = unit.of_mm(mm);
         let text = fixed(length, if length.abs() < 0.1 { 6 } else { 4 });
         Some(if text.contains('.') { text } else { text + ".0" })
     };
-    let inside = value.strip_prefix('[').and_then(|rest| rest.strip_suffix(']'));
-    let converted = match inside {
-        Some(list) => list
-            .split(',')
-            .map(one)
-            .collect::<Option<Vec<_>>>()
-            .map(|list| format!("[{}]", list.join(", "))),
-        None => one(value),
-    };
-    converted.unwrap_or_else(|| value.to_owned())
+    let between = |letter: char| matches!(letter, '[' | ']' | ',' | ' ');
+    let mut converted = String::new();
+    for part in value.split_inclusive(between) {
+        let number = part.trim_end_matches(between);
+        match one(number) {
+            Some(length) => converted.push_str(&length),
+            None if number.is_empty() => {}
+            None => return value.to_owned(),
+        }
+        converted.push_str(part.trim_start_matches(number));
+    }
+    converted
 }

@@ -85,6 +85,10 @@ static PLACE: &[Key] = &[
         .length("")
         .told("where the wall is widest")
         .like("20.0"),
+    of("place.held_at", Kind::Number(COORDINATE), "Where along the axis the chuck's face is")
+        .length("")
+        .told("the first station")
+        .like("0.0"),
     of("zero", Kind::Table(Usual::No), "Where the machine's zero is"),
     of("zero.at", Kind::Number(COORDINATE), "Along the axis")
         .length("")

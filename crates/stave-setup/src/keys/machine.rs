@@ -4,7 +4,10 @@ use stave_toolpath::{BeamWord, FeedMode, number::MOST_DECIMALS};
 
 use super::{Key, Kind, SettingsFile, Usual, key, word};
 use crate::bounds::{Bounds, LONGEST_MM};
-use crate::machine_file::{BACKLASH, LAG_S, LINE_RATE, PERCENT, RATE, SCALE};
+use crate::job_option::COORDINATE;
+use crate::machine_file::{
+    BACKLASH, BESIDE, LAG_S, LINE_RATE, PERCENT, RATE, SCALE, STEP, TURN_DEG,
+};
 use crate::shading::{GAMMA, PERCENT_OR_NONE};
 use crate::spacing::{LINE_SPACING, LINES_PER_INCH};
 use crate::{Along, Curves, Drive, FeedCounts, FocusUp, LengthUnit, PowerRule, RotaryWord, Tone};
@@ -80,6 +83,7 @@ pub(super) static GROUPS: &[&[Key]] = &[
     &[of("z.up", word::<FocusUp>(), "Where a growing Z word takes the head").default("\"away\"")],
     ROTARY,
     &ROTARY_AXIS,
+    OBSTACLES,
     OPTICS,
     DEFAULTS,
 ];
@@ -197,6 +201,42 @@ static ROTARY: &[Key] = &[
     .like("180.0"),
 ];
 
+static OBSTACLES: &[Key] = &[
+    of(
+        "rotary.obstacle",
+        Kind::Tables(Usual::No),
+        "What of the rotary stands up beside the work: jaws, wheels, a tailstock",
+    ),
+    of("rotary.obstacle.name", Kind::Text, "What messages call it").needed().like("\"jaw\""),
+    of(
+        "rotary.obstacle.along",
+        Kind::Pair(COORDINATE),
+        "From, to along the axis, from the chuck's face, growing towards the ware",
+    )
+    .length("")
+    .needed()
+    .like("[-40.0, 12.0]"),
+    of("rotary.obstacle.radius", Kind::Number(LENGTH), "Its outside, where it turns with the work")
+        .length("")
+        .or("across")
+        .like("55.0"),
+    of("rotary.obstacle.turn", Kind::Pair(TURN_DEG), "From, to around, where it turns")
+        .unit("degrees")
+        .told("all around")
+        .like("[-15.0, 15.0]"),
+    of(
+        "rotary.obstacle.across",
+        Kind::Pair(COORDINATE),
+        "From, to across the axis, where it stands still; to Y+ where the ware points to X+",
+    )
+    .length("")
+    .or("radius")
+    .like("[-30.0, 30.0]"),
+    of("rotary.obstacle.height", Kind::Number(COORDINATE), "Its top above the axis, likewise")
+        .length("")
+        .like("25.0"),
+];
+
 static OPTICS: &[Key] = &[
     of("beam", Kind::Table(Usual::Yes), "The beam before the lens"),
     of("beam.wavelength_um", Kind::Number(Bounds::closed(0.1, 100.0)), "Its wavelength")
@@ -237,6 +277,27 @@ static OPTICS: &[Key] = &[
         .length("")
         .needed()
         .like("6.0"),
+    of(
+        "nozzle.step",
+        Kind::SomePairs(STEP),
+        "Where it widens: pairs of a height above the tip and the radius from there on",
+    )
+    .length("")
+    .told("one radius all the way up")
+    .like("[[25.0, 14.0]]"),
+    of("carriage", Kind::Table(Usual::No), "What the nozzle hangs on, a box over the work"),
+    of("carriage.x", Kind::Pair(BESIDE), "From, to along X, from the beam")
+        .length("")
+        .needed()
+        .like("[-30.0, 40.0]"),
+    of("carriage.y", Kind::Pair(BESIDE), "From, to along Y, from the beam")
+        .length("")
+        .needed()
+        .like("[-25.0, 25.0]"),
+    of("carriage.above", Kind::Number(SHORT_OR_NONE), "Its underside above the nozzle's tip")
+        .length("")
+        .needed()
+        .like("45.0"),
 ];
 
 static DEFAULTS: &[Key] = &[

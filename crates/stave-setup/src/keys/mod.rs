@@ -97,6 +97,8 @@ enum Kind {
     Pair(Bounds),
     /// A list of two or more pairs of numbers.
     Pairs,
+    /// A list of one or more pairs of numbers.
+    SomePairs(Bounds),
     /// A number, or a list of pairs of them.
     NumberOrPairs(Bounds),
     /// One of the words, or two numbers.
@@ -293,7 +295,7 @@ impl Key {
             Kind::Texts => "text or list of texts".to_owned(),
             Kind::Colour => "CSS colour".to_owned(),
             Kind::Pair(_) => "list of two numbers".to_owned(),
-            Kind::Pairs => "list of pairs of numbers".to_owned(),
+            Kind::Pairs | Kind::SomePairs(_) => "list of pairs of numbers".to_owned(),
             Kind::NumberOrPairs(_) => "number, or list of pairs of numbers".to_owned(),
             Kind::WordOrPair(list, _) => {
                 format!("one of {}, or list of two numbers", words(list()))
@@ -334,6 +336,7 @@ impl Key {
             Kind::Number(bounds)
             | Kind::NumberOrPairs(bounds)
             | Kind::Pair(bounds)
+            | Kind::SomePairs(bounds)
             | Kind::WordOrPair(_, bounds) => {
                 let mm = matches!(self.unit, Unit::Length(_)).then_some(LengthUnit::Mm);
                 bounds.text(mm, None)

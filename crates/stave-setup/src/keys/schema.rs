@@ -121,6 +121,9 @@ fn of_value(key: &Key) -> Value {
         Kind::Colour => json!({ "type": "string" }),
         Kind::Pair(bounds) => pair(bounds),
         Kind::Pairs => pairs(),
+        Kind::SomePairs(bounds) => {
+            json!({ "type": "array", "items": pair(bounds), "minItems": 1 })
+        }
         Kind::NumberOrPairs(bounds) => json!({ "anyOf": [number(bounds, length), pairs()] }),
         Kind::WordOrPair(words, bounds) => json!({ "anyOf": [{ "enum": words() }, pair(bounds)] }),
         Kind::Count => json!({ "anyOf": [{ "type": "integer", "minimum": 1 }, text()] }),

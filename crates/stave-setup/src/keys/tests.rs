@@ -139,9 +139,12 @@ fn what_is_needed_is_missed() {
 fn every_option_of_a_job_is_a_key() {
     let keys: Vec<&str> = SettingsFile::Job.keys().iter().map(|key| key.key).collect();
     for option in JOB_OPTIONS {
-        let underscored = option.name.replace('-', "_");
-        let dotted = underscored.replacen('_', ".", 1);
-        assert!(keys.contains(&&*underscored) || keys.contains(&&*dotted), "{}", option.name);
+        let path = option.path();
+        assert!(keys.contains(&&*path), "{}", option.name);
+        // An option bears its key's name, with its section's where the name alone says too little.
+        let own = path.rsplit('.').next().unwrap();
+        let names = [path.replace('.', "-"), own.to_owned()].map(|name| name.replace('_', "-"));
+        assert!(names.contains(&option.name.to_owned()), "{}", option.name);
     }
 }
 

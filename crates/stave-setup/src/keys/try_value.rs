@@ -48,6 +48,7 @@ impl Key {
             None => format!("[{section}]"),
             // A table in a list is reached by its dotted name: the last of the list is meant.
             Some((outer, _)) if list(outer) => format!("[[{outer}]]\n[{section}]"),
+            Some(_) if list(section) => format!("[[{section}]]"),
             Some(_) => format!("[{section}]"),
         }
     }

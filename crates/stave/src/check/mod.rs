@@ -23,7 +23,7 @@ use crate::run::{
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, told, z_left_out};
 
-pub use report::{CheckReport, NozzleReport};
+pub use report::{CheckReport, HeadPartKind, NozzleReport};
 
 /// Checks a source against blank, machine and job: a flat program or a drawing is laid first, a
 /// wrapped program taken as it is.

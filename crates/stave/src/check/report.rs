@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use stave_check::{Code, Finding, NozzleGap, Verdict};
-use stave_rig::Nearest;
+use stave_rig::{HeadPart, Nearest};
 use stave_setup::Setup;
 
 use crate::wrap::refused;
@@ -38,8 +38,25 @@ pub struct NozzleReport {
     pub turn: Option<f64>,
     /// The line of the program.
     pub line: Option<u64>,
-    /// What it comes nearest to: a zone's name, or null for the wall.
+    /// What it comes nearest to: a zone's name, or null for what is no zone.
     pub zone: Option<String>,
+    /// The name of what of the rotary it comes nearest to, or null: where `zone` is null too, it is
+    /// the wall.
+    pub obstacle: Option<String>,
+    /// What of the head comes nearest.
+    pub part: Option<HeadPartKind>,
+}
+
+/// A part of the head.
+#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HeadPartKind {
+    /// The nozzle at its tip.
+    Tip,
+    /// A step of the nozzle.
+    Step,
+    /// What the nozzle hangs on.
+    Carriage,
 }
 
 /// Adding nothing turns a minus zero into zero; what is not finite is null.
@@ -59,7 +76,18 @@ impl NozzleReport {
             line: least.map(|least| least.mark).filter(|line| *line > 0),
             zone: least.and_then(|least| match least.nearest {
                 Nearest::Zone(index) => setup.blank.zones.get(index).map(|zone| zone.name.clone()),
-                Nearest::Wall => None,
+                _ => None,
+            }),
+            obstacle: least.and_then(|least| match least.nearest {
+                Nearest::Obstacle(index) => {
+                    setup.machine.obstacles.get(index).map(|one| one.name.clone())
+                }
+                _ => None,
+            }),
+            part: least.map(|least| match least.part {
+                HeadPart::Tip => HeadPartKind::Tip,
+                HeadPart::Step(_) => HeadPartKind::Step,
+                HeadPart::Carriage => HeadPartKind::Carriage,
             }),
         }
     }
