@@ -135,6 +135,10 @@ impl Values {
             // What is none leaves the digest of files without the key as it was.
             let scan = Some(operation.scan).filter(|scan| *scan != Scan::Along);
             own("scan", scan.as_ref().map(show::word));
+            own(
+                "cross",
+                Some(operation.cross).filter(|cross| *cross).map(|cross| cross.to_string()),
+            );
             let some = |mm: f64| Some(mm).filter(|mm| *mm != 0.0).as_ref().map(show::length);
             own("fade", some(operation.fade_mm));
             own("defocus", some(operation.defocus_mm));

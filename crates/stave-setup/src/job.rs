@@ -205,6 +205,8 @@ pub struct OperationRule {
     pub shading: Shading,
     /// Which way its scan lines run.
     pub scan: Scan,
+    /// Whether each pass is burned once more by scan lines that run across.
+    pub cross: bool,
     /// Whether every scan line goes the same way.
     pub one_way: bool,
     /// Over how much of the wall the seam of a full wrap fades, mm; 0 for not at all.

@@ -136,6 +136,7 @@ fn read_operation(
     let spacing = line_spacing(operation, scans && !coated);
     let shading = read_shading(operation, power);
     let scan = operation.word("scan").map_or(Scan::Along, |scan| scan.value);
+    let cross = operation.boolean("cross").is_some_and(|cross| cross.value);
     let one_way = operation.boolean("one_way").is_some_and(|one_way| one_way.value);
     let fade = operation.length("fade", FADE).map_or(0.0, |fade| fade.value);
     let defocus = operation.length("defocus", DEFOCUS).map_or(0.0, |defocus| defocus.value);
@@ -172,6 +173,7 @@ fn read_operation(
         optional,
         shading,
         scan,
+        cross,
         one_way,
         fade_mm: fade,
         defocus_mm: defocus,
@@ -182,7 +184,7 @@ fn read_operation(
 fn without_effect(work: Option<Work>) -> Option<(&'static str, Vec<&'static str>)> {
     match work? {
         Work::Line => {
-            let scanning = ["lines_per_inch", "line_spacing", "scan", "one_way", "fade"];
+            let scanning = ["lines_per_inch", "line_spacing", "scan", "cross", "one_way", "fade"];
             Some(("line", scanning.into_iter().chain(SHADING_KEYS).collect()))
         }
         Work::Area => Some(("area", GRADING_KEYS.to_vec())),

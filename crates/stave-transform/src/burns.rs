@@ -47,6 +47,17 @@ pub enum ScanWay {
     Around,
 }
 
+impl ScanWay {
+    /// The other.
+    #[must_use]
+    pub fn across(self) -> Self {
+        match self {
+            Self::Along => Self::Around,
+            Self::Around => Self::Along,
+        }
+    }
+}
+
 /// What is burned in one way.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Operation {
@@ -64,6 +75,8 @@ pub struct Operation {
     pub scan: ScanWay,
     /// How often it is burned.
     pub passes: u32,
+    /// Whether each pass is burned once more by lines that run across, areas and pictures.
+    pub cross: bool,
     /// Its air assist.
     pub air: AirLevel,
     /// Whether the energy per area (for lines, per length) is held.

@@ -10,8 +10,8 @@ use stave_toolpath::art;
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Step, StepSink};
 use stave_transform::{
-    ArtPlan, ArtSink, Burned, Burns, Halt, Hit, LineRule, Operation, OperationFigures, Part,
-    ScanWay, Shade, Surface, Tones, plan_art,
+    ArtPlan, ArtSink, Burned, Burns, Halt, HatchFigures, Hit, LineRule, Operation,
+    OperationFigures, Part, ScanWay, Shade, Surface, Tones, plan_art,
 };
 use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, Writer};
@@ -181,7 +181,8 @@ impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
     fn operation(&mut self, operation: usize, pass: u32, meant: &Meant) -> Result<(), Refusal> {
         let layout: &'l Layout = self.layout;
         let Some(placed) = layout.operations.get(operation) else { return Ok(()) };
-        let pass = match placed.passes {
+        let crossed = if placed.cross && placed.work != art::Work::Line { 2 } else { 1 };
+        let pass = match placed.passes * crossed {
             0 | 1 => String::new(),
             passes => format!(", pass {pass} of {passes}"),
         };
@@ -257,7 +258,9 @@ pub(crate) fn judge_operation(
     setup: &Setup,
     verdict: &mut stave_check::Verdict,
 ) {
-    spacing(operation, figures, layout, setup, verdict);
+    for hatch in [&figures.hatch, &figures.cross].into_iter().flatten() {
+        spacing(operation, hatch, layout, setup, verdict);
+    }
     narrow::thin(operation, figures, layout, setup, &mut verdict.findings);
     narrow::quicker(operation, figures, &mut verdict.findings);
 }
@@ -265,12 +268,11 @@ pub(crate) fn judge_operation(
 /// An operation's scan lines against the spot and what was asked.
 fn spacing(
     operation: &PlacedOperation,
-    figures: &OperationFigures,
+    hatch: &HatchFigures,
     layout: &Layout,
     setup: &Setup,
     verdict: &mut stave_check::Verdict,
 ) {
-    let Some(hatch) = &figures.hatch else { return };
     let (findings, told) = (&mut verdict.findings, &mut verdict.told);
     let name = format!("operation \"{}\"", operation.name);
     if let (Some(lens), Some(spot_mm)) = (&setup.job.lens, operation.spot_mm) {
@@ -334,6 +336,7 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
         line_spacing_mm: placed.line_spacing_mm,
         lines: LineRule::Nearest,
         passes: placed.passes,
+        cross: placed.cross,
         air: placed.air,
         even_dose: placed.dose == Dose::Even,
         scan: match placed.scan {
@@ -414,9 +417,8 @@ fn of_operation(
         let why = if hatch.full_wrap { "its lines do not close" } else { "it is no full wrap" };
         told.push(format!("operation \"{name}\" has no seam to fade: {why}"));
     }
-    if let Some(hatch) = &figures.hatch
-        && let Some((turn_rad, gap_mm)) = hatch.seam
-    {
+    for hatch in [&figures.hatch, &figures.cross].into_iter().flatten() {
+        let Some((turn_rad, gap_mm)) = hatch.seam else { continue };
         told.push(format!(
             "operation \"{name}\" goes all the way around, but no number of motor steps near \
              the spacing asked divides the turn: at \

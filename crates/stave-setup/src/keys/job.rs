@@ -139,6 +139,8 @@ static OPERATIONS: &[Key] = &[
         .not("lines_per_inch")
         .like("0.05"),
     of("operation.scan", word::<Scan>(), "Which way scan lines run").default("\"along\""),
+    of("operation.cross", Kind::Flag, "True: every pass once more, by scan lines that run across")
+        .default("false"),
     of("operation.one_way", Kind::Flag, "True: every scan line goes the same way").default("false"),
     of(
         "operation.fade",

@@ -8,7 +8,7 @@ use std::collections::HashSet;
 
 use stave_rig::{Meant, Misfit};
 use stave_setup::{AirLevel, Setup};
-use stave_toolpath::art::{self, Work};
+use stave_toolpath::art;
 use stave_toolpath::{BeamWord, PauseWord, StepSink};
 use stave_wall::Lay;
 
@@ -92,6 +92,8 @@ pub struct HatchFigures {
 pub struct OperationFigures {
     /// Its scan lines; `None` for lines.
     pub hatch: Option<HatchFigures>,
+    /// Those that run across them, where it has such.
+    pub cross: Option<HatchFigures>,
     /// Runs of lines that are burned without a break.
     pub paths: u64,
     /// Travel between blocks or lines in the order of the drawing, mm, one pass.
@@ -121,12 +123,21 @@ enum Ready {
     Nothing,
 }
 
+/// What an operation burns in a pass: once, or by lines along and then by lines across.
+#[derive(Clone, Debug)]
+struct Pass {
+    ready: Ready,
+    /// From which turn to which its seam fades, rad.
+    fade_rad: Option<(f64, f64)>,
+}
+
 /// What burns where and in what order.
 #[derive(Clone, Debug)]
 pub struct ArtPlan<'a> {
     setup: &'a Setup,
     lays: &'a [Lay],
-    ready: Vec<Ready>,
+    /// Of each operation what its passes are, those that burn something.
+    ready: Vec<Vec<Pass>>,
     /// How often each operation burns, under which air, and how far out of focus, mm.
     ways: Vec<(u32, AirLevel, f64)>,
     figures: Vec<OperationFigures>,
@@ -164,11 +175,8 @@ pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, 
     let mut planner = Planner::new(burns, setup, &scene);
     let (mut ready, mut figures) = (Vec::new(), Vec::new());
     for (number, operation) in burns.operations.iter().enumerate() {
-        let (one, figure) = match operation.work {
-            Work::Area | Work::Picture => planner.area(number, operation),
-            Work::Line => planner.lines(number, operation),
-        };
-        ready.push(one);
+        let (passes, figure) = planner.passes(number, operation);
+        ready.push(passes);
         figures.push(figure);
     }
     if !planner.hits.is_empty() {
@@ -203,16 +211,16 @@ impl ArtPlan<'_> {
         let (mut blowing, mut out_of_focus_mm) = (AirLevel::Off, 0.0);
         let drives_z = self.setup.machine.z.is_some();
         drive.emit.drives_z |= drives_z && self.ways.iter().any(|(.., mm)| *mm != 0.0);
-        for (number, ready) in self.ready.iter().enumerate() {
-            if matches!(ready, Ready::Nothing) {
+        for (number, each) in self.ready.iter().enumerate() {
+            if each.is_empty() {
                 continue;
             }
             let before_mm = drive.emit.stats.burn_mm;
             let (passes, air, defocus_mm) = self.ways[number];
-            let fade_rad = figures[number].hatch.as_ref().and_then(|hatch| hatch.fade_rad);
-            let meant = Meant { defocus_mm, fade_rad };
             drive.out_of_focus(if drives_z { defocus_mm } else { 0.0 });
-            for pass in 1..=passes {
+            let all = (0..passes).flat_map(|_| each);
+            for (pass, Pass { ready, fade_rad }) in (1..).zip(all) {
+                let meant = Meant { defocus_mm, fade_rad: *fade_rad };
                 sink.operation(number, pass, &meant).map_err(Halt::Sink)?;
                 if std::mem::replace(&mut out_of_focus_mm, defocus_mm) != defocus_mm && !drives_z {
                     // A person moves the head.
@@ -240,9 +248,9 @@ impl ArtPlan<'_> {
         word: BeamWord,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
-        for ready in self.ready.iter().filter(|ready| !matches!(ready, Ready::Nothing)) {
+        for pass in self.ready.iter().flatten() {
             drive.emit.beam(Some(word), true, sink)?;
-            self.once(drive, ready, sink)?;
+            self.once(drive, &pass.ready, sink)?;
         }
         Ok(())
     }

@@ -10,7 +10,7 @@ use stave_toolpath::art::{self, Work};
 use stave_wall::{Laid, Lay};
 
 use super::fade::Fade;
-use super::{HatchFigures, Hit, OperationFigures, Ready};
+use super::{HatchFigures, Hit, OperationFigures, Pass, Ready};
 use crate::area::{self, AreaHow, Block, Grid, Hatch, Overlap, Run, Runner, Seam, Way};
 use crate::burns::{Burns, LineRule, Operation, ScanWay};
 use crate::drive::{Drive, How};
@@ -111,11 +111,43 @@ impl Planner<'_, '_> {
         )
     }
 
-    pub(super) fn area(
+    /// What an operation burns in a pass, and what it comes to. A pass across has the same speed
+    /// and power; what is sooner done by one is not told where there are both, since it may not
+    /// suit the other.
+    pub(super) fn passes(
         &mut self,
         number: usize,
         operation: &Operation,
-    ) -> (Ready, OperationFigures) {
+    ) -> (Vec<Pass>, OperationFigures) {
+        let (ready, mut figures) = match operation.work {
+            Work::Area | Work::Picture => self.area(number, operation),
+            Work::Line => self.lines(number, operation),
+        };
+        let mut passes = Vec::new();
+        let fade_rad = figures.hatch.as_ref().and_then(|hatch| hatch.fade_rad);
+        if !matches!(ready, Ready::Nothing) {
+            passes.push(Pass { ready, fade_rad });
+        }
+        if operation.cross && operation.work != Work::Line {
+            // What is narrow was seen already.
+            let across =
+                Operation { scan: operation.scan.across(), spot_mm: None, ..operation.clone() };
+            let (ready, crossed) = self.area(number, &across);
+            let fade_rad = crossed.hatch.as_ref().and_then(|hatch| hatch.fade_rad);
+            if !matches!(ready, Ready::Nothing) {
+                passes.push(Pass { ready, fade_rad });
+            }
+            figures.speed_mm_per_s = figures.speed_mm_per_s.min(crossed.speed_mm_per_s);
+            figures.paths += crossed.paths;
+            figures.travel_drawn_mm += crossed.travel_drawn_mm;
+            figures.travel_ordered_mm += crossed.travel_ordered_mm;
+            figures.quicker = None;
+            figures.cross = crossed.hatch;
+        }
+        (passes, figures)
+    }
+
+    fn area(&mut self, number: usize, operation: &Operation) -> (Ready, OperationFigures) {
         let mut figures = OperationFigures {
             speed_mm_per_s: operation.speed_mm_per_s,
             ..OperationFigures::default()
@@ -404,11 +436,7 @@ impl Planner<'_, '_> {
         hatch.lines.iter().map(runs).sum()
     }
 
-    pub(super) fn lines(
-        &mut self,
-        number: usize,
-        operation: &Operation,
-    ) -> (Ready, OperationFigures) {
+    fn lines(&mut self, number: usize, operation: &Operation) -> (Ready, OperationFigures) {
         let mut figures = OperationFigures {
             speed_mm_per_s: operation.speed_mm_per_s,
             ..OperationFigures::default()

@@ -154,6 +154,48 @@ fn a_seam_fades_along_each_line() {
     }
 }
 
+/// Every pass along is followed by one around, at the same spacing, speed and power: all of the area
+/// is burned twice as often, and nothing else is.
+#[test]
+fn a_pass_across_burns_the_area_once_more() {
+    let setup = setup(CAN, &[("place-at", "20")]);
+    let crossed = |passes: u32, scan: ScanWay| {
+        let operation = Operation { cross: true, passes, scan, ..around(0.2) };
+        on(&setup, "M0 -8H12V8H0Z", operation)
+    };
+    for (passes, scan) in [(1, ScanWay::Along), (1, ScanWay::Around), (2, ScanWay::Along)] {
+        let (record, burned) = crossed(passes, scan);
+        // Which way each burn runs, and how long each way is in all, mm on the wall.
+        let mut ways: Vec<ScanWay> = Vec::new();
+        let mut long_mm = [0.0; 2];
+        for burn in record.burns() {
+            let (along, turned) = (burn.to.0 - burn.from.0, burn.to.1 - burn.from.1);
+            assert!(along == 0.0 || turned == 0.0, "{burn:?}");
+            let way = if turned == 0.0 { ScanWay::Along } else { ScanWay::Around };
+            long_mm[usize::from(way == ScanWay::Around)] +=
+                along.abs() + turned.abs().to_radians() * 40.0;
+            if ways.last() != Some(&way) {
+                ways.push(way);
+            }
+            assert!((burn.made.power_s.unwrap() - 500.0).abs() < 50.1, "{burn:?}");
+            let speed = (along.abs() + turned.abs().to_radians() * 40.0) / burn.made.time_s;
+            assert!((speed / 200.0 - 1.0).abs() < 1e-3, "{speed}");
+        }
+        let round = [scan, scan.across()];
+        assert_eq!(ways, round.repeat(passes as usize));
+        // 12 by 16 mm, by lines that are 0.2 mm apart, or as near to it as the motor steps are.
+        let figures = &burned.operations[0];
+        let hatches = [figures.hatch.unwrap(), figures.cross.unwrap()];
+        for hatch in hatches {
+            let mm = long_mm[usize::from(hatch.way == ScanWay::Around)];
+            let asked_mm = f64::from(passes) * 192.0 / hatch.spacing_mm;
+            assert!((mm / asked_mm - 1.0).abs() < 0.02, "{hatch:?}: {mm} of {asked_mm}");
+        }
+        assert!((figures.burn_mm - long_mm[0] - long_mm[1]).abs() < 0.1);
+        assert_eq!(figures.quicker, None);
+    }
+}
+
 #[test]
 fn a_mask_cuts_lines_around_at_the_margin() {
     let blank = format!(

@@ -103,6 +103,7 @@ pub(crate) fn area(spacing_mm: f64, chosen: &[Chosen]) -> Operation {
         lines: stave_transform::LineRule::Nearest,
         scan: stave_transform::ScanWay::Along,
         passes: 1,
+        cross: false,
         even_dose: true,
         air: AirLevel::Off,
         one_way: false,

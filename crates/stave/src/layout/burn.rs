@@ -27,6 +27,8 @@ pub(crate) struct PlacedOperation {
     pub(crate) line_spacing_mm: Option<f64>,
     /// How often it is burned, at least 1.
     pub(crate) passes: u32,
+    /// Whether each pass is burned once more across.
+    pub(crate) cross: bool,
     /// Its air assist.
     pub(crate) air: AirLevel,
     /// Its dose: its own, else the job's, else even.
@@ -110,6 +112,7 @@ pub(super) fn operations(
             power_percent: operation.power_percent,
             line_spacing_mm: operation.line_spacing_mm,
             passes: rule.passes,
+            cross: rule.cross,
             air: rule.air.as_ref().map_or(AirLevel::Off, |air| air.value),
             dose: dose(rule.dose),
             shading: rule.shading.clone(),
@@ -133,6 +136,7 @@ pub(super) fn operations(
         power_percent,
         line_spacing_mm: None,
         passes: 1,
+        cross: false,
         air: AirLevel::Off,
         dose: dose(None),
         shading: Shading::default(),

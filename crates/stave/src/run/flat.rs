@@ -157,6 +157,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             line_spacing_mm: Some(scanned.step_mm),
             lines,
             passes: 1,
+            cross: false,
             air: AirLevel::Off,
             even_dose: self.setup.job.dose == Some(Dose::Even),
             scan: ScanWay::Along,
