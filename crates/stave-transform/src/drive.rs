@@ -6,7 +6,7 @@ use stave_setup::Setup;
 use stave_toolpath::{StepKind, StepSink};
 use stave_wall::Laid;
 
-use crate::area::{Runner, Way};
+use crate::area::{Runner, Step, Way};
 use crate::emit::{Asked, Emitter, Spot, Words};
 use crate::halt::Halt;
 
@@ -83,9 +83,18 @@ impl<'a> Drive<'a> {
     }
 
     /// Whether the step from one line to the next can be made on the way out of the first: play is
-    /// taken up by moves of its own, and a focus that follows goes over what sticks out.
-    pub(crate) fn turns_on_the_way(&self) -> bool {
-        self.emit.take_up.width == 0 && !self.emit.focus.follows()
+    /// taken up by moves of its own, and a focus that follows along the axis has ways out of many
+    /// moves.
+    pub(crate) fn turns_on_the_way(&self, way: Way) -> bool {
+        self.emit.take_up.width == 0 && (way != Way::Along || !self.emit.focus.follows())
+    }
+
+    /// The way of the focus from place to place.
+    #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+    pub(crate) fn z_step(&self, from: &Spot, to: &Spot) -> Step {
+        let counts = (to.words.z - from.words.z).unsigned_abs() as f64;
+        let acceleration = self.emit.rig.limits(stave_rig::Z).acceleration;
+        Step { units: counts * self.emit.rig.count, acceleration }
     }
 
     /// A way beside the burn at `start` under the axis of its line, so far in that axis's units;

@@ -39,9 +39,9 @@ pub(crate) struct Scanned {
     each_gap: f64,
     /// Length of the lines with their gaps, all of them.
     whole: f64,
-    /// What the step to the next line takes, s, and whether it is made on the way out.
+    /// What the step to the next line takes, s, and from which speed on it is made on the way out.
     turn_s: f64,
-    steps_on_the_way: bool,
+    steps_from: Option<f64>,
     /// How fast the axis goes for 1 mm/s on the wall.
     rate: f64,
     one_way: bool,
@@ -65,7 +65,7 @@ impl Scanned {
             each_gap: 1.0,
             whole: 0.0,
             turn_s: 0.0,
-            steps_on_the_way: false,
+            steps_from: None,
             rate: 1.0,
             one_way,
         };
@@ -110,8 +110,11 @@ impl Scanned {
         }
         // From line to line the other axis goes, from a standstill to a standstill; where that is
         // done on the way out it takes no time of its own.
-        scanned.turn_s = runner.step_s(rig, grid.step);
-        scanned.steps_on_the_way = !one_way && drive.turns_on_the_way();
+        let step = runner.step(rig, grid.step);
+        scanned.turn_s = step.takes_s();
+        let corner_tolerance = drive.emit.setup.machine.controller.corner_tolerance;
+        scanned.steps_from = (!one_way && drive.turns_on_the_way(grid.way))
+            .then(|| runner.least_speed(&step, corner_tolerance));
         if scanned.burn_mm > 0.0 {
             scanned.rate = burn_units / scanned.burn_mm;
         }
@@ -130,7 +133,8 @@ impl Scanned {
             let cross_s = gap / speed;
             if between > 0.0 { cross_s.min(2.0 * ramp_s + runner.jump_s(between)) } else { cross_s }
         };
-        let step_s = if self.steps_on_the_way && self.turn_s <= ramp_s { 0.0 } else { self.turn_s };
+        let on_the_way = self.steps_from.is_some_and(|least| speed >= least);
+        let step_s = if on_the_way && self.turn_s <= ramp_s { 0.0 } else { self.turn_s };
         let mut line_s = 2.0 * ramp_s + step_s;
         if self.one_way {
             line_s += runner.jump_s(self.whole / self.lines.max(1.0) + 2.0 * run_up);

@@ -4,7 +4,7 @@ use stave_wall::{Lay, WallShape};
 
 use super::block::Block;
 use super::lap::Overlap;
-use super::runner::Runner;
+use super::runner::{Runner, Step};
 use super::scan::{Grid, Line, Run, Way};
 use crate::drive::{Drive, How};
 use crate::emit::Spot;
@@ -180,8 +180,8 @@ fn burn_line<S: StepSink>(
 /// From the end of a line to where the next one's run-up begins in one dark move, the step across
 /// made on the way; false where that is not to be had, or not sooner: then nothing was done.
 ///
-/// Both lines turn at the farther of the two places. Play, and a focus that follows, want moves of
-/// their own.
+/// Both lines turn at the farther of the two places. Play, and a focus that follows along the axis,
+/// want moves of their own, and the burn must keep its speed to its end.
 fn turn<S: StepSink>(
     drive: &mut Drive<'_>,
     end: &Spot,
@@ -191,9 +191,8 @@ fn turn<S: StepSink>(
     sink: &mut S,
 ) -> Result<bool, Halt<S::Error>> {
     let runner = &how.runner;
-    let Some(first) = next.burns.first().filter(|_| drive.turns_on_the_way()) else {
-        return Ok(false);
-    };
+    let on_the_way = drive.turns_on_the_way(runner.way);
+    let Some(first) = next.burns.first().filter(|_| on_the_way) else { return Ok(false) };
     if how.one_way || next.line.abs_diff(this.line) != 1 {
         return Ok(false);
     }
@@ -205,9 +204,15 @@ fn turn<S: StepSink>(
     let ahead = this.sign * (runner.stands(rig, &start) - runner.stands(rig, end));
     // How much farther the one run-up begins than the other ends.
     let more = ahead + in_way - out_way;
-    let step_s = runner.step_s(rig, how.grid.step);
+    let steps = [runner.step(rig, how.grid.step), drive.z_step(end, &start)];
+    let step_s = steps.iter().map(Step::takes_s).fold(0.0, f64::max);
     let separate_s = runner.jump_s(more.abs()).max(step_s);
-    if step_s > 2.0 * out_way / out_speed || more.abs() / in_speed.min(out_speed) >= separate_s {
+    let corner_mm = drive.emit.setup.machine.controller.corner_tolerance;
+    let too_slow = steps.iter().any(|step| out_speed < runner.least_speed(step, corner_mm));
+    if too_slow
+        || step_s > 2.0 * out_way / out_speed
+        || more.abs() / in_speed.min(out_speed) >= separate_s
+    {
         return Ok(false);
     }
     let short = drive.short_run_ups;

@@ -18,7 +18,7 @@ use stave_wall::{Lay, Wall, WallShape};
 pub(crate) use block::{Block, blocks};
 pub(crate) use burn::{AreaHow, Shaded, block as burn_block, ends};
 pub(crate) use lap::Overlap;
-pub(crate) use runner::Runner;
+pub(crate) use runner::{Runner, Step};
 pub(crate) use scan::{Grid, Line, Run, Way};
 use spacing::Spacing;
 

@@ -7,6 +7,22 @@ use stave_wall::Section;
 use super::scan::Way;
 use crate::emit::Spot;
 
+/// A little way of another axis.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Step {
+    /// In the units of its word.
+    pub(crate) units: f64,
+    /// Its own units per second squared.
+    pub(crate) acceleration: f64,
+}
+
+impl Step {
+    /// How long it takes at rest at both ends, s.
+    pub(crate) fn takes_s(&self) -> f64 {
+        2.0 * (self.units / self.acceleration).sqrt()
+    }
+}
+
 /// An axis with its limits, in the units of its word: mm, or the rotary's own.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Runner {
@@ -80,13 +96,29 @@ impl Runner {
         speed * speed / (2.0 * self.acceleration)
     }
 
-    /// The time of a step from line to line at rest at both ends, s.
-    pub(crate) fn step_s(&self, rig: &Rig<'_>, step: f64) -> f64 {
+    /// The step from line to line.
+    pub(crate) fn step(&self, rig: &Rig<'_>, step: f64) -> Step {
         let units = match self.way {
             Way::Along => (step / rig.rad_per_count).abs() * rig.count,
             Way::Around { .. } => step,
         };
-        2.0 * (units / self.across_acceleration).sqrt()
+        Step { units, acceleration: self.across_acceleration }
+    }
+
+    /// The least speed from which a step can be made on the way out without a corner that slows
+    /// what comes before it.
+    ///
+    /// The way turns by an angle `β = step/out`, with `out = v²/2a`. The corner rule lets `v² =
+    /// 8 a' δ/β²` pass, `a'` the step's acceleration and `δ` the corner's tolerance, and a circle
+    /// through its points `v² = a' out/2β`.
+    pub(crate) fn least_speed(&self, step: &Step, corner_tolerance: f64) -> f64 {
+        if step.units == 0.0 {
+            return 0.0;
+        }
+        let Step { units, acceleration } = *step;
+        let by_corner = self.acceleration * units / (2.0 * acceleration * corner_tolerance).sqrt();
+        let by_circle = self.acceleration * (8.0 * units / acceleration).sqrt();
+        by_corner.max(by_circle)
     }
 
     /// The time over a distance at rest at both ends, without a limit on the feed, s.

@@ -229,3 +229,30 @@ fn lines_run_there_and_back_and_keep_to_the_art() {
     }
     assert!(directions.windows(2).all(|pair| pair[0] != pair[1]));
 }
+
+/// The step to the next line is made on the way out where that does not slow the burn before it:
+/// fast lines have no travel between them, slow ones have, and both burn the same.
+#[test]
+fn fast_lines_step_on_the_way_out() {
+    let drawn = art(vec![filled("M0 -8H30L34 8H0Z", NAVY, Rule::NonZero)]);
+    let made = |speed_mm_per_s: f64| {
+        let operation = Operation { speed_mm_per_s, ..area(0.2, &[one(0, Part::Fill)]) };
+        on_drum(&drawn, operation).0
+    };
+    let (fast, slow) = (made(200.0), made(20.0));
+    let travels = |record: &crate::bench::Record| {
+        record.steps.iter().filter(|step| step.made.kind == StepKind::Travel).count()
+    };
+    assert_eq!(travels(&fast), 1);
+    assert_eq!(travels(&slow), slow.burns().count());
+    let burns = |record: &crate::bench::Record| -> Vec<_> {
+        record.burns().map(|burn| (burn.from, burn.to)).collect()
+    };
+    assert_eq!(burns(&fast), burns(&slow));
+    // Where the work turns nothing burns, and it turns by one line at a time.
+    for step in fast.steps.iter().filter(|step| step.from.1 != step.to.1).skip(1) {
+        assert_eq!(step.made.kind, StepKind::Dark);
+        let along_mm = (step.to.0 - step.from.0).abs();
+        assert!(along_mm >= 0.999 * 200.0 * 200.0 / (2.0 * 5000.0), "{along_mm}");
+    }
+}
