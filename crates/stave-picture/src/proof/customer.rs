@@ -5,19 +5,19 @@ use super::Proof;
 use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
-use crate::draw::{Drawing, INK, SOFT, broken_to, cut, scale_bar, text_width_mm};
+use crate::draw::{Drawing, INK, SOFT, broken, cut, scale_bar, text_width_mm};
 
 /// Where the pictures begin, and how high they may be.
 const TOP: f64 = 33.0;
 const TALL: f64 = 100.0;
 /// Between pictures.
 const GAP: f64 = 4.0;
-/// Where the texts begin, how large they are, and how many lines there is room for.
-const TEXTS: f64 = 150.0;
-const READ_MM: f64 = 4.6;
-const LINE_MM: f64 = 6.0;
-const LINES: usize = 4;
-const COLUMNS: usize = 2;
+/// How the texts may be set, the first that holds them all: their size, mm, and columns.
+const SETTINGS: [(f64, usize); 4] = [(4.6, 2), (4.6, 3), (3.6, 3), (2.8, 4)];
+/// From line to line, in sizes.
+const LEADING: f64 = 1.32;
+/// The lowest that texts may stand.
+const LOWEST: f64 = 179.0;
 
 impl Proof<'_> {
     pub(super) fn customer(&self, paper: &mut Drawing, art: &Art<'_>) {
@@ -29,9 +29,10 @@ impl Proof<'_> {
         let flat = unrolled::extent(self.blank, self.stands);
         let scale = ((wide - 4.0 * GAP) / (3.0 * view.0 + flat.0)).min(TALL / view.1.max(flat.1));
         let views = 3.0 * (view.0 * scale + GAP);
-        self.views(paper, art, ((LEFT, TOP), (views, TALL + 7.0)), true);
+        let tall = scale * view.1.max(flat.1);
+        self.views(paper, art, ((LEFT, TOP), (views, tall + 7.0)), true);
         let size = (scale * flat.0, scale * flat.1);
-        let corner = (LEFT + views + GAP, TOP + 0.5 * (TALL - size.1));
+        let corner = (LEFT + views + GAP, TOP + 0.5 * (tall - size.1));
         let unrolled = Unrolled {
             blank: self.blank,
             stands: self.stands,
@@ -42,44 +43,56 @@ impl Proof<'_> {
             plain: true,
         };
         paper.group("class=\"unrolled\"", unrolled.draw(art, &[]));
-        let below = TOP + 0.5 * TALL + 0.5 * size.1.max(scale * view.1) + 4.6;
+        let below = TOP + tall + 4.6;
         let centred = format!("text-anchor=\"middle\" {soft}");
         paper.text((corner.0 + 0.5 * size.0, below), 3.0, &centred, "all around, unrolled");
-        scale_bar(paper, (LEFT, TEXTS - 7.0), 50.0 * scale, "scale", "50 mm on the ware");
-        self.to_read(paper);
+        scale_bar(paper, (LEFT, below + 7.0), 50.0 * scale, "scale", "50 mm on the ware");
+        self.to_read(paper, below + 16.0);
         self.to_sign(paper);
     }
 
-    /// The texts, large enough to read each letter: spelling is what goes wrong.
-    fn to_read(&self, paper: &mut Drawing) {
+    /// The texts, as large as there is room for: spelling is what goes wrong.
+    fn to_read(&self, paper: &mut Drawing, top: f64) {
         if self.texts.is_empty() {
             return;
         }
         let heading = "Every text as it will be engraved. Please read each letter.";
-        paper.text((LEFT, TEXTS), 3.2, "font-weight=\"bold\"", heading);
-        let wide = (RIGHT - LEFT - GAP) / COLUMNS as f64;
-        let mut lines: Vec<String> = Vec::new();
-        for (k, text) in self.texts.iter().enumerate() {
-            let number = format!("{}. ", k + 1);
-            let room = wide - text_width_mm(&number, READ_MM);
-            let own = broken_to(text, READ_MM, room, LINES * COLUMNS);
-            let left = self.texts.len() - k;
-            // The last line tells what the sheet has no room for.
-            let room = LINES * COLUMNS - usize::from(left > 1);
-            if lines.len() + own.len() > room {
-                lines.push(format!("and {left} more: the page (-o proof.html) has them all"));
+        paper.text((LEFT, top), 3.2, "font-weight=\"bold\"", heading);
+        let first = top + 2.0;
+        let set = SETTINGS.map(|(size, columns)| self.set(size, columns, LOWEST - first));
+        let all = self.texts.len();
+        let Some(best) = set.iter().find(|set| set.texts == all).or(set.last()) else { return };
+        for (k, line) in best.lines.iter().enumerate() {
+            let x = LEFT + (column_mm(best.columns) + GAP) * (k / best.rows) as f64;
+            let y = first + LEADING * best.size_mm * (1 + k % best.rows) as f64;
+            paper.text((x, y), best.size_mm, "xml:space=\"preserve\" class=\"read\"", line);
+        }
+        if best.texts < all {
+            let words =
+                format!("and {} more, on the page that goes with this sheet", all - best.texts);
+            let style = "font-weight=\"bold\" text-anchor=\"end\"";
+            paper.text((RIGHT, top), 3.2, style, &words);
+        }
+    }
+
+    /// The texts in columns so tall, as many as they hold.
+    fn set(&self, size_mm: f64, columns: usize, tall_mm: f64) -> Set {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let rows = (tall_mm / (LEADING * size_mm)).floor().max(1.0) as usize;
+        let mut set = Set { size_mm, columns, rows, lines: Vec::new(), texts: 0 };
+        for text in &self.texts {
+            let number = format!("{}. ", set.texts + 1);
+            let room = column_mm(columns) - text_width_mm("    ", size_mm);
+            let own = broken(text, size_mm, room - text_width_mm(&number, size_mm));
+            if set.lines.len() + own.len() > columns * rows {
                 break;
             }
-            let numbered = own.into_iter().enumerate();
-            lines.extend(numbered.map(|(line, words)| {
+            set.lines.extend(own.iter().enumerate().map(|(line, words)| {
                 if line == 0 { format!("{number}{words}") } else { format!("    {words}") }
             }));
+            set.texts += 1;
         }
-        for (k, line) in lines.iter().enumerate() {
-            let x = LEFT + (wide + GAP) * (k / LINES) as f64;
-            let y = TEXTS + 2.0 + LINE_MM * (1 + k % LINES) as f64;
-            paper.text((x, y), READ_MM, "xml:space=\"preserve\" class=\"read\"", line);
-        }
+        set
     }
 
     fn to_sign(&self, paper: &mut Drawing) {
@@ -93,4 +106,19 @@ impl Proof<'_> {
         paper.text((LEFT, y + 4.5), 3.0, &soft, "Approved (name and signature)");
         paper.text((165.0, y + 4.5), 3.0, &soft, "Date");
     }
+}
+
+/// Texts set in columns.
+struct Set {
+    size_mm: f64,
+    columns: usize,
+    /// Lines in a column.
+    rows: usize,
+    lines: Vec<String>,
+    /// How many of the texts they are.
+    texts: usize,
+}
+
+fn column_mm(columns: usize) -> f64 {
+    (RIGHT - LEFT + GAP) / columns as f64 - GAP
 }

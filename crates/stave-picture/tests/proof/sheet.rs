@@ -63,6 +63,27 @@ fn the_customers_sheet_has_no_figures_of_the_machine() {
     }
 }
 
+/// However many texts there are, each stands on the customer's sheet, or the sheet says that it does
+/// not.
+#[test]
+fn every_text_is_on_the_customers_sheet() {
+    let burned = letter(1.0);
+    let mut shown = proof(&burned, None, Stands::Upright);
+    for count in [1, 9, 20, 500] {
+        shown.texts = (1..=count).map(|k| format!("text {k:03} of a list to be read")).collect();
+        let sheet = shown.sheet_svg(true);
+        let read = sheet.matches("class=\"read\"").count();
+        if count <= 20 {
+            assert_eq!(read, count);
+            assert!(sheet.contains(&format!("text {count:03} of")));
+        } else {
+            assert!(sheet.contains(&format!("and {} more", count - read)), "{read}");
+        }
+    }
+    shown.texts.clear();
+    assert!(!shown.sheet_svg(true).contains("Every text"));
+}
+
 #[test]
 fn names_cannot_leave_the_text_they_stand_in() {
     let burned = letter(1.0);
