@@ -77,7 +77,7 @@ pub(crate) fn still_box_highest_mm(
     polygon.highest(sin_tilt, cos_tilt)
 }
 
-/// What of a sector lies on one side of the middle plane, as [`Sector::side`] needs it.
+/// What of a sector lies on one side of the middle plane, as [`Sector::side_highest_mm`] needs it.
 struct Side {
     /// The sector's angles from the top, rad, between 0 and half a turn.
     first_rad: f64,
