@@ -298,8 +298,9 @@ fn read_station(
     Some((Station { at_mm, radius_mm }, round))
 }
 
-/// Ware that lies farther from round, of its radius, is hardly meant.
-const FAR_FROM_ROUND: f64 = 0.1;
+/// Ware that goes farther in and out over a turn than this share of its radius is hardly turned
+/// ware: common practice, no source.
+pub const FAR_FROM_ROUND: f64 = 0.1;
 const NOT_NEGATIVE: Bounds = Bounds::closed(0.0, LONGEST_MM);
 
 fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Zone> {

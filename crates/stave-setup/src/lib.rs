@@ -64,7 +64,7 @@ mod unit;
 mod values;
 mod word;
 
-pub use blank::{Blank, Look, Zone, read_blank};
+pub use blank::{Blank, FAR_FROM_ROUND, Look, Zone, read_blank};
 pub use colour::Colour;
 pub use digest::{Difference, Digests, InputDigest, Values};
 pub use fault::{Excerpt, Fault, Faults, Source};

@@ -70,6 +70,11 @@ fn oval_ware_is_not_misread() {
     assert_eq!(report["stations"][1]["oval_turn_deg"], 90.0);
     assert_eq!(report["stations"][1]["runout_mm"], Value::Null);
     assert_eq!(report["stations"][2]["oval_mm"], Value::Null);
+    // What was misread at one turn is no oval.
+    let misread =
+        measured("0@0 diameter 60\n0@60 diameter 60\n0@120 diameter 20\n50 diameter 60\n");
+    let odd = misread["odd"][0]["message"].as_str().unwrap();
+    assert!(odd.contains("more than turned ware does"), "{odd}");
     // The same readings where nobody named a turn are of different things.
     let unturned = measured("0 diameter 80.6 80.1 79.9\n60 diameter 82\n");
     assert!(unturned["odd"][0]["message"].as_str().unwrap().contains("read it around the turn"));

@@ -6,7 +6,7 @@ mod outline;
 
 use serde::{Deserialize, Serialize};
 use stave_check::{FEWEST_TO_JUDGE, Measured, MeasuredStation, Slip, measured};
-use stave_setup::{Gauge, LengthUnit, NAME_ALLOWED, Reading, is_name};
+use stave_setup::{FAR_FROM_ROUND, Gauge, LengthUnit, NAME_ALLOWED, Reading, is_name};
 use stave_toolpath::number::fixed;
 use stave_wall::{OutOfRound, TrueRunning, WallShape};
 
@@ -295,6 +295,19 @@ fn odd(found: &Measured, options: &MeasureOptions) -> Vec<Odd> {
                 mm(station.spread_mm)
             ),
         );
+    }
+    for (index, station) in found.stations.iter().enumerate() {
+        let most_mm = station.round.map_or(0.0, |round| round.most_mm());
+        if most_mm > FAR_FROM_ROUND * 0.5 * station.diameter_mm {
+            add(
+                index,
+                format!(
+                    "by its readings around the turn the wall goes ±{} mm in and out, more than \
+                     turned ware does: one of them was misread, or is of another place",
+                    mm(most_mm)
+                ),
+            );
+        }
     }
     for off in &found.off_trend {
         let Some(station) = found.stations.get(off.index) else { continue };
