@@ -7,8 +7,8 @@
 //! Shades are cut where they are darker than bare ware; left out with `--areas`, and burned as
 //! pictures with `--picture`.
 //! One line a file: the share of points away from edges that agree, the codes of what was found,
-//! the name. Ends with status 1 if one agrees on less than 99.5 % and nothing says what is left out.
-//! `packages.py` runs it over packages of icons.
+//! the name. Ends with status 1 if one agrees on less than 99.5 % and nothing says what is left
+//! out. `packages.py` runs it over packages of icons.
 #![expect(unreachable_pub, reason = "shared with the test beside it")]
 
 mod burned;
@@ -19,8 +19,8 @@ use std::process::ExitCode;
 use burned::{BARE, How};
 use stave::Code;
 
-/// Points along the longer side of a page: first few, then, where those disagree, more. Detail finer
-/// than a point is a haze for the renderer, and for a scan line it is there or it is not.
+/// Points along the longer side of a page: first few, then, where those disagree, more. Detail
+/// finer than a point is a haze for the renderer, and for a scan line it is there or it is not.
 const POINTS: [f64; 3] = [192.0, 768.0, 1536.0];
 /// What must agree where nothing is named.
 const DEMAND: f64 = 0.995;

@@ -137,9 +137,12 @@ pub enum LevelError {
 ///
 /// ```
 /// use stave_check::level_parts;
-/// # let blank = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 40\ndiameter = 60\n[[station]]\nat = 80\ndiameter = 70\n";
-/// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 3000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\n\
-/// #     speed = 360\nacceleration = 2000\n[[lens]]\nname = \"short\"\nfocal_length = 40\ndepth_of_focus = 0.5\n";
+/// # let blank = "station = [{ at = 0, diameter = 60 }, { at = 40, diameter = 60 },
+/// #     { at = 80, diameter = 70 }]";
+/// # let machine = "x = { speed = 500, acceleration = 5000 }
+/// # y = { speed = 500, acceleration = 3000 }
+/// # rotary = { word = 'A', units_per_turn = 360, speed = 360, acceleration = 2000 }
+/// # lens = [{ name = 'short', focal_length = 40, depth_of_focus = 0.5 }]";
 /// let (blank, machine) =
 ///     (stave_setup::read_blank(blank, "b")?, stave_setup::read_machine(machine, "m")?);
 /// let ware = (&blank.wall, &blank.running);
@@ -156,15 +159,11 @@ pub fn level_parts(
     from_at_mm: f64,
     to_at_mm: f64,
 ) -> Result<Vec<Tilted>, LevelError> {
-    let wall_mm = wall.at_range_mm();
-    if !(from_at_mm >= wall_mm.0 && to_at_mm <= wall_mm.1 && from_at_mm < to_at_mm) {
-        return Err(LevelError::OffWall { from_mm: from_at_mm, to_mm: to_at_mm, wall_mm });
-    }
+    let within = on_wall(wall, (from_at_mm, to_at_mm))?;
     let Some(depth_mm) = optics(lens, machine.beam.as_ref()).half_depth_mm else {
         return Err(LevelError::NoDepth { lens: lens.name.clone() });
     };
     let left_mm = depth_mm - running.most_mm(from_at_mm, to_at_mm);
-    let within = (wall.s_of_at(from_at_mm), wall.s_of_at(to_at_mm));
     let reach = (machine.controller.steepest_rad, machine.controller.most_tilt_rad);
     let nowhere = |s_mm: f64| LevelError::NowhereSharp {
         lens: lens.name.clone(),
@@ -214,12 +213,7 @@ pub(crate) fn level_of(
     (from_at_mm, to_at_mm): (f64, f64),
     parts: bool,
 ) -> Result<Level, LevelError> {
-    let wall_mm = wall.at_range_mm();
-    let on_wall = from_at_mm >= wall_mm.0 && to_at_mm <= wall_mm.1 && from_at_mm < to_at_mm;
-    if !on_wall {
-        return Err(LevelError::OffWall { from_mm: from_at_mm, to_mm: to_at_mm, wall_mm });
-    }
-    let within = (wall.s_of_at(from_at_mm), wall.s_of_at(to_at_mm));
+    let within = on_wall(wall, (from_at_mm, to_at_mm))?;
     let sections = wall.sections_between(within.0, within.1);
     let reach = (machine.controller.steepest_rad, machine.controller.most_tilt_rad);
     let points: Vec<(f64, f64)> = sections.iter().map(|(_, s)| (s.at_mm, s.radius_mm)).collect();
@@ -262,6 +256,15 @@ pub(crate) fn level_of(
         untilted: tilted(0.0),
         uneven_mm,
     })
+}
+
+/// A stretch along the axis, mm, as one along the meridian (`s`, mm).
+fn on_wall(wall: &Wall, (from_mm, to_mm): (f64, f64)) -> Result<(f64, f64), LevelError> {
+    let wall_mm = wall.at_range_mm();
+    if from_mm >= wall_mm.0 && to_mm <= wall_mm.1 && from_mm < to_mm {
+        return Ok((wall.s_of_at(from_mm), wall.s_of_at(to_mm)));
+    }
+    Err(LevelError::OffWall { from_mm, to_mm, wall_mm })
 }
 
 /// The multiple of [`TILT_STEP_RAD`] beside the best tilt that costs least; the best itself where

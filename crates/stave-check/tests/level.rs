@@ -116,15 +116,16 @@ fn a_step_steeper_than_the_beam_reaches_is_said() {
         [(0.0, 30.0), (50.0, 30.0), (50.5, 40.0), (90.0, 40.0), (90.5, 30.0), (120.0, 30.0)]
             .map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
     let wall = Wall::from_stations(&stations, WallShape::Straight).unwrap();
-    insta::assert_snapshot!(level((&wall, &TrueRunning::default()), &machine(), 0.0, 120.0).unwrap_err(), @"no tilt within \
+    let ware = (&wall, &TrueRunning::default());
+    insta::assert_snapshot!(level(ware, &machine(), 0.0, 120.0).unwrap_err(), @"no tilt within \
         15° keeps all of it within reach: its slope goes from -87.1° to 87.1°, and the beam burns \
         up to 75°; take a shorter stretch, or raise `most_tilt` or `steepest` if the \
         machine can do more");
-    insta::assert_snapshot!(level((&wall, &TrueRunning::default()), &machine(), 60.0, 20.0).unwrap_err(), @"the stretch from \
+    insta::assert_snapshot!(level(ware, &machine(), 60.0, 20.0).unwrap_err(), @"the stretch from \
         60 to 20 mm does not lie on the wall, which runs from 0 to 120 mm; name two places on it, \
         the smaller first");
-    assert!(level((&wall, &TrueRunning::default()), &machine(), f64::NAN, 20.0).is_err());
-    assert!(level((&wall, &TrueRunning::default()), &machine(), 51.0, 89.0).is_ok());
+    assert!(level(ware, &machine(), f64::NAN, 20.0).is_err());
+    assert!(level(ware, &machine(), 51.0, 89.0).is_ok());
 }
 
 proptest! {
@@ -242,8 +243,8 @@ fn a_ball_is_not_tilted_for_nothing() {
     }
 }
 
-/// Set-ups follow on each other, each is sharp, and none could begin where it does and reach further
-/// under any tilt of a scan: so that no division has fewer.
+/// Set-ups follow on each other, each is sharp, and none could begin where it does and reach
+/// further under any tilt of a scan: so that no division has fewer.
 #[test]
 fn set_ups_are_sharp_and_no_fewer_would_do() {
     let machine = machine();

@@ -12,9 +12,11 @@ export function bytesOf(text) {
 export async function greyOf(png) {
   const view = new DataView(png.buffer, png.byteOffset, png.byteLength);
   const parts = [];
-  let width = 0, height = 0;
+  let width = 0,
+    height = 0;
   for (let at = 8; at + 12 <= png.length;) {
-    const length = view.getUint32(at), kind = String.fromCharCode(...png.subarray(at + 4, at + 8));
+    const length = view.getUint32(at),
+      kind = String.fromCharCode(...png.subarray(at + 4, at + 8));
     if (kind === "IHDR") [width, height] = [view.getUint32(at + 8), view.getUint32(at + 12)];
     if (kind === "IDAT") parts.push(png.subarray(at + 8, at + 8 + length));
     at += 12 + length;
@@ -36,14 +38,24 @@ export async function mapOf(data) {
   const cells = width * (height / 4);
   const time = new Uint16Array(cells);
   for (let i = 0; i < cells; i++) time[i] = (grey[cells + i] << 8) | grey[2 * cells + i];
-  return { columns: width, rows: height / 4, energy: grey.subarray(0, cells), time, section: grey.subarray(3 * cells, 4 * cells) };
+  return {
+    columns: width,
+    rows: height / 4,
+    energy: grey.subarray(0, cells),
+    time,
+    section: grey.subarray(3 * cells, 4 * cells),
+  };
 }
 
 /** The way of the beam: arrays of time (s), s (mm), turn (rad), kind (0 travels, 1 burns, 2 runs up), section; one entry a point. */
 export function trackOf(data) {
   const floats = (text) => new Float32Array(bytesOf(text).buffer);
   return {
-    time: floats(data.time), s: floats(data.s), turn: floats(data.turn), kind: bytesOf(data.kind),
-    section: new Uint16Array(bytesOf(data.section).buffer), count: data.count,
+    time: floats(data.time),
+    s: floats(data.s),
+    turn: floats(data.turn),
+    kind: bytesOf(data.kind),
+    section: new Uint16Array(bytesOf(data.section).buffer),
+    count: data.count,
   };
 }

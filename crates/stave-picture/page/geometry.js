@@ -8,10 +8,12 @@ export function makeWall(points) {
   const { s, at, r } = points;
   const last = s.length - 1;
   const find = (place) => {
-    let low = 0, high = last;
+    let low = 0,
+      high = last;
     while (high - low > 1) {
       const middle = (low + high) >> 1;
-      if (s[middle] <= place) low = middle; else high = middle;
+      if (s[middle] <= place) low = middle;
+      else high = middle;
     }
     return low;
   };
@@ -22,7 +24,16 @@ export function makeWall(points) {
     const f = s[i + 1] > s[i] ? (place - s[i]) / (s[i + 1] - s[i]) : 0;
     return { at: at[i] + f * (at[i + 1] - at[i]), r: r[i] + f * (r[i + 1] - r[i]) };
   };
-  return { s, at, r, length: s[last], first: at[0], last: at[last], largest: Math.max(...r), section };
+  return {
+    s,
+    at,
+    r,
+    length: s[last],
+    first: at[0],
+    last: at[last],
+    largest: Math.max(...r),
+    section,
+  };
 }
 
 /** An angle brought into −π to π. */
@@ -37,10 +48,12 @@ export function facets(wall) {
 
 /** The wall's triangles: per corner at, r, s, turn, and the normal's parts away from the axis and along it. */
 export function wallMesh(wall, around = facets(wall)) {
-  const vertices = [], triangles = [];
+  const vertices = [],
+    triangles = [];
   const rows = [];
   for (let i = 0; i + 1 < wall.s.length; i++) {
-    const dz = wall.at[i + 1] - wall.at[i], dr = wall.r[i + 1] - wall.r[i];
+    const dz = wall.at[i + 1] - wall.at[i],
+      dr = wall.r[i + 1] - wall.r[i];
     const length = Math.hypot(dz, dr);
     if (length === 0) continue;
     // Each stretch has its own two rings, so that a step keeps its edge.
@@ -53,7 +66,8 @@ export function wallMesh(wall, around = facets(wall)) {
   }
   for (let row = 0; row + 1 < rows.length; row += 2) {
     for (let k = 0; k < around; k++) {
-      const a = row * (around + 1) + k, b = a + around + 1;
+      const a = row * (around + 1) + k,
+        b = a + around + 1;
       triangles.push(a, a + 1, b, a + 1, b + 1, b);
     }
   }
@@ -62,8 +76,12 @@ export function wallMesh(wall, around = facets(wall)) {
 
 /** The two ends, closed by flat discs. */
 export function endsMesh(wall, around = facets(wall)) {
-  const vertices = [], triangles = [];
-  for (const [i, along] of [[0, -1], [wall.s.length - 1, 1]]) {
+  const vertices = [],
+    triangles = [];
+  for (const [i, along] of [
+    [0, -1],
+    [wall.s.length - 1, 1],
+  ]) {
     const base = vertices.length / 6;
     vertices.push(wall.at[i], 0, wall.s[i], 0, 0, along);
     for (let k = 0; k <= around; k++) {
@@ -81,14 +99,17 @@ function steps(from, to, most) {
 
 /** A zone that stands out: its face, its four sides. */
 export function bossMesh(wall, zone) {
-  const vertices = [], triangles = [];
-  const along = steps(zone.s[0], zone.s[1], 2), around = steps(zone.turn[0], zone.turn[1], 0.06);
+  const vertices = [],
+    triangles = [];
+  const along = steps(zone.s[0], zone.s[1], 2),
+    around = steps(zone.turn[0], zone.turn[1], 0.06);
   const grid = (us, vs, corner) => {
     const base = vertices.length / 6;
     for (const u of us) for (const v of vs) vertices.push(...corner(u, v));
     for (let i = 0; i + 1 < us.length; i++) {
       for (let j = 0; j + 1 < vs.length; j++) {
-        const a = base + i * vs.length + j, b = a + vs.length;
+        const a = base + i * vs.length + j,
+          b = a + vs.length;
         triangles.push(a, a + 1, b, a + 1, b + 1, b);
       }
     }
@@ -98,18 +119,28 @@ export function bossMesh(wall, zone) {
     return [at, r + rise, s, turn, out, up];
   };
   grid(along, around, (s, turn) => corner(s, turn, zone.rise, 1, 0));
-  for (const turn of zone.turn) grid(along, [0, zone.rise], (s, rise) => corner(s, turn, rise, 0.5, 0));
-  for (const [s, up] of [[zone.s[0], -1], [zone.s[1], 1]]) grid(around, [0, zone.rise], (turn, rise) => corner(s, turn, rise, 0, up));
+  for (const turn of zone.turn)
+    grid(along, [0, zone.rise], (s, rise) => corner(s, turn, rise, 0.5, 0));
+  for (const [s, up] of [
+    [zone.s[0], -1],
+    [zone.s[1], 1],
+  ])
+    grid(around, [0, zone.rise], (turn, rise) => corner(s, turn, rise, 0, up));
   return { vertices: new Float32Array(vertices), triangles: new Uint32Array(triangles) };
 }
 
 /** A straight way in (s, turn) as short lines that keep to the wall: at, r, s, turn per corner, a little above it. */
 export function wayOnWall(wall, from, to, above, out) {
-  const count = Math.max(1, Math.ceil(Math.abs(to.turn - from.turn) / 0.07), Math.min(64, Math.ceil(Math.abs(to.s - from.s) / 8)));
+  const count = Math.max(
+    1,
+    Math.ceil(Math.abs(to.turn - from.turn) / 0.07),
+    Math.min(64, Math.ceil(Math.abs(to.s - from.s) / 8)),
+  );
   let before = null;
   for (let k = 0; k <= count; k++) {
     const f = k / count;
-    const s = from.s + f * (to.s - from.s), turn = from.turn + f * (to.turn - from.turn);
+    const s = from.s + f * (to.s - from.s),
+      turn = from.turn + f * (to.turn - from.turn);
     const { at, r } = wall.section(s);
     const corner = [at, r + above, s, turn, 1, 0];
     if (before) out.push(...before, ...corner);
@@ -120,11 +151,23 @@ export function wayOnWall(wall, from, to, above, out) {
 /** The outline of a zone, widened by a margin, as lines. */
 export function zoneLines(wall, zone, margin, above, out) {
   const s = [Math.max(0, zone.s[0] - margin), Math.min(wall.length, zone.s[1] + margin)];
-  const turn = (place, side) => zone.turn[side] + ((side ? 1 : -1) * margin) / wall.section(place).r;
-  const corners = [[s[0], 0], [s[1], 0], [s[1], 1], [s[0], 1]];
+  const turn = (place, side) =>
+    zone.turn[side] + ((side ? 1 : -1) * margin) / wall.section(place).r;
+  const corners = [
+    [s[0], 0],
+    [s[1], 0],
+    [s[1], 1],
+    [s[0], 1],
+  ];
   corners.forEach(([place, side], k) => {
     const [nextPlace, nextSide] = corners[(k + 1) % 4];
-    wayOnWall(wall, { s: place, turn: turn(place, side) }, { s: nextPlace, turn: turn(nextPlace, nextSide) }, above, out);
+    wayOnWall(
+      wall,
+      { s: place, turn: turn(place, side) },
+      { s: nextPlace, turn: turn(nextPlace, nextSide) },
+      above,
+      out,
+    );
   });
 }
 
@@ -162,7 +205,8 @@ export function makeCamera(wall, stands, state, size) {
     }
     [x, y] = [x * cosRoll - y * sinRoll, x * sinRoll + y * cosRoll];
     // Tipping shows the end that is up (or, lying, the right one).
-    if (lying) [x, z] = [x * Math.cos(tip) - z * Math.sin(tip), x * Math.sin(tip) + z * Math.cos(tip)];
+    if (lying)
+      [x, z] = [x * Math.cos(tip) - z * Math.sin(tip), x * Math.sin(tip) + z * Math.cos(tip)];
     else [y, z] = [y * Math.cos(tip) - z * Math.sin(tip), y * Math.sin(tip) + z * Math.cos(tip)];
     return [x, y, z];
   };
@@ -173,5 +217,18 @@ export function makeCamera(wall, stands, state, size) {
     const py = (0.5 - (0.5 * (y * near + shift[1])) / half) * size[1];
     return { x: px, y: py, front: state.unrolled || Math.cos(turn - state.facing) > 0.05 };
   };
-  return { middle, cosRoll, sinRoll, half, aspect, tip, eye, shift, lying, unrolled: state.unrolled, place, project };
+  return {
+    middle,
+    cosRoll,
+    sinRoll,
+    half,
+    aspect,
+    tip,
+    eye,
+    shift,
+    lying,
+    unrolled: state.unrolled,
+    place,
+    project,
+  };
 }

@@ -21,7 +21,8 @@ export function listen(canvas, act, keys) {
   canvas.addEventListener("pointermove", (event) => {
     const last = down.get(event.pointerId);
     if (!last) return;
-    const here = [event.offsetX, event.offsetY], [dx, dy] = [here[0] - last[0], here[1] - last[1]];
+    const here = [event.offsetX, event.offsetY],
+      [dx, dy] = [here[0] - last[0], here[1] - last[1]];
     moved += Math.abs(dx) + Math.abs(dy);
     if (down.size === 2) {
       const other = [...down.entries()].find(([id]) => id !== event.pointerId)[1];
@@ -38,8 +39,12 @@ export function listen(canvas, act, keys) {
   };
   canvas.addEventListener("pointerup", up);
   canvas.addEventListener("pointercancel", up);
-  canvas.addEventListener("wheel", (event) => {
-    event.preventDefault();
-    act.zoom(Math.exp(-event.deltaY * 0.0015));
-  }, { passive: false });
+  canvas.addEventListener(
+    "wheel",
+    (event) => {
+      event.preventDefault();
+      act.zoom(Math.exp(-event.deltaY * 0.0015));
+    },
+    { passive: false },
+  );
 }

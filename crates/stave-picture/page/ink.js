@@ -14,15 +14,21 @@ export function makeInk(map, ramp) {
   const never = counts[1];
   // Where in the order each time begins; time 0, never, is left out.
   const begin = new Uint32Array(65537);
-  for (let t = 1, sum = 0; t < 65536; t++) { begin[t] = sum; sum += counts[t + 1]; begin[t + 1] = sum; }
+  for (let t = 1, sum = 0; t < 65536; t++) {
+    begin[t] = sum;
+    sum += counts[t + 1];
+    begin[t + 1] = sum;
+  }
   const order = new Uint32Array(cells - never);
   const next = begin.slice();
   for (let i = 0; i < cells; i++) if (map.time[i] > 0) order[next[map.time[i]]++] = i;
   const pixels = new Uint8Array(4 * cells);
-  let shown = 0, pickedNow = null;
+  let shown = 0,
+    pickedNow = null;
 
   const set = (cell, alpha) => {
-    const colour = 3 * map.energy[cell], at = 4 * cell;
+    const colour = 3 * map.energy[cell],
+      at = 4 * cell;
     pixels[at] = (ramp[colour] * alpha) / 255;
     pixels[at + 1] = (ramp[colour + 1] * alpha) / 255;
     pixels[at + 2] = (ramp[colour + 2] * alpha) / 255;
@@ -39,10 +45,20 @@ export function makeInk(map, ramp) {
     }
     const target = begin[Math.min(65535, Math.max(0, Math.floor(time))) + 1];
     if (target === shown) return null;
-    let low = cells, high = 0;
-    const touch = (cell) => { if (cell < low) low = cell; if (cell > high) high = cell; };
-    for (let k = shown; k < target; k++) { set(order[k], alphaOf(order[k])); touch(order[k]); }
-    for (let k = target; k < shown; k++) { pixels.fill(0, 4 * order[k], 4 * order[k] + 4); touch(order[k]); }
+    let low = cells,
+      high = 0;
+    const touch = (cell) => {
+      if (cell < low) low = cell;
+      if (cell > high) high = cell;
+    };
+    for (let k = shown; k < target; k++) {
+      set(order[k], alphaOf(order[k]));
+      touch(order[k]);
+    }
+    for (let k = target; k < shown; k++) {
+      pixels.fill(0, 4 * order[k], 4 * order[k] + 4);
+      touch(order[k]);
+    }
     shown = target;
     return [Math.floor(low / map.columns), Math.floor(high / map.columns) + 1];
   };

@@ -5,11 +5,16 @@
  * equal. `group` holds the number of the part's group for every part.
  */
 export function groupsOf(sections) {
-  const names = [], counts = [], group = [];
+  const names = [],
+    counts = [],
+    group = [];
   for (const section of sections) {
     const name = section.replace(/ \d+ of \d+$/, "") || "(before the first name)";
     let k = names.indexOf(name);
-    if (k < 0) { k = names.push(name) - 1; counts.push(0); }
+    if (k < 0) {
+      k = names.push(name) - 1;
+      counts.push(0);
+    }
     counts[k]++;
     group.push(k);
   }
@@ -23,13 +28,16 @@ export function middles(track, group, count) {
     if (track.kind[k] !== 1) continue;
     const sum = sums[group[track.section[k]]];
     if (!sum) continue;
-    const weight = Math.max(1e-6, track.time[k] - track.time[k - 1]), turn = 0.5 * (track.turn[k] + track.turn[k - 1]);
+    const weight = Math.max(1e-6, track.time[k] - track.time[k - 1]),
+      turn = 0.5 * (track.turn[k] + track.turn[k - 1]);
     sum.weight += weight;
     sum.s += 0.5 * weight * (track.s[k] + track.s[k - 1]);
     sum.x += weight * Math.cos(turn);
     sum.y += weight * Math.sin(turn);
   }
-  return sums.map((sum) => (sum.weight > 0 ? { s: sum.s / sum.weight, turn: Math.atan2(sum.y, sum.x) } : null));
+  return sums.map((sum) =>
+    sum.weight > 0 ? { s: sum.s / sum.weight, turn: Math.atan2(sum.y, sum.x) } : null,
+  );
 }
 
 /** A span of words. */
@@ -42,7 +50,8 @@ export function words(text, name) {
 
 /** A row that can be pressed. */
 export function row(list, k, inside, press) {
-  const item = document.createElement("li"), button = document.createElement("button");
+  const item = document.createElement("li"),
+    button = document.createElement("button");
   button.type = "button";
   button.dataset.k = String(k);
   button.setAttribute("aria-pressed", "false");

@@ -15,7 +15,8 @@ import { listen } from "./gestures.js";
 const MOST_TRAVELS = 60000;
 const TIME_STEPS = 1000;
 /** A picture that takes longer than this on the mean, ms, is drawn coarser while it moves: by this share of the pixels a side. */
-const SLOW_MS = 20, COARSE = 0.34;
+const SLOW_MS = 20,
+  COARSE = 0.34;
 /** How near a finding or a part is looked at. */
 const NEAR = 2.2;
 const UPRIGHT_TIP = 0.22;
@@ -29,7 +30,10 @@ async function start() {
   const track = data.track ? trackOf(data.track) : null;
   const groups = groupsOf(data.sections);
   for (const burned of [map, mesh]) {
-    if (burned && groups.group.length) burned.section.forEach((part, i) => { burned.section[i] = groups.group[part] ?? 0; });
+    if (burned && groups.group.length)
+      burned.section.forEach((part, i) => {
+        burned.section[i] = groups.group[part] ?? 0;
+      });
   }
   const looks = coloursOf(data.look, bytesOf(data.ramp));
   const ink = map ? makeInk(map, looks.ramp) : null;
@@ -38,11 +42,28 @@ async function start() {
   const view = makeView(work, wall, data, { map, mesh, looks }, travels);
   const context = over.getContext("2d");
   const state = {
-    facing: 0, tip: UPRIGHT_TIP, zoom: 1, shift: [0, 0], unrolled: false, finding: null,
-    picked: null, time: data.duration, playing: false, travels: false, nozzle: false, plain: data.customer,
-    measuring: false, ends: [], way: null, read: null,
+    facing: 0,
+    tip: UPRIGHT_TIP,
+    zoom: 1,
+    shift: [0, 0],
+    unrolled: false,
+    finding: null,
+    picked: null,
+    time: data.duration,
+    playing: false,
+    travels: false,
+    nozzle: false,
+    plain: data.customer,
+    measuring: false,
+    ends: [],
+    way: null,
+    read: null,
   };
-  let camera = null, flags = [], asked = false, colours = null, size = [1, 1];
+  let camera = null,
+    flags = [],
+    asked = false,
+    colours = null,
+    size = [1, 1];
 
   const readColours = () => {
     const style = getComputedStyle(document.documentElement);
@@ -58,15 +79,25 @@ async function start() {
   };
 
   // While the picture moves and drawing it takes too long, it is drawn coarser; once it rests, finely again.
-  let drawnAt = 0, apartMean = 0, rest = 0, coarse = 1;
+  let drawnAt = 0,
+    apartMean = 0,
+    rest = 0,
+    coarse = 1;
   const coarseness = (now) => {
     const apart = now - drawnAt;
     drawnAt = now;
     clearTimeout(rest);
-    if (apart > 120) { apartMean = 0; return 1; }
+    if (apart > 120) {
+      apartMean = 0;
+      return 1;
+    }
     apartMean = apartMean ? 0.8 * apartMean + 0.2 * apart : apart;
     if (coarse === 1 && apartMean < SLOW_MS) return 1;
-    rest = setTimeout(() => { coarse = 1; drawnAt = 0; redraw(); }, 160);
+    rest = setTimeout(() => {
+      coarse = 1;
+      drawnAt = 0;
+      redraw();
+    }, 160);
     return apartMean > SLOW_MS ? COARSE : coarse;
   };
 
@@ -80,9 +111,15 @@ async function start() {
     size = [work.clientWidth, work.clientHeight];
     const scale = Math.min(window.devicePixelRatio || 1, 2);
     coarse = coarseness(performance.now());
-    for (const [canvas, fine] of [[work, scale * coarse], [over, scale]]) {
+    for (const [canvas, fine] of [
+      [work, scale * coarse],
+      [over, scale],
+    ]) {
       const [w, h] = [Math.round(size[0] * fine), Math.round(size[1] * fine)];
-      if (canvas.width !== w || canvas.height !== h) { canvas.width = w; canvas.height = h; }
+      if (canvas.width !== w || canvas.height !== h) {
+        canvas.width = w;
+        canvas.height = h;
+      }
     }
     camera = makeCamera(wall, data.stands, state, size);
     const beam = track && state.time < data.duration ? beamAt(track, state.time) : null;
@@ -97,9 +134,17 @@ async function start() {
     flags = drawOverlay(context, size, wall, data, camera, state, beam, colours);
     tell(beam);
   };
-  const redraw = () => { if (!asked) { asked = true; requestAnimationFrame(draw); } };
+  const redraw = () => {
+    if (!asked) {
+      asked = true;
+      requestAnimationFrame(draw);
+    }
+  };
 
-  const put = (id, text) => { const element = by(id); if (element && element.textContent !== text) element.textContent = text; };
+  const put = (id, text) => {
+    const element = by(id);
+    if (element && element.textContent !== text) element.textContent = text;
+  };
   const pressed = (id, on) => by(id)?.setAttribute("aria-pressed", String(on));
 
   /** Brings the words and sliders to the state. */
@@ -115,19 +160,28 @@ async function start() {
     const label = `${data.name}, ${what}`;
     if (work.getAttribute("aria-label") !== label) work.setAttribute("aria-label", label);
     if (!track) return;
-    by("time").value = String(data.duration > 0 ? Math.round((state.time / data.duration) * TIME_STEPS) : TIME_STEPS);
+    by("time").value = String(
+      data.duration > 0 ? Math.round((state.time / data.duration) * TIME_STEPS) : TIME_STEPS,
+    );
     const text = `${clockText(state.time)} of ${clockText(data.duration)}, ${clockText(data.duration - state.time)} left`;
     put("clock", text);
     by("time").setAttribute("aria-valuetext", text);
-    const section = beam && data.sections.length > 1 ? `, ${data.sections[beam.section] ?? ""}` : "";
+    const section =
+      beam && data.sections.length > 1 ? `, ${data.sections[beam.section] ?? ""}` : "";
     const doing = { 0: "○ travelling", 1: "● burning", 2: "○ running up" };
     put("doing", beam ? doing[beam.done ? 0 : beam.kind] + section : "done");
     put("play", state.playing ? "Pause" : "Play");
   };
 
   // Turning and seeing.
-  const turnTo = (facing) => { state.facing = folded(facing); redraw(); };
-  const tipBy = (by) => { state.tip = Math.max(-1.3, Math.min(1.3, state.tip + by)); redraw(); };
+  const turnTo = (facing) => {
+    state.facing = folded(facing);
+    redraw();
+  };
+  const tipBy = (by) => {
+    state.tip = Math.max(-1.3, Math.min(1.3, state.tip + by));
+    redraw();
+  };
   const zoomBy = (factor) => {
     const zoom = Math.max(0.5, Math.min(40, state.zoom * factor));
     // What is in the middle stays there.
@@ -135,14 +189,29 @@ async function start() {
     state.zoom = zoom;
     redraw();
   };
-  const shiftBy = (x, y) => { state.shift = [state.shift[0] + x, state.shift[1] + y]; redraw(); };
-  const whole = () => { state.zoom = 1; state.shift = [0, 0]; state.tip = UPRIGHT_TIP; redraw(); };
-  const unroll = (on) => { state.unrolled = on; state.zoom = 1; state.shift = [0, 0]; redraw(); };
+  const shiftBy = (x, y) => {
+    state.shift = [state.shift[0] + x, state.shift[1] + y];
+    redraw();
+  };
+  const whole = () => {
+    state.zoom = 1;
+    state.shift = [0, 0];
+    state.tip = UPRIGHT_TIP;
+    redraw();
+  };
+  const unroll = (on) => {
+    state.unrolled = on;
+    state.zoom = 1;
+    state.shift = [0, 0];
+    redraw();
+  };
   /** A pixel's way as a turn, about the axis as it lies. */
   const dragBy = (dx, dy) => {
     if (state.unrolled) return shiftBy(dx / size[1], -dy / size[1]);
     // What is under the pointer follows it.
-    const [across, along] = { lying: [dy, -dx], inverted: [-dx, dy], upright: [dx, dy] }[data.stands];
+    const [across, along] = { lying: [dy, -dx], inverted: [-dx, dy], upright: [dx, dy] }[
+      data.stands
+    ];
     state.facing = folded(state.facing + (across * 2 * camera.half) / (size[1] * wall.largest));
     tipBy(along * 0.006);
   };
@@ -150,7 +219,8 @@ async function start() {
   const animate = (target) => {
     const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
     const from = { facing: state.facing, shift: state.shift, zoom: state.zoom };
-    const way = folded(target.facing - from.facing), nearer = (target.zoom ?? from.zoom) / from.zoom;
+    const way = folded(target.facing - from.facing),
+      nearer = (target.zoom ?? from.zoom) / from.zoom;
     const begun = performance.now();
     const step = (now) => {
       const f = still ? 1 : Math.min(1, Math.max(0, (now - begun) / 350));
@@ -166,11 +236,16 @@ async function start() {
 
   /** Brings a place to the middle of the picture, near enough to be seen. */
   const show = (s, turn) => {
-    const facing = state.unrolled ? state.facing : turn, zoom = Math.max(state.zoom, NEAR);
+    const facing = state.unrolled ? state.facing : turn,
+      zoom = Math.max(state.zoom, NEAR);
     const seen = makeCamera(wall, data.stands, { ...state, facing, zoom, shift: [0, 0] }, size);
     const section = wall.section(s);
     const point = seen.project(section.at, section.r, s, folded(turn));
-    animate({ facing, zoom, shift: [(0.5 * size[0] - point.x) / size[1], (point.y - 0.5 * size[1]) / size[1]] });
+    animate({
+      facing,
+      zoom,
+      shift: [(0.5 * size[0] - point.x) / size[1], (point.y - 0.5 * size[1]) / size[1]],
+    });
   };
 
   const choose = (k) => {
@@ -185,7 +260,8 @@ async function start() {
     state.picked = state.picked === k ? null : k;
     mark("#sections button", state.picked);
     // The work turns to the part.
-    if (state.picked !== null && places[k] && !state.unrolled) animate({ facing: places[k].turn, shift: state.shift });
+    if (state.picked !== null && places[k] && !state.unrolled)
+      animate({ facing: places[k].turn, shift: state.shift });
     redraw();
   };
 
@@ -194,9 +270,14 @@ async function start() {
     const found = mesh ? burnedAt(mesh, s, turn) : null;
     if (found || !map) return found;
     const row = Math.min(map.rows - 1, Math.floor((s / wall.length) * map.rows));
-    const column = Math.min(map.columns - 1, Math.floor((folded(turn) / (2 * Math.PI) + 0.5) * map.columns));
+    const column = Math.min(
+      map.columns - 1,
+      Math.floor((folded(turn) / (2 * Math.PI) + 0.5) * map.columns),
+    );
     const cell = row * map.columns + column;
-    return map.time[cell] > 0 ? { time: map.time[cell], energy: map.energy[cell], section: map.section[cell] } : null;
+    return map.time[cell] > 0
+      ? { time: map.time[cell], energy: map.energy[cell], section: map.section[cell] }
+      : null;
   };
   const mm = (length) => `${length.toFixed(1)} mm`;
   const read = (x, y) => {
@@ -210,7 +291,9 @@ async function start() {
     draw();
     if (!found || state.measuring) return;
     const section = wall.section(found.s);
-    const told = [`at ${mm(section.at)}, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${mm(2 * section.r)}`];
+    const told = [
+      `at ${mm(section.at)}, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${mm(2 * section.r)}`,
+    ];
     const burned = burnedHere(found);
     if (!burned) told.push("not burned here");
     else if (data.customer) told.push("engraved");
@@ -226,14 +309,22 @@ async function start() {
     state.way = state.ends.length === 2 ? between(wall, ...state.ends) : null;
     if (!state.way) return put("readout", "Measuring from here: press another place.");
     const { along, around, radius, straight, bound } = state.way;
-    put("readout", `${mm(Math.abs(along))} along the wall, ${mm(Math.abs(around))} around at ⌀ ${mm(2 * radius)}; `
-      + `${bound ? "at most " : ""}${mm(straight)} the shortest way on the wall`);
+    put(
+      "readout",
+      `${mm(Math.abs(along))} along the wall, ${mm(Math.abs(around))} around at ⌀ ${mm(2 * radius)}; ` +
+        `${bound ? "at most " : ""}${mm(straight)} the shortest way on the wall`,
+    );
   };
   const measure = (on) => {
     state.measuring = on;
     state.ends = [];
     state.way = null;
-    put("readout", on ? "Press two places on the piece to measure between them." : "Press a place on the piece to read it.");
+    put(
+      "readout",
+      on
+        ? "Press two places on the piece to measure between them."
+        : "Press a place on the piece to read it.",
+    );
     redraw();
   };
 
@@ -258,9 +349,20 @@ async function start() {
   };
 
   // The lists beside the picture.
-  const drop = (...ids) => { for (const id of ids) by(id)?.remove(); };
+  const drop = (...ids) => {
+    for (const id of ids) by(id)?.remove();
+  };
   if (data.customer) {
-    drop("findings", "sections", "figures", "cautions", "time-controls", "scale", "legend", "plays");
+    drop(
+      "findings",
+      "sections",
+      "figures",
+      "cautions",
+      "time-controls",
+      "scale",
+      "legend",
+      "plays",
+    );
     const list = document.querySelector("#texts ol");
     for (const text of data.texts) {
       const item = document.createElement("li");
@@ -274,7 +376,10 @@ async function start() {
     put("findings-title", data.findings_title);
     const list = document.querySelector("#findings ol");
     data.findings.forEach((finding, k) => {
-      const inside = [words(String(k + 1), "flag"), words(`${finding.severity}: ${finding.message}`)];
+      const inside = [
+        words(String(k + 1), "flag"),
+        words(`${finding.severity}: ${finding.message}`),
+      ];
       row(list, k, inside, choose).className = finding.severity;
     });
     if (groups.names.length > 1) {
@@ -293,14 +398,19 @@ async function start() {
     }
     document.querySelector("#cautions p").textContent = data.cautions;
     put("most", data.map.top_text);
-    const paint = by("ramp").getContext("2d"), strip = paint.createImageData(256, 1);
-    for (let k = 0; k < 256; k++) strip.data.set([...looks.ramp.subarray(3 * k, 3 * k + 3), 255], 4 * k);
+    const paint = by("ramp").getContext("2d"),
+      strip = paint.createImageData(256, 1);
+    for (let k = 0; k < 256; k++)
+      strip.data.set([...looks.ramp.subarray(3 * k, 3 * k + 3), 255], 4 * k);
     paint.putImageData(strip, 0, 0);
     if (!data.nozzle) drop("nozzle-control");
   }
   if (!view) {
     by("notice").hidden = false;
-    put("notice", "This browser cannot draw in three dimensions here (no WebGL 2). The sheet as SVG or PNG (-o proof.svg) shows the piece.");
+    put(
+      "notice",
+      "This browser cannot draw in three dimensions here (no WebGL 2). The sheet as SVG or PNG (-o proof.svg) shows the piece.",
+    );
     drop("flat");
   }
 
@@ -308,14 +418,21 @@ async function start() {
   const drawFlat = () => {
     const flat = by("flat-work");
     if (!flat || !view) return;
-    const [w, h] = data.stands === "lying" ? [wall.length, 2 * Math.PI * wall.largest] : [2 * Math.PI * wall.largest, wall.length];
+    const [w, h] =
+      data.stands === "lying"
+        ? [wall.length, 2 * Math.PI * wall.largest]
+        : [2 * Math.PI * wall.largest, wall.length];
     // True to scale on paper wherever that is wide enough; the bar beneath is right at any size.
     by("flat-sheet").style.maxWidth = `${w}mm`;
     flat.style.aspectRatio = `${w} / ${h}`;
     const fine = Math.min(1800, 3072 / Math.max(1, h / w)) / w;
     [flat.width, flat.height] = [Math.round(w * fine), Math.round(h * fine)];
     const all = { ...state, unrolled: true, zoom: 1, shift: [0, 0], time: data.duration };
-    const seen = { ...makeCamera(wall, data.stands, all, [flat.width, flat.height]), half: 0.5 * h, aspect: w / h };
+    const seen = {
+      ...makeCamera(wall, data.stands, all, [flat.width, flat.height]),
+      half: 0.5 * h,
+      aspect: w / h,
+    };
     const rows = ink?.show(65535, null);
     if (rows) view.take(ink.pixels, rows);
     [work.width, work.height] = [flat.width, flat.height];
@@ -324,7 +441,10 @@ async function start() {
     const bar = roundLength(0.4 * w);
     by("flat-bar").style.width = `${(100 * bar) / w}%`;
     put("flat-mm", `${bar} mm`);
-    put("flat-size", `All around, unrolled: ${mm(2 * Math.PI * wall.largest)} around, ${mm(wall.length)} along the wall.`);
+    put(
+      "flat-size",
+      `All around, unrolled: ${mm(2 * Math.PI * wall.largest)} around, ${mm(wall.length)} along the wall.`,
+    );
   };
 
   // Paper takes the picture as it is on the screen, at the same proportions, whatever its page is.
@@ -349,7 +469,10 @@ async function start() {
   click("unrolled", () => unroll(true));
   for (const button of document.querySelectorAll("[data-facing]")) {
     const facing = (Number(button.dataset.facing) * Math.PI) / 180;
-    button.addEventListener("click", () => { if (state.unrolled) unroll(false); animate({ facing, shift: state.shift }); });
+    button.addEventListener("click", () => {
+      if (state.unrolled) unroll(false);
+      animate({ facing, shift: state.shift });
+    });
   }
   click("closer", () => zoomBy(1.4));
   click("farther", () => zoomBy(1 / 1.4));
@@ -363,19 +486,47 @@ async function start() {
   click("measure", () => measure(!state.measuring));
   on("turn", "input", (event) => turnTo((Number(event.target.value) * Math.PI) / 180));
   click("play", play);
-  on("time", "input", (event) => { state.playing = false; state.time = (Number(event.target.value) / TIME_STEPS) * data.duration; redraw(); });
-  on("travels", "change", (event) => { state.travels = event.target.checked; by("legend").hidden = !state.travels; redraw(); });
-  on("nozzle", "change", (event) => { state.nozzle = event.target.checked; redraw(); });
+  on("time", "input", (event) => {
+    state.playing = false;
+    state.time = (Number(event.target.value) / TIME_STEPS) * data.duration;
+    redraw();
+  });
+  on("travels", "change", (event) => {
+    state.travels = event.target.checked;
+    by("legend").hidden = !state.travels;
+    redraw();
+  });
+  on("nozzle", "change", (event) => {
+    state.nozzle = event.target.checked;
+    redraw();
+  });
 
-  const act = { drag: dragBy, shift: (dx, dy) => shiftBy(dx / size[1], -dy / size[1]), zoom: zoomBy, press: read };
+  const act = {
+    drag: dragBy,
+    shift: (dx, dy) => shiftBy(dx / size[1], -dy / size[1]),
+    zoom: zoomBy,
+    press: read,
+  };
   listen(work, act, {
-    ArrowLeft: (shift) => (shift ? shiftBy(0.05, 0) : dragBy(-24, 0)), ArrowRight: (shift) => (shift ? shiftBy(-0.05, 0) : dragBy(24, 0)),
-    ArrowUp: (shift) => (shift ? shiftBy(0, -0.05) : dragBy(0, -12)), ArrowDown: (shift) => (shift ? shiftBy(0, 0.05) : dragBy(0, 12)),
-    "+": () => zoomBy(1.25), "=": () => zoomBy(1.25), "-": () => zoomBy(0.8), 0: whole, u: () => unroll(!state.unrolled), " ": play,
-    m: () => measure(!state.measuring), Enter: () => read(0.5 * size[0], 0.5 * size[1]),
+    ArrowLeft: (shift) => (shift ? shiftBy(0.05, 0) : dragBy(-24, 0)),
+    ArrowRight: (shift) => (shift ? shiftBy(-0.05, 0) : dragBy(24, 0)),
+    ArrowUp: (shift) => (shift ? shiftBy(0, -0.05) : dragBy(0, -12)),
+    ArrowDown: (shift) => (shift ? shiftBy(0, 0.05) : dragBy(0, 12)),
+    "+": () => zoomBy(1.25),
+    "=": () => zoomBy(1.25),
+    "-": () => zoomBy(0.8),
+    0: whole,
+    u: () => unroll(!state.unrolled),
+    " ": play,
+    m: () => measure(!state.measuring),
+    Enter: () => read(0.5 * size[0], 0.5 * size[1]),
   });
   new ResizeObserver(redraw).observe(work);
-  window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { readColours(); drawFlat(); redraw(); });
+  window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+    readColours();
+    drawFlat();
+    redraw();
+  });
 
   readColours();
   drawFlat();

@@ -12,23 +12,40 @@ const STEPS = 400;
  */
 export function between(wall, from, to) {
   const [a, b] = from.s <= to.s ? [from, to] : [to, from];
-  const around = folded(to.turn - from.turn), turn = folded(b.turn - a.turn), along = b.s - a.s;
+  const around = folded(to.turn - from.turn),
+    turn = folded(b.turn - a.turn),
+    along = b.s - a.s;
   const radius = (s) => wall.section(s).r;
   const mean = 0.5 * (radius(a.s) + radius(b.s));
   const told = { along: to.s - from.s, around: around * mean, radius: mean };
   const places = Array.from({ length: STEPS }, (_, k) => a.s + ((k + 0.5) / STEPS) * along);
-  const radii = places.map(radius), step = along / STEPS, least = Math.min(radius(a.s), radius(b.s), ...radii);
-  const reach = (c) => radii.reduce((sum, r) => sum + (c * step) / (r * Math.sqrt(Math.max(1e-12, r * r - c * c))), 0);
-  let low = 0, high = least * (1 - 1e-9);
+  const radii = places.map(radius),
+    step = along / STEPS,
+    least = Math.min(radius(a.s), radius(b.s), ...radii);
+  const reach = (c) =>
+    radii.reduce((sum, r) => sum + (c * step) / (r * Math.sqrt(Math.max(1e-12, r * r - c * c))), 0);
+  let low = 0,
+    high = least * (1 - 1e-9);
   if (along < 1e-6 || reach(high) < Math.abs(turn)) {
-    const level = along < 1e-6, end = [{ s: a.s, turn: a.turn }, { s: b.s, turn: a.turn + turn }];
-    return { ...told, straight: along + least * Math.abs(turn), bound: !level || !isLevel(wall, a.s), points: end };
+    const level = along < 1e-6,
+      end = [
+        { s: a.s, turn: a.turn },
+        { s: b.s, turn: a.turn + turn },
+      ];
+    return {
+      ...told,
+      straight: along + least * Math.abs(turn),
+      bound: !level || !isLevel(wall, a.s),
+      points: end,
+    };
   }
   for (let k = 0; k < 80; k++) {
     const middle = 0.5 * (low + high);
-    if (reach(middle) < Math.abs(turn)) low = middle; else high = middle;
+    if (reach(middle) < Math.abs(turn)) low = middle;
+    else high = middle;
   }
-  let straight = 0, gone = a.turn;
+  let straight = 0,
+    gone = a.turn;
   const points = [{ s: a.s, turn: a.turn }];
   radii.forEach((r, k) => {
     const root = Math.sqrt(Math.max(1e-12, r * r - low * low));

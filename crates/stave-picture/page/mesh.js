@@ -13,17 +13,34 @@ export async function meshOf(data) {
   const plane = (made, step = 1) => {
     let value = 0;
     for (let i = 0; i < made.length; i++) {
-      let rest = 0, scale = 1, byte;
-      do { byte = grey[at++]; rest += (byte & 127) * scale; scale *= 128; } while (byte & 128);
+      let rest = 0,
+        scale = 1,
+        byte;
+      do {
+        byte = grey[at++];
+        rest += (byte & 127) * scale;
+        scale *= 128;
+      } while (byte & 128);
       value += rest % 2 ? -(rest + 1) / 2 : rest / 2;
       made[i] = value * step;
     }
     return made;
   };
   const count = data.corners;
-  const s = plane(new Float64Array(count), data.steps[0]), turn = plane(new Float64Array(count), data.steps[1]);
-  const time = plane(new Uint16Array(count)), energy = plane(new Uint8Array(count)), section = plane(new Uint8Array(count));
-  return { s, turn, time, energy, section, spot: data.spot, triangles: plane(new Uint32Array(3 * data.triangles)) };
+  const s = plane(new Float64Array(count), data.steps[0]),
+    turn = plane(new Float64Array(count), data.steps[1]);
+  const time = plane(new Uint16Array(count)),
+    energy = plane(new Uint8Array(count)),
+    section = plane(new Uint8Array(count));
+  return {
+    s,
+    turn,
+    time,
+    energy,
+    section,
+    spot: data.spot,
+    triangles: plane(new Uint32Array(3 * data.triangles)),
+  };
 }
 
 /** Numbers a corner of a laid mesh has: at, r, s, turn, the normal's two, time, energy, section. */
@@ -36,14 +53,26 @@ export const MESH_STRIDE = 9;
 export function layMesh(wall, zones, mesh, around) {
   const facet = (2 * Math.PI) / around;
   const raised = zones.filter((zone) => zone.rise > 0);
-  const rings = [...new Set([...wall.s, ...raised.flatMap((zone) => zone.s)])].sort((a, b) => a - b);
+  const rings = [...new Set([...wall.s, ...raised.flatMap((zone) => zone.s)])].sort(
+    (a, b) => a - b,
+  );
   const sides = raised.flatMap((zone) => zone.turn).map(folded);
-  const vertices = [], triangles = [], known = new Int32Array(mesh.s.length).fill(-1);
-  const lift = (s, turn) => Math.max(0, ...raised.filter((zone) => s > zone.s[0] && s < zone.s[1] && within(zone.turn, turn)).map((zone) => zone.rise));
+  const vertices = [],
+    triangles = [],
+    known = new Int32Array(mesh.s.length).fill(-1);
+  const lift = (s, turn) =>
+    Math.max(
+      0,
+      ...raised
+        .filter((zone) => s > zone.s[0] && s < zone.s[1] && within(zone.turn, turn))
+        .map((zone) => zone.rise),
+    );
   const normal = (s) => {
     let i = 0;
     while (i + 2 < wall.s.length && wall.s[i + 1] <= s) i++;
-    const dz = wall.at[i + 1] - wall.at[i], dr = wall.r[i + 1] - wall.r[i], length = Math.hypot(dz, dr) || 1;
+    const dz = wall.at[i + 1] - wall.at[i],
+      dr = wall.r[i + 1] - wall.r[i],
+      length = Math.hypot(dz, dr) || 1;
     return [dz / length, -dr / length];
   };
   const add = (corner, rise, [out, along], section) => {
@@ -54,7 +83,9 @@ export function layMesh(wall, zones, mesh, around) {
   for (let k = 0; k < mesh.triangles.length; k += 3) {
     const three = [mesh.triangles[k], mesh.triangles[k + 1], mesh.triangles[k + 2]];
     const corners = three.map((i) => [mesh.s[i], mesh.turn[i], mesh.time[i], mesh.energy[i]]);
-    let parts = parted([corners], 0, (low, high) => rings.filter((ring) => ring > low && ring < high));
+    let parts = parted([corners], 0, (low, high) =>
+      rings.filter((ring) => ring > low && ring < high),
+    );
     parts = parted(parts, 1, (low, high) => {
       const lines = [];
       for (let n = Math.floor(low / facet) + 1; n * facet < high; n++) lines.push(n * facet);
@@ -62,7 +93,9 @@ export function layMesh(wall, zones, mesh, around) {
       return lines.filter((line) => line > low && line < high).sort((a, b) => a - b);
     });
     for (const part of parts) {
-      const middle = [0, 1].map((axis) => part.reduce((sum, corner) => sum + corner[axis], 0) / part.length);
+      const middle = [0, 1].map(
+        (axis) => part.reduce((sum, corner) => sum + corner[axis], 0) / part.length,
+      );
       const [rise, face] = [raised.length ? lift(...middle) : 0, normal(middle[0])];
       const whole = parts.length === 1 && rise === 0;
       const numbers = part.map((corner, i) => {
@@ -70,12 +103,14 @@ export function layMesh(wall, zones, mesh, around) {
         if (known[three[i]] < 0) known[three[i]] = add(corner, 0, face, mesh.section[three[0]]);
         return known[three[i]];
       });
-      for (let i = 2; i < numbers.length; i++) triangles.push(numbers[0], numbers[i - 1], numbers[i]);
+      for (let i = 2; i < numbers.length; i++)
+        triangles.push(numbers[0], numbers[i - 1], numbers[i]);
     }
   }
   const edges = new Uint32Array(2 * triangles.length);
   for (let k = 0; k < triangles.length; k += 3) {
-    for (let i = 0; i < 3; i++) edges.set([triangles[k + i], triangles[k + ((i + 1) % 3)]], 2 * (k + i));
+    for (let i = 0; i < 3; i++)
+      edges.set([triangles[k + i], triangles[k + ((i + 1) % 3)]], 2 * (k + i));
   }
   return { vertices: new Float32Array(vertices), triangles: new Uint32Array(triangles), edges };
 }
@@ -89,12 +124,19 @@ function within([from, to], turn) {
 function parted(polygons, axis, linesOf) {
   const out = [];
   for (let rest of polygons) {
-    let low = Infinity, high = -Infinity;
-    for (const corner of rest) { low = Math.min(low, corner[axis]); high = Math.max(high, corner[axis]); }
+    let low = Infinity,
+      high = -Infinity;
+    for (const corner of rest) {
+      low = Math.min(low, corner[axis]);
+      high = Math.max(high, corner[axis]);
+    }
     for (const line of linesOf(low + 1e-6, high - 1e-6)) {
-      const below = [], above = [];
+      const below = [],
+        above = [];
       rest.forEach((corner, i) => {
-        const next = rest[(i + 1) % rest.length], here = corner[axis] - line, there = next[axis] - line;
+        const next = rest[(i + 1) % rest.length],
+          here = corner[axis] - line,
+          there = next[axis] - line;
         if (here <= 0) below.push(corner);
         if (here >= 0) above.push(corner);
         if (here * there < 0) {
@@ -118,15 +160,23 @@ export function burnedAt(mesh, s, turn) {
   let found = null;
   for (let k = 0; k < mesh.triangles.length; k += 3) {
     const [a, b, c] = [mesh.triangles[k], mesh.triangles[k + 1], mesh.triangles[k + 2]];
-    if (s < Math.min(mesh.s[a], mesh.s[b], mesh.s[c]) || s > Math.max(mesh.s[a], mesh.s[b], mesh.s[c])) continue;
+    if (
+      s < Math.min(mesh.s[a], mesh.s[b], mesh.s[c]) ||
+      s > Math.max(mesh.s[a], mesh.s[b], mesh.s[c])
+    )
+      continue;
     // The triangle may lie up to a turn away.
     const here = mesh.turn[a] + folded(turn - mesh.turn[a]);
-    const cross = (i, j) => (mesh.s[j] - mesh.s[i]) * (here - mesh.turn[i]) - (mesh.turn[j] - mesh.turn[i]) * (s - mesh.s[i]);
-    const [ab, bc, ca] = [cross(a, b), cross(b, c), cross(c, a)], whole = ab + bc + ca;
+    const cross = (i, j) =>
+      (mesh.s[j] - mesh.s[i]) * (here - mesh.turn[i]) -
+      (mesh.turn[j] - mesh.turn[i]) * (s - mesh.s[i]);
+    const [ab, bc, ca] = [cross(a, b), cross(b, c), cross(c, a)],
+      whole = ab + bc + ca;
     if (whole === 0 || ab * whole < 0 || bc * whole < 0 || ca * whole < 0) continue;
     const mix = (list) => (bc * list[a] + ca * list[b] + ab * list[c]) / whole;
     const time = mix(mesh.time);
-    if (!found || time < found.time) found = { time, energy: mix(mesh.energy), section: mesh.section[a] };
+    if (!found || time < found.time)
+      found = { time, energy: mix(mesh.energy), section: mesh.section[a] };
   }
   return found;
 }

@@ -11,7 +11,8 @@ const TALL = 14;
 export function nozzleLines(wall, { radius, gap, tilt, focus }, place) {
   const { at, r } = wall.section(place.s);
   const [c, s] = [Math.cos(tilt), Math.sin(tilt)];
-  const x = at * c - r * s, crest = at * s + r * c;
+  const x = at * c - r * s,
+    crest = at * s + r * c;
   const tip = (focus ?? crest) + gap;
   const out = [];
   const corner = (angle, height) => {

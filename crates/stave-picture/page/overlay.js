@@ -22,9 +22,16 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
     }
   }
   if (state.ends.length > 0) drawMeasure(context, at, state, colours);
-  if (state.read && !state.measuring) cross(context, at(state.read.s, foldedTurn(state.read.turn)), colours);
+  if (state.read && !state.measuring)
+    cross(context, at(state.read.s, foldedTurn(state.read.turn)), colours);
   scaleBar(context, size, wall, camera, colours);
-  if (beam && !beam.done) drawBeam(context, at(beam.s, state.unrolled ? foldedTurn(beam.turn) : beam.turn, 0.5), beam, colours);
+  if (beam && !beam.done)
+    drawBeam(
+      context,
+      at(beam.s, state.unrolled ? foldedTurn(beam.turn) : beam.turn, 0.5),
+      beam,
+      colours,
+    );
   const flags = [];
   data.findings.forEach((finding, k) => {
     if (finding.s === null) return;
@@ -57,7 +64,13 @@ function label(context, text, x, y, size, colours) {
 function stations(context, wall, data, camera, colours) {
   context.fillStyle = colours.soft;
   let last = -Infinity;
-  for (const [turn, text] of [[-Math.PI, "-180°"], [-Math.PI / 2, "-90°"], [0, "turn 0°"], [Math.PI / 2, "90°"], [Math.PI, "180°"]]) {
+  for (const [turn, text] of [
+    [-Math.PI, "-180°"],
+    [-Math.PI / 2, "-90°"],
+    [0, "turn 0°"],
+    [Math.PI / 2, "90°"],
+    [Math.PI, "180°"],
+  ]) {
     // Beneath the picture, or left of it where the piece lies.
     const end = data.stands === "inverted" ? wall.length : 0;
     const { x, y } = camera.project(0, wall.section(end).r, end, turn);
@@ -66,7 +79,12 @@ function stations(context, wall, data, camera, colours) {
   }
   context.textAlign = camera.lying ? "center" : "left";
   const places = data.stations.map((station) => {
-    const right = camera.project(station.at, station.diameter / 2, station.s, data.stands === "upright" ? -Math.PI : Math.PI);
+    const right = camera.project(
+      station.at,
+      station.diameter / 2,
+      station.s,
+      data.stands === "upright" ? -Math.PI : Math.PI,
+    );
     return { ...right, text: `at ${station.at_text} ⌀${station.diameter_text}` };
   });
   places.sort((a, b) => (camera.lying ? a.x - b.x : a.y - b.y));
@@ -76,16 +94,31 @@ function stations(context, wall, data, camera, colours) {
     last = along;
     // Kept on the picture, even where that is narrow.
     const wide = context.measureText(place.text).width;
-    if (camera.lying) context.fillText(place.text, Math.max(0.5 * wide + 2, Math.min(place.x, context.canvas.clientWidth - 0.5 * wide - 2)), place.y - 12);
-    else context.fillText(place.text, Math.min(place.x + 6, context.canvas.clientWidth - wide - 2), place.y);
+    if (camera.lying)
+      context.fillText(
+        place.text,
+        Math.max(0.5 * wide + 2, Math.min(place.x, context.canvas.clientWidth - 0.5 * wide - 2)),
+        place.y - 12,
+      );
+    else
+      context.fillText(
+        place.text,
+        Math.min(place.x + 6, context.canvas.clientWidth - wide - 2),
+        place.y,
+      );
   }
 }
 
 /** A line with a light edge, so that it shows on any ground. */
 function line(context, points, colours) {
-  for (const [style, width] of [["#ffffff", 5], ["#0b5cad", 2]]) {
+  for (const [style, width] of [
+    ["#ffffff", 5],
+    ["#0b5cad", 2],
+  ]) {
     context.beginPath();
-    points.forEach((point, k) => (k > 0 ? context.lineTo(point.x, point.y) : context.moveTo(point.x, point.y)));
+    points.forEach((point, k) =>
+      k > 0 ? context.lineTo(point.x, point.y) : context.moveTo(point.x, point.y),
+    );
     context.lineWidth = width;
     context.strokeStyle = style;
     context.stroke();
@@ -94,19 +127,42 @@ function line(context, points, colours) {
 
 function cross(context, { x, y, front }, colours) {
   if (!front) return;
-  line(context, [{ x: x - 7, y }, { x: x + 7, y }], colours);
-  line(context, [{ x, y: y - 7 }, { x, y: y + 7 }], colours);
+  line(
+    context,
+    [
+      { x: x - 7, y },
+      { x: x + 7, y },
+    ],
+    colours,
+  );
+  line(
+    context,
+    [
+      { x, y: y - 7 },
+      { x, y: y + 7 },
+    ],
+    colours,
+  );
 }
 
 /** The way between two places, as far as it is turned to the viewer, with crosses at its ends. */
 function drawMeasure(context, at, state, colours) {
   if (state.way) {
-    let run = [], before = null;
-    const end = () => { if (run.length > 1) line(context, run, colours); run = []; };
+    let run = [],
+      before = null;
+    const end = () => {
+      if (run.length > 1) line(context, run, colours);
+      run = [];
+    };
     for (const { s, turn } of state.way.points) {
-      const folded = foldedTurn(turn), point = at(s, folded);
+      const folded = foldedTurn(turn),
+        point = at(s, folded);
       // Unrolled, the way leaves by one edge and comes back by the other.
-      if (!point.front || (state.unrolled && before !== null && Math.abs(folded - before) > Math.PI)) end();
+      if (
+        !point.front ||
+        (state.unrolled && before !== null && Math.abs(folded - before) > Math.PI)
+      )
+        end();
       if (point.front) run.push(point);
       before = folded;
     }
@@ -119,7 +175,9 @@ function drawMeasure(context, at, state, colours) {
 function scaleBar(context, size, wall, camera, colours) {
   const near = camera.eye / (camera.eye - (camera.unrolled ? 0 : wall.largest));
   const pixels = (near * size[1]) / (2 * camera.half);
-  const length = roundLength(Math.min(140, 0.3 * size[0]) / pixels), right = 12 + length * pixels, y = size[1] - 12;
+  const length = roundLength(Math.min(140, 0.3 * size[0]) / pixels),
+    right = 12 + length * pixels,
+    y = size[1] - 12;
   context.strokeStyle = colours.ink;
   context.lineWidth = 1.5;
   context.beginPath();
@@ -145,7 +203,10 @@ function drawBeam(context, point, beam, colours) {
   context.lineWidth = 2.5;
   const burning = beam.kind === 1;
   context.strokeStyle = burning ? "#c03000" : beam.kind === 2 ? "#8a3f8a" : "#007085";
-  if (burning) { context.fillStyle = "#c03000"; context.fill(); }
+  if (burning) {
+    context.fillStyle = "#c03000";
+    context.fill();
+  }
   context.stroke();
   context.globalAlpha = 1;
 }

@@ -2,10 +2,12 @@
 
 /** The stretch that holds a time: the index of the point it ends at. */
 export function stretchAt(track, time) {
-  let low = 0, high = track.count - 1;
+  let low = 0,
+    high = track.count - 1;
   while (low < high) {
     const middle = (low + high) >> 1;
-    if (track.time[middle] < time) low = middle + 1; else high = middle;
+    if (track.time[middle] < time) low = middle + 1;
+    else high = middle;
   }
   return low;
 }
@@ -19,7 +21,14 @@ export function beamAt(track, time) {
   const f = span > 0 ? Math.min(1, Math.max(0, (time - track.time[start]) / span)) : 1;
   const mix = (list) => list[start] + f * (list[end] - list[start]);
   const still = time >= track.time[track.count - 1];
-  return { s: mix(track.s), turn: mix(track.turn), kind: still ? 0 : track.kind[end], section: track.section[end], done: still, end };
+  return {
+    s: mix(track.s),
+    turn: mix(track.turn),
+    kind: still ? 0 : track.kind[end],
+    section: track.section[end],
+    done: still,
+    end,
+  };
 }
 
 /** A time for people. */

@@ -65,8 +65,13 @@ void main() {
   shown = vec4(min(vec3(1.0), base * light), colour.a);
 }`;
 
-const WARE = [0.953, 0.949, 0.925, 1], ZONE = [0.702, 0.278, 0, 1], BOSS = [0.91, 0.79, 0.71, 1];
-const RAPID = [0.0, 0.45, 0.55, 1], RUN_UP = [0.62, 0.3, 0.62, 1], RING = [0.76, 0.755, 0.73, 1], NOZZLE = [0.12, 0.12, 0.12, 1];
+const WARE = [0.953, 0.949, 0.925, 1],
+  ZONE = [0.702, 0.278, 0, 1],
+  BOSS = [0.91, 0.79, 0.71, 1];
+const RAPID = [0.0, 0.45, 0.55, 1],
+  RUN_UP = [0.62, 0.3, 0.62, 1],
+  RING = [0.76, 0.755, 0.73, 1],
+  NOZZLE = [0.12, 0.12, 0.12, 1];
 
 /**
  * The colours of the ware and of what is burned on it: those the blank tells, as `ware`, `burn` and whether it is
@@ -77,7 +82,9 @@ export function coloursOf(look, ramp) {
   const bytes = (text) => [1, 3, 5].map((k) => parseInt(text.slice(k, k + 2), 16));
   const [ware, burn] = [bytes(look.ware), bytes(look.burn)];
   const burned = new Uint8Array(768);
-  for (let k = 0; k < 256; k++) for (let i = 0; i < 3; i++) burned[3 * k + i] = ware[i] + Math.sqrt(k / 255) * (burn[i] - ware[i]);
+  for (let k = 0; k < 256; k++)
+    for (let i = 0; i < 3; i++)
+      burned[3 * k + i] = ware[i] + Math.sqrt(k / 255) * (burn[i] - ware[i]);
   return { ware: [...ware.map((part) => part / 255), 1], ramp: burned, metal: look.metal };
 }
 
@@ -85,11 +92,15 @@ const shade = (colour, by) => [...colour.slice(0, 3).map((part) => part * by), 1
 
 function program(gl) {
   const made = gl.createProgram();
-  for (const [kind, source] of [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, FRAGMENT]]) {
+  for (const [kind, source] of [
+    [gl.VERTEX_SHADER, VERTEX],
+    [gl.FRAGMENT_SHADER, FRAGMENT],
+  ]) {
     const shader = gl.createShader(kind);
     gl.shaderSource(shader, source);
     gl.compileShader(shader);
-    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader));
+    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS))
+      throw new Error(gl.getShaderInfoLog(shader));
     gl.attachShader(made, shader);
   }
   gl.linkProgram(made);
@@ -106,7 +117,11 @@ function loadMesh(gl, { vertices, triangles, edges }) {
     const array = gl.createVertexArray();
     gl.bindVertexArray(array);
     gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
-    for (const [place, width, from] of [[0, 4, 0], [1, 2, 16], [2, 3, 24]]) {
+    for (const [place, width, from] of [
+      [0, 4, 0],
+      [1, 2, 16],
+      [2, 3, 24],
+    ]) {
       gl.enableVertexAttribArray(place);
       gl.vertexAttribPointer(place, width, gl.FLOAT, false, 4 * MESH_STRIDE, from);
     }
@@ -152,14 +167,18 @@ function pictureOf(gl, map) {
 /** Travels as lines, rapids whole and run-ups dashed, and at which time each pair of corners is reached. */
 export function travelLines(wall, track, most) {
   const lines = (kind, dashed) => {
-    const out = [], times = [];
+    const out = [],
+      times = [];
     for (let k = 1; k < track.count && times.length < most; k++) {
       if (track.kind[k] !== kind) continue;
       const [from, to] = [k - 1, k].map((i) => ({ s: track.s[i], turn: track.turn[i] }));
       const long = Math.hypot(to.s - from.s, (to.turn - from.turn) * wall.largest);
       const parts = dashed ? Math.max(1, 2 * Math.round(long / 2.4) - 1) : 1;
       for (let part = 0; part < parts; part += 2) {
-        const at = (f) => ({ s: from.s + f * (to.s - from.s), turn: from.turn + f * (to.turn - from.turn) });
+        const at = (f) => ({
+          s: from.s + f * (to.s - from.s),
+          turn: from.turn + f * (to.turn - from.turn),
+        });
         const before = out.length;
         wayOnWall(wall, at(part / parts), at((part + 1) / parts), 0.4, out);
         for (let i = before; i < out.length; i += 12) times.push(track.time[k]);
@@ -167,13 +186,21 @@ export function travelLines(wall, track, most) {
     }
     return { vertices: new Float32Array(out), times: Float32Array.from(times) };
   };
-  return [{ colour: RAPID, ...lines(0, false) }, { colour: RUN_UP, ...lines(2, true) }];
+  return [
+    { colour: RAPID, ...lines(0, false) },
+    { colour: RUN_UP, ...lines(2, true) },
+  ];
 }
 
 /** How many of increasing times are reached. */
 function reached(times, time) {
-  let low = 0, high = times.length;
-  while (low < high) { const middle = (low + high) >> 1; if (times[middle] <= time) low = middle + 1; else high = middle; }
+  let low = 0,
+    high = times.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (times[middle] <= time) low = middle + 1;
+    else high = middle;
+  }
   return low;
 }
 
@@ -184,28 +211,65 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
   if (!gl || (map && (map.columns > most || map.rows > most))) return null;
   const made = program(gl);
   const at = {};
-  for (const name of ["facing", "middle", "half_height", "aspect", "tip", "eye", "unrolled", "around", "meridian", "lying", "roll", "shift", "colour", "textured", "lit", "picking", "ink", "ramp", "meshed", "now", "picked", "metal"]) {
+  for (const name of [
+    "facing",
+    "middle",
+    "half_height",
+    "aspect",
+    "tip",
+    "eye",
+    "unrolled",
+    "around",
+    "meridian",
+    "lying",
+    "roll",
+    "shift",
+    "colour",
+    "textured",
+    "lit",
+    "picking",
+    "ink",
+    "ramp",
+    "meshed",
+    "now",
+    "picked",
+    "metal",
+  ]) {
     at[name] = gl.getUniformLocation(made, name);
   }
   const mesh = (m) => load(gl, m.vertices, m.triangles);
-  const body = mesh(wallMesh(wall)), ends = mesh(endsMesh(wall));
+  const body = mesh(wallMesh(wall)),
+    ends = mesh(endsMesh(wall));
   const burns = burned ? loadMesh(gl, layMesh(wall, zones, burned, facets(wall))) : null;
   const bosses = zones.filter((zone) => zone.rise > 0).map((zone) => mesh(bossMesh(wall, zone)));
-  const outlines = [], clears = [];
+  const outlines = [],
+    clears = [];
   for (const zone of zones) {
     // A zone over the seam is drawn on both edges of the unrolled wall.
     for (const by of [-1, 0, 1]) {
       const moved = { ...zone, turn: zone.turn.map((turn) => turn + 2 * Math.PI * by) };
       if (moved.turn[1] < -Math.PI || moved.turn[0] > Math.PI) continue;
-      const cut = { ...moved, turn: [Math.max(-Math.PI, moved.turn[0]), Math.min(Math.PI, moved.turn[1])] };
+      const cut = {
+        ...moved,
+        turn: [Math.max(-Math.PI, moved.turn[0]), Math.min(Math.PI, moved.turn[1])],
+      };
       zoneLines(wall, cut, 0, zone.rise + 0.15, outlines);
       zoneLines(wall, cut, zone.margin, 0.15, clears);
     }
   }
-  const lines = load(gl, new Float32Array(outlines)), clearLines = load(gl, new Float32Array(clears));
+  const lines = load(gl, new Float32Array(outlines)),
+    clearLines = load(gl, new Float32Array(clears));
   const rings = [];
-  for (const { s } of stations) wayOnWall(wall, { s, turn: -Math.PI }, { s, turn: Math.PI }, 0.1, rings);
-  for (const quarter of [-0.5, 0, 0.5]) wayOnWall(wall, { s: 0, turn: quarter * Math.PI }, { s: wall.length, turn: quarter * Math.PI }, 0.1, rings);
+  for (const { s } of stations)
+    wayOnWall(wall, { s, turn: -Math.PI }, { s, turn: Math.PI }, 0.1, rings);
+  for (const quarter of [-0.5, 0, 0.5])
+    wayOnWall(
+      wall,
+      { s: 0, turn: quarter * Math.PI },
+      { s: wall.length, turn: quarter * Math.PI },
+      0.1,
+      rings,
+    );
   const ringLines = load(gl, new Float32Array(rings));
   const ways = (travels ?? []).map((way) => ({ ...way, ...load(gl, way.vertices) }));
   const head = load(gl, new Float32Array(0));
@@ -223,7 +287,17 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
   const take = (pixels, [from, to]) => {
     gl.bindTexture(gl.TEXTURE_2D, texture);
     const rows = pixels.subarray(4 * from * map.columns, 4 * to * map.columns);
-    gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, from, map.columns, to - from, gl.RGBA, gl.UNSIGNED_BYTE, rows);
+    gl.texSubImage2D(
+      gl.TEXTURE_2D,
+      0,
+      0,
+      from,
+      map.columns,
+      to - from,
+      gl.RGBA,
+      gl.UNSIGNED_BYTE,
+      rows,
+    );
     gl.generateMipmap(gl.TEXTURE_2D);
   };
 
@@ -270,7 +344,10 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     gl.uniform1f(at.textured, 0);
     gl.uniform1f(at.lit, 1);
     const thin = (burned.spot * canvas.height) / (2 * camera.half) < 1.5;
-    for (const [kind, what] of [[gl.TRIANGLES, burns.areas], ...(thin ? [[gl.LINES, burns.sides]] : [])]) {
+    for (const [kind, what] of [
+      [gl.TRIANGLES, burns.areas],
+      ...(thin ? [[gl.LINES, burns.sides]] : []),
+    ]) {
       gl.bindVertexArray(what.array);
       gl.drawElementsInstanced(kind, what.count, gl.UNSIGNED_INT, 0, state.unrolled ? 3 : 1);
       calls++;
@@ -290,7 +367,8 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     if (!state.unrolled) {
       draw(ends, gl.TRIANGLES, shade(looks.ware, 0.88), 0, 1);
       // What would be burned into a boss shows on it.
-      for (const boss of bosses) draw(boss, gl.TRIANGLES, state.plain ? looks.ware : BOSS, map ? 1 : 0, 1);
+      for (const boss of bosses)
+        draw(boss, gl.TRIANGLES, state.plain ? looks.ware : BOSS, map ? 1 : 0, 1);
     }
     gl.disable(gl.POLYGON_OFFSET_FILL);
     if (state.unrolled) {
@@ -302,13 +380,18 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     if (state.unrolled) gl.disable(gl.DEPTH_TEST);
     draw(lines, gl.LINES, state.plain ? shade(looks.ware, 0.7) : ZONE, 0, 0);
     if (!state.plain) draw(clearLines, gl.LINES, ZONE, 0, 0);
-    for (const way of state.travels ? ways : []) draw(way, gl.LINES, way.colour, 0, 0, 2 * reached(way.times, state.time));
+    for (const way of state.travels ? ways : [])
+      draw(way, gl.LINES, way.colour, 0, 0, 2 * reached(way.times, state.time));
     if (nozzle) {
       gl.bindBuffer(gl.ARRAY_BUFFER, head.buffer);
       gl.bufferData(gl.ARRAY_BUFFER, nozzle, gl.DYNAMIC_DRAW);
       draw(head, gl.LINES, NOZZLE, 0, 0, nozzle.length / 6);
     }
-    return { calls, corners: burns ? burns.corners : 0, triangles: burns ? burns.areas.count / 3 : 0 };
+    return {
+      calls,
+      corners: burns ? burns.corners : 0,
+      triangles: burns ? burns.areas.count / 3 : 0,
+    };
   };
 
   /** The place of the wall under a pixel, or null. Draws over the picture: render again after it. */
@@ -319,10 +402,21 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     gl.uniform1f(at.picking, 1);
     draw(body, gl.TRIANGLES, looks.ware, 0, 0);
     const found = new Uint8Array(4);
-    gl.readPixels(Math.round(x), canvas.height - 1 - Math.round(y), 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, found);
+    gl.readPixels(
+      Math.round(x),
+      canvas.height - 1 - Math.round(y),
+      1,
+      1,
+      gl.RGBA,
+      gl.UNSIGNED_BYTE,
+      found,
+    );
     // What is not the wall reads as four zeros but for its alpha.
     if (found[0] + found[1] + found[2] === 0) return null;
-    return { turn: ((found[0] * 256 + found[1]) / 65535 - 0.5) * 2 * Math.PI, s: ((found[2] * 256 + found[3]) / 65535) * wall.length };
+    return {
+      turn: ((found[0] * 256 + found[1]) / 65535 - 0.5) * 2 * Math.PI,
+      s: ((found[2] * 256 + found[3]) / 65535) * wall.length,
+    };
   };
   return { take, render, pick };
 }

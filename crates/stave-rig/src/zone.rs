@@ -152,7 +152,7 @@ fn zones_of(setup: &Setup, keeps: Keeps) -> Vec<Zone> {
 
 /// What of the wall other set-ups burn, all the way around.
 fn beside_the_part(setup: &Setup) -> Vec<Zone> {
-    let Some((from_mm, to_mm)) = setup.job.part_at_mm else { return Vec::new() };
+    let [from_mm, to_mm] = setup.job.part_at_mm;
     let wall = &setup.blank.wall;
     let ring = |from_s_mm: f64, to_s_mm: f64| Zone {
         name: "another set-up".to_owned(),
@@ -165,8 +165,8 @@ fn beside_the_part(setup: &Setup) -> Vec<Zone> {
         reach_rad: PI,
     };
     // What burns on the level line between two set-ups belongs to the second alone.
-    let below = from_mm.is_finite().then(|| ring(-BEYOND_MM, wall.s_of_at(from_mm)));
-    let above = to_mm.is_finite().then(|| ring(wall.s_of_at(to_mm) - 3.0 * GRAZE_MM, BEYOND_MM));
+    let below = from_mm.map(|at_mm| ring(-BEYOND_MM, wall.s_of_at(at_mm)));
+    let above = to_mm.map(|at_mm| ring(wall.s_of_at(at_mm) - 3.0 * GRAZE_MM, BEYOND_MM));
     below.into_iter().chain(above).collect()
 }
 
@@ -182,8 +182,8 @@ pub struct Zones {
 }
 
 impl Zones {
-    /// Where a setup burns nothing: in the zones, each with its margin, unless the job ignores them,
-    /// and past both ends of the set-up, where it burns only one.
+    /// Where a setup burns nothing: in the zones, each with its margin, unless the job ignores
+    /// them, and past both ends of the set-up, where it burns only one.
     #[must_use]
     pub fn new(setup: &Setup) -> Self {
         let mut list = match setup.job.zones {

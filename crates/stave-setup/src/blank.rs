@@ -13,6 +13,11 @@ use crate::{Colour, Fault, Faults, Finish, SettingsFile, Values};
 /// The most stations of a smooth wall: each span is tabulated, which takes up to a millisecond.
 const MOST_SMOOTH_STATIONS: usize = 10_000;
 
+/// Ware that goes farther in and out over a turn than this share of its radius is hardly turned
+/// ware: common practice, no source.
+pub const FAR_FROM_ROUND: f64 = 0.1;
+const NOT_NEGATIVE: Bounds = Bounds::closed(0.0, LONGEST_MM);
+
 /// The unengraved piece of ware.
 ///
 /// As data (feature `serde`) its wall is the word for its shape, and is built from the stations
@@ -292,16 +297,12 @@ fn read_station(
     if round.most_mm() > FAR_FROM_ROUND * radius_mm {
         let span = station.span();
         let message = "the ware lies more than a tenth of its radius from round and true: likely \
-                       a diameter or a total reading stands for `oval` or `runout`, or another unit";
+                       a diameter or a total reading stands for `oval` or `runout`, or another \
+                       unit";
         station.reader.warn(&span, message.to_owned());
     }
     Some((Station { at_mm, radius_mm }, round))
 }
-
-/// Ware that goes farther in and out over a turn than this share of its radius is hardly turned
-/// ware: common practice, no source.
-pub const FAR_FROM_ROUND: f64 = 0.1;
-const NOT_NEGATIVE: Bounds = Bounds::closed(0.0, LONGEST_MM);
 
 fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Option<Zone> {
     let name = unique_name(zone, names);
@@ -309,8 +310,8 @@ fn read_zone(zone: &mut Section<'_, '_, '_>, names: &mut HashSet<String>) -> Opt
     let at = zone.required("at", at);
     let turn = zone.pair("turn", Bounds::closed(-3600.0, 3600.0), None);
     let turn = zone.required("turn", turn);
-    let rise = zone.length("rise", Bounds::closed(0.0, LONGEST_MM));
-    let margin = zone.length("margin", Bounds::closed(0.0, LONGEST_MM));
+    let rise = zone.length("rise", NOT_NEGATIVE);
+    let margin = zone.length("margin", NOT_NEGATIVE);
     let at = at.filter(|at| rising(zone, "at", at.value));
     let turn = turn.filter(|turn| rising(zone, "turn", turn.value));
     if let (Some(turn), Some(entry)) = (&turn, zone.entry("turn"))

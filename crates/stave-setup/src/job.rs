@@ -295,9 +295,17 @@ pub struct Job {
     pub pieces: Vec<PieceRule>,
     /// The operations, in order.
     pub operations: Vec<Operation>,
-    /// The stretch along the axis that this set-up burns, mm, either end maybe infinite; `None`
-    /// where one set-up burns all. No file says it: it comes of what burns.
-    pub part_at_mm: Option<(f64, f64)>,
+    /// From and to along the axis what this set-up burns, mm; `None` where no other goes on from
+    /// there. No file says it: it comes of what burns.
+    pub part_at_mm: [Option<f64>; 2],
+}
+
+impl Job {
+    /// Whether this is one set-up of several, and the others burn the rest.
+    #[must_use]
+    pub fn is_part(&self) -> bool {
+        self.part_at_mm.iter().any(Option::is_some)
+    }
 }
 
 /// Where the art lands on the wall.

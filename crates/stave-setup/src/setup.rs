@@ -254,7 +254,7 @@ impl Meeting<'_> {
             fonts: job.fonts,
             pieces: job.pieces,
             operations,
-            part_at_mm: None,
+            part_at_mm: [None; 2],
         }
     }
 

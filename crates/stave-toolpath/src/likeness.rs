@@ -4,8 +4,8 @@
 const LONGEST: usize = 100;
 
 /// The known names that are more than `least` (0 to 1) like the one asked for, the most alike
-/// first; of equals the first in order. Likeness is the normalized distance of Damerau and Levenshtein;
-/// case does not count, nor whether words are joined by `-` or `_`.
+/// first; of equals the first in order. Likeness is the normalized distance of Damerau and
+/// Levenshtein; case does not count, nor whether words are joined by `-` or `_`.
 ///
 /// ```
 /// use stave_toolpath::likeness::most_alike;

@@ -130,9 +130,9 @@ impl Emitter<'_> {
         Ok(())
     }
 
-    /// A line around begins with its run-up from where the machine stands, toward larger turns where
-    /// `sign` is +1: its play is taken up before, so that the run-up and all that follows takes the
-    /// work along from one side.
+    /// A line around begins with its run-up from where the machine stands, toward larger turns
+    /// where `sign` is +1: its play is taken up before, so that the run-up and all that follows
+    /// takes the work along from one side.
     pub(crate) fn begin_line<S: StepSink>(
         &mut self,
         sign: f64,

@@ -13,7 +13,8 @@
 //! * [`Strip`] is the narrowest level strip that holds a stretch of the meridian, [`LeastLine`] the
 //!   straight line nearest to points, [`Development`] the flat sheet of a straight run,
 //!   [`Silhouette`] the radii in a side view.
-//! * [`TrueRunning`] is how far real ware lies from such a surface, [`OutOfRound`] that at one place.
+//! * [`TrueRunning`] is how far real ware lies from such a surface, [`OutOfRound`] that at one
+//!   place.
 //!
 //! ```
 //! use stave_wall::{Anchor, Lay, LayKind, LaySetting, Station, Wall, WallShape};

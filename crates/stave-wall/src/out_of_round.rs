@@ -171,8 +171,8 @@ mod tests {
             let (a, b) = (40.0 + 0.25 * oval, 40.0 - 0.25 * oval);
             // In the ellipse's own axes.
             let (dx, dy) = ((turn - oval_turn).cos(), (turn - oval_turn).sin());
-            let (cx, cy) =
-                (runout * (runout_turn - oval_turn).cos(), runout * (runout_turn - oval_turn).sin());
+            let (sin, cos) = (runout_turn - oval_turn).sin_cos();
+            let (cx, cy) = (runout * cos, runout * sin);
             let (p, q, r) = (
                 (dx / a).powi(2) + (dy / b).powi(2),
                 dx * cx / (a * a) + dy * cy / (b * b),

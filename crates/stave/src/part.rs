@@ -15,8 +15,8 @@ use crate::wrap::wrap;
 const SAME_PLACE_MM: f64 = 1e-3;
 
 /// The setup for one of the fewest parts that what burns is divided into, counted from 1 along the
-/// axis: its tilt, its focus, and its stretch of the wall, outside which nothing burns. What lies on
-/// the level line between two parts is burned by the second.
+/// axis: its tilt, its focus, and its stretch of the wall, outside which nothing burns. What lies
+/// on the level line between two parts is burned by the second.
 ///
 /// The art is laid once to see where it burns; the parts are those of [`level_parts`] for that
 /// stretch and the lens fitted.
@@ -27,9 +27,12 @@ const SAME_PLACE_MM: f64 = 1e-3;
 ///
 /// ```
 /// use stave::{Options, Setup, Source, setup, set_up_part};
-/// # let blank = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 40\ndiameter = 60\n[[station]]\nat = 80\ndiameter = 70\n";
-/// # let machine = "[x]\nspeed = 500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\nacceleration = 3000.0\n[rotary]\nword = \"A\"\n\
-/// #     units_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n[[lens]]\nname = \"short\"\nfocal_length = 40\ndepth_of_focus = 0.5\n";
+/// # let blank = "station = [{ at = 0, diameter = 60 }, { at = 40, diameter = 60 },
+/// #     { at = 80, diameter = 70 }]";
+/// # let machine = "x = { speed = 500, acceleration = 5000 }
+/// # y = { speed = 500, acceleration = 3000 }
+/// # rotary = { word = 'A', units_per_turn = 360, speed = 360, acceleration = 2000 }
+/// # lens = [{ name = 'short', focal_length = 40, depth_of_focus = 0.5 }]";
 /// let blank = setup::read_blank(blank, "can.toml")?;
 /// let machine = setup::read_machine(machine, "bench.toml")?;
 /// let setup = Setup::new(blank, machine, setup::JobFile::default())?;
@@ -80,9 +83,7 @@ pub fn set_up_part(
     let mut own = setup.clone();
     own.job.tilt_rad = part.tilt_deg.to_radians();
     own.job.focus_at_mm = Some(part.focus_at);
-    own.job.part_at_mm = Some((
-        if number == 1 { f64::NEG_INFINITY } else { part.from },
-        if number == count { f64::INFINITY } else { part.to },
-    ));
+    own.job.part_at_mm =
+        [Some(part.from).filter(|_| number > 1), Some(part.to).filter(|_| number < count)];
     Ok((own, parts))
 }

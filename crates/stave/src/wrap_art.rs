@@ -405,7 +405,8 @@ fn of_operation(
         let (mm, way) = (operation.defocus_mm.abs(), operation.defocus_mm > 0.0);
         told.push(format!(
             "operation \"{name}\" burns {} mm out of focus, and the machine has no [z]: the \
-             program waits before it (M0); {} the head by that much, and set it back for what comes after",
+             program waits before it (M0); {} the head by that much, and set it back for what \
+             comes after",
             fixed(mm, 2),
             if way { "raise" } else { "lower" }
         ));

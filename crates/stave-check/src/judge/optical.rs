@@ -182,8 +182,8 @@ impl Judge<'_> {
         };
         let growth = (defocus_mm / figures.rayleigh_mm.unwrap_or(depth_mm)).hypot(1.0);
         let message = format!(
-            "burns are up to {} mm out of focus{of_that} where lens \"{}\" is sharp within ±{} mm: the spot \
-             is {} times as wide as in focus; {}",
+            "burns are up to {} mm out of focus{of_that} where lens \"{}\" is sharp within ±{} mm: \
+             the spot is {} times as wide as in focus; {}",
             mm(defocus_mm),
             lens.name,
             mm(depth_mm),

@@ -105,9 +105,9 @@ pub struct Measured {
 ///
 /// # Formulas
 /// Ellipse and centre are those of [`OutOfRound`], by least squares over the readings at known
-/// turns. JCGM 100:2008 (the GUM), clause numbers from memory: the gauge's limit ±a is worth a/√3 (4.3.7);
-/// the scatter is the standard deviation pooled over all places that a gauge measured more than
-/// once, over √n for a mean (4.2.3); both add as squares; ± is the standard uncertainty times
+/// turns. JCGM 100:2008 (the GUM), clause numbers from memory: the gauge's limit ±a is worth a/√3
+/// (4.3.7); the scatter is the standard deviation pooled over all places that a gauge measured more
+/// than once, over √n for a mean (4.2.3); both add as squares; ± is the standard uncertainty times
 /// Student's t for 95 % at the effective degrees of freedom (G.4.1), 2 or a little less without
 /// repeats.
 ///

@@ -43,8 +43,8 @@ pub(crate) struct WrapArgs {
     /// drawings and take the wall for a cylinder
     #[arg(long, value_enum, default_value = "gcode")]
     pub(crate) to: OutputType,
-    /// Burn only what belongs to this of the fewest set-ups that keep all of it sharp, counted from 1
-    /// along the axis, with its own tilt and focus: see `stave level --parts`
+    /// Burn only what belongs to this of the fewest set-ups that keep all of it sharp, counted from
+    /// 1 along the axis, with its own tilt and focus: see `stave level --parts`
     #[arg(long, value_name = "N", conflicts_with_all = ["to", "in_place"])]
     pub(crate) part: Option<usize>,
     /// Write the figures of the wrap here as JSON; `-` is standard error

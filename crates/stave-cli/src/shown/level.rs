@@ -31,7 +31,8 @@ pub(crate) fn level(report: &LevelReport) -> String {
         out = out.replacen(
             "\n\nlens",
             &format!(
-                "\n{:<18} ±{} mm of each defocus: the ware is not round or does not run true\n\nlens",
+                "\n{:<18} ±{} mm of each defocus: the ware is not round or does not run \
+                 true\n\nlens",
                 "of that",
                 n(report.uneven_mm)
             ),

@@ -227,8 +227,9 @@ impl Trial {
     fn made(&self, scan: &str, more: &[&str]) -> (Program, String, serde_json::Value) {
         let folder = self.folder.path();
         let job = format!(
-            "lay = \"true-shape\"\nnozzle = \"short barrel\"\n[[operation]]\nname = \"land\"\npick = {{ id = \
-             \"art\" }}\nwork = \"area\"\nscan = \"{scan}\"\nspeed = 200\npower = 45\nline_spacing = 0.2\n"
+            "lay = \"true-shape\"\nnozzle = \"short barrel\"\n[[operation]]\nname = \"land\"\n\
+             pick = {{ id = \"art\" }}\nwork = \"area\"\nscan = \"{scan}\"\nspeed = 200\n\
+             power = 45\nline_spacing = 0.2\n"
         );
         std::fs::write(folder.join("job.toml"), job).unwrap();
         let wrap = ["wrap", "-b", &self.blank, "-m", "bench.toml", "-j", "job.toml"];

@@ -47,7 +47,8 @@ fn jaw(radius: f64) -> String {
     format!("[[rotary.obstacle]]\nname = \"jaw 2\"\nalong = [-30, 12]\nradius = {radius}\n")
 }
 
-/// From the burn's start at 50, where the zero is, the carriage reaches back to 10, the jaw up to 12.
+/// From the burn's start at 50, where the zero is, the carriage reaches back to 10, the jaw up to
+/// 12.
 #[test]
 fn the_carriage_strikes_a_jaw_by_name() {
     let folder = tempfile::tempdir().unwrap();

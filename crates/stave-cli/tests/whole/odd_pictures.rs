@@ -23,8 +23,8 @@ fn wrapped(picture: &[u8], spacing_mm: f64) -> Outcome {
     let folder = tempfile::tempdir().unwrap();
     let folder = folder.path();
     let operation = format!(
-        "[place]\nat = 20\n[[operation]]\nname = \"photo\"\nwork = \"picture\"\nspeed = 200\npower = 60\n\
-         line_spacing = {spacing_mm}\n"
+        "[place]\nat = 20\n[[operation]]\nname = \"photo\"\nwork = \"picture\"\nspeed = 200\n\
+         power = 60\nline_spacing = {spacing_mm}\n"
     );
     std::fs::write(folder.join("job.toml"), operation).unwrap();
     std::fs::write(folder.join("a.png"), picture).unwrap();

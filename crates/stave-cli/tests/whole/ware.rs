@@ -17,7 +17,8 @@ fn point(mm: &Value, deg: &Value, times: f64) -> (f64, f64) {
 }
 
 /// `fixtures/reference/G_ellipses_around_the_turn.csv`: what scikit-image's `EllipseModel` finds of
-/// the same radii. Ours are the first terms of the radius, off by less than (runout² + oval²) / radius.
+/// the same radii. Ours are the first terms of the radius, off by less than (runout² + oval²) /
+/// radius.
 #[test]
 fn ellipses_are_found_as_a_reference_library_finds_them() {
     let table = std::fs::read_to_string(fixture("reference/G_ellipses_around_the_turn.csv"));
@@ -111,7 +112,8 @@ const MACHINE: &str = "[controller]\n[x]\nspeed = 500\nacceleration = 5000\n\
                        [y]\nspeed = 500\nacceleration = 5000\n[z]\nspeed = 20\nacceleration = 100\n\
                        [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 3600\n\
                        acceleration = 9000\n\
-                       [[lens]]\nname = \"short\"\nfocal_length = 40\nspot = 0.1\ndepth_of_focus = 0.01\n";
+                       [[lens]]\nname = \"short\"\nfocal_length = 40\nspot = 0.1\n\
+                       depth_of_focus = 0.01\n";
 
 #[test]
 fn the_radius_at_the_turns_that_burn_counts() {

@@ -32,9 +32,11 @@ var tests = {
   },
   "inverted is upside down, lying points right"() {
     const upside = makeCamera(can(), "inverted", state(), [400, 300]);
-    if (!(upside.project(100, 38, 90, 0).y > 150 && upside.project(60, 30, 50, 0.5).x > 200)) throw new Error("inverted");
+    if (!(upside.project(100, 38, 90, 0).y > 150 && upside.project(60, 30, 50, 0.5).x > 200))
+      throw new Error("inverted");
     const lying = makeCamera(can(), "lying", state(), [400, 300]);
-    if (!(lying.project(100, 38, 90, 0).x > 200 && lying.project(60, 30, 50, 0.5).y < 150)) throw new Error("lying");
+    if (!(lying.project(100, 38, 90, 0).x > 200 && lying.project(60, 30, 50, 0.5).y < 150))
+      throw new Error("lying");
   },
   "the place in front is the one that faces"() {
     const camera = makeCamera(can(), "upright", state({ facing: 2 }), [400, 300]);
@@ -51,7 +53,14 @@ var tests = {
     equal(Math.max(...mesh.triangles) < mesh.vertices.length / 6, true);
   },
   "the beam is between its points"() {
-    const track = { count: 3, time: [0, 10, 20], s: [0, 10, 10], turn: [0, 0, 1], kind: [0, 1, 2], section: [0, 0, 1] };
+    const track = {
+      count: 3,
+      time: [0, 10, 20],
+      s: [0, 10, 10],
+      turn: [0, 0, 1],
+      kind: [0, 1, 2],
+      section: [0, 0, 1],
+    };
     const there = beamAt(track, 5);
     equal(there.s, 5);
     equal(there.kind, 1);
@@ -64,7 +73,13 @@ var tests = {
     equal(clockText(3725), "1:02:05");
   },
   "ink comes and goes with time, and picked parts stand out"() {
-    const map = { columns: 2, rows: 2, energy: Uint8Array.of(255, 0, 128, 9), time: Uint16Array.of(1, 0, 100, 65535), section: Uint8Array.of(0, 0, 1, 0) };
+    const map = {
+      columns: 2,
+      rows: 2,
+      energy: Uint8Array.of(255, 0, 128, 9),
+      time: Uint16Array.of(1, 0, 100, 65535),
+      section: Uint8Array.of(0, 0, 1, 0),
+    };
     const ramp = new Uint8Array(768).fill(200);
     const ink = makeInk(map, ramp);
     equal(ink.burned, 3);
@@ -79,9 +94,34 @@ var tests = {
     equal(ink.pixels[3], 255);
   },
   async "a grey picture without filters is read back"() {
-    const packed = new Uint8Array(await new Response(new Blob([Uint8Array.of(0, 7, 8, 0, 9, 10)]).stream().pipeThrough(new CompressionStream("deflate"))).arrayBuffer());
-    const chunk = (kind, body) => [...new Uint8Array(new Uint32Array([body.length]).buffer).reverse(), ...[...kind].map((c) => c.charCodeAt(0)), ...body, 0, 0, 0, 0];
-    const png = Uint8Array.from([137, 80, 78, 71, 13, 10, 26, 10, ...chunk("IHDR", [0, 0, 0, 2, 0, 0, 0, 2, 8, 0, 0, 0, 0]), ...chunk("IDAT", [...packed])]);
+    const packed = new Uint8Array(
+      await new Response(
+        new Blob([Uint8Array.of(0, 7, 8, 0, 9, 10)])
+          .stream()
+          .pipeThrough(new CompressionStream("deflate")),
+      ).arrayBuffer(),
+    );
+    const chunk = (kind, body) => [
+      ...new Uint8Array(new Uint32Array([body.length]).buffer).reverse(),
+      ...[...kind].map((c) => c.charCodeAt(0)),
+      ...body,
+      0,
+      0,
+      0,
+      0,
+    ];
+    const png = Uint8Array.from([
+      137,
+      80,
+      78,
+      71,
+      13,
+      10,
+      26,
+      10,
+      ...chunk("IHDR", [0, 0, 0, 2, 0, 0, 0, 2, 8, 0, 0, 0, 0]),
+      ...chunk("IDAT", [...packed]),
+    ]);
     const { width, height, grey } = await greyOf(png);
     equal([width, height, ...grey].join(), "2,2,7,8,9,10");
   },
@@ -92,26 +132,49 @@ var tests = {
     const laid = layMesh(wall, [], mesh, facets(wall));
     let area = 0;
     eachTriangle(laid, (corners) => {
-      for (const weights of [[1, 1, 1], [4, 1, 1], [1, 4, 1], [1, 1, 4], [1, 1, 0], [0, 1, 1], [1, 0, 1]]) {
+      for (const weights of [
+        [1, 1, 1],
+        [4, 1, 1],
+        [1, 4, 1],
+        [1, 1, 4],
+        [1, 1, 0],
+        [0, 1, 1],
+        [1, 0, 1],
+      ]) {
         const whole = weights[0] + weights[1] + weights[2];
-        const point = [0, 1, 2].map((axis) => corners.reduce((sum, corner, i) => sum + (weights[i] / whole) * solid(corner)[axis], 0));
-        const at = point[1], r = at <= 60 ? 30 : 30 + (10 * (at - 60)) / 50;
-        if (Math.abs(Math.hypot(point[0], point[2]) - r) > 0.05) throw new Error(`${Math.hypot(point[0], point[2])} for ${r} at ${at}`);
+        const point = [0, 1, 2].map((axis) =>
+          corners.reduce((sum, corner, i) => sum + (weights[i] / whole) * solid(corner)[axis], 0),
+        );
+        const at = point[1],
+          r = at <= 60 ? 30 : 30 + (10 * (at - 60)) / 50;
+        if (Math.abs(Math.hypot(point[0], point[2]) - r) > 0.05)
+          throw new Error(`${Math.hypot(point[0], point[2])} for ${r} at ${at}`);
       }
-      const [a, b, c] = corners.map(solid), side = (to) => to.map((x, i) => x - a[i]);
+      const [a, b, c] = corners.map(solid),
+        side = (to) => to.map((x, i) => x - a[i]);
       const [p, q] = [side(b), side(c)];
-      area += 0.5 * Math.hypot(p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]);
+      area +=
+        0.5 *
+        Math.hypot(p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]);
     });
     // On the cylinder 30 mm of 2 rad at 30 mm; on the cone 30 mm of the list at a mean radius of 33 mm (the
     // meridian of the test's wall is told 50 mm for a way of 51).
     equal(area, 2 * 30 * 30 + 2 * 33 * 30 * (Math.hypot(50, 10) / 50), 4);
   },
   "what lies on a boss is lifted onto it, over the seam too"() {
-    const wall = can(), zone = { s: [30, 40], turn: [Math.PI - 0.2, Math.PI + 0.2], rise: 5 };
-    const laid = layMesh(wall, [zone], patch([20, 45], [Math.PI - 0.5, Math.PI + 0.1]), facets(wall));
+    const wall = can(),
+      zone = { s: [30, 40], turn: [Math.PI - 0.2, Math.PI + 0.2], rise: 5 };
+    const laid = layMesh(
+      wall,
+      [zone],
+      patch([20, 45], [Math.PI - 0.5, Math.PI + 0.1]),
+      facets(wall),
+    );
     let lifted = 0;
     eachTriangle(laid, (corners) => {
-      const on = corners.every(([, , s, turn]) => s >= 30 - 1e-4 && s <= 40 + 1e-4 && turn >= Math.PI - 0.2001);
+      const on = corners.every(
+        ([, , s, turn]) => s >= 30 - 1e-4 && s <= 40 + 1e-4 && turn >= Math.PI - 0.2001,
+      );
       for (const [, r] of corners) equal(r, on ? 35 : 30, 1e-3);
       lifted += on ? 1 : 0;
     });
@@ -127,13 +190,59 @@ var tests = {
   },
   async "a mesh is read from its differences"() {
     const fold = (n) => (n < 0 ? -2 * n - 1 : 2 * n);
-    const number = (n) => { const out = []; let rest = fold(n); do { out.push((rest & 127) | (rest > 127 ? 128 : 0)); rest >>= 7; } while (rest); return out; };
-    const planes = [[100, 100, -50], [-300, 10, 0], [1, 500, 0], [255, 0, -5], [3, 0, 0], [0, 1, 1]];
+    const number = (n) => {
+      const out = [];
+      let rest = fold(n);
+      do {
+        out.push((rest & 127) | (rest > 127 ? 128 : 0));
+        rest >>= 7;
+      } while (rest);
+      return out;
+    };
+    const planes = [
+      [100, 100, -50],
+      [-300, 10, 0],
+      [1, 500, 0],
+      [255, 0, -5],
+      [3, 0, 0],
+      [0, 1, 1],
+    ];
     const bytes = planes.flat().flatMap(number);
-    const raw = new Uint8Array(await new Response(new Blob([Uint8Array.of(0, ...bytes)]).stream().pipeThrough(new CompressionStream("deflate"))).arrayBuffer());
-    const chunk = (kind, body) => [...new Uint8Array(new Uint32Array([body.length]).buffer).reverse(), ...[...kind].map((c) => c.charCodeAt(0)), ...body, 0, 0, 0, 0];
-    const png = [137, 80, 78, 71, 13, 10, 26, 10, ...chunk("IHDR", [0, 0, 0, bytes.length, 0, 0, 0, 1, 8, 0, 0, 0, 0]), ...chunk("IDAT", [...raw])];
-    const mesh = await meshOf({ bytes: btoa(String.fromCharCode(...png)), corners: 3, triangles: 1, steps: [0.5, 0.25], spot: 0.2 });
+    const raw = new Uint8Array(
+      await new Response(
+        new Blob([Uint8Array.of(0, ...bytes)])
+          .stream()
+          .pipeThrough(new CompressionStream("deflate")),
+      ).arrayBuffer(),
+    );
+    const chunk = (kind, body) => [
+      ...new Uint8Array(new Uint32Array([body.length]).buffer).reverse(),
+      ...[...kind].map((c) => c.charCodeAt(0)),
+      ...body,
+      0,
+      0,
+      0,
+      0,
+    ];
+    const png = [
+      137,
+      80,
+      78,
+      71,
+      13,
+      10,
+      26,
+      10,
+      ...chunk("IHDR", [0, 0, 0, bytes.length, 0, 0, 0, 1, 8, 0, 0, 0, 0]),
+      ...chunk("IDAT", [...raw]),
+    ];
+    const mesh = await meshOf({
+      bytes: btoa(String.fromCharCode(...png)),
+      corners: 3,
+      triangles: 1,
+      steps: [0.5, 0.25],
+      spot: 0.2,
+    });
     equal([...mesh.s].join(), "50,100,75");
     equal([...mesh.turn].join(), "-75,-72.5,-72.5");
     equal([...mesh.time].join(), "1,501,501");
@@ -141,10 +250,23 @@ var tests = {
     equal([...mesh.section].join() + ";" + [...mesh.triangles].join(), "3,3,3;0,1,2");
   },
   "equal parts are one row, and have a middle"() {
-    const { names, counts, group } = groupsOf(["", "stroke 1 of 2", "piece stars: outlines", "stroke 2 of 2", "piece stars: outlines"]);
+    const { names, counts, group } = groupsOf([
+      "",
+      "stroke 1 of 2",
+      "piece stars: outlines",
+      "stroke 2 of 2",
+      "piece stars: outlines",
+    ]);
     equal(names.join("|"), "(before the first name)|stroke|piece stars: outlines");
     equal(counts.join() + ";" + group.join(), "1,2,2;0,1,2,1,2");
-    const track = { count: 3, time: [0, 1, 2], s: [0, 10, 20], turn: [3, 3, 3.4], kind: [0, 0, 1], section: [0, 0, 1] };
+    const track = {
+      count: 3,
+      time: [0, 1, 2],
+      s: [0, 10, 20],
+      turn: [3, 3, 3.4],
+      kind: [0, 0, 1],
+      section: [0, 0, 1],
+    };
     const found = middles(track, group, 3);
     equal(found[1].s, 15);
     equal(folded(found[1].turn - 3.2), 0, 1e-9);
@@ -172,12 +294,13 @@ var tests = {
     equal([9.9, 10, 19, 20, 49, 0.7].map(roundLength).join(), "5,10,10,20,20,0.5");
   },
   "the nozzle stands over its place, and with the tilt"() {
-    const wall = can(), tip = (tilt, focus) => {
-      const lines = nozzleLines(wall, { radius: 9, gap: 6, tilt, focus }, { s: 20, turn: 0.5 });
-      const corners = [];
-      for (let k = 0; k < lines.length; k += 6) corners.push([...lines.subarray(k, k + 4)]);
-      return corners;
-    };
+    const wall = can(),
+      tip = (tilt, focus) => {
+        const lines = nozzleLines(wall, { radius: 9, gap: 6, tilt, focus }, { s: 20, turn: 0.5 });
+        const corners = [];
+        for (let k = 0; k < lines.length; k += 6) corners.push([...lines.subarray(k, k + 4)]);
+        return corners;
+      };
     const level = tip(0, null);
     // The ring's end on the crest line is 6 mm above the wall, 9 mm along.
     equal(Math.min(...level.map((corner) => corner[0])), 21, 1e-4);
@@ -189,7 +312,10 @@ var tests = {
     equal(Math.atan2(beam[1][0] - beam[0][0], beam[1][1] - beam[0][1]), 0.1, 1e-4);
   },
   "the ware's own colours, and burned by energy"() {
-    const { ware, ramp, metal } = coloursOf({ ware: "#000000", burn: "#ff8040", metal: true }, new Uint8Array(768));
+    const { ware, ramp, metal } = coloursOf(
+      { ware: "#000000", burn: "#ff8040", metal: true },
+      new Uint8Array(768),
+    );
     equal(ware.join(), "0,0,0,1");
     equal([...ramp.subarray(765)].join(), "255,128,64");
     equal([...ramp.subarray(0, 3)].join(), "0,0,0");
@@ -201,14 +327,20 @@ var tests = {
 /** Two triangles over a patch of (s, turn). */
 function patch(s, turn) {
   return {
-    s: [s[0], s[1], s[1], s[0]], turn: [turn[0], turn[0], turn[1], turn[1]], time: [1, 2, 3, 4], energy: [100, 100, 100, 100],
-    section: [2, 2, 2, 2], spot: 0.2, triangles: [0, 1, 2, 0, 2, 3],
+    s: [s[0], s[1], s[1], s[0]],
+    turn: [turn[0], turn[0], turn[1], turn[1]],
+    time: [1, 2, 3, 4],
+    energy: [100, 100, 100, 100],
+    section: [2, 2, 2, 2],
+    spot: 0.2,
+    triangles: [0, 1, 2, 0, 2, 3],
   };
 }
 
 function eachTriangle(laid, see) {
   const corner = (i) => [...laid.vertices.subarray(i * MESH_STRIDE, i * MESH_STRIDE + 4)];
-  for (let k = 0; k < laid.triangles.length; k += 3) see([0, 1, 2].map((i) => corner(laid.triangles[k + i])));
+  for (let k = 0; k < laid.triangles.length; k += 3)
+    see([0, 1, 2].map((i) => corner(laid.triangles[k + i])));
 }
 
 /** A corner in space. */

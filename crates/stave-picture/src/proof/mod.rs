@@ -6,8 +6,8 @@
 //!
 //! Burned art is a picture of the map: darker where more energy went into each mm² of wall, by an
 //! even ramp from straw to dark blue. It is bounded in size whatever the program's length. All else
-//! is drawn as lines. The page draws lines and areas as triangles made from [`Burns`], sharp however
-//! near; what is too fine for them, such as a photograph, from the map.
+//! is drawn as lines. The page draws lines and areas as triangles made from [`Burns`], sharp
+//! however near; what is too fine for them, such as a photograph, from the map.
 
 mod burn_map;
 mod customer;

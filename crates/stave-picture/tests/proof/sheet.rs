@@ -63,8 +63,8 @@ fn the_customers_sheet_has_no_figures_of_the_machine() {
     }
 }
 
-/// However many texts there are, each stands on the customer's sheet, or the sheet says that it does
-/// not.
+/// However many texts there are, each stands on the customer's sheet, or the sheet says that it
+/// does not.
 #[test]
 fn every_text_is_on_the_customers_sheet() {
     let burned = letter(1.0);

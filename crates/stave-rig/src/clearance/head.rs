@@ -52,7 +52,8 @@ pub(crate) struct Part {
 /// ```
 /// use stave_rig::Head;
 /// // A nozzle of radius 9, and 14 from 25 mm above its tip on; a carriage 80 by 50 mm over it.
-/// let head = Head::cylinder(9.0).with_step(25.0, 14.0).with_carriage((-30.0, 50.0), (-25.0, 25.0), 45.0);
+/// let head = Head::cylinder(9.0).with_step(25.0, 14.0);
+/// let head = head.with_carriage((-30.0, 50.0), (-25.0, 25.0), 45.0);
 /// # let _ = head;
 /// ```
 #[derive(Clone, Debug)]

@@ -1,17 +1,17 @@
 //! How far the head stays above the work, along the whole of a job.
 //!
-//! The nozzle is an upright cylinder with a flat tip, or a stack of them, under a carriage that is a
-//! box; the work the wall out to each zone's rise, turned and tilted as the program has it, with
-//! what of the rotary stands beside it. The gap is the least height of a part's underside above what
-//! lies inside its circle or box; as a gap of the tip, where that is the part.
+//! The nozzle is an upright cylinder with a flat tip, or a stack of them, under a carriage that is
+//! a box; the work the wall out to each zone's rise, turned and tilted as the program has it, with
+//! what of the rotary stands beside it. The gap is the least height of a part's underside above
+//! what lies inside its circle or box; as a gap of the tip, where that is the part.
 //!
 //! Two facts make it exact. Shifting a point of a solid of revolution straight sideways to the
 //! middle plane, at the same height and the same place along the rail, keeps it inside the solid,
 //! so the highest point of the wall under the circle lies on its crest: the wall asks for the
 //! crest's greatest height between two places along the rail, and no more. A zone's highest point
 //! lies, by the same shift, on the edge of it that is turned nearest to the top (or on the crest,
-//! while it passes there): see [`boss`], and [`sector`] for a box. What is left to search is the motion, one dimension, by
-//! branch and bound.
+//! while it passes there): see [`boss`], and [`sector`] for a box. What is left to search is the
+//! motion, one dimension, by branch and bound.
 
 mod boss;
 mod crest_line;
@@ -130,8 +130,8 @@ pub struct Clearance<M> {
     /// What of the rail has been gone over without a break, and at what lift: the wall there is
     /// known.
     swept: Option<(f64, f64, f64)>,
-    /// For cells of the rail and the turn, the least of lift less height there can be at no lift, but
-    /// for the wall: most moves of a long program stay within one that is far from everything.
+    /// For cells of the rail and the turn, the least of lift less height there can be at no lift,
+    /// but for the wall: most moves of a long program stay within one that is far from everything.
     cells: HashMap<(i64, i64), f64>,
 }
 

@@ -1,11 +1,11 @@
 //! A solid of revolution, or a sector of one, as an upright box above it meets it.
 //!
-//! At one place along the axis a sector of radius `P` is the points `(y, q)`, `y` across and `q` up,
-//! within `P` of the axis and between two angles from the top. Of those beyond `y = c`, on the side
-//! to which angles grow, the highest under a box that reaches across from `c` to `d` has `q = min(d
-//! / tan e, P cos e, √(P² − c²))`, `e` the sector's first angle (the edge cut off by the box, the
-//! edge's outer end, the outside where the box begins), and none of it lies lower than where the
-//! other edge comes in. So seen from the side, along each straight run of its outline, it is a
+//! At one place along the axis a sector of radius `P` is the points `(y, q)`, `y` across and `q`
+//! up, within `P` of the axis and between two angles from the top. Of those beyond `y = c`, on the
+//! side to which angles grow, the highest under a box that reaches across from `c` to `d` has `q =
+//! min(d / tan e, P cos e, √(P² − c²))`, `e` the sector's first angle (the edge cut off by the box,
+//! the edge's outer end, the outside where the box begins), and none of it lies lower than where
+//! the other edge comes in. So seen from the side, along each straight run of its outline, it is a
 //! convex polygon; cut by the stretch of the rail that the box covers, it is highest at a corner.
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
@@ -212,8 +212,8 @@ fn depth(p: f64, beside: f64) -> f64 {
     (p * p - beside * beside).max(0.0).sqrt()
 }
 
-/// The points from `a` on, up to but not with `b`, such that chords of `√(P² − c²)` stray by no more
-/// than [`BULGE_MM`].
+/// The points from `a` on, up to but not with `b`, such that chords of `√(P² − c²)` stray by no
+/// more than [`BULGE_MM`].
 fn push_run(fine: &mut Vec<(f64, f64, f64)>, a: (f64, f64), b: (f64, f64), beside: f64) {
     let point = |t: f64| {
         let (z, p) = (a.0 + (b.0 - a.0) * t, a.1 + (b.1 - a.1) * t);

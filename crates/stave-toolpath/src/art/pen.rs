@@ -10,8 +10,8 @@ const SMOOTH_RAD: f64 = 1e-3;
 /// The area that a pen covers, to be filled by the nonzero rule.
 ///
 /// Joins that are round or bevelled leave kurbo's inner edge without the corner itself: where a
-/// piece next to one is shorter than that edge reaches, the two edges cross and leave a hole in what
-/// is covered. Such subpaths are put together from their pieces and their joins.
+/// piece next to one is shorter than that edge reaches, the two edges cross and leave a hole in
+/// what is covered. Such subpaths are put together from their pieces and their joins.
 pub(super) fn covered(path: &BezPath, style: &Stroke, tolerance: f64) -> BezPath {
     let options = StrokeOpts::default();
     let mut area = BezPath::new();

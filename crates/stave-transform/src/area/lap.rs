@@ -2,9 +2,9 @@
 
 use stave_setup::Setup;
 
-use super::scan::{self, Grid, Line, Run, Way};
+use super::scan::{Grid, Line, Run, Way};
 use super::{
-    Extent, Hatch, LEAST_SHARE, Laying, NoImage, Seam, apart, largest_radius_mm, merged, seen,
+    Extent, Hatch, LEAST_SHARE, Laying, NoImage, Seam, apart, largest_radius_mm, scanned, seen,
 };
 use crate::narrow::Narrow;
 use crate::shade::Stretch;
@@ -29,13 +29,7 @@ pub(super) fn hatch(
 ) -> Result<Option<Hatch>, NoImage> {
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
     let grid = Grid { way, origin: extent.0.0 + 0.5 * asked_mm, step: asked_mm, snap: None };
-    let mut each = Vec::with_capacity(layings.len());
-    for (index, laying) in layings {
-        let mut anew = if laying.is_none() { make(*index)? } else { None };
-        let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
-        each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.across, least_mm));
-    }
-    let mut lines = merged(each.into_iter(), None);
+    let mut lines = scanned(layings, make, &grid, least_mm)?;
     let turn_mm = way.turn_mm().unwrap_or(f64::INFINITY);
     let full_wrap = extent.1.1 - extent.1.0 > turn_mm - 1.5 * asked_mm;
     if full_wrap {

@@ -214,13 +214,7 @@ fn at_lines(
     let snap_rad = one_rad.map(|one| (setup.job.zero.turn_rad, one));
     let grid = Grid { way: Way::Along, origin: origin_rad, step: step_rad, snap: snap_rad };
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
-    let mut each = Vec::with_capacity(layings.len());
-    for (index, laying) in layings {
-        let mut anew = if laying.is_none() { make(*index)? } else { None };
-        let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
-        each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.across, least_mm));
-    }
-    let lines = merged(each.into_iter(), None);
+    let lines = scanned(layings, make, &grid, least_mm)?;
     let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
     let radius_mm = largest_radius_mm(&setup.blank.wall, seen.1);
     let full_wrap = extent.0.1 - extent.0.0 > TAU - 1.5 * step_rad;
@@ -235,6 +229,22 @@ fn at_lines(
         seam: None,
         narrow: Vec::new(),
     }))
+}
+
+/// The lines of all pieces; a piece that is not laid yet is laid by `make`, and not kept.
+fn scanned(
+    layings: &mut [(usize, Option<Laying>)],
+    make: &dyn Fn(usize) -> Result<Option<Laying>, NoImage>,
+    grid: &Grid,
+    least_mm: f64,
+) -> Result<Vec<Line>, NoImage> {
+    let mut each = Vec::with_capacity(layings.len());
+    for (index, laying) in layings {
+        let mut anew = if laying.is_none() { make(*index)? } else { None };
+        let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
+        each.push(scan::scan(&mut laying.edges, &laying.stack, grid, laying.across, least_mm));
+    }
+    Ok(merged(each.into_iter(), None))
 }
 
 fn joined(all: Extent, laying: &Laying) -> Extent {

@@ -249,7 +249,8 @@ mod tests {
             let tracer =
                 Tracer { wall: &wall, lay: &lay, picture: &picture, way, tolerance_mm: 0.002 };
             let mut found: Vec<(f64, f64, u16)> = Vec::new();
-            tracer.run(across, ends.0, ends.1, &mut |from, to, level| found.push((from, to, level)));
+            let mut each = |from, to, level| found.push((from, to, level));
+            tracer.run(across, ends.0, ends.1, &mut each);
             // All of the line, without a gap.
             prop_assert_eq!(found.first().unwrap().0, ends.0);
             prop_assert_eq!(found.last().unwrap().1, ends.1);

@@ -47,7 +47,7 @@ impl Wrapper<'_> {
         burn: Burn,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
-        let is_part = self.setup.job.part_at_mm.is_some();
+        let is_part = self.setup.job.is_part();
         // Of one set-up of several, what comes before what it burns is passed by.
         if !is_part || along_z(curve).is_some() {
             self.come_to(curve.point(0.0), sink)?;
@@ -234,7 +234,7 @@ impl Wrapper<'_> {
                 Point { t: to_t, flat: track.point(to_t), laid: middle }
             };
             let mut from = ground.point(track, from_t, span);
-            if kind == StepKind::Burn && self.setup.job.part_at_mm.is_some() {
+            if kind == StepKind::Burn && self.setup.job.is_part() {
                 self.come_to(from.flat, sink)?;
                 let looks = [from.laid.s_mm, middle.s_mm, last.laid.s_mm];
                 let low = looks.iter().copied().fold(f64::INFINITY, f64::min);

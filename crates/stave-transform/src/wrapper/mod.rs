@@ -95,7 +95,7 @@ impl<'a> Wrapper<'a> {
             plain: job.lay != LayKind::Label
                 && !even_dose
                 && !emit.focus.follows()
-                && job.part_at_mm.is_none(),
+                && !job.is_part(),
             label_room: lay.label_room(wall),
             lay,
             reach,

@@ -16,15 +16,15 @@ use crate::track::Track;
 impl Wrapper<'_> {
     /// Whether a place belongs to another set-up.
     pub(super) fn is_left_out(&self, at: FlatPoint) -> Result<bool, Misfit> {
-        if self.setup.job.part_at_mm.is_none() {
+        if !self.setup.job.is_part() {
             return Ok(false);
         }
         let held = self.zones.holds(&self.place(at)?.spot.laid);
         Ok(held.is_some_and(|zone| zone.keeps == Keeps::ForAnotherPart))
     }
 
-    /// A travel to where the program stands, where the machine does not: at its beginning, and after
-    /// what another set-up burns.
+    /// A travel to where the program stands, where the machine does not: at its beginning, and
+    /// after what another set-up burns.
     pub(super) fn come_to<S: StepSink>(
         &mut self,
         at: FlatPoint,

@@ -154,8 +154,8 @@ fn a_seam_fades_along_each_line() {
     }
 }
 
-/// Every pass along is followed by one around, at the same spacing, speed and power: all of the area
-/// is burned twice as often, and nothing else is.
+/// Every pass along is followed by one around, at the same spacing, speed and power: all of the
+/// area is burned twice as often, and nothing else is.
 #[test]
 fn a_pass_across_burns_the_area_once_more() {
     let setup = setup(CAN, &[("place-at", "20")]);

@@ -30,17 +30,21 @@ pub struct ScanTimes {
 ///
 /// ```
 /// use stave::{Options, Setup, scan_times, setup};
-/// # let blank = "[[station]]\nat = 0.0\ndiameter = 80.0\n[[station]]\nat = 100.0\ndiameter = 60.0\n";
-/// # let machine = "[x]\nspeed = 500.0\nacceleration = 5000.0\n[y]\nspeed = 500.0\nacceleration = 3000.0\n[rotary]\nword = \"A\"\n\
-/// #     units_per_turn = 360.0\nspeed = 360.0\nacceleration = 2000.0\n";
-/// # let setup = Setup::new(setup::read_blank(blank, "cone.toml")?, setup::read_machine(machine, "bench.toml")?, setup::read_job("", "job.toml")?)?;
+/// # let blank = "station = [{ at = 0, diameter = 80 }, { at = 100, diameter = 60 }]";
+/// # let machine = "x = { speed = 500, acceleration = 5000 }
+/// # y = { speed = 500, acceleration = 3000 }
+/// # rotary = { word = 'A', units_per_turn = 360, speed = 360, acceleration = 2000 }";
+/// # let blank = setup::read_blank(blank, "cone.toml")?;
+/// # let machine = setup::read_machine(machine, "bench.toml")?;
+/// # let setup = Setup::new(blank, machine, setup::JobFile::default())?;
 /// // Twenty rows of 30 mm along the axis, some way around.
 /// let mut rows = String::from("M4 S0\nF6000\n");
 /// for row in 0..20 {
 ///     let y = 30.0 + 0.1 * f64::from(row);
 ///     rows += &format!("G0 X10 Y{y}\nG1 X40 S300\nS0\n");
 /// }
-/// let times = scan_times(|| Ok(rows.as_bytes()), "rows.nc", &setup, &Options::default())?.unwrap();
+/// let options = Options::default();
+/// let times = scan_times(|| Ok(rows.as_bytes()), "rows.nc", &setup, &options)?.unwrap();
 /// // Followed on a cone the work turns with every row.
 /// assert!(times.again_s < times.follow_s);
 /// # Ok::<(), Box<dyn std::error::Error>>(())

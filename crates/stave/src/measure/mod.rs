@@ -185,8 +185,8 @@ pub enum MeasureFrom<'a> {
 /// Makes a blank of what was measured.
 ///
 /// # Errors
-/// A name that is none; fewer than two stations; a drawing that cannot be read, has no such outline or element, or shows
-/// no side view.
+/// A name that is none; fewer than two stations; a drawing that cannot be read, has no such outline
+/// or element, or shows no side view.
 ///
 /// ```
 /// use stave::setup::{LengthUnit, read_blank, read_readings};
