@@ -3,7 +3,7 @@
 use stave_rig::MadeFor;
 use stave_setup::{FocusMode, Setup};
 use stave_toolpath::number::fixed;
-use stave_wall::Crest;
+use stave_wall::{Crest, WallShape};
 
 use super::Judge;
 use super::findings::mm;
@@ -90,7 +90,7 @@ impl Judge<'_> {
         // What was looked at turn by turn is in `lifted`.
         let is_true = self.setup.blank.running.is_true();
         for &(from, to) in self.swept.stretches().iter().filter(|_| is_true) {
-            let Some((least, most)) = self.crest.heights_mm(from, to) else { continue };
+            let Some((least, most)) = self.heights_over(from, to) else { continue };
             for height in [least, most] {
                 let along_mm = self.crest.along_at_height(from, to, height);
                 take(height, self.crest.at_mm(along_mm));
@@ -106,6 +106,27 @@ impl Judge<'_> {
             }
         }
         heights
+    }
+
+    /// The least and the greatest height of the crest over a stretch of the rail, mm. Of a curved
+    /// wall by the sections that the level goes by: the line of points gives them a little too wide,
+    /// and a set-up that just fits would be told of.
+    fn heights_over(&self, from: f64, to: f64) -> Option<(f64, f64)> {
+        let wall = self.rig.wall;
+        let on_wall = |along_mm: f64| {
+            let s_mm = wall.s_of_at(self.crest.at_mm(along_mm));
+            self.rig.on_wall(s_mm).then_some(s_mm)
+        };
+        let is_curved = wall.shape() == WallShape::Smooth && self.crest.grows();
+        let ends = on_wall(from).zip(on_wall(to)).filter(|_| is_curved);
+        let Some((a, b)) = ends else { return self.crest.heights_mm(from, to) };
+        let between = wall.sections_between(a.min(b), a.max(b));
+        let ends = [a, b].map(|s_mm| wall.section(s_mm, &mut 0));
+        let all = between.iter().map(|(_, section)| section).chain(&ends);
+        let heights = all.map(|section| self.rig.crest.height_mm(section));
+        Some(heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), height| {
+            (least.min(height), most.max(height))
+        }))
     }
 
     /// Where a person finds the focus: a place whose crest has that height, if it may be one that

@@ -5,12 +5,15 @@ use kurbo::Vec2;
 
 use super::drawing::Drawing;
 use super::ink::{INK, SOFT};
+use super::room::spread;
 use super::text::text_width_mm;
 
 const THIN: &str = "stroke-width=\"0.18\"";
 /// An arrow head: how long, and how broad at its back, mm.
 const HEAD_MM: (f64, f64) = (1.8, 0.7);
 const FIGURE_MM: f64 = 2.5;
+/// Air between two figures.
+const FIGURE_APART_MM: f64 = 0.8;
 
 /// Where a dimension line's heads stand.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -31,16 +34,57 @@ pub(crate) fn dimension(out: &mut Drawing, from: (f64, f64), to: (f64, f64), fig
     arrow_line(out, from, to, arrows);
     let middle = (0.5 * (from.0 + to.0), 0.5 * (from.1 + to.1));
     if upright {
-        let (x, y) = (middle.0 - 0.9, middle.1);
-        let turned = format!(
-            "fill=\"{INK}\" text-anchor=\"middle\" transform=\"rotate(-90 {x:.3} {y:.3})\""
-        );
-        out.text((x, y), FIGURE_MM, &turned, figure);
+        upright_figure(out, middle, figure);
     } else if text_width_mm(figure, FIGURE_MM) <= long || arrows == Arrows::Inside {
         let style = format!("fill=\"{INK}\" text-anchor=\"middle\"");
         out.text((middle.0, middle.1 - 0.9), FIGURE_MM, &style, figure);
     } else {
         out.text((from.0.max(to.0) + 3.0, middle.1 - 0.9), FIGURE_MM, "", figure);
+    }
+}
+
+/// A figure beside an upright dimension line, turned, to be read from the right.
+fn upright_figure(out: &mut Drawing, at: (f64, f64), figure: &str) {
+    let (x, y) = (at.0 - 0.9, at.1);
+    let turned =
+        format!("fill=\"{INK}\" text-anchor=\"middle\" transform=\"rotate(-90 {x:.3} {y:.3})\"");
+    out.text((x, y), FIGURE_MM, &turned, figure);
+}
+
+/// A dimension line between two places, and its figure.
+pub(crate) struct Dimension {
+    pub(crate) from: (f64, f64),
+    pub(crate) to: (f64, f64),
+    pub(crate) figure: String,
+}
+
+/// Dimension lines one after the other in a column or a row, all level or all upright, their
+/// figures kept apart where a line is too short for its own.
+pub(crate) fn dimensions_in_line(out: &mut Drawing, mut parts: Vec<Dimension>) {
+    let upright = parts.iter().any(|part| part.from.1 != part.to.1);
+    let of = |point: (f64, f64)| if upright { point.1 } else { point.0 };
+    let middle = |part: &Dimension| 0.5 * (of(part.from) + of(part.to));
+    parts.sort_by(|a, b| middle(a).total_cmp(&middle(b)));
+    let wanted: Vec<f64> = parts.iter().map(middle).collect();
+    let widths = parts.iter().map(|part| text_width_mm(&part.figure, FIGURE_MM));
+    let apart = widths.fold(0.0, f64::max) + FIGURE_APART_MM;
+    // They may come out beyond both ends.
+    let beyond = parts.iter().fold(0.0, |sum, _| sum + apart);
+    let ends = (
+        wanted.first().map_or(0.0, |first| first - beyond),
+        wanted.last().map_or(0.0, |last| last + beyond),
+    );
+    let places = spread(&wanted, apart, ends);
+    for (Dimension { from, to, figure }, place) in parts.iter().zip(places) {
+        let long = (from.0 - to.0).hypot(from.1 - to.1);
+        let arrows = if long < 2.5 * HEAD_MM.0 { Arrows::Outside } else { Arrows::Inside };
+        arrow_line(out, *from, *to, arrows);
+        if upright {
+            upright_figure(out, (from.0, place), figure);
+        } else {
+            let style = format!("fill=\"{INK}\" text-anchor=\"middle\"");
+            out.text((place, from.1 - 0.9), FIGURE_MM, &style, figure);
+        }
     }
 }
 

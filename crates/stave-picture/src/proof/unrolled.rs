@@ -11,7 +11,8 @@ use super::elevation::{Art, FOOT};
 use super::png::{Picture, encode};
 use super::{Lies, Remark, Weight};
 use crate::draw::{
-    Drawing, HAIR, INK, Room, SOFT, WARE, ZONE, ZONE_FILL, cut, dimension, spread, text_width_mm,
+    Dimension, Drawing, HAIR, INK, Room, SOFT, WARE, ZONE, ZONE_FILL, cut, dimension,
+    dimensions_in_line, spread, text_width_mm,
 };
 
 /// Sizes of the zones' and the stations' names, mm.
@@ -294,6 +295,7 @@ impl Unrolled<'_> {
         let middle = wall.section(0.5 * (from + to), &mut 0);
         let width = format!("{} mm", mm((high - low).min(TAU) * middle.radius_mm));
         let lying = self.stands == Stands::Lying;
+        let mut parts = Vec::with_capacity(3);
         for (a, b) in [(0.0, from), (from, to), (to, length)] {
             if b - a < 0.05 {
                 continue;
@@ -302,15 +304,16 @@ impl Unrolled<'_> {
             let figure = mm(b - a);
             if lying {
                 let y = self.corner.1 - 2.6;
-                dimension(&mut out, (a_at.0, y), (b_at.0, y), &figure);
+                parts.push(Dimension { from: (a_at.0, y), to: (b_at.0, y), figure });
                 out.line(&[(b_at.0, y), (b_at.0, self.corner.1)], &thin);
             } else {
                 let x = self.corner.0 - 2.6;
                 let (upper, lower) = if a_at.1 < b_at.1 { (a_at, b_at) } else { (b_at, a_at) };
-                dimension(&mut out, (x, upper.1), (x, lower.1), &figure);
+                parts.push(Dimension { from: (x, upper.1), to: (x, lower.1), figure });
                 out.line(&[(x, b_at.1), (self.corner.0, b_at.1)], &thin);
             }
         }
+        dimensions_in_line(&mut out, parts);
         // Over the seam the part is not in one on the picture: its figure stands in the table.
         if high <= PI + 1e-9 && !whole_turn {
             let (a, b) = (self.paper(to, low), self.paper(to, high));

@@ -81,6 +81,12 @@ impl CrestLine {
         }
     }
 
+    /// Whether every place along the rail is one of the wall: not so over a step that hangs over.
+    #[must_use]
+    pub fn grows(&self) -> bool {
+        self.grows
+    }
+
     fn spans_between(&self, low: f64, high: f64) -> &[(f64, f64, f64)] {
         if !self.grows {
             return &self.points;
