@@ -167,11 +167,19 @@ pub(crate) fn keep(outputs: impl IntoIterator<Item = Output>) -> Result<(), Fail
     let mut beside = Vec::new();
     for output in outputs {
         let Output { name, to } = output;
-        if let To::Beside { mut part, target } = to {
-            let ready = part.file().sync_all().and_then(|()| part.name_it());
+        if let To::Beside { part, target } = to {
+            let ready = part.file().sync_all();
             ready.map_err(|error| Failure::bad(format!("cannot write {name}: {error}")))?;
             beside.push((name, part, target));
         }
+    }
+    if let [(_, part, target)] = beside.as_slice()
+        && part.appear_as(target)
+    {
+        return Ok(());
+    }
+    for (name, part, _) in &mut beside {
+        part.name_it().map_err(|error| Failure::bad(format!("cannot write {name}: {error}")))?;
     }
     broken::with_parts(|parts| {
         let mut placed: Vec<Placed> = Vec::new();
