@@ -60,6 +60,8 @@ impl Case {
         add("--dose", if self.even_dose { "even" } else { "as-given" }.into());
         add("--focus", if self.follow { "follow" } else { "fixed" }.into());
         all.extend(LAID.map(str::to_owned));
+        // Art may go around a narrow wall more than once here: what is asked is where it lands.
+        all.extend(["--allow", "overlap"].map(str::to_owned));
         all
     }
 
@@ -69,7 +71,7 @@ impl Case {
         let zero = self
             .zero
             .map_or(String::new(), |(at, turn)| format!("[zero]\nat = {at:?}\nturn = {turn:?}\n"));
-        let allow: Vec<&str> = LAID[1].split(',').collect();
+        let allow: Vec<&str> = LAID[1].split(',').chain(["overlap"]).collect();
         format!(
             "allow = {allow:?}\nlay = \"{}\"\nanchor = {anchor}\ntilt = {:?}\ntolerance = {:?}\ntoward = \
              \"{}\"\ndose = \"{}\"\n\
