@@ -65,6 +65,7 @@ fn page_and_bar_measure_what_they_say() {
         narrows: false,
         true_radius_mm: None,
         lay: "true-width".into(),
+        is_plane: false,
         margin_mm: 0.0,
         sharp_s_mm: Vec::new(),
     };

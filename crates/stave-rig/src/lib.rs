@@ -55,7 +55,9 @@ mod zone;
 
 pub use beam::Beam;
 pub use bed::{Lowest, lowest};
-pub use clearance::{Clearance, CrestLine, Head, HeadOverWork, HeadPart, LeastGap, Nearest, Pose};
+pub use clearance::{
+    Clearance, CrestLine, Head, HeadOverWork, HeadPart, LeastGap, Nearest, OverFacet, Pose,
+};
 pub use feed::{FeedRule, SAME_FEED};
 pub use focus::{FOLLOW_TOLERANCE_MM, Focus};
 pub use line_one::{CAUTIONS, FIRST_WORDS, Header};

@@ -3,7 +3,7 @@
 use stave_toolpath::{LONGEST_LINE, printable, printable_within};
 
 /// The keys whose values are names.
-const NAMED: [&str; 2] = ["blank", "machine"];
+const NAMED: [&str; 3] = ["blank", "machine", "facet"];
 /// Names are not shortened further than this, bytes.
 const LEAST_NAME: usize = 8;
 

@@ -81,6 +81,9 @@ pub struct MadeFor {
     pub focus: FocusMode,
     /// Where a roller touches, mm along the axis; `None` is where the wall is widest.
     pub contact_at_mm: Option<f64>,
+    /// The flat place of the ware that it burns, and the word at which the rotary stands for it,
+    /// rotary units; `None` for its wall.
+    pub facet: Option<(String, f64)>,
     /// True for a walk: it goes round what another program burns.
     pub walk: bool,
     /// Height of the focus of the program that a walk was made from, mm, as
@@ -153,6 +156,10 @@ impl MadeFor {
                 Some(found) => return Err(odd("focus", found)),
             },
             contact_at_mm: optional("contact_at")?,
+            facet: match header.get("facet") {
+                Some(name) => Some((name.to_owned(), number("index", word("index")?)?)),
+                None => None,
+            },
             walk: header.get("walk").is_some(),
             focus_height_mm: optional("focus_height")?,
             files: match header.get("files") {
@@ -181,6 +188,7 @@ impl MadeFor {
             toward: Toward::XPlus,
             focus: FocusMode::Fixed,
             contact_at_mm: None,
+            facet: None,
             walk: false,
             focus_height_mm: None,
             files: None,
@@ -205,6 +213,7 @@ impl MadeFor {
             // read back.
             contact_at_mm: (setup.machine.rotary.drive == Drive::Roller)
                 .then_some(job.contact_at_mm),
+            facet: setup.facet.as_ref().map(|on| (on.facet.name.clone(), on.index)),
             walk: false,
             focus_height_mm: None,
             files: Some(setup.digests()),
@@ -240,6 +249,10 @@ impl MadeFor {
         header.add("focus", if follows { "follow" } else { "fixed" }.to_owned());
         if let Some(at_mm) = self.contact_at_mm {
             header.add("contact_at", number(at_mm));
+        }
+        if let Some((name, index)) = &self.facet {
+            header.add("facet", name.clone());
+            header.add("index", number(*index));
         }
         if let Some(height_mm) = self.focus_height_mm {
             header.add("focus_height", number(height_mm));

@@ -383,7 +383,8 @@ pub fn written_s(counts: FeedCounts, delta: &[f64; AXES], linear_mm: f64, f: f64
     way * 60.0 / f
 }
 
-/// The words of a position by axis: X, Y, Z and the machine's rotary. A rotary on Y has Y's word.
+/// The words of a position by axis: X, Y, Z and the machine's rotary. What stands in the place of
+/// the axis across the work has that axis' word.
 #[must_use]
 #[inline]
 pub fn words_of(machine: &Machine, position: &Position) -> [f64; AXES] {
@@ -391,7 +392,10 @@ pub fn words_of(machine: &Machine, position: &Position) -> [f64; AXES] {
         RotaryWord::A => [position.x, position.y, position.z, position.a],
         RotaryWord::B => [position.x, position.y, position.z, position.b],
         RotaryWord::C => [position.x, position.y, position.z, position.c],
-        RotaryWord::Y => [position.x, 0.0, position.z, position.y],
+        RotaryWord::Y => match machine.rotary.along {
+            Along::X => [position.x, 0.0, position.z, position.y],
+            Along::Y => [0.0, position.y, position.z, position.x],
+        },
     }
 }
 
@@ -409,11 +413,16 @@ pub fn other_rotary(machine: &Machine, from: &Position, to: &Position) -> Option
         .and_then(|(letter, _)| letter.chars().next())
 }
 
-/// The limits by axis. `turns`: the program is one for the rotary, so that a rotary on Y is not Y.
+/// The limits by axis. `turns`: the program is one for the rotary, so that one in the place of the
+/// axis across the work is not that axis.
 #[must_use]
 pub fn axis_limits(machine: &Machine, turns: bool) -> [AxisLimits; AXES] {
-    let y = if turns && machine.rotary.word == RotaryWord::Y { FREE } else { machine.y };
-    [machine.x, y, machine.z.as_ref().map_or(FREE, |z| z.limits), machine.rotary.limits]
+    let mut linear = [machine.x, machine.y];
+    if turns && machine.rotary.word == RotaryWord::Y {
+        linear[if machine.rotary.along == Along::X { Y } else { X }] = FREE;
+    }
+    let [x, y] = linear;
+    [x, y, machine.z.as_ref().map_or(FREE, |z| z.limits), machine.rotary.limits]
 }
 
 /// The letter of an axis' word.
@@ -423,6 +432,9 @@ pub fn axis_letter(machine: &Machine, axis: usize) -> char {
         X => 'X',
         Y => 'Y',
         Z => 'Z',
-        _ => machine.rotary.word.as_str().chars().next().unwrap_or('A'),
+        _ => match (machine.rotary.word, machine.rotary.along) {
+            (RotaryWord::Y, Along::Y) => 'X',
+            (word, _) => word.as_str().chars().next().unwrap_or('A'),
+        },
     }
 }

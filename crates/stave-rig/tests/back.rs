@@ -173,6 +173,7 @@ proptest! {
             toward: if x_minus { Toward::XMinus } else { Toward::XPlus },
             focus: if follow { FocusMode::Follow } else { FocusMode::Fixed },
             contact_at_mm: optional[0],
+            facet: None,
             walk: false,
             focus_height_mm: optional[1],
             files: files.then(|| "0123abcd,-,89ef0123,-".parse().unwrap()),

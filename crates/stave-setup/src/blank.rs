@@ -5,10 +5,11 @@ use std::collections::HashSet;
 use stave_wall::{OutOfRound, Station, TrueRunning, Wall, WallShape};
 
 use crate::bounds::{Bounds, LONGEST_MM, THINNEST_MM};
+use crate::facet::read_facet;
 use crate::job_file::colour;
 use crate::reader::read_file;
 use crate::section::Section;
-use crate::{Colour, Fault, Faults, Finish, SettingsFile, Values};
+use crate::{Colour, Facet, Fault, Faults, Finish, SettingsFile, Values};
 
 /// The most stations of a smooth wall: each span is tabulated, which takes up to a millisecond.
 const MOST_SMOOTH_STATIONS: usize = 10_000;
@@ -36,6 +37,8 @@ pub struct Blank {
     pub running: TrueRunning,
     /// The zones that must not be burned.
     pub zones: Vec<Zone>,
+    /// Its flat places.
+    pub facets: Vec<Facet>,
     /// How the ware looks, where its file tells.
     pub look: Option<Look>,
     pub(crate) warnings: Vec<Fault>,
@@ -67,6 +70,8 @@ struct BlankData {
     running: TrueRunning,
     zones: Vec<Zone>,
     #[serde(default)]
+    facets: Vec<Facet>,
+    #[serde(default)]
     look: Option<Look>,
     warnings: Vec<Fault>,
     values: Values,
@@ -75,8 +80,8 @@ struct BlankData {
 #[cfg(feature = "serde")]
 impl From<Blank> for BlankData {
     fn from(blank: Blank) -> Self {
-        let Blank { name, wall, stations, running, zones, look, warnings, values } = blank;
-        Self { name, wall: wall.shape(), stations, running, zones, look, warnings, values }
+        let Blank { name, wall, stations, running, zones, facets, look, warnings, values } = blank;
+        Self { name, wall: wall.shape(), stations, running, zones, facets, look, warnings, values }
     }
 }
 
@@ -85,12 +90,13 @@ impl TryFrom<BlankData> for Blank {
     type Error = String;
 
     fn try_from(data: BlankData) -> Result<Self, String> {
-        let BlankData { name, wall, stations, running, zones, look, warnings, values } = data;
+        let BlankData { name, wall, stations, running, zones, facets, look, warnings, values } =
+            data;
         if let Some(message) = too_many_stations(wall, stations.len()) {
             return Err(message);
         }
         let wall = Wall::from_stations(&stations, wall).map_err(|error| error.to_string())?;
-        Ok(Self { name, wall, stations, running, zones, look, warnings, values })
+        Ok(Self { name, wall, stations, running, zones, facets, look, warnings, values })
     }
 }
 
@@ -191,6 +197,8 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
     let look = section.table("look", |look| Some(read_look(look)));
     let mut names = HashSet::new();
     let zones = section.tables("zone", |zone| Some((read_zone(zone, &mut names)?, zone.span())));
+    let mut names = HashSet::new();
+    let facets = section.tables("facet", |facet| read_facet(facet, &mut names));
     if !whole || stations.len() < 2 {
         return None;
     }
@@ -217,7 +225,7 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
     match Wall::from_stations(&stations, shape) {
         Ok(wall) => {
             let (warnings, values) = (Vec::new(), Values::default());
-            Some(Blank { name, wall, stations, running, zones, look, warnings, values })
+            Some(Blank { name, wall, stations, running, zones, facets, look, warnings, values })
         }
         Err(error) => {
             section.fault_here(error.to_string());

@@ -72,6 +72,8 @@ pub struct JobFile {
     pub place_turn_rad: Option<Given<f64>>,
     /// `place.of`
     pub place_of: Option<Given<PlaceOf>>,
+    /// `place.facet`: the name of the flat place that is burned.
+    pub place_facet: Option<Given<String>>,
     /// `place.contact_at` (or `contact_at`), mm along the axis.
     pub contact_at_mm: Option<Given<f64>>,
     /// `place.held_at`, mm along the axis.
@@ -130,6 +132,7 @@ impl JobFile {
             place_at_mm: options.place_at_mm.or(self.place_at_mm),
             place_turn_rad: options.place_turn_rad.or(self.place_turn_rad),
             place_of: options.place_of.or(self.place_of),
+            place_facet: options.place_facet.or(self.place_facet),
             contact_at_mm: options.contact_at_mm.or(self.contact_at_mm),
             held_at_mm: options.held_at_mm.or(self.held_at_mm),
             zero_at_mm: options.zero_at_mm.or(self.zero_at_mm),

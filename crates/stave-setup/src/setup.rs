@@ -1,5 +1,6 @@
 //! Blank, machine and job together: defaults filled in, and what only shows when the files meet.
 
+use std::borrow::Cow;
 use std::f64::consts::TAU;
 
 use stave_wall::LayKind;
@@ -10,8 +11,9 @@ use crate::job_option::{DIAMETER, MOST_TURN_DEG, TOLERANCE};
 use crate::list::listed_names;
 use crate::nearest::nearest;
 use crate::{
-    AirLevel, Blank, Coating, Digests, Drive, Fault, Faults, FocusMode, Given, Machine, Operation,
-    OperationRule, PlaceOf, Source, Stands, Toward, Values, Work, ZoneRule,
+    AirLevel, Blank, Coating, Digests, Drive, Facet, Fault, Faults, FocusMode, Given, Machine,
+    OnFacet, Operation, OperationRule, PlaceOf, RotaryWord, Source, Stands, Toward, Values, Work,
+    ZoneRule,
 };
 
 /// The tolerance where the job names none, mm on the wall (DESIGN "Tolerance").
@@ -43,6 +45,10 @@ pub struct Setup {
     pub machine: Machine,
     /// The job, defaults filled in.
     pub job: Job,
+    /// Where the job burns a flat place: which, and the ware it is on. `blank` is its plane then,
+    /// unrolled from a cylinder, and `machine` has the axis across the work in the rotary's place.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub facet: Option<OnFacet>,
     /// What is worth knowing, from all three files and from how they meet: defaults taken, settings
     /// without an effect.
     pub warnings: Vec<Fault>,
@@ -94,6 +100,8 @@ impl Setup {
         let mut meeting = Meeting {
             blank: &blank,
             machine: &machine,
+            facet: None,
+            held_at_mm: blank.wall.at_range_mm().0,
             faults: Vec::new(),
             warnings: Vec::new(),
             // A zone that lies off the wall.
@@ -102,15 +110,59 @@ impl Setup {
         meeting.warnings.extend(machine.warnings.iter().cloned());
         meeting.warnings.extend(job.warnings.iter().cloned());
         meeting.plausible(&job);
+        let facet = meeting.facet(&job);
+        let Meeting { held_at_mm, faults, warnings, doubts, .. } = meeting;
+        let (blank, machine, facet) = match facet {
+            Some(facet) => stand_on(blank, machine, facet, &job),
+            None => (blank, machine, None),
+        };
         let job_values = job.values();
+        let facet_of = facet.as_ref().map(|on| &on.facet);
+        let mut meeting = Meeting {
+            blank: &blank,
+            machine: &machine,
+            facet: facet_of,
+            held_at_mm,
+            faults,
+            warnings,
+            doubts,
+        };
         let job = meeting.job(job);
         let Meeting { mut faults, warnings, doubts, .. } = meeting;
         faults.sort_by_key(|fault| (fault.file().map(str::to_owned), fault.line(), fault.column()));
         if faults.is_empty() {
-            Ok(Setup { blank, machine, job, warnings, doubts, job_values })
+            Ok(Setup { blank, machine, job, facet, warnings, doubts, job_values })
         } else {
             Err(faults.into())
         }
+    }
+
+    /// The ware and the machine as their files say, whatever place of the ware is burned.
+    #[must_use]
+    pub fn whole(&self) -> (&Blank, &Machine) {
+        self.facet.as_ref().map_or((&self.blank, &self.machine), |on| (&on.whole.0, &on.whole.1))
+    }
+
+    /// The setup for a program that burns a flat place of the ware, by its name and the word at
+    /// which the rotary stands, or (`None`) its wall: what that hangs on of blank and machine, the
+    /// job as it is. `None` where the ware has no such place.
+    #[must_use]
+    pub fn standing_on(&self, facet: Option<(&str, f64)>) -> Option<Cow<'_, Setup>> {
+        if self.facet.as_ref().map(|on| (on.facet.name.as_str(), on.index)) == facet {
+            return Some(Cow::Borrowed(self));
+        }
+        let (blank, machine) = self.whole();
+        let mut own = self.clone();
+        (own.blank, own.machine, own.facet) = match facet {
+            None => (blank.clone(), machine.clone(), None),
+            Some((name, index)) => {
+                let facet = blank.facets.iter().find(|facet| facet.name == name)?;
+                let (plane, across) = facet.unrolled(blank, machine)?;
+                let whole = Box::new((blank.clone(), machine.clone()));
+                (plane, across, Some(OnFacet { facet: facet.clone(), index, whole }))
+            }
+        };
+        Some(Cow::Owned(own))
     }
 
     /// Units of the rotary's word for one turn of the work: for a roller the circumference where it
@@ -152,6 +204,29 @@ impl Setup {
     }
 }
 
+/// The plane of a flat place in place of the ware, and the axis across it in place of the rotary.
+fn stand_on(
+    blank: Blank,
+    machine: Machine,
+    facet: Facet,
+    job: &JobFile,
+) -> (Blank, Machine, Option<OnFacet>) {
+    let Some((plane, across)) = facet.unrolled(&blank, &machine) else {
+        return (blank, machine, None);
+    };
+    let stations = blank.stations.iter();
+    let widest = stations.max_by(|a, b| a.radius_mm.total_cmp(&b.radius_mm));
+    let contact_at_mm = job.contact_at_mm.as_ref().map(|at| at.value);
+    let contact_at_mm = contact_at_mm.or(widest.map(|station| station.at_mm)).unwrap_or(0.0);
+    let zero_rad = job.zero_turn_rad.as_ref().map_or(0.0, |turn| turn.value);
+    let x_minus = job.toward.as_ref().is_some_and(|toward| toward.value == Toward::XMinus);
+    let sign = if x_minus == machine.rotary.reverse { 1.0 } else { -1.0 };
+    let units = units_per_turn(&blank, &machine, contact_at_mm);
+    // Minus zero would come out again in messages and words.
+    let index = sign * (facet.turn_rad - zero_rad) / TAU * units + 0.0;
+    (plane, across, Some(OnFacet { facet, index, whole: Box::new((blank, machine)) }))
+}
+
 fn units_per_turn(blank: &Blank, machine: &Machine, contact_at_mm: f64) -> f64 {
     match machine.rotary.drive {
         Drive::Chuck => machine.rotary.units_per_turn,
@@ -166,6 +241,10 @@ fn units_per_turn(blank: &Blank, machine: &Machine, contact_at_mm: f64) -> f64 {
 struct Meeting<'a> {
     blank: &'a Blank,
     machine: &'a Machine,
+    /// The flat place that `blank` is the plane of.
+    facet: Option<&'a Facet>,
+    /// Where the ware is held unless the job says, mm along the axis.
+    held_at_mm: f64,
     faults: Vec<Fault>,
     warnings: Vec<Fault>,
     doubts: Vec<Fault>,
@@ -176,18 +255,22 @@ impl Meeting<'_> {
         let wall = &self.blank.wall;
         let largest_mm = wall.largest_radius_mm();
         let (first_at, _) = wall.at_range_mm();
+        let held_at_mm = self.held_at_mm;
         self.sound("reference_diameter", job.reference_diameter_mm.as_ref(), DIAMETER);
         self.sound("set_diameter", job.set_diameter_mm.as_ref(), DIAMETER);
         self.sound("tolerance", job.tolerance_mm.as_ref(), TOLERANCE);
         self.sound("place.turn", job.place_turn_rad.as_ref(), TURN_RAD);
         self.sound("zero.turn", job.zero_turn_rad.as_ref(), TURN_RAD);
         self.on_wall("place.at", job.place_at_mm.as_ref());
-        self.on_wall("zero.at", job.zero_at_mm.as_ref());
+        if self.facet.is_none() {
+            self.on_wall("zero.at", job.zero_at_mm.as_ref());
+        }
         self.on_wall("focus_at", job.focus_at_mm.as_ref());
-        self.on_wall("contact_at", job.contact_at_mm.as_ref());
         self.focus(&job);
         self.tilt(job.tilt_rad.as_ref());
-        self.reference(job.reference_diameter_mm.as_ref());
+        if self.facet.is_none() {
+            self.reference(job.reference_diameter_mm.as_ref());
+        }
         self.air(&job);
         let operations = self.operations(job.operations);
         let lens = self.fitted("lens", &self.machine.lenses, |lens| &lens.name, job.lens.as_ref());
@@ -197,12 +280,19 @@ impl Meeting<'_> {
             |nozzle| &nozzle.name,
             job.nozzle.as_ref(),
         );
-        if job.contact_at_mm.is_some() && self.machine.rotary.drive == Drive::Chuck {
+        if self.facet.is_none() {
+            self.on_wall("contact_at", job.contact_at_mm.as_ref());
+        }
+        if job.contact_at_mm.is_some()
+            && self.machine.rotary.drive == Drive::Chuck
+            && self.facet.is_none()
+        {
             let from = job.contact_at_mm.as_ref().and_then(|at| at.from.clone());
             self.warn(from, "`contact_at` has no effect: the rotary is a chuck".to_owned());
         }
         if let Some(held_at) = &job.held_at_mm
             && self.machine.obstacles.is_empty()
+            && self.facet.is_none()
         {
             let message = format!(
                 "`held_at` has no effect: \"{}\" has no [[rotary.obstacle]]",
@@ -213,14 +303,16 @@ impl Meeting<'_> {
         let place_given = job.place_at_mm.is_some() || job.place_turn_rad.is_some();
         let place = Place {
             at_mm: value_or(job.place_at_mm, first_at),
-            turn_rad: value_or(job.place_turn_rad, 0.0),
+            turn_rad: value_or(job.place_turn_rad, self.facet.map_or(0.0, |facet| facet.turn_rad)),
             of: value_or(job.place_of, PlaceOf::Page),
         };
         let widest = self.blank.stations.iter().reduce(|widest, station| {
             if station.radius_mm > widest.radius_mm { station } else { widest }
         });
-        let reference_radius_mm =
-            job.reference_diameter_mm.map_or(largest_mm, |diameter| diameter.value / 2.0);
+        let plain_radius_mm = self.facet.map(|_| largest_mm);
+        let reference_radius_mm = plain_radius_mm
+            .or(job.reference_diameter_mm.map(|diameter| diameter.value / 2.0))
+            .unwrap_or(largest_mm);
         let tolerance = job.tolerance_mm.unwrap_or_else(|| DEFAULT_TOLERANCE_MM.into());
         let contact_at_mm =
             value_or(job.contact_at_mm, widest.map_or(first_at, |station| station.at_mm));
@@ -239,23 +331,67 @@ impl Meeting<'_> {
             toward: value_or(job.toward, Toward::XPlus),
             lens,
             nozzle,
-            set_radius_mm: job
-                .set_diameter_mm
-                .map_or(reference_radius_mm, |diameter| diameter.value / 2.0),
-            zero: Zero {
-                at_mm: value_or(job.zero_at_mm, place.at_mm),
-                turn_rad: value_or(job.zero_turn_rad, place.turn_rad),
+            set_radius_mm: plain_radius_mm
+                .or(job.set_diameter_mm.map(|diameter| diameter.value / 2.0))
+                .unwrap_or(reference_radius_mm),
+            zero: match self.facet {
+                Some(facet) => Zero { at_mm: facet.at_mm.0, turn_rad: facet.turn_rad },
+                None => Zero {
+                    at_mm: value_or(job.zero_at_mm, place.at_mm),
+                    turn_rad: value_or(job.zero_turn_rad, place.turn_rad),
+                },
             },
             place,
             place_given,
             contact_at_mm,
-            held_at_mm: value_or(job.held_at_mm, first_at),
+            held_at_mm: value_or(job.held_at_mm, held_at_mm),
             allow: job.allow,
             fonts: job.fonts,
             pieces: job.pieces,
             operations,
             part_at_mm: [None; 2],
         }
+    }
+
+    /// The flat place that the job burns, and what of the job has no meaning there.
+    fn facet(&mut self, job: &JobFile) -> Option<Facet> {
+        let asked = job.place_facet.as_ref()?;
+        let known = match job.facet_of(self.blank) {
+            Ok(known) => known.cloned(),
+            Err(fault) => {
+                self.faults.push(fault);
+                None
+            }
+        };
+        if self.machine.rotary.word == RotaryWord::Y {
+            let message = format!(
+                "the rotary of \"{}\" takes the place of Y, so that nothing moves the head across a \
+                 flat place: plug the head's axis in again, and take a machine file that says so",
+                self.machine.name
+            );
+            self.fault(asked.from.clone(), message);
+        }
+        if let Some(turn) = &job.place_turn_rad {
+            let message = "`place.turn` has no meaning on a flat place, which lies at a turn of \
+                           its own";
+            self.fault(turn.from.clone(), message.to_owned());
+        }
+        if let Some(tilt) = job.tilt_rad.as_ref().filter(|tilt| tilt.value != 0.0) {
+            let message = "`tilt` must be 0 on a flat place: its plane lies along the axis";
+            self.fault(tilt.from.clone(), message.to_owned());
+        }
+        self.on_wall("contact_at", job.contact_at_mm.as_ref());
+        let lengths = [
+            ("zero.at", &job.zero_at_mm, ": X is zero at its `at[0]`"),
+            ("reference_diameter", &job.reference_diameter_mm, ""),
+            ("set_diameter", &job.set_diameter_mm, ""),
+        ];
+        for (key, given, why) in lengths {
+            let Some(given) = given else { continue };
+            let message = format!("`{key}` has no effect on a flat place{why}");
+            self.warn(given.from.clone(), message);
+        }
+        known
     }
 
     /// What can be meant but hardly is, with the likely cause.

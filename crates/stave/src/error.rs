@@ -121,6 +121,17 @@ pub enum SourceFault {
     /// A drawing where a program is needed.
     #[error("this is a drawing, but what is taken here is a program")]
     NotAProgram,
+    /// A program for a flat place that the blank at hand does not have.
+    #[error(
+        "the program burns the flat place \"{facet}\", and the blank \"{blank}\" has none of that \
+         name: give the blank that it was wrapped for"
+    )]
+    NoFacet {
+        /// The place.
+        facet: String,
+        /// The blank.
+        blank: String,
+    },
     /// A drawing without a wall to lay it on.
     #[error("this is a drawing: give the blank it is for with -b, and the job with -j")]
     NoSetup,

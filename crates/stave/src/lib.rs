@@ -37,6 +37,7 @@ mod error;
 mod estimate;
 #[cfg(feature = "svg")]
 mod fields;
+mod flat_place;
 mod keys;
 #[cfg(feature = "svg")]
 mod layout;

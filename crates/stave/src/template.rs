@@ -31,11 +31,18 @@ pub fn template(
     job: &JobFile,
     title: Option<&str>,
 ) -> Result<String, Error> {
-    let title = title.unwrap_or(&blank.name);
-    let Some(machine) = machine else { return Ok(page((blank, title), job, 0.0, Vec::new())) };
+    let facet = job.facet_of(blank).map_err(|fault| Error::Setup(fault.into()))?;
+    let own_title = facet.map_or_else(
+        || blank.name.clone(),
+        |facet| format!("{}, flat place {}", blank.name, facet.name),
+    );
+    let title = title.unwrap_or(&own_title);
+    let plane = facet.and_then(|facet| facet.page(blank));
+    let shown = plane.as_ref().unwrap_or(blank);
+    let Some(machine) = machine else { return Ok(page((shown, title), job, 0.0, Vec::new())) };
     let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
     Ok(page(
-        (blank, title),
+        (shown, title),
         job,
         setup.spot_mm().map_or(0.0, |spot| spot / 2.0),
         sharp_s_mm(&setup),
@@ -84,7 +91,9 @@ fn page(
     margin_mm: f64,
     sharp_s_mm: Vec<(f64, f64)>,
 ) -> String {
-    let diameter = job.reference_diameter_mm.as_ref().map(|given| given.value);
+    let is_plane = job.place_facet.is_some();
+    let diameter = job.reference_diameter_mm.as_ref().filter(|_| !is_plane);
+    let diameter = diameter.map(|given| given.value);
     let radius_mm = diameter.map_or(blank.wall.largest_radius_mm(), |diameter| diameter / 2.0);
     let lay = job.lay.as_ref().map_or(LayKind::TrueWidth, |lay| lay.value);
     let anchor = job.anchor.as_ref().map(|anchor| &anchor.value);
@@ -108,6 +117,7 @@ fn page(
                 && matches!(anchor, Some(JobAnchor::Drawing)),
             true_radius_mm,
             lay: lay.to_string(),
+            is_plane,
             margin_mm,
             sharp_s_mm,
         },

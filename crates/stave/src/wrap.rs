@@ -13,6 +13,7 @@ use stave_write::gcode::{Dialect, Writer};
 
 use crate::error::{Error, Refusal};
 use crate::estimate::Estimate;
+use crate::flat_place::Index;
 use crate::lays::distortion_as_laid;
 use crate::order::END_UNKNOWN;
 use crate::report::WrapReport;
@@ -181,12 +182,20 @@ pub fn set_up_line(setup: &Setup, focus_at: Option<f64>) -> String {
     let number = |value: f64, decimals: u32| fixed(value + 0.0, decimals);
     let focus = focus_at.map_or_else(|| FOCUS_UNKNOWN.to_owned(), focus_field);
     let follows = if job.focus == FocusMode::Follow { " (Z follows from there)" } else { "" };
-    let mut line = format!(
-        "set: tilt {} deg, focus at {focus} mm{follows}, zero at {} mm turn {} deg",
-        number(job.tilt_rad.to_degrees(), 3),
-        number(job.zero.at_mm, 3),
-        number(job.zero.turn_rad.to_degrees(), 3),
-    );
+    let zero_at = number(job.zero.at_mm, 3);
+    let mut line = match setup.facet.as_ref().zip(Index::of_setup(setup)) {
+        Some((on, index)) => format!(
+            "set: flat place {}, which {} turns up and a clamp holds there, focus at {focus} \
+             mm{follows}, zero at {zero_at} mm in its middle",
+            on.facet.name,
+            index.word_text()
+        ),
+        None => format!(
+            "set: tilt {} deg, focus at {focus} mm{follows}, zero at {zero_at} mm turn {} deg",
+            number(job.tilt_rad.to_degrees(), 3),
+            number(job.zero.turn_rad.to_degrees(), 3),
+        ),
+    };
     if let Some(lens) = &job.lens {
         line.push_str(&format!(", lens {}", lens.name));
     }
@@ -217,7 +226,11 @@ pub(crate) fn write_head<W: Write>(
     made_for: &MadeFor,
 ) -> Result<(), Error> {
     let line = set_up_line(setup, focus_beforehand(setup));
-    Ok(writer.head(&made_for.header_with_time(), Some(&line))?)
+    writer.head(&made_for.header_with_time(), Some(&line))?;
+    if let Some(index) = Index::of_setup(setup) {
+        writer.line(index.line().as_bytes())?;
+    }
+    Ok(())
 }
 
 /// What is told of heights that the machine has no axis for.

@@ -96,6 +96,17 @@ impl Judge<'_> {
             );
             out.push(self.found(Code::Reach, &worst, message).figures(worst.value, steepest));
         }
+        if let (Some(worst), Some(on)) = (self.off_facet.worst, &setup.facet) {
+            let message = format!(
+                "{} past the edge of the flat place \"{}\", which is {} mm wide, at the most {} mm; \
+                 make the art narrower, or move it",
+                lines(self.off_facet.count, "burn"),
+                on.facet.name,
+                mm(on.facet.width_mm),
+                mm(worst.value)
+            );
+            out.push(self.found(Code::OffWall, &worst, message).figures(worst.value, 0.0));
+        }
         for (zone, hits) in setup.blank.zones.iter().zip(&self.zone_hits) {
             let Some(worst) = hits.worst else { continue };
             let message = format!(
@@ -145,14 +156,14 @@ impl Judge<'_> {
                 name: nozzle.name.clone(),
                 fitted: fitted == Some(&nozzle.name),
                 least: clearance
-                    .least(focus_height_mm, nozzle.gap_mm)
+                    .least(focus_height_mm, self.rig.zero_height_mm, nozzle.gap_mm)
                     .map(|gap| LeastGap { gap_mm: gap.gap_mm - nearer_mm, ..gap }),
             })
             .collect()
     }
 
     fn zone_name(&self, index: usize) -> String {
-        match self.setup.blank.zones.get(index) {
+        match self.setup.whole().0.zones.get(index) {
             Some(zone) => format!("the zone \"{}\"", zone.name),
             None => "a zone".to_owned(),
         }
@@ -179,7 +190,7 @@ impl Judge<'_> {
         match least.nearest {
             Nearest::Wall => "the wall".to_owned(),
             Nearest::Zone(index) => self.zone_name(index),
-            Nearest::Obstacle(index) => match self.setup.machine.obstacles.get(index) {
+            Nearest::Obstacle(index) => match self.setup.whole().1.obstacles.get(index) {
                 Some(obstacle) => format!("the rotary's \"{}\"", obstacle.name),
                 None => "the rotary".to_owned(),
             },

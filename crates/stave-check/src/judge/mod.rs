@@ -16,8 +16,8 @@ mod tests;
 use std::convert::Infallible;
 
 use stave_rig::{
-    AXES, Clearance, CrestLine, HeadOverWork, Keeps, MadeFor, Meant, Pose, ROTARY, Reach, Rig,
-    SAME_PLACE_MM, Z, Zones,
+    AXES, Clearance, CrestLine, HeadOverWork, Keeps, LeastGap, MadeFor, Meant, OverFacet, Pose,
+    ROTARY, Reach, Rig, SAME_PLACE_MM, Z, Zones,
 };
 use stave_setup::{AxisLimits, Setup};
 use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
@@ -78,6 +78,47 @@ pub struct Verdict {
     pub nozzles: Vec<NozzleGap>,
 }
 
+/// A nozzle of the machine, followed over what is burned.
+#[derive(Debug)]
+enum Nozzle {
+    /// Over work that turns.
+    Turning(Clearance<u64>),
+    /// Over a flat place of it, which stands still.
+    Still(OverFacet<u64>),
+}
+
+impl Nozzle {
+    fn of(nozzle: &stave_setup::Nozzle, setup: &Setup, made_for: &MadeFor) -> Self {
+        let held_at_mm = setup.job.held_at_mm;
+        if let Some(on) = &setup.facet {
+            return Self::Still(OverFacet::new(on, nozzle, made_for.toward, held_at_mm));
+        }
+        Self::Turning(Clearance::new(HeadOverWork::of(
+            (&setup.blank, &setup.machine),
+            Some(nozzle),
+            made_for.tilt_rad,
+            made_for.toward,
+            held_at_mm,
+        )))
+    }
+
+    #[inline]
+    fn go(&mut self, from: &Pose, to: &Pose, line: u64) {
+        match self {
+            Self::Turning(clearance) => clearance.go(from, to, line),
+            Self::Still(over) => over.go(from, to, line),
+        }
+    }
+
+    /// The least gap for a focus at a height, mm, of the crest `crest_mm` high at the zero.
+    fn least(&self, height_mm: f64, crest_mm: f64, gap_mm: f64) -> Option<LeastGap<u64>> {
+        match self {
+            Self::Turning(clearance) => clearance.least(height_mm, gap_mm),
+            Self::Still(over) => over.least(height_mm - crest_mm, gap_mm),
+        }
+    }
+}
+
 /// Looks at a run step by step.
 #[derive(Debug)]
 pub struct Judge<'a> {
@@ -95,7 +136,8 @@ pub struct Judge<'a> {
     reach: Reach,
     off_wall: Tally,
     steep: Tally,
-    nozzles: Vec<Clearance<u64>>,
+    nozzles: Vec<Nozzle>,
+    off_facet: Tally,
     burns: u64,
     at: Range,
     turn: Range,
@@ -126,17 +168,6 @@ impl<'a> Judge<'a> {
         let (blank, machine) = (&setup.blank, &setup.machine);
         let rig = Rig::new(blank, machine, made_for);
         let limits = std::array::from_fn(|axis| rig.limits(axis));
-        let clearance = |nozzle: &stave_setup::Nozzle| {
-            let (tilt_rad, held_at_mm) = (made_for.tilt_rad, setup.job.held_at_mm);
-            let toward = made_for.toward;
-            Clearance::new(HeadOverWork::of(
-                (blank, machine),
-                Some(nozzle),
-                tilt_rad,
-                toward,
-                held_at_mm,
-            ))
-        };
         let spot_mm =
             setup.job.lens.as_ref().and_then(|l| l.spot_in_focus_mm(machine.beam.as_ref()));
         let spot_rad = spot_mm.unwrap_or(0.0) / blank.wall.largest_radius_mm();
@@ -160,7 +191,10 @@ impl<'a> Judge<'a> {
             reach: Reach::new(&blank.wall, &rig.crest, machine.controller.steepest_rad),
             off_wall: Tally::default(),
             steep: Tally::default(),
-            nozzles: machine.nozzles.iter().map(clearance).collect(),
+            nozzles: (machine.nozzles.iter())
+                .map(|nozzle| Nozzle::of(nozzle, setup, made_for))
+                .collect(),
+            off_facet: Tally::default(),
             burns: 0,
             at: Range::default(),
             turn: Range::default(),
@@ -306,6 +340,16 @@ impl<'a> Judge<'a> {
             self.uneven_heights(step, (&from, was), (&to, is));
         } else if !is_level {
             self.heights(step, was, is);
+        }
+        if let Some(on) = &self.setup.facet {
+            let past =
+                |place: &Place| on.facet.across_mm(place.turn_rad).abs() - 0.5 * on.facet.width_mm;
+            for (place, stand) in [(&from, &step.from), (&to, &step.to)] {
+                if past(place) > self.zone_slack_mm {
+                    self.off_facet.note(Seen { stand: *stand, ..seen(past(place), step) });
+                    self.refusal.get_or_insert(Code::OffWall);
+                }
+            }
         }
         self.laps.burn(&from, &to, &self.meant);
         if step.kind == StepKind::Burn {

@@ -28,6 +28,7 @@ mod fields;
 mod files;
 mod files_written;
 mod fixtures;
+mod flat_place;
 mod globe;
 mod greedy;
 mod head;

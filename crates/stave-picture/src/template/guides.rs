@@ -46,7 +46,9 @@ pub(crate) fn slope(page: &Page<'_>) -> Drawing {
 /// Front and quarters.
 pub(crate) fn turns(page: &Page<'_>) -> Drawing {
     let mut out = Drawing::default();
-    for (turn, dashes) in [(0.0, "6 1 1 1"), (-0.5 * PI, "2 1"), (0.5 * PI, "2 1")] {
+    let lines = [(0.0, "6 1 1 1"), (-0.5 * PI, "2 1"), (0.5 * PI, "2 1")];
+    let lines = if page.setting.is_plane { &lines[..1] } else { &lines };
+    for &(turn, dashes) in lines {
         let style = format!("stroke=\"#777777\" stroke-dasharray=\"{dashes}\"");
         out.line(&page.meridian(turn, 0.0, page.length_mm), &style);
     }

@@ -3,8 +3,8 @@
 
 use stave_setup::Stands;
 use stave_toolpath::art::GUIDES_ID;
-use stave_toolpath::number::fixed;
 
+use super::names::station_name;
 use super::page::Page;
 use crate::draw::{Drawing, HAIR, INK, SOFT, spread, text_width_mm};
 
@@ -107,11 +107,7 @@ fn stations(page: &Page<'_>) -> Vec<Label> {
         let at = if page.setting.stands == Stands::Lying { (x, height) } else { (width, y) };
         Some(Label {
             at,
-            text: format!(
-                "{end}at {}, ⌀ {}",
-                fixed(station.at_mm, 2),
-                fixed(2.0 * station.radius_mm, 2)
-            ),
+            text: format!("{end}{}", station_name(page, station)),
             ten_mm: page.ten_mm(&section),
         })
     };

@@ -30,6 +30,8 @@ pub struct TemplateSetting {
     pub lay: String,
     /// What is kept clear around a zone that names no margin, mm.
     pub margin_mm: f64,
+    /// Whether the page is that of a flat place, which no turn goes around.
+    pub is_plane: bool,
     /// The stretches of the meridian in which the lens is sharp, mm from the first station; none
     /// where that is not known.
     pub sharp_s_mm: Vec<(f64, f64)>,
@@ -96,6 +98,7 @@ mod tests {
             narrows: false,
             true_radius_mm: Some(60.0),
             lay: "even-angle".into(),
+            is_plane: false,
             margin_mm: 0.0,
             sharp_s_mm: Vec::new(),
         }

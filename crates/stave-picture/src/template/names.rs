@@ -7,6 +7,7 @@ use kurbo::{Rect, Size};
 use stave_setup::Stands;
 use stave_toolpath::art::GUIDES_ID;
 use stave_toolpath::number::fixed;
+use stave_wall::Station;
 
 use super::page::Page;
 use crate::draw::{Drawing, INK, Room, cut, scale_bar, text_width_mm};
@@ -122,7 +123,8 @@ impl Words {
     fn turns(&mut self, page: &Page<'_>) {
         let lying = page.setting.stands == Stands::Lying;
         let lines = [(0.0, "front"), (-0.5 * PI, "-90°"), (0.5 * PI, "90°"), (PI, "seam")];
-        for (turn, name) in lines {
+        let lines: &[(f64, &str)] = if page.setting.is_plane { &[(0.0, "middle")] } else { &lines };
+        for &(turn, name) in lines {
             let size = size_of(name);
             let ends = [page.length_mm, 0.0].map(|s| {
                 let (x, y) = page.place(s, turn * page.per_rad(&page.section(s)));
@@ -142,8 +144,7 @@ impl Words {
         for station in &page.blank.stations {
             let s = page.blank.wall.s_of_at(station.at_mm);
             let around = page.per_rad(&page.section(s));
-            let (place, across) = (station.at_mm, 2.0 * station.radius_mm);
-            let name = format!("at {}, ⌀ {}", fixed(place, 2), fixed(across, 2));
+            let name = station_name(page, station);
             let size = size_of(&name);
             let shares = [0.8, 0.7, 0.4, 0.3, -0.2, -0.7];
             let corners: Vec<(f64, f64)> = shares
@@ -159,6 +160,15 @@ impl Words {
                 .collect();
             self.put(&name, INK, &corners);
         }
+    }
+}
+
+/// What stands at a station's line.
+pub(super) fn station_name(page: &Page<'_>, station: &Station) -> String {
+    let at = fixed(station.at_mm, 2);
+    match page.setting.is_plane {
+        true => format!("at {at}"),
+        false => format!("at {at}, ⌀ {}", fixed(2.0 * station.radius_mm, 2)),
     }
 }
 

@@ -17,6 +17,7 @@ mod boss;
 mod crest_line;
 mod head;
 mod over;
+mod plane;
 mod sector;
 
 use std::collections::HashMap;
@@ -25,6 +26,7 @@ use crest_line::BEYOND_MM;
 pub use crest_line::CrestLine;
 pub use head::{Head, HeadPart};
 pub use over::{HeadOverWork, Nearest};
+pub use plane::OverFacet;
 
 /// How far what is proven may lie below what was found, mm.
 const TOLERANCE_MM: f64 = 0.02;

@@ -96,6 +96,30 @@ pub(super) static GROUPS: &[&[Key]] = &[
             .like("0.5"),
     ],
     &[
+        of("facet", Kind::Tables(Usual::No), "A flat place, burned with the rotary standing still"),
+        of("facet.name", Kind::Text, "What jobs and messages call it").needed().like("\"front\""),
+        of(
+            "facet.turn",
+            Kind::Number(Bounds::closed(-360.0, 360.0)),
+            "The turn of its middle: at this turn it lies level under the beam",
+        )
+        .unit("degrees")
+        .needed()
+        .like("90.0"),
+        of("facet.at", Kind::Pair(COORDINATE), "From, to along the axis")
+            .length("")
+            .needed()
+            .like("[20.0, 60.0]"),
+        of("facet.width", Kind::Number(DIAMETER), "Its width across the axis")
+            .length("")
+            .needed()
+            .like("18.0"),
+        of("facet.height", Kind::Number(DIAMETER), "From the axis to its plane")
+            .length("")
+            .needed()
+            .like("44.0"),
+    ],
+    &[
         of("look", Kind::Table(Usual::No), "How the ware looks, for the customer's picture"),
         of("look.ware", Kind::Colour, "Its colour as it comes")
             .default("\"#efeee9\"")

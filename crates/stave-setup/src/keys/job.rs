@@ -81,6 +81,8 @@ static PLACE: &[Key] = &[
         .like("10.0"),
     of("place.turn", Kind::Number(TURN_DEG), "Around").unit("degrees").default("0.0"),
     of("place.of", word::<PlaceOf>(), "What lands there").default("\"page\""),
+    of("place.facet", Kind::Text, "The flat place of the blank that is burned, by its name")
+        .like("\"front\""),
     of("place.contact_at", Kind::Number(COORDINATE), "Where along the axis a roller touches")
         .length("")
         .told("where the wall is widest")

@@ -20,11 +20,12 @@ impl Dialect {
     /// The words of `machine`.
     #[must_use]
     pub fn of(machine: &Machine) -> Self {
-        let rotary = match machine.rotary.word {
-            RotaryWord::A => b'A',
-            RotaryWord::B => b'B',
-            RotaryWord::C => b'C',
-            RotaryWord::Y => b'Y',
+        let rotary = match (machine.rotary.word, machine.rotary.along) {
+            (RotaryWord::A, _) => b'A',
+            (RotaryWord::B, _) => b'B',
+            (RotaryWord::C, _) => b'C',
+            (RotaryWord::Y, Along::X) => b'Y',
+            (RotaryWord::Y, Along::Y) => b'X',
         };
         let (along, along_axis) = match machine.rotary.along {
             Along::X => (b'X', X),

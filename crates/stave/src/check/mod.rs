@@ -15,6 +15,7 @@ use stave_setup::{SettingsFile, Setup, ZoneRule};
 use stave_transform::Wrapper;
 
 use crate::error::{Error, ProgramFault, Refusal};
+use crate::flat_place::{Index, for_program};
 use crate::lays::distortion_as_laid;
 use crate::run::{
     Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Paced, Quiet, Rescan, open,
@@ -57,7 +58,10 @@ pub fn check(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Che
     };
     let (made_for, input) = open(input, &name)?;
     match made_for {
-        Some(made_for) => check_finished(input, setup, &made_for, options, &name),
+        Some(made_for) => {
+            let setup = for_program(setup, &made_for, &name)?;
+            check_finished(input, &setup, &made_for, options, &name)
+        }
         None => check_flat(input, setup, options, &name),
     }
 }
@@ -140,7 +144,8 @@ fn check_finished<R: Read>(
     let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
     let onlookers = Onlookers::new(setup, made_for, Made::Before, Nobody)?;
     let known = Known::Wrapped(Rig::new(&setup.blank, &setup.machine, made_for));
-    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers);
+    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
+        .standing_at(Index::of(setup.whole().1, made_for));
     let read = gcode::read(input, &options.read, &mut run);
     let changed = made_for.changed(Some(&setup.blank), &setup.machine, Some(setup.job_values()));
     let mut findings = Vec::new();

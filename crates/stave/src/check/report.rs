@@ -75,12 +75,14 @@ impl NozzleReport {
             turn: number(least.map(|least| least.turn_rad.to_degrees())),
             line: least.map(|least| least.mark).filter(|line| *line > 0),
             zone: least.and_then(|least| match least.nearest {
-                Nearest::Zone(index) => setup.blank.zones.get(index).map(|zone| zone.name.clone()),
+                Nearest::Zone(index) => {
+                    setup.whole().0.zones.get(index).map(|zone| zone.name.clone())
+                }
                 _ => None,
             }),
             obstacle: least.and_then(|least| match least.nearest {
                 Nearest::Obstacle(index) => {
-                    setup.machine.obstacles.get(index).map(|one| one.name.clone())
+                    setup.whole().1.obstacles.get(index).map(|one| one.name.clone())
                 }
                 _ => None,
             }),

@@ -24,6 +24,7 @@ use stave_rig::{AXES, MadeFor, Rig, axis_letter};
 use stave_setup::{Blank, Machine, Setup};
 
 use crate::error::Error;
+use crate::flat_place::{Index, machine_for_program};
 use crate::run::{Finished, Known, REST, Sections, Times, of_starved, open};
 use crate::source::{Options, Source};
 use crate::wrap::told;
@@ -64,7 +65,10 @@ impl<'a> TimedOn<'a> {
         match self {
             Self::Machine(machine) => (machine, None),
             Self::Blank(blank, machine) => (machine, Some(blank)),
-            Self::Setup(setup) => (&setup.machine, Some(&setup.blank)),
+            Self::Setup(setup) => {
+                let (blank, machine) = setup.whole();
+                (machine, Some(blank))
+            }
         }
     }
 }
@@ -219,12 +223,18 @@ fn estimate_program(
     options: &Options,
     name: &str,
 ) -> Result<Estimate, Error> {
-    let (machine, blank) = on.parts();
+    let (whole_machine, whole_blank) = on.parts();
     let (made_for, input) = open(input, name)?;
+    let of_program = (whole_machine, whole_blank);
+    let (machine, blank) = machine_for_program(of_program, made_for.as_ref(), name)?;
+    let (machine, blank) = (&*machine, blank.as_deref());
+    let index = made_for.as_ref().and_then(|made_for| Index::of(whole_machine, made_for));
     let assumed = blank.map(|blank| MadeFor::assumed(blank, machine));
     let by_y = machine.rotary.word == stave_setup::RotaryWord::Y;
     let rig = |made_for: &MadeFor| blank.map(|blank| Rig::new(blank, machine, made_for));
     let known = match (&made_for, &assumed) {
+        // What lies in a plane is as long as its words say.
+        (Some(_), None) if index.is_some() => Known::Flat,
         (Some(made_for), _) => rig(made_for).map_or(Known::WrappedSomewhere, Known::Wrapped),
         // With a blank, Y is the rotary's word from the first line on.
         (None, Some(assumed)) if by_y => {
@@ -236,7 +246,8 @@ fn estimate_program(
     let turns = matches!(known, Known::Wrapped(_) | Known::WrappedSomewhere);
     let wall_known = blank.is_some();
     let timer = Timer::new(machine, turns || !by_y, Nobody)?;
-    let mut run = Finished::new(machine, known, false, options.read.strict, timer);
+    let mut run =
+        Finished::new(machine, known, false, options.read.strict, timer).standing_at(index);
     let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(made_for.is_some(), name)?;
@@ -244,7 +255,7 @@ fn estimate_program(
     let (times, _) = Times::of(run.sink)?;
     let mut estimate = Estimate::of(name, &times, &run.sections, machine, lengths_known);
     estimate.lines = summary.lines;
-    estimate.nominal_s = (!run.turns).then_some(estimate.at_feeds_s);
+    estimate.nominal_s = (!run.turns && made_for.is_none()).then_some(estimate.at_feeds_s);
     estimate.warnings = told(&summary);
     if let Some(made_for) = &made_for {
         estimate.warnings.extend(made_for.disagreements(blank, machine, None));

@@ -21,14 +21,17 @@ pub(super) fn against_blank(page: &Page, setup: &Setup, by_px: bool) -> Option<F
         Stands::Lying => (page.height_mm, page.width_mm),
         Stands::Upright | Stands::Inverted => (page.width_mm, page.height_mm),
     };
-    let turn_mm = TAU * setup.job.reference_radius_mm;
-    let widest_mm = TAU * wall.largest_radius_mm().max(setup.job.reference_radius_mm);
+    // A flat place is as wide as it is; all else goes once around.
+    let facet = setup.facet.as_ref().map(|on| &on.facet);
+    let turn_mm = facet.map_or(TAU * setup.job.reference_radius_mm, |facet| facet.width_mm);
+    let largest_mm = facet.map_or(TAU * wall.largest_radius_mm(), |facet| facet.width_mm);
+    let widest_mm = largest_mm.max(turn_mm);
     let (from, to) = wall.at_range_mm();
     let length_mm = wall.length_mm().max(to - from);
     let past = |size: f64, room: f64| size > room * (1.0 + SAME_SHARE) + SAME_MM;
     let (wide, long) = (past(around_mm, widest_mm), past(along_mm, length_mm));
     let same = |a: f64, b: f64| (a - b).abs() <= b * SAME_SHARE + SAME_MM;
-    let turns = [turn_mm, TAU * wall.largest_radius_mm()];
+    let turns = [turn_mm, largest_mm];
     let around_same = turns.into_iter().any(|turn| same(around_mm, turn));
     let along_same = [wall.length_mm(), to - from].into_iter().any(|long| same(along_mm, long));
     let scaled = ((around_mm * length_mm) / (along_mm * turn_mm) - 1.0).abs() <= SAME_SHARE;
@@ -38,15 +41,26 @@ pub(super) fn against_blank(page: &Page, setup: &Setup, by_px: bool) -> Option<F
         return None;
     }
     let n = |value: f64| fixed(value, 2);
-    let mut message = format!(
-        "the page is {} mm around and {} mm along, the blank {} mm around (diameter {} mm) and {} \
-         mm along",
-        n(around_mm),
-        n(along_mm),
-        n(turn_mm),
-        n(turn_mm / PI),
-        n(length_mm)
-    );
+    let mut message = match facet {
+        Some(facet) => format!(
+            "the page is {} mm across and {} mm along, the flat place \"{}\" {} mm across and {} mm \
+             along",
+            n(around_mm),
+            n(along_mm),
+            facet.name,
+            n(turn_mm),
+            n(length_mm)
+        ),
+        None => format!(
+            "the page is {} mm around and {} mm along, the blank {} mm around (diameter {} mm) \
+             and {} mm along",
+            n(around_mm),
+            n(along_mm),
+            n(turn_mm),
+            n(turn_mm / PI),
+            n(length_mm)
+        ),
+    };
     if by_px {
         message.push_str("; its px were taken at 96 to the inch: give width and height in mm");
     } else {

@@ -44,6 +44,16 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
 pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor) -> String {
     let lay = wrapped.lay.map_or_else(String::new, |lay| format!(", lay {lay}"));
     let turn = |rad: f64| fixed(rad.to_degrees(), 2);
+    if let Some((facet, index)) = &wrapped.facet {
+        let (on, letter) = (setup.whole().1, stave_rig::axis_letter);
+        return format!(
+            "wrapped for the flat place {facet} of {} on {}, the rotary standing at {}{}",
+            wrapped.blank,
+            wrapped.machine,
+            letter(on, stave_rig::ROTARY),
+            fixed(*index, 3)
+        );
+    }
     let mut out = format!(
         "wrapped for {} on {}{lay}, tilt {}°, place {} mm {}°, zero {} mm {}°",
         wrapped.blank,

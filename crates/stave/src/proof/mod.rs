@@ -4,6 +4,7 @@
 //! was given in its stead, so that a mistake anywhere shows: in the art, in the wrapping, in the
 //! files it is held against.
 
+use std::borrow::Cow;
 use std::io::Read;
 
 use stave_check::{Code, Finding, RunFacts, Severity};
@@ -16,6 +17,7 @@ use stave_setup::{Blank, Setup};
 
 use crate::error::Error;
 use crate::estimate::{Estimate, full_look_ahead};
+use crate::flat_place::{Index, for_program};
 use crate::run::{Finished, Held, Known, Onlookers, open};
 use crate::source::{Options, Source};
 use crate::wrap::{told, wrap};
@@ -157,13 +159,19 @@ fn of_program(
 ) -> Result<Proof, Error> {
     let (name, just) = (name.as_str(), just.as_ref());
     let ours = line_one.is_some();
+    let setup = match &line_one {
+        Some(made_for) => for_program(setup, made_for, name)?,
+        None => Cow::Borrowed(setup),
+    };
+    let setup = &*setup;
     let made_for = line_one.unwrap_or_else(|| MadeFor::assumed(&setup.blank, &setup.machine));
     let spot_mm = setup.spot_mm().unwrap_or(ASSUMED_SPOT_MM);
     let rig = Rig::new(&setup.blank, &setup.machine, &made_for);
     let follow = Gathered::new(setup, rig.clone(), spot_mm);
     let onlookers = Onlookers::new(setup, &made_for, stave_check::Made::Before, follow)?;
     let known = Known::Wrapped(rig);
-    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers);
+    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
+        .standing_at(Index::of(setup.whole().1, &made_for));
     let summary = gcode::read(program, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(ours, name)?;

@@ -7,6 +7,7 @@ use stave_toolpath::{Event, Step};
 
 use super::{AS_WRITTEN, ResumeFault, higher};
 use crate::error::{Error, Refusal};
+use crate::flat_place::Index;
 use crate::run::{Finished, Known, Times};
 
 /// What is looked for.
@@ -88,7 +89,7 @@ impl Follow for Search {
 /// Reads a program as the machine runs it.
 pub(super) fn look(
     program: &[u8],
-    machine: &Machine,
+    (machine, index): (&Machine, Option<Index>),
     wanted: Wanted,
     name: &str,
 ) -> Result<Seen, Error> {
@@ -102,7 +103,7 @@ pub(super) fn look(
     };
     let timer = Timer::new(machine, true, search)?;
     let known = Known::WrappedSomewhere;
-    let run = Finished::new(machine, known, false, AS_WRITTEN.strict, timer);
+    let run = Finished::new(machine, known, false, AS_WRITTEN.strict, timer).standing_at(index);
     let mut reader = Reader { run, says_z: false };
     let summary = gcode::read(program, &AS_WRITTEN, &mut reader)
         .map_err(|error| Error::of_reading(error, name))?;

@@ -17,6 +17,7 @@ use stave_toolpath::number::{fixed, push_counts, significant};
 use stave_toolpath::{Step, StepKind, clock, printable_within};
 
 use crate::error::{Error, SourceFault};
+use crate::flat_place::{Index, machine_for_program};
 use crate::source::Source;
 use before::{Before, before};
 use look::{Found, Wanted, line_of_piece, look};
@@ -205,23 +206,28 @@ fn resume_program<W: Write>(
     let made_for = MadeFor::of_head(&program)
         .ok_or_else(|| fault(ResumeFault::NotOurs))?
         .map_err(|message| Error::of_source(name, SourceFault::LineOne(message)))?;
+    let index = Index::of(machine, &made_for);
+    let (across, _) = machine_for_program((machine, None), Some(&made_for), name)?;
+    let as_given = machine;
+    let machine = &*across;
     let wanted = match at {
         ResumeAt::Line(line) => Wanted::Line(*line),
         ResumeAt::Piece(piece) => Wanted::From(line_of_piece(&program, piece).map_err(fault)?),
         ResumeAt::TimeS(time_s) => Wanted::TimeS(*time_s),
     };
-    let seen = look(&program, machine, wanted, name)?;
+    let seen = look(&program, (machine, index), wanted, name)?;
     let found = seen.found(wanted).map_err(fault)?;
     let first = match wanted {
         Wanted::From(line) => line,
         _ => found.step.line,
     };
     let before = before(&program, machine, (first, found.step.line)).map_err(fault)?;
-    let start = Start { machine, found: &found, before: &before, highest_z: seen.highest_z };
+    let highest_z = seen.highest_z;
+    let start = Start { machine, index, found: &found, before: &before, highest_z };
     let mut text = start.text(&program, first);
     text.extend_from_slice(lines_of(&program, found.step.line, u64::MAX));
     output.write_all(&text).and_then(|()| output.flush()).map_err(Error::Output)?;
-    let mut warnings = made_for.disagreements(None, machine, None);
+    let mut warnings = made_for.disagreements(None, as_given, None);
     warnings.extend(before.passed_by.iter().map(|passed| {
         format!("the lines passed through before are not said again, such as `{passed}`")
     }));
@@ -272,6 +278,8 @@ fn head_of(program: &[u8]) -> &[u8] {
 /// What comes before the rest.
 struct Start<'a> {
     machine: &'a Machine,
+    /// Where the rotary stands, for a program that burns a flat place.
+    index: Option<Index>,
     found: &'a Found,
     before: &'a Before,
     /// Where the head is highest in all of the program; `None` where it says nothing of Z.
@@ -297,6 +305,7 @@ impl Start<'_> {
         lines.push(modes);
         lines.extend(before.path.map(str::to_owned));
         lines.push("M5".to_owned());
+        lines.extend(self.index.map(|index| index.line()));
         lines.extend(before.air.clone());
         lines.extend(self.way());
         if let Some(section) = before.section.as_ref().filter(|_| before.section_is_before) {

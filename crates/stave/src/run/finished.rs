@@ -13,6 +13,7 @@ use stave_toolpath::{
 use super::flat::stops;
 use super::{INPUT_WORDS, Sections};
 use crate::error::{Error, ProgramFault, Refusal, SourceFault};
+use crate::flat_place::Index;
 
 /// Chords to a whole turn, at least and at most.
 const CHORDS: (f64, f64) = (16.0, 20_000.0);
@@ -46,6 +47,8 @@ pub(crate) struct Finished<'a, S> {
     pub(crate) z_unknown: bool,
     /// The digest of the input it was made from, as its end tells.
     pub(crate) input: Option<String>,
+    /// Where the rotary stands, for a program that burns a flat place.
+    index: Option<Index>,
     /// Bytes of the line at hand, and the chords that it makes.
     line_bytes: f64,
     chords: f64,
@@ -97,11 +100,17 @@ impl<'a, S> Finished<'a, S> {
             broken_off: false,
             z_unknown: false,
             input: None,
+            index: None,
             line_bytes: 0.0,
             chords: 1.0,
         };
         finished.here = finished.stand(&Position::default());
         finished
+    }
+
+    /// The same for a program that burns a flat place, with the rotary standing still.
+    pub(crate) fn standing_at(self, index: Option<Index>) -> Self {
+        Self { index, ..self }
     }
 
     #[inline]
@@ -381,6 +390,9 @@ impl<S: StepSink<Error: Into<Refusal>>> Sink for Finished<'_, S> {
             Event::Power { s } => self.beam.power_s = Some(s),
             Event::Travel { from, to } => {
                 self.section = self.sections.now();
+                if let Some(index) = self.index.filter(|index| index.is_travel(from, to)) {
+                    return self.still(line, StepKind::Dwell, index.seconds);
+                }
                 self.look_at_letters(from, to)?;
                 return self.go(line, StepKind::Travel, to, (None, false, self.corner), None);
             }
@@ -407,7 +419,10 @@ impl<S: StepSink<Error: Into<Refusal>>> Sink for Finished<'_, S> {
                 return self.still(line, StepKind::Stop, 0.0);
             }
             Event::Comment { text } | Event::Message { text } => self.comment(text),
-            Event::FirstWord { letter } if letter != b'Z' => {
+            Event::FirstWord { letter }
+                if letter != b'Z'
+                    && self.index.is_none_or(|index| index.letter != char::from(letter)) =>
+            {
                 return self.first_turn(char::from(letter));
             }
             Event::End { word } => self.ended = Some(word.is_some()),

@@ -12,6 +12,7 @@ use stave_toolpath::{LinePart, Step, StepSink};
 use stave_write::gcode::{Dialect, Writer};
 
 use crate::error::Error;
+use crate::flat_place::Index;
 
 /// The judge and the clock of one run.
 #[derive(Debug)]
@@ -80,9 +81,13 @@ impl<'a, F: Follow> Onlookers<'a, F> {
         follow: F,
     ) -> Result<Self, Error> {
         let counts = made == Made::Here && minds_lines(&setup.machine);
+        let mut timer = Timer::new(&setup.machine, true, follow)?;
+        if let Some(index) = Index::of_setup(setup).filter(|_| made == Made::Here) {
+            let Ok(()) = timer.step(&index.step());
+        }
         Ok(Self {
             judge: Judge::new(setup, made_for, made),
-            timer: Timer::new(&setup.machine, true, follow)?,
+            timer,
             scribe: counts.then(|| Writer::new(sink(), Dialect::of(&setup.machine))),
         })
     }

@@ -16,6 +16,7 @@ use super::table::{Table, to_flat};
 use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
 use crate::check::judged;
 use crate::error::{Error, PlacedMisfit};
+use crate::flat_place::Index;
 
 /// A setup of its own, and where the swatch lies in it.
 pub(super) struct Job {
@@ -174,6 +175,9 @@ impl<'a, W: Write> Burner<'a, W> {
         let setup = &job.setup;
         let mut writer = Writer::new(output, Dialect::of(&setup.machine));
         writer.head(head, None)?;
+        if let Some(index) = Index::of_setup(setup) {
+            writer.line(index.line().as_bytes())?;
+        }
         let wrapper = Wrapper::new(setup, Anchor::Point { u_mm: 0.0, v_mm: 0.0 })?;
         Ok(Self { wrapper, writer, job, z_mm: 0.0, armed: false })
     }

@@ -18,6 +18,7 @@ use stave_wall::{Anchor, LayKind};
 
 use crate::check::judged;
 use crate::error::Error;
+use crate::flat_place::{Index, for_program};
 use crate::run::{Finished, FlatBurns, Known, open, program_anchor};
 use crate::source::{Options, Source};
 use crate::wrap::told;
@@ -103,7 +104,10 @@ pub fn walk<W: Write>(
         Source::Program { input, name } => {
             let (made_for, input) = open(input, &name)?;
             match made_for {
-                Some(made_for) => of_wrapped(input, setup, &made_for, options, how, &name)?,
+                Some(made_for) => {
+                    let setup = for_program(setup, &made_for, &name)?;
+                    of_wrapped(input, &setup, &made_for, options, how, &name)?
+                }
                 None => of_flat(input, setup, options, how, &name)?,
             }
         }
@@ -158,7 +162,8 @@ fn of_wrapped(
     let radius_mm = setup.blank.wall.largest_radius_mm();
     let sink = (judge, read::BurnedWall::new(rig.clone(), radius_mm));
     let known = Known::Wrapped(rig);
-    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, sink);
+    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, sink)
+        .standing_at(Index::of(setup.whole().1, made_for));
     let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(true, name)?;
@@ -184,6 +189,7 @@ fn of_wrapped(
         focus_height_mm: judge.burned().then(|| judge.focus().height_mm),
         lay: made_for.lay,
         place: made_for.place,
+        facet: made_for.facet.clone(),
         ..MadeFor::of_setup(&walked)
     };
     Ok(Tour { ways: vec![way], made_for: of_program, setup: Some(walked), warnings })

@@ -10,6 +10,7 @@ use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use super::{LoopReport, WalkOptions, Way};
 use crate::error::{Error, PlacedMisfit};
+use crate::flat_place::Index;
 
 /// How long the steps are in which an outline is reported, mm.
 const STEP_MM: f64 = 0.5;
@@ -35,6 +36,9 @@ impl<'a, W: Write> Walker<'a, W> {
         let mut head = made_for.header();
         head.add("walk", if pointer.is_some() { "pointer" } else { "dark" }.into());
         writer.head(&head, None)?;
+        if let Some(index) = Index::of_setup(setup) {
+            writer.line(index.line().as_bytes())?;
+        }
         Ok(Self { writer, setup, options, pointer })
     }
 

@@ -1,0 +1,268 @@
+//! Flat places of the ware: burned as planes, while the rotary stands at their turn.
+
+use std::path::Path;
+
+use serde_json::Value;
+
+use crate::command::run;
+
+const CUP: &str = "name = \"cup\"\n[[station]]\nat = 0\ndiameter = 80\n\
+    [[station]]\nat = 70\ndiameter = 80\n[[station]]\nat = 71\ndiameter = 84\n\
+    [[station]]\nat = 80\ndiameter = 84\n\
+    [[zone]]\nname = \"mark\"\nat = [20, 26]\nturn = [85, 95]\nmargin = 0\n\
+    [[zone]]\nname = \"boss\"\nat = [10, 60]\nturn = [125, 160]\nrise = 30\n\
+    [[facet]]\nname = \"front\"\nturn = 90\nat = [10, 65]\nwidth = 42\nheight = 34\n";
+
+const AXES: &str = "name = \"bench\"\n[controller]\nfull_power = 1000\nfeed_counts = \"all-axes\"\n\
+    [x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 400\nacceleration = 3000\n\
+    [line]\nspeed = 60\npower = 20\n[area]\nspeed = 250\npower = 40\nlines_per_inch = 300\n\
+    [[lens]]\nname = \"medium\"\nfocal_length = 60\nspot = 0.2\ndepth_of_focus = 0.6\n";
+const ROTARY: &str =
+    "[rotary]\nword = \"A\"\nunits_per_turn = 720\nspeed = 360\nacceleration = 2000\n";
+
+const FLAT: &str = "G21 G90\nG0 X30 Y-10\nM4 S300\nG1 X50 F1200\nY10\nX35 Y-15\nM5\nM2\n";
+
+struct Bench {
+    folder: tempfile::TempDir,
+}
+
+impl Bench {
+    fn new(blank: &str, machine: &str, job: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        for (name, text) in [("cup.toml", blank), ("bench.toml", machine), ("job.toml", job)] {
+            std::fs::write(folder.path().join(name), text).unwrap();
+        }
+        Self { folder }
+    }
+
+    fn path(&self, name: &str) -> String {
+        let path: &Path = self.folder.path();
+        path.join(name).to_str().unwrap().to_owned()
+    }
+
+    fn run(&self, command: &[&str], input: &str) -> crate::command::Outcome {
+        let (blank, machine) = (self.path("cup.toml"), self.path("bench.toml"));
+        let mut arguments = command.to_vec();
+        arguments.extend(["-b", &blank, "-m", &machine]);
+        run(&arguments, input.as_bytes())
+    }
+
+    /// Under the job.
+    fn job(&self, command: &[&str], input: &str) -> crate::command::Outcome {
+        let job = self.path("job.toml");
+        self.run(&[command, &["-j", &job]].concat(), input)
+    }
+}
+
+fn bench(rotary: &str, job: &str) -> Bench {
+    Bench::new(CUP, &format!("{AXES}{rotary}"), &format!("place.facet = \"front\"\n{job}"))
+}
+
+/// Where every move goes, word by word: letter and value.
+fn words(program: &str) -> Vec<(char, f64)> {
+    let moves = program.lines().filter(|line| line.starts_with(['G', 'X', 'Y', 'A', 'B']));
+    let words = moves.flat_map(|line| line.split(' ').map(str::to_owned).collect::<Vec<_>>());
+    let axes = words.filter(|word| word.starts_with(['X', 'Y', 'Z', 'A', 'B', 'C']));
+    axes.map(|word| (word.chars().next().unwrap(), word[1..].parse().unwrap())).collect()
+}
+
+fn of_axis(program: &str, axis: char) -> Vec<f64> {
+    words(program).into_iter().filter(|(letter, _)| *letter == axis).map(|(_, v)| v).collect()
+}
+
+fn json(text: &str) -> Value {
+    serde_json::from_str(text).unwrap_or_else(|error| panic!("{error}: {text}"))
+}
+
+#[test]
+fn a_plane_is_burned_as_it_is_drawn_and_the_rotary_stands_at_its_turn() {
+    let bench = bench(ROTARY, "");
+    let done = bench.job(&["wrap"], FLAT).done();
+    let program = done.out_text();
+    assert_eq!(of_axis(program, 'X'), [30.0, 50.0, 35.0]);
+    assert_eq!(of_axis(program, 'Y'), [-10.0, 10.0, -15.0]);
+    // 90 degrees of 720 units a turn, once and before anything burns.
+    assert_eq!(of_axis(program, 'A'), [180.0]);
+    assert!(program.find("G0 A180\n").unwrap() < program.find("M4").unwrap());
+    assert!(done.err.contains("flat place front, which A180 turns up"), "{}", done.err);
+    // Read back, with the job and without it.
+    for checked in
+        [bench.run(&["check", "--json"], program), bench.job(&["check", "--json"], program)]
+    {
+        let report = json(checked.done().out_text());
+        assert_eq!(report["fit"], true, "{report:#}");
+    }
+    assert_eq!(json(bench.job(&["check", "--json"], FLAT).done().out_text())["fit"], true);
+    let machine = bench.path("bench.toml");
+    let alone =
+        json(run(&["estimate", "--json", "-m", &machine], program.as_bytes()).done().out_text());
+    let known = json(bench.run(&["estimate", "--json"], program).done().out_text());
+    let length = 20.0 + 20.0 + 15_f64.hypot(25.0);
+    for report in [&alone, &known] {
+        assert!((report["burn_mm"].as_f64().unwrap() - length).abs() < 1e-3, "{report:#}");
+    }
+    assert_eq!(alone["duration_s"], known["duration_s"]);
+    // What is said as it is written is what is read back.
+    let out = bench.path("out.nc");
+    bench.job(&["wrap", "-o", &out], FLAT).done();
+    let written = std::fs::read_to_string(out).unwrap();
+    let head = written.lines().next().unwrap();
+    let took = head.split("time=0000:00:").nth(1).unwrap()[..2].parse::<f64>().unwrap();
+    assert!((took - known["duration_s"].as_f64().unwrap()).abs() <= 1.0, "{head}");
+}
+
+#[test]
+fn what_goes_past_its_edge_is_not_fit() {
+    let bench = bench(ROTARY, "");
+    for wide in ["G1 X50 Y21.1 F1200", "G1 X50 Y-21.1 F1200", "G1 X55.1 F1200", "G1 X-0.1 F1200"] {
+        let program = FLAT.replace("G1 X50 F1200", wide);
+        let refused = bench.job(&["wrap"], &program);
+        assert_eq!(refused.status, Some(1), "{wide}: {}", refused.err);
+        let checked = bench.job(&["check", "--json"], &program);
+        assert_eq!(checked.status, Some(1), "{wide}");
+        let report = json(checked.out_text());
+        assert!(
+            report["findings"].as_array().unwrap().iter().any(|one| one["code"] == "off-wall"),
+            "{wide}: {report:#}"
+        );
+    }
+    // Just on the edge it is.
+    let edge = FLAT.replace("G1 X50 F1200", "G1 X50 Y-21 F1200");
+    assert_eq!(bench.job(&["wrap"], &edge).status, Some(0));
+    let drawing = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"60mm\" height=\"54mm\" \
+        viewBox=\"0 0 60 54\"><path d=\"M5 2H55\" stroke=\"black\" fill=\"none\"/></svg>";
+    let refused = bench.job(&["wrap", "--from-type", "svg"], drawing);
+    assert_eq!(refused.status, Some(1), "{}", refused.err);
+    assert!(refused.err.contains("past the edge of the flat place \"front\""), "{}", refused.err);
+    // And a finished program that was moved.
+    let program = bench.job(&["wrap"], FLAT).done().out_text().replace("Y10", "Y25");
+    let checked = bench.run(&["check"], &program);
+    assert_eq!(checked.status, Some(1));
+}
+
+#[test]
+fn zones_and_what_stands_beside_count() {
+    // The mark lies over the plane as it is seen from the axis.
+    let bench = bench(ROTARY, "");
+    let over = FLAT.replace("G1 X50 F1200", "G1 X12 Y0 F1200");
+    let refused = bench.job(&["wrap"], &over);
+    assert_eq!(refused.status, Some(1), "{}", refused.err);
+    assert!(refused.err.contains("mark"), "{}", refused.err);
+    // A boss 35 degrees aside is 70 mm out and stands 57 mm above the axis there, 40 mm across.
+    let nozzle = "[[nozzle]]\nname = \"barrel\"\nradius = 5\ngap = 6\n";
+    let machine = format!("{AXES}{ROTARY}{nozzle}");
+    let job = "place.facet = \"front\"\n";
+    // Cut from the foot on, so that the nozzle is nowhere over the wall beside.
+    let cup = CUP.replace("at = [10, 65]", "at = [0, 65]");
+    let with_nozzle = Bench::new(&cup, &machine, job);
+    let gap_mm = |bench: &Bench, to: &str| {
+        let program = FLAT.replace("Y10", to);
+        let report = json(bench.job(&["check", "--json"], &program).out_text());
+        report["nozzles"][0]["gap_mm"].as_f64().unwrap_or_else(|| panic!("{report:#}"))
+    };
+    // At the very edge the nozzle's rim is 26 mm across, and the boss's face begins at the axis:
+    // 26 mm across it is 26 / tan 35 high.
+    let face_mm = 26.0 / 35_f64.to_radians().tan();
+    let found = gap_mm(&with_nozzle, "Y21");
+    assert!((found - (34.0 + 6.0 - face_mm)).abs() < 0.8, "{found}, the face {face_mm}");
+    // One that leans farther in is struck.
+    let wide = cup.replace("turn = [125, 160]", "turn = [115, 160]");
+    let struck = Bench::new(&wide, &machine, job);
+    let refused = struck.job(&["wrap", "--zones", "ignore"], &FLAT.replace("Y10", "Y21"));
+    assert_eq!(refused.status, Some(1), "{}", refused.err);
+    assert!(refused.err.contains("clearance") && refused.err.contains("boss"), "{}", refused.err);
+}
+
+#[test]
+fn every_way_a_machine_may_lie() {
+    let jobs = [("", 1.0), ("toward = \"x-\"\n", -1.0)];
+    for (more, along_sign) in jobs {
+        // `toward` is a key of the top, before the table of the place.
+        let job = format!("{more}place.facet = \"front\"\n");
+        let reversed = format!("{ROTARY}reverse = true\n");
+        for (rotary, turn_sign) in [(ROTARY, 1.0), (&*reversed, -1.0)] {
+            let bench = Bench::new(CUP, &format!("{AXES}{rotary}"), &job);
+            let done = bench.job(&["wrap"], FLAT).done();
+            let program = done.out_text();
+            let all = |axis| of_axis(program, axis);
+            assert_eq!(all('X'), [30.0, 50.0, 35.0].map(|x| along_sign * x), "{program}");
+            assert_eq!(all('Y'), [-10.0, 10.0, -15.0].map(|y| along_sign * y), "{program}");
+            assert_eq!(all('A'), [180.0 * along_sign * turn_sign], "{program}");
+            assert_eq!(bench.run(&["check"], program).status, Some(0));
+        }
+    }
+    // Along Y the program's Y is along and its -X across, as on the wall.
+    let along_y = format!("{ROTARY}along = \"y\"\n");
+    let bench = bench(&along_y, "");
+    let turned = "G21 G90\nG0 Y30 X10\nM4 S300\nG1 Y50 F1200\nX-10\nM5\nM2\n";
+    let done = bench.job(&["wrap"], turned).done();
+    let program = done.out_text();
+    assert_eq!(of_axis(program, 'Y'), [30.0, 50.0], "{program}");
+    assert_eq!(of_axis(program, 'X'), [10.0, -10.0], "{program}");
+    assert_eq!(bench.run(&["check"], program).status, Some(0));
+    assert_eq!(bench.run(&["estimate"], program).status, Some(0));
+    let walked = bench.run(&["walk"], program).done();
+    assert_eq!(of_axis(walked.out_text(), 'A'), [180.0]);
+    assert_eq!(bench.run(&["check"], walked.out_text()).status, Some(0));
+}
+
+#[test]
+fn it_is_walked_resumed_and_proved_as_any_program() {
+    let bench = bench(ROTARY, "zero.turn = 30\n");
+    let done = bench.job(&["wrap"], FLAT).done();
+    let program = done.out_text();
+    assert_eq!(of_axis(program, 'A'), [120.0]);
+    for (walked, how) in
+        [(bench.run(&["walk"], program), "wrapped"), (bench.job(&["walk"], FLAT), "flat")]
+    {
+        let walked = walked.done();
+        let text = walked.out_text();
+        assert_eq!(of_axis(text, 'A'), [120.0], "{how}");
+        let y = of_axis(text, 'Y');
+        assert!(y.iter().all(|y| (-15.001..=10.001).contains(y)), "{how}: {y:?}");
+        assert_eq!(bench.run(&["check"], text).status, Some(0), "{how}");
+    }
+    std::fs::write(bench.path("p.nc"), program).unwrap();
+    let (path, machine) = (bench.path("p.nc"), bench.path("bench.toml"));
+    for at in ["0.2", "1.9"] {
+        let rest = run(&["resume", &path, "-m", &machine, "--at", at], b"").done();
+        let text = rest.out_text();
+        let first_burn = text.find("M4").unwrap();
+        assert!(text.find("G0 A120").unwrap() < first_burn, "{text}");
+        assert_eq!(bench.run(&["check"], text).status, Some(0));
+    }
+    let proof = bench.path("proof.svg");
+    bench.run(&["proof", &path, "-o", &proof], "").done();
+    let drawing = std::fs::read_to_string(&proof).unwrap();
+    assert!(drawing.contains("flat place front"), "the sheet names the place");
+    // Another blank has no such place.
+    let bare: String = CUP.split("[[facet]]").next().unwrap().to_owned();
+    let other = Bench::new(&bare, &format!("{AXES}{ROTARY}"), "");
+    for command in ["check", "estimate", "walk"] {
+        let refused = other.run(&[command], program);
+        assert_eq!(refused.status, Some(2), "{command}: {}", refused.err);
+        assert!(refused.err.contains("flat place \"front\""), "{command}: {}", refused.err);
+    }
+}
+
+#[test]
+fn the_page_to_draw_on_is_the_place() {
+    let bench = bench(ROTARY, "");
+    let (blank, job) = (bench.path("cup.toml"), bench.path("job.toml"));
+    let page = run(&["template", "-b", &blank, "-j", &job], b"").done();
+    assert!(page.out_text().contains("width=\"42mm\" height=\"55mm\""), "{}", page.out_text());
+    assert!(page.out_text().contains("middle") && !page.out_text().contains("⌀"));
+    // Art as large as the page fits to the edge.
+    let art = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"42mm\" height=\"55mm\" \
+        viewBox=\"0 0 42 55\"><path d=\"M0 0H42V30H0Z\" stroke=\"black\" fill=\"none\" \
+        stroke-width=\"0.1\"/></svg>";
+    let done = bench.job(&["wrap", "--from-type", "svg"], art).done();
+    let y = of_axis(done.out_text(), 'Y');
+    let most = y.iter().copied().fold(0.0_f64, |most, y| most.max(y.abs()));
+    assert!((most - 21.0).abs() < 1e-9, "{y:?}");
+    let x = of_axis(done.out_text(), 'X');
+    assert!(x.iter().any(|x| (x - 55.0).abs() < 1e-9) && !done.err.contains("page"), "{x:?}");
+    let missing = run(&["template", "-b", &blank, "--place-facet", "back"], b"");
+    assert_eq!(missing.status, Some(2));
+    assert!(missing.err.contains("it has \"front\""), "{}", missing.err);
+}

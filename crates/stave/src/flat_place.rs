@@ -1,0 +1,151 @@
+//! Programs that burn a flat place of the ware, and the setup that such a program was made for.
+
+use std::borrow::Cow;
+
+use stave_rig::{Header, MadeFor, ROTARY, axis_letter};
+use stave_setup::{Blank, Facet, Machine, Setup};
+use stave_toolpath::number::fixed;
+use stave_toolpath::{Corner, Position, Stand, Step, StepKind};
+
+use crate::error::{Error, SourceFault};
+
+/// The word at which the rotary stands while a flat place burns.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Index {
+    pub(crate) letter: char,
+    /// Rotary units.
+    pub(crate) word: f64,
+    /// How long the rotary takes there from its zero, seconds.
+    pub(crate) seconds: f64,
+    decimals: u32,
+}
+
+impl Index {
+    /// That of a program, on a machine with its rotary as its file says; `None` where it burns the
+    /// wall.
+    pub(crate) fn of(machine: &Machine, made_for: &MadeFor) -> Option<Self> {
+        let (_, word) = made_for.facet.as_ref()?;
+        let limits = &machine.rotary.limits;
+        let way = word.abs();
+        // A trapezoid of speed over time, or a triangle where full speed is not come to.
+        let ramps = limits.speed * limits.speed / limits.acceleration;
+        let seconds = match way >= ramps {
+            true => way / limits.speed + limits.speed / limits.acceleration,
+            false => 2.0 * (way / limits.acceleration).sqrt(),
+        };
+        Some(Self {
+            letter: axis_letter(machine, ROTARY),
+            word: *word,
+            seconds,
+            decimals: machine.controller.decimals,
+        })
+    }
+
+    /// That of a setup, for a program that is made by it.
+    pub(crate) fn of_setup(setup: &Setup) -> Option<Self> {
+        Self::of(setup.whole().1, &MadeFor::of_setup(setup))
+    }
+
+    /// The word itself.
+    pub(crate) fn word_text(&self) -> String {
+        format!("{}{}", self.letter, fixed(self.word + 0.0, self.decimals))
+    }
+
+    /// The line that brings the rotary there, dark.
+    pub(crate) fn line(&self) -> String {
+        format!("G0 {}", self.word_text())
+    }
+
+    /// Whether a travel is that line.
+    pub(crate) fn is_travel(&self, from: &Position, to: &Position) -> bool {
+        let word = |position: &Position| match self.letter {
+            'A' => position.a,
+            'B' => position.b,
+            _ => position.c,
+        };
+        let others = |position: &Position| {
+            let all = [position.a, position.b, position.c];
+            all.into_iter().sum::<f64>() - word(position)
+        };
+        let rounding = 10_f64.powi(-self.decimals.cast_signed());
+        (from.x, from.y, from.z) == (to.x, to.y, to.z)
+            && others(from) == others(to)
+            && (word(to) - self.word).abs() <= rounding
+    }
+
+    /// What the clock sees of it: a wait.
+    pub(crate) fn step(&self) -> Step {
+        Step {
+            kind: StepKind::Dwell,
+            from: Stand::default(),
+            to: Stand::default(),
+            drives_z: false,
+            beam: None,
+            power_s: None,
+            time_s: self.seconds,
+            asked_s: self.seconds,
+            length_mm: 0.0,
+            corner: Corner::Stop,
+            joined: false,
+            line: 0,
+            section: 0,
+        }
+    }
+}
+
+/// The flat place of a blank that a program names; line 1 has names cleaned, and shortened where
+/// they are long.
+fn named<'b>(blank: &'b Blank, name: &str) -> Option<&'b Facet> {
+    blank.facets.iter().find(|facet| {
+        let clean = Header::cleaned(&facet.name);
+        match name.strip_suffix("...") {
+            Some(begun) => clean.starts_with(begun),
+            None => clean == name,
+        }
+    })
+}
+
+/// What is to be said of a program for a flat place that the blank at hand does not have.
+fn no_facet(input: &str, facet: &str, blank: &Blank) -> Error {
+    let fault = SourceFault::NoFacet { facet: facet.to_owned(), blank: blank.name.clone() };
+    Error::of_source(input, fault)
+}
+
+/// The setup at hand for what a program of ours burns: a flat place, or the wall.
+///
+/// # Errors
+/// A flat place that the blank at hand does not have.
+pub(crate) fn for_program<'a>(
+    setup: &'a Setup,
+    made_for: &MadeFor,
+    input: &str,
+) -> Result<Cow<'a, Setup>, Error> {
+    let Some((name, index)) = &made_for.facet else {
+        return Ok(setup.standing_on(None).unwrap_or(Cow::Borrowed(setup)));
+    };
+    let blank = setup.whole().0;
+    let facet = named(blank, name).map(|facet| facet.name.as_str());
+    let stands = facet.and_then(|facet| setup.standing_on(Some((facet, *index))));
+    stands.ok_or_else(|| no_facet(input, name, blank))
+}
+
+/// The machine, and the blank where it is at hand, for what a program of ours burns.
+///
+/// # Errors
+/// As [`for_program`].
+pub(crate) fn machine_for_program<'a>(
+    (machine, blank): (&'a Machine, Option<&'a Blank>),
+    made_for: Option<&MadeFor>,
+    input: &str,
+) -> Result<(Cow<'a, Machine>, Option<Cow<'a, Blank>>), Error> {
+    let Some((name, _)) = made_for.and_then(|made_for| made_for.facet.as_ref()) else {
+        return Ok((Cow::Borrowed(machine), blank.map(Cow::Borrowed)));
+    };
+    let Some(blank) = blank else {
+        // Words across are mm whatever the place.
+        return Ok((Cow::Owned(machine.across_the_work(360.0)), None));
+    };
+    let stands = named(blank, name).and_then(|facet| facet.unrolled(blank, machine));
+    let (plane, across) = stands.ok_or_else(|| no_facet(input, name, blank))?;
+    Ok((Cow::Owned(across), Some(Cow::Owned(plane))))
+}
