@@ -105,6 +105,9 @@ pub trait Follow {
 
     /// One move or dot.
     fn timed(&mut self, timed: &TimedStep);
+
+    /// The work lies under another tilt, rad, from here on; the words stay as they are.
+    fn set_up(&mut self, _tilt_rad: f64) {}
 }
 
 /// Nobody listens.
@@ -502,6 +505,12 @@ impl<F: Follow> Timer<F> {
         };
         self.planner.set_corners(corners);
         self.other.set_corners(corners);
+    }
+
+    /// The work lies otherwise from here on, under a tilt of so many rad; the machine stands.
+    pub fn set_up(&mut self, tilt_rad: f64) {
+        self.stop();
+        self.kept.follow.set_up(tilt_rad);
     }
 
     #[cold]

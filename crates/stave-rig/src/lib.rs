@@ -51,6 +51,7 @@ mod misfit;
 mod play;
 mod reach;
 mod rig;
+mod set_up;
 mod zone;
 
 pub use beam::Beam;
@@ -69,4 +70,5 @@ pub use reach::{Reach, SAME_PLACE_MM};
 pub use rig::{
     AXES, ROTARY, Rig, X, Y, Z, axis_letter, axis_limits, other_rotary, words_of, written_s,
 };
+pub use set_up::SetUp;
 pub use zone::{InZone, Keeps, Zone, Zones};

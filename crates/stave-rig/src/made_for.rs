@@ -84,6 +84,9 @@ pub struct MadeFor {
     /// The flat place of the ware that it burns, and the word at which the rotary stands for it,
     /// rotary units; `None` for its wall.
     pub facet: Option<(String, f64)>,
+    /// In how many set-ups it burns, each begun by the comment of a [`SetUp`](crate::SetUp); `None`
+    /// for one.
+    pub set_ups: Option<u32>,
     /// True for a walk: it goes round what another program burns.
     pub walk: bool,
     /// Height of the focus of the program that a walk was made from, mm, as
@@ -160,6 +163,10 @@ impl MadeFor {
                 Some(name) => Some((name.to_owned(), number("index", word("index")?)?)),
                 None => None,
             },
+            set_ups: match header.get("parts") {
+                Some(found) => Some(found.parse().map_err(|_| odd("parts", found))?),
+                None => None,
+            },
             walk: header.get("walk").is_some(),
             focus_height_mm: optional("focus_height")?,
             files: match header.get("files") {
@@ -189,6 +196,7 @@ impl MadeFor {
             focus: FocusMode::Fixed,
             contact_at_mm: None,
             facet: None,
+            set_ups: None,
             walk: false,
             focus_height_mm: None,
             files: None,
@@ -214,6 +222,7 @@ impl MadeFor {
             contact_at_mm: (setup.machine.rotary.drive == Drive::Roller)
                 .then_some(job.contact_at_mm),
             facet: setup.facet.as_ref().map(|on| (on.facet.name.clone(), on.index)),
+            set_ups: job.set_ups,
             walk: false,
             focus_height_mm: None,
             files: Some(setup.digests()),
@@ -253,6 +262,9 @@ impl MadeFor {
         if let Some((name, index)) = &self.facet {
             header.add("facet", name.clone());
             header.add("index", number(*index));
+        }
+        if let Some(count) = self.set_ups {
+            header.add("parts", count.to_string());
         }
         if let Some(height_mm) = self.focus_height_mm {
             header.add("focus_height", number(height_mm));

@@ -56,6 +56,8 @@ pub struct Rig<'a> {
     machine: &'a Machine,
     /// The crest under the tilt.
     pub crest: Crest,
+    /// The wall where its along word is zero.
+    zero: Section,
     along_zero_mm: f64,
     along_sign: f64,
     turn_zero_rad: f64,
@@ -103,6 +105,7 @@ impl<'a> Rig<'a> {
         Self {
             wall,
             machine,
+            zero,
             along_zero_mm: crest.along_mm(&zero),
             zero_height_mm: crest.height_mm(&zero),
             along_sign: toward,
@@ -119,6 +122,20 @@ impl<'a> Rig<'a> {
             tilt_cos: made_for.tilt_rad.cos(),
             knots: Knots::new(wall, &crest),
             crest,
+        }
+    }
+
+    /// The same under another tilt, zeroed at the same place of the wall.
+    #[must_use]
+    pub fn tilted(&self, tilt_rad: f64) -> Self {
+        let crest = Crest::new(tilt_rad);
+        Self {
+            along_zero_mm: crest.along_mm(&self.zero),
+            zero_height_mm: crest.height_mm(&self.zero),
+            tilt_cos: tilt_rad.cos(),
+            knots: Knots::new(self.wall, &crest),
+            crest,
+            ..self.clone()
         }
     }
 

@@ -174,6 +174,7 @@ proptest! {
             focus: if follow { FocusMode::Follow } else { FocusMode::Fixed },
             contact_at_mm: optional[0],
             facet: None,
+            set_ups: follow.then_some(3),
             walk: false,
             focus_height_mm: optional[1],
             files: files.then(|| "0123abcd,-,89ef0123,-".parse().unwrap()),

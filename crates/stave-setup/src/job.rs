@@ -301,6 +301,8 @@ pub struct Job {
     /// From and to along the axis what this set-up burns, mm; `None` where no other goes on from
     /// there. No file says it: it comes of what burns.
     pub part_at_mm: [Option<f64>; 2],
+    /// Where one program holds several set-ups, and this is the first of them: how many.
+    pub set_ups: Option<u32>,
 }
 
 impl Job {

@@ -350,6 +350,7 @@ impl Meeting<'_> {
             pieces: job.pieces,
             operations,
             part_at_mm: [None; 2],
+            set_ups: None,
         }
     }
 

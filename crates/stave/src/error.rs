@@ -132,6 +132,12 @@ pub enum SourceFault {
         /// The blank.
         blank: String,
     },
+    /// A program in several set-ups where one is needed.
+    #[error(
+        "the program burns in several set-ups, and goes round under none of them: write each by \
+         wrap --part 1, 2 and so on, and walk that"
+    )]
+    SetUps,
     /// A drawing without a wall to lay it on.
     #[error("this is a drawing: give the blank it is for with -b, and the job with -j")]
     NoSetup,

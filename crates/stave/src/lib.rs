@@ -96,7 +96,7 @@ pub use order::{
     MadePiece, OrderQuote, OrderRow, PricedPiece, QuoteLine, RowState, TooMuch, digest_of,
     is_whole_piece, kept_piece, make_piece, order_to_json, price,
 };
-pub use part::set_up_part;
+pub use part::{set_up_part, wrap_in_parts};
 pub use place::{PlaceReport, place};
 #[cfg(feature = "pictures")]
 pub use proof::{Proof, ProofOptions, proof};

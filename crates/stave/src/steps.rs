@@ -7,7 +7,7 @@ use stave_toolpath::{Step, StepSink};
 use stave_transform::Wrapper;
 
 use crate::error::{Error, Refusal};
-use crate::flat_place::{Index, for_program};
+use crate::flat_place::for_program;
 use crate::run::{Finished, Flat, Known, Misfits, Paced, Quiet, Rescan, open, program_anchor};
 use crate::source::{Options, Source};
 
@@ -58,7 +58,7 @@ pub fn steps<E: Into<Box<dyn std::error::Error + Send + Sync>>>(
         let setup = for_program(setup, &made_for, &name)?;
         let known = Known::Wrapped(Rig::new(&setup.blank, &setup.machine, &made_for));
         let mut run = Finished::new(&setup.machine, known, true, options.read.strict, sink)
-            .standing_at(Index::of(setup.whole().1, &made_for));
+            .made_for(setup.whole().1, &made_for);
         gcode::read(input, &options.read, &mut run).map_err(of_reading)?;
         return run.refuse_unfinished(true, &name);
     }

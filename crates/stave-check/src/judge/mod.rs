@@ -78,6 +78,31 @@ pub struct Verdict {
     pub nozzles: Vec<NozzleGap>,
 }
 
+impl Verdict {
+    /// What two set-ups of one run come to: what either found, once; the place where the first is
+    /// focused; of every nozzle the lesser gap.
+    #[must_use]
+    pub fn and(mut self, other: Self) -> Self {
+        for finding in other.findings {
+            if !self.findings.contains(&finding) {
+                self.findings.push(finding);
+            }
+        }
+        for told in other.told {
+            if !self.told.contains(&told) {
+                self.told.push(told);
+            }
+        }
+        for (own, other) in self.nozzles.iter_mut().zip(other.nozzles) {
+            let gap = |one: &Option<LeastGap<u64>>| one.as_ref().map_or(f64::MAX, |one| one.gap_mm);
+            if gap(&other.least) < gap(&own.least) {
+                own.least = other.least;
+            }
+        }
+        self
+    }
+}
+
 /// A nozzle of the machine, followed over what is burned.
 #[derive(Debug)]
 enum Nozzle {

@@ -51,7 +51,7 @@ pub(crate) use schema::{FileWord, SchemaArgs};
 pub(crate) use swatch::SwatchArgs;
 pub(crate) use template::TemplateArgs;
 pub(crate) use walk::{AroundWord, WalkArgs};
-pub(crate) use wrap::{OutputType, WrapArgs};
+pub(crate) use wrap::{OutputType, Part, WrapArgs};
 
 /// Lay flat art and flat G-code on turned ware - bottles, tumblers, mugs - for a laser and a
 /// rotary.

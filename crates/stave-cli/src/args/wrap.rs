@@ -1,6 +1,7 @@
 //! What can be typed for `wrap`.
 
 use std::path::PathBuf;
+use std::str::FromStr;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
@@ -44,15 +45,34 @@ pub(crate) struct WrapArgs {
     #[arg(long, value_enum, default_value = "gcode")]
     pub(crate) to: OutputType,
     /// Burn only what belongs to this of the fewest set-ups that keep all of it sharp, counted from
-    /// 1 along the axis, with its own tilt and focus: see `stave level --parts`
-    #[arg(long, value_name = "N", conflicts_with_all = ["to", "in_place"])]
-    pub(crate) part: Option<usize>,
+    /// 1 along the axis, with its own tilt and focus: see `stave level --parts`. `all`: one program
+    /// that waits (M0) between them
+    #[arg(long, value_name = "N|all", conflicts_with_all = ["to", "in_place"])]
+    pub(crate) part: Option<Part>,
     /// Write the figures of the wrap here as JSON; `-` is standard error
     #[arg(long, value_name = "FILE")]
     pub(crate) report: Option<PathBuf>,
     /// Say nothing on standard error but errors
     #[arg(short, long)]
     pub(crate) quiet: bool,
+}
+
+/// Which of several set-ups.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Part {
+    All,
+    One(usize),
+}
+
+impl FromStr for Part {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        if text == "all" {
+            return Ok(Self::All);
+        }
+        text.parse().map(Self::One).map_err(|_| "must be a whole number or `all`".to_owned())
+    }
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]

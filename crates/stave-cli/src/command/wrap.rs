@@ -6,11 +6,11 @@ use std::process::ExitCode;
 
 use stave::number::fixed;
 use stave::{
-    FOCUS_UNKNOWN, Options, Setup, Source, TIME_UNKNOWN, WrapReport, clock, focus_field, redraw,
-    sentence, set_up_line, set_up_part, time_field, wrap,
+    FOCUS_UNKNOWN, LevelParts, Options, Setup, Source, TIME_UNKNOWN, WrapReport, clock,
+    focus_field, redraw, sentence, set_up_line, set_up_part, time_field, wrap, wrap_in_parts,
 };
 
-use crate::args::{OutputType, WrapArgs};
+use crate::args::{OutputType, Part, WrapArgs};
 use crate::failure::{Failure, say, tell};
 use crate::files::Files;
 use crate::input::Kind;
@@ -110,35 +110,48 @@ fn written(
     options: &Options,
     output: &mut Output,
 ) -> Result<(WrapReport, Setup), Failure> {
-    let source = match &args.path {
-        Some(data) => {
-            let source = || Ok::<_, Failure>(Source::path(data).filled(&args.fields.read()?)?);
-            if let Some(number) = args.part {
+    if let Some(data) = &args.path {
+        let source = || Ok::<_, Failure>(Source::path(data).filled(&args.fields.read()?)?);
+        match args.part {
+            Some(Part::All) => return in_parts(source, &setup, (options, args.quiet), output),
+            Some(Part::One(number)) => {
                 setup = part_of(source()?, &setup, options, (number, args.quiet))?;
             }
-            source()?
+            None => {}
         }
-        None => {
-            let path = paths.input(args.input.as_deref());
-            let mut input = input::open(&path, args.reading.from_type)?;
-            if args.to == OutputType::Svg && input.kind == Kind::Program {
-                return Err(Failure::bad(format!(
-                    "{}: --to svg takes a drawing, not a program (say --from-type svg if it is \
-                     one)",
-                    input.name
-                )));
+        return whole(args, source()?, setup, options, output);
+    }
+    let path = paths.input(args.input.as_deref());
+    let mut input = input::open(&path, args.reading.from_type)?;
+    if args.to == OutputType::Svg && input.kind == Kind::Program {
+        return Err(Failure::bad(format!(
+            "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
+            input.name
+        )));
+    }
+    if args.in_place || args.part.is_some() {
+        let bytes = input.whole()?;
+        let again = || input.of_bytes(bytes.clone()).source(&args.size, &args.fields);
+        match args.part {
+            Some(Part::All) => return in_parts(again, &setup, (options, args.quiet), output),
+            Some(Part::One(number)) => {
+                setup = part_of(again()?, &setup, options, (number, args.quiet))?;
             }
-            if args.in_place || args.part.is_some() {
-                let bytes = input.whole()?;
-                if let Some(number) = args.part {
-                    let first = input.of_bytes(bytes.clone()).source(&args.size, &args.fields)?;
-                    setup = part_of(first, &setup, options, (number, args.quiet))?;
-                }
-                input.reader = Box::new(Cursor::new(bytes));
-            }
-            input.source(&args.size, &args.fields)?
+            None => {}
         }
-    };
+        input.reader = Box::new(Cursor::new(bytes));
+    }
+    let source = input.source(&args.size, &args.fields)?;
+    whole(args, source, setup, options, output)
+}
+
+fn whole(
+    args: &WrapArgs,
+    source: Source<'_>,
+    setup: Setup,
+    options: &Options,
+    output: &mut Output,
+) -> Result<(WrapReport, Setup), Failure> {
     let report = match args.to {
         OutputType::Gcode => wrap(source, &mut *output, &setup, options),
         OutputType::Svg => redraw(source, &mut *output, &setup, options),
@@ -146,14 +159,24 @@ fn written(
     Ok((output.told(report)?, setup))
 }
 
-/// The setup of one part of what burns, which is told.
-fn part_of(
-    source: Source<'_>,
+/// All set-ups in one program; what each burns is told.
+fn in_parts<'a>(
+    open: impl FnMut() -> Result<Source<'a>, Failure>,
     setup: &Setup,
-    options: &Options,
-    (number, quiet): (usize, bool),
-) -> Result<Setup, Failure> {
-    let (own, parts) = set_up_part(source, setup, options, number)?;
+    (options, quiet): (&Options, bool),
+    output: &mut Output,
+) -> Result<(WrapReport, Setup), Failure> {
+    let mut program = Vec::new();
+    let (report, first, parts) = wrap_in_parts(open, &mut program, setup, options)?;
+    output.all(&program)?;
+    let count = parts.parts.len();
+    for number in 1..=count {
+        tell_part(&parts, number, quiet);
+    }
+    Ok((report, first))
+}
+
+fn tell_part(parts: &LevelParts, number: usize, quiet: bool) {
     let part = number.checked_sub(1).and_then(|index| parts.parts.get(index));
     if let Some(part) = part.filter(|_| !quiet) {
         say(&format!(
@@ -164,5 +187,16 @@ fn part_of(
             fixed(parts.depth_of_focus_mm, 2)
         ));
     }
+}
+
+/// The setup of one part of what burns, which is told.
+fn part_of(
+    source: Source<'_>,
+    setup: &Setup,
+    options: &Options,
+    (number, quiet): (usize, bool),
+) -> Result<Setup, Failure> {
+    let (own, parts) = set_up_part(source, setup, options, number)?;
+    tell_part(&parts, number, quiet);
     Ok(own)
 }

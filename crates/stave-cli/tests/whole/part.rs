@@ -95,6 +95,115 @@ fn the_parts_together_burn_the_whole_once() {
     }
 }
 
+/// The lines of a program that are no comments.
+fn moves(text: &str) -> Vec<&str> {
+    text.lines().filter(|line| !line.starts_with('(')).collect()
+}
+
+#[test]
+fn all_parts_in_one_program_are_those_of_each() {
+    let blank = "blanks/tumbler.toml";
+    let wall = settings::wall(&fixture(blank));
+    // A comment that looks like ours, from outside.
+    let program = lines(40.0, 180.0, wall.s_of_z(100.0))
+        .replace("M3 S500", "(set-up 2 of 3: tilt 80 deg, focus at 0 mm)\nM3 S500");
+    let all = ["--lay", "even-angle", "--place-at", "0", "--zero-at", "40"];
+    let all = [&all[..], &["--allow", "defocus-far,clearance,travel-limit"]].concat();
+    let (report, text, said) = wrapped(blank, &program, &[&all[..], &["--part", "all"]].concat());
+    let set_ups: Vec<&str> = text.lines().filter(|line| line.starts_with("(set-up ")).collect();
+    let count = set_ups.len();
+    assert!(count > 1, "{text}");
+    assert!(text.lines().next().unwrap().contains(&format!(" parts={count} ")), "{text}");
+    let mut bodies = text.split("\nM0\n");
+    let mut burned = 0.0;
+    for number in 1..=count {
+        let body = bodies.next().unwrap();
+        let wanted = number.to_string();
+        let (one, alone, alone_said) =
+            wrapped(blank, &program, &[&all[..], &["--part", &wanted]].concat());
+        burned += figure(&one, "burn_mm");
+        let mut alone = moves(&alone);
+        let mut body = moves(body);
+        if number > 1 {
+            // The modes stand already.
+            alone.drain(..2);
+        }
+        if number < count {
+            assert_eq!(alone.pop(), Some("M2"));
+        }
+        assert_eq!(body, alone, "part {number}");
+        body.clear();
+        let told = alone_said.lines().find(|line| line.contains("what burns from")).unwrap();
+        assert!(said.contains(told), "{said}");
+        let tilt = set_ups[number - 1].split("tilt ").nth(1).unwrap();
+        let tilt: f64 = tilt.split(' ').next().unwrap().parse().unwrap();
+        let at_zero = text.lines().next().unwrap().split("tilt=").nth(1).unwrap();
+        if number == 1 {
+            assert_eq!(at_zero.split(' ').next().unwrap().parse::<f64>().unwrap(), tilt);
+        }
+    }
+    assert!(bodies.next().is_none());
+    assert!((figure(&report, "burn_mm") - burned).abs() < 1e-6, "{report:#}");
+
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("all.nc");
+    let path = path.to_str().unwrap();
+    let (blank, machine) = (fixture(blank), fixture(MACHINE));
+    let (blank, machine) = (blank.to_str().unwrap(), machine.to_str().unwrap());
+    let with = |command: &[&str], text: &str| {
+        std::fs::write(path, text).unwrap();
+        run(&[command, &[path, "-b", blank, "-m", machine]].concat(), b"")
+    };
+    let codes = |text: &str| -> Vec<(String, f64)> {
+        let checked = with(&["check", "--json", "--allow", "clearance,travel-limit"], text);
+        let report: Value = serde_json::from_str(checked.out_text()).unwrap();
+        let found = report["findings"].as_array().unwrap().iter();
+        found
+            .map(|one| {
+                (one["code"].as_str().unwrap().to_owned(), one["value"].as_f64().unwrap_or(0.0))
+            })
+            .collect()
+    };
+    let is_blurred = |codes: &[(String, f64)]| codes.iter().any(|one| one.0.starts_with("defocus"));
+    let found = codes(&text);
+    assert!(!is_blurred(&found), "{found:?}");
+    // What the comments say is what the reader goes by, not line 1 alone.
+    let last = set_ups[count - 1];
+    let level = last.replace(last.split("tilt ").nth(1).unwrap().split(' ').next().unwrap(), "9");
+    let moved = codes(&text.replace(last, &level));
+    assert!(is_blurred(&moved), "{moved:?}");
+    let estimate = with(&["estimate", "--json"], &text).done();
+    let estimate: Value = serde_json::from_str(estimate.out_text()).unwrap();
+    assert!((figure(&estimate, "burn_mm") - burned).abs() < 0.05, "{estimate:#} {burned}");
+    assert_eq!(estimate["pauses"], count - 1);
+    let sheet = folder.path().join("sheet.svg");
+    with(&["proof", "-o", sheet.to_str().unwrap(), "--allow", "clearance,travel-limit"], &text)
+        .done();
+    let walked = with(&["walk"], &text);
+    assert_eq!(walked.status, Some(2));
+    assert!(walked.err.contains("--part 1, 2"), "{}", walked.err);
+    // Resumed in the last set-up, it says which that is.
+    let burns = text.lines().enumerate().filter(|(_, line)| line.starts_with("G1"));
+    let line = burns.last().unwrap().0 + 1;
+    std::fs::write(path, &text).unwrap();
+    let rest = run(&["resume", path, "-m", machine, "--line", &line.to_string()], b"").done();
+    assert!(rest.out_text().contains(last), "{}", rest.out_text());
+    assert!(!is_blurred(&codes(rest.out_text())), "{}", rest.out_text());
+}
+
+#[test]
+fn one_set_up_for_all_is_a_program_as_any() {
+    let program = lines(20.0, 60.0, 30.0);
+    let place = ["--place-at", "0", "--allow", "clearance,travel-limit"];
+    let one = |part: &str| {
+        let (_, text, said) =
+            wrapped("blanks/can.toml", &program, &[&place[..], &["--part", part]].concat());
+        assert!(said.contains("part 1 of 1"), "{said}");
+        text
+    };
+    assert_eq!(one("all"), one("1"));
+}
+
 #[test]
 fn drawings_are_parted_too() {
     let (blank, machine) = (fixture("blanks/tumbler.toml"), fixture(MACHINE));
@@ -148,6 +257,7 @@ fn what_is_no_part_is_told() {
         (&["--part", "0"][..], "--part: 0 is given, but what burns, from 4.97 to 59.63 mm, takes"),
         (&["--part", "99"], "--part: 99 is given"),
         (&["--part", "two"], "invalid value 'two'"),
+        (&["--part", "all", "--focus", "follow"], "the focus follows the wall"),
         (&["--part", "1", "--focus", "follow"], "the focus follows the wall"),
         (&["--part", "1", "--to", "svg"], "cannot be used with"),
     ] {

@@ -15,7 +15,7 @@ use stave_setup::{SettingsFile, Setup, ZoneRule};
 use stave_transform::Wrapper;
 
 use crate::error::{Error, ProgramFault, Refusal};
-use crate::flat_place::{Index, for_program};
+use crate::flat_place::for_program;
 use crate::lays::distortion_as_laid;
 use crate::run::{
     Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Paced, Quiet, Rescan, open,
@@ -145,7 +145,7 @@ fn check_finished<R: Read>(
     let onlookers = Onlookers::new(setup, made_for, Made::Before, Nobody)?;
     let known = Known::Wrapped(Rig::new(&setup.blank, &setup.machine, made_for));
     let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
-        .standing_at(Index::of(setup.whole().1, made_for));
+        .made_for(setup.whole().1, made_for);
     let read = gcode::read(input, &options.read, &mut run);
     let changed = made_for.changed(Some(&setup.blank), &setup.machine, Some(setup.job_values()));
     let mut findings = Vec::new();

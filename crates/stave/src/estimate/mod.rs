@@ -246,8 +246,10 @@ fn estimate_program(
     let turns = matches!(known, Known::Wrapped(_) | Known::WrappedSomewhere);
     let wall_known = blank.is_some();
     let timer = Timer::new(machine, turns || !by_y, Nobody)?;
-    let mut run =
-        Finished::new(machine, known, false, options.read.strict, timer).standing_at(index);
+    let mut run = Finished::new(machine, known, false, options.read.strict, timer);
+    if let Some(made_for) = &made_for {
+        run = run.made_for(whole_machine, made_for);
+    }
     let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(made_for.is_some(), name)?;

@@ -52,6 +52,11 @@ fn place(place: &Place) -> WallPlace {
 }
 
 impl Follow for Gathered<'_> {
+    fn set_up(&mut self, tilt_rad: f64) {
+        self.rig = self.rig.tilted(tilt_rad);
+        self.hint = 0;
+    }
+
     fn timed(&mut self, timed: &TimedStep) {
         self.take(timed);
     }

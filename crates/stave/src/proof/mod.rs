@@ -17,7 +17,7 @@ use stave_setup::{Blank, Setup};
 
 use crate::error::Error;
 use crate::estimate::{Estimate, full_look_ahead};
-use crate::flat_place::{Index, for_program};
+use crate::flat_place::for_program;
 use crate::run::{Finished, Held, Known, Onlookers, open};
 use crate::source::{Options, Source};
 use crate::wrap::{told, wrap};
@@ -171,7 +171,7 @@ fn of_program(
     let onlookers = Onlookers::new(setup, &made_for, stave_check::Made::Before, follow)?;
     let known = Known::Wrapped(rig);
     let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
-        .standing_at(Index::of(setup.whole().1, &made_for));
+        .made_for(setup.whole().1, &made_for);
     let summary = gcode::read(program, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(ours, name)?;

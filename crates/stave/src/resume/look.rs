@@ -2,12 +2,12 @@
 
 use stave_parse::gcode::{self, Sink};
 use stave_plan::{Follow, TimedStep, Timer};
+use stave_rig::MadeFor;
 use stave_setup::Machine;
 use stave_toolpath::{Event, Step};
 
 use super::{AS_WRITTEN, ResumeFault, higher};
 use crate::error::{Error, Refusal};
-use crate::flat_place::Index;
 use crate::run::{Finished, Known, Times};
 
 /// What is looked for.
@@ -89,7 +89,8 @@ impl Follow for Search {
 /// Reads a program as the machine runs it.
 pub(super) fn look(
     program: &[u8],
-    (machine, index): (&Machine, Option<Index>),
+    machine: &Machine,
+    (whole, made_for): (&Machine, &MadeFor),
     wanted: Wanted,
     name: &str,
 ) -> Result<Seen, Error> {
@@ -103,7 +104,8 @@ pub(super) fn look(
     };
     let timer = Timer::new(machine, true, search)?;
     let known = Known::WrappedSomewhere;
-    let run = Finished::new(machine, known, false, AS_WRITTEN.strict, timer).standing_at(index);
+    let run =
+        Finished::new(machine, known, false, AS_WRITTEN.strict, timer).made_for(whole, made_for);
     let mut reader = Reader { run, says_z: false };
     let summary = gcode::read(program, &AS_WRITTEN, &mut reader)
         .map_err(|error| Error::of_reading(error, name))?;

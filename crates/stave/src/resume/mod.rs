@@ -11,7 +11,7 @@ use std::io::{Read, Write};
 
 use serde::{Deserialize, Serialize};
 use stave_parse::gcode::ReadOptions;
-use stave_rig::{AXES, MadeFor, ROTARY, X, Y, Z, axis_letter, axis_limits};
+use stave_rig::{AXES, MadeFor, ROTARY, SetUp, X, Y, Z, axis_letter, axis_limits};
 use stave_setup::{Along, Drive, FocusUp, Machine};
 use stave_toolpath::number::{fixed, push_counts, significant};
 use stave_toolpath::{Step, StepKind, clock, printable_within};
@@ -215,7 +215,7 @@ fn resume_program<W: Write>(
         ResumeAt::Piece(piece) => Wanted::From(line_of_piece(&program, piece).map_err(fault)?),
         ResumeAt::TimeS(time_s) => Wanted::TimeS(*time_s),
     };
-    let seen = look(&program, (machine, index), wanted, name)?;
+    let seen = look(&program, machine, (as_given, &made_for), wanted, name)?;
     let found = seen.found(wanted).map_err(fault)?;
     let first = match wanted {
         Wanted::From(line) => line,
@@ -223,7 +223,8 @@ fn resume_program<W: Write>(
     };
     let before = before(&program, machine, (first, found.step.line)).map_err(fault)?;
     let highest_z = seen.highest_z;
-    let start = Start { machine, index, found: &found, before: &before, highest_z };
+    let set_up = set_up_before(&program, &made_for, found.step.line);
+    let start = Start { machine, index, set_up, found: &found, before: &before, highest_z };
     let mut text = start.text(&program, first);
     text.extend_from_slice(lines_of(&program, found.step.line, u64::MAX));
     output.write_all(&text).and_then(|()| output.flush()).map_err(Error::Output)?;
@@ -240,6 +241,19 @@ fn resume_program<W: Write>(
         left_s: (seen.duration_s - found.done_s).max(0.0),
         warnings,
     })
+}
+
+/// The last comment before a line that begins a set-up, as it stands; `None` in a program of one.
+fn set_up_before(program: &[u8], made_for: &MadeFor, line: u64) -> Option<String> {
+    made_for.set_ups?;
+    let before = lines_of(program, 0, line.saturating_sub(1));
+    let comments = before.split(|byte| *byte == b'\n').rev();
+    let begins = comments.filter(|line| {
+        let line = line.trim_ascii();
+        let inside = line.strip_prefix(b"(").and_then(|line| line.strip_suffix(b")"));
+        inside.is_some_and(|inside| SetUp::of_comment(inside).is_some())
+    });
+    begins.map(|line| String::from_utf8_lossy(line).trim().to_owned()).next()
 }
 
 /// The lines after the first `skip` of a text, up to line `last`.
@@ -280,6 +294,8 @@ struct Start<'a> {
     machine: &'a Machine,
     /// Where the rotary stands, for a program that burns a flat place.
     index: Option<Index>,
+    /// The comment that began the set-up at hand, where there are several.
+    set_up: Option<String>,
     found: &'a Found,
     before: &'a Before,
     /// Where the head is highest in all of the program; `None` where it says nothing of Z.
@@ -306,6 +322,7 @@ impl Start<'_> {
         lines.extend(before.path.map(str::to_owned));
         lines.push("M5".to_owned());
         lines.extend(self.index.map(|index| index.line()));
+        lines.extend(self.set_up.clone());
         lines.extend(before.air.clone());
         lines.extend(self.way());
         if let Some(section) = before.section.as_ref().filter(|_| before.section_is_before) {

@@ -3,7 +3,8 @@
 use stave_parse::gcode::Sink;
 use stave_plan::ARC_TOLERANCE;
 use stave_rig::{
-    AXES, Beam, Play, ROTARY, Rig, Z, axis_letter, other_rotary, play_of, words_of, written_s,
+    AXES, Beam, MadeFor, Play, ROTARY, Rig, SetUp, Z, axis_letter, other_rotary, play_of, words_of,
+    written_s,
 };
 use stave_setup::{FeedCounts, Machine, RotaryWord};
 use stave_toolpath::{
@@ -49,6 +50,8 @@ pub(crate) struct Finished<'a, S> {
     pub(crate) input: Option<String>,
     /// Where the rotary stands, for a program that burns a flat place.
     index: Option<Index>,
+    /// In how many set-ups it burns, where it is more than one.
+    set_ups: Option<u32>,
     /// Bytes of the line at hand, and the chords that it makes.
     line_bytes: f64,
     chords: f64,
@@ -101,6 +104,7 @@ impl<'a, S> Finished<'a, S> {
             z_unknown: false,
             input: None,
             index: None,
+            set_ups: None,
             line_bytes: 0.0,
             chords: 1.0,
         };
@@ -108,9 +112,10 @@ impl<'a, S> Finished<'a, S> {
         finished
     }
 
-    /// The same for a program that burns a flat place, with the rotary standing still.
-    pub(crate) fn standing_at(self, index: Option<Index>) -> Self {
-        Self { index, ..self }
+    /// The same for a program of ours: it may burn a flat place, the rotary standing still, or in
+    /// several set-ups. `machine` is that of its file.
+    pub(crate) fn made_for(self, machine: &Machine, made_for: &MadeFor) -> Self {
+        Self { index: Index::of(machine, made_for), set_ups: made_for.set_ups, ..self }
     }
 
     #[inline]
@@ -360,10 +365,27 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
         };
     }
 
+    /// The work lies otherwise from here on; the words stay as they are.
+    fn set_up(&mut self, set_up: &SetUp) {
+        let Some(rig) = &mut self.rig else { return };
+        *rig = rig.tilted(set_up.tilt_rad);
+        self.hint = 0;
+        if self.here.place.is_some() {
+            let mut worked = self.here.words;
+            worked[ROTARY] = self.play.work();
+            self.here.place = Some(rig.place(&worked, &mut self.hint));
+        }
+    }
+
     fn comment(&mut self, text: &[u8]) {
         self.broken_off |= text.trim_ascii_start().starts_with(b"broken off:");
         if let Some(digest) = text.trim_ascii().strip_prefix(INPUT_WORDS.as_bytes()) {
             self.input = Some(String::from_utf8_lossy(digest).into_owned());
+        }
+        if self.set_ups.is_some()
+            && let Some(set_up) = SetUp::of_comment(text)
+        {
+            self.set_up(&set_up);
         }
         self.sections.comment(text);
         self.sink.on_comment(text);

@@ -5,10 +5,11 @@ use std::io::{Sink, sink};
 
 use stave_check::{Code, Finding, Judge, Made, RunFacts, Verdict};
 use stave_plan::{ByCurves, Follow, PlanError, SectionTime, Starved, Timer};
-use stave_rig::MadeFor;
+use stave_rig::{MadeFor, SetUp};
 use stave_setup::{Machine, Setup};
 use stave_toolpath::number::fixed;
 use stave_toolpath::{LinePart, Step, StepSink};
+use stave_wall::Crest;
 use stave_write::gcode::{Dialect, Writer};
 
 use crate::error::Error;
@@ -18,6 +19,11 @@ use crate::flat_place::Index;
 #[derive(Debug)]
 pub(crate) struct Onlookers<'a, F> {
     pub(crate) judge: Judge<'a>,
+    setup: &'a Setup,
+    made_for: MadeFor,
+    made: Made,
+    /// What the set-ups before the one at hand came to.
+    before: Vec<Verdict>,
     pub(crate) timer: Timer<F>,
     /// Writes to nowhere, to say how long the lines are of a run that no program holds yet; only
     /// where the machine minds.
@@ -87,9 +93,31 @@ impl<'a, F: Follow> Onlookers<'a, F> {
         }
         Ok(Self {
             judge: Judge::new(setup, made_for, made),
+            setup,
+            made_for: made_for.clone(),
+            made,
+            before: Vec::new(),
             timer,
             scribe: counts.then(|| Writer::new(sink(), Dialect::of(&setup.machine))),
         })
+    }
+
+    /// The work lies otherwise from here on: what burned before is judged by itself.
+    fn set_up(&mut self, set_up: &SetUp) {
+        let wall = &self.setup.blank.wall;
+        let crest = Crest::new(set_up.tilt_rad);
+        let focus = wall.section(wall.s_of_at(set_up.focus_at_mm), &mut 0);
+        let made_for = MadeFor {
+            tilt_rad: set_up.tilt_rad,
+            focus_height_mm: Some(crest.height_mm(&focus)),
+            ..self.made_for.clone()
+        };
+        let judge = Judge::new(self.setup, &made_for, self.made);
+        let before = std::mem::replace(&mut self.judge, judge);
+        if before.burned() {
+            self.before.push(before.verdict(&RunFacts::default()));
+        }
+        self.timer.set_up(set_up.tilt_rad);
     }
 
     /// What they have to say at the end, by what else is known of the run.
@@ -97,7 +125,13 @@ impl<'a, F: Follow> Onlookers<'a, F> {
         let (times, follow) = Times::of(self.timer)?;
         let burns_take_s =
             times.sections.iter().map(|section| section.totals.burn.duration_s).sum();
-        let mut verdict = self.judge.verdict(&RunFacts { burns_take_s, ..facts });
+        let last = self.judge.verdict(&RunFacts { burns_take_s, ..facts });
+        let mut verdict = self
+            .before
+            .into_iter()
+            .chain([last])
+            .reduce(Verdict::and)
+            .unwrap_or_else(|| unreachable!("the last set-up is always there"));
         if let Some(starved) = &times.starved {
             let step = &starved.step;
             let finding = Finding::new(Code::LineRate, of_starved(starved))
@@ -137,6 +171,11 @@ impl<F: Follow> StepSink for Onlookers<'_, F> {
     }
 
     fn on_comment(&mut self, text: &[u8]) {
+        if self.made_for.set_ups.is_some()
+            && let Some(set_up) = SetUp::of_comment(text)
+        {
+            self.set_up(&set_up);
+        }
         self.judge.on_comment(text);
     }
 

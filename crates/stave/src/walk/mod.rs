@@ -17,8 +17,8 @@ use stave_transform::{Around, lay_of};
 use stave_wall::{Anchor, LayKind};
 
 use crate::check::judged;
-use crate::error::Error;
-use crate::flat_place::{Index, for_program};
+use crate::error::{Error, SourceFault};
+use crate::flat_place::for_program;
 use crate::run::{Finished, FlatBurns, Known, open, program_anchor};
 use crate::source::{Options, Source};
 use crate::wrap::told;
@@ -157,13 +157,16 @@ fn of_wrapped(
     how: &WalkOptions,
     name: &str,
 ) -> Result<Tour, Error> {
+    if made_for.set_ups.is_some() {
+        return Err(Error::of_source(name, SourceFault::SetUps));
+    }
     let judge = Judge::new(setup, made_for, Made::Before);
     let rig = Rig::new(&setup.blank, &setup.machine, made_for);
     let radius_mm = setup.blank.wall.largest_radius_mm();
     let sink = (judge, read::BurnedWall::new(rig.clone(), radius_mm));
     let known = Known::Wrapped(rig);
     let mut run = Finished::new(&setup.machine, known, true, options.read.strict, sink)
-        .standing_at(Index::of(setup.whole().1, made_for));
+        .made_for(setup.whole().1, made_for);
     let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(true, name)?;
