@@ -2,6 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use stave_rig::{ROTARY, Rig};
 use stave_setup::Setup;
 use stave_toolpath::number::fixed;
 use stave_wall::{Crest, Wall, WallShape};
@@ -14,6 +15,8 @@ const PLACES: u32 = 400;
 const LOOKS: u32 = 24;
 /// How far apart turns are tried, rad.
 const TURN_STEP_RAD: f64 = PI / 72.0;
+/// The most whole turns that a patch is moved by to lie between the ends of the rotary.
+const MOST_TURNS: u32 = 8;
 /// Stretches whose bends differ by no more than makes them rise by this in their middle, mm, are
 /// equally straight.
 const SAME_RISE_MM: f64 = 0.005;
@@ -30,6 +33,8 @@ pub struct Room {
     /// What else must be free of zones before and after it along the meridian, mm: run-ups, in the
     /// dark.
     pub run_up_mm: f64,
+    /// How far the rotary's word goes below and above what lies there, in its units.
+    pub turned: (f64, f64),
 }
 
 /// Where it lies.
@@ -51,7 +56,7 @@ pub struct Spot {
 pub enum NoRoom {
     /// The wall is too short or too thin.
     #[error("it needs {} by {} mm, which this wall has nowhere within \
-             reach", fixed(*along_mm, 1), fixed(*around_mm, 1))]
+             reach; try fewer or smaller patches", fixed(*along_mm, 1), fixed(*around_mm, 1))]
     Small {
         /// Needed along the meridian, mm.
         along_mm: f64,
@@ -60,22 +65,31 @@ pub enum NoRoom {
     },
     /// Zones are in the way everywhere.
     #[error("it needs {} by {} mm, and everywhere within reach a zone is in the \
-             way", fixed(*along_mm, 1), fixed(*around_mm, 1))]
+             way; try fewer or smaller patches", fixed(*along_mm, 1), fixed(*around_mm, 1))]
     Zones {
         /// Needed along the meridian, mm.
         along_mm: f64,
         /// Needed around, mm.
         around_mm: f64,
     },
+    /// The rotary cannot go so far.
+    #[error("the rotary's word would go over {} units, and `min` and `max` in the machine file \
+             leave no such stretch; widen them as far as the axis goes", fixed(*units, 3))]
+    Rotary {
+        /// From the least word to the greatest.
+        units: f64,
+    },
 }
 
 /// Finds the straightest stretch of wall with that much room: of those that lie level enough to
 /// stay sharp under the job's tilt (or where none does, that stay nearest to it) the least change
-/// of slope, then the middle of all that are as straight, then the turn nearest to 0. `at_mm` and
-/// `turn_rad` fix its middle where they are given.
+/// of slope, then the middle of all that are as straight, then the turn nearest to 0 that the
+/// rotary's own limits allow. `at_mm` and `turn_rad` fix its middle where they are given, the turn
+/// but for whole ones.
 ///
 /// # Errors
-/// Where there is no room on the wall, within reach and clear of zones and their margins.
+/// Where there is no room on the wall, within reach, clear of zones and their margins, and between
+/// the ends of the rotary.
 pub fn straightest(
     setup: &Setup,
     room: Room,
@@ -93,7 +107,9 @@ pub fn straightest(
     let sharp_mm = lens.and_then(|lens| optics(lens, setup.machine.beam.as_ref()).half_depth_mm);
     let sharp_mm = sharp_mm.unwrap_or(SHARP_MM);
     let mut free: Vec<(u32, Spot, f64)> = Vec::new();
-    let mut fits = false;
+    let (mut fits, mut clear) = (false, false);
+    let rotary = RotaryRoom::of(setup, room.turned);
+    let mut units = f64::INFINITY;
     let places = if at_mm.is_some() { 0 } else { PLACES };
     for k in 0..=places {
         let s_mm = from + (to - from) * f64::from(k) / f64::from(places.max(1));
@@ -103,7 +119,11 @@ pub fn straightest(
             continue;
         }
         fits = true;
-        if let Some(turn_rad) = free_turn(setup, room, s_mm, turn_rad) {
+        let half_rad = 0.5 * around_mm / least_radius_mm(wall, s_mm - half, s_mm + half);
+        let turns = free_turns(setup, room, s_mm, half_rad, turn_rad);
+        clear |= !turns.is_empty();
+        units = units.min(rotary.units(half_rad));
+        if let Some(turn_rad) = rotary.first(&turns, half_rad) {
             let blurred_mm = (0.5 * rise_mm - sharp_mm).max(0.0);
             free.push((k, Spot { s_mm, at_mm: section.at_mm, turn_rad, bend_rad }, blurred_mm));
         }
@@ -126,6 +146,7 @@ pub fn straightest(
     let longest = runs.reduce(|a, b| if b.len() > a.len() { b } else { a });
     match longest.and_then(|run| run.get(run.len() / 2)) {
         Some((_, spot)) => Ok(*spot),
+        None if clear => Err(NoRoom::Rotary { units }),
         None if fits => Err(NoRoom::Zones { along_mm, around_mm }),
         None => Err(NoRoom::Small { along_mm, around_mm }),
     }
@@ -182,11 +203,11 @@ fn least_radius_mm(wall: &Wall, from: f64, to: f64) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
-/// The turn nearest to 0 at which no zone is in the way.
-fn free_turn(setup: &Setup, room: Room, s_mm: f64, fixed: Option<f64>) -> Option<f64> {
+/// The turns at which no zone is in the way of what reaches so far either way, the nearest to 0
+/// first.
+fn free_turns(setup: &Setup, room: Room, s_mm: f64, half_rad: f64, fixed: Option<f64>) -> Vec<f64> {
     let wall = &setup.blank.wall;
     let (from, to) = (s_mm - 0.5 * room.along_mm, s_mm + 0.5 * room.along_mm);
-    let half_rad = 0.5 * room.around_mm / least_radius_mm(wall, from, to);
     // Middle and half width of what each zone takes, with its margin.
     let taken: Vec<(f64, f64)> = setup
         .blank
@@ -211,11 +232,55 @@ fn free_turn(setup: &Setup, room: Room, s_mm: f64, fixed: Option<f64>) -> Option
         })
     };
     if let Some(turn) = fixed {
-        return free(turn).then_some(turn);
+        return if free(turn) { vec![turn] } else { Vec::new() };
     }
     let steps =
         (0..=72).flat_map(|k| [f64::from(k) * TURN_STEP_RAD, -f64::from(k) * TURN_STEP_RAD]);
-    steps.into_iter().find(|turn| free(*turn)).map(|turn| turn + 0.0)
+    steps.filter(|turn| free(*turn)).map(|turn| turn + 0.0).collect()
+}
+
+/// What the ends of the rotary leave.
+struct RotaryRoom<'a> {
+    rig: Rig<'a>,
+    turned: (f64, f64),
+    ends: (f64, f64),
+}
+
+impl<'a> RotaryRoom<'a> {
+    fn of(setup: &'a Setup, turned: (f64, f64)) -> Self {
+        let rig = Rig::of_setup(setup);
+        let limits = rig.limits(ROTARY);
+        let ends = (limits.min.unwrap_or(f64::NEG_INFINITY), limits.max.unwrap_or(f64::INFINITY));
+        Self { rig, turned, ends }
+    }
+
+    /// Least and greatest word of what reaches so far either way of a turn.
+    fn words(&self, turn_rad: f64, half_rad: f64) -> (f64, f64) {
+        let (a, b) = (
+            self.rig.to_words(0.0, turn_rad - half_rad).1,
+            self.rig.to_words(0.0, turn_rad + half_rad).1,
+        );
+        (a.min(b) - self.turned.0, a.max(b) + self.turned.1)
+    }
+
+    fn units(&self, half_rad: f64) -> f64 {
+        let (least, most) = self.words(0.0, half_rad);
+        most - least
+    }
+
+    /// The first of the turns that goes between the ends, or that does so whole turns away, the
+    /// fewest first.
+    fn first(&self, turns: &[f64], half_rad: f64) -> Option<f64> {
+        if self.ends == (f64::NEG_INFINITY, f64::INFINITY) {
+            return turns.first().copied();
+        }
+        let fits = |turn: &f64| {
+            let (least, most) = self.words(*turn, half_rad);
+            least >= self.ends.0 && most <= self.ends.1
+        };
+        let whole = (0..=MOST_TURNS).flat_map(|k| [f64::from(k), -f64::from(k)]);
+        whole.map(|k| k * TAU).find_map(|by| turns.iter().map(|turn| turn + by).find(fits))
+    }
 }
 
 #[cfg(test)]
@@ -239,7 +304,7 @@ mod tests {
     }
 
     fn room(along_mm: f64, around_mm: f64) -> Room {
-        Room { along_mm, around_mm, run_up_mm: 3.0 }
+        Room { along_mm, around_mm, run_up_mm: 3.0, turned: (0.0, 0.0) }
     }
 
     #[test]

@@ -62,7 +62,9 @@ pub use clearance::{
 pub use feed::{FeedRule, SAME_FEED};
 pub use focus::{FOLLOW_TOLERANCE_MM, Focus};
 pub use line_one::{CAUTIONS, FIRST_WORDS, Header};
-pub use made_for::{DURATION_UNKNOWN, MadeFor, Stamp, TIME_UNKNOWN, duration_field, time_field};
+pub use made_for::{
+    DURATION_UNKNOWN, MadeFor, Stamp, Swatch, TIME_UNKNOWN, duration_field, time_field,
+};
 pub use meant::Meant;
 pub use misfit::Misfit;
 pub use play::{Play, play_of};

@@ -48,6 +48,54 @@ pub fn duration_field(seconds: f64) -> Option<String> {
     Some(format!("{:08}.{}", tenths / 10, tenths % 10))
 }
 
+/// What a swatch tries.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Swatch {
+    /// Patches of powers against speeds or spacings.
+    Table,
+    /// Which way the work is held, and which way it turns.
+    Arrow,
+    /// Units of a turn, and the rotary's play.
+    Turn,
+    /// The time between a word and its light.
+    Lag,
+    /// The height of the focus.
+    FocusLadder,
+    /// How dark so many powers come out.
+    Wedge,
+}
+
+impl Swatch {
+    /// All of them.
+    pub const ALL: [Self; 6] =
+        [Self::Table, Self::Arrow, Self::Turn, Self::Lag, Self::FocusLadder, Self::Wedge];
+
+    /// Its name, as line 1 and the report of a swatch have it.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Table => "table",
+            Self::Arrow => "arrow",
+            Self::Turn => "turn",
+            Self::Lag => "lag",
+            Self::FocusLadder => "focus-ladder",
+            Self::Wedge => "wedge",
+        }
+    }
+
+    /// The one of that name.
+    #[must_use]
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|swatch| swatch.as_str() == name)
+    }
+
+    /// True where single ticks are burned instead of areas: how far apart they lie says nothing.
+    #[must_use]
+    pub fn burns_ticks(self) -> bool {
+        matches!(self, Self::Arrow | Self::Turn | Self::Lag | Self::FocusLadder)
+    }
+}
+
 /// What the program of an order says besides of what it was made with.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
 pub struct Stamp {
@@ -87,8 +135,13 @@ pub struct MadeFor {
     /// In how many set-ups it burns, each begun by the comment of a [`SetUp`](crate::SetUp); `None`
     /// for one.
     pub set_ups: Option<u32>,
+    /// Where the chuck's face is, mm along the axis, which the rotary's obstacles count from;
+    /// `None` where there are none, or it does not say.
+    pub held_at_mm: Option<f64>,
     /// True for a walk: it goes round what another program burns.
     pub walk: bool,
+    /// What a swatch tries; `None` for any other program.
+    pub swatch: Option<Swatch>,
     /// Height of the focus of the program that a walk was made from, mm, as
     /// [`stave_wall::Crest::height_mm`] has it.
     pub focus_height_mm: Option<f64>,
@@ -167,7 +220,12 @@ impl MadeFor {
                 Some(found) => Some(found.parse().map_err(|_| odd("parts", found))?),
                 None => None,
             },
+            held_at_mm: optional("held_at")?,
             walk: header.get("walk").is_some(),
+            swatch: match header.get("swatch") {
+                Some(found) => Some(Swatch::named(found).ok_or_else(|| odd("swatch", found))?),
+                None => None,
+            },
             focus_height_mm: optional("focus_height")?,
             files: match header.get("files") {
                 Some(found) => Some(found.parse().map_err(|()| odd("files", found))?),
@@ -197,7 +255,9 @@ impl MadeFor {
             contact_at_mm: None,
             facet: None,
             set_ups: None,
+            held_at_mm: None,
             walk: false,
+            swatch: None,
             focus_height_mm: None,
             files: None,
             stamp: None,
@@ -223,7 +283,9 @@ impl MadeFor {
                 .then_some(job.contact_at_mm),
             facet: setup.facet.as_ref().map(|on| (on.facet.name.clone(), on.index)),
             set_ups: job.set_ups,
+            held_at_mm: (!setup.whole().1.obstacles.is_empty()).then_some(job.held_at_mm),
             walk: false,
+            swatch: None,
             focus_height_mm: None,
             files: Some(setup.digests()),
             stamp: None,
@@ -266,6 +328,9 @@ impl MadeFor {
         if let Some(count) = self.set_ups {
             header.add("parts", count.to_string());
         }
+        if let Some(at_mm) = self.held_at_mm {
+            header.add("held_at", number(at_mm));
+        }
         if let Some(height_mm) = self.focus_height_mm {
             header.add("focus_height", number(height_mm));
         }
@@ -275,6 +340,9 @@ impl MadeFor {
         if let Some(stamp) = &self.stamp {
             header.add("version", stamp.version.clone());
             header.add("with", stamp.with.clone());
+        }
+        if let Some(swatch) = self.swatch {
+            header.add("swatch", swatch.as_str().to_owned());
         }
         header
     }

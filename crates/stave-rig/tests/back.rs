@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 use proptest::prelude::*;
-use stave_rig::{AXES, Header, MadeFor, ROTARY, Rig, Stamp};
+use stave_rig::{AXES, Header, MadeFor, ROTARY, Rig, Stamp, Swatch};
 use stave_setup::{
     Along, Drive, FocusMode, JobFile, RotaryWord, Setup, Toward, read_blank, read_machine,
 };
@@ -133,7 +133,15 @@ fn a_first_line_that_cannot_be_meant_is_told() {
         told("stave wrapped 1 tilt=0 place=0 zero=0,0"),
         "line 1 says place=0, which cannot be meant"
     );
-    for word in ["toward=up", "focus=near", "focus_height=NaN", "contact_at=", "tilt=-inf"] {
+    for word in [
+        "toward=up",
+        "focus=near",
+        "focus_height=NaN",
+        "contact_at=",
+        "held_at=x",
+        "swatch=cube",
+        "tilt=-inf",
+    ] {
         let line = format!("stave wrapped 1 {word} tilt=0 place=0,0 zero=0,0");
         assert_eq!(told(&line), format!("line 1 says {word}, which cannot be meant"));
     }
@@ -161,7 +169,8 @@ proptest! {
         (turn, zero_turn) in (-720.0..720.0_f64, -720.0..720.0_f64),
         (x_minus, follow, walk, files) in
             (any::<bool>(), any::<bool>(), any::<bool>(), any::<bool>()),
-        optional in prop::collection::vec(prop::option::of(0.5..500.0_f64), 2),
+        optional in prop::collection::vec(prop::option::of(0.5..500.0_f64), 3),
+        swatch in prop::option::of(prop::sample::select(Swatch::ALL.to_vec())),
     ) {
         let made_for = MadeFor {
             blank: blank.clone(),
@@ -175,7 +184,9 @@ proptest! {
             contact_at_mm: optional[0],
             facet: None,
             set_ups: follow.then_some(3),
+            held_at_mm: optional[2],
             walk: false,
+            swatch,
             focus_height_mm: optional[1],
             files: files.then(|| "0123abcd,-,89ef0123,-".parse().unwrap()),
             stamp: follow.then(|| Stamp {
@@ -201,11 +212,12 @@ proptest! {
         };
         prop_assert!(same(&back.blank, &blank), "{} of {blank}", back.blank);
         prop_assert!(same(&back.machine, &made_for.machine), "{}", back.machine);
-        prop_assert_eq!((back.lay, back.walk), (lay, walk));
+        prop_assert_eq!((back.lay, back.walk, back.swatch), (lay, walk, swatch));
         prop_assert_eq!((back.toward, back.focus), (made_for.toward, made_for.focus));
         prop_assert!(near(back.tilt_rad.to_degrees(), tilt));
         prop_assert!(pair(back.place, made_for.place) && pair(back.zero, made_for.zero));
         prop_assert!(both(back.contact_at_mm, made_for.contact_at_mm));
+        prop_assert!(both(back.held_at_mm, made_for.held_at_mm));
         prop_assert!(both(back.focus_height_mm, made_for.focus_height_mm));
         prop_assert_eq!(&back.files, &made_for.files);
         prop_assert_eq!(&back.stamp, &made_for.stamp);

@@ -65,7 +65,7 @@ pub enum Error {
     #[error(transparent)]
     Level(#[from] LevelError),
     /// A swatch has no place on the wall.
-    #[error("no room for the swatch: {0}; try fewer or smaller patches")]
+    #[error("no room for the swatch: {0}")]
     NoRoom(NoRoom),
     /// A speed that the machine does not reach.
     #[error(

@@ -1,6 +1,6 @@
 //! From what was gathered to findings: what each says, and what to do about it.
 
-use stave_rig::{HeadPart, LeastGap, Nearest, ROTARY, Z, lowest};
+use stave_rig::{HeadPart, LeastGap, Nearest, ROTARY, Swatch, Z, lowest};
 use stave_toolpath::number::fixed;
 
 use super::seen::{Seen, Tally};
@@ -45,11 +45,15 @@ impl Judge<'_> {
         let (mut findings, mut told) = (Vec::new(), Vec::new());
         findings.extend(self.setup.doubts.iter().map(Finding::of_doubt));
         self.places(facts, &mut findings, &mut told);
-        self.defocus(&focus, &mut findings, &mut told);
+        // A ladder is out of focus on purpose.
+        if self.made_for.swatch != Some(Swatch::FocusLadder) {
+            self.defocus(&focus, &mut findings, &mut told);
+        }
         self.clearance(&nozzles, &mut findings, &mut told);
         self.axes(facts, &mut findings, &mut told);
         self.beam(facts, &mut findings, &mut told);
-        if !facts.spacing_known {
+        // Ticks are no area, whose lines would have to lie close.
+        if !facts.spacing_known && !self.made_for.swatch.is_some_and(Swatch::burns_ticks) {
             for scan in self.scan.found() {
                 self.spacing(&scan, &mut findings, &mut told);
             }

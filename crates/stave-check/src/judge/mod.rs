@@ -114,7 +114,7 @@ enum Nozzle {
 
 impl Nozzle {
     fn of(nozzle: &stave_setup::Nozzle, setup: &Setup, made_for: &MadeFor) -> Self {
-        let held_at_mm = setup.job.held_at_mm;
+        let held_at_mm = made_for.held_at_mm.unwrap_or(setup.job.held_at_mm);
         if let Some(on) = &setup.facet {
             return Self::Still(OverFacet::new(on, nozzle, made_for.toward, held_at_mm));
         }

@@ -74,6 +74,27 @@ fn the_carriage_strikes_a_jaw_by_name() {
     assert!(people.out_text().contains("carriage to jaw 2"), "{}", people.out_text());
 }
 
+/// A program says where the chuck's face was, so that whoever reads it need not be told again.
+#[test]
+fn line_one_says_where_the_work_is_held() {
+    let folder = tempfile::tempdir().unwrap();
+    bench(folder.path(), &jaw(90.0));
+    let made = ["--held-at", "-25", "--zero-at", "50", "-o", "held.nc"];
+    stave(folder.path(), "wrap", &made, FLAT).done();
+    let text = std::fs::read_to_string(folder.path().join("held.nc")).unwrap();
+    assert!(text.lines().next().unwrap().contains(" held_at=-25 "), "{text:.300}");
+    // Told nothing, and told otherwise: the file counts.
+    for more in [&["held.nc", "--json"][..], &["held.nc", "--json", "--held-at", "0"]] {
+        let (gap, part, _, told) = fitted(&stave(folder.path(), "check", more, ""));
+        assert!((gap - 6.0).abs() <= 0.021 && part == "tip", "{gap} {part}");
+        assert!(told.is_empty(), "{told:?}");
+    }
+    // Without obstacles there is nothing to say.
+    bench(folder.path(), "");
+    let plain = stave(folder.path(), "wrap", &["--zero-at", "50"], FLAT).done();
+    assert!(!plain.out_text().contains("held_at"));
+}
+
 /// One judge: what `check` finds, every command that writes refuses.
 #[test]
 fn every_command_that_writes_refuses() {

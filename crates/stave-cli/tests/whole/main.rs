@@ -60,5 +60,6 @@ mod setting_up;
 mod settings;
 mod svg_out;
 mod swatch;
+mod swatch_fits;
 mod walk;
 mod ware;

@@ -122,13 +122,13 @@ fn every_patch_is_what_its_label_says() {
         assert!((joules / area * 100.0 / number("j_per_cm2") - 1.0).abs() < 0.005, "{patch}");
     }
     insta::assert_snapshot!(outcome.err, @r#"
-    on "stepped bottle": 33.3 mm wide, 27 mm high, its middle at 67.46 mm, turn 0°
+    on "stepped bottle": 36.9 mm wide, 30.6 mm high, its middle at 67.61 mm, turn 0°
     energy per area, J/cm²
     power, %   across: speed, mm/s
                      100       200       300
-            20     118.1     59.05     39.37
-            40    237.45    118.73     79.15
-            60    358.08    179.04    119.36
+            20    118.23     59.11     39.41
+            40    237.71    118.86     79.24
+            60    358.47    179.23    119.49
     lines lie 0.067 to 0.0677 mm apart, whole motor steps where the machine file tells them
     "#);
 }

@@ -2,8 +2,8 @@
 
 use std::io::Write;
 
-use stave_check::Spot;
-use stave_rig::{Header, MadeFor};
+use stave_check::{Room, Spot};
+use stave_rig::{MadeFor, Swatch};
 use stave_setup::{Dose, Setup, ZoneRule};
 use stave_toolpath::Feed;
 use stave_toolpath::number::fixed;
@@ -13,7 +13,7 @@ use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use super::note::comment;
 use super::table::{Table, to_flat};
-use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find, room};
+use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find};
 use crate::check::judged;
 use crate::error::{Error, PlacedMisfit};
 use crate::flat_place::Index;
@@ -26,13 +26,8 @@ pub(super) struct Job {
 }
 
 /// Finds the place, and makes the setup under which lines of constant turn stay so.
-pub(super) fn place(
-    setup: &Setup,
-    table: &Table,
-    run_up_mm: f64,
-    options: &SwatchOptions,
-) -> Result<Job, Error> {
-    let spot = find(setup, room(table, setup.job.stands, run_up_mm), options)?;
+pub(super) fn place(setup: &Setup, room: Room, options: &SwatchOptions) -> Result<Job, Error> {
+    let spot = find(setup, room, options)?;
     let mut setup = setup.clone();
     setup.job.lay = LayKind::EvenAngle;
     setup.job.dose = Some(Dose::AsGiven);
@@ -55,10 +50,8 @@ pub(super) fn write<W: Write>(
 ) -> Result<SwatchReport, Error> {
     let setup = &job.setup;
     let mut program = Vec::new();
-    let mut head = MadeFor::of_setup(setup).header();
-    // What the words mean is in the patches' own comments.
-    head.add("swatch", if trial.is_some() { "table" } else { "arrow" }.into());
-    let mut burner = Burner::begin(&mut program, job, &head)?;
+    let what = if trial.is_some() { Swatch::Table } else { Swatch::Arrow };
+    let mut burner = Burner::begin(&mut program, job, what)?;
     burner.comment(&format!("labels: {} % at {} mm/s", fixed(label.0, 3), fixed(label.1, 3)))?;
     for stroke in &table.strokes {
         burner.stroke(stroke, label)?;
@@ -171,10 +164,11 @@ pub(super) struct Burner<'a, W: Write> {
 }
 
 impl<'a, W: Write> Burner<'a, W> {
-    pub(super) fn begin(output: W, job: &'a Job, head: &Header) -> Result<Self, Error> {
+    pub(super) fn begin(output: W, job: &'a Job, what: Swatch) -> Result<Self, Error> {
         let setup = &job.setup;
+        let made_for = MadeFor { swatch: Some(what), ..MadeFor::of_setup(setup) };
         let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-        writer.head(head, None)?;
+        writer.head(&made_for.header(), None)?;
         if let Some(index) = Index::of_setup(setup) {
             writer.line(index.line().as_bytes())?;
         }

@@ -90,10 +90,10 @@ fn table_of_patches<W: Write>(
     options: &SwatchOptions,
 ) -> Result<SwatchReport, Error> {
     let trial = Trial::new(setup, options)?;
-    let (rows, columns) = (&trial.powers, trial.columns());
-    let table = table::table(rows, columns, options.size_mm);
+    let table = table::table(&trial.powers, (trial.across, trial.columns()), options.size_mm);
     let fastest = trial.speeds.iter().copied().fold(0.0, f64::max);
-    let job = burn::place(setup, &table, run_up_mm(fastest, along_axis(setup)), options)?;
+    let room = room(&table, setup.job.stands, run_up_mm(fastest, along_axis(setup)));
+    let job = burn::place(setup, room, options)?;
     burn::write(output, &job, &table, Some(&trial), trial.label, options)
 }
 
@@ -104,7 +104,7 @@ fn arrow<W: Write>(
 ) -> Result<SwatchReport, Error> {
     let label = label(setup, options, None)?;
     let table = table::arrow();
-    let job = burn::place(setup, &table, 0.0, options)?;
+    let job = burn::place(setup, room(&table, setup.job.stands, 0.0), options)?;
     let mut report = burn::write(output, &job, &table, None, label, options)?;
     let (_, last) = setup.blank.wall.at_range_mm();
     report.notes.extend([
@@ -286,7 +286,7 @@ fn room(table: &table::Table, stands: Stands, run_up_mm: f64) -> Room {
         Stands::Lying => (table.width_mm, table.height_mm),
         Stands::Upright | Stands::Inverted => (table.height_mm, table.width_mm),
     };
-    Room { along_mm, around_mm, run_up_mm }
+    Room { along_mm, around_mm, run_up_mm, turned: (0.0, 0.0) }
 }
 
 /// Where the middle of a table lies.

@@ -5,10 +5,16 @@ use stave_setup::Stands;
 use stave_toolpath::number::fixed;
 use stave_transform::{text_strokes, text_width_mm};
 
+use super::SwatchColumns;
+
 /// Between patches, and between patches and labels, mm.
 const GAP_MM: f64 = 2.0;
 /// How high figures stand, mm.
 const FIGURE_MM: f64 = 3.0;
+/// How high the names of rows and columns stand, and what is kept between them and the figures, mm.
+const NAME_MM: f64 = 2.0;
+const NAME_GAP_MM: f64 = 1.6;
+const ROWS_NAME: &str = "power, %";
 /// The arrow and the R beside it, mm.
 const ARROW_MM: f64 = 15.0;
 const ARROW_HEAD_MM: f64 = 3.0;
@@ -39,36 +45,59 @@ pub(super) struct Place {
     pub(super) middle: (f64, f64),
 }
 
-/// A table of patches with the rows' figures at their left and the columns' above them.
-pub(super) fn table(rows: &[f64], columns: &[f64], size_mm: f64) -> Table {
+/// Strokes turned a quarter turn to the left, so that they read upwards.
+fn upwards(strokes: Vec<Vec<(f64, f64)>>) -> Vec<Vec<(f64, f64)>> {
+    strokes.into_iter().map(|stroke| stroke.into_iter().map(|(x, y)| (-y, x)).collect()).collect()
+}
+
+/// A table of patches with the rows' figures at their left and the columns' above them, and what
+/// they are beside either.
+pub(super) fn table(
+    rows: &[f64],
+    (across, columns): (SwatchColumns, &[f64]),
+    size_mm: f64,
+) -> Table {
     let text = |value: &f64| fixed(*value, 3);
+    let name = match across {
+        SwatchColumns::Speeds => "speed, mm/s",
+        SwatchColumns::Spacings => "spacing, mm",
+    };
     let widest =
         rows.iter().map(|value| text_width_mm(&text(value), FIGURE_MM)).fold(0.0, f64::max);
-    let across =
+    let patch_mm =
         columns.iter().map(|value| text_width_mm(&text(value), FIGURE_MM)).fold(size_mm, f64::max);
-    let (pitch_x, pitch_y) = (across + GAP_MM, size_mm + GAP_MM);
+    let (pitch_x, pitch_y) = (patch_mm + GAP_MM, size_mm + GAP_MM);
     let count = |list: &[f64]| list.iter().map(|_| 1.0).sum::<f64>();
-    let width_mm = widest + pitch_x * count(columns);
-    let height_mm = pitch_y * count(rows) + FIGURE_MM;
+    let beside = NAME_MM + NAME_GAP_MM;
+    // Names may be longer than what they name.
+    let (name_mm, rows_name_mm) = (text_width_mm(name, NAME_MM), text_width_mm(ROWS_NAME, NAME_MM));
+    let (across_mm, down_mm) = (pitch_x * count(columns) - GAP_MM, pitch_y * count(rows) - GAP_MM);
+    let width_mm = beside + widest + GAP_MM + across_mm.max(name_mm);
+    let height_mm = beside + FIGURE_MM + GAP_MM + down_mm.max(rows_name_mm);
     let (left, top) = (-0.5 * width_mm, 0.5 * height_mm);
+    let (first_x, first_y) = (left + beside + widest + GAP_MM, top - beside - FIGURE_MM - GAP_MM);
     let mut strokes = Vec::new();
-    let mut write = |text: &str, x: f64, y: f64| {
+    let mut put = |drawn: Vec<Vec<(f64, f64)>>, x: f64, y: f64| {
         let moved = |stroke: Vec<(f64, f64)>| {
             stroke.into_iter().map(|p| (p.0 + x, p.1 + y)).collect::<Vec<_>>()
         };
-        strokes.extend(text_strokes(text, FIGURE_MM).into_iter().map(moved));
+        strokes.extend(drawn.into_iter().map(moved));
     };
-    let middle_x = |column: usize| left + widest + GAP_MM + 0.5 * across + pitch_x * index(column);
-    let middle_y = |row: usize| top - FIGURE_MM - GAP_MM - 0.5 * size_mm - pitch_y * index(row);
+    let middle_x = |column: usize| first_x + 0.5 * patch_mm + pitch_x * index(column);
+    let middle_y = |row: usize| first_y - 0.5 * size_mm - pitch_y * index(row);
+    put(text_strokes(name, NAME_MM), first_x, top - NAME_MM);
+    let lowest = first_y - 0.5 * (down_mm.max(rows_name_mm) + rows_name_mm);
+    put(upwards(text_strokes(ROWS_NAME, NAME_MM)), left + NAME_MM, lowest);
     for (column, value) in columns.iter().enumerate() {
         let text = text(value);
-        write(&text, middle_x(column) - 0.5 * text_width_mm(&text, FIGURE_MM), top - FIGURE_MM);
+        let x = middle_x(column) - 0.5 * text_width_mm(&text, FIGURE_MM);
+        put(text_strokes(&text, FIGURE_MM), x, first_y + GAP_MM);
     }
     let mut patches = Vec::new();
     for (row, value) in rows.iter().enumerate() {
         let text = text(value);
-        let x = left + widest - text_width_mm(&text, FIGURE_MM);
-        write(&text, x, middle_y(row) - 0.5 * FIGURE_MM);
+        let x = first_x - GAP_MM - text_width_mm(&text, FIGURE_MM);
+        put(text_strokes(&text, FIGURE_MM), x, middle_y(row) - 0.5 * FIGURE_MM);
         let place = |column| Place { row, column, middle: (middle_x(column), middle_y(row)) };
         patches.extend((0..columns.len()).map(place));
     }
@@ -107,7 +136,8 @@ mod tests {
 
     #[test]
     fn nothing_overlaps_and_all_lies_within() {
-        let table = table(&[5.0, 20.0, 100.0], &[50.0, 1000.0, 62.5, 0.0635], 6.0);
+        let speeds = [50.0, 1000.0, 62.5, 0.0635];
+        let table = table(&[5.0, 20.0, 100.0], (SwatchColumns::Speeds, &speeds), 6.0);
         assert_eq!(table.patches.len(), 12);
         let inside = |p: &(f64, f64)| {
             p.0.abs() <= 0.5 * table.width_mm + 1e-9 && p.1.abs() <= 0.5 * table.height_mm + 1e-9

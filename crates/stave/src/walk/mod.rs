@@ -218,6 +218,9 @@ fn as_made_for(setup: &Setup, made_for: &MadeFor) -> Setup {
     if let Some(at_mm) = made_for.contact_at_mm {
         job.contact_at_mm = at_mm;
     }
+    if let Some(at_mm) = made_for.held_at_mm {
+        job.held_at_mm = at_mm;
+    }
     setup
 }
 

@@ -1,23 +1,25 @@
 //! Where the marks lie, and the program that burns them.
 
-use stave_check::Code;
-use stave_rig::MadeFor;
+use stave_check::{NoRoom, Room};
+use stave_rig::Swatch;
 use stave_setup::{Setup, Stands};
 use stave_toolpath::PauseWord;
 use stave_toolpath::number::fixed;
 use stave_transform::{Patch, patch_lines, run_up_mm, text_strokes, text_width_mm};
 
 use super::plan::{Burns, Group, MOST_PLAY, Mark, Side, Tick};
-use super::{MarkGroup, MarkReport, MarksReport, SwatchTest};
+use super::{MarkGroup, MarkReport, MarksReport};
 use crate::check::judged;
 use crate::error::Error;
 use crate::swatch::burn::{Burner, Job, place, unfit};
 use crate::swatch::table::Table;
-use crate::swatch::{SwatchOptions, along_axis, label};
+use crate::swatch::{self, SwatchOptions, along_axis, label};
 
 /// How high figures stand, and what is kept between them and the marks, mm.
 const FIGURE_MM: f64 = 2.0;
 const GAP_MM: f64 = 1.0;
+/// From line to line of what a row measures, mm.
+const LINE_MM: f64 = 3.2;
 /// Between two marks, mm.
 const BETWEEN_MM: f64 = 2.0;
 /// The shares of the way around that rows may take, the widest first.
@@ -28,41 +30,73 @@ const RUN_UPS: f64 = 2.0;
 /// The middle of every mark, group by group, mm as a reader sees them.
 type Middles = Vec<Vec<(f64, f64)>>;
 
-/// The marks of the groups in rows, and the middle of each, mm as a reader sees them.
-fn rows(groups: &[Group], most_mm: f64) -> (Table, Middles) {
-    let pitch = |group: &Group| {
+/// A group and the rows that it takes.
+struct Band<'a> {
+    group: &'a Group,
+    /// From the middle of a mark to that of the next, and from the top of a row to that of the
+    /// next, mm.
+    pitch_mm: f64,
+    row_mm: f64,
+    per_row: usize,
+}
+
+impl<'a> Band<'a> {
+    fn of(group: &'a Group, most_mm: f64) -> Self {
         let label = |mark: &Mark| text_width_mm(&mark.label, FIGURE_MM);
-        BETWEEN_MM + group.marks.iter().map(label).fold(group.around_mm, f64::max)
-    };
-    let per_row = |group: &Group| {
+        let pitch_mm = BETWEEN_MM + group.marks.iter().map(label).fold(group.around_mm, f64::max);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "few marks")]
-        let fit = (most_mm / pitch(group)).floor().clamp(1.0, 1e3) as usize;
+        let fit = (most_mm / pitch_mm).floor().clamp(1.0, 1e3) as usize;
         // Rows of the same length.
-        group.marks.len().div_ceil(group.marks.len().div_ceil(fit).max(1)).max(1)
-    };
-    let height_of = |group: &Group| FIGURE_MM + GAP_MM + group.along_mm + BETWEEN_MM;
-    let (mut width_mm, mut height_mm) = (0.0_f64, 0.0);
-    for group in groups {
-        let in_row = per_row(group);
-        width_mm = width_mm.max(pitch(group) * count(in_row.min(group.marks.len())));
-        height_mm += height_of(group) * count(group.marks.len().div_ceil(in_row));
+        let rows = group.marks.len().div_ceil(fit).max(1);
+        let row_mm = (FIGURE_MM + GAP_MM + group.along_mm).max(LINE_MM * count(group.title.len()));
+        Self {
+            group,
+            pitch_mm,
+            row_mm: row_mm + BETWEEN_MM,
+            per_row: group.marks.len().div_ceil(rows).max(1),
+        }
     }
+
+    fn rows(&self) -> std::slice::Chunks<'a, Mark> {
+        self.group.marks.chunks(self.per_row)
+    }
+
+    fn title_mm(&self) -> f64 {
+        self.group.title.iter().map(|line| text_width_mm(line, FIGURE_MM)).fold(0.0, f64::max)
+    }
+}
+
+/// The marks of the groups in rows, what they measure at the left of them, and the middle of each,
+/// mm as a reader sees them.
+fn rows(groups: &[Group], most_mm: f64) -> (Table, Middles) {
+    let titles = groups.iter().map(|group| Band::of(group, most_mm).title_mm());
+    let beside_mm = titles.fold(0.0, f64::max) + BETWEEN_MM;
+    let bands: Vec<Band<'_>> =
+        groups.iter().map(|group| Band::of(group, most_mm - beside_mm)).collect();
+    let longest = bands.iter().map(|band| band.pitch_mm * count(band.per_row));
+    let width_mm = beside_mm + longest.fold(0.0, f64::max);
+    let height_mm: f64 = bands.iter().map(|band| band.row_mm * count(band.rows().len())).sum();
     let (mut strokes, mut middles) = (Vec::new(), Vec::new());
-    let mut top = 0.5 * height_mm;
-    for group in groups {
-        let (pitch, mut of_group) = (pitch(group), Vec::new());
-        for row in group.marks.chunks(per_row(group)) {
-            let left = -0.5 * pitch * count(row.len());
+    let mut put = |text: &str, (x, y): (f64, f64)| {
+        let moved = |stroke: Vec<(f64, f64)>| -> Vec<(f64, f64)> {
+            stroke.into_iter().map(|p| (p.0 + x, p.1 + y)).collect()
+        };
+        strokes.extend(text_strokes(text, FIGURE_MM).into_iter().map(moved));
+    };
+    let (left, mut top) = (-0.5 * width_mm, 0.5 * height_mm);
+    for band in &bands {
+        for (k, line) in band.group.title.iter().enumerate() {
+            put(line, (left, top - FIGURE_MM - LINE_MM * count(k)));
+        }
+        let mut of_group = Vec::new();
+        for row in band.rows() {
             for (column, mark) in row.iter().enumerate() {
-                let x = left + pitch * (count(column) + 0.5);
+                let x = left + beside_mm + band.pitch_mm * (count(column) + 0.5);
                 let from = x - 0.5 * text_width_mm(&mark.label, FIGURE_MM);
-                let moved = |stroke: Vec<(f64, f64)>| -> Vec<(f64, f64)> {
-                    stroke.into_iter().map(|p| (p.0 + from, p.1 + top - FIGURE_MM)).collect()
-                };
-                strokes.extend(text_strokes(&mark.label, FIGURE_MM).into_iter().map(moved));
-                of_group.push((x, top - FIGURE_MM - GAP_MM - 0.5 * group.along_mm));
+                put(&mark.label, (from, top - FIGURE_MM));
+                of_group.push((x, top - FIGURE_MM - GAP_MM - 0.5 * band.group.along_mm));
             }
-            top -= height_of(group);
+            top -= band.row_mm;
         }
         middles.push(of_group);
     }
@@ -74,9 +108,35 @@ fn count(of: usize) -> f64 {
     of as f64
 }
 
+/// Where ticks are come to from one side: how many units of the rotary's word away.
+fn aside(setup: &Setup) -> f64 {
+    RUN_UPS * MOST_PLAY * setup.rotary_units_per_turn()
+}
+
+/// How far below and above what lies there the rotary's word goes, units.
+fn turned(setup: &Setup, what: Swatch, groups: &[Group]) -> (f64, f64) {
+    if what != Swatch::Turn {
+        return (0.0, 0.0);
+    }
+    let marks = groups.iter().flat_map(|group| &group.marks);
+    let ticks = marks.flat_map(|mark| match &mark.burns {
+        Burns::Ticks(ticks) => ticks.as_slice(),
+        Burns::Patch(..) => &[],
+    });
+    let aside = aside(setup);
+    let words = ticks.map(|tick| match tick.side {
+        Side::Below => (tick.turned - aside, tick.turned),
+        Side::Above => (tick.turned, tick.turned + aside),
+    });
+    words.fold((0.0, 0.0), |(below, above), (least, most)| {
+        (f64::max(below, -least), f64::max(above, most))
+    })
+}
+
 /// Where the marks find room.
 fn room(
     setup: &Setup,
+    what: Swatch,
     groups: &[Group],
     options: &SwatchOptions,
 ) -> Result<(Job, Table, Middles), Error> {
@@ -86,9 +146,15 @@ fn room(
     let mut none = None;
     for share in AROUND {
         let (table, middles) = rows(groups, share * around_mm);
-        match place(setup, &table, run_up, options) {
+        let turned = turned(setup, what, groups);
+        let room = Room { turned, ..swatch::room(&table, setup.job.stands, run_up) };
+        match place(setup, room, options) {
             Ok(job) => return Ok((job, table, middles)),
-            Err(error) => none = Some(error),
+            // Narrower rows are more of them: what the rotary lacks is told first.
+            Err(error) => match none {
+                Some(Error::NoRoom(NoRoom::Rotary { .. })) => {}
+                _ => none = Some(error),
+            },
         }
     }
     Err(none.unwrap_or_else(|| Error::Setting("a swatch needs marks".into())))
@@ -97,23 +163,20 @@ fn room(
 /// The program, and what it burns.
 pub(super) fn write(
     setup: &Setup,
-    test: SwatchTest,
+    what: Swatch,
     groups: &[Group],
     options: &SwatchOptions,
-    allow: &[Code],
 ) -> Result<(Vec<u8>, MarksReport), Error> {
     let mut setup = setup.clone();
     if setup.job.stands == Stands::Lying {
         // Ticks lie along the axis, and their figures beside each other around it.
         setup.job.stands = Stands::Upright;
     }
-    let (job, table, middles) = room(&setup, groups, options)?;
+    let (job, table, middles) = room(&setup, what, groups, options)?;
     let area = setup.machine.area.map(|area| (area.power_percent, area.speed_mm_per_s));
     let how = label(&setup, options, area)?;
     let mut program = Vec::new();
-    let mut head = MadeFor::of_setup(&job.setup).header();
-    head.add("swatch", test.as_str().into());
-    let mut burner = Burner::begin(&mut program, &job, &head)?;
+    let mut burner = Burner::begin(&mut program, &job, what)?;
     burner.comment(&format!("labels: {} % at {} mm/s", fixed(how.0, 3), fixed(how.1, 3)))?;
     for stroke in &table.strokes {
         burner.stroke(stroke, how)?;
@@ -127,7 +190,7 @@ pub(super) fn write(
                 burner.raise(mark.height_mm)?;
             }
             burner.comment(&format!("mark {} {}", group.key, mark.label))?;
-            burner.mark(mark, (s_mm, turn_rad), test == SwatchTest::Turn)?;
+            burner.mark(mark, (s_mm, turn_rad), what == Swatch::Turn)?;
             marks.push(MarkReport {
                 value: mark.value,
                 lines: [0, 0],
@@ -144,9 +207,9 @@ pub(super) fn write(
     }
     let nominal_s = burner.end()?;
     number_lines(&program, &mut found);
-    let findings = judged(&program, &job.setup, allow)?;
+    let findings = judged(&program, &job.setup, &options.allow)?;
     let report = MarksReport {
-        test: test.as_str().into(),
+        test: what.as_str().into(),
         groups: found,
         blank: setup.blank.name.clone(),
         at: job.spot.at_mm,
@@ -229,7 +292,7 @@ impl Burner<'_, &mut Vec<u8>> {
         let turn_rad = turn_rad + tick.around_mm / radius_mm + tick.turned * rad_per_unit;
         let (from, to) = (s_mm + tick.ends_mm.0, s_mm + tick.ends_mm.1);
         if from_sides {
-            let by = RUN_UPS * MOST_PLAY * self.job.setup.rotary_units_per_turn() * rad_per_unit;
+            let by = aside(&self.job.setup) * rad_per_unit;
             let beside = match tick.side {
                 Side::Below => turn_rad - by,
                 Side::Above => turn_rad + by,

@@ -7,7 +7,8 @@ mod plan;
 use std::io::Write;
 
 use serde::{Deserialize, Serialize};
-use stave_check::{Code, Finding};
+use stave_check::{Finding, NoRoom};
+use stave_rig::Swatch;
 use stave_setup::{Lag, Setup};
 
 use super::SwatchOptions;
@@ -30,11 +31,15 @@ impl SwatchTest {
     /// Its name.
     #[must_use]
     pub fn as_str(self) -> &'static str {
+        self.what().as_str()
+    }
+
+    fn what(self) -> Swatch {
         match self {
-            Self::Turn => "turn",
-            Self::Lag => "lag",
-            Self::FocusLadder => "focus-ladder",
-            Self::Wedge(_) => "wedge",
+            Self::Turn => Swatch::Turn,
+            Self::Lag => Swatch::Lag,
+            Self::FocusLadder => Swatch::FocusLadder,
+            Self::Wedge(_) => Swatch::Wedge,
         }
     }
 }
@@ -112,21 +117,18 @@ pub fn swatch_test<W: Write>(
     let mut bare = setup.clone();
     bare.machine.rotary.backlash = 0.0;
     bare.machine.lag = Lag::default();
-    let groups = plan::groups(&bare, test, options)?;
-    let mut allow = options.allow.clone();
-    if test == SwatchTest::FocusLadder {
-        // It is out of focus on purpose.
-        allow.push(Code::DefocusFar);
-    }
-    let (program, mut report) = lay_out::write(&bare, test, &groups, options, &allow)?;
-    // Ticks are no area, whose lines would have to lie close.
-    let ticks = !matches!(test, SwatchTest::Wedge(_));
-    report.findings.retain(|finding| match finding.code {
-        Code::SpacingSpot | Code::SpacingSteps => !ticks,
-        Code::DefocusFar | Code::Defocus => test != SwatchTest::FocusLadder,
-        _ => true,
-    });
-    report.notes.extend(plan::notes(&bare, test));
+    let mut turns = plan::FAR_TURNS;
+    let (program, mut report) = loop {
+        let groups = plan::groups(&bare, test, turns, options)?;
+        match lay_out::write(&bare, test.what(), &groups, options) {
+            // A rotary that cannot go so far may go fewer turns.
+            Err(Error::NoRoom(NoRoom::Rotary { .. })) if test == SwatchTest::Turn && turns > 1 => {
+                turns -= 1;
+            }
+            done => break done?,
+        }
+    };
+    report.notes.extend(plan::notes(&bare, test, turns));
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     Ok(report)
 }

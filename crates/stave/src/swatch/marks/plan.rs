@@ -16,8 +16,9 @@ const BLOCK_SPACING_MM: f64 = 0.15;
 /// The marks to either side of the present value, and the greatest share that they try.
 const EITHER_SIDE: i32 = 6;
 const NEAR_SHARE: f64 = 0.012;
-const FAR_SHARE: f64 = 0.003;
-const FAR_TURNS: f64 = 5.0;
+/// The same for ticks so many turns apart, times the turns.
+const FAR_SHARE: f64 = 0.015;
+pub(super) const FAR_TURNS: u32 = 5;
 /// The greatest play tried, as a share of a turn, and how many steps lead there.
 pub(super) const MOST_PLAY: f64 = 1.0 / 360.0;
 const PLAY_STEPS: u32 = 10;
@@ -73,6 +74,8 @@ pub(super) enum Burns {
 /// The marks of a key.
 #[derive(Clone, Debug)]
 pub(super) struct Group {
+    /// What it measures and in which unit, in the lines in which that is burned beside it.
+    pub(super) title: Vec<String>,
     pub(super) key: &'static str,
     pub(super) unit: &'static str,
     pub(super) speed_mm_per_s: f64,
@@ -82,16 +85,17 @@ pub(super) struct Group {
     pub(super) along_mm: f64,
 }
 
-/// The groups of a test.
+/// The groups of a test; ticks of a turn's units lie at most so many turns apart.
 pub(super) fn groups(
     setup: &Setup,
     test: SwatchTest,
+    turns: u32,
     options: &SwatchOptions,
 ) -> Result<Vec<Group>, Error> {
     let area = setup.machine.area.map(|area| (area.power_percent, area.speed_mm_per_s));
     let how = label(setup, options, area)?;
     match test {
-        SwatchTest::Turn => Ok(turn(setup, how)),
+        SwatchTest::Turn => Ok(turn(setup, turns, how)),
         SwatchTest::Lag => lag(setup, options, area.map_or(how.0, |area| area.0)),
         SwatchTest::FocusLadder => Ok(vec![ladder(setup, how)]),
         SwatchTest::Wedge(steps) => wedge(setup, options, steps).map(|group| vec![group]),
@@ -109,12 +113,14 @@ fn decimals_of(value: f64) -> u32 {
     (0_u32..6).find(|decimals| value * 10_f64.powi(decimals.cast_signed()) >= 1e4).unwrap_or(6)
 }
 
-fn turn(setup: &Setup, how: (f64, f64)) -> Vec<Group> {
+fn turn(setup: &Setup, turns: u32, how: (f64, f64)) -> Vec<Group> {
     let rotary = &setup.machine.rotary;
     let per_turn = setup.rotary_units_per_turn();
-    let (key, unit, now) = match rotary.drive {
-        Drive::Chuck => ("rotary.units_per_turn", "rotary units", rotary.units_per_turn),
-        Drive::Roller => ("rotary.scale", "words per mm", rotary.scale),
+    let (key, unit, title, now) = match rotary.drive {
+        Drive::Chuck => {
+            ("rotary.units_per_turn", "rotary units", "units per turn", rotary.units_per_turn)
+        }
+        Drive::Roller => ("rotary.scale", "words per mm", "scale, words per mm", rotary.scale),
     };
     let decimals = decimals_of(now);
     let two = |first: Tick, turned: f64, side: Side| {
@@ -130,7 +136,10 @@ fn turn(setup: &Setup, how: (f64, f64)) -> Vec<Group> {
     };
     let along_mm = 2.0 * (TICK_MM + APART_MM);
     let mm_per_unit = std::f64::consts::TAU * setup.blank.wall.largest_radius_mm() / per_turn;
-    let of_turns = |share: f64, turns: f64| {
+    let of_turns = |share: f64, turns: u32| {
+        let apart = format!("{turns} turn{} apart", if turns == 1 { "" } else { "s" });
+        let title = vec![format!("{title},"), apart];
+        let turns = f64::from(turns);
         let mark = |step: i32| {
             let part = f64::from(step) / f64::from(EITHER_SIDE);
             let (value, label) = labelled(now * (1.0 + share * part), decimals);
@@ -138,6 +147,7 @@ fn turn(setup: &Setup, how: (f64, f64)) -> Vec<Group> {
             Mark { value, label, burns, height_mm: 0.0, how }
         };
         Group {
+            title,
             key,
             unit,
             speed_mm_per_s: how.1,
@@ -156,6 +166,7 @@ fn turn(setup: &Setup, how: (f64, f64)) -> Vec<Group> {
         Mark { value, label, burns, height_mm: 0.0, how }
     };
     let backlash = Group {
+        title: vec!["backlash, units".into()],
         key: "rotary.backlash",
         unit: "rotary units",
         speed_mm_per_s: how.1,
@@ -163,7 +174,11 @@ fn turn(setup: &Setup, how: (f64, f64)) -> Vec<Group> {
         around_mm: 1.0 + 2.0 * most * mm_per_unit,
         along_mm,
     };
-    vec![of_turns(NEAR_SHARE, 1.0), of_turns(FAR_SHARE, FAR_TURNS), backlash]
+    let near = of_turns(NEAR_SHARE, 1);
+    if turns < 2 {
+        return vec![near, backlash];
+    }
+    vec![near, of_turns(FAR_SHARE / f64::from(turns), turns), backlash]
 }
 
 fn lag(setup: &Setup, options: &SwatchOptions, power: f64) -> Result<Vec<Group>, Error> {
@@ -209,6 +224,7 @@ fn lag(setup: &Setup, options: &SwatchOptions, power: f64) -> Result<Vec<Group>,
             Mark { value, label, burns: Burns::Ticks(ticks), height_mm: 0.0, how: (power, *speed) }
         };
         Group {
+            title: vec!["lag, s,".into(), format!("at {} mm/s", fixed(*speed, 2))],
             key: "beam.lag",
             unit: "s",
             speed_mm_per_s: *speed,
@@ -232,6 +248,7 @@ fn ladder(setup: &Setup, how: (f64, f64)) -> Group {
         Mark { value, label, burns: Burns::Ticks(vec![tick]), height_mm: value, how }
     };
     Group {
+        title: vec!["head above".into(), "focus, mm".into()],
         key: "focus",
         unit: "mm",
         speed_mm_per_s: how.1,
@@ -298,6 +315,7 @@ fn wedge(setup: &Setup, options: &SwatchOptions, steps: u32) -> Result<Group, Er
         }
     };
     Ok(Group {
+        title: vec!["power, %".into()],
         key: "picture.tone_curve",
         unit: "percent",
         speed_mm_per_s: speed,
@@ -307,21 +325,10 @@ fn wedge(setup: &Setup, options: &SwatchOptions, steps: u32) -> Result<Group, Er
     })
 }
 
-/// How a test is read.
-pub(super) fn notes(setup: &Setup, test: SwatchTest) -> Vec<String> {
+/// How a test is read whose ticks lie at most so many turns apart.
+pub(super) fn notes(setup: &Setup, test: SwatchTest, turns: u32) -> Vec<String> {
     let notes: &[&str] = match test {
-        SwatchTest::Turn if setup.machine.rotary.drive == Drive::Roller => &[
-            "in each row find the mark whose two ticks meet: its label is the value",
-            "first row: `scale`, to a fifth of a percent; with that in the file burn it again and \
-             read the second row, whose ticks are five turns apart",
-            "third row: `backlash`",
-        ],
-        SwatchTest::Turn => &[
-            "in each row find the mark whose two ticks meet: its label is the value",
-            "first row: `units_per_turn`, to a fifth of a percent; with that in the file burn it \
-             again and read the second row, whose ticks are five turns apart",
-            "third row: `backlash`",
-        ],
+        SwatchTest::Turn => return notes_on_turn(setup.machine.rotary.drive, turns),
         SwatchTest::Lag => &[
             "in each row find the mark whose two blocks end at one line: its label is the lag in \
              seconds at the row's speed",
@@ -339,4 +346,27 @@ pub(super) fn notes(setup: &Setup, test: SwatchTest) -> Vec<String> {
         }
     };
     notes.iter().map(|note| (*note).to_owned()).collect()
+}
+
+fn notes_on_turn(drive: Drive, turns: u32) -> Vec<String> {
+    let key = match drive {
+        Drive::Chuck => "units_per_turn",
+        Drive::Roller => "scale",
+    };
+    let first = format!("first row: `{key}`, to a fifth of a percent");
+    let rows = match turns {
+        0 | 1 => [
+            format!("{first}; the rotary's `min` and `max` leave no room for turns further apart"),
+            "second row: `backlash`".into(),
+        ],
+        _ => [
+            format!(
+                "{first}; with that in the file burn it again and read the second row, whose \
+                 ticks are {turns} turns apart"
+            ),
+            "third row: `backlash`".into(),
+        ],
+    };
+    let read = "in each row find the mark whose two ticks meet: its label is the value";
+    [read.to_owned()].into_iter().chain(rows).collect()
 }
