@@ -105,27 +105,38 @@ impl Notes<'_> {
             let (top, under) = (self.view.on(&section, 0.0), self.view.under(&section));
             let middle = (0.5 * (top.0 + under.0), 0.5 * (top.1 + under.1));
             let right = (k == 1) != self.lies.mirrored;
-            let mut labels: Vec<((f64, f64), String)> = Vec::new();
+            // Where each points to, if it is led there.
+            let mut labels: Vec<((f64, f64), String, bool)> = Vec::new();
             if let Some((from, to)) = sharp {
                 let (s, word) = if k == 0 { (from, "from") } else { (to, "to") };
                 let end = self.section(s);
                 let text = format!("sharp {word} {} mm", fixed(end.at_mm, 1));
-                labels.push((self.view.on(&end, 0.0), text));
+                labels.push((self.view.on(&end, 0.0), text, true));
             }
             let middle = (middle.0, middle.1 + 2.0 * NAME_MM);
-            labels.push((middle, format!("end at {} mm", fixed(section.at_mm, 1))));
-            labels.push(((middle.0, middle.1 + 0.1), format!("({name})")));
-            let wanted: Vec<f64> = labels.iter().map(|(at, _)| at.1).collect();
+            labels.push((middle, format!("end at {} mm", fixed(section.at_mm, 1)), false));
+            labels.push(((middle.0, middle.1 + 0.1), format!("({name})"), false));
+            for (name, corners) in self.view.beside() {
+                let along = corners.iter().map(|corner| corner.0).sum::<f64>() / 4.0;
+                let nearer_right = along > 0.5 * SIZE_MM.0;
+                if nearer_right == right {
+                    let top = corners[2].1.min(corners[3].1);
+                    let point = (along, top + 1.2);
+                    labels.push((point, cut(name, NAME_MM, BESIDE_MM - 4.0), true));
+                }
+            }
+            labels.sort_by(|a, b| a.0.1.total_cmp(&b.0.1));
+            let wanted: Vec<f64> = labels.iter().map(|(at, ..)| at.1).collect();
             let heights = spread(&wanted, 1.4 * NAME_MM, (EDGE_MM + ABOVE_MM, SIZE_MM.1 - EDGE_MM));
             let (anchor, x, towards) = if right {
                 ("start", SIZE_MM.0 - EDGE_MM - BESIDE_MM + 3.0, -1.0)
             } else {
                 ("end", EDGE_MM + BESIDE_MM - 3.0, 1.0)
             };
-            for (k, ((at, text), y)) in labels.iter().zip(heights).enumerate() {
+            for ((at, text, led), y) in labels.iter().zip(heights) {
                 let style = format!("text-anchor=\"{anchor}\" fill=\"{INK}\"");
                 out.text((x, y + 0.35 * NAME_MM), NAME_MM, &style, text);
-                if sharp.is_some() && k == 0 {
+                if *led {
                     leader(out, &[(x + 0.8 * towards, y), *at], SOFT);
                 }
             }
@@ -151,10 +162,12 @@ impl Notes<'_> {
         else {
             return;
         };
-        let (left, right) = (corners[0].0.min(corners[1].0), corners[0].0.max(corners[1].0));
+        let left = corners[0].0.min(corners[1].0);
         let name = self.words.nozzle.as_deref().unwrap_or("nozzle");
         let style = format!("fill=\"{SOFT}\"");
-        out.text((right + 1.5, corners[2].1 + 3.0), NAME_MM, &style, &cut(name, NAME_MM, 40.0));
+        if let Some((widest, top)) = self.view.nozzle_name_at() {
+            out.text((widest + 1.5, top + 3.0), NAME_MM, &style, &cut(name, NAME_MM, 40.0));
+        }
         let tip = corners[0].1;
         let focus = tip + self.view.scale * gap_mm;
         let x = left - 2.5;
@@ -228,6 +241,7 @@ mod tests {
 
     use super::*;
     use crate::draw::assert_words_apart;
+    use crate::proof::{BesideForm, BesideShape, HeadShape};
 
     #[test]
     fn no_words_meet_at_any_tilt() {
@@ -244,6 +258,7 @@ mod tests {
                     burned_s_mm: Some((10.0, 60.0)),
                     burned_turn_rad: None,
                     mirrored,
+                    ..Lies::default()
                 };
                 let words = LevelWords {
                     title: "a cup of a name that goes on and on, and then on for longer".into(),
@@ -254,6 +269,63 @@ mod tests {
                 let page = Rect::new(0.0, 0.0, SIZE_MM.0, SIZE_MM.1);
                 assert_words_apart(&drawn(&blank, &lies, &words), page);
             }
+        }
+    }
+
+    /// Steps, a carriage and what is beside the work are drawn to scale, named, and words keep
+    /// apart.
+    #[test]
+    fn the_head_and_the_rotary_are_drawn_and_named() {
+        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 60\n";
+        let blank = stave_setup::read_blank(text, "can.toml").unwrap();
+        let beside = |name: &str, at_mm, form| BesideShape { name: name.into(), at_mm, form };
+        let still = BesideForm::Still { across_mm: (-20.0, 20.0), height_mm: 35.0 };
+        let turning = |radius_mm, turn_rad| BesideForm::Turning { radius_mm, turn_rad };
+        for (mirrored, tilt_deg) in [(false, 0.0_f64), (true, 0.0), (false, 8.0), (true, -8.0)] {
+            let shape = |carriage, along_mm, above_mm| HeadShape {
+                carriage,
+                along_mm,
+                across_mm: (-14.0, 14.0),
+                above_mm,
+            };
+            let step = shape(false, (-14.0, 14.0), 12.0);
+            let carriage = shape(true, (-30.0, 40.0), 30.0);
+            let lies = Lies {
+                tilt_rad: tilt_deg.to_radians(),
+                focus_height_mm: Some(30.0),
+                half_depth_mm: Some(1.5),
+                nozzle_mm: Some((9.0, 6.0)),
+                nozzle_s_mm: 45.0,
+                burned_s_mm: Some((10.0, 60.0)),
+                mirrored,
+                head: vec![step, carriage],
+                beside: vec![
+                    beside("chuck jaws", (-20.0, 12.0), turning(40.0, None)),
+                    beside("a bolt", (-16.0, -10.0), turning(46.0, Some((0.0, 1.0)))),
+                    beside("tailstock", (88.0, 400.0), still),
+                ],
+                ..Lies::default()
+            };
+            let words = LevelWords {
+                title: "a can".into(),
+                lines: vec!["one line of figures".into()],
+                nozzle: Some("long barrel".into()),
+                ..LevelWords::default()
+            };
+            let drawing = drawn(&blank, &lies, &words);
+            assert_words_apart(&drawing, Rect::new(0.0, 0.0, SIZE_MM.0, SIZE_MM.1));
+            for name in ["chuck jaws", "a bolt", "tailstock", "carriage", "long barrel"] {
+                assert!(drawing.words.iter().any(|(_, word)| word == name), "{name}");
+            }
+            let view = View::new(&blank, &lies, (40.0, 22.0), (120.0, 80.0));
+            let wide = |corners: &[(f64, f64); 4]| (corners[1].0 - corners[0].0).abs() / view.scale;
+            let widths: Vec<f64> = view.head().iter().map(|(_, corners)| wide(corners)).collect();
+            let expected = [18.0, 28.0, 70.0];
+            assert!(widths.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-9), "{widths:?}");
+            // What goes far past the ware is drawn to a third of its length and a little.
+            let tail = view.beside()[2].1;
+            let long = (tail[1].0 - tail[0].0).hypot(tail[1].1 - tail[0].1) / view.scale;
+            assert!((long - (90.0 + 0.35 * 90.0 - 88.0)).abs() < 1e-9, "{long}");
         }
     }
 

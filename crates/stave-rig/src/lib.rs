@@ -57,7 +57,8 @@ mod zone;
 pub use beam::Beam;
 pub use bed::{Lowest, lowest};
 pub use clearance::{
-    Clearance, CrestLine, Head, HeadOverWork, HeadPart, LeastGap, Nearest, OverFacet, Pose,
+    Clearance, CrestLine, Head, HeadOverWork, HeadPart, LeastGap, Nearest, OverFacet, PartBeside,
+    Pose, obstacle_across_mm, obstacle_along_mm,
 };
 pub use feed::{FeedRule, SAME_FEED};
 pub use focus::{FOLLOW_TOLERANCE_MM, Focus};

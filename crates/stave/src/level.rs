@@ -226,6 +226,8 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
         focus_height_mm: Some(focus_mm),
         half_depth_mm,
         nozzle_mm: machine.nozzles.first().map(|nozzle| (nozzle.radius_mm, nozzle.gap_mm)),
+        head: crate::shapes::head(machine.nozzles.first(), machine, stave_setup::Toward::XPlus),
+        beside: crate::shapes::beside(blank, machine, blank.wall.at_range_mm().0),
         nozzle_s_mm: focus_s,
         burned_s_mm: Some((from_s, to_s)),
         burned_turn_rad: None,

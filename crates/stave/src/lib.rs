@@ -59,6 +59,8 @@ mod resume;
 mod run;
 #[cfg(feature = "svg")]
 mod scan_way;
+#[cfg(feature = "pictures")]
+mod shapes;
 mod source;
 mod steps;
 mod swatch;

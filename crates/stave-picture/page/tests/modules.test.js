@@ -311,6 +311,33 @@ var tests = {
     const beam = tip(0.1, null).slice(-2);
     equal(Math.atan2(beam[1][0] - beam[0][0], beam[1][1] - beam[0][1]), 0.1, 1e-4);
   },
+  "the whole head and the rotary are drawn"() {
+    const corners = (more) => {
+      const nozzle = { radius: 9, gap: 6, tilt: 0, focus: null, ...more };
+      const lines = nozzleLines(can(), nozzle, { s: 20, turn: 0 });
+      const out = [];
+      // The beam is last.
+      for (let k = 0; k < lines.length - 12; k += 6) out.push([...lines.subarray(k, k + 4)]);
+      return out;
+    };
+    const reach = (all) => [0, 1].map((k) => Math.max(...all.map((corner) => corner[k])));
+    const plain = corners({});
+    // A step of radius 14 from 10 mm above the tip, and a carriage from 20 mm on, 40 mm along.
+    const carriage = { along: [-30, 40], across: [-25, 25], above: 20 };
+    const whole = corners({ steps: [[10, 14], [25, 50]], carriage });
+    equal(reach(plain)[0], 39, 1e-4);
+    equal(reach(whole)[0], 70, 1e-4);
+    // 30 of wall, 6 of gap, 20 and 9 of the carriage up, 25 across.
+    equal(reach(whole)[1], Math.hypot(65, 25), 1e-4);
+    // What is up in the carriage is not seen.
+    equal(whole.filter((corner) => Math.abs(corner[0] - 80) < 1e-3).length, 0);
+    const jaw = { at: [-20, 5], radius: 50, turn: [0, 1] };
+    const tail = { at: [90, 120], across: [-10, 10], height: 22 };
+    const beside = corners({ beside: [jaw, tail] }).slice(plain.length);
+    equal(Math.min(...beside.map((corner) => corner[0])), -20, 1e-4);
+    equal(Math.max(...beside.map((corner) => corner[0])), 120, 1e-4);
+    equal(reach(beside)[1], 50, 1e-4);
+  },
   "the ware's own colours, and burned by energy"() {
     const { ware, ramp, metal } = coloursOf(
       { ware: "#000000", burn: "#ff8040", metal: true },

@@ -9,9 +9,11 @@
 //! is drawn as lines. The page draws lines and areas as triangles made from [`Burns`], sharp
 //! however near; what is too fine for them, such as a photograph, from the map.
 
+mod around;
 mod burn_map;
 mod customer;
 mod elevation;
+mod head_data;
 mod mesh;
 mod order;
 mod outline;
@@ -79,6 +81,10 @@ pub struct Lies {
     pub half_depth_mm: Option<f64>,
     /// The nozzle's radius and the gap from its tip to the focus, mm, where there is one.
     pub nozzle_mm: Option<(f64, f64)>,
+    /// What of the head stands above the nozzle's tip, from below; the carriage last.
+    pub head: Vec<HeadShape>,
+    /// What of the rotary stands up beside the work.
+    pub beside: Vec<BesideShape>,
     /// Where along the wall the nozzle is drawn: where it comes closest, mm of meridian.
     pub nozzle_s_mm: f64,
     /// What is burned, from and to, mm of meridian; `None` where nothing is.
@@ -87,6 +93,50 @@ pub struct Lies {
     pub burned_turn_rad: Option<(f64, f64)>,
     /// Whether the end with the larger `at` points to the left, seen from the front of the machine.
     pub mirrored: bool,
+}
+
+/// A part of the head above the nozzle's tip, seen from the front; mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeadShape {
+    /// True for the carriage, else it is a step of the nozzle.
+    pub carriage: bool,
+    /// From, to along the rail from the beam, as the end of the work with the larger `at` lies to
+    /// the right.
+    pub along_mm: (f64, f64),
+    /// From, to across it, growing to the side on which larger turns lie.
+    pub across_mm: (f64, f64),
+    /// Its underside above the tip.
+    pub above_mm: f64,
+}
+
+/// Something of the rotary beside the work; mm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BesideShape {
+    /// Its name.
+    pub name: String,
+    /// From, to along the axis, as `at` counts.
+    pub at_mm: (f64, f64),
+    /// Its form.
+    pub form: BesideForm,
+}
+
+/// The form of something of the rotary beside the work.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum BesideForm {
+    /// It turns with the work.
+    Turning {
+        /// From the axis to its outside, mm.
+        radius_mm: f64,
+        /// From, to about the axis, rad; `None` is all around.
+        turn_rad: Option<(f64, f64)>,
+    },
+    /// It stands still, and reaches down from its top.
+    Still {
+        /// From, to across the axis, mm, growing to the side on which larger turns lie.
+        across_mm: (f64, f64),
+        /// Its top above the axis, mm.
+        height_mm: f64,
+    },
 }
 
 /// A line of the table of figures.

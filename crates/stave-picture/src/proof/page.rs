@@ -4,6 +4,7 @@ use serde::Serialize;
 use stave_setup::{Finish, Stands};
 use stave_toolpath::number::fixed;
 
+use super::head_data::NozzleData;
 use super::mesh::{Mesh, Packed, packed};
 use super::outline::thinned_with_s;
 use super::png::encode_raw;
@@ -90,17 +91,6 @@ struct LookData {
     ware: String,
     burn: String,
     metal: bool,
-}
-
-/// The nozzle and the place where it comes nearest; angles rad, lengths mm.
-#[derive(Serialize)]
-struct NozzleData {
-    radius: f64,
-    gap: f64,
-    tilt: f64,
-    focus: Option<f64>,
-    s: f64,
-    turn: f64,
 }
 
 #[derive(Serialize)]
@@ -217,14 +207,7 @@ impl Proof<'_> {
                 burn: look.burn.to_string(),
                 metal: look.finish == Finish::Metal,
             }),
-            nozzle: self.lies.nozzle_mm.filter(|_| !customer).map(|(radius, gap)| NozzleData {
-                radius,
-                gap,
-                tilt: self.lies.tilt_rad,
-                focus: self.lies.focus_height_mm,
-                s: self.lies.nozzle_s_mm,
-                turn: self.lies.burned_turn_rad.map_or(0.0, |(low, high)| 0.5 * (low + high)),
-            }),
+            nozzle: if customer { None } else { NozzleData::of(&self.lies) },
             texts: if customer { &self.texts } else { &[] },
             track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
             duration,

@@ -127,7 +127,7 @@ impl Proof<'_> {
         paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", "As it lies under the beam");
         let lying = side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0));
         paper.group("class=\"side\"", lying);
-        for (k, line) in broken(&side::caption(&self.lies), 2.4, 66.0).iter().enumerate() {
+        for (k, line) in broken_to(&side::caption(&self.lies), 2.4, 66.0, 4).iter().enumerate() {
             paper.text((132.0, 194.5 + 3.4 * k as f64), 2.4, &format!("fill=\"{SOFT}\""), line);
         }
         self.words(paper);

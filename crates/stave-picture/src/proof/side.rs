@@ -1,15 +1,14 @@
-//! The ware as it lies in the machine, seen from the front: tilt, focus band, nozzle.
+//! The ware as it lies in the machine, seen from the front: tilt, focus band, head and rotary.
 
 use stave_setup::Blank;
 use stave_toolpath::number::fixed;
 use stave_wall::{Crest, Section};
 
 use super::Lies;
+use super::around::head;
 use super::outline::{thinned, thinned_with_s};
 use crate::draw::{Drawing, INK, SOFT, WARE, ZONE};
 
-/// How much of the nozzle is drawn, mm of ware.
-const NOZZLE_MM: f64 = 22.0;
 /// The focus band.
 const BAND: &str = "#bcd3dd";
 const BAND_EDGE: &str = "#2f6577";
@@ -18,16 +17,15 @@ const BAND_EDGE: &str = "#2f6577";
 pub(crate) fn draw(blank: &Blank, lies: &Lies, corner: (f64, f64), size: (f64, f64)) -> Drawing {
     let view = View::new(blank, lies, corner, size);
     let mut paper = view.draw();
-    if let Some(corners) = view.nozzle_box() {
-        let right = corners.iter().fold(f64::NEG_INFINITY, |most, corner| most.max(corner.0));
-        paper.text((right + 1.2, corners[0].1 - 4.0), 2.3, &format!("fill=\"{SOFT}\""), "nozzle");
+    if let Some((right, top)) = view.nozzle_name_at() {
+        paper.text((right + 1.2, top + 3.0), 2.3, &format!("fill=\"{SOFT}\""), "nozzle");
     }
     paper
 }
 
 pub(crate) struct View<'a> {
-    blank: &'a Blank,
-    lies: &'a Lies,
+    pub(super) blank: &'a Blank,
+    pub(super) lies: &'a Lies,
     pub(crate) crest: Crest,
     pub(crate) scale: f64,
     sign: f64,
@@ -52,9 +50,8 @@ impl<'a> View<'a> {
         };
         let mut points = view.section_outline();
         points.extend(view.rises().into_iter().flatten());
-        if let Some(nozzle) = view.nozzle_box() {
-            points.extend(nozzle);
-        }
+        points.extend(view.head().into_iter().flat_map(|(_, corners)| corners));
+        points.extend(view.beside().into_iter().flat_map(|(_, corners)| corners));
         let low =
             points.iter().fold((f64::INFINITY, f64::INFINITY), |m, p| (m.0.min(p.0), m.1.min(p.1)));
         let high = points
@@ -109,19 +106,21 @@ impl<'a> View<'a> {
     }
 
     /// Height of the focus where the nozzle is drawn.
-    fn focus_at(&self, section: &Section) -> f64 {
+    pub(super) fn focus_at(&self, section: &Section) -> f64 {
         self.lies.focus_height_mm.unwrap_or_else(|| self.crest.height_mm(section))
     }
 
+    /// The nozzle's lowest part.
     pub(crate) fn nozzle_box(&self) -> Option<[(f64, f64); 4]> {
         let (radius, gap) = self.lies.nozzle_mm?;
         let section = self.blank.wall.section(self.lies.nozzle_s_mm, &mut 0);
         let (x, tip) = (self.crest.along_mm(&section), self.focus_at(&section) + gap);
+        let high = head(self.lies).first().map_or(0.0, |piece| piece.above_mm.1);
         Some([
             self.paper(x - radius, tip),
             self.paper(x + radius, tip),
-            self.paper(x + radius, tip + NOZZLE_MM),
-            self.paper(x - radius, tip + NOZZLE_MM),
+            self.paper(x + radius, tip + high),
+            self.paper(x - radius, tip + high),
         ])
     }
 
@@ -206,20 +205,14 @@ impl<'a> View<'a> {
         );
     }
 
-    fn nozzle(&self, paper: &mut Drawing) {
-        let Some(corners) = self.nozzle_box() else { return };
-        let sides = [corners[3], corners[0], corners[1], corners[2]];
-        paper.shape(&sides, "fill=\"#ffffff\" fill-opacity=\"0.7\" stroke=\"none\"");
-        paper.line(&sides, &format!("stroke=\"{INK}\" stroke-width=\"0.35\""));
-    }
-
-    /// Ware, focus band, burned stretch and nozzle, without a word.
+    /// Ware, rotary, focus band, burned stretch and head.
     pub(crate) fn draw(&self) -> Drawing {
         let mut paper = Drawing::default();
         self.body(&mut paper);
+        self.draw_beside(&mut paper);
         self.focus(&mut paper);
         self.crest(&mut paper);
-        self.nozzle(&mut paper);
+        self.draw_head(&mut paper);
         paper
     }
 }
@@ -233,5 +226,10 @@ pub(crate) fn caption(lies: &Lies) -> String {
         (Some(_), None) => "blue: focus; its depth is not known".to_owned(),
         (None, None) => "focus follows the wall".to_owned(),
     };
-    format!("Side, tilt {tilt}°; {focus}")
+    let names: Vec<&str> = lies.beside.iter().map(|shape| shape.name.as_str()).collect();
+    let beside = match names.as_slice() {
+        [] => String::new(),
+        names => format!("; grey: {}", names.join(", ")),
+    };
+    format!("Side, tilt {tilt}°; {focus}{beside}")
 }

@@ -115,6 +115,7 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
             burned_s_mm: Some((47.0, 140.0)),
             burned_turn_rad: Some((-1.0, 1.0)),
             mirrored: false,
+            ..Lies::default()
         },
         figures: vec![figure("time", "3 min 12 s"), figure("burned", "1234.5 mm")],
         findings: vec![

@@ -115,6 +115,37 @@ impl Head {
     }
 }
 
+/// A part of the head seen across the rail.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PartBeside {
+    /// Which it is.
+    pub part: HeadPart,
+    /// From, to along the rail, mm from the beam.
+    pub along_mm: (f64, f64),
+    /// From, to across it, growing to the side on which larger turns lie.
+    pub across_mm: (f64, f64),
+    /// Its underside above the nozzle's tip, mm.
+    pub above_mm: f64,
+}
+
+impl Head {
+    /// Its parts seen across the rail, the tip first, the carriage last. What is no wider than what
+    /// is below it is left out.
+    #[must_use]
+    pub fn side_view(&self) -> Vec<PartBeside> {
+        let beside = |part: &Part| {
+            let (along_mm, across_mm) = match part.footprint {
+                Footprint::Round { radius_mm } => {
+                    ((-radius_mm, radius_mm), (-radius_mm, radius_mm))
+                }
+                Footprint::Box { along_mm, across_mm } => (along_mm, across_mm),
+            };
+            PartBeside { part: part.what, along_mm, across_mm, above_mm: part.above_mm }
+        };
+        self.parts.iter().map(beside).collect()
+    }
+}
+
 /// The carriage along the rail and across it.
 ///
 /// The rail runs to X+, and turns grow to Y+ over the top, where the larger `at` points to X+. Work
@@ -134,6 +165,15 @@ fn on_rail(carriage: &Carriage, along: Along, toward: Toward) -> ((f64, f64), (f
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn seen_from_the_side_it_is_a_stack() {
+        let head = Head::cylinder(9.0).with_step(10.0, 8.0).with_step(25.0, 14.0);
+        let head = head.with_carriage((-30.0, 50.0), (-25.0, 25.0), 45.0);
+        let seen: Vec<_> =
+            head.side_view().iter().map(|one| (one.along_mm, one.above_mm)).collect();
+        assert_eq!(seen, [((-9.0, 9.0), 0.0), ((-14.0, 14.0), 25.0), ((-30.0, 50.0), 45.0)]);
+    }
 
     #[test]
     fn the_carriage_turns_with_the_rail() {

@@ -24,8 +24,8 @@ use std::collections::HashMap;
 
 use crest_line::BEYOND_MM;
 pub use crest_line::CrestLine;
-pub use head::{Head, HeadPart};
-pub use over::{HeadOverWork, Nearest};
+pub use head::{Head, HeadPart, PartBeside};
+pub use over::{HeadOverWork, Nearest, obstacle_across_mm, obstacle_along_mm};
 pub use plane::OverFacet;
 
 /// How far what is proven may lie below what was found, mm.

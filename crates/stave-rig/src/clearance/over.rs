@@ -143,13 +143,8 @@ impl HeadOverWork {
     /// With what of the rotary stands up there, the chuck's face at a place along the axis, mm.
     #[must_use]
     pub fn beside(mut self, wall: &Wall, obstacles: &[Obstacle], held_at_mm: f64) -> Self {
-        let (first, last) = wall.at_range_mm();
-        // Held at its end with the larger `at`, the ware reaches from the chuck the other way.
-        let sign = if held_at_mm - first <= last - held_at_mm { 1.0 } else { -1.0 };
-        let signed = |(from, to): (f64, f64)| if sign > 0.0 { (from, to) } else { (-to, -from) };
         for (index, obstacle) in obstacles.iter().enumerate() {
-            let along = signed(obstacle.along_mm);
-            let along_mm = (held_at_mm + along.0, held_at_mm + along.1);
+            let along_mm = obstacle_along_mm(wall, obstacle.along_mm, held_at_mm);
             match obstacle.shape {
                 ObstacleShape::Turning { radius_mm, turn_rad } => {
                     let outline = vec![(along_mm.0, radius_mm), (along_mm.1, radius_mm)];
@@ -157,7 +152,8 @@ impl HeadOverWork {
                     self.turning(&solid, Nearest::Obstacle(index), |_| true);
                 }
                 ObstacleShape::Still { across_mm, height_mm } => {
-                    self.still(index, along_mm, signed(across_mm), height_mm);
+                    let across_mm = obstacle_across_mm(wall, across_mm, held_at_mm);
+                    self.still(index, along_mm, across_mm, height_mm);
                 }
             }
         }
@@ -230,4 +226,25 @@ impl HeadOverWork {
         let rest = self.meetings.iter().filter_map(|one| one.highest_mm(rail, (0.0, TAU)));
         wall.chain(rest).fold(f64::NEG_INFINITY, f64::max)
     }
+}
+
+/// Where something of the rotary is along the axis, mm, from and to: `along_mm` counts from the
+/// chuck's face towards the ware, the face at a place along the axis.
+#[must_use]
+pub fn obstacle_along_mm(wall: &Wall, along_mm: (f64, f64), held_at_mm: f64) -> (f64, f64) {
+    let (from, to) = as_held(wall, along_mm, held_at_mm);
+    (held_at_mm + from, held_at_mm + to)
+}
+
+/// Where something of the rotary that stands still is across the axis, mm: growing to the side on
+/// which larger turns lie.
+#[must_use]
+pub fn obstacle_across_mm(wall: &Wall, across_mm: (f64, f64), held_at_mm: f64) -> (f64, f64) {
+    as_held(wall, across_mm, held_at_mm)
+}
+
+/// Held at its end with the larger `at`, the ware reaches from the chuck the other way.
+fn as_held(wall: &Wall, (from, to): (f64, f64), held_at_mm: f64) -> (f64, f64) {
+    let (first, last) = wall.at_range_mm();
+    if held_at_mm - first <= last - held_at_mm { (from, to) } else { (-to, -from) }
 }

@@ -10,6 +10,7 @@ use stave_toolpath::number::{fixed, push_counts, significant};
 use super::JustWrapped;
 use super::gather::Burned;
 use crate::estimate::Estimate;
+use crate::shapes;
 
 /// What the table tells of.
 pub(super) struct Told<'a> {
@@ -33,6 +34,15 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
             lens.half_depth_of_focus_mm(setup.machine.beam.as_ref(), stave_setup::SPOT_GROWTH)
         }),
         nozzle_mm: nozzle.map(|nozzle| (nozzle.radius_mm, nozzle.gap_mm)),
+        head: shapes::head(nozzle, &setup.machine, made_for.toward),
+        // Over a flat place the ware that is held is not drawn.
+        beside: match &setup.facet {
+            Some(_) => Vec::new(),
+            None => {
+                let held_at_mm = made_for.held_at_mm.unwrap_or(setup.job.held_at_mm);
+                shapes::beside(&setup.blank, &setup.machine, held_at_mm)
+            }
+        },
         nozzle_s_mm: fitted.map_or(0.5 * (from + to), |least| wall.s_of_at(least.at_mm)),
         burned_s_mm: found.s_mm,
         burned_turn_rad: found.turn_rad,

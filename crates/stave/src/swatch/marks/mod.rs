@@ -11,7 +11,7 @@ use stave_check::{Finding, NoRoom};
 use stave_rig::Swatch;
 use stave_setup::{Lag, Setup};
 
-use super::SwatchOptions;
+use super::{SwatchOptions, setting};
 use crate::error::Error;
 
 /// What is measured.
@@ -114,6 +114,11 @@ pub fn swatch_test<W: Write>(
     test: SwatchTest,
     options: &SwatchOptions,
 ) -> Result<MarksReport, Error> {
+    if test == SwatchTest::Turn && setup.facet.is_some() {
+        return Err(setting(
+            "--turn: on a flat place the rotary stands still; take the facet out of the job",
+        ));
+    }
     let mut bare = setup.clone();
     bare.machine.rotary.backlash = 0.0;
     bare.machine.lag = Lag::default();
