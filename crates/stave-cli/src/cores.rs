@@ -3,9 +3,9 @@
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
 
-use crate::progress::Tally;
+use crate::progress;
 
-/// What `work` makes of each, in their order; on a terminal a bar called `name` shows how many are
+/// What `work` makes of each, in their order; on a terminal the bar shows under `name` how many are
 /// done.
 pub(crate) fn on_all_cores<T: Sync, R: Send>(
     name: &str,
@@ -15,7 +15,7 @@ pub(crate) fn on_all_cores<T: Sync, R: Send>(
     let next = AtomicUsize::new(0);
     let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     let mut results: Vec<Option<R>> = all.iter().map(|_| None).collect();
-    let mut tally = Tally::new(name, all.len());
+    progress::count(name, all.len());
     std::thread::scope(|scope| {
         let (done, come) = mpsc::channel();
         for _ in 0..cores.min(all.len()) {
@@ -32,7 +32,7 @@ pub(crate) fn on_all_cores<T: Sync, R: Send>(
         }
         drop(done);
         for (index, result) in come {
-            tally.one_more();
+            progress::one_more();
             if let Some(place) = results.get_mut(index) {
                 *place = Some(result);
             }

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use stave::setup::{Fault, Faults};
 
+use crate::progress::aside;
 use crate::shown::plain;
 
 /// Bad usage, bad input, or a file that cannot be read or written. (1, the job does not fit, comes
@@ -78,12 +79,12 @@ pub(crate) fn usage(usage: &clap::Error) -> ExitCode {
 
 /// A report for people, on standard error; it does not matter whether anyone listens.
 pub(crate) fn tell(report: &str) {
-    let _ = std::io::stderr().lock().write_all(plain(report).as_bytes());
+    let _ = aside(|| std::io::stderr().lock().write_all(plain(report).as_bytes()));
 }
 
 /// A message for people, on standard error; it does not matter whether anyone listens.
 pub(crate) fn say(message: &str) {
-    let _ = writeln!(std::io::stderr().lock(), "stave: {}", plain(message));
+    let _ = aside(|| writeln!(std::io::stderr().lock(), "stave: {}", plain(message)));
 }
 
 impl From<stave::Error> for Failure {

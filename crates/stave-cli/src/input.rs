@@ -10,6 +10,7 @@ use stave::{Linked, Source};
 
 use crate::args::{FieldOptions, InputType, PictureOptions};
 use crate::failure::Failure;
+use crate::progress::Watched;
 use crate::recognised::{Begins, Settings, begins, mistaken};
 use crate::shown;
 
@@ -178,7 +179,7 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
     let fail = |error: io::Error| cannot_read(&name, &error);
     let mut folder = None;
     let mut reader: Box<dyn Read> = if path == Path::new("-") {
-        Box::new(io::stdin())
+        Box::new(Watched::stdin(io::stdin()))
     } else {
         let around = path.parent().filter(|parent| !parent.as_os_str().is_empty());
         folder = Some(around.unwrap_or(Path::new(".")).to_path_buf());
@@ -186,7 +187,7 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
         if file.metadata().is_ok_and(|data| data.is_dir()) {
             return Err(Failure::bad(format!("{name} is a directory, not a program")));
         }
-        Box::new(file)
+        Box::new(Watched::file(file, path))
     };
     if from_type == Some(InputType::Gcode) {
         return Ok(Input { name, reader, kind: Kind::Program, folder });

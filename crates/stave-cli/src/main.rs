@@ -25,7 +25,12 @@ fn main() -> ExitCode {
         Ok(args) => args,
         Err(usage) => return failure::usage(&usage),
     };
-    let code = match command::run(args.command) {
+    if args.command.may_take_long() {
+        progress::begin(args.command.name());
+    }
+    let done = command::run(args.command);
+    progress::end();
+    let code = match done {
         Ok(code) => code,
         Err(failure) => failure.report(),
     };

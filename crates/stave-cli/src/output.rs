@@ -9,6 +9,7 @@ use crate::failure::Failure;
 use crate::files::{folder_of, resolve};
 use crate::input;
 use crate::part::Part;
+use crate::progress::Cleared;
 
 /// More than the head of a wrapped program holds.
 const HEAD_BYTES: u64 = 4 * 1024;
@@ -49,10 +50,11 @@ impl Output {
     fn to(path: Option<&Path>, carries: Carries) -> io::Result<To> {
         let Some(path) = path else {
             if carries == Carries::Text {
-                return Ok(To::Through(Box::new(io::stdout())));
+                return Ok(To::Through(Box::new(Cleared(io::stdout()))));
             }
             broken::watch()?;
-            return Ok(To::Through(Box::new(ProgramOut::new(unbuffered_stdout()?))));
+            let program = ProgramOut::new(unbuffered_stdout()?);
+            return Ok(To::Through(Box::new(Cleared(program))));
         };
         broken::watch()?;
         match fs::metadata(path) {

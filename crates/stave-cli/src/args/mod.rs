@@ -97,6 +97,45 @@ pub(crate) enum Command {
     Man(ManArgs),
 }
 
+impl Command {
+    /// What is typed for it.
+    pub(crate) fn name(&self) -> &'static str {
+        match self {
+            Self::Wrap(_) => "wrap",
+            Self::Read(_) => "read",
+            Self::Lays(_) => "lays",
+            Self::Estimate(_) => "estimate",
+            Self::Check(_) => "check",
+            Self::Level(_) => "level",
+            Self::Template(_) => "template",
+            Self::Proof(_) => "proof",
+            Self::Measure(_) => "measure",
+            Self::Swatch(_) => "swatch",
+            Self::Note(_) => "note",
+            Self::Walk(_) => "walk",
+            Self::Place(_) => "place",
+            Self::Resume(_) => "resume",
+            Self::Order(_) => "order",
+            Self::New(_) => "new",
+            Self::Keys(_) => "keys",
+            Self::Schema(_) => "schema",
+            Self::Completions(_) => "completions",
+            Self::Man(_) => "man",
+        }
+    }
+
+    /// Whether somebody who waits for it is told how far it is: not where it asks, and not where
+    /// nothing is to be said.
+    pub(crate) fn may_take_long(&self) -> bool {
+        match self {
+            Self::Wrap(args) => !args.quiet,
+            Self::Proof(args) => !args.quiet,
+            Self::New(_) => false,
+            _ => true,
+        }
+    }
+}
+
 /// The files a job is made of.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct SetupFiles {

@@ -15,7 +15,6 @@ use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::input::Kind;
 use crate::output::Carries;
-use crate::progress::Watched;
 use crate::was::{self, AtHand};
 use crate::{input, settings, shown};
 
@@ -64,7 +63,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
     let mut output = files.writes("the result", None, Carries::Text)?;
     let mut all = Vec::with_capacity(inputs.len());
     for path in &inputs {
-        let mut input = input::open(path, args.reading.from_type)?;
+        let input = input::open(path, args.reading.from_type)?;
         let setup = match &blank {
             Some(blank) if input.kind != Kind::Program => Some(setup(&job, &machine, blank)?),
             _ => None,
@@ -75,9 +74,6 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             (None, None) => TimedOn::Machine(&machine),
         };
         let kind = input.kind;
-        if kind == Kind::Program {
-            input.reader = Box::new(Watched::new(input.reader, path));
-        }
         let name = input.name.clone();
         let fonts = match &setup {
             Some(setup) => settings::fonts(&font_paths, setup)?,

@@ -47,6 +47,8 @@ mod part;
 mod pictures;
 mod place;
 mod program;
+#[cfg(target_os = "linux")]
+mod progress;
 mod proof;
 mod rays;
 mod readme;
