@@ -9,7 +9,7 @@ import { between, roundLength } from "./measure.js";
 import { groupsOf, mark, middles, row, words } from "./lists.js";
 import { coloursOf, makeView, travelLines } from "./view.js";
 import { nozzleLines } from "./nozzle.js";
-import { drawOverlay } from "./overlay.js";
+import { drawOverlay, zoneAt } from "./overlay.js";
 import { listen } from "./gestures.js";
 
 const MOST_TRAVELS = 60000;
@@ -70,7 +70,13 @@ async function start() {
     const of = (name) => style.getPropertyValue(name).trim();
     const stage = of("--stage");
     const part = (k) => parseInt(stage.slice(1 + 2 * k, 3 + 2 * k), 16) / 255;
-    colours = { ink: of("--ink"), soft: of("--soft"), ground: [part(0), part(1), part(2)] };
+    colours = {
+      ink: of("--ink"),
+      soft: of("--soft"),
+      zone: of("--zone"),
+      stage,
+      ground: [part(0), part(1), part(2)],
+    };
   };
 
   const timeNumber = () => {
@@ -131,7 +137,10 @@ async function start() {
       work.dataset.drawn = JSON.stringify(drawn);
     }
     context.setTransform(scale, 0, 0, scale, 0, 0);
-    flags = drawOverlay(context, size, wall, data, camera, state, beam, colours);
+    const laid = drawOverlay(context, size, wall, data, camera, state, beam, colours);
+    flags = laid.flags;
+    // Where words stand, for whoever wants to know that none meet.
+    over.dataset.words = JSON.stringify(laid.words);
     tell(beam);
   };
   const redraw = () => {
@@ -294,6 +303,9 @@ async function start() {
     const told = [
       `at ${mm(section.at)}, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${mm(2 * section.r)}`,
     ];
+    // Names over the picture are cut where they are long; here they are whole.
+    const zone = data.customer ? null : zoneAt(data.zones, found);
+    if (zone) told.push(`in the zone ${zone.name}`);
     const burned = burnedHere(found);
     if (!burned) told.push("not burned here");
     else if (data.customer) told.push("engraved");
@@ -423,7 +435,10 @@ async function start() {
         ? [wall.length, 2 * Math.PI * wall.largest]
         : [2 * Math.PI * wall.largest, wall.length];
     // True to scale on paper wherever that is wide enough; the bar beneath is right at any size.
-    by("flat-sheet").style.maxWidth = `${w}mm`;
+    const sheet = by("flat-sheet").style;
+    sheet.maxWidth = `${w}mm`;
+    sheet.setProperty("--true-width", `${w}mm`);
+    sheet.setProperty("--aspect", String(w / h));
     flat.style.aspectRatio = `${w} / ${h}`;
     const fine = Math.min(1800, 3072 / Math.max(1, h / w)) / w;
     [flat.width, flat.height] = [Math.round(w * fine), Math.round(h * fine)];
@@ -450,7 +465,13 @@ async function start() {
   // Paper takes the picture as it is on the screen, at the same proportions, whatever its page is.
   const toPaper = () => {
     const screen = colours;
-    colours = { ink: "#1c1c1a", soft: "#5f5f5a", ground: [1, 1, 1] };
+    colours = {
+      ink: "#1c1c1a",
+      soft: "#5f5f5a",
+      zone: "#8a3400",
+      stage: "#ffffff",
+      ground: [1, 1, 1],
+    };
     draw();
     colours = screen;
     const copy = document.createElement("canvas");
@@ -528,6 +549,7 @@ async function start() {
     redraw();
   });
 
+  document.body.classList.toggle("customer", data.customer);
   readColours();
   drawFlat();
   draw();

@@ -4,27 +4,80 @@ import { roundLength } from "./measure.js";
 
 const clipName = (text) => (text.length > 24 ? text.slice(0, 23) + "…" : text);
 
-/** Draws all; returns where the flags lie, for pressing on them. Sizes in CSS pixels. */
+/** Half the height of a line of words, and of a flag, and what is kept clear around words, CSS pixels. */
+const HALF = 7,
+  FLAG = 10,
+  CLEAR = 2;
+
+/**
+ * Words that keep apart and on the picture. `put` writes a text at the first of its places that is free, with a light
+ * edge; `words` are the boxes that are taken.
+ */
+function makeWords(context, size, colours) {
+  const words = [];
+  const meets = (a, b) =>
+    a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+  const free = (box) =>
+    box.left >= 0 && box.right <= size[0] && box.top >= 0 && box.bottom <= size[1] &&
+    !words.some((taken) => meets(box, taken));
+  const take = (box) => words.push(box);
+  const put = (text, places, ink) => {
+    const wide = context.measureText(text).width;
+    for (const { x, y, align = "center" } of places) {
+      // Kept on the picture, even where that is narrow.
+      const from = x - wide * { left: 0, center: 0.5, right: 1 }[align];
+      const left = Math.max(CLEAR, Math.min(size[0] - CLEAR - wide, from));
+      const box = { text, left: left - CLEAR, right: left + wide + CLEAR, top: y - HALF, bottom: y + HALF };
+      if (!free(box)) continue;
+      take(box);
+      context.textAlign = "left";
+      context.lineWidth = 3;
+      context.strokeStyle = colours.stage;
+      context.strokeText(text, left, y);
+      context.fillStyle = ink;
+      context.fillText(text, left, y);
+      return true;
+    }
+    return false;
+  };
+  return { put, take, free, words };
+}
+
+/**
+ * Draws all; returns where the flags lie, for pressing on them, and the boxes of all words. Sizes in CSS pixels.
+ * What must be there has its place first: the scale, the flags; names go around them.
+ */
 export function drawOverlay(context, size, wall, data, camera, state, beam, colours) {
   context.clearRect(0, 0, size[0], size[1]);
   context.font = "12px system-ui, sans-serif";
   context.textBaseline = "middle";
+  const words = makeWords(context, size, colours);
   const at = (s, turn, rise = 0) => {
     const section = wall.section(s);
     return camera.project(section.at, section.r + rise, s, turn);
   };
+  scaleBar(context, size, wall, camera, colours, words);
+  const flags = [];
+  data.findings.forEach((finding, k) => {
+    if (finding.s === null) return;
+    const point = at(finding.s, foldedTurn(finding.turn));
+    if (!point.front) return;
+    const { x, y } = beside(point, words);
+    words.take({ text: String(k + 1), left: x - FLAG, right: x + FLAG, top: y - FLAG, bottom: y + FLAG });
+    flags.push({ k, x, y });
+  });
   if (!data.customer) {
-    if (state.unrolled) stations(context, wall, data, camera, colours);
+    if (state.unrolled) stations(wall, data, camera, colours, words);
     for (const zone of data.zones) {
       const turn = foldedTurn(0.5 * (zone.turn[0] + zone.turn[1]));
-      const point = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise);
-      if (point.front) label(context, clipName(zone.name), point.x, point.y, size, colours);
+      const { x, y, front } = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise);
+      const places = [0, 16, -16, 32, -32].map((down) => ({ x, y: y + down }));
+      if (front) words.put(clipName(zone.name), places, colours.zone);
     }
   }
   if (state.ends.length > 0) drawMeasure(context, at, state, colours);
   if (state.read && !state.measuring)
     cross(context, at(state.read.s, foldedTurn(state.read.turn)), colours);
-  scaleBar(context, size, wall, camera, colours);
   if (beam && !beam.done)
     drawBeam(
       context,
@@ -32,80 +85,76 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
       beam,
       colours,
     );
-  const flags = [];
-  data.findings.forEach((finding, k) => {
-    if (finding.s === null) return;
-    const point = at(finding.s, foldedTurn(finding.turn));
-    const chosen = state.finding === k;
-    if (!point.front) return;
-    flag(context, point, k + 1, finding.severity === "error", chosen, colours);
-    flags.push({ k, x: point.x, y: point.y });
-  });
-  return flags;
+  for (const one of flags) {
+    const error = data.findings[one.k].severity === "error";
+    flag(context, one, one.k + 1, error, state.finding === one.k);
+  }
+  return { flags, words: words.words };
+}
+
+/** Where a flag is free of others: at its place, or beside it; at its place where it is free nowhere. */
+function beside({ x, y }, words) {
+  const away = 2 * FLAG + 1;
+  for (const [right, down] of [
+    [0, 0],
+    [1, 0],
+    [-1, 0],
+    [0, 1],
+    [0, -1],
+    [1, 1],
+    [-1, -1],
+    [2, 0],
+    [-2, 0],
+  ]) {
+    const place = { x: x + right * away, y: y + down * away };
+    const box = {
+      left: place.x - FLAG,
+      right: place.x + FLAG,
+      top: place.y - FLAG,
+      bottom: place.y + FLAG,
+    };
+    if (words.free(box)) return place;
+  }
+  return { x, y };
+}
+
+/** The zone that a place lies in, if it lies in one. */
+export function zoneAt(zones, { s, turn }) {
+  const full = 2 * Math.PI;
+  const within = (zone) => (((turn - zone.turn[0]) % full) + full) % full <= zone.turn[1] - zone.turn[0];
+  return zones.find((zone) => s >= zone.s[0] && s <= zone.s[1] && within(zone)) ?? null;
 }
 
 function foldedTurn(turn) {
   return turn - 2 * Math.PI * Math.floor((turn + Math.PI) / (2 * Math.PI));
 }
 
-function label(context, text, x, y, size, colours) {
-  // Kept on the picture.
-  const half = 0.5 * context.measureText(text).width + 4;
-  x = Math.max(half, Math.min(size[0] - half, x));
-  context.textAlign = "center";
-  context.lineWidth = 3;
-  context.strokeStyle = "#f3f2ee";
-  context.strokeText(text, x, y);
-  context.fillStyle = "#8a3400";
-  context.fillText(text, x, y);
-  context.fillStyle = colours.ink;
-}
-
-function stations(context, wall, data, camera, colours) {
-  context.fillStyle = colours.soft;
-  let last = -Infinity;
+function stations(wall, data, camera, colours, words) {
   for (const [turn, text] of [
-    [-Math.PI, "-180°"],
-    [-Math.PI / 2, "-90°"],
     [0, "turn 0°"],
-    [Math.PI / 2, "90°"],
+    [-Math.PI, "-180°"],
     [Math.PI, "180°"],
+    [-Math.PI / 2, "-90°"],
+    [Math.PI / 2, "90°"],
   ]) {
     // Beneath the picture, or left of it where the piece lies.
     const end = data.stands === "inverted" ? wall.length : 0;
     const { x, y } = camera.project(0, wall.section(end).r, end, turn);
-    context.textAlign = camera.lying ? "right" : "center";
-    context.fillText(text, x - (camera.lying ? 6 : 0), y + (camera.lying ? 0 : 12));
+    const beneath = { x, y: y + 12 };
+    const left = [8, 22, 36].map((up) => ({ x: x - 6, y: y - up + 8, align: "right" }));
+    words.put(text, camera.lying ? left : [beneath, { x, y: y + 26 }], colours.soft);
   }
-  context.textAlign = camera.lying ? "center" : "left";
-  const places = data.stations.map((station) => {
-    const right = camera.project(
-      station.at,
-      station.diameter / 2,
-      station.s,
-      data.stands === "upright" ? -Math.PI : Math.PI,
-    );
-    return { ...right, text: `at ${station.at_text} ⌀${station.diameter_text}` };
-  });
-  places.sort((a, b) => (camera.lying ? a.x - b.x : a.y - b.y));
-  for (const place of places) {
-    const along = camera.lying ? place.x : place.y;
-    if (along - last < (camera.lying ? 110 : 14)) continue;
-    last = along;
-    // Kept on the picture, even where that is narrow.
-    const wide = context.measureText(place.text).width;
-    if (camera.lying)
-      context.fillText(
-        place.text,
-        Math.max(0.5 * wide + 2, Math.min(place.x, context.canvas.clientWidth - 0.5 * wide - 2)),
-        place.y - 12,
-      );
-    else
-      context.fillText(
-        place.text,
-        Math.min(place.x + 6, context.canvas.clientWidth - wide - 2),
-        place.y,
-      );
+  const side = data.stands === "upright" ? -Math.PI : Math.PI;
+  const places = data.stations.map((station) => ({
+    ...camera.project(station.at, station.diameter / 2, station.s, side),
+    text: `at ${station.at_text} ⌀${station.diameter_text}`,
+  }));
+  // The ends first: they are always told.
+  const order = [0, places.length - 1, ...places.keys()].filter((k, n, all) => all.indexOf(k) === n);
+  for (const k of order) {
+    const { x, y, text } = places[k];
+    const above = [-12, -26, -40].map((up) => ({ x, y: y + up }));
+    words.put(text, camera.lying ? above : [{ x: x + 6, y, align: "left" }], colours.soft);
   }
 }
 
@@ -172,7 +221,7 @@ function drawMeasure(context, at, state, colours) {
 }
 
 /** A bar of round length at the lower left, true at the crest that faces the viewer; everywhere, unrolled. */
-function scaleBar(context, size, wall, camera, colours) {
+function scaleBar(context, size, wall, camera, colours, words) {
   const near = camera.eye / (camera.eye - (camera.unrolled ? 0 : wall.largest));
   const pixels = (near * size[1]) / (2 * camera.half);
   const length = roundLength(Math.min(140, 0.3 * size[0]) / pixels),
@@ -186,9 +235,8 @@ function scaleBar(context, size, wall, camera, colours) {
   context.lineTo(right, y);
   context.lineTo(right, y - 5);
   context.stroke();
-  context.fillStyle = colours.ink;
-  context.textAlign = "left";
-  context.fillText(`${length} mm`, 16, y - 9);
+  words.put(`${length} mm`, [{ x: 16, y: y - 9, align: "left" }], colours.ink);
+  words.take({ text: "", left: 12, right, top: y - 1, bottom: y + 1 });
 }
 
 function drawBeam(context, point, beam, colours) {
@@ -211,7 +259,7 @@ function drawBeam(context, point, beam, colours) {
   context.globalAlpha = 1;
 }
 
-function flag(context, point, number, error, chosen, colours) {
+function flag(context, point, number, error, chosen) {
   if (chosen) {
     context.beginPath();
     context.arc(point.x, point.y, 19, 0, 2 * Math.PI);

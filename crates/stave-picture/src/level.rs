@@ -178,7 +178,9 @@ impl Notes<'_> {
             );
         }
         dimension(out, (x, tip), (x, focus), "");
-        let style = format!("text-anchor=\"end\" fill=\"{INK}\"");
+        // It may stand over a boss.
+        let halo = "stroke=\"#ffffff\" stroke-width=\"0.9\" paint-order=\"stroke\"";
+        let style = format!("text-anchor=\"end\" fill=\"{INK}\" {halo}");
         let gap = format!("{} mm", fixed(gap_mm, 1));
         out.text((x - 1.5, 0.5 * (tip + focus) + 0.9), NAME_MM, &style, &gap);
     }

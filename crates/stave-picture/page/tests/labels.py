@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""The words on every drawing of every fixture: labels.py STAVE [--look FOLDER].
+"""The words on every drawing and page of every fixture: labels.py STAVE [--look FOLDER].
 
 Each drawing is opened in a headless Chromium, whose own measure of the words counts: no two may meet, and none may
 leave its page. What lies beside the page of a template is to be shown by an editor; a pattern parted onto sheets is cut
-at their edges: there words may leave, but not meet. --look leaves the drawings and a picture of each in a folder.
+at their edges: there words may leave, but not meet. On the pages of the proof the words beside the picture and those drawn over it are looked at on a phone, a tablet and a
+desk, turned three ways and unrolled. --look leaves the drawings and a picture of each in a folder.
 """
 
 import argparse
@@ -48,6 +49,78 @@ WORDS = """(() => {
 })()"""
 
 
+# The same of a page: the words that are laid out, and those that are drawn over the piece, with its flags.
+ON_PAGE = """(() => {
+  const wrong = [], edge = document.documentElement.clientWidth, laid = [];
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+    const of = node.parentElement;
+    if (!node.textContent.trim() || of.closest('script, style, noscript, option, [hidden]') || !of.checkVisibility()) continue;
+    const range = document.createRange();
+    range.selectNodeContents(node);
+    for (const box of range.getClientRects()) if (box.width > 0.5) laid.push({ box, of, text: node.textContent.trim().slice(0, 40) });
+  }
+  const meet = (a, b, by) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > by && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > by;
+  laid.forEach((a, k) => {
+    if (a.box.right > edge + 1 || a.box.left < -1) wrong.push(`"${a.text}" leaves the page`);
+    // What is scrolled away inside a list lies under what follows it.
+    for (const b of laid.slice(k + 1)) {
+      if (a.of !== b.of && !a.of.closest('#sections') && !b.of.closest('#sections') && meet(a.box, b.box, 2)) wrong.push(`"${a.text}" meets "${b.text}"`);
+    }
+  });
+  const over = document.getElementById('over'), words = JSON.parse(over?.dataset.words ?? '[]');
+  words.forEach((a, k) => {
+    if (a.left < 0 || a.top < 0 || a.right > over.clientWidth || a.bottom > over.clientHeight) wrong.push(`"${a.text}" leaves the picture`);
+    for (const b of words.slice(k + 1)) if (meet(a, b, 0.1)) wrong.push(`"${a.text}" meets "${b.text}" on the picture`);
+  });
+  return [laid.length, words.filter(({ text }) => text).map(({ text }) => text), wrong];
+})()"""
+
+# Widths of a phone, a tablet and a desk, CSS pixels.
+WIDTHS = [320, 800, 1400]
+VIEWS = ["[data-facing='0']", "[data-facing='90']", "[data-facing='180']", "#unrolled"]
+
+
+def pages(stave, folder):
+    """A page for every program and drawing, for the customer, of work that lies and that stands on its rim, with findings, and of an order."""
+    bottle = ["-b", "blanks/bottle.toml", "-m", MACHINE, "-j", "jobs/step.toml"]
+    made = [("order", "orders/order.toml", []), ("order-customer", "orders/order.toml", ["--for-customer"])]
+    for source, blank, job, more in draw.PROOFS:
+        name = source.replace("/", "-").rsplit(".", 1)[0]
+        made.append((name, source, ["-b", f"blanks/{blank}.toml", "-m", MACHINE, *(["-j", job] if job else []), *more]))
+    crest = "programs/crest.nc"
+    made += [("customer", crest, [*bottle, "--for-customer"]), ("lying", crest, [*bottle, "--stands", "lying"]),
+             ("inverted", crest, [*bottle, "--stands", "inverted"]),
+             ("zone", crest, [*bottle, "--zones", "ignore", "--place-at", "100", "--place-turn", "180"])]
+    for name, source, words in made:
+        path = os.path.join(folder, f"page-{name}.html")
+        done = subprocess.run([stave, "proof", source, *words, "-q", "-o", path], cwd=FIXTURES, capture_output=True, text=True)
+        assert done.returncode == 0, (words, done.stderr)
+        yield name, path
+
+
+def on_pages(browser, stave, folder, look):
+    """What is wrong with the words of every page, and how many pages there are."""
+    faults, seen = [], 0
+    for name, path in pages(stave, folder):
+        seen += 1
+        for width in WIDTHS:
+            browser.size(width, 900, 1, width < 400)
+            browser.open(path, name.startswith("order"))
+            for view in [None] if name.startswith("order") else VIEWS:
+                if view:
+                    browser.run(f"document.querySelector({view!r}).click()")
+                browser.settle()
+                count, over, wrong = browser.run(ON_PAGE)
+                case = f"page {name} at {width} px, {view}"
+                if count == 0 or (view == "#unrolled" and name not in ("customer",) and "turn 0°" not in over):
+                    faults.append(f"{case}: words are missing")
+                faults += [f"{case}: {fault}" for fault in wrong]
+            if look:
+                browser.screenshot(os.path.join(look, f"page-{name}-{width}.png"))
+    return faults, seen
+
+
 def drawn(stave, folder):
     """Every drawing of every fixture: their files are named after what they show."""
     def run(name, *words):
@@ -85,9 +158,9 @@ def main():
     args = parser.parse_args()
     if executable() is None:
         sys.exit("no Chromium here: apt-get install chromium")
-    faults, seen = [], 0
+    stave, faults, seen = os.path.abspath(args.stave), [], 0
     with tempfile.TemporaryDirectory() as folder, Browser() as browser:
-        drawn(os.path.abspath(args.stave), folder)
+        drawn(stave, folder)
         browser.size(1600, 1200)
         for path in sorted(glob.glob(os.path.join(folder, "*.svg"))):
             browser.open(path, True)
@@ -101,7 +174,10 @@ def main():
             if args.look:
                 shutil.copy(path, args.look)
                 browser.screenshot(os.path.join(args.look, name[:-4] + ".png"))
-    print(f"words on {seen} drawings: " + ("ok" if not faults else f"{len(faults)} faults"))
+        browser.scheme("light")
+        more, shown = on_pages(browser, stave, folder, args.look)
+        faults += more
+    print(f"words on {seen} drawings and {shown} pages: " + ("ok" if not faults else f"{len(faults)} faults"))
     sys.exit("\n".join(faults) if faults else 0)
 
 

@@ -311,6 +311,33 @@ var tests = {
     const beam = tip(0.1, null).slice(-2);
     equal(Math.atan2(beam[1][0] - beam[0][0], beam[1][1] - beam[0][1]), 0.1, 1e-4);
   },
+  "a place knows its zone, past the seam too"() {
+    const zones = [
+      { name: "boss", s: [10, 20], turn: [3, 3.5] },
+      { name: "mark", s: [30, 40], turn: [-0.5, 0.5] },
+    ];
+    equal(zoneAt(zones, { s: 15, turn: 3.4 - 2 * Math.PI }).name, "boss");
+    equal(zoneAt(zones, { s: 35, turn: 2 * Math.PI }).name, "mark");
+    equal(zoneAt(zones, { s: 25, turn: 0 }), null);
+    equal(zoneAt(zones, { s: 15, turn: 2.9 }), null);
+  },
+  "words keep apart, and flags"() {
+    const context = new Proxy({ measureText: (text) => ({ width: 6 * text.length }) }, {
+      get: (of, name) => of[name] ?? (() => {}),
+      set: () => true,
+    });
+    const words = makeWords(context, [100, 60], {});
+    equal(words.put("long words", [{ x: 50, y: 30 }], ""), true);
+    equal(words.put("meets", [{ x: 60, y: 34 }], ""), false);
+    equal(words.put("meets", [{ x: 60, y: 34 }, { x: 60, y: 50 }], ""), true);
+    // Kept on the picture.
+    equal(words.put("edge", [{ x: 99, y: 8 }], ""), true);
+    equal(words.words[2].right <= 100, true);
+    const first = beside({ x: 20, y: 9 }, words);
+    equal(first.x, 20);
+    words.take({ left: 10, right: 30, top: 0, bottom: 19 });
+    equal(beside({ x: 20, y: 10 }, words).x, 41);
+  },
   "the whole head and the rotary are drawn"() {
     const corners = (more) => {
       const nozzle = { radius: 9, gap: 6, tilt: 0, focus: null, ...more };

@@ -9,6 +9,7 @@ import base64
 import glob
 import json
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -69,7 +70,7 @@ def modules(browser, _pages, _args):
     browser.call("Page.navigate", url="about:blank")
     folder = os.path.join(HERE, "..")
     script = "".join(plain(os.path.join(folder, name)) for name in ["geometry.js", "decode.js", "track.js", "mesh.js", "ink.js", "measure.js", "lists.js",
-                                                                     "nozzle.js", "view.js"])
+                                                                     "nozzle.js", "overlay.js", "view.js"])
     for path in sorted(glob.glob(os.path.join(HERE, "*.test.js"))):
         script += plain(path)
     ran = browser.run("(async () => {" + script + "\nlet ran = 0; for (const [name, test] of Object.entries(tests)) { "
@@ -288,7 +289,7 @@ def axe_core():
 
 def prints(browser, pages, _args):
     """Paper shows the picture of the screen at its own proportions, on A4 and Letter, from a light page and a dark one."""
-    for name, scheme, pictures in [("customer", "light", 2), ("customer", "dark", 2), ("crest", "light", 1)]:
+    for name, scheme, pictures in [("customer", "light", 2), ("customer", "dark", 2), ("texts", "light", 2), ("crest", "light", 1)]:
         browser.scheme(scheme)
         page = Page(browser, pages[name])
         on_screen = page.stage()
@@ -296,6 +297,8 @@ def prints(browser, pages, _args):
             pdf = base64.b64decode(browser.call("Page.printToPDF", paperWidth=paper[0], paperHeight=paper[1], preferCSSPageSize=False,
                                                 printBackground=True)["data"])
             found = [picture for picture in on_paper(pdf) if min(picture["pixels"]) > 200]
+            # What is signed is one sheet.
+            assert name == "crest" or sheets(pdf) == 1, (name, paper, sheets(pdf))
             assert len(found) == pictures, (name, paper, found)
             for picture in found:
                 (w, h), (wide, tall) = picture["pixels"], picture["mm"]
@@ -309,6 +312,11 @@ def prints(browser, pages, _args):
                     apart = [abs(a - b) for a, b in zip(small(file.read()), small(on_screen))]
                 assert sum(apart) / len(apart) < 6, sum(apart) / len(apart)
     browser.scheme("light")
+
+
+def sheets(pdf):
+    """How many sheets of paper a PDF has."""
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
 
 
 # Pictures of a PDF: pixels, place on the paper in mm, and the picture as PNG in a file.
@@ -328,12 +336,18 @@ print(json.dumps(told))
 """
 
 
-def on_paper(pdf):
-    """The pictures of a PDF, by pypdfium2: fetched by its name with pip once, into an environment beside what cargo builds."""
+def paper_python():
+    """A Python that has pypdfium2 and pillow: fetched by name with pip once, into an environment beside what cargo builds."""
     python = os.path.join(PAPER, "bin", "python")
     if not os.path.exists(python):
         subprocess.run([sys.executable, "-m", "venv", PAPER], check=True)
         subprocess.run([python, "-m", "pip", "install", "-q", "pypdfium2==5.15.2", "pillow"], check=True)
+    return python
+
+
+def on_paper(pdf):
+    """The pictures of a PDF."""
+    python = paper_python()
     path = os.path.join(tempfile.mkdtemp(prefix="stave-paper-", dir=FOLDERS[-1]), "page.pdf")
     with open(path, "wb") as file:
         file.write(pdf)
@@ -440,7 +454,8 @@ def main():
         long = os.path.join(folder, "long.nc")
         long_program(long)
         pages = {}
-        made = [("crest", CREST, []), ("customer", CREST, ["--for-customer"]), ("zone", CREST, ["--zones", "ignore", "--place-at", "100", "--place-turn", "180"]),
+        menu = ["art/menu.svg", "-b", "blanks/cup.toml", "-m", "machines/degrees.toml"]
+        made = [("crest", CREST, []), ("customer", CREST, ["--for-customer"]), ("texts", menu, ["--for-customer"]), ("zone", CREST, ["--zones", "ignore", "--place-at", "100", "--place-turn", "180"]),
                 ("long", [long, "-b", "blanks/can.toml", "-m", "machines/degrees.toml"], ["--title", "long"])]
         for name, what, more in made:
             pages[name] = os.path.join(folder, name + ".html")

@@ -146,6 +146,9 @@ impl Words {
             let around = page.per_rad(&page.section(s));
             let name = station_name(page, station);
             let size = size_of(&name);
+            let inside = |value: f64, long: f64, most: f64| {
+                value.clamp(EDGE_MM, (most - EDGE_MM - long).max(EDGE_MM))
+            };
             let shares = [0.8, 0.7, 0.4, 0.3, -0.2, -0.7];
             let corners: Vec<(f64, f64)> = shares
                 .iter()
@@ -156,6 +159,11 @@ impl Words {
                     } else {
                         [(x, y - size.height), (x, y)]
                     }
+                })
+                // Those of the ends stay on the page.
+                .map(|(x, y)| match lying {
+                    true => (inside(x, size.width, self.width), y),
+                    false => (x, inside(y, size.height, self.height)),
                 })
                 .collect();
             self.put(&name, INK, &corners);
