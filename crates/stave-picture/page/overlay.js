@@ -140,9 +140,9 @@ function stations(wall, data, camera, colours, words) {
     // Beneath the picture, or left of it where the piece lies.
     const end = data.stands === "inverted" ? wall.length : 0;
     const { x, y } = camera.project(0, wall.section(end).r, end, turn);
-    const beneath = { x, y: y + 12 };
+    const beneath = { x, y: y + 2 * HALF + 1 };
     const left = [8, 22, 36].map((up) => ({ x: x - 6, y: y - up + 8, align: "right" }));
-    words.put(text, camera.lying ? left : [beneath, { x, y: y + 26 }], colours.soft);
+    words.put(text, camera.lying ? left : [beneath, { x, y: y + 4 * HALF }], colours.soft);
   }
   const side = data.stands === "upright" ? -Math.PI : Math.PI;
   const places = data.stations.map((station) => ({
