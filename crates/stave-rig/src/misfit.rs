@@ -42,6 +42,11 @@ pub enum Misfit {
         /// mm/min or 1/min.
         feed: f64,
     },
+    /// A move slower or faster than an F word can say.
+    FeedWord {
+        /// What it would have to say.
+        feed: f64,
+    },
     /// A coordinate no word can hold.
     TooFar {
         /// Which word.
@@ -86,6 +91,9 @@ impl std::fmt::Display for Misfit {
             Self::FeedNotPositive { feed } => {
                 write!(f, "this burns at a feed rate of {}; it must be above 0", fixed(*feed, 6))
             }
+            Self::FeedWord { feed } => {
+                write!(f, "a move would need a feed rate of {feed:e}, which no F word can hold")
+            }
             Self::TooFar { word, value } => {
                 write!(
                     f,
@@ -107,7 +115,7 @@ impl Misfit {
             Self::OffWall { .. } | Self::Label(_) => "off-wall",
             Self::Reach { .. } => "reach",
             Self::Zone { .. } => "zone",
-            Self::NoFeed | Self::FeedNotPositive { .. } => "feed",
+            Self::NoFeed | Self::FeedNotPositive { .. } | Self::FeedWord { .. } => "feed",
             Self::TooFar { .. } => "travel-limit",
         }
     }

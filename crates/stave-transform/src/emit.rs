@@ -5,9 +5,9 @@
 //! out, the beam is dark wherever nothing burns, what changes no word is left out, and all of it is
 //! counted.
 
-use stave_rig::{AXES, FeedRule, Focus, ROTARY, Rig, SAME_FEED, Z, play_of};
+use stave_rig::{AXES, FeedRule, Focus, Misfit, ROTARY, Rig, SAME_FEED, Z, play_of};
 use stave_setup::Setup;
-use stave_toolpath::{BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, StepSink};
+use stave_toolpath::{BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, StepSink, number};
 use stave_wall::{Bends, Laid};
 
 use crate::cut::STRAY;
@@ -19,6 +19,10 @@ use crate::take_up::TakeUp;
 const SLACK: f64 = 1.0 + 1e-9;
 /// F words are written to six figures, which show no less than this share.
 const FEED_FIGURES: f64 = 1e-9;
+/// So many digits F words have.
+const FEED_DIGITS: u32 = 6;
+/// Feeds that F words surely hold, units a minute or one over minutes.
+const SURELY_WRITTEN: std::ops::Range<f64> = 1e-6..1e12;
 
 /// Counts of the machine's words, or the way between two sets of them.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -430,6 +434,9 @@ impl<'a> Emitter<'a> {
         let f = self.feed.word(way.along, way.rotary, way.z, time_s);
         let off = f - self.standing_f;
         if off != 0.0 {
+            if !SURELY_WRITTEN.contains(&f) {
+                self.see_that_it_can_be_written(f, way)?;
+            }
             time_s = self.at_standing_feed(way, time_s, off, &asked).unwrap_or_else(|| {
                 self.standing_f = f;
                 time_s
@@ -445,6 +452,14 @@ impl<'a> Emitter<'a> {
             self.stats.rotary_speed_max = rotary_counts / time_s;
         }
         self.give_inline(laid, to, Asked { time_s, ..asked }, sink)
+    }
+
+    /// An F far from all that is ever asked: nothing slower or faster than a word can say goes on.
+    #[cold]
+    fn see_that_it_can_be_written(&self, f: f64, way: Words) -> Result<(), Misfit> {
+        let moves = way.along != 0 || way.rotary != 0 || (self.drives_z && way.z != 0);
+        let fits = number::significant(f, FEED_DIGITS).is_some_and(|(counts, _)| counts > 0);
+        if moves && !fits { Err(Misfit::FeedWord { feed: f }) } else { Ok(()) }
     }
 
     /// How long a move takes that needs an F `off` the one in effect, if it can do with that: where

@@ -106,6 +106,9 @@ pub enum Error {
     /// The output could not be written.
     #[error("the output could not be written")]
     Output(#[source] io::Error),
+    /// The stages of a run could not be begun.
+    #[error("no thread could be begun for a stage of the run")]
+    Thread(#[source] io::Error),
     /// Whoever took the steps wanted no more.
     #[error("the steps were refused")]
     Refused(#[source] Box<dyn std::error::Error + Send + Sync>),
@@ -379,7 +382,9 @@ impl Error {
                 messages.extend((more > 0).then(|| format!("and {more} more")));
                 messages
             }
-            Self::Input(error) | Self::Output(error) => vec![format!("{self}: {error}")],
+            Self::Input(error) | Self::Output(error) | Self::Thread(error) => {
+                vec![format!("{self}: {error}")]
+            }
             Self::Refused(error) => vec![format!("{self}: {error}")],
             other => vec![other.to_string()],
         }

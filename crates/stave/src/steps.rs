@@ -8,7 +8,9 @@ use stave_transform::Wrapper;
 
 use crate::error::{Error, Refusal};
 use crate::flat_place::for_program;
-use crate::run::{Finished, Flat, Known, Misfits, Paced, Quiet, Rescan, open, program_anchor};
+use crate::run::{
+    Finished, Flat, Known, Misfits, Paced, Quiet, Rescan, RunOut as _, open, program_anchor,
+};
 use crate::source::{Options, Source};
 
 /// Hands every step of the machine to `take`, in order: of a flat program or a drawing as it is

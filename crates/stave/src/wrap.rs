@@ -16,9 +16,10 @@ use crate::estimate::Estimate;
 use crate::flat_place::Index;
 use crate::lays::distortion_as_laid;
 use crate::order::END_UNKNOWN;
-use crate::report::WrapReport;
+use crate::report::{PieceAsLaid, WrapReport};
 use crate::run::{
-    Flat, Hashed, INPUT_WORDS, Misfits, Onlookers, Paced, Rescan, Seen, WriteOut, program_anchor,
+    Flat, Hashed, INPUT_WORDS, Misfits, Onlookers, Rescan, RunOut as _, Sections, Seen, Staged,
+    in_stages, program_anchor,
 };
 use crate::source::{Options, Source};
 
@@ -80,52 +81,46 @@ fn wrap_program<W: Write>(
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     write_head(&mut writer, setup, &made_for)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
-    let out = Paced::new(setup, WriteOut { writer, onlookers, allow: &options.allow })?;
-    let flat = Flat::new(setup, wrapper, out, Misfits::Refuse, (options.read.strict, options.pass));
-    let mut rescan = Rescan::new(flat, options.scan, options.read.strict);
     let mut input = Hashed::new(input);
-    let read = gcode::read(&mut input, &options.read, &mut rescan);
-    let mut run = rescan.flat;
-    let summary = match read {
-        Ok(summary) => summary,
+    let judged = (onlookers, &options.allow[..]);
+    let staged = in_stages(setup, judged, &mut input, &mut writer, |out, input| {
+        let modes = (options.read.strict, options.pass);
+        let flat = Flat::new(setup, wrapper, out, Misfits::Refuse, modes);
+        let mut rescan = Rescan::new(flat, options.scan, options.read.strict);
+        let read = gcode::read(input, &options.read, &mut rescan);
+        let mut run = rescan.flat;
+        let summary = read.map_err(|error| Error::of_reading(error, name))?;
+        let no_end = run.end_of_input(&summary).map_err(|cut| Error::of_source(name, cut))?;
+        run.arrive()?;
+        run.out.settle()?;
+        let stats = run.wrapper.stats().clone();
+        let laid = distortion_as_laid(setup, run.wrapper.lay(), &run.footprint);
+        let mut told = told(&summary);
+        told.append(&mut run.told);
+        told.extend(z_left_out(&stats));
+        let mut findings = run.passing.findings();
+        findings.extend(no_end);
+        Ok(Laid { stats, sections: run.sections, rewind: run.rewind, laid, told, findings })
+    })?;
+    let Staged { made, onlookers, parted, refused: later } = staged;
+    let made = match (later, made) {
+        (Some(Refusal::Unfit), _) => {
+            let verdict = onlookers.judge.verdict(&RunFacts::default());
+            Err(Error::NotFit(refused(verdict.findings, &options.allow)))
+        }
+        (Some(later), _) => Err(later.into()),
+        (None, made) => made,
+    };
+    let made = match made {
+        Ok(made) => made,
         Err(error) => {
-            let error = match error {
-                gcode::ReadError::Sink { error: Refusal::Unfit, .. } => {
-                    let verdict = run.out.out.onlookers.judge.verdict(&RunFacts::default());
-                    Error::NotFit(refused(verdict.findings, &options.allow))
-                }
-                error => Error::of_reading(error, name),
-            };
             if !error.is_closed_pipe() {
-                run.out.out.writer.break_off(&error.short())?;
+                writer.break_off(&error.short())?;
             }
             return Err(error);
         }
     };
-    let no_end = match run.end_of_input(&summary) {
-        Ok(finding) => finding,
-        Err(cut) => {
-            let error = Error::of_source(name, cut);
-            run.out.out.writer.break_off(&error.short())?;
-            return Err(error);
-        }
-    };
-    if let Err(refusal) = run.arrive().and_then(|()| run.out.settle()) {
-        let error = match refusal {
-            Refusal::Unfit => {
-                let verdict = run.out.out.onlookers.judge.verdict(&RunFacts::default());
-                Error::NotFit(refused(verdict.findings, &options.allow))
-            }
-            other => other.into(),
-        };
-        if !error.is_closed_pipe() {
-            run.out.out.writer.break_off(&error.short())?;
-        }
-        return Err(error);
-    }
-    let stats = run.wrapper.stats().clone();
-    let Paced { out: WriteOut { mut writer, onlookers, .. }, parted, .. } = run.out;
-    let seen = onlookers.end(facts(&stats))?;
+    let seen = onlookers.end(facts(&made.stats))?;
     let unfit = refused(seen.verdict.findings.clone(), &options.allow);
     if !unfit.is_empty() {
         let error = Error::NotFit(unfit);
@@ -137,22 +132,29 @@ fn wrap_program<W: Write>(
     if options.stamp.is_some() {
         writer.comment(END_UNKNOWN.as_bytes())?;
     }
-    writer.end(run.rewind)?;
-    let mut told = told(&summary);
-    told.append(&mut run.told);
-    told.extend(z_left_out(&stats));
+    writer.end(made.rewind)?;
     let count = setup.machine.controller.count();
-    let mut report = WrapReport::of(&stats, count, told);
+    let mut report = WrapReport::of(&made.stats, count, made.told);
     report.moves_out += parted;
-    report.estimate = Some(Estimate::of(name, &seen.times, &run.sections, &setup.machine, true));
+    report.estimate = Some(Estimate::of(name, &seen.times, &made.sections, &setup.machine, true));
     report.judged(&seen);
-    report.findings.extend(run.passing.findings());
-    report.findings.extend(no_end);
-    if let Some((piece, finding)) = distortion_as_laid(setup, run.wrapper.lay(), &run.footprint) {
+    report.findings.extend(made.findings);
+    if let Some((piece, finding)) = made.laid {
         report.as_laid.push(piece);
         report.findings.extend(finding);
     }
     Ok(report)
+}
+
+/// What is known of a flat program once it was laid.
+struct Laid {
+    stats: Stats,
+    sections: Sections,
+    /// True where the program ends with M30.
+    rewind: bool,
+    laid: Option<(PieceAsLaid, Option<Finding>)>,
+    told: Vec<String>,
+    findings: Vec<Finding>,
 }
 
 /// What stands for the place to focus at until it is known; it takes its place, as many bytes.

@@ -24,7 +24,7 @@ use crate::narrow;
 use crate::nothing;
 use crate::order::END_UNKNOWN;
 use crate::report::{OperationReport, PieceReport, WrapReport};
-use crate::run::{Onlookers, Paced, RunOut, Sections, WriteOut};
+use crate::run::{Hashed, Onlookers, RunOut, Sections, Staged, in_stages};
 use crate::scan_way::{self, Settled};
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, write_head};
@@ -85,18 +85,26 @@ pub(crate) fn wrap_drawn<W: Write>(
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
     write_head(&mut writer, setup, &made_for)?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
-    let out = Paced::new(setup, WriteOut { writer, onlookers, allow: &options.allow })?;
-    let mut run = ArtRun::new(&layout, out);
-    let burned = plan.burn(&mut run).and_then(|burned| {
-        run.out.settle().map_err(Halt::Sink)?;
-        Ok(burned)
-    });
-    let burned = match burned {
+    let (judged, mut input) = ((onlookers, &options.allow[..]), Hashed::new(std::io::empty()));
+    let staged = in_stages(setup, judged, &mut input, &mut writer, |out, _| {
+        let mut run = ArtRun::new(&layout, out);
+        let burned = plan.burn(&mut run).and_then(|burned| {
+            run.out.settle().map_err(Halt::Sink)?;
+            Ok(burned)
+        });
+        (burned, run.sections, run.pieces)
+    })?;
+    let Staged { made: (burned, sections, pieces_of), onlookers, parted, refused: later } = staged;
+    let burned = match later.map_or(burned, |later| Err(Halt::Sink(later))) {
         Ok(burned) => burned,
-        Err(halt) => return Err(broken(run, halt, options)),
+        Err(halt) => {
+            let error = broken(halt, &onlookers, &pieces_of, &layout, options);
+            if !error.is_closed_pipe() {
+                writer.break_off(&error.short())?;
+            }
+            return Err(error);
+        }
     };
-    let ArtRun { out, sections, pieces: pieces_of, .. } = run;
-    let Paced { out: WriteOut { mut writer, onlookers, .. }, parted, .. } = out;
     let mut seen = onlookers.end(RunFacts { spacing_known: true, ..facts(&burned.stats) })?;
     of_pieces(&mut seen.verdict.findings, &pieces_of, &layout);
     seen.verdict.findings.extend(laid.findings.iter().cloned());
@@ -213,28 +221,24 @@ impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
     }
 }
 
-/// Ends a program that cannot be finished so that it does not look whole.
-fn broken<W: Write>(
-    mut run: ArtRun<'_, Paced<WriteOut<'_, W, Nobody>>>,
+/// Why a program cannot be finished.
+fn broken(
     halt: Halt<Refusal>,
+    onlookers: &Onlookers<'_, Nobody>,
+    pieces: &[Vec<usize>],
+    layout: &Layout,
     options: &Options,
 ) -> Error {
-    let error = match halt {
+    match halt {
         Halt::Misfit(misfit) => PlacedMisfit::of_run(misfit),
         Halt::Sink(Refusal::Unfit) => {
-            let verdict = run.out.out.onlookers.judge.verdict(&RunFacts::default());
+            let verdict = onlookers.judge.verdict(&RunFacts::default());
             let mut findings = refused(verdict.findings, &options.allow);
-            of_pieces(&mut findings, &run.pieces, run.layout);
+            of_pieces(&mut findings, pieces, layout);
             Error::NotFit(findings)
         }
         Halt::Sink(other) => other.into(),
-    };
-    if !error.is_closed_pipe()
-        && let Err(error) = run.out.out.writer.break_off(&error.short())
-    {
-        return error.into();
     }
-    error
 }
 
 /// Says of findings which piece they concern: that says more than a line of a program that nobody

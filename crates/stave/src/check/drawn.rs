@@ -11,7 +11,7 @@ use crate::error::{Error, PlacedMisfit};
 use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
 use crate::nothing;
-use crate::run::{Onlookers, Paced, Quiet};
+use crate::run::{Onlookers, Paced, Quiet, RunOut as _};
 use crate::source::{Options, Source};
 use crate::wrap::facts;
 use crate::wrap_art::{ArtRun, judge_operation, of_hit, of_pieces, settled};

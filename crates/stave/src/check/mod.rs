@@ -18,8 +18,8 @@ use crate::error::{Error, ProgramFault, Refusal};
 use crate::flat_place::for_program;
 use crate::lays::distortion_as_laid;
 use crate::run::{
-    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Paced, Quiet, Rescan, open,
-    program_anchor,
+    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Paced, Quiet, Rescan, RunOut as _,
+    open, program_anchor,
 };
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, told, z_left_out};

@@ -9,7 +9,9 @@ use stave_plan::{Nobody, Timer};
 use stave_setup::Setup;
 use stave_transform::Wrapper;
 
-use crate::run::{Flat, Misfits, Paced, Quiet, Rescan, ScanLines, Times, open, program_anchor};
+use crate::run::{
+    Flat, Misfits, Paced, Quiet, Rescan, RunOut as _, ScanLines, Times, open, program_anchor,
+};
 use crate::source::Options;
 
 /// How long a flat program of scan lines takes on its blank.

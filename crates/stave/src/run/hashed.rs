@@ -12,8 +12,11 @@ const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// A reader that takes the digest of what goes through it. A byte order mark and the carriage
 /// returns of line ends do not count: the program is the same.
+#[derive(Debug)]
 pub(crate) struct Hashed<R> {
     reader: R,
+    /// What was read last, where it went on before its digest was taken.
+    gone: Vec<u8>,
     digest: InputDigest,
     /// How many bytes of a mark have come; `None` past the beginning.
     of_mark: Option<usize>,
@@ -21,13 +24,35 @@ pub(crate) struct Hashed<R> {
 
 impl<R: Read> Hashed<R> {
     pub(crate) fn new(reader: R) -> Self {
-        Self { reader, digest: InputDigest::default(), of_mark: Some(0) }
+        Self { reader, gone: Vec::new(), digest: InputDigest::default(), of_mark: Some(0) }
     }
 
     /// The digest of all of the input: what comes after the end of the program counts too.
     pub(crate) fn finish(mut self) -> io::Result<String> {
         io::copy(&mut self, &mut io::sink())?;
         Ok(self.digest.text())
+    }
+
+    /// Reads once, up to so many bytes, into `bytes`, and hands them on before their digest is
+    /// taken.
+    pub(crate) fn read_for(
+        &mut self,
+        mut bytes: Vec<u8>,
+        most: usize,
+        hand_on: impl FnOnce(io::Result<Vec<u8>>),
+    ) {
+        bytes.resize(most, 0);
+        match self.reader.read(&mut bytes) {
+            Ok(got) => {
+                bytes.truncate(got);
+                let mut gone = std::mem::take(&mut self.gone);
+                gone.clone_from(&bytes);
+                hand_on(Ok(bytes));
+                self.take(&gone);
+                self.gone = gone;
+            }
+            Err(error) => hand_on(Err(error)),
+        }
     }
 
     fn take(&mut self, mut bytes: &[u8]) {

@@ -16,6 +16,7 @@ mod paced;
 mod passing;
 mod rescan;
 mod sections;
+mod stages;
 #[cfg(test)]
 mod tests;
 
@@ -27,13 +28,14 @@ pub(crate) use hashed::{Hashed, INPUT_WORDS};
 #[cfg(feature = "pictures")]
 pub(crate) use held::Held;
 pub(crate) use onlookers::{Onlookers, Seen, Times, of_starved};
-pub(crate) use out::{Quiet, RunOut, WriteOut};
+pub(crate) use out::{Judged, Quiet, RunOut, Written};
 pub(crate) use paced::Paced;
 pub use passing::Pass;
 pub(crate) use passing::Passing;
 pub(crate) use rescan::Rescan;
 pub use rescan::ScanLines;
 pub(crate) use sections::{REST, Sections};
+pub(crate) use stages::{Staged, in_stages};
 
 use std::io::{self, Cursor, Read};
 

@@ -23,6 +23,33 @@ pub(crate) trait RunOut: StepSink<Error = Refusal> {
 
     /// All that is gathered is handed on: the input waits.
     fn flush(&mut self) -> Result<(), Refusal>;
+
+    /// The run has come to its end: what is held back for what may come is handed on.
+    fn settle(&mut self) -> Result<(), Refusal> {
+        Ok(())
+    }
+}
+
+impl<O: RunOut + ?Sized> RunOut for &mut O {
+    fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        (**self).comment(text)
+    }
+
+    fn line(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        (**self).line(text)
+    }
+
+    fn forget(&mut self) {
+        (**self).forget();
+    }
+
+    fn flush(&mut self) -> Result<(), Refusal> {
+        (**self).flush()
+    }
+
+    fn settle(&mut self) -> Result<(), Refusal> {
+        (**self).settle()
+    }
 }
 
 /// Nothing is written: the run is only looked at.
@@ -64,16 +91,16 @@ impl<S: StepSink<Error: Into<Refusal>>> RunOut for Quiet<S> {
     }
 }
 
-/// The run is written, unless the judge refuses a step.
+/// The run goes on to be written, unless the judge refuses a step.
 #[derive(Debug)]
-pub(crate) struct WriteOut<'a, W: Write, F> {
-    pub(crate) writer: Writer<W>,
+pub(crate) struct Judged<'a, O, F> {
+    pub(crate) out: O,
     pub(crate) onlookers: Onlookers<'a, F>,
     /// Findings that are accepted.
     pub(crate) allow: &'a [Code],
 }
 
-impl<W: Write, F: Follow> StepSink for WriteOut<'_, W, F> {
+impl<O: RunOut, F: Follow> StepSink for Judged<'_, O, F> {
     type Error = Refusal;
 
     #[inline]
@@ -87,25 +114,56 @@ impl<W: Write, F: Follow> StepSink for WriteOut<'_, W, F> {
         {
             return Err(Refusal::Unfit);
         }
-        Ok(self.writer.step(step)?)
+        self.out.step(step)
     }
 }
 
-impl<W: Write, F: Follow> RunOut for WriteOut<'_, W, F> {
+impl<O: RunOut, F: Follow> RunOut for Judged<'_, O, F> {
     fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
         self.onlookers.on_comment(text);
-        Ok(self.writer.comment(text)?)
+        self.out.comment(text)
     }
 
     fn line(&mut self, text: &[u8]) -> Result<(), Refusal> {
-        Ok(self.writer.line(text)?)
+        self.out.line(text)
     }
 
     fn forget(&mut self) {
-        self.writer.forget();
+        self.out.forget();
     }
 
     fn flush(&mut self) -> Result<(), Refusal> {
-        Ok(self.writer.flush()?)
+        self.out.flush()
+    }
+}
+
+/// The run is written.
+#[derive(Debug)]
+pub(crate) struct Written<'w, W: Write>(pub(crate) &'w mut Writer<W>);
+
+impl<W: Write> StepSink for Written<'_, W> {
+    type Error = Refusal;
+
+    #[inline]
+    fn step(&mut self, step: &Step) -> Result<(), Refusal> {
+        Ok(self.0.step(step)?)
+    }
+}
+
+impl<W: Write> RunOut for Written<'_, W> {
+    fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        Ok(self.0.comment(text)?)
+    }
+
+    fn line(&mut self, text: &[u8]) -> Result<(), Refusal> {
+        Ok(self.0.line(text)?)
+    }
+
+    fn forget(&mut self) {
+        self.0.forget();
+    }
+
+    fn flush(&mut self) -> Result<(), Refusal> {
+        Ok(self.0.flush()?)
     }
 }

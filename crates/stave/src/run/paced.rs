@@ -86,14 +86,6 @@ impl<O: RunOut> Paced<O> {
         Ok(Self { out, plan, parted: 0 })
     }
 
-    /// The run has ended: all that waits is handed on.
-    pub(crate) fn settle(&mut self) -> Result<(), Refusal> {
-        if let Some(plan) = &mut self.plan {
-            plan.timer.settle();
-        }
-        self.hand_on()
-    }
-
     /// Hands on what is settled, and what stands between.
     fn hand_on(&mut self) -> Result<(), Refusal> {
         let Some(plan) = &mut self.plan else { return Ok(()) };
@@ -322,5 +314,13 @@ impl<O: RunOut> RunOut for Paced<O> {
 
     fn flush(&mut self) -> Result<(), Refusal> {
         self.out.flush()
+    }
+
+    fn settle(&mut self) -> Result<(), Refusal> {
+        if let Some(plan) = &mut self.plan {
+            plan.timer.settle();
+        }
+        self.hand_on()?;
+        self.out.settle()
     }
 }
