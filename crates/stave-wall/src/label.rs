@@ -1,12 +1,15 @@
 //! The label lay: geodesic polar coordinates about the anchor.
 
 use crate::Wall;
-use crate::geodesic::{Start, arrive, arrive_bare};
+use crate::geodesic::{Arrival, Start, arrive, arrive_bare};
 
 /// Nearer to the anchor than this, mm, a label is flat to the last digit of any Jacobian.
 const AT_ANCHOR_MM: f64 = 1e-9;
-/// The inverse has converged when its step is this small, mm.
-const CONVERGED_MM: f64 = 1e-10;
+/// The inverse has converged once a step is this small, mm: Newton's method squares the miss with
+/// every step, so what is left after it is some 1e-11 mm.
+const LAST_STEP_MM: f64 = 1e-5;
+/// A place near one that is known has its flat point no farther from the other's than this, mm.
+const NEAR_MM: f64 = 10.0;
 /// The inverse goes out from the anchor in so many strides, each solved from the one before.
 const STRIDES: u32 = 24;
 
@@ -35,13 +38,7 @@ impl Label {
             return [[1.0, 0.0], [0.0, 1.0]];
         }
         let start = self.start(along_mm, around_mm, distance_mm);
-        let arrival = arrive(wall, start, distance_mm);
-        let (out, scale) = (start.heading, arrival.jacobi_mm / distance_mm);
-        let (cos, sin) = arrival.heading;
-        [
-            [cos * out.0 + scale * sin * out.1, cos * out.1 - scale * sin * out.0],
-            [sin * out.0 - scale * cos * out.1, sin * out.1 + scale * cos * out.0],
-        ]
+        jacobian_of(&start, &arrive(wall, start, distance_mm), distance_mm)
     }
 
     /// The flat point that lands at a place, by Newton's method in strides out from the anchor, so
@@ -54,10 +51,10 @@ impl Label {
         let rise = s_mm - self.anchor_s_mm;
         let mean_radius = 0.5 * (radius(self.anchor_s_mm) + radius(s_mm));
         let direct = self.solve(wall, (s_mm, turn_rad), (rise, turn_rad * mean_radius));
-        if let Some(point) = direct.filter(|&point| self.grows_out(wall, point)) {
+        if let Some((point, false)) = direct {
             return Some(point);
         }
-        let mut point = (0.0, 0.0);
+        let (mut point, mut folded) = ((0.0, 0.0), false);
         for stride in 1..=STRIDES {
             let share = f64::from(stride) / f64::from(STRIDES);
             let target = (self.anchor_s_mm + share * rise, share * turn_rad);
@@ -67,35 +64,61 @@ impl Label {
             } else {
                 (point.0 * grown, point.1 * grown)
             };
-            point = self.solve(wall, target, guess)?;
+            (point, folded) = self.solve(wall, target, guess)?;
         }
-        self.grows_out(wall, point).then_some(point)
+        (!folded).then_some(point)
+    }
+
+    /// As [`Label::flat`], where the flat point of a place near by is known.
+    pub(crate) fn flat_near(
+        &self,
+        wall: &Wall,
+        place: (f64, f64),
+        near: (f64, f64),
+    ) -> Option<(f64, f64)> {
+        match self.solve(wall, place, near) {
+            Some((point, false)) if (point.0 - near.0).hypot(point.1 - near.1) <= NEAR_MM => {
+                Some(point)
+            }
+            _ => self.flat(wall, place.0, place.1),
+        }
     }
 
     fn start(&self, along_mm: f64, around_mm: f64, distance_mm: f64) -> Start {
         Start { s_mm: self.anchor_s_mm, heading: (along_mm / distance_mm, around_mm / distance_mm) }
     }
 
-    /// Whether no geodesic meets its neighbour on the way to a flat point.
-    fn grows_out(&self, wall: &Wall, (along_mm, around_mm): (f64, f64)) -> bool {
-        let distance_mm = along_mm.hypot(around_mm);
-        distance_mm < AT_ANCHOR_MM
-            || !arrive(wall, self.start(along_mm, around_mm, distance_mm), distance_mm).folded
+    /// How far from a place a flat point lands, with its Jacobian, and whether a geodesic meets its
+    /// neighbour on the way to it.
+    fn look(&self, wall: &Wall, target: (f64, f64), point: (f64, f64)) -> Look {
+        let distance_mm = point.0.hypot(point.1);
+        let (s_mm, turn_rad, jacobian, folded) = if distance_mm < AT_ANCHOR_MM {
+            (self.anchor_s_mm + point.0, 0.0, [[1.0, 0.0], [0.0, 1.0]], false)
+        } else {
+            let start = self.start(point.0, point.1, distance_mm);
+            let arrival = arrive(wall, start, distance_mm);
+            let jacobian = jacobian_of(&start, &arrival, distance_mm);
+            (arrival.s_mm, arrival.turn_rad, jacobian, arrival.folded)
+        };
+        let radius_mm = wall.section(s_mm, &mut 0).radius_mm;
+        let off = (target.0 - s_mm, (target.1 - turn_rad) * radius_mm);
+        Look { off, jacobian, folded }
     }
 
-    /// Newton's method with the analytic Jacobian, each step halved until the miss shrinks.
-    fn solve(&self, wall: &Wall, target: (f64, f64), guess: (f64, f64)) -> Option<(f64, f64)> {
-        let miss = |point: (f64, f64)| {
-            let (s_mm, turn_rad) = self.map(wall, point.0, point.1);
-            let radius = wall.section(s_mm, &mut 0).radius_mm;
-            (target.0 - s_mm, (target.1 - turn_rad) * radius)
-        };
+    /// Newton's method with the analytic Jacobian, each step halved until the miss shrinks; whether
+    /// a geodesic meets its neighbour on the way to what is found.
+    fn solve(
+        &self,
+        wall: &Wall,
+        target: (f64, f64),
+        guess: (f64, f64),
+    ) -> Option<((f64, f64), bool)> {
         let mut point = guess;
-        let mut off = miss(point);
+        let mut here = self.look(wall, target, point);
         // Newton squares the miss each round; a bad start takes a few halved steps first.
         for _ in 0..60 {
+            let Look { off, jacobian: j, folded } = here;
             let size = off.0.hypot(off.1);
-            let j = self.jacobian(wall, point.0, point.1);
             let determinant = j[0][0] * j[1][1] - j[0][1] * j[1][0];
             let step = (
                 (j[1][1] * off.0 - j[0][1] * off.1) / determinant,
@@ -103,20 +126,38 @@ impl Label {
             );
             if !(step.0.is_finite() && step.1.is_finite()) {
                 return None;
-            } else if step.0.hypot(step.1) <= CONVERGED_MM {
-                return Some((point.0 + step.0, point.1 + step.1));
+            } else if step.0.hypot(step.1) <= LAST_STEP_MM {
+                return Some(((point.0 + step.0, point.1 + step.1), folded));
             }
             let shrunk = (0..24).map(|halved| 0.5_f64.powi(halved)).find_map(|share| {
                 let next = (point.0 + share * step.0, point.1 + share * step.1);
-                let off = miss(next);
-                (off.0.hypot(off.1) < size).then_some((next, off))
+                let look = self.look(wall, target, next);
+                (look.off.0.hypot(look.off.1) < size).then_some((next, look))
             });
             match shrunk {
-                Some((next, next_off)) => (point, off) = (next, next_off),
+                Some(next) => (point, here) = next,
                 // Rounding is all that is left of the miss.
-                None => return (size <= 1e-8).then_some(point),
+                None => return (size <= 1e-8).then_some((point, folded)),
             }
         }
         None
     }
+}
+
+/// What is known of a flat point that may be the one looked for.
+struct Look {
+    /// Along the meridian and around, mm.
+    off: (f64, f64),
+    jacobian: [[f64; 2]; 2],
+    folded: bool,
+}
+
+/// The Jacobian where a geodesic ends.
+fn jacobian_of(start: &Start, arrival: &Arrival, distance_mm: f64) -> [[f64; 2]; 2] {
+    let (out, scale) = (start.heading, arrival.jacobi_mm / distance_mm);
+    let (cos, sin) = arrival.heading;
+    [
+        [cos * out.0 + scale * sin * out.1, cos * out.1 - scale * sin * out.0],
+        [sin * out.0 - scale * cos * out.1, sin * out.1 + scale * cos * out.0],
+    ]
 }

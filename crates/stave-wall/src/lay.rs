@@ -252,6 +252,25 @@ impl Lay {
         (u_mm.is_finite() && v_mm.is_finite()).then_some((u_mm, v_mm))
     }
 
+    /// As [`Lay::flat`], where the flat point of a place near by is known, mm: a label finds it in
+    /// fewer steps from there.
+    #[must_use]
+    pub fn flat_near(
+        &self,
+        wall: &Wall,
+        s_mm: f64,
+        turn_rad: f64,
+        near: (f64, f64),
+    ) -> Option<(f64, f64)> {
+        if self.setting.kind != LayKind::Label {
+            return self.flat(wall, s_mm, turn_rad);
+        }
+        let place = (s_mm, turn_rad - self.anchor_turn_rad);
+        let near = (near.0 - self.anchor_u_mm, near.1 - self.anchor_v_mm);
+        let (along_mm, around_mm) = self.label().flat_near(wall, place, near)?;
+        Some((self.anchor_u_mm + along_mm, self.anchor_v_mm + around_mm))
+    }
+
     /// The Jacobian of [`Lay::map`] into the orthonormal frame of the wall: rows `(ds, r dθ)`,
     /// columns `(du, dv)`.
     pub fn jacobian(&self, wall: &Wall, u_mm: f64, v_mm: f64) -> [[f64; 2]; 2] {

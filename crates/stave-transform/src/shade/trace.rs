@@ -29,12 +29,16 @@ pub(crate) struct Tracer<'a> {
 struct Node {
     at_mm: f64,
     own: Point,
+    /// Its flat point, mm.
+    flat: (f64, f64),
 }
 
 /// Where the walk through the picture's rows has come to.
 #[derive(Default)]
 struct Walk {
     hint: usize,
+    /// The flat point come to last, mm.
+    near: Option<(f64, f64)>,
 }
 
 impl Tracer<'_> {
@@ -86,7 +90,7 @@ impl Tracer<'_> {
         walk: &mut Walk,
         each: &mut impl FnMut(f64, f64, u16),
     ) {
-        let Some(mut a) = self.node(line, from_mm) else { return };
+        let Some(mut a) = self.node(line, from_mm, walk.near) else { return };
         let straight = self.wall.shape() == WallShape::Straight;
         // Between two stations of a straight wall these two carry a meridian to a straight line,
         // evenly; all but labels so carry what lies at one place.
@@ -98,29 +102,43 @@ impl Tracer<'_> {
             LayKind::Label => false,
         };
         if even {
-            if let Some(b) = self.node(line, to_mm) {
+            if let Some(b) = self.node(line, to_mm, None) {
                 self.cells(&a, &b, walk, each);
             }
             return;
         }
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let steps = ((to_mm - from_mm) / LONGEST_MM).ceil().clamp(1.0, 1e6) as u32;
+        let mut before = None;
         for k in 1..=steps {
             let at_mm = if k == steps {
                 to_mm
             } else {
                 from_mm + (to_mm - from_mm) * f64::from(k) / f64::from(steps)
             };
-            let Some(b) = self.node(line, at_mm) else { return };
+            // It goes on about as it came.
+            let ahead = before.map_or(a.flat, |(u, v)| (2.0 * a.flat.0 - u, 2.0 * a.flat.1 - v));
+            let Some(b) = self.node(line, at_mm, Some(ahead)) else { return };
             self.halve(line, &a, &b, MOST_HALVINGS, walk, each);
-            a = b;
+            (before, a) = (Some(a.flat), b);
+            walk.near = Some(b.flat);
         }
     }
 
-    fn node(&self, (across, lap_rad): (f64, f64), at_mm: f64) -> Option<Node> {
+    /// A place of the line; `near` is a flat point near its own, where one is known.
+    fn node(
+        &self,
+        (across, lap_rad): (f64, f64),
+        at_mm: f64,
+        near: Option<(f64, f64)>,
+    ) -> Option<Node> {
         let (s_mm, turn_rad) = self.way.to_wall(across, at_mm);
-        let (u_mm, v_mm) = self.lay.flat(self.wall, s_mm, turn_rad + lap_rad)?;
-        Some(Node { at_mm, own: self.picture.own(u_mm, v_mm) })
+        let turn_rad = turn_rad + lap_rad;
+        let flat = match near {
+            Some(near) => self.lay.flat_near(self.wall, s_mm, turn_rad, near),
+            None => self.lay.flat(self.wall, s_mm, turn_rad),
+        }?;
+        Some(Node { at_mm, own: self.picture.own(flat.0, flat.1), flat })
     }
 
     fn halve(
@@ -132,7 +150,8 @@ impl Tracer<'_> {
         walk: &mut Walk,
         each: &mut impl FnMut(f64, f64, u16),
     ) {
-        let middle = self.node(line, 0.5 * (a.at_mm + b.at_mm));
+        let between = (0.5 * (a.flat.0 + b.flat.0), 0.5 * (a.flat.1 + b.flat.1));
+        let middle = self.node(line, 0.5 * (a.at_mm + b.at_mm), Some(between));
         let Some(middle) = middle.filter(|_| halvings > 0) else {
             return self.cells(a, b, walk, each);
         };
