@@ -110,7 +110,7 @@ impl Run {
 pub struct Scan {
     /// Whether the lines run along the axis, so that they step around the work.
     pub along_axis: bool,
-    /// From line to line where they were looked at, mm.
+    /// From line to line where they were looked at, mm: for lines around, mm of meridian.
     pub spacing_mm: f64,
     /// The place across which they were looked at: along the axis for lines along it, mm.
     pub at_mm: f64,
@@ -139,14 +139,15 @@ const SAME_MM: f64 = 5e-4;
 const MOST_KINDS: usize = 64;
 
 impl ScanLines {
-    /// Takes a straight burn.
+    /// Takes a straight burn; `s_mm` is how far along the meridian its ends lie: lines around are
+    /// told by that, since on a wall that widens they lie evenly apart there and nowhere else.
     #[inline]
-    pub fn burn(&mut self, from: (f64, f64), to: (f64, f64)) {
+    pub fn burn(&mut self, from: (f64, f64), to: (f64, f64), s_mm: (f64, f64)) {
         let (along, around) = ((to.0 - from.0).abs(), (to.1 - from.1).abs());
         if around <= MOST_LEAN * along {
             self.ways[0].line(from, to, along, around);
         } else if along <= MOST_LEAN * around {
-            self.ways[1].line((from.1, from.0), (to.1, to.0), around, along);
+            self.ways[1].line((from.1, s_mm.0), (to.1, s_mm.1), around, along);
         }
     }
 
@@ -215,7 +216,8 @@ impl Way {
             if step <= SAME_MM {
                 return;
             }
-            if step <= MOST_SPACING_MM {
+            // A step of just that much is one whatever its words are rounded to.
+            if step <= MOST_SPACING_MM + SAME_MM {
                 self.note(step);
             }
         }
@@ -236,14 +238,19 @@ impl Way {
 mod tests {
     use super::*;
 
+    /// On a straight can, where a place along the axis is as far along the meridian.
+    fn burn(lines: &mut ScanLines, from: (f64, f64), to: (f64, f64)) {
+        lines.burn(from, to, (from.0, to.0));
+    }
+
     #[test]
     fn scan_lines_are_told_from_drawing() {
         let mut lines = ScanLines::default();
         for k in 0..30 {
             let v = 0.1 * f64::from(k);
             // Each line in two parts, to and fro.
-            lines.burn((0.0, v), (10.0, v));
-            lines.burn((12.0, v), (20.0, v));
+            burn(&mut lines, (0.0, v), (10.0, v));
+            burn(&mut lines, (12.0, v), (20.0, v));
         }
         let found = lines.found();
         assert_eq!(found.len(), 1);
@@ -254,8 +261,8 @@ mod tests {
         let mut drawing = ScanLines::default();
         for k in 0..30 {
             let v = f64::from(k * k) * 0.001;
-            drawing.burn((0.0, v), (10.0, v));
-            drawing.burn((10.0, v), (10.0, v + 3.0));
+            burn(&mut drawing, (0.0, v), (10.0, v));
+            burn(&mut drawing, (10.0, v), (10.0, v + 3.0));
         }
         assert!(drawing.found().is_empty());
     }
@@ -274,7 +281,7 @@ mod tests {
             };
             let mut part = 0.0;
             while part < parts {
-                scan.burn(at(part), at(part + 1.0));
+                burn(&mut scan, at(part), at(part + 1.0));
                 part += 1.0;
             }
         }
@@ -306,7 +313,7 @@ mod tests {
                 let at = |part: f64| (u, if k % 2 == 0 { part } else { parts - part } * part_mm);
                 let mut part = 0.0;
                 while part < parts {
-                    scan.burn(at(part), at(part + 1.0));
+                    burn(&mut scan, at(part), at(part + 1.0));
                     part += 1.0;
                 }
             }
@@ -317,17 +324,31 @@ mod tests {
         }
     }
 
+    /// On a ball lines around lie evenly apart along the meridian, and not along the axis.
+    #[test]
+    fn lines_around_a_ball_are_told_with_their_spacing() {
+        let mut scan = ScanLines::default();
+        for k in 0..100 {
+            let s = 0.2 * f64::from(k);
+            let along = 40.0 * (s / 40.0 - 0.3).sin();
+            scan.burn((along, -10.0), (along, 10.0), (s, s));
+        }
+        let found = scan.found();
+        assert_eq!(found.len(), 1);
+        assert!(!found[0].along_axis && (found[0].spacing_mm - 0.2).abs() < 1e-9, "{found:?}");
+    }
+
     #[test]
     fn short_moves_of_a_drawing_are_no_scan() {
         // A wave in chords of a tenth of a millimetre, and hatching by hand: no equal steps.
         let mut scan = ScanLines::default();
         for k in 0..4000 {
             let at = |k: i32| (0.1 * f64::from(k), 3.0 * (0.02 * f64::from(k)).sin());
-            scan.burn(at(k), at(k + 1));
+            burn(&mut scan, at(k), at(k + 1));
         }
         for k in 0..40 {
             let v = 0.07 * f64::from(k) + 0.04 * f64::from(k % 7) + 0.03 * f64::from(k % 5);
-            scan.burn((0.0, v), (0.3, v));
+            burn(&mut scan, (0.0, v), (0.3, v));
         }
         assert!(scan.found().is_empty(), "{:?}", scan.found());
     }

@@ -382,6 +382,7 @@ impl<'a> Judge<'a> {
             self.scan.burn(
                 (was.along_mm, was.turn_rad * radius_mm),
                 (is.along_mm, is.turn_rad * radius_mm),
+                (from.s_mm, to.s_mm),
             );
         }
         if !self.zones.is_empty()

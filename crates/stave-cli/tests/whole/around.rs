@@ -236,7 +236,8 @@ impl Trial {
         let all = [&wrap[..], &["--report", "report.json", &self.drawing], more].concat();
         let outcome = run_in(folder, &all, b"").done();
         let report = std::fs::read_to_string(folder.join("report.json")).unwrap();
-        let program = program::read(outcome.out_text());
+        let written = std::fs::read_to_string(folder.join("around.nc"));
+        let program = program::read(written.as_deref().unwrap_or(outcome.out_text()));
         (program, outcome.err.clone(), serde_json::from_str(&report).unwrap())
     }
 }
@@ -301,4 +302,25 @@ fn auto_keeps_to_the_axes_ends() {
     let (_, told, report) = held.made("auto", &[]);
     assert_eq!(report["operations"][0]["scan"], "along");
     assert!(told.contains("and around the work the axes come to their ends"), "{told}");
+}
+
+/// A file tells of itself how far apart its lines around lie, on a ball too, where they are even
+/// along the meridian and not along the axis.
+#[test]
+fn a_checked_file_of_lines_around_is_told_of_their_spacing() {
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='160mm' height='60mm' \
+               viewBox='0 0 160 60'><path id='art' d='M60 10H100V50H60Z'/></svg>";
+    for (blank, place) in [("blanks/ornament.toml", "-28"), ("blanks/cup.toml", "30")] {
+        let trial = trial(svg, blank, |bench| bench);
+        let folder = trial.folder.path();
+        let allow = ["--place-at", place, "--allow", "clearance,defocus-far"];
+        trial.made("around", &[&allow[..], &["-o", "around.nc"]].concat());
+        let check = ["check", "around.nc", "-b", &trial.blank, "-m", "bench.toml", "--json"];
+        let report = run_in(folder, &check, b"").out_text().to_owned();
+        let report: serde_json::Value = serde_json::from_str(&report).unwrap();
+        let findings = report["findings"].as_array().unwrap();
+        let found = findings.iter().find(|finding| finding["code"] == "spacing-spot");
+        let value = found.unwrap_or_else(|| panic!("{blank}: {report:#}"))["value"].as_f64();
+        assert!((value.unwrap() - 0.2).abs() < 0.002, "{blank}: {value:?}");
+    }
 }
