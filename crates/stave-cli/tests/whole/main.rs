@@ -58,6 +58,7 @@ mod replay;
 mod replayed;
 mod resume;
 mod rotary;
+mod second_opinions;
 mod setting_up;
 mod settings;
 mod svg_out;

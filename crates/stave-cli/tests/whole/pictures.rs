@@ -52,17 +52,22 @@ pub fn chart(column: u32, _: u32) -> u8 {
 fn operation(more: &str) -> String {
     format!(
         "[[operation]]\nname = \"photo\"\nwork = \"picture\"\nspeed = {SPEED}\npower = {POWER}\n\
-         line_spacing = {SPACING_MM}\n{more}\n"
+         {more}\n"
     )
 }
 
 pub fn wrapped(case: &Case, picture: &[u8], more: &str) -> Outcome {
+    wrapped_as_wide(case, picture, &format!("line_spacing = {SPACING_MM}\n{more}"), WIDTH_MM)
+}
+
+/// The same, so wide and at the spacing that `more` says.
+pub fn wrapped_as_wide(case: &Case, picture: &[u8], more: &str, width_mm: f64) -> Outcome {
     let folder = tempfile::tempdir().unwrap();
     let job = folder.path().join("job.toml");
     std::fs::write(&job, case.job_file() + &operation(more)).unwrap();
     let (blank, machine) = (case.blank.display().to_string(), case.machine.display().to_string());
     let job = job.display().to_string();
-    let width = WIDTH_MM.to_string();
+    let width = width_mm.to_string();
     run(&["wrap", "-b", &blank, "-m", &machine, "-j", &job, "--width", &width], picture)
 }
 
@@ -111,7 +116,7 @@ pub fn seen(bench: &Bench, lines: &[Line], x: f64, y: f64) -> f64 {
 }
 
 /// The energy at a place of the wall.
-fn seen_at(lines: &[Line], [s, turn]: [f64; 2]) -> f64 {
+pub fn seen_at(lines: &[Line], [s, turn]: [f64; 2]) -> f64 {
     let above = lines.partition_point(|line| line.turn < turn);
     let near = [above.checked_sub(1), Some(above)].into_iter().flatten();
     let line = near
@@ -126,13 +131,23 @@ fn seen_at(lines: &[Line], [s, turn]: [f64; 2]) -> f64 {
 /// visibility to structural similarity, IEEE Trans. Image Process. 13 (2004), eq. 13, means over
 /// square windows; K1 = 0.01, K2 = 0.03, L = 1.
 pub fn similarity(a: &[f64], b: &[f64], columns: usize, rows: usize) -> f64 {
-    const WINDOW: usize = 8;
+    similarity_by(a, b, (columns, rows), 8, 4)
+}
+
+/// The same over windows so wide, one every so many pixels.
+pub fn similarity_by(
+    a: &[f64],
+    b: &[f64],
+    (columns, rows): (usize, usize),
+    window: usize,
+    every: usize,
+) -> f64 {
     let (mut sum, mut count) = (0.0, 0.0);
-    for top in (0..=rows - WINDOW).step_by(4) {
-        for left in (0..=columns - WINDOW).step_by(4) {
+    for top in (0..=rows - window).step_by(every) {
+        for left in (0..=columns - window).step_by(every) {
             let places =
-                (0..WINDOW * WINDOW).map(|k| (top + k / WINDOW) * columns + left + k % WINDOW);
-            let n = (WINDOW * WINDOW) as f64;
+                (0..window * window).map(|k| (top + k / window) * columns + left + k % window);
+            let n = (window * window) as f64;
             let mean = |of: &[f64]| places.clone().map(|k| of[k]).sum::<f64>() / n;
             let (ma, mb) = (mean(a), mean(b));
             let spread = |p: &[f64], mp: f64, q: &[f64], mq: f64| {
@@ -328,7 +343,11 @@ fn a_bad_picture_is_refused_in_a_sentence() {
     let (blank, machine) = (case.blank.display().to_string(), case.machine.display().to_string());
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("a.png"), &whole).unwrap();
-    std::fs::write(folder.path().join("job.toml"), operation("")).unwrap();
+    std::fs::write(
+        folder.path().join("job.toml"),
+        operation(&format!("line_spacing = {SPACING_MM}")),
+    )
+    .unwrap();
     let setup = ["-b", &blank, "-m", &machine, "-j", "job.toml"];
     let stave = |arguments: &[&str]| {
         let all: Vec<&str> = arguments.iter().copied().chain(setup).collect();
