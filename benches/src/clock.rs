@@ -17,20 +17,23 @@ pub fn timed<T>(work: impl FnOnce() -> T) -> (f64, T) {
     (seconds.as_secs_f64(), result)
 }
 
-/// Processor time of this thread so far: the first field of `/proc/thread-self/schedstat`,
-/// nanoseconds.
+/// Processor time of all threads of this process so far, those that have ended too: fields 14 and
+/// 15 of `/proc/self/stat`.
 fn on_cpu() -> Option<Duration> {
-    let text = std::fs::read_to_string("/proc/thread-self/schedstat").ok()?;
-    let nanoseconds = text.split_whitespace().next()?.parse().ok()?;
-    Some(Duration::from_nanos(nanoseconds)).filter(|time| !time.is_zero())
+    fields_of_stat(11).map(Duration::from_secs_f64).filter(|time| !time.is_zero())
+}
+
+/// Two fields of `/proc/self/stat` that count ticks, summed, s; counted from the one after the name.
+fn fields_of_stat(skip: usize) -> Option<f64> {
+    let text = std::fs::read_to_string("/proc/self/stat").ok()?;
+    let mut fields = text.rsplit_once(')')?.1.split_whitespace().skip(skip);
+    let mut ticks = || fields.next().and_then(|field| field.parse::<f64>().ok());
+    Some((ticks()? + ticks()?) / TICKS)
 }
 
 /// Seconds on the processor of all child processes that have ended: fields 16 and 17 of
 /// `/proc/self/stat`.
 #[must_use]
 pub fn of_children() -> Option<f64> {
-    let text = std::fs::read_to_string("/proc/self/stat").ok()?;
-    let mut fields = text.rsplit_once(')')?.1.split_whitespace().skip(13);
-    let mut ticks = || fields.next().and_then(|field| field.parse::<f64>().ok());
-    Some((ticks()? + ticks()?) / TICKS)
+    fields_of_stat(13)
 }

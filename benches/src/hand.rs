@@ -13,16 +13,30 @@ const RIM_R: f64 = 10.9956 * 25.4 / std::f64::consts::TAU;
 const HEIGHT: f64 = 114.3;
 const TOLERANCE: f64 = 0.01;
 
-struct Cone {
+/// The cup.
+#[derive(Clone, Copy, Debug)]
+pub struct Cone {
     cos: f64,
     sin: f64,
     s0: f64,
 }
 
 impl Cone {
+    /// The cup of the fixtures, its flat origin where the benches have it.
+    #[must_use]
+    pub fn cup() -> Self {
+        let slant = HEIGHT.hypot(RIM_R - FOOT_R);
+        Self {
+            cos: HEIGHT / slant,
+            sin: (RIM_R - FOOT_R) / slant,
+            s0: PLACE_AT_MM * slant / HEIGHT,
+        }
+    }
+
     /// X and A words, and the radius.
     #[inline]
-    fn map(&self, u: f64, v: f64) -> (f64, f64, f64) {
+    #[must_use]
+    pub fn map(&self, u: f64, v: f64) -> (f64, f64, f64) {
         let r = FOOT_R + (self.s0 + u) * self.sin;
         (u * self.cos, v / r * (360.0 / std::f64::consts::TAU), r)
     }
@@ -40,12 +54,7 @@ struct Last {
 /// Wraps `input` onto the cup.
 #[must_use]
 pub fn wrap(input: &[u8]) -> Vec<u8> {
-    let slant = HEIGHT.hypot(RIM_R - FOOT_R);
-    let cone = Cone {
-        cos: HEIGHT / slant,
-        sin: (RIM_R - FOOT_R) / slant,
-        s0: PLACE_AT_MM * slant / HEIGHT,
-    };
+    let cone = Cone::cup();
     let mut out = Vec::with_capacity(input.len() * 4);
     let (mut u, mut v, mut feed, mut power, mut motion) = (0.0, 0.0, 0.0, 0_i64, 1_u8);
     let mut here = cone.map(u, v);
