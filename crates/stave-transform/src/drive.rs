@@ -203,8 +203,15 @@ impl<'a> Drive<'a> {
     ) -> Result<(), Halt<S::Error>> {
         self.emit.stats.moves_in += 1;
         let wall_mm = self.here.map_or(0.0, |from| self.straight_mm(&from, to));
-        let from = self.here.replace(*to);
+        // Before its first move the machine stands at its zero, where it was focused.
+        let from = self.here.replace(*to).or_else(|| self.at_zero());
         self.emit.travel(from.as_ref(), to, wall_mm, sink)
+    }
+
+    fn at_zero(&self) -> Option<Spot> {
+        let zero = &self.emit.setup.job.zero;
+        let s_mm = self.emit.rig.wall.s_of_at(zero.at_mm);
+        self.spot(s_mm, zero.turn_rad, None).ok()
     }
 
     /// Dark at a speed of the axis that runs under a line, its own units per second.

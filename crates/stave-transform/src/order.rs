@@ -1,16 +1,60 @@
 //! The order in which things are burned, so that the machine travels little between them.
 //!
 //! Places are points of the machine's plane, mm: along the axis, and around it at a middle radius.
-//! The nearest neighbour comes first, then stretches of the way are turned around as long as that
-//! shortens it (2-opt). Both are bounded by counted steps, not by a clock: the same drawing gives
-//! the same program every time.
+//! What counts is how long the axes take from one to the other, not how far it is. What is reached
+//! soonest comes first, then stretches of the way are turned around as long as that makes it sooner
+//! (2-opt). Both are bounded by counted steps, not by a clock: the same drawing gives the same
+//! program every time.
 
 use kurbo::Point;
 
 /// How many ways are compared at most while stretches are turned around.
 const MOST_COMPARED: usize = 20_000_000;
+/// Of no more stops than this two ways are tried.
+const MOST_TRIED: usize = 5000;
 /// How many places of a closed line are thought of as its start before its neighbours are known.
 const STARTS: usize = 12;
+
+/// What an axis can do, mm of the plane a second, and a second squared.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Pace {
+    pub(crate) speed: f64,
+    pub(crate) acceleration: f64,
+}
+
+/// How the machine travels in the plane: along the axis and around it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Axes {
+    pub(crate) along: Pace,
+    pub(crate) around: Pace,
+}
+
+impl Axes {
+    /// How long a straight travel takes, at rest at both ends, s.
+    ///
+    /// Along the way speed and acceleration are the greatest that no axis exceeds; so with `c` the
+    /// time at full speed and `q` the way over the acceleration it takes `2 √q` where full speed
+    /// is not reached (`c² < q`), else `c + q/c`.
+    #[inline]
+    pub(crate) fn takes_s(&self, from: Point, to: Point) -> f64 {
+        let (x, y) = ((to.x - from.x).abs(), (to.y - from.y).abs());
+        let cruise_s = (x / self.along.speed).max(y / self.around.speed);
+        let squared = (x / self.along.acceleration).max(y / self.around.acceleration);
+        if cruise_s * cruise_s < squared {
+            2.0 * squared.sqrt()
+        } else if cruise_s > 0.0 {
+            cruise_s + squared / cruise_s
+        } else {
+            0.0
+        }
+    }
+
+    /// The least time between places that lie so far apart along at least one axis, s.
+    fn least_s(&self, apart_mm: f64) -> f64 {
+        let to = |x, y| self.takes_s(Point::ORIGIN, Point::new(x, y));
+        to(apart_mm, 0.0).min(to(0.0, apart_mm))
+    }
+}
 
 /// Something to burn.
 #[derive(Clone, Debug)]
@@ -19,6 +63,8 @@ pub(crate) enum Stop {
     Open(Point, Point),
     /// From any of its corners back to it.
     Closed(Vec<Point>),
+    /// In one of four ways, each with its own ends; and for each the one that is it backwards.
+    Ways([[Point; 2]; 4], [usize; 4]),
 }
 
 /// How a stop is burned.
@@ -27,7 +73,7 @@ pub(crate) struct Visit {
     pub(crate) stop: usize,
     /// From its second end to its first.
     pub(crate) reversed: bool,
-    /// The corner a closed one starts from.
+    /// The corner a closed one starts from, or the way it is burned in.
     pub(crate) start: usize,
 }
 
@@ -37,19 +83,42 @@ impl Visit {
             Stop::Open(a, b) if self.reversed => (*b, *a),
             Stop::Open(a, b) => (*a, *b),
             Stop::Closed(corners) => (corners[self.start], corners[self.start]),
+            Stop::Ways(ways, _) => (ways[self.start][0], ways[self.start][1]),
+        }
+    }
+
+    /// Turns it around.
+    fn flip(&mut self, stops: &[Stop]) {
+        match &stops[self.stop] {
+            Stop::Ways(_, back) => self.start = back[self.start],
+            _ => self.reversed = !self.reversed,
         }
     }
 }
 
+/// How long the travels between stops visited so take, from `from` on if given, s.
+pub(crate) fn travel_s(stops: &[Stop], visits: &[Visit], from: Option<Point>, axes: &Axes) -> f64 {
+    hops(stops, visits, from).map(|(from, to)| axes.takes_s(from, to)).sum()
+}
+
+/// From where to where it goes between stops.
+fn hops(
+    stops: &[Stop],
+    visits: &[Visit],
+    from: Option<Point>,
+) -> impl Iterator<Item = (Point, Point)> {
+    let mut at = from;
+    visits.iter().filter_map(move |visit| {
+        let (start, end) = visit.ends(stops);
+        let hop = at.map(|at| (at, start));
+        at = Some(end);
+        hop
+    })
+}
+
 /// The way between stops visited so, from `from` on if given, mm.
 pub(crate) fn travel_mm(stops: &[Stop], visits: &[Visit], from: Option<Point>) -> f64 {
-    let (mut at, mut sum) = (from, 0.0);
-    for visit in visits {
-        let (start, end) = visit.ends(stops);
-        sum += at.map_or(0.0, |at| at.distance(start));
-        at = Some(end);
-    }
-    sum
+    hops(stops, visits, from).map(|(from, to)| from.distance(to)).sum()
 }
 
 /// All stops as they come, each from its first point.
@@ -57,23 +126,38 @@ pub(crate) fn as_drawn(stops: &[Stop]) -> Vec<Visit> {
     (0..stops.len()).map(|stop| Visit { stop, reversed: false, start: 0 }).collect()
 }
 
-/// A short way through all stops, from `from` on if given; never longer than [`as_drawn`].
-pub(crate) fn order(stops: &[Stop], from: Option<Point>) -> Vec<Visit> {
+/// A quick way through all stops, from `from` on if given; never slower than [`as_drawn`].
+pub(crate) fn order(stops: &[Stop], from: Option<Point>, axes: &Axes) -> Vec<Visit> {
     if stops.is_empty() {
         return Vec::new();
     }
-    let mut visits = nearest_first(stops, from);
-    turn_around(stops, &mut visits, from);
-    best_starts(stops, &mut visits, from);
+    // What is reached soonest, or what is nearest, may lead to the sooner way in the end.
+    let both = [*axes, EVEN];
+    let firsts = if stops.len() <= MOST_TRIED { &both[..] } else { &both[..1] };
+    let tried = firsts.iter().map(|first| {
+        let mut visits = nearest_first(stops, from, first);
+        turn_around(stops, &mut visits, from, axes);
+        best_starts(stops, &mut visits, from, axes);
+        visits
+    });
+    let takes_s = |visits: &Vec<Visit>| travel_s(stops, visits, from, axes);
+    let soonest = tried.min_by(|a, b| takes_s(a).total_cmp(&takes_s(b)));
     let drawn = as_drawn(stops);
-    if travel_mm(stops, &drawn, from) < travel_mm(stops, &visits, from) { drawn } else { visits }
+    soonest.filter(|visits| takes_s(visits) <= takes_s(&drawn)).unwrap_or(drawn)
 }
 
-fn nearest_first(stops: &[Stop], from: Option<Point>) -> Vec<Visit> {
-    let mut index = Index::new(stops);
+/// Axes by which what is nearest comes first.
+const EVEN: Axes = {
+    let pace = Pace { speed: f64::INFINITY, acceleration: 1.0 };
+    Axes { along: pace, around: pace }
+};
+
+fn nearest_first(stops: &[Stop], from: Option<Point>, axes: &Axes) -> Vec<Visit> {
+    let mut index = Index::new(stops, *axes);
     let first = match &stops[0] {
         Stop::Open(a, _) => *a,
         Stop::Closed(corners) => corners[0],
+        Stop::Ways(ways, _) => ways[0][0],
     };
     let mut at = from.unwrap_or(first);
     let mut visits = Vec::with_capacity(stops.len());
@@ -84,8 +168,8 @@ fn nearest_first(stops: &[Stop], from: Option<Point>) -> Vec<Visit> {
     visits
 }
 
-/// 2-opt: turns stretches of the way around where that shortens it.
-fn turn_around(stops: &[Stop], visits: &mut [Visit], from: Option<Point>) {
+/// 2-opt: turns stretches of the way around where that makes it sooner.
+fn turn_around(stops: &[Stop], visits: &mut [Visit], from: Option<Point>, axes: &Axes) {
     let count = visits.len();
     let mut left = MOST_COMPARED;
     // Where there are many, only stretches of up to so many stops are turned, so that all of the
@@ -101,14 +185,12 @@ fn turn_around(stops: &[Stop], visits: &mut [Visit], from: Option<Point>) {
                 left -= 1;
                 let (entry, exit) = (visits[i].ends(stops).0, visits[j].ends(stops).1);
                 let after = visits.get(j + 1).map(|next| next.ends(stops).0);
-                let way = |a: Option<Point>, b: Point| a.map_or(0.0, |a| a.distance(b));
+                let way = |a: Option<Point>, b: Point| a.map_or(0.0, |a| axes.takes_s(a, b));
                 let (now, then) =
                     (way(before, entry) + way(after, exit), way(before, exit) + way(after, entry));
                 if then < now - 1e-9 {
                     visits[i..=j].reverse();
-                    for visit in &mut visits[i..=j] {
-                        visit.reversed = !visit.reversed;
-                    }
+                    visits[i..=j].iter_mut().for_each(|visit| visit.flip(stops));
                     better = true;
                 }
                 j += 1;
@@ -117,22 +199,30 @@ fn turn_around(stops: &[Stop], visits: &mut [Visit], from: Option<Point>) {
     }
 }
 
-/// Starts every closed line at the corner that is best between its neighbours.
-fn best_starts(stops: &[Stop], visits: &mut [Visit], from: Option<Point>) {
+/// Starts every closed line at the corner, and what may be burned in ways in that way, that is best
+/// between its neighbours.
+fn best_starts(stops: &[Stop], visits: &mut [Visit], from: Option<Point>, axes: &Axes) {
     for k in 0..visits.len() {
-        let Stop::Closed(corners) = &stops[visits[k].stop] else { continue };
+        let starts = match &stops[visits[k].stop] {
+            Stop::Open(..) => continue,
+            Stop::Closed(corners) => corners.len(),
+            Stop::Ways(ways, _) => ways.len(),
+        };
         let before = if k == 0 { from } else { Some(visits[k - 1].ends(stops).1) };
         let after = visits.get(k + 1).map(|next| next.ends(stops).0);
-        let way = |corner: &Point| {
-            before.map_or(0.0, |p| p.distance(*corner)) + after.map_or(0.0, |p| p.distance(*corner))
+        let way = |start: &usize| {
+            let (begin, end) = Visit { start: *start, ..visits[k] }.ends(stops);
+            before.map_or(0.0, |p| axes.takes_s(p, begin))
+                + after.map_or(0.0, |p| axes.takes_s(end, p))
         };
-        let best = corners.iter().enumerate().min_by(|a, b| way(a.1).total_cmp(&way(b.1)));
-        visits[k].start = best.map_or(0, |(start, _)| start);
+        let best = (0..starts).min_by(|a, b| way(a).total_cmp(&way(b)));
+        visits[k].start = best.unwrap_or(0);
     }
 }
 
 /// Places where stops can be begun, in square cells.
 struct Index {
+    axes: Axes,
     entries: Vec<(Point, Visit)>,
     cells: Vec<Vec<u32>>,
     columns: i64,
@@ -144,13 +234,18 @@ struct Index {
 }
 
 impl Index {
-    fn new(stops: &[Stop]) -> Index {
+    fn new(stops: &[Stop], axes: Axes) -> Index {
         let mut entries = Vec::new();
         for (stop, what) in stops.iter().enumerate() {
             match what {
                 Stop::Open(a, b) => {
                     entries.push((*a, Visit { stop, reversed: false, start: 0 }));
                     entries.push((*b, Visit { stop, reversed: true, start: 0 }));
+                }
+                Stop::Ways(ways, _) => {
+                    for (start, [begin, _]) in ways.iter().enumerate() {
+                        entries.push((*begin, Visit { stop, reversed: false, start }));
+                    }
                 }
                 Stop::Closed(corners) => {
                     let every = corners.len().div_ceil(STARTS).max(1);
@@ -168,6 +263,7 @@ impl Index {
         #[allow(clippy::cast_precision_loss)]
         let cell_mm = size / (entries.len() as f64).sqrt().ceil().min(1000.0);
         let mut index = Index {
+            axes,
             columns: 0,
             rows: 0,
             cells: Vec::new(),
@@ -205,8 +301,8 @@ impl Index {
         let mut best: Option<(f64, u32)> = None;
         for ring in 0..=most {
             #[allow(clippy::cast_precision_loss)]
-            if best.is_some_and(|(distance, _)| distance <= (ring - 1).max(0) as f64 * self.cell_mm)
-            {
+            let apart_mm = (ring - 1).max(0) as f64 * self.cell_mm;
+            if best.is_some_and(|(takes_s, _)| takes_s <= self.axes.least_s(apart_mm)) {
                 break;
             }
             self.look_in_ring(at, (column, row), ring, &mut best);
@@ -237,11 +333,11 @@ impl Index {
                     let (taken, entries) = (&self.taken, &self.entries);
                     self.cells[cell].retain(|number| !taken[entries[*number as usize].1.stop]);
                     for &number in &self.cells[cell] {
-                        let distance = at.distance(self.entries[number as usize].0);
-                        if best.is_none_or(|(least, least_number)| {
-                            distance < least || (distance == least && number < least_number)
+                        let takes_s = self.axes.takes_s(at, self.entries[number as usize].0);
+                        if best.is_none_or(|(least_s, least_number)| {
+                            takes_s < least_s || (takes_s == least_s && number < least_number)
                         }) {
-                            *best = Some((distance, number));
+                            *best = Some((takes_s, number));
                         }
                     }
                 }
@@ -255,6 +351,47 @@ impl Index {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    const ALIKE: Axes = {
+        let pace = Pace { speed: 500.0, acceleration: 5000.0 };
+        Axes { along: pace, around: pace }
+    };
+
+    #[test]
+    fn a_travel_takes_what_its_slowest_axis_takes() {
+        let axes = Axes {
+            along: Pace { speed: 500.0, acceleration: 5000.0 },
+            around: Pace { speed: 100.0, acceleration: 1000.0 },
+        };
+        let takes = |x: f64, y: f64| axes.takes_s(Point::ORIGIN, Point::new(x, y));
+        // 200 mm: 0.1 s up, 0.3 s at 500 mm/s, 0.1 s down; 5 mm: 2 √(5/5000); and around.
+        assert!((takes(200.0, 0.0) - 0.5).abs() < 1e-12);
+        assert!((takes(-5.0, 0.0) - 2.0 * 0.001_f64.sqrt()).abs() < 1e-12);
+        assert!((takes(0.0, 40.0) - 0.5).abs() < 1e-12);
+        assert!((takes(100.0, 40.0) - 0.5).abs() < 1e-12);
+        assert_eq!(takes(0.0, 0.0), 0.0);
+    }
+
+    /// Far along the quick axis is sooner reached than near around the slow one.
+    #[test]
+    fn what_is_sooner_reached_comes_first() {
+        let axes = Axes { around: Pace { speed: 5.0, acceleration: 50.0 }, ..ALIKE };
+        let dot = |x: f64, y: f64| Stop::Open(Point::new(x, y), Point::new(x, y));
+        let stops = [dot(0.0, 8.0), dot(60.0, 0.0), dot(30.0, 0.0)];
+        let order = order(&stops, Some(Point::ORIGIN), &axes);
+        assert_eq!(order.iter().map(|visit| visit.stop).collect::<Vec<_>>(), [2, 1, 0]);
+    }
+
+    #[test]
+    fn a_block_is_burned_the_way_that_suits_its_neighbours() {
+        let at = |x: f64| Point::new(x, 0.0);
+        // Burned backwards it begins where the dash before it ends.
+        let ways =
+            [[at(30.0), at(10.0)], [at(40.0), at(0.0)], [at(0.0), at(40.0)], [at(10.0), at(30.0)]];
+        let stops = [Stop::Open(at(-20.0), at(-1.0)), Stop::Ways(ways, [3, 2, 1, 0])];
+        let order = order(&stops, Some(at(-21.0)), &ALIKE);
+        assert_eq!(order[1], Visit { stop: 1, reversed: false, start: 2 });
+    }
 
     fn visits_all(stops: &[Stop], visits: &[Visit]) -> bool {
         let mut seen: Vec<_> = visits.iter().map(|v| v.stop).collect();
@@ -273,7 +410,7 @@ mod tests {
                 )
             })
             .into();
-        let visits = order(&stops, Some(Point::new(-5.0, 0.0)));
+        let visits = order(&stops, Some(Point::new(-5.0, 0.0)), &ALIKE);
         assert!(visits_all(&stops, &visits));
         assert!((travel_mm(&stops, &visits, Some(Point::new(-5.0, 0.0))) - 41.0).abs() < 1e-9);
     }
@@ -281,22 +418,26 @@ mod tests {
     #[test]
     fn a_closed_line_starts_where_it_is_near() {
         let square = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)].map(Point::from).to_vec();
-        let visits = order(&[Stop::Closed(square)], Some(Point::new(12.0, 11.0)));
+        let visits = order(&[Stop::Closed(square)], Some(Point::new(12.0, 11.0)), &ALIKE);
         assert_eq!(visits, [Visit { stop: 0, reversed: false, start: 2 }]);
     }
 
     proptest! {
         #[test]
-        fn every_stop_once_and_never_farther_than_drawn(
+        fn every_stop_once_and_never_slower_than_drawn(
+            slow in 1.0..50.0_f64,
             raw in prop::collection::vec((0.0..100.0_f64, 0.0..100.0_f64, -9.0..9.0_f64, -9.0..9.0_f64, any::<bool>()), 1..60),
         ) {
             let stops: Vec<Stop> = raw.iter().map(|&(x, y, dx, dy, closed)| {
                 let (a, b) = (Point::new(x, y), Point::new(x + dx, y + dy));
                 if closed { Stop::Closed(vec![a, b, Point::new(x + dx, y)]) } else { Stop::Open(a, b) }
             }).collect();
-            let visits = order(&stops, None);
+            let around = Pace { speed: 500.0 / slow, acceleration: 5000.0 / slow };
+            let axes = Axes { around, ..ALIKE };
+            let visits = order(&stops, None, &axes);
             prop_assert!(visits_all(&stops, &visits));
-            prop_assert!(travel_mm(&stops, &visits, None) <= travel_mm(&stops, &as_drawn(&stops), None) + 1e-9);
+            let takes_s = |visits: &[Visit]| travel_s(&stops, visits, None, &axes);
+            prop_assert!(takes_s(&visits) <= takes_s(&as_drawn(&stops)) + 1e-9);
         }
     }
 }

@@ -130,7 +130,7 @@ impl Scanned {
         let ramp_s = 2.0 * run_up / speed;
         let gap_s = |gap: &f64| {
             let between = gap - 2.0 * run_up;
-            let cross_s = gap / speed;
+            let cross_s = runner.cross_s(*gap, (speed, speed));
             if between > 0.0 { cross_s.min(2.0 * ramp_s + runner.jump_s(between)) } else { cross_s }
         };
         let on_the_way = self.steps_from.is_some_and(|least| speed >= least);

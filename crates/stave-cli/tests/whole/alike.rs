@@ -215,8 +215,15 @@ fn what_is_wrapped_is_judged_as_what_it_was_made_of() {
         let before = json(&run(&[&["check", input, "--json"], &files[..]].concat()));
         let after = json(&run(&["check", &out, "--json", files[0], files[1]]));
         // What a lay does to art only the input can know, and what was asked of its lines.
-        let only_before =
-            ["distortion", "spacing-steps", "spacing-spot", "speed-limit", "bare", "thin"];
+        let only_before = [
+            "distortion",
+            "spacing-steps",
+            "spacing-spot",
+            "speed-limit",
+            "bare",
+            "thin",
+            "quicker",
+        ];
         let judged = |report: &Value| {
             let mut found = codes(report).iter().map(|c| (*c).to_owned()).collect::<Vec<_>>();
             found.retain(|code| !only_before.contains(&code.as_str()));

@@ -22,6 +22,10 @@ const STRAY: f64 = 0.01;
 const SHORT_MM: f64 = 0.2;
 /// A stretch of a smooth wall is halved no more often than this.
 const MOST_HALVINGS: u32 = 12;
+/// A gap is crossed faster than burns go where that saves more than this, s: about what a
+/// controller takes for a line of program, which the F word makes longer (common practice, no
+/// source).
+const LEAST_SAVED_S: f64 = 1e-3;
 
 /// How the lines of an operation are burned.
 #[derive(Clone, Copy, Debug)]
@@ -339,7 +343,8 @@ fn run_out<S: StepSink>(
     Ok(())
 }
 
-/// From one burn to the next on the same line: dark at the burn's speed, or a travel with a run-out
+/// From one burn to the next on the same line: dark, as fast as the axis gets between the burns'
+/// speeds where that saves time worth a word; else at the burns' speed, or a travel with a run-out
 /// and run-up where that is quicker.
 fn gap<S: StepSink>(
     drive: &mut Drive<'_>,
@@ -356,6 +361,13 @@ fn gap<S: StepSink>(
     let way = (runner.stands(rig, start) - runner.stands(rig, end)).abs();
     let between = way - out_way - in_way;
     let speed = out_speed.min(in_speed);
+    if runner.way != Way::Along || !drive.emit.focus.follows() {
+        let saves_s = way / speed - runner.cross_s(way, (out_speed, in_speed));
+        if saves_s > LEAST_SAVED_S {
+            let peak = runner.crossing_speed(way, (out_speed, in_speed));
+            return drive.dark(start, peak, runner, sink);
+        }
+    }
     let by_jump = 2.0 * (out_way / out_speed + in_way / in_speed) + runner.jump_s(between.max(0.0));
     if between > 0.0 && by_jump < way / speed {
         run_out(drive, end, sign, how, sink)?;

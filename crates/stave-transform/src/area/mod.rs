@@ -15,7 +15,7 @@ use kurbo::Rect;
 use stave_setup::Setup;
 use stave_wall::{Lay, Wall, WallShape};
 
-pub(crate) use block::{Block, blocks};
+pub(crate) use block::{Block, Costs, blocks};
 pub(crate) use burn::{AreaHow, Shaded, block as burn_block, ends};
 pub(crate) use lap::Overlap;
 pub(crate) use runner::{Runner, Step};

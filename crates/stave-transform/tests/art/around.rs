@@ -60,7 +60,8 @@ fn the_head_stands_still_and_the_work_comes_up_to_speed() {
                 assert_eq!(dark.made.kind, StepKind::Dark);
                 let way = (dark.to.1 - dark.from.1).abs();
                 assert!(way >= 0.995 * speed * speed / (2.0 * 2000.0), "{way} at {speed}");
-                assert!((way / dark.made.time_s / speed - 1.0).abs() < 1e-3);
+                // An F that differs by 0.2 % is not written.
+                assert!((way / dark.made.time_s / speed - 1.0).abs() < 2.1e-3);
                 assert!((dark.to.1 - dark.from.1) * (this.to.1 - this.from.1) > 0.0);
                 ends += 1;
             }

@@ -27,6 +27,8 @@ const STRAY_SHARE: f64 = 0.05;
 const STRAY_MM: f64 = 6e-4;
 /// So many rows without a burn part two stretches.
 const MOST_BLANK: f64 = 200.0;
+/// Powers of a whole S below this have their levels at hand.
+const MOST_WHOLE: usize = 1 << 14;
 /// Speeds this near are one.
 const SAME_SPEED: f64 = 0.01;
 
@@ -75,6 +77,8 @@ struct Stretch {
     speed_mm_per_s: f64,
     word: BeamWord,
     levels: HashMap<u64, u16>,
+    /// For each power that is a whole number of S below a bound its level; 0 where it has none yet.
+    whole: Vec<u16>,
     powers_s: Vec<f64>,
     lines: (u64, u64),
     /// Moves of the program that it stands for.
@@ -280,6 +284,7 @@ impl Stretch {
             speed_mm_per_s: burn.speed_mm_per_s,
             word: burn.word,
             levels: HashMap::new(),
+            whole: Vec::new(),
             powers_s: vec![0.0],
             lines: (line, line),
             moves: 0,
@@ -348,20 +353,37 @@ impl Stretch {
         if way != self.row_way || !ahead {
             return false;
         }
-        let next = u16::try_from(self.powers_s.len()).ok();
-        let level = match self.levels.get(&burn.power_s.to_bits()) {
-            Some(level) => *level,
-            None => {
-                // More powers than there are levels are none that a controller tells apart.
-                let Some(level) = next else { return false };
-                self.levels.insert(burn.power_s.to_bits(), level);
-                self.powers_s.push(burn.power_s);
-                level
-            }
-        };
+        let Some(level) = self.level(burn.power_s) else { return false };
         let (low, high) = (burn.from.min(burn.to), burn.from.max(burn.to));
         self.runs.push((low, high, level));
         true
+    }
+
+    /// The level that stands for a power; more powers than there are levels are none that a
+    /// controller tells apart.
+    fn level(&mut self, power_s: f64) -> Option<u16> {
+        // Nearly every program has whole numbers.
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "it saturates")]
+        let whole = power_s as usize;
+        #[expect(clippy::cast_precision_loss, reason = "it was a number of S")]
+        let is_whole = whole as f64 == power_s;
+        let known = self.whole.get(whole).copied().filter(|level| is_whole && *level > 0);
+        if known.is_some() {
+            return known;
+        }
+        if let Some(level) = self.levels.get(&power_s.to_bits()) {
+            return Some(*level);
+        }
+        let level = u16::try_from(self.powers_s.len()).ok()?;
+        self.levels.insert(power_s.to_bits(), level);
+        self.powers_s.push(power_s);
+        if is_whole && whole < MOST_WHOLE {
+            self.whole.resize(self.whole.len().max(whole + 1), 0);
+            if let Some(known) = self.whole.get_mut(whole) {
+                *known = level;
+            }
+        }
+        Some(level)
     }
 
     fn end_row(&mut self) {

@@ -6,7 +6,7 @@ mod keep_out;
 use std::f64::consts::TAU;
 
 use kurbo::Point;
-use stave_rig::{Misfit, Reach, Zones};
+use stave_rig::{Misfit, ROTARY, Reach, Zones};
 use stave_setup::{Setup, Tone};
 use stave_toolpath::art::{self, Work};
 use stave_wall::{Laid, Lay};
@@ -18,7 +18,7 @@ use crate::burns::{Burns, LineRule, Operation, ScanWay};
 use crate::drive::{Drive, How};
 use crate::line::{self, LineHow, LinePath};
 use crate::narrow::{self, Narrow, Outline};
-use crate::order::{self, Stop};
+use crate::order::{self, Axes, Pace, Stop};
 use crate::quicker::Scanned;
 use crate::redraw::Extent;
 use crate::scene::Scene;
@@ -39,13 +39,14 @@ pub(super) struct Planner<'a, 's> {
     keepouts: Zones,
     pub(super) hits: Vec<Hit>,
     pub(super) extents: Vec<Option<Extent>>,
-    /// Where the operations before have come to, in the plane of [`order`].
+    /// Where the operations before have come to, in the plane of [`order`]: the machine's zero
+    /// first.
     at: Option<Point>,
 }
 
 impl<'a, 's> Planner<'a, 's> {
     pub(super) fn new(burns: &Burns<'a>, setup: &'a Setup, scene: &'s Scene<'s>) -> Self {
-        Self {
+        let mut planner = Self {
             setup,
             lays: burns.lays,
             scene,
@@ -59,7 +60,11 @@ impl<'a, 's> Planner<'a, 's> {
             hits: Vec::new(),
             extents: Vec::new(),
             at: None,
-        }
+        };
+        let zero = &setup.job.zero;
+        let s_mm = setup.blank.wall.s_of_at(zero.at_mm);
+        planner.at = Some(planner.plane(s_mm, zero.turn_rad));
+        planner
     }
 }
 
@@ -200,19 +205,20 @@ impl Planner<'_, '_> {
             one_way: operation.one_way,
             overlap: overlap(&hatch, operation.fade_mm, asked_mm),
         };
-        let gap_mm = Self::worth_crossing_mm(&hatch, &runner, figures.speed_mm_per_s);
+        let speed_mm_per_s = figures.speed_mm_per_s;
+        let parted = |lines: &[area::Line]| self.blocks(lines, &hatch, &runner, speed_mm_per_s);
         let fade = Fade::of(&hatch, operation.fade_mm);
         let blocks = match &fade {
             Some(fade) => {
-                let mut blocks = area::blocks(&fade.lines(&hatch), gap_mm);
+                let mut blocks = parted(&fade.lines(&hatch));
                 for line in blocks.iter_mut().flat_map(|block| &mut block.lines) {
                     fade.set(line);
                 }
                 blocks
             }
-            None => area::blocks(&hatch.lines, gap_mm),
+            None => parted(&hatch.lines),
         };
-        let blocks = self.order_blocks(blocks, &hatch, &mut figures);
+        let blocks = self.order_blocks(blocks, &hatch, &runner, &mut figures);
         figures.area_mm2 = match (&shader, burned_mm2) {
             (Some(shader), _) if figures.masked_mm > 0.0 => {
                 shader.area_of_lines_mm2(&hatch.lines, wall, self.lays)
@@ -255,64 +261,127 @@ impl Planner<'_, '_> {
         (Ready::Area { blocks, how, shader: shader.map(Box::new) }, figures)
     }
 
-    /// How long a gap along a line is at the most that is crossed rather than come back to, mm
-    /// along it: a turn-around costs about the time of going this far.
-    fn worth_crossing_mm(hatch: &Hatch, runner: &Runner, speed_mm_per_s: f64) -> f64 {
-        match hatch.grid.way {
-            Way::Along => 4.0 * runner.run_up(speed_mm_per_s.min(runner.limit)),
-            Way::Around { radius_mm } => {
-                let units_per_s = runner.turned(speed_mm_per_s / radius_mm).min(runner.limit);
-                4.0 * runner.turn_rad(runner.run_up(units_per_s)) * radius_mm
+    /// Scan lines parted into what is burned together.
+    fn blocks(
+        &self,
+        lines: &[area::Line],
+        hatch: &Hatch,
+        runner: &Runner,
+        speed_mm_per_s: f64,
+    ) -> Vec<Block> {
+        let grid = &hatch.grid;
+        // Along lines around, mm are those of the widest place.
+        let (units_per_mm, travels) = match grid.way {
+            Way::Along => (1.0, [1.0, 0.0]),
+            Way::Around { radius_mm } => (
+                runner.turned(1.0 / radius_mm),
+                [0.0, self.setup.job.reference_radius_mm / radius_mm],
+            ),
+        };
+        let speed = (speed_mm_per_s * units_per_mm).min(runner.limit);
+        // Where the focus follows the crest a gap is crossed no faster than burns go.
+        let follows = grid.way == Way::Along && self.drive.emit.focus.follows();
+        let gap_mm =
+            if follows { 4.0 * runner.run_up(speed) } else { runner.worth_crossing(speed) };
+        let step = runner.step(&self.drive.emit.rig, grid.step);
+        let corner_mm = self.setup.machine.controller.corner_tolerance;
+        let on_the_way = self.drive.turns_on_the_way(grid.way)
+            && speed >= runner.least_speed(&step, corner_mm)
+            && step.takes_s() <= runner.turn_s(speed);
+        let turn_s = runner.turn_s(speed) + if on_the_way { 0.0 } else { step.takes_s() };
+        let crossing_s = |gap_mm: f64| {
+            let gap = gap_mm * units_per_mm;
+            let cross_s = if follows { gap / speed } else { runner.cross_s(gap, (speed, speed)) };
+            cross_s - turn_s
+        };
+        let axes = self.axes();
+        let travel_s = |gap_mm: f64| {
+            let [x, y] = travels.map(|share| share * gap_mm);
+            axes.takes_s(Point::ORIGIN, Point::new(x, y))
+        };
+        let costs = area::Costs {
+            gap_mm: gap_mm / units_per_mm,
+            crossing_s: &crossing_s,
+            travel_s: &travel_s,
+        };
+        area::blocks(lines, &costs)
+    }
+
+    /// What the axes can do in the plane in which travel is measured.
+    fn axes(&self) -> Axes {
+        let rig = &self.drive.emit.rig;
+        let units_per_mm =
+            (rig.count / rig.rad_per_count).abs() / self.setup.job.reference_radius_mm;
+        let pace = |axis: usize, units_per_mm: f64| {
+            let limits = rig.limits(axis);
+            Pace {
+                speed: limits.speed / units_per_mm,
+                acceleration: limits.acceleration / units_per_mm,
             }
-        }
+        };
+        Axes { along: pace(rig.along, 1.0), around: pace(ROTARY, units_per_mm) }
     }
 
     fn order_blocks(
         &mut self,
         blocks: Vec<Block>,
         hatch: &Hatch,
+        runner: &Runner,
         figures: &mut OperationFigures,
     ) -> Vec<(Block, bool, bool)> {
-        let ends = |block: &Block, upward: bool, forward: bool| {
-            let places = area::ends(block, &hatch.grid, upward, forward);
-            places.map(|places| places.map(|(s, turn)| self.plane(s, turn)))
-        };
         let ways = [(true, true), (true, false), (false, true), (false, false)];
-        let mut left: Vec<(usize, [[Point; 2]; 4])> = Vec::with_capacity(blocks.len());
-        for (number, block) in blocks.iter().enumerate() {
-            let mut each = [[Point::ORIGIN; 2]; 4];
-            for (way, (upward, forward)) in each.iter_mut().zip(ways) {
-                *way = ends(block, upward, forward).unwrap_or_default();
-            }
-            left.push((number, each));
-        }
-        let hop = |at: Option<Point>, to: Point| at.map_or(0.0, |at| at.distance(to));
-        let mut at = self.at;
-        for (_, each) in &left {
-            figures.travel_drawn_mm += hop(at, each[0][0]);
-            at = Some(each[0][1]);
-        }
-        let mut at = self.at;
-        let mut order = Vec::with_capacity(blocks.len());
-        while !left.is_empty() {
-            let all = left
-                .iter()
-                .enumerate()
-                .flat_map(|(k, (_, each))| (0..4).map(move |way| (k, way, each[way])));
-            let nearest = all.min_by(|a, b| hop(at, a.2[0]).total_cmp(&hop(at, b.2[0])));
-            let Some((k, way, places)) = nearest else { break };
-            figures.travel_ordered_mm += hop(at, places[0]);
-            at = Some(places[1]);
-            order.push((left.remove(k).0, ways[way]));
-        }
-        self.at = at;
-        let mut blocks: Vec<Option<Block>> = blocks.into_iter().map(Some).collect();
-        order
-            .into_iter()
-            .filter_map(|(number, (upward, forward))| {
-                Some((blocks[number].take()?, upward, forward))
+        let stops: Vec<Stop> = blocks
+            .iter()
+            .map(|block| {
+                // Backwards it goes the other way along its lines, and where their count is even
+                // the first goes as it did.
+                let back = if block.lines.len() % 2 == 1 { [3, 2, 1, 0] } else { [2, 3, 0, 1] };
+                Stop::Ways(ways.map(|way| self.ends(block, hatch, runner, figures, way)), back)
             })
-            .collect()
+            .collect();
+        let drawn = order::as_drawn(&stops);
+        figures.travel_drawn_mm = order::travel_mm(&stops, &drawn, self.at);
+        let visits = order::order(&stops, self.at, &self.axes());
+        figures.travel_ordered_mm = order::travel_mm(&stops, &visits, self.at);
+        self.at = visits.last().map(|visit| visit.ends(&stops).1).or(self.at);
+        let mut blocks: Vec<Option<Block>> = blocks.into_iter().map(Some).collect();
+        let burned = visits.iter().filter_map(|visit| {
+            let (upward, forward) = ways[visit.start];
+            Some((blocks[visit.stop].take()?, upward, forward))
+        });
+        burned.collect()
+    }
+
+    /// Where the machine stands before and after a block that is burned so, run-up and run-out and
+    /// all, as points of the plane in which travel is measured.
+    fn ends(
+        &self,
+        block: &Block,
+        hatch: &Hatch,
+        runner: &Runner,
+        figures: &OperationFigures,
+        (upward, forward): (bool, bool),
+    ) -> [Point; 2] {
+        let rig = &self.drive.emit.rig;
+        let Some(ends) = area::ends(block, &hatch.grid, upward, forward) else {
+            return [Point::ORIGIN; 2];
+        };
+        // The last line goes the way of the first where their count is odd.
+        let last_forward = forward == (block.lines.len() % 2 == 1);
+        let beside = |(s_mm, turn_rad): (f64, f64), grows: bool| {
+            let section = rig.wall.section(s_mm, &mut 0);
+            let way = runner.run_up(runner.speed(rig, &section, figures.speed_mm_per_s));
+            let way = if grows { way } else { -way };
+            let at = self.plane(s_mm, turn_rad);
+            match hatch.grid.way {
+                Way::Along => Point::new(at.x + way, at.y),
+                Way::Around { .. } => {
+                    let radius_mm = self.setup.job.reference_radius_mm;
+                    Point::new(at.x, at.y + runner.turn_rad(way) * radius_mm)
+                }
+            }
+        };
+        [beside(ends[0], !forward), beside(ends[1], last_forward)]
     }
 
     /// Length times spacing where it lies: the area of wall the lines cover.
@@ -371,7 +440,7 @@ impl Planner<'_, '_> {
         }
         let stops: Vec<Stop> = kept.iter().map(|path| self.stop(path)).collect();
         figures.travel_drawn_mm = order::travel_mm(&stops, &order::as_drawn(&stops), self.at);
-        let visits = order::order(&stops, self.at);
+        let visits = order::order(&stops, self.at, &self.axes());
         figures.travel_ordered_mm = order::travel_mm(&stops, &visits, self.at);
         self.at = visits.last().map(|visit| visit.ends(&stops).1);
         let rig = &self.drive.emit.rig;
