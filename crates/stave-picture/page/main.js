@@ -46,7 +46,8 @@ async function start() {
     tip: UPRIGHT_TIP,
     zoom: 1,
     shift: [0, 0],
-    unrolled: false,
+    // A flat place is seen from above, and nothing of it turns.
+    unrolled: data.plane,
     finding: null,
     picked: null,
     time: data.duration,
@@ -165,7 +166,8 @@ async function start() {
     pressed("turned", !state.unrolled);
     pressed("unrolled", state.unrolled);
     pressed("measure", state.measuring);
-    const what = state.unrolled ? "its wall unrolled" : `seen from turn ${degrees}°`;
+    const flat = data.plane ? "seen from above" : "its wall unrolled";
+    const what = state.unrolled ? flat : `seen from turn ${degrees}°`;
     const label = `${data.name}, ${what}`;
     if (work.getAttribute("aria-label") !== label) work.setAttribute("aria-label", label);
     if (!track) return;
@@ -209,6 +211,7 @@ async function start() {
     redraw();
   };
   const unroll = (on) => {
+    if (data.plane) return;
     state.unrolled = on;
     state.zoom = 1;
     state.shift = [0, 0];
@@ -301,7 +304,9 @@ async function start() {
     if (!found || state.measuring) return;
     const section = wall.section(found.s);
     const told = [
-      `at ${mm(section.at)}, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${mm(2 * section.r)}`,
+      data.plane
+        ? `at ${mm(section.at)}, ${mm(found.turn * section.r)} across`
+        : `at ${mm(section.at)}, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${mm(2 * section.r)}`,
     ];
     // Names over the picture are cut where they are long; here they are whole.
     const zone = data.customer ? null : zoneAt(data.zones, found);
@@ -417,6 +422,9 @@ async function start() {
     paint.putImageData(strip, 0, 0);
     if (!data.nozzle) drop("nozzle-control");
   }
+  if (data.plane)
+    for (const id of ["ways", "sides", "tips", "turning", "nozzle-control"])
+      if (by(id)) by(id).hidden = true;
   if (!view) {
     by("notice").hidden = false;
     put(
@@ -456,9 +464,12 @@ async function start() {
     const bar = roundLength(0.4 * w);
     by("flat-bar").style.width = `${(100 * bar) / w}%`;
     put("flat-mm", `${bar} mm`);
+    const around = mm(2 * Math.PI * wall.largest);
     put(
       "flat-size",
-      `All around, unrolled: ${mm(2 * Math.PI * wall.largest)} around, ${mm(wall.length)} along the wall.`,
+      data.plane
+        ? `The flat place from above: ${around} wide, ${mm(wall.length)} along.`
+        : `All around, unrolled: ${around} around, ${mm(wall.length)} along the wall.`,
     );
   };
 

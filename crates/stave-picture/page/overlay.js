@@ -130,13 +130,19 @@ function foldedTurn(turn) {
 }
 
 function stations(wall, data, camera, colours, words) {
-  for (const [turn, text] of [
+  const half = Math.PI * wall.largest;
+  const across = [0, -Math.PI, Math.PI].map((turn) => [
+    turn,
+    `${((turn / Math.PI) * half).toFixed(1)} mm`,
+  ]);
+  const turns = [
     [0, "turn 0°"],
     [-Math.PI, "-180°"],
     [Math.PI, "180°"],
     [-Math.PI / 2, "-90°"],
     [Math.PI / 2, "90°"],
-  ]) {
+  ];
+  for (const [turn, text] of data.plane ? across : turns) {
     // Beneath the picture, or left of it where the piece lies.
     const end = data.stands === "inverted" ? wall.length : 0;
     const { x, y } = camera.project(0, wall.section(end).r, end, turn);
@@ -147,7 +153,7 @@ function stations(wall, data, camera, colours, words) {
   const side = data.stands === "upright" ? -Math.PI : Math.PI;
   const places = data.stations.map((station) => ({
     ...camera.project(station.at, station.diameter / 2, station.s, side),
-    text: `at ${station.at_text} ⌀${station.diameter_text}`,
+    text: `at ${station.at_text}${station.diameter_text ? ` ⌀${station.diameter_text}` : ""}`,
   }));
   // The ends first: they are always told.
   const order = [0, places.length - 1, ...places.keys()].filter((k, n, all) => all.indexOf(k) === n);

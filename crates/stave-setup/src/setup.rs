@@ -28,6 +28,8 @@ const LONGEST_WARE_MM: f64 = 1500.0;
 const THINNEST_WARE_MM: f64 = 5.0;
 /// A tolerance above this, mm, is wider than a spot.
 const COARSEST_MM: f64 = 0.5;
+/// On a steeper taper than this the work walks off a roller: common practice, no source.
+const STEEPEST_ON_ROLLERS_DEG: f64 = 0.5;
 /// A straight axis faster than this, mm/s, is more likely given per minute.
 const FASTEST_MM_PER_S: f64 = 3000.0;
 /// A rotary faster than this, turns/s, is more likely given per minute.
@@ -317,6 +319,7 @@ impl Meeting<'_> {
         let contact_at_mm =
             value_or(job.contact_at_mm, widest.map_or(first_at, |station| station.at_mm));
         self.decimals(&tolerance, contact_at_mm);
+        self.roller(contact_at_mm);
         Job {
             lay: value_or(job.lay, LayKind::TrueWidth),
             anchor: job.anchor.map(|anchor| anchor.value),
@@ -393,6 +396,28 @@ impl Meeting<'_> {
             self.warn(given.from.clone(), message);
         }
         known
+    }
+
+    /// A roller under a taper: the work walks off along its axis, and the surface slips.
+    fn roller(&mut self, contact_at_mm: f64) {
+        if self.machine.rotary.drive != Drive::Roller {
+            return;
+        }
+        let wall = &self.blank.wall;
+        let section = wall.section(wall.s_of_at(contact_at_mm), &mut 0);
+        let slope_deg = section.slope_rad().to_degrees();
+        if slope_deg.abs() <= STEEPEST_ON_ROLLERS_DEG {
+            return;
+        }
+        let message = format!(
+            "the rollers touch the wall of \"{}\" at {} mm, where it tapers by {}°: there the work \
+             walks along its axis and slips; set it against a stop, and check what a turn really \
+             is by `stave swatch --turn`",
+            self.blank.name,
+            plain(contact_at_mm),
+            plain((slope_deg.abs() * 10.0).round() / 10.0)
+        );
+        self.doubt(None, message);
     }
 
     /// What can be meant but hardly is, with the likely cause.

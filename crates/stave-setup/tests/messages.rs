@@ -318,6 +318,8 @@ fn what_is_hardly_meant_is_told_with_its_likely_cause() {
     let inches = BLANK.replace("140", "5.5").replace("70", "2.75").replace("88", "3.5");
     assert_snapshot!(told(&inches), @r#"the wall of "flask" is 6 mm long and up to 4 mm across, thinner than ware is: if its file is in inches, its `units` must be "in""#);
     assert_eq!(told(BLANK), "");
+    let roller = MACHINE.replace("units_per_turn = 360", "drive = \"roller\"");
+    assert_snapshot!(warnings(&roller, ""), @r#"the rollers touch the wall of "flask" at 140 mm, where it tapers by 3.7°: there the work walks along its axis and slips; set it against a stop, and check what a turn really is by `stave swatch --turn`"#);
 }
 
 #[test]
@@ -343,7 +345,7 @@ fn options() {
     assert_snapshot!(option("q", "\u{1b}[2J"), @"--q: is not an option for a job setting; known \
         are `lay`, `anchor`, `reference-diameter`, `tolerance`, `tilt`, `dose`, `zones`, `focus`, \
         `focus-at`, `stands`, `toward`, `lens`, `nozzle`, `set-diameter`, `contact-at`, \
-        `place-at`, `place-turn`, `place-of`, `held-at`, `zero-at` and `zero-turn`");
+        `place-at`, `place-turn`, `place-of`, `place-facet`, `held-at`, `zero-at` and `zero-turn`");
 }
 
 #[test]

@@ -235,6 +235,16 @@ fn it_is_walked_resumed_and_proved_as_any_program() {
     bench.run(&["proof", &path, "-o", &proof], "").done();
     let drawing = std::fs::read_to_string(&proof).unwrap();
     assert!(drawing.contains("flat place front"), "the sheet names the place");
+    assert!(drawing.contains("The flat place &quot;front&quot;, seen from above"), "{drawing}");
+    assert!(!drawing.contains("front, from turn 0°"), "no side of a turned piece");
+    let page = bench.path("proof.html");
+    bench.run(&["proof", &path, "-o", &page], "").done();
+    let page = std::fs::read_to_string(&page).unwrap();
+    assert!(page.contains("\"plane\":true") && page.contains("burned across"));
+    let customer = bench.path("customer.svg");
+    bench.run(&["proof", &path, "--for-customer", "-o", &customer], "").done();
+    let customer = std::fs::read_to_string(&customer).unwrap();
+    assert!(customer.contains("flat place front: 55 mm measured along, 42 mm wide"), "{customer}");
     // Another blank has no such place.
     let bare: String = CUP.split("[[facet]]").next().unwrap().to_owned();
     let other = Bench::new(&bare, &format!("{AXES}{ROTARY}"), "");

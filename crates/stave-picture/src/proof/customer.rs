@@ -25,6 +25,11 @@ impl Proof<'_> {
         let wide = RIGHT - LEFT;
         paper.text((LEFT, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 8.0, wide / 1.14));
         paper.text((LEFT, 27.0), 3.6, &soft, &cut(&self.customer_size(), 3.6, wide));
+        if self.plane.is_some() {
+            let below = self.plane_alone(paper, art);
+            self.to_read(paper, below + 9.0);
+            return self.to_sign(paper);
+        }
         let view = elevation::extent(self.blank, self.stands);
         let flat = unrolled::extent(self.blank, self.stands);
         let scale = ((wide - 4.0 * GAP) / (3.0 * view.0 + flat.0)).min(TALL / view.1.max(flat.1));
@@ -41,6 +46,7 @@ impl Proof<'_> {
             corner,
             dots_per_mm: DOTS_PER_MM,
             plain: true,
+            plane: false,
         };
         paper.group("class=\"unrolled\"", unrolled.draw(art, &[]));
         let below = TOP + tall + 4.6;
@@ -49,6 +55,27 @@ impl Proof<'_> {
         scale_bar(paper, (LEFT, below + 7.0), 50.0 * scale, "scale", "50 mm on the ware");
         self.to_read(paper, below + 16.0);
         self.to_sign(paper);
+    }
+
+    /// A flat place, seen from above; where the picture and its bar end, mm down the paper.
+    fn plane_alone(&self, paper: &mut Drawing, art: &Art<'_>) -> f64 {
+        let flat = unrolled::extent(self.blank, self.stands);
+        let scale = ((RIGHT - LEFT) / flat.0).min(TALL / flat.1);
+        let size = (scale * flat.0, scale * flat.1);
+        let unrolled = Unrolled {
+            blank: self.blank,
+            stands: self.stands,
+            margins_mm: &self.margins_mm,
+            scale,
+            corner: (0.5 * (LEFT + RIGHT - size.0), TOP),
+            dots_per_mm: DOTS_PER_MM,
+            plain: true,
+            plane: true,
+        };
+        paper.group("class=\"unrolled\"", unrolled.draw(art, &[]));
+        let below = TOP + size.1 + 8.0;
+        scale_bar(paper, (LEFT, below), 10.0 * scale, "scale", "10 mm on the ware");
+        below
     }
 
     /// The texts, as large as there is room for: spelling is what goes wrong.

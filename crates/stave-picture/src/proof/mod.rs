@@ -39,6 +39,9 @@ use stave_setup::{Blank, Stands};
 pub struct Proof<'a> {
     /// The ware.
     pub blank: &'a Blank,
+    /// The name of the flat place that is burned; `blank` is its plane then, once around, its middle
+    /// at turn 0.
+    pub plane: Option<&'a str>,
     /// How it stands in the pictures.
     pub stands: Stands,
     /// The name of the piece: the art's or the program's.

@@ -7,6 +7,7 @@ use super::Proof;
 use super::elevation::{self, Art, Elevation};
 use super::page::filled;
 use super::png::PngError;
+use super::unrolled::{self, Unrolled};
 use crate::draw::{Drawing, HAIR, INK, SOFT, broken, broken_to, cut};
 use crate::svg::mm;
 
@@ -60,6 +61,22 @@ impl Proof<'_> {
             top_density: self.map.top_density(),
             look: self.blank.look,
         };
+        if self.plane.is_some() {
+            let flat = unrolled::extent(self.blank, self.stands);
+            let scale = (room.0 / flat.0).min(room.1 / flat.1);
+            let size = (scale * flat.0, scale * flat.1);
+            let plane = Unrolled {
+                blank: self.blank,
+                stands: self.stands,
+                margins_mm: &self.margins_mm,
+                scale,
+                corner: (0.5 * (CARD.0 - size.0), 2.0 + 0.5 * (room.1 - size.1)),
+                dots_per_mm: DOTS_PER_MM,
+                plain: true,
+                plane: true,
+            };
+            return plane.draw(&art, &[]).out;
+        }
         let view = Elevation {
             blank: self.blank,
             stands: self.stands,

@@ -41,6 +41,7 @@ const MOST_SECTIONS: usize = 256;
 struct Data<'a> {
     name: &'a str,
     customer: bool,
+    plane: bool,
     stands: &'static str,
     wall: WallData,
     stations: Vec<StationData>,
@@ -159,6 +160,7 @@ impl Proof<'_> {
         Data {
             name: &self.name,
             customer,
+            plane: self.plane.is_some(),
             stands: match self.stands {
                 Stands::Upright => "upright",
                 Stands::Inverted => "inverted",
@@ -178,7 +180,10 @@ impl Proof<'_> {
                     at: station.at_mm,
                     diameter: 2.0 * station.radius_mm,
                     at_text: fixed(station.at_mm, 2),
-                    diameter_text: fixed(2.0 * station.radius_mm, 2),
+                    diameter_text: match self.plane {
+                        Some(_) => String::new(),
+                        None => fixed(2.0 * station.radius_mm, 2),
+                    },
                 })
                 .collect(),
             zones: zones

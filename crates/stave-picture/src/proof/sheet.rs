@@ -100,6 +100,10 @@ impl Proof<'_> {
             &[(LEFT, 24.0), (RIGHT, 24.0)],
             &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
         );
+        if let Some(name) = self.plane {
+            self.plane_from_above(paper, art, name);
+            return self.words(paper);
+        }
         self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
         self.scale(paper, (LEFT, 119.0), art);
         let (width, height) = unrolled::extent(self.blank, self.stands);
@@ -115,6 +119,7 @@ impl Proof<'_> {
             corner: (left, 137.0),
             dots_per_mm: DOTS_PER_MM,
             plain: false,
+            plane: false,
         };
         paper.text(
             (LEFT, 130.5),
@@ -131,6 +136,27 @@ impl Proof<'_> {
             paper.text((132.0, 194.5 + 3.4 * k as f64), 2.4, &format!("fill=\"{SOFT}\""), line);
         }
         self.words(paper);
+    }
+
+    /// A flat place, as large as the sheet holds it.
+    fn plane_from_above(&self, paper: &mut Drawing, art: &Art<'_>, name: &str) {
+        let words = format!("The flat place \"{}\", seen from above", cut(name, 2.9, 90.0));
+        paper.text((LEFT, 31.0), 2.9, "font-weight=\"bold\"", &words);
+        let (width, height) = unrolled::extent(self.blank, self.stands);
+        let room = (WORDS - LEFT - 46.0, 130.0);
+        let flat = Unrolled {
+            blank: self.blank,
+            stands: self.stands,
+            margins_mm: &self.margins_mm,
+            scale: (room.0 / width).min(room.1 / height),
+            corner: (LEFT + 16.0, 42.0),
+            dots_per_mm: DOTS_PER_MM,
+            plain: false,
+            plane: true,
+        };
+        paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
+        paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
+        self.scale(paper, (LEFT, 187.0), art);
     }
 
     /// What the colours mean.
@@ -244,7 +270,9 @@ impl Proof<'_> {
         let radii = self.blank.stations.iter().map(|station| station.radius_mm);
         let least = 2.0 * radii.fold(f64::INFINITY, f64::min);
         let most = 2.0 * self.blank.wall.largest_radius_mm();
-        let across = if most - least < 0.05 {
+        let across = if self.plane.is_some() {
+            format!("{} mm wide", fixed(PI * most, 1))
+        } else if most - least < 0.05 {
             format!("{} mm across", fixed(most, 1))
         } else {
             format!("{} to {} mm across", fixed(least, 1), fixed(most, 1))
@@ -255,7 +283,10 @@ impl Proof<'_> {
         );
         format!(
             "{}: {} mm measured along, {across}; {engraved}",
-            self.blank.name,
+            self.plane.map_or_else(
+                || self.blank.name.clone(),
+                |plane| format!("{}, flat place {plane}", self.blank.name)
+            ),
             fixed(last - first, 1)
         )
     }

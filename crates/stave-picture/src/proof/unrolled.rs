@@ -34,6 +34,8 @@ pub(crate) struct Unrolled<'a> {
     pub(crate) dots_per_mm: f64,
     /// For the customer: the ware as it is, without the marks of the bench.
     pub(crate) plain: bool,
+    /// A flat place: what goes across it is mm, and it has no turns and no diameters.
+    pub(crate) plane: bool,
 }
 
 /// The extent at scale 1, mm: width and height on paper.
@@ -141,7 +143,8 @@ impl Unrolled<'_> {
                 &format!("stroke=\"{HAIR}\" stroke-width=\"0.15\""),
             );
         }
-        for quarter in [-0.5 * PI, 0.0, 0.5 * PI] {
+        let quarters = [-0.5 * PI, 0.0, 0.5 * PI];
+        for quarter in quarters.into_iter().filter(|turn| !self.plane || *turn == 0.0) {
             let ends = [self.paper(0.0, quarter), self.paper(wall.length_mm(), quarter)];
             paper.line(
                 &ends,
@@ -345,8 +348,15 @@ impl Unrolled<'_> {
             (0.5 * PI, "90°"),
             (PI, "180°"),
         ];
-        for (turn, name) in turns {
-            let at = self.paper(0.0, turn);
+        let half_mm = PI * self.blank.wall.largest_radius_mm();
+        let across = [(-PI, -half_mm), (0.0, 0.0), (PI, half_mm)];
+        let across = across.map(|(turn, mm)| (turn, format!("{} mm", fixed(mm, 1))));
+        let turns: Vec<(f64, String)> = match self.plane {
+            true => across.into(),
+            false => turns.iter().map(|(turn, name)| (*turn, (*name).to_owned())).collect(),
+        };
+        for (turn, name) in &turns {
+            let at = self.paper(0.0, *turn);
             if lying {
                 paper.text(
                     (self.corner.0 - 1.0, at.1 + 0.8),
@@ -377,7 +387,10 @@ impl Unrolled<'_> {
             .map(|station| {
                 let at = self.paper(self.blank.wall.s_of_at(station.at_mm), 0.0);
                 let (place, across) = (station.at_mm, 2.0 * station.radius_mm);
-                let name = format!("at {} ⌀{}", fixed(place, 2), fixed(across, 2));
+                let name = match self.plane {
+                    true => format!("at {}", fixed(place, 2)),
+                    false => format!("at {} ⌀{}", fixed(place, 2), fixed(across, 2)),
+                };
                 (if lying { at.0 } else { at.1 }, name)
             })
             .collect();

@@ -97,6 +97,7 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
     let figure = |name: &str, value: &str| Figure { name: name.into(), value: value.into() };
     Proof {
         blank: &burned.blank,
+        plane: None,
         stands,
         name: "club letter".into(),
         wrapped_for: "wrapped for \"stepped bottle\" on \"bench\", true-width, tilt -5.5°".into(),

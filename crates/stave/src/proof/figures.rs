@@ -1,5 +1,7 @@
 //! The figures beside the picture, and how the ware lies.
 
+use std::f64::consts::TAU;
+
 use stave_check::{FocusPlace, Verdict};
 use stave_picture::proof::{BurnMap, Figure, Lies};
 use stave_rig::MadeFor;
@@ -103,7 +105,13 @@ pub(super) fn all(
         let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
         add("burned along", format!("{} to {} mm", at(s.0), at(s.1)));
         let deg = |rad: f64| fixed(rad.to_degrees(), 1);
-        add("burned around", format!("turn {}° to {}°", deg(turn.0), deg(turn.1)));
+        match &setup.facet {
+            Some(on) => {
+                let across = |rad: f64| fixed(rad / TAU * on.facet.width_mm, 1);
+                add("burned across", format!("{} to {} mm", across(turn.0), across(turn.1)));
+            }
+            None => add("burned around", format!("turn {}° to {}°", deg(turn.0), deg(turn.1))),
+        }
     }
     for (name, value) in set_up(setup, lies, focus) {
         add(name, value);
@@ -161,7 +169,7 @@ fn set_up(setup: &Setup, lies: &Lies, focus: &FocusPlace) -> Vec<(&'static str, 
     out.push(("focus at", format!("{} mm{how}", fixed(focus.at_mm, 1))));
     out.push((
         "held in",
-        match setup.machine.rotary.drive {
+        match setup.whole().1.rotary.drive {
             Drive::Chuck => "a chuck".to_owned(),
             Drive::Roller => "rollers".to_owned(),
         },

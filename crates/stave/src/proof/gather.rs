@@ -1,11 +1,13 @@
 //! A program's steps as the pictures have them: what burned where, and the way there.
 
+use std::f64::consts::TAU;
+
 use stave_picture::proof::{BurnMap, Burns, LegKind, Track, TrackPoint, WallPlace};
 use stave_plan::{Follow, TimedStep};
 use stave_rig::Rig;
 use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Place, Stand, StepKind};
-use stave_wall::WallShape;
+use stave_wall::{Wall, WallShape};
 
 use crate::run::{Sections, words_between};
 
@@ -47,8 +49,10 @@ fn wider(known: Option<(f64, f64)>, a: f64, b: f64) -> Option<(f64, f64)> {
     Some((low.min(a).min(b), high.max(a).max(b)))
 }
 
-fn place(place: &Place) -> WallPlace {
-    WallPlace { s_mm: place.s_mm, turn_rad: place.turn_rad }
+/// The turn at which the picture shows a turn of the wall: that of a flat place goes once around it.
+pub(super) fn turn_shown(setup: &Setup, turn_rad: f64) -> f64 {
+    let Some(on) = &setup.facet else { return turn_rad };
+    on.facet.across_mm(turn_rad) / on.facet.width_mm * TAU
 }
 
 impl Follow for Gathered<'_> {
@@ -63,8 +67,8 @@ impl Follow for Gathered<'_> {
 }
 
 impl<'a> Gathered<'a> {
-    pub(super) fn new(setup: &'a Setup, rig: Rig<'a>, spot_mm: f64) -> Self {
-        let wall = &setup.blank.wall;
+    /// On the wall of the picture, which for a flat place is no wider than that.
+    pub(super) fn new(setup: &'a Setup, wall: &Wall, rig: Rig<'a>, spot_mm: f64) -> Self {
         Self {
             setup,
             rig,
@@ -76,6 +80,10 @@ impl<'a> Gathered<'a> {
             last_section: 0,
             started: false,
         }
+    }
+
+    fn shown(&self, place: &Place) -> WallPlace {
+        WallPlace { s_mm: place.s_mm, turn_rad: turn_shown(self.setup, place.turn_rad) }
     }
 
     fn take(&mut self, timed: &TimedStep) {
@@ -94,7 +102,8 @@ impl<'a> Gathered<'a> {
         if !self.started {
             self.started = true;
             let at_s = timed.start_s;
-            self.track.go(TrackPoint { place: place(&from), at_s, kind, section: number });
+            let place = self.shown(&from);
+            self.track.go(TrackPoint { place, at_s, kind, section: number });
         }
         let parts = if step.kind == StepKind::Dot { 1 } else { self.parts(&from, &to) };
         let mut before = (from, timed.start_s);
@@ -103,13 +112,14 @@ impl<'a> Gathered<'a> {
             let next = if k == parts { to } else { self.between(&step.from, &step.to, share) };
             let at_s = timed.start_s + share * timed.duration_s;
             if burns {
-                let here = (place(&before.0), place(&next));
+                let here = (self.shown(&before.0), self.shown(&next));
                 let energy = energy / f64::from(parts);
                 self.map.burn(here.0, here.1, energy, at_s, number);
                 self.burns.burn(here, energy, (before.1, at_s), number);
                 self.reach(&before.0, &next);
             }
-            self.track.go(TrackPoint { place: place(&next), at_s, kind, section: number });
+            let place = self.shown(&next);
+            self.track.go(TrackPoint { place, at_s, kind, section: number });
             before = (next, at_s);
         }
     }
@@ -179,6 +189,7 @@ impl<'a> Gathered<'a> {
         let length = self.setup.blank.wall.length_mm();
         let on = |s: f64| s.clamp(0.0, length);
         self.burned.s_mm = wider(self.burned.s_mm, on(from.s_mm), on(to.s_mm));
-        self.burned.turn_rad = wider(self.burned.turn_rad, from.turn_rad, to.turn_rad);
+        let turns = [from.turn_rad, to.turn_rad].map(|turn_rad| turn_shown(self.setup, turn_rad));
+        self.burned.turn_rad = wider(self.burned.turn_rad, turns[0], turns[1]);
     }
 }

@@ -68,6 +68,7 @@ impl JustWrapped {
 #[derive(Clone, Debug)]
 pub struct Proof {
     blank: Blank,
+    plane: Option<String>,
     stands: stave_setup::Stands,
     name: String,
     wrapped_for: String,
@@ -167,7 +168,10 @@ fn of_program(
     let made_for = line_one.unwrap_or_else(|| MadeFor::assumed(&setup.blank, &setup.machine));
     let spot_mm = setup.spot_mm().unwrap_or(ASSUMED_SPOT_MM);
     let rig = Rig::new(&setup.blank, &setup.machine, &made_for);
-    let follow = Gathered::new(setup, rig.clone(), spot_mm);
+    let facet = setup.facet.as_ref();
+    let plane = facet.and_then(|on| on.facet.page(&on.whole.0));
+    let shown_on = plane.as_ref().unwrap_or(&setup.blank);
+    let follow = Gathered::new(setup, &shown_on.wall, rig.clone(), spot_mm);
     let onlookers = Onlookers::new(setup, &made_for, stave_check::Made::Before, follow)?;
     let known = Known::Wrapped(rig);
     let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
@@ -200,7 +204,8 @@ fn of_program(
     warnings.extend(told_of(&summary, &verdict.told, just.is_some()));
     warnings.extend(full_look_ahead(seen.times.times_full));
     let mut proof = Proof {
-        blank: setup.blank.clone(),
+        blank: shown_on.clone(),
+        plane: facet.map(|on| on.facet.name.clone()),
         stands: setup.job.stands,
         name: if how.title.is_empty() { setup.blank.name.clone() } else { how.title.clone() },
         wrapped_for: figures::made_for(setup, &made_for),
@@ -242,7 +247,7 @@ fn shown(finding: &Finding, setup: &Setup) -> Remark {
     let wall = &setup.blank.wall;
     let place = finding.at.zip(finding.turn).map(|(at_mm, turn_deg)| WallPlace {
         s_mm: wall.s_of_at(at_mm),
-        turn_rad: turn_deg.to_radians(),
+        turn_rad: gather::turn_shown(setup, turn_deg.to_radians()),
     });
     let severity = match finding.severity {
         Severity::Error => Weight::Error,
@@ -312,6 +317,7 @@ impl Proof {
     fn picture(&self) -> Picture<'_> {
         Picture {
             blank: &self.blank,
+            plane: self.plane.as_deref(),
             stands: self.stands,
             name: self.name.clone(),
             wrapped_for: self.wrapped_for.clone(),
