@@ -116,6 +116,13 @@ impl PlaceReport {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn place(points: &[MetPoint], setup: &Setup) -> Result<PlaceReport, Error> {
+    if let Some(on) = &setup.facet {
+        return Err(Error::Setting(format!(
+            "`stave place` finds turns, and the flat place \"{}\" lies at one of its own: bring the \
+             pointer to its first end and its middle, and make that the zero of the words",
+            on.facet.name
+        )));
+    }
     let first_at = setup.blank.wall.at_range_mm().0;
     let mut setup = setup.clone();
     if !setup.job_values().has("zero.at") {

@@ -276,3 +276,22 @@ fn the_page_to_draw_on_is_the_place() {
     assert_eq!(missing.status, Some(2));
     assert!(missing.err.contains("it has \"front\""), "{}", missing.err);
 }
+
+#[test]
+fn a_swatch_lies_in_its_middle_and_no_turn_is_sought_for_it() {
+    let job = "place.facet = \"front\"\n";
+    let bench = Bench::new(CUP, &format!("{AXES}{ROTARY}"), job);
+    let more = ["--powers", "20", "--speeds", "100", "--size", "6", "--place-at", "45"];
+    let swatch = bench.job(&[&["swatch"], &more[..]].concat(), "");
+    let y = of_axis(swatch.out_text(), 'Y');
+    assert!(!y.is_empty(), "{}", swatch.err);
+    let ends = y.iter().fold((0.0_f64, 0.0_f64), |(low, high), y| (low.min(*y), high.max(*y)));
+    assert!(ends.0 >= -21.0 && ends.1 <= 21.0, "{ends:?}");
+    assert_eq!(of_axis(swatch.out_text(), 'A'), [180.0]);
+    assert_eq!(bench.run(&["check"], swatch.out_text()).status, Some(0));
+    std::fs::write(bench.path("points"), "drawn 0 0 met X2 Y0\ndrawn 30 10 met X32 Y10\n").unwrap();
+    let points = bench.path("points");
+    let refused = bench.job(&["place", &points], "");
+    assert_eq!(refused.status, Some(2), "{}", refused.err);
+    assert!(refused.err.contains("the pointer to its first end"), "{}", refused.err);
+}

@@ -291,5 +291,8 @@ fn room(table: &table::Table, stands: Stands, run_up_mm: f64) -> Room {
 
 /// Where the middle of a table lies.
 fn find(setup: &Setup, room: Room, options: &SwatchOptions) -> Result<stave_check::Spot, Error> {
-    straightest(setup, room, options.at_mm, options.turn_rad).map_err(Error::NoRoom)
+    // On a flat place: in its middle, for there is nothing beside it.
+    let middle_rad = setup.facet.as_ref().map(|on| on.facet.turn_rad);
+    let turn_rad = options.turn_rad.or(middle_rad);
+    straightest(setup, room, options.at_mm, turn_rad).map_err(Error::NoRoom)
 }
