@@ -259,6 +259,9 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
         mm(report.set_focus_at),
         mm(highest_mm - focus_mm)
     ));
+    if let Some(nozzle) = machine.nozzles.first() {
+        lines.push(over_the_wall(wall, report, nozzle, focus_mm));
+    }
     let words = LevelWords {
         title: format!("{}: level", blank.name),
         lines,
@@ -266,6 +269,40 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
         nozzle: machine.nozzles.first().map(|nozzle| nozzle.name.clone()),
     };
     stave_picture::level(blank, &lies, &words)
+}
+
+/// How near a nozzle comes to the wall along the stretch with the focus at a height, mm, a sentence.
+/// What sticks out of the wall, and the rotary, a job is checked against.
+#[cfg(feature = "pictures")]
+fn over_the_wall(
+    wall: &stave_wall::Wall,
+    report: &LevelReport,
+    nozzle: &stave_setup::Nozzle,
+    focus_mm: f64,
+) -> String {
+    use stave_toolpath::number::fixed;
+
+    let tilt_rad = report.set_tilt_deg.to_radians();
+    let crest = stave_wall::Crest::new(tilt_rad);
+    let along = [report.from, report.to]
+        .map(|at_mm| crest.along_mm(&wall.section(wall.s_of_at(at_mm), &mut 0)));
+    let (low, high) = (along[0].min(along[1]), along[0].max(along[1]));
+    let heights = stave_rig::CrestLine::new(wall, tilt_rad)
+        .heights_mm(low - nozzle.radius_mm, high + nozzle.radius_mm);
+    let highest_mm = heights.map_or(focus_mm, |(_, most)| most);
+    let gap_mm = focus_mm + nozzle.gap_mm - highest_mm;
+    let name = &nozzle.name;
+    if gap_mm < 0.0 {
+        return format!(
+            "nozzle {name} would strike the wall, {} mm deep: set the stretch up in parts (level \
+             --parts), or fit a nozzle with a wider gap",
+            fixed(-gap_mm, 1)
+        );
+    }
+    format!(
+        "nozzle {name} comes as near as {} mm to the wall along the stretch",
+        fixed(gap_mm, 1)
+    )
 }
 
 impl LevelReport {
