@@ -299,10 +299,7 @@ fn over_the_wall(
             fixed(-gap_mm, 1)
         );
     }
-    format!(
-        "nozzle {name} comes as near as {} mm to the wall along the stretch",
-        fixed(gap_mm, 1)
-    )
+    format!("nozzle {name} comes as near as {} mm to the wall along the stretch", fixed(gap_mm, 1))
 }
 
 impl LevelReport {
@@ -312,5 +309,42 @@ impl LevelReport {
     /// None in practice: every figure can be written.
     pub fn to_json(&self) -> Result<String, serde_json::Error> {
         serde_json::to_string_pretty(self)
+    }
+}
+
+#[cfg(all(test, feature = "pictures"))]
+mod tests {
+    use stave_setup::{read_blank, read_machine};
+
+    use super::*;
+
+    const MACHINE: &str = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\n\
+                           acceleration = 5000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\n\
+                           speed = 360\nacceleration = 2000\n[[nozzle]]\nname = \"barrel\"\n\
+                           radius = 9\ngap = 6\n";
+
+    /// What the picture says of the nozzle over a wall of such stations.
+    fn told(stations: &[(f64, f64)], from_mm: f64, to_mm: f64) -> String {
+        let stations: String = stations
+            .iter()
+            .map(|(at, d)| format!("[[station]]\nat = {at:?}\ndiameter = {d:?}\n"))
+            .collect();
+        let blank = read_blank(&stations, "blank.toml").unwrap();
+        let machine = read_machine(MACHINE, "machine.toml").unwrap();
+        let report = level(&blank, &machine, Some(from_mm), Some(to_mm)).unwrap();
+        level_svg(&blank, &machine, &report)
+    }
+
+    #[test]
+    fn the_nozzle_s_gap_is_that_over_all_it_passes() {
+        let can = [(0.0, 60.0), (100.0, 60.0)];
+        assert!(told(&can, 10.0, 90.0).contains("comes as near as 6 mm to the wall"));
+        // A shoulder of 4 mm, 5 mm past the stretch: the nozzle reaches over it.
+        let near = [(0.0, 60.0), (60.0, 60.0), (60.5, 68.0), (100.0, 68.0)];
+        assert!(told(&near, 10.0, 55.0).contains("comes as near as 2 mm to the wall"));
+        // Farther than the nozzle reaches it does not count.
+        assert!(told(&near, 10.0, 50.0).contains("comes as near as 6 mm to the wall"));
+        let high = [(0.0, 60.0), (60.0, 60.0), (60.5, 80.0), (100.0, 80.0)];
+        assert!(told(&high, 10.0, 55.0).contains("would strike the wall, 4 mm deep"));
     }
 }
