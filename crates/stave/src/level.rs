@@ -312,7 +312,8 @@ impl LevelReport {
     }
 }
 
-#[cfg(all(test, feature = "pictures"))]
+#[cfg(feature = "pictures")]
+#[cfg(test)]
 mod tests {
     use stave_setup::{read_blank, read_machine};
 
