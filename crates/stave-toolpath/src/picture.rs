@@ -247,6 +247,16 @@ impl Picture {
         }
     }
 
+    /// The highest of its levels.
+    #[must_use]
+    pub fn darkest(&self) -> u16 {
+        let darkest = match &self.rows {
+            Rows::Even { levels, .. } => levels.iter().max().copied(),
+            Rows::Runs(rows) => rows.iter().flat_map(|row| row.levels.iter().copied()).max(),
+        };
+        darkest.unwrap_or(0)
+    }
+
     /// From the picture's own plane to the flat plane, mm.
     #[must_use]
     pub fn to_flat(&self) -> Affine {

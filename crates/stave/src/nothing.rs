@@ -2,13 +2,13 @@
 
 use kurbo::{BezPath, PathEl, Shape as _};
 use stave_check::{Code, Finding, Severity};
-use stave_setup::{Setup, ZoneRule};
-use stave_toolpath::art::{Part, Shape};
-use stave_transform::{OperationFigures, plan_art};
+use stave_setup::{Setup, Tone, ZoneRule};
+use stave_toolpath::art::{Part, Shape, Work};
+use stave_transform::{OperationFigures, Shade, plan_art};
 
 use crate::layout::{Layout, PlacedOperation};
 use crate::source::Source;
-use crate::wrap_art::burns_of;
+use crate::wrap_art::{burns_of, shade};
 
 /// Insides smaller than this are none, mm²: points are read in 32 bits.
 const NO_AREA_MM2: f64 = 1e-3;
@@ -92,6 +92,9 @@ pub(crate) fn of_operation(
         return "it picks fills of lines without an inside: SVG fills a line black unless it says \
                 fill=\"none\"; give it a stroke and pick that";
     }
+    if let Some(why) = too_light(operation, layout) {
+        return why;
+    }
     match burns_alone(operation, layout, source, setup) {
         true => "all that it picks is hidden by what lies over it",
         false if picked.clone().any(|(shape, _)| !shape.clips.is_empty()) => {
@@ -99,6 +102,23 @@ pub(crate) fn of_operation(
         }
         false => "what it picks is too small to burn",
     }
+}
+
+/// Why an operation for pictures burns nothing of what it shows, where it is light all over.
+fn too_light(operation: &PlacedOperation, layout: &Layout) -> Option<&'static str> {
+    if operation.work != Work::Picture {
+        return None;
+    }
+    let Shade { surfaces, tones } = shade(layout, operation);
+    let darkest = surfaces.iter().map(|surface| surface.picture.darkest()).max()?;
+    let burns = tones.share(darkest) > 0.0;
+    (!burns).then_some(match operation.shading.tone {
+        Tone::Threshold => "nothing of it is as dark as its `threshold` says",
+        _ if operation.shading.invert => {
+            "all of it is black, and where it says `invert` what is light burns"
+        }
+        _ => "all of it is white, which is bare ware; `invert` burns what is light",
+    })
 }
 
 /// A path with each part of it closed, as a fill takes it.

@@ -364,7 +364,7 @@ fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
 
 /// What an operation for pictures shows: for each of its pieces its greys, and what becomes of
 /// them.
-fn shade(layout: &Layout, placed: &PlacedOperation) -> Shade {
+pub(crate) fn shade(layout: &Layout, placed: &PlacedOperation) -> Shade {
     let lay_of = |piece: usize| {
         placed.parts.iter().find(|part| part.piece == piece).map_or(0, |part| part.lay)
     };

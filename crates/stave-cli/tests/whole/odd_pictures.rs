@@ -3,6 +3,7 @@
 
 use crate::command::{Outcome, fixture, run_in};
 use crate::pictures::png;
+use crate::program;
 
 /// CRC of PNG (W3C PNG, third edition, 5.5): reflected 0xEDB88320.
 fn crc32(bytes: &[u8]) -> u32 {
@@ -20,17 +21,22 @@ fn chunk(kind: [u8; 4], data: &[u8]) -> Vec<u8> {
 }
 
 fn wrapped(picture: &[u8], spacing_mm: f64) -> Outcome {
+    wrapped_by(picture, &format!("line_spacing = {spacing_mm}"), &["--width", "20"])
+}
+
+/// By an operation that says more, at a size.
+fn wrapped_by(picture: &[u8], more: &str, size: &[&str]) -> Outcome {
     let folder = tempfile::tempdir().unwrap();
     let folder = folder.path();
     let operation = format!(
         "[place]\nat = 20\n[[operation]]\nname = \"photo\"\nwork = \"picture\"\nspeed = 200\n\
-         power = 60\nline_spacing = {spacing_mm}\n"
+         power = 60\n{more}\n"
     );
     std::fs::write(folder.join("job.toml"), operation).unwrap();
     std::fs::write(folder.join("a.png"), picture).unwrap();
     let (can, bench) = (fixture("blanks/can.toml"), fixture("machines/degrees.toml"));
     let on = ["-b", can.to_str().unwrap(), "-m", bench.to_str().unwrap(), "-j", "job.toml"];
-    run_in(folder, &[&["wrap", "a.png", "--width", "20"], &on[..]].concat(), b"")
+    run_in(folder, &[&["wrap", "a.png"], size, &on[..]].concat(), b"")
 }
 
 #[test]
@@ -99,4 +105,90 @@ fn an_engraving_that_breaks_off_is_refused() {
         );
         assert!(!folder.path().join("out.nc").exists(), "{way}");
     }
+}
+
+/// What burns of eight greys side by side: for each, S times length, over that of the darkest.
+fn eight_greys(outcome: &Outcome) -> Vec<f64> {
+    let program = program::read(outcome.out_text());
+    let burns = program.moves.iter().filter(|m| m.kind == program::Kind::Burn);
+    let all: Vec<(f64, f64)> =
+        burns.map(|m| (m.from[3], m.power.unwrap() * (m.to[0] - m.from[0]).abs())).collect();
+    // Page right is the way of falling turns; 20 mm on 74 mm of diameter, about turn 0.
+    let half = (10.0_f64 / 37.0).to_degrees();
+    let mut greys = [0.0; 8];
+    for (turn, energy) in all {
+        greys[(((half - turn) / (2.0 * half) * 8.0) as usize).min(7)] += energy;
+    }
+    let most = greys[0];
+    greys.iter().map(|grey| grey / most).collect()
+}
+
+/// `photos/ramps.py` writes them by Pillow: a ramp of eight greys, the same in inks for paper, and
+/// the same as a camera held upright leaves it. sRGB by IEC 61966-2-1.
+#[test]
+fn a_jpeg_in_inks_and_one_that_is_turned_burn_as_the_plain_one_does() {
+    let of = |name: &str| {
+        let picture = std::fs::read(fixture(&format!("photos/{name}"))).unwrap();
+        wrapped(&picture, 0.1).done()
+    };
+    let plain = of("ramp.jpg");
+    let greys = eight_greys(&plain);
+    for (k, found) in (0_u8..).zip(&greys) {
+        let wanted = crate::pictures::darkness(32 * k);
+        assert!((found - wanted).abs() < 0.03, "{greys:?}, {wanted} of the {k}th");
+    }
+    let inks = of("ramp-cmyk.jpg");
+    assert!(inks.err.contains("is in CMYK, inks for paper: its greys are near"), "{}", inks.err);
+    for other in [inks, of("ramp-turned.jpg")] {
+        let other = eight_greys(&other);
+        let alike = other.iter().zip(&greys).all(|(a, b)| (a - b).abs() < 0.03);
+        assert!(alike, "{other:?} {greys:?}");
+    }
+    // A file that ends in the middle is no picture, however much of it is there.
+    let whole = std::fs::read(fixture("photos/ramp.jpg")).unwrap();
+    let outcome = wrapped(&whole[..whole.len() - 40], 0.1);
+    assert_eq!(outcome.status, Some(2), "{}", outcome.err);
+    assert!(outcome.err.contains("breaks off") && outcome.out.is_empty(), "{}", outcome.err);
+}
+
+/// A row or a column of pixels, or one, is a picture like another.
+#[test]
+fn pictures_of_one_row_or_column_burn() {
+    for (columns, rows) in [(1, 40), (120, 1), (1, 1)] {
+        let picture = png(columns, rows, |_, _| 0);
+        let outcome = wrapped_by(&picture, "line_spacing = 0.1", &["--height", "8"]);
+        let outcome = if columns > rows { wrapped(&picture, 0.1) } else { outcome }.done();
+        let program = program::read(outcome.out_text());
+        let burns = program.moves.iter().filter(|m| m.kind == program::Kind::Burn);
+        let burned: f64 = burns.map(|m| (m.to[0] - m.from[0]).abs()).sum();
+        // Every line from end to end: its area over the spacing of five motor steps or six.
+        let (width, height) = match (columns, rows) {
+            (1, 40) => (0.2, 8.0),
+            (120, 1) => (20.0, 20.0 / 120.0),
+            _ => (8.0, 8.0),
+        };
+        let lines = burned / height;
+        let asked = width / 0.1;
+        assert!((lines - asked).abs() < 0.12 * asked + 1.0, "{columns} x {rows}: {lines}");
+    }
+}
+
+/// A picture that is light all over says so, and what would burn.
+#[test]
+fn a_picture_with_nothing_to_burn_says_why() {
+    let (white, black) = (png(30, 30, |_, _| 255), png(30, 30, |_, _| 0));
+    let grey = png(30, 30, |_, _| 190);
+    for (picture, more, why) in [
+        (&white, "", "all of it is white, which is bare ware; `invert` burns what is light"),
+        (&black, "invert = true", "all of it is black, and where it says `invert` what is light"),
+        (&grey, "tone = \"threshold\"", "nothing of it is as dark as its `threshold` says"),
+    ] {
+        let more = format!("line_spacing = 0.1\n{more}");
+        let outcome = wrapped_by(picture, &more, &["--width", "20"]);
+        assert_eq!(outcome.status, Some(1), "{}", outcome.err);
+        assert!(outcome.err.contains("error nothing-burns: nothing of the drawing burns"));
+        assert!(outcome.err.contains(why), "{}", outcome.err);
+        assert!(outcome.out_text().contains("(broken off: error nothing-burns"));
+    }
+    wrapped_by(&white, "line_spacing = 0.1\ninvert = true", &["--width", "20"]).done();
 }
