@@ -47,8 +47,10 @@ impl PictureOptions {
             None => Ok(None),
             Some(text) => match option_length_mm(name, text, LengthUnit::Mm) {
                 Ok(length) if length > 0.0 => Ok(Some(length)),
-                Ok(_) => Err(Failure::bad(format!("--{name}: `{text}` must be more than 0"))),
-                Err(fault) => Err(Failure::bad(fault.to_string())),
+                Err(fault) if !text.trim_start().starts_with('-') => {
+                    Err(Failure::bad(fault.to_string()))
+                }
+                _ => Err(Failure::bad(format!("--{name}: `{text}` must be more than 0"))),
             },
         };
         Ok(PictureSize {

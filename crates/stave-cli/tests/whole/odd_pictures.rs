@@ -1,7 +1,7 @@
 //! Pictures and engravings that are not as they should be: told in a sentence, or taken as they are
 //! meant.
 
-use crate::command::{Outcome, fixture, run_in};
+use crate::command::{Outcome, fixture, run, run_in};
 use crate::pictures::png;
 use crate::program;
 
@@ -191,4 +191,18 @@ fn a_picture_with_nothing_to_burn_says_why() {
         assert!(outcome.out_text().contains("(broken off: error nothing-burns"));
     }
     wrapped_by(&white, "line_spacing = 0.1\ninvert = true", &["--width", "20"]).done();
+}
+
+#[test]
+fn a_size_that_is_none_is_told_alike_however_it_is_none() {
+    let picture = fixture("photos/boathouse.png");
+    let (blank, machine) = (fixture("blanks/can.toml"), fixture("machines/degrees.toml"));
+    for size in ["0", "-3", "-0.5in"] {
+        let arguments = ["wrap", picture.to_str().unwrap(), "--width", size];
+        let files = ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+        let refused = run(&[&arguments[..], &files].concat(), b"");
+        assert_eq!(refused.status, Some(2), "{size}: {}", refused.err);
+        let words = format!("--width: `{size}` must be more than 0");
+        assert!(refused.err.contains(&words), "{size}: {}", refused.err);
+    }
 }
