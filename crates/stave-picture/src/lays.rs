@@ -277,7 +277,7 @@ fn panel_svg(
     let low = top + STATION_MM + 0.4;
     let shown = spread(&wanted, 1.15 * STATION_MM, (low, top + high - 0.8));
     for ((y, name), baseline) in stations.iter().zip(shown) {
-        let (x, end) = (left + wide - 0.6, text_width_mm(name, STATION_MM));
+        let (x, end) = (left + wide - 1.2, text_width_mm(name, STATION_MM));
         if (baseline - 0.4 * STATION_MM - y).abs() > 0.2 {
             let way = [(x - end - 2.2, *y), (x - end - 0.4, baseline - 0.4 * STATION_MM)];
             let d = path(&way, false);
@@ -325,12 +325,15 @@ fn panel_svg(
         }
     }
     out.push_str(&circles(blank, lay, row, &chart, bounds));
-    out.push_str(&words(
-        left + 0.8,
-        top + high - 0.8,
-        2.2,
-        &format!("scale {} : 1", fixed(chart.scale, 2)),
+    let scale = format!("scale {} : 1", fixed(chart.scale, 2));
+    // Likewise.
+    out.push_str(&format!(
+        "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"2.3\" fill=\"#fafafa\"/>\n",
+        mm(left + 0.5),
+        mm(top + high - 2.7),
+        mm(text_width_mm(&scale, 2.2) + 0.6)
     ));
+    out.push_str(&words(left + 0.8, top + high - 0.8, 2.2, &scale));
     out
 }
 

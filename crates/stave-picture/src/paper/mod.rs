@@ -4,7 +4,7 @@ mod sheets;
 
 use std::f64::consts::PI;
 
-use kurbo::Rect;
+use kurbo::{Rect, Size};
 use stave_setup::{Blank, Zone};
 use stave_toolpath::number::fixed;
 use stave_wall::{Development, Wall};
@@ -106,19 +106,50 @@ impl Pattern {
         self.words(out, &moved(&self.front), dx, dy);
     }
 
-    /// Zones' names in the middle of their patches, "front" and an arrow to the larger `at` beside
-    /// the dashed line: what fits.
+    /// Zones' names in the middle of their patches, or where they keep clear of the front's line and
+    /// words, "front" and an arrow to the larger `at` beside the dashed line: what fits.
     fn words(&self, out: &mut Drawing, front: &[(f64, f64)], dx: f64, dy: f64) {
+        // The line, and where its arrow and words stand.
+        let taken = match front {
+            [from, to] => {
+                let middle = 0.5 * (from.1 + to.1);
+                let line = Rect::new(from.0 - 0.4, to.1, from.0 + 0.4, from.1);
+                let words = Rect::new(from.0 + 1.5, middle - 6.0, from.0 + 24.0, middle + 5.0);
+                vec![line, words]
+            }
+            _ => Vec::new(),
+        };
         for (name, zone) in &self.zones {
             let Some(&first) = zone.first() else { continue };
             let start = Rect::from_points(first, first);
             let room = zone.iter().fold(start, |all, point| all.union_pt(*point));
-            let fits = text_width_mm(name, SMALL_MM) < room.width() && room.height() > SMALL_MM;
-            if fits {
-                let style = "fill=\"#8a3400\" text-anchor=\"middle\"";
-                let at = (room.center().x + dx, room.center().y + dy + 0.35 * SMALL_MM);
-                out.text(at, SMALL_MM, style, name);
+            let size = Size::new(text_width_mm(name, SMALL_MM), SMALL_MM);
+            let room = room + kurbo::Vec2::new(dx, dy);
+            if size.width >= room.width() || room.height() <= SMALL_MM {
+                continue;
             }
+            let middle = room.center();
+            let across = [middle.x, 0.5 * (room.x0 + middle.x), 0.5 * (middle.x + room.x1)];
+            let along = [middle.y, room.y0 + SMALL_MM, room.y1 - SMALL_MM];
+            let places = along.iter().flat_map(|y| across.map(|x| (x, *y)));
+            let is_clear = |at: &(f64, f64)| {
+                let own = Rect::from_center_size(*at, size);
+                own.x0 >= room.x0
+                    && own.x1 <= room.x1
+                    && taken.iter().all(|other| own.intersect(*other).is_zero_area())
+            };
+            // Too narrow a zone for a place beside the line has it at one end, on its own ground.
+            let at = places.clone().find(is_clear).unwrap_or((middle.x, room.y1 - SMALL_MM));
+            let ground = Rect::from_center_size(at, size).inflate(0.3, 0.2);
+            let corners = [
+                (ground.x0, ground.y0),
+                (ground.x1, ground.y0),
+                (ground.x1, ground.y1),
+                (ground.x0, ground.y1),
+            ];
+            out.shape(&corners, &format!("fill=\"{ZONE_FILL}\" stroke=\"none\""));
+            let style = "fill=\"#8a3400\" text-anchor=\"middle\"";
+            out.text((at.0, at.1 + 0.35 * SMALL_MM), SMALL_MM, style, name);
         }
         let [from, to] = front else { return };
         let long = from.1 - to.1;
