@@ -1,8 +1,8 @@
 //! Pictures and engravings scanned again: seconds by the clock and on the processor, millions of
 //! power steps a second, and the most that was held, beside a loop over pixels written by hand.
 //!
-//! `cargo bench -p stave-benches --bench pictures [-- COLUMNS ROWS]` (of the engraving; 6000 and 800
-//! where they are not given). Each figure is the median of three runs on the tapered cup.
+//! `cargo bench -p stave-benches --bench pictures [-- COLUMNS ROWS]` (of the engraving; 6000 and
+//! 800 where they are not given). Each figure is the median of three runs on the tapered cup.
 
 use std::time::Instant;
 

@@ -23,7 +23,8 @@ fn on_cpu() -> Option<Duration> {
     fields_of_stat(11).map(Duration::from_secs_f64).filter(|time| !time.is_zero())
 }
 
-/// Two fields of `/proc/self/stat` that count ticks, summed, s; counted from the one after the name.
+/// Two fields of `/proc/self/stat` that count ticks, summed, s; counted from the one after the
+/// name.
 fn fields_of_stat(skip: usize) -> Option<f64> {
     let text = std::fs::read_to_string("/proc/self/stat").ok()?;
     let mut fields = text.rsplit_once(')')?.1.split_whitespace().skip(skip);

@@ -48,8 +48,9 @@ impl Part {
         self.path() == path
     }
 
-    /// Gives it the output's own name, where nothing stands there and it has none: so it has no other
-    /// name at any time, and a run that is killed leaves none behind. False where that cannot be.
+    /// Gives it the output's own name, where nothing stands there and it has none: so it has no
+    /// other name at any time, and a run that is killed leaves none behind. False where that cannot
+    /// be.
     pub(crate) fn appear_as(&self, target: &Path) -> bool {
         self.name.is_none() && link(&self.file, target).is_ok()
     }

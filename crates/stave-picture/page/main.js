@@ -14,7 +14,10 @@ import { listen } from "./gestures.js";
 
 const MOST_TRAVELS = 60000;
 const TIME_STEPS = 1000;
-/** A picture that takes longer than this on the mean, ms, is drawn coarser while it moves: by this share of the pixels a side. */
+/**
+ * A picture that takes longer than this on the mean, ms, is drawn coarser while it moves: by this
+ * share of the pixels a side.
+ */
 const SLOW_MS = 20,
   COARSE = 0.34;
 /** How near a finding or a part is looked at. */
@@ -85,7 +88,8 @@ async function start() {
     return 1 + Math.floor((Math.min(state.time, data.duration) / data.duration) * 65534);
   };
 
-  // While the picture moves and drawing it takes too long, it is drawn coarser; once it rests, finely again.
+  // While the picture moves and drawing it takes too long, it is drawn coarser; once it rests,
+  // finely again.
   let drawnAt = 0,
     apartMean = 0,
     rest = 0,
@@ -303,10 +307,11 @@ async function start() {
     draw();
     if (!found || state.measuring) return;
     const section = wall.section(found.s);
+    const degrees = ((found.turn * 180) / Math.PI).toFixed(1);
     const told = [
       data.plane
         ? `at ${mm(section.at)}, ${mm(found.turn * section.r)} across`
-        : `at ${mm(section.at)}, turn ${((found.turn * 180) / Math.PI).toFixed(1)}°, ⌀ ${mm(2 * section.r)}`,
+        : `at ${mm(section.at)}, turn ${degrees}°, ⌀ ${mm(2 * section.r)}`,
     ];
     // Names over the picture are cut where they are long; here they are whole.
     const zone = data.customer ? null : zoneAt(data.zones, found);
@@ -328,7 +333,8 @@ async function start() {
     const { along, around, radius, straight, bound } = state.way;
     put(
       "readout",
-      `${mm(Math.abs(along))} along the wall, ${mm(Math.abs(around))} around at ⌀ ${mm(2 * radius)}; ` +
+      `${mm(Math.abs(along))} along the wall, ` +
+        `${mm(Math.abs(around))} around at ⌀ ${mm(2 * radius)}; ` +
         `${bound ? "at most " : ""}${mm(straight)} the shortest way on the wall`,
     );
   };
@@ -429,12 +435,15 @@ async function start() {
     by("notice").hidden = false;
     put(
       "notice",
-      "This browser cannot draw in three dimensions here (no WebGL 2). The sheet as SVG or PNG (-o proof.svg) shows the piece.",
+      "This browser cannot draw in three dimensions here (no WebGL 2). " +
+        "The sheet as SVG or PNG (-o proof.svg) shows the piece.",
     );
     drop("flat");
   }
 
-  /** All of the art at once, for the customer: the wall unrolled, drawn once on a canvas of its own. */
+  /**
+   * All of the art at once, for the customer: the wall unrolled, drawn once on a canvas of its own.
+   */
   const drawFlat = () => {
     const flat = by("flat-work");
     if (!flat || !view) return;

@@ -7,9 +7,10 @@ const CARRIAGE = 9;
 const ROUND = 48;
 
 /**
- * The head above a place of the wall and the rotary beside it, as corners at, r, s, turn with a normal, two a line.
- * The head stands upright over the tilted work: heights and ways along the machine are turned by the tilt. With
- * driven focus (`focus` null) its tip keeps its gap above the crest.
+ * The head above a place of the wall and the rotary beside it, as corners at, r, s, turn with a
+ * normal, two a line. The head stands upright over the tilted work: heights and ways along the
+ * machine are turned by the tilt. With driven focus (`focus` null) its tip keeps its gap above the
+ * crest.
  */
 export function nozzleLines(
   wall,
@@ -72,7 +73,10 @@ export function nozzleLines(
   }
   // The beam.
   const up = -x * s + tip * c;
-  line([at, r, place.s, place.turn, 1, 0], [x * c + tip * s, Math.abs(up), place.s, place.turn, 1, 0]);
+  line(
+    [at, r, place.s, place.turn, 1, 0],
+    [x * c + tip * s, Math.abs(up), place.s, place.turn, 1, 0],
+  );
   return new Float32Array(out);
 }
 

@@ -1,24 +1,31 @@
-// What is drawn above the piece: flags of findings, names of zones and stations, the beam, measures.
+// What is drawn above the piece: flags of findings, names of zones and stations, the beam,
+// measures.
 
 import { roundLength } from "./measure.js";
 
 const clipName = (text) => (text.length > 24 ? text.slice(0, 23) + "…" : text);
 
-/** Half the height of a line of words, and of a flag, and what is kept clear around words, CSS pixels. */
+/**
+ * Half the height of a line of words, and of a flag, and what is kept clear around words, CSS
+ * pixels.
+ */
 const HALF = 7,
   FLAG = 10,
   CLEAR = 2;
 
 /**
- * Words that keep apart and on the picture. `put` writes a text at the first of its places that is free, with a light
- * edge; `words` are the boxes that are taken.
+ * Words that keep apart and on the picture. `put` writes a text at the first of its places that is
+ * free, with a light edge; `words` are the boxes that are taken.
  */
 function makeWords(context, size, colours) {
   const words = [];
   const meets = (a, b) =>
     a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
   const free = (box) =>
-    box.left >= 0 && box.right <= size[0] && box.top >= 0 && box.bottom <= size[1] &&
+    box.left >= 0 &&
+    box.right <= size[0] &&
+    box.top >= 0 &&
+    box.bottom <= size[1] &&
     !words.some((taken) => meets(box, taken));
   const take = (box) => words.push(box);
   const put = (text, places, ink) => {
@@ -27,7 +34,13 @@ function makeWords(context, size, colours) {
       // Kept on the picture, even where that is narrow.
       const from = x - wide * { left: 0, center: 0.5, right: 1 }[align];
       const left = Math.max(CLEAR, Math.min(size[0] - CLEAR - wide, from));
-      const box = { text, left: left - CLEAR, right: left + wide + CLEAR, top: y - HALF, bottom: y + HALF };
+      const box = {
+        text,
+        left: left - CLEAR,
+        right: left + wide + CLEAR,
+        top: y - HALF,
+        bottom: y + HALF,
+      };
       if (!free(box)) continue;
       take(box);
       context.textAlign = "left";
@@ -44,8 +57,9 @@ function makeWords(context, size, colours) {
 }
 
 /**
- * Draws all; returns where the flags lie, for pressing on them, and the boxes of all words. Sizes in CSS pixels.
- * What must be there has its place first: the scale, the flags; names go around them.
+ * Draws all; returns where the flags lie, for pressing on them, and the boxes of all words. Sizes
+ * in CSS pixels. What must be there has its place first: the scale, the flags; names go around
+ * them.
  */
 export function drawOverlay(context, size, wall, data, camera, state, beam, colours) {
   context.clearRect(0, 0, size[0], size[1]);
@@ -63,7 +77,13 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
     const point = at(finding.s, foldedTurn(finding.turn));
     if (!point.front) return;
     const { x, y } = beside(point, words);
-    words.take({ text: String(k + 1), left: x - FLAG, right: x + FLAG, top: y - FLAG, bottom: y + FLAG });
+    words.take({
+      text: String(k + 1),
+      left: x - FLAG,
+      right: x + FLAG,
+      top: y - FLAG,
+      bottom: y + FLAG,
+    });
     flags.push({ k, x, y });
   });
   if (!data.customer) {
@@ -92,7 +112,10 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
   return { flags, words: words.words };
 }
 
-/** Where a flag is free of others: at its place, or beside it; at its place where it is free nowhere. */
+/**
+ * Where a flag is free of others: at its place, or beside it; at its place where it is free
+ * nowhere.
+ */
 function beside({ x, y }, words) {
   const away = 2 * FLAG + 1;
   for (const [right, down] of [
@@ -121,7 +144,8 @@ function beside({ x, y }, words) {
 /** The zone that a place lies in, if it lies in one. */
 export function zoneAt(zones, { s, turn }) {
   const full = 2 * Math.PI;
-  const within = (zone) => (((turn - zone.turn[0]) % full) + full) % full <= zone.turn[1] - zone.turn[0];
+  const within = (zone) =>
+    (((turn - zone.turn[0]) % full) + full) % full <= zone.turn[1] - zone.turn[0];
   return zones.find((zone) => s >= zone.s[0] && s <= zone.s[1] && within(zone)) ?? null;
 }
 
@@ -156,7 +180,9 @@ function stations(wall, data, camera, colours, words) {
     text: `at ${station.at_text}${station.diameter_text ? ` ⌀${station.diameter_text}` : ""}`,
   }));
   // The ends first: they are always told.
-  const order = [0, places.length - 1, ...places.keys()].filter((k, n, all) => all.indexOf(k) === n);
+  const order = [0, places.length - 1, ...places.keys()].filter(
+    (k, n, all) => all.indexOf(k) === n,
+  );
   for (const k of order) {
     const { x, y, text } = places[k];
     const above = [-12, -26, -40].map((up) => ({ x, y: y + up }));
@@ -226,7 +252,10 @@ function drawMeasure(context, at, state, colours) {
   for (const place of state.ends) cross(context, at(place.s, foldedTurn(place.turn)), colours);
 }
 
-/** A bar of round length at the lower left, true at the crest that faces the viewer; everywhere, unrolled. */
+/**
+ * A bar of round length at the lower left, true at the crest that faces the viewer; everywhere,
+ * unrolled.
+ */
 function scaleBar(context, size, wall, camera, colours, words) {
   const near = camera.eye / (camera.eye - (camera.unrolled ? 0 : wall.largest));
   const pixels = (near * size[1]) / (2 * camera.half);

@@ -243,7 +243,8 @@ mod tests {
 
     use super::*;
     use crate::draw::assert_words_apart;
-    use crate::proof::{BesideForm, BesideShape, HeadShape};
+    use crate::proof::{BesideShape, HeadShape};
+    use stave_setup::ObstacleShape;
 
     #[test]
     fn no_words_meet_at_any_tilt() {
@@ -281,8 +282,8 @@ mod tests {
         let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 60\n";
         let blank = stave_setup::read_blank(text, "can.toml").unwrap();
         let beside = |name: &str, at_mm, form| BesideShape { name: name.into(), at_mm, form };
-        let still = BesideForm::Still { across_mm: (-20.0, 20.0), height_mm: 35.0 };
-        let turning = |radius_mm, turn_rad| BesideForm::Turning { radius_mm, turn_rad };
+        let still = ObstacleShape::Still { across_mm: (-20.0, 20.0), height_mm: 35.0 };
+        let turning = |radius_mm, turn_rad| ObstacleShape::Turning { radius_mm, turn_rad };
         for (mirrored, tilt_deg) in [(false, 0.0_f64), (true, 0.0), (false, 8.0), (true, -8.0)] {
             let shape = |carriage, along_mm, above_mm| HeadShape {
                 carriage,

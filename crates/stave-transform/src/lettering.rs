@@ -243,8 +243,8 @@ pub fn text_width_mm(text: &str, height_mm: f64) -> f64 {
 }
 
 /// A text in single strokes: runs of points, mm, x to the right and y up from its lower left
-/// corner. Digits, small letters, R and `.,-/%` are drawn, anything else is passed over; tails reach
-/// a third of the height below.
+/// corner. Digits, small letters, R and `.,-/%` are drawn, anything else is passed over; tails
+/// reach a third of the height below.
 ///
 /// ```
 /// let seven = stave_transform::text_strokes("7", 3.0);

@@ -2,10 +2,11 @@
 
 use std::borrow::Cow;
 
+use stave_plan::{Nobody, Timer};
 use stave_rig::{Header, MadeFor, ROTARY, axis_letter};
 use stave_setup::{Blank, Facet, Machine, Setup};
 use stave_toolpath::number::fixed;
-use stave_toolpath::{Corner, Position, Stand, Step, StepKind};
+use stave_toolpath::{Corner, Position, Stand, Step, StepKind, StepSink};
 
 use crate::error::{Error, SourceFault};
 
@@ -25,18 +26,10 @@ impl Index {
     /// wall.
     pub(crate) fn of(machine: &Machine, made_for: &MadeFor) -> Option<Self> {
         let (_, word) = made_for.facet.as_ref()?;
-        let limits = &machine.rotary.limits;
-        let way = word.abs();
-        // A trapezoid of speed over time, or a triangle where full speed is not come to.
-        let ramps = limits.speed * limits.speed / limits.acceleration;
-        let seconds = match way >= ramps {
-            true => way / limits.speed + limits.speed / limits.acceleration,
-            false => 2.0 * (way / limits.acceleration).sqrt(),
-        };
         Some(Self {
             letter: axis_letter(machine, ROTARY),
             word: *word,
-            seconds,
+            seconds: travel_s(machine, *word),
             decimals: machine.controller.decimals,
         })
     }
@@ -75,21 +68,38 @@ impl Index {
 
     /// What the clock sees of it: a wait.
     pub(crate) fn step(&self) -> Step {
-        Step {
-            kind: StepKind::Dwell,
-            from: Stand::default(),
-            to: Stand::default(),
-            drives_z: false,
-            beam: None,
-            power_s: None,
-            time_s: self.seconds,
-            asked_s: self.seconds,
-            length_mm: 0.0,
-            corner: Corner::Stop,
-            joined: false,
-            line: 0,
-            section: 0,
-        }
+        Step { time_s: self.seconds, asked_s: self.seconds, ..step(StepKind::Dwell) }
+    }
+}
+
+/// How long the rotary takes from its zero to a word, seconds, as the planner has it; 0 where that
+/// cannot be planned.
+fn travel_s(machine: &Machine, word: f64) -> f64 {
+    let Ok(mut timer) = Timer::new(machine, true, Nobody) else { return 0.0 };
+    let mut to = Stand::default();
+    to.words[ROTARY] = word;
+    let Ok(()) = timer.step(&Step { to, ..step(StepKind::Travel) });
+    timer.finish().map_or(0.0, |(sections, _)| {
+        sections.iter().map(|section| section.totals.duration_s()).sum()
+    })
+}
+
+/// A dark step of a machine at its zero.
+fn step(kind: StepKind) -> Step {
+    Step {
+        kind,
+        from: Stand::default(),
+        to: Stand::default(),
+        drives_z: false,
+        beam: None,
+        power_s: None,
+        time_s: 0.0,
+        asked_s: 0.0,
+        length_mm: 0.0,
+        corner: Corner::Stop,
+        joined: false,
+        line: 0,
+        section: 0,
     }
 }
 

@@ -271,8 +271,8 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
     stave_picture::level(blank, &lies, &words)
 }
 
-/// How near a nozzle comes to the wall along the stretch with the focus at a height, mm, a sentence.
-/// What sticks out of the wall, and the rotary, a job is checked against.
+/// How near a nozzle comes to the wall along the stretch with the focus at a height, mm, a
+/// sentence. What sticks out of the wall, and the rotary, a job is checked against.
 #[cfg(feature = "pictures")]
 fn over_the_wall(
     wall: &stave_wall::Wall,

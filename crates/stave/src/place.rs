@@ -118,8 +118,8 @@ impl PlaceReport {
 pub fn place(points: &[MetPoint], setup: &Setup) -> Result<PlaceReport, Error> {
     if let Some(on) = &setup.facet {
         return Err(Error::Setting(format!(
-            "`stave place` finds turns, and the flat place \"{}\" lies at one of its own: bring the \
-             pointer to its first end and its middle, and make that the zero of the words",
+            "`stave place` finds turns, and the flat place \"{}\" lies at one of its own: bring \
+             the pointer to its first end and its middle, and make that the zero of the words",
             on.facet.name
         )));
     }

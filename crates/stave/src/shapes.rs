@@ -1,6 +1,6 @@
 //! The head and the rotary as pictures show them.
 
-use stave_picture::proof::{BesideForm, BesideShape, HeadShape};
+use stave_picture::proof::{BesideShape, HeadShape};
 use stave_rig::{Head, HeadPart, obstacle_across_mm, obstacle_along_mm};
 use stave_setup::{Blank, Machine, Nozzle, ObstacleShape, Toward};
 
@@ -26,13 +26,11 @@ pub(crate) fn beside(blank: &Blank, machine: &Machine, held_at_mm: f64) -> Vec<B
         name: obstacle.name.clone(),
         at_mm: obstacle_along_mm(wall, obstacle.along_mm, held_at_mm),
         form: match obstacle.shape {
-            ObstacleShape::Turning { radius_mm, turn_rad } => {
-                BesideForm::Turning { radius_mm, turn_rad }
-            }
-            ObstacleShape::Still { across_mm, height_mm } => BesideForm::Still {
+            ObstacleShape::Still { across_mm, height_mm } => ObstacleShape::Still {
                 across_mm: obstacle_across_mm(wall, across_mm, held_at_mm),
                 height_mm,
             },
+            turning @ ObstacleShape::Turning { .. } => turning,
         },
     };
     machine.obstacles.iter().map(shape).collect()

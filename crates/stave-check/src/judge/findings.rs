@@ -102,8 +102,8 @@ impl Judge<'_> {
         }
         if let (Some(worst), Some(on)) = (self.off_facet.worst, &setup.facet) {
             let message = format!(
-                "{} past the edge of the flat place \"{}\", which is {} mm wide, at the most {} mm; \
-                 make the art narrower, or move it",
+                "{} past the edge of the flat place \"{}\", which is {} mm wide, at the most {} \
+                 mm; make the art narrower, or move it",
                 lines(self.off_facet.count, "burn"),
                 on.facet.name,
                 mm(on.facet.width_mm),

@@ -109,8 +109,8 @@ impl Judge<'_> {
     }
 
     /// The least and the greatest height of the crest over a stretch of the rail, mm. Of a curved
-    /// wall by the sections that the level goes by: the line of points gives them a little too wide,
-    /// and a set-up that just fits would be told of.
+    /// wall by the sections that the level goes by: the line of points gives them a little too
+    /// wide, and a set-up that just fits would be told of.
     fn heights_over(&self, from: f64, to: f64) -> Option<(f64, f64)> {
         let wall = self.rig.wall;
         let on_wall = |along_mm: f64| {

@@ -229,6 +229,26 @@ fn a_photograph_on_a_label_is_the_photograph() {
     }
 }
 
+/// Every patch of the grey chart has the energy of its tone within 2 % on the mean; `seen` is the
+/// energy at a place of the picture, mm from its left and its top.
+#[track_caller]
+pub fn chart_is_even(case: &Case, seen: impl Fn(f64, f64) -> f64) {
+    for patch in 0..6 {
+        let d = darkness(chart(patch * COLUMNS / 6 + 1, 0));
+        let wanted = (12.0 + (POWER - 12.0) * d) / POWER;
+        let (mut sum, mut count) = (0.0, 0.0);
+        for k in 0..40 {
+            for row in 1..30 {
+                let x = (f64::from(patch) + 0.1 + 0.8 * f64::from(k) / 39.0) * WIDTH_MM / 6.0;
+                sum += seen(x, f64::from(row));
+                count += 1.0;
+            }
+        }
+        let mean: f64 = sum / count;
+        assert!((mean / wanted - 1.0).abs() < 0.02, "{case:?} {patch}: {mean} {wanted}");
+    }
+}
+
 #[test]
 fn every_patch_of_a_chart_gets_its_energy() {
     let picture = png(COLUMNS, ROWS, chart);
@@ -236,20 +256,7 @@ fn every_patch_of_a_chart_gets_its_energy() {
         let bench = case.bench();
         let outcome = wrapped(&case, &picture, "power_floor = 12").done();
         let lines = replay(&bench, &program::read(outcome.out_text()));
-        for patch in 0..6 {
-            let d = darkness(chart(patch * COLUMNS / 6 + 1, 0));
-            let wanted = (12.0 + (POWER - 12.0) * d) / POWER;
-            let (mut sum, mut count) = (0.0, 0.0);
-            for k in 0..40 {
-                for row in 1..30 {
-                    let x = (f64::from(patch) + 0.1 + 0.8 * f64::from(k) / 39.0) * WIDTH_MM / 6.0;
-                    sum += seen(&bench, &lines, x, f64::from(row));
-                    count += 1.0;
-                }
-            }
-            let mean: f64 = sum / count;
-            assert!((mean / wanted - 1.0).abs() < 0.02, "{case:?} {patch}: {mean} {wanted}");
-        }
+        chart_is_even(&case, |x, y| seen(&bench, &lines, x, y));
     }
 }
 

@@ -5,7 +5,7 @@ use crate::case::Case;
 use crate::command::fixture;
 use crate::lay::LAYS;
 use crate::pictures::{
-    COLUMNS, HEIGHT_MM, POWER, ROWS, WIDTH_MM, cases, chart, darkness, photo, png, replay, seen_at,
+    COLUMNS, HEIGHT_MM, ROWS, WIDTH_MM, cases, chart, chart_is_even, photo, png, replay, seen_at,
     similarity_by, wrapped,
 };
 use crate::program;
@@ -106,20 +106,8 @@ fn every_patch_of_a_chart_on_a_label_gets_its_energy() {
         let reach_mm = WIDTH_MM.hypot(HEIGHT_MM) / 2.0 + 0.1;
         let middle = bench.wall.s_of_z(place) + HEIGHT_MM / 2.0;
         let rays = Rays::from_the(&bench.wall, middle, reach_mm);
-        for patch in 0..6 {
-            let d = darkness(chart(patch * COLUMNS / 6 + 1, 0));
-            let wanted = (12.0 + (POWER - 12.0) * d) / POWER;
-            let (mut sum, mut count) = (0.0, 0.0);
-            for k in 0..40 {
-                for row in 1..30 {
-                    let x = (f64::from(patch) + 0.1 + 0.8 * f64::from(k) / 39.0) * WIDTH_MM / 6.0;
-                    let at = rays.end(HEIGHT_MM / 2.0 - f64::from(row), WIDTH_MM / 2.0 - x);
-                    sum += seen_at(&lines, at);
-                    count += 1.0;
-                }
-            }
-            let mean: f64 = sum / count;
-            assert!((mean / wanted - 1.0).abs() < 0.02, "{case:?} {patch}: {mean} {wanted}");
-        }
+        chart_is_even(&case, |x, y| {
+            seen_at(&lines, rays.end(HEIGHT_MM / 2.0 - y, WIDTH_MM / 2.0 - x))
+        });
     }
 }

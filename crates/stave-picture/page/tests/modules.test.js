@@ -322,14 +322,27 @@ var tests = {
     equal(zoneAt(zones, { s: 15, turn: 2.9 }), null);
   },
   "words keep apart, and flags"() {
-    const context = new Proxy({ measureText: (text) => ({ width: 6 * text.length }) }, {
-      get: (of, name) => of[name] ?? (() => {}),
-      set: () => true,
-    });
+    const context = new Proxy(
+      { measureText: (text) => ({ width: 6 * text.length }) },
+      {
+        get: (of, name) => of[name] ?? (() => {}),
+        set: () => true,
+      },
+    );
     const words = makeWords(context, [100, 60], {});
     equal(words.put("long words", [{ x: 50, y: 30 }], ""), true);
     equal(words.put("meets", [{ x: 60, y: 34 }], ""), false);
-    equal(words.put("meets", [{ x: 60, y: 34 }, { x: 60, y: 50 }], ""), true);
+    equal(
+      words.put(
+        "meets",
+        [
+          { x: 60, y: 34 },
+          { x: 60, y: 50 },
+        ],
+        "",
+      ),
+      true,
+    );
     // Kept on the picture.
     equal(words.put("edge", [{ x: 99, y: 8 }], ""), true);
     equal(words.words[2].right <= 100, true);
@@ -351,7 +364,13 @@ var tests = {
     const plain = corners({});
     // A step of radius 14 from 10 mm above the tip, and a carriage from 20 mm on, 40 mm along.
     const carriage = { along: [-30, 40], across: [-25, 25], above: 20 };
-    const whole = corners({ steps: [[10, 14], [25, 50]], carriage });
+    const whole = corners({
+      steps: [
+        [10, 14],
+        [25, 50],
+      ],
+      carriage,
+    });
     equal(reach(plain)[0], 39, 1e-4);
     equal(reach(whole)[0], 70, 1e-4);
     // 30 of wall, 6 of gap, 20 and 9 of the carriage up, 25 across.

@@ -25,7 +25,15 @@ BUILT = os.environ.get("CARGO_TARGET_DIR") or os.path.join(ROOT, "target")
 AXE, PAPER = os.path.join(BUILT, "axe"), os.path.join(BUILT, "paper")
 # Where what a test leaves may lie.
 FOLDERS = []
-CREST = ["programs/crest.nc", "-b", "blanks/bottle.toml", "-m", "machines/degrees.toml", "-j", "jobs/step.toml"]
+CREST = [
+    "programs/crest.nc",
+    "-b",
+    "blanks/bottle.toml",
+    "-m",
+    "machines/degrees.toml",
+    "-j",
+    "jobs/step.toml",
+]
 
 
 class Page:
@@ -47,8 +55,10 @@ class Page:
         self.browser.settle()
 
     def middle(self):
-        return self.browser.run("(() => { const b = document.getElementById('work').getBoundingClientRect(); "
-                                "return [b.x + b.width / 2, b.y + b.height / 2]; })()")
+        return self.browser.run(
+            "(() => { const b = document.getElementById('work').getBoundingClientRect(); "
+            "return [b.x + b.width / 2, b.y + b.height / 2]; })()"
+        )
 
     def drawn(self):
         return json.loads(self.browser.run("document.getElementById('work').dataset.drawn"))
@@ -57,24 +67,49 @@ class Page:
         # A picture at rest is drawn finely.
         self.browser.run("new Promise((done) => setTimeout(done, 300))")
         self.browser.settle()
-        box = self.browser.run("(() => { const b = document.getElementById('stage').getBoundingClientRect(); "
-                               "return {x: b.x, y: b.y, width: b.width, height: b.height, scale: 1}; })()")
-        return base64.b64decode(self.browser.call("Page.captureScreenshot", format="png", clip=box)["data"])
+        box = self.browser.run(
+            "(() => { const b = document.getElementById('stage').getBoundingClientRect(); "
+            "return {x: b.x, y: b.y, width: b.width, height: b.height, scale: 1}; })()"
+        )
+        return base64.b64decode(
+            self.browser.call("Page.captureScreenshot", format="png", clip=box)["data"]
+        )
 
 
 def modules(browser, _pages, _args):
     """The modules by themselves: their tests run as one script, as the page's does."""
+
     def plain(path):
         with open(path) as file:
-            return "".join(line.removeprefix("export ") for line in file if not line.startswith("import "))
+            return "".join(
+                line.removeprefix("export ") for line in file if not line.startswith("import ")
+            )
+
     browser.call("Page.navigate", url="about:blank")
     folder = os.path.join(HERE, "..")
-    script = "".join(plain(os.path.join(folder, name)) for name in ["geometry.js", "decode.js", "track.js", "mesh.js", "ink.js", "measure.js", "lists.js",
-                                                                     "nozzle.js", "overlay.js", "view.js"])
+    script = "".join(
+        plain(os.path.join(folder, name))
+        for name in [
+            "geometry.js",
+            "decode.js",
+            "track.js",
+            "mesh.js",
+            "ink.js",
+            "measure.js",
+            "lists.js",
+            "nozzle.js",
+            "overlay.js",
+            "view.js",
+        ]
+    )
     for path in sorted(glob.glob(os.path.join(HERE, "*.test.js"))):
         script += plain(path)
-    ran = browser.run("(async () => {" + script + "\nlet ran = 0; for (const [name, test] of Object.entries(tests)) { "
-                      "try { await test(); ran++; } catch (error) { throw new Error(`${name}: ${error.message}`); } } return ran; })()")
+    ran = browser.run(
+        "(async () => {"
+        + script
+        + "\nlet ran = 0; for (const [name, test] of Object.entries(tests)) { "
+        "try { await test(); ran++; } catch (error) { throw new Error(`${name}: ${error.message}`); } } return ran; })()"
+    )
     assert ran >= 8, ran
 
 
@@ -124,16 +159,22 @@ def keys_work(browser, pages, _args):
 def time_moves(browser, pages, _args):
     page = Page(browser, pages["crest"])
     whole = page.stage()
-    browser.run("(() => { const t = document.getElementById('time'); t.value = 400; t.dispatchEvent(new Event('input')); })()")
+    browser.run(
+        "(() => { const t = document.getElementById('time'); t.value = 400; t.dispatchEvent(new Event('input')); })()"
+    )
     browser.settle()
-    assert " left" in page.text("clock") and "0:00 left" not in page.text("clock"), page.text("clock")
+    assert " left" in page.text("clock") and "0:00 left" not in page.text("clock"), page.text(
+        "clock"
+    )
     assert page.text("doing").startswith(("● burning", "○ travelling")), page.text("doing")
     half = page.stage()
     assert half != whole
     page.click("#play")
     browser.wait("Number(document.getElementById('time').value) > 400")
     page.click("#play")
-    browser.run("(() => { const t = document.getElementById('time'); t.value = 1000; t.dispatchEvent(new Event('input')); })()")
+    browser.run(
+        "(() => { const t = document.getElementById('time'); t.value = 1000; t.dispatchEvent(new Event('input')); })()"
+    )
     browser.settle()
     assert page.text("doing") == "done" and page.stage() == whole, "the end looks as at first"
 
@@ -143,7 +184,12 @@ def findings_show(browser, pages, _args):
     assert browser.run("document.querySelectorAll('#findings button').length") >= 1
     assert "boss" in browser.run("document.querySelector('#findings .error').textContent")
     page.click("#findings .error button")
-    assert browser.run("document.querySelector('#findings .error button').getAttribute('aria-pressed')") == "true"
+    assert (
+        browser.run(
+            "document.querySelector('#findings .error button').getAttribute('aria-pressed')"
+        )
+        == "true"
+    )
     # The boss is at the back: the piece turns there.
     assert abs(float(page.value("turn"))) > 150, page.value("turn")
     x, y = page.middle()
@@ -168,7 +214,10 @@ def burns_are_a_mesh(browser, pages, _args):
     for _ in range(8):
         page.click("#closer")
     width, channels, rows = rows_of(page.stage())
-    greys = [[sum(row[k:k + 3]) / 3 for k in range(0, width * channels, channels)] for row in rows[20:-20:2]]
+    greys = [
+        [sum(row[k : k + 3]) / 3 for k in range(0, width * channels, channels)]
+        for row in rows[20:-20:2]
+    ]
     reach = max(map(max, greys)) - min(map(min, greys))
     sharp = sum(1 for row in greys for a, b in zip(row, row[1:]) if abs(a - b) > 0.4 * reach)
     assert reach > 80 and sharp > 300, (reach, sharp)
@@ -179,7 +228,9 @@ def burns_are_a_mesh(browser, pages, _args):
 def sections_fade(browser, pages, _args):
     page = Page(browser, pages["crest"])
     # Nineteen strokes of one kind are one row.
-    rows = browser.run("[...document.querySelectorAll('#sections button')].map((row) => row.innerText.replace(/\\s+/g, ' '))")
+    rows = browser.run(
+        "[...document.querySelectorAll('#sections button')].map((row) => row.innerText.replace(/\\s+/g, ' '))"
+    )
     assert rows == ["(before the first name)", "stroke × 19"], rows
     before = page.stage()
     page.click("#sections button")
@@ -202,7 +253,9 @@ def measures(browser, pages, _args):
     browser.press(x, y + 120)
     told = page.text("readout")
     assert "along the wall" in told and "the shortest way" in told, told
-    along, around, way = (float(part.split(" mm")[0].split()[-1]) for part in told.replace("; ", ", ").split(", "))
+    along, around, way = (
+        float(part.split(" mm")[0].split()[-1]) for part in told.replace("; ", ", ").split(", ")
+    )
     assert 50 < along < 100 and around < 1 and abs(way - along) < 1, told
     assert page.stage() != before
     page.click("#measure")
@@ -227,7 +280,13 @@ def travels_and_nozzle(browser, pages, _args):
 def buttons_do_what_dragging_does(browser, pages, _args):
     """WCAG 2.2, 2.5.7: whatever is dragged can be pressed instead."""
     page = Page(browser, pages["crest"])
-    for button in ["[data-shift='1 0']", "[data-shift='0 1']", "#tip-up", "#closer", "[data-facing='90']"]:
+    for button in [
+        "[data-shift='1 0']",
+        "[data-shift='0 1']",
+        "#tip-up",
+        "#closer",
+        "[data-facing='90']",
+    ]:
         before = page.stage()
         page.click(button)
         assert page.stage() != before, button
@@ -237,8 +296,11 @@ def two_fingers_zoom(browser, pages, _args):
     page = Page(browser, pages["crest"])
     x, y = page.middle()
     before = page.stage()
-    touch = lambda kind, *points: browser.call("Input.dispatchTouchEvent", type=kind, touchPoints=[  # noqa: E731
-        {"x": a, "y": b, "id": k} for k, (a, b) in enumerate(points)])
+    touch = lambda kind, *points: browser.call(
+        "Input.dispatchTouchEvent",
+        type=kind,
+        touchPoints=[{"x": a, "y": b, "id": k} for k, (a, b) in enumerate(points)],  # noqa: E731
+    )
     touch("touchStart", (x - 30, y), (x + 30, y))
     for reach in (40, 60, 80):
         touch("touchMove", (x - reach, y), (x + reach, y))
@@ -266,13 +328,23 @@ def accessible(browser, pages, _args):
                 browser.open(pages[name], name == "order")
                 if name == "zone":
                     browser.run("document.querySelector('#findings button').click()")
-                    browser.run("document.getElementById('unrolled').click(); document.getElementById('travels').click()")
+                    browser.run(
+                        "document.getElementById('unrolled').click(); document.getElementById('travels').click()"
+                    )
                 browser.settle()
                 browser.run(axe + "; 1")
-                found = browser.run("axe.run(document, {runOnly: " + json.dumps(rules) + "}).then((told) => [told.passes.length, "
-                                    "told.violations.map((one) => [one.id, one.help, one.nodes.map((node) => node.target.join(' '))])])")
+                found = browser.run(
+                    "axe.run(document, {runOnly: "
+                    + json.dumps(rules)
+                    + "}).then((told) => [told.passes.length, "
+                    "told.violations.map((one) => [one.id, one.help, one.nodes.map((node) => node.target.join(' '))])])"
+                )
                 assert found[0] > 10 and found[1] == [], (name, scheme, width, found)
-                assert browser.run("document.documentElement.scrollWidth <= innerWidth + 1"), (name, scheme, width)
+                assert browser.run("document.documentElement.scrollWidth <= innerWidth + 1"), (
+                    name,
+                    scheme,
+                    width,
+                )
     browser.size(1280, 900)
     browser.scheme("light")
 
@@ -282,20 +354,44 @@ def axe_core():
     path = os.environ.get("AXE") or os.path.join(AXE, "node_modules", "axe-core", "axe.min.js")
     if not os.path.exists(path):
         os.makedirs(AXE, exist_ok=True)
-        subprocess.run(["npm", "install", "--no-audit", "--no-fund", "--silent", "--prefix", AXE, "axe-core@4.14.1"], check=True)
+        subprocess.run(
+            [
+                "npm",
+                "install",
+                "--no-audit",
+                "--no-fund",
+                "--silent",
+                "--prefix",
+                AXE,
+                "axe-core@4.14.1",
+            ],
+            check=True,
+        )
     with open(path) as file:
         return file.read()
 
 
 def prints(browser, pages, _args):
     """Paper shows the picture of the screen at its own proportions, on A4 and Letter, from a light page and a dark one."""
-    for name, scheme, pictures in [("customer", "light", 2), ("customer", "dark", 2), ("texts", "light", 2), ("crest", "light", 1)]:
+    for name, scheme, pictures in [
+        ("customer", "light", 2),
+        ("customer", "dark", 2),
+        ("texts", "light", 2),
+        ("crest", "light", 1),
+    ]:
         browser.scheme(scheme)
         page = Page(browser, pages[name])
         on_screen = page.stage()
         for paper in [(8.27, 11.69), (8.5, 11)]:
-            pdf = base64.b64decode(browser.call("Page.printToPDF", paperWidth=paper[0], paperHeight=paper[1], preferCSSPageSize=False,
-                                                printBackground=True)["data"])
+            pdf = base64.b64decode(
+                browser.call(
+                    "Page.printToPDF",
+                    paperWidth=paper[0],
+                    paperHeight=paper[1],
+                    preferCSSPageSize=False,
+                    printBackground=True,
+                )["data"]
+            )
             found = [picture for picture in on_paper(pdf) if min(picture["pixels"]) > 200]
             # What is signed is one sheet.
             assert name == "crest" or sheets(pdf) == 1, (name, paper, sheets(pdf))
@@ -303,7 +399,11 @@ def prints(browser, pages, _args):
             for picture in found:
                 (w, h), (wide, tall) = picture["pixels"], picture["mm"]
                 assert abs((w / h) / (wide / tall) - 1) < 0.01, (name, paper, picture)
-                assert wide < 25.4 * paper[0] - 20 and tall < 25.4 * paper[1] - 20, (name, paper, picture)
+                assert wide < 25.4 * paper[0] - 20 and tall < 25.4 * paper[1] - 20, (
+                    name,
+                    paper,
+                    picture,
+                )
             if scheme == "light":
                 # The very picture: what it shows, cell by cell.
                 width = browser.run("document.getElementById('work').width")
@@ -337,11 +437,14 @@ print(json.dumps(told))
 
 
 def paper_python():
-    """A Python that has pypdfium2 and pillow: fetched by name with pip once, into an environment beside what cargo builds."""
+    """A Python that has pypdfium2 and pillow: fetched by name with pip once, into an environment
+    beside what cargo builds."""
     python = os.path.join(PAPER, "bin", "python")
     if not os.path.exists(python):
         subprocess.run([sys.executable, "-m", "venv", PAPER], check=True)
-        subprocess.run([python, "-m", "pip", "install", "-q", "pypdfium2==5.15.2", "pillow"], check=True)
+        subprocess.run(
+            [python, "-m", "pip", "install", "-q", "pypdfium2==5.15.2", "pillow"], check=True
+        )
     return python
 
 
@@ -351,20 +454,31 @@ def on_paper(pdf):
     path = os.path.join(tempfile.mkdtemp(prefix="stave-paper-", dir=FOLDERS[-1]), "page.pdf")
     with open(path, "wb") as file:
         file.write(pdf)
-    return json.loads(subprocess.run([python, "-c", ON_PAPER, path], check=True, capture_output=True, text=True).stdout)
+    return json.loads(
+        subprocess.run(
+            [python, "-c", ON_PAPER, path], check=True, capture_output=True, text=True
+        ).stdout
+    )
 
 
 def readable(browser, pages, _args):
     """Everything that can be pressed has a name, and nothing hangs over the edge of a phone."""
     page = Page(browser, pages["crest"])
     tree = browser.call("Accessibility.getFullAXTree")["nodes"]
-    pressed = [node for node in tree if node.get("role", {}).get("value") in ("button", "slider", "checkbox", "combobox", "image")]
+    pressed = [
+        node
+        for node in tree
+        if node.get("role", {}).get("value")
+        in ("button", "slider", "checkbox", "combobox", "image")
+    ]
     assert len(pressed) > 12
     unnamed = [node["role"]["value"] for node in pressed if not node.get("name", {}).get("value")]
     assert unnamed == [], unnamed
     browser.size(390, 844, 2, True)
     page = Page(browser, pages["crest"])
-    assert browser.run("document.documentElement.scrollWidth <= innerWidth + 1"), browser.run("document.documentElement.scrollWidth")
+    assert browser.run("document.documentElement.scrollWidth <= innerWidth + 1"), browser.run(
+        "document.documentElement.scrollWidth"
+    )
     browser.size(1280, 900)
 
 
@@ -380,8 +494,10 @@ def customer(browser, pages, _args):
 def looks(browser, pages, args):
     """Screenshots, light and dark, turned and unrolled, held against those that are kept."""
     for name, page_name, scheme, press in [
-        ("front", "crest", "light", "[data-facing='0']"), ("unrolled", "crest", "light", "#unrolled"),
-        ("dark", "crest", "dark", "[data-facing='0']"), ("back", "zone", "light", "[data-facing='180']"),
+        ("front", "crest", "light", "[data-facing='0']"),
+        ("unrolled", "crest", "light", "#unrolled"),
+        ("dark", "crest", "dark", "[data-facing='0']"),
+        ("back", "zone", "light", "[data-facing='180']"),
         ("customer", "customer", "light", "[data-facing='0']"),
     ]:
         browser.scheme(scheme)
@@ -398,7 +514,9 @@ def a_long_program_turns(browser, pages, _args):
     page = Page(browser, pages["long"])
     before = page.stage()
     rate = browser.run(TURNING)
-    print(f"  long program: page of {os.path.getsize(pages['long']) / 1e6:.1f} MB open in {page.took:.2f} s, {rate:.0f} pictures a second")
+    print(
+        f"  long program: page of {os.path.getsize(pages['long']) / 1e6:.1f} MB open in {page.took:.2f} s, {rate:.0f} pictures a second"
+    )
     assert float(page.value("turn")) == 117, page.value("turn")
     assert page.stage() != before
     assert browser.errors() == [], browser.errors()
@@ -420,9 +538,26 @@ TURNING = """new Promise((done) => {
 })"""
 
 
-TESTS = [modules, loads, drag_turns, keys_work, time_moves, findings_show, burns_are_a_mesh, sections_fade, measures,
-         travels_and_nozzle, buttons_do_what_dragging_does, two_fingers_zoom, readable, accessible, customer, prints, looks,
-         a_long_program_turns]
+TESTS = [
+    modules,
+    loads,
+    drag_turns,
+    keys_work,
+    time_moves,
+    findings_show,
+    burns_are_a_mesh,
+    sections_fade,
+    measures,
+    travels_and_nozzle,
+    buttons_do_what_dragging_does,
+    two_fingers_zoom,
+    readable,
+    accessible,
+    customer,
+    prints,
+    looks,
+    a_long_program_turns,
+]
 
 
 def long_program(path):
@@ -435,7 +570,9 @@ def long_program(path):
             y = -60 + row * 0.1
             steps = range(0, 1000) if row % 2 == 0 else range(1000, 0, -1)
             text = f"G1 X{0 if row % 2 == 0 else 100} Y{y:.2f} F12000 S0\n" + "".join(
-                f"G1 X{(k + (1 if row % 2 == 0 else -1)) / 10:.1f} S{(k * 7 + row * 13) % 600}\n" for k in steps)
+                f"G1 X{(k + (1 if row % 2 == 0 else -1)) / 10:.1f} S{(k * 7 + row * 13) % 600}\n"
+                for k in steps
+            )
             size += file.write(text)
             row += 1
 
@@ -455,14 +592,38 @@ def main():
         long_program(long)
         pages = {}
         menu = ["art/menu.svg", "-b", "blanks/cup.toml", "-m", "machines/degrees.toml"]
-        made = [("crest", CREST, []), ("customer", CREST, ["--for-customer"]), ("texts", menu, ["--for-customer"]), ("zone", CREST, ["--zones", "ignore", "--place-at", "100", "--place-turn", "180"]),
-                ("long", [long, "-b", "blanks/can.toml", "-m", "machines/degrees.toml"], ["--title", "long"])]
+        made = [
+            ("crest", CREST, []),
+            ("customer", CREST, ["--for-customer"]),
+            ("texts", menu, ["--for-customer"]),
+            ("zone", CREST, ["--zones", "ignore", "--place-at", "100", "--place-turn", "180"]),
+            (
+                "long",
+                [long, "-b", "blanks/can.toml", "-m", "machines/degrees.toml"],
+                ["--title", "long"],
+            ),
+        ]
         for name, what, more in made:
             pages[name] = os.path.join(folder, name + ".html")
-            subprocess.run([os.path.abspath(args.stave), "proof", *what, *more, "-q", "-o", pages[name]], cwd=FIXTURES, check=True)
+            subprocess.run(
+                [os.path.abspath(args.stave), "proof", *what, *more, "-q", "-o", pages[name]],
+                cwd=FIXTURES,
+                check=True,
+            )
         pages["order"] = os.path.join(folder, "order.html")
-        subprocess.run([os.path.abspath(args.stave), "proof", "orders/order.toml", "--for-customer", "-q", "-o", pages["order"]],
-                       cwd=FIXTURES, check=True)
+        subprocess.run(
+            [
+                os.path.abspath(args.stave),
+                "proof",
+                "orders/order.toml",
+                "--for-customer",
+                "-q",
+                "-o",
+                pages["order"],
+            ],
+            cwd=FIXTURES,
+            check=True,
+        )
         with Browser() as browser:
             browser.size(1280, 900)
             browser.scheme("light")

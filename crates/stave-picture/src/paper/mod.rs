@@ -44,8 +44,8 @@ struct Pattern {
 ///
 /// Each is cut along turn 180° and has a tab there; the dashed line is turn 0, zones lie where they
 /// lie on the wall, an arrow points to the larger `at`. A pattern whose edges meet around the blank
-/// shows that its two diameters and its slant were measured right. `None` for a smooth wall: what is
-/// curved both ways has no flat pattern.
+/// shows that its two diameters and its slant were measured right. `None` for a smooth wall: what
+/// is curved both ways has no flat pattern.
 ///
 /// # References
 /// E. M. Longfield, *Sheet Metal Drafting* (McGraw-Hill 1921): frustum of a right cone.
@@ -106,8 +106,8 @@ impl Pattern {
         self.words(out, &moved(&self.front), dx, dy);
     }
 
-    /// Zones' names in the middle of their patches, or where they keep clear of the front's line and
-    /// words, "front" and an arrow to the larger `at` beside the dashed line: what fits.
+    /// Zones' names in the middle of their patches, or where they keep clear of the front's line
+    /// and words, "front" and an arrow to the larger `at` beside the dashed line: what fits.
     fn words(&self, out: &mut Drawing, front: &[(f64, f64)], dx: f64, dy: f64) {
         // The line, and where its arrow and words stand.
         let taken = match front {
@@ -306,8 +306,8 @@ mod tests {
                     [[zone]]\nname = \"mark\"\nat = [20, 40]\nturn = [170, 200]\n";
         let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
         let pattern = pattern(&blank.wall, &blank.zones, 0).unwrap();
-        // Over the seam it lies at either edge; areas on a development are those on the wall: between
-        // two places of a frustum, mean radius times angle times slant.
+        // Over the seam it lies at either edge; areas on a development are those on the wall:
+        // between two places of a frustum, mean radius times angle times slant.
         assert_eq!(pattern.zones.len(), 2);
         let area = |points: &[(f64, f64)]| {
             let next = points.iter().cycle().skip(1);

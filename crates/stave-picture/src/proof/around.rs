@@ -1,8 +1,9 @@
 //! What is around the work as it lies in the machine: the head over it, the rotary beside it.
 
+use super::Lies;
 use super::side::View;
-use super::{BesideForm, Lies};
 use crate::draw::{Drawing, INK, SOFT};
+use stave_setup::ObstacleShape;
 use stave_wall::Section;
 
 /// How much of the nozzle is drawn where nothing else is above it, and of the carriage, mm.
@@ -92,9 +93,9 @@ impl View<'_> {
         let drawn = shapes.filter_map(|shape| {
             let near = near(shape.at_mm, range)?;
             let (low, high) = match shape.form {
-                BesideForm::Turning { radius_mm, turn_rad: None } => (-radius_mm, radius_mm),
-                BesideForm::Turning { radius_mm, .. } => (0.0, radius_mm),
-                BesideForm::Still { height_mm, .. } => {
+                ObstacleShape::Turning { radius_mm, turn_rad: None } => (-radius_mm, radius_mm),
+                ObstacleShape::Turning { radius_mm, .. } => (0.0, radius_mm),
+                ObstacleShape::Still { height_mm, .. } => {
                     ((-self.blank.wall.largest_radius_mm()).min(height_mm), height_mm)
                 }
             };
@@ -119,7 +120,7 @@ impl View<'_> {
             let ends = near(shape.at_mm, range).map_or((true, true), |near| near.ends);
             let dashes = match shape.form {
                 // It is up only at some turns.
-                BesideForm::Turning { turn_rad: Some(_), .. } => " stroke-dasharray=\"1 0.7\"",
+                ObstacleShape::Turning { turn_rad: Some(_), .. } => " stroke-dasharray=\"1 0.7\"",
                 _ => "",
             };
             let edge = format!("stroke=\"{SOFT}\" stroke-width=\"0.25\"{dashes}");

@@ -59,22 +59,11 @@ impl Proof<'_> {
 
     /// A flat place, seen from above; where the picture and its bar end, mm down the paper.
     fn plane_alone(&self, paper: &mut Drawing, art: &Art<'_>) -> f64 {
-        let flat = unrolled::extent(self.blank, self.stands);
-        let scale = ((RIGHT - LEFT) / flat.0).min(TALL / flat.1);
-        let size = (scale * flat.0, scale * flat.1);
-        let unrolled = Unrolled {
-            blank: self.blank,
-            stands: self.stands,
-            margins_mm: &self.margins_mm,
-            scale,
-            corner: (0.5 * (LEFT + RIGHT - size.0), TOP),
-            dots_per_mm: DOTS_PER_MM,
-            plain: true,
-            plane: true,
-        };
-        paper.group("class=\"unrolled\"", unrolled.draw(art, &[]));
+        let (mut plane, size) = Unrolled::of_plane(self, (RIGHT - LEFT, TALL));
+        plane.corner = (0.5 * (LEFT + RIGHT - size.0), TOP);
+        paper.group("class=\"unrolled\"", plane.draw(art, &[]));
         let below = TOP + size.1 + 8.0;
-        scale_bar(paper, (LEFT, below), 10.0 * scale, "scale", "10 mm on the ware");
+        scale_bar(paper, (LEFT, below), 10.0 * plane.scale, "scale", "10 mm on the ware");
         below
     }
 

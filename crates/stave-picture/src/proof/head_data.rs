@@ -1,8 +1,9 @@
 //! The head and the rotary as the page is given them; angles rad, lengths mm.
 
 use serde::Serialize;
+use stave_setup::ObstacleShape;
 
-use super::{BesideForm, BesideShape, HeadShape, Lies};
+use super::{BesideShape, HeadShape, Lies};
 
 /// The nozzle and the place where it comes nearest, and what is over and beside the work.
 #[derive(Serialize)]
@@ -65,10 +66,10 @@ impl BesideData {
     fn of(shape: &BesideShape) -> Self {
         let at = shape.at_mm;
         match shape.form {
-            BesideForm::Turning { radius_mm, turn_rad } => {
+            ObstacleShape::Turning { radius_mm, turn_rad } => {
                 Self::Turning { at, radius: radius_mm, turn: turn_rad }
             }
-            BesideForm::Still { across_mm, height_mm } => {
+            ObstacleShape::Still { across_mm, height_mm } => {
                 Self::Still { at, across: across_mm, height: height_mm }
             }
         }

@@ -32,15 +32,15 @@ pub use order::{Card, Turned, order_html, order_page_png, order_pages};
 pub use track::{LegKind, Track, TrackPoint};
 
 pub use self::png::PngError;
-use stave_setup::{Blank, Stands};
+use stave_setup::{Blank, ObstacleShape, Stands};
 
 /// What the proof is drawn from.
 #[derive(Clone, Debug)]
 pub struct Proof<'a> {
     /// The ware.
     pub blank: &'a Blank,
-    /// The name of the flat place that is burned; `blank` is its plane then, once around, its middle
-    /// at turn 0.
+    /// The name of the flat place that is burned; `blank` is its plane then, once around, its
+    /// middle at turn 0.
     pub plane: Option<&'a str>,
     /// How it stands in the pictures.
     pub stands: Stands,
@@ -119,27 +119,8 @@ pub struct BesideShape {
     pub name: String,
     /// From, to along the axis, as `at` counts.
     pub at_mm: (f64, f64),
-    /// Its form.
-    pub form: BesideForm,
-}
-
-/// The form of something of the rotary beside the work.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum BesideForm {
-    /// It turns with the work.
-    Turning {
-        /// From the axis to its outside, mm.
-        radius_mm: f64,
-        /// From, to about the axis, rad; `None` is all around.
-        turn_rad: Option<(f64, f64)>,
-    },
-    /// It stands still, and reaches down from its top.
-    Still {
-        /// From, to across the axis, mm, growing to the side on which larger turns lie.
-        across_mm: (f64, f64),
-        /// Its top above the axis, mm.
-        height_mm: f64,
-    },
+    /// Its form; `across_mm` of what stands still grows to the side on which larger turns lie.
+    pub form: ObstacleShape,
 }
 
 /// A line of the table of figures.

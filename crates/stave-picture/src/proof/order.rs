@@ -7,7 +7,7 @@ use super::Proof;
 use super::elevation::{self, Art, Elevation};
 use super::page::filled;
 use super::png::PngError;
-use super::unrolled::{self, Unrolled};
+use super::unrolled::Unrolled;
 use crate::draw::{Drawing, HAIR, INK, SOFT, broken, broken_to, cut};
 use crate::svg::mm;
 
@@ -62,19 +62,8 @@ impl Proof<'_> {
             look: self.blank.look,
         };
         if self.plane.is_some() {
-            let flat = unrolled::extent(self.blank, self.stands);
-            let scale = (room.0 / flat.0).min(room.1 / flat.1);
-            let size = (scale * flat.0, scale * flat.1);
-            let plane = Unrolled {
-                blank: self.blank,
-                stands: self.stands,
-                margins_mm: &self.margins_mm,
-                scale,
-                corner: (0.5 * (CARD.0 - size.0), 2.0 + 0.5 * (room.1 - size.1)),
-                dots_per_mm: DOTS_PER_MM,
-                plain: true,
-                plane: true,
-            };
+            let (mut plane, size) = Unrolled::of_plane(self, room);
+            plane.corner = (0.5 * (CARD.0 - size.0), 2.0 + 0.5 * (room.1 - size.1));
             return plane.draw(&art, &[]).out;
         }
         let view = Elevation {

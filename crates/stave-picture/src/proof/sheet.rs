@@ -142,18 +142,8 @@ impl Proof<'_> {
     fn plane_from_above(&self, paper: &mut Drawing, art: &Art<'_>, name: &str) {
         let words = format!("The flat place \"{}\", seen from above", cut(name, 2.9, 90.0));
         paper.text((LEFT, 31.0), 2.9, "font-weight=\"bold\"", &words);
-        let (width, height) = unrolled::extent(self.blank, self.stands);
-        let room = (WORDS - LEFT - 46.0, 130.0);
-        let flat = Unrolled {
-            blank: self.blank,
-            stands: self.stands,
-            margins_mm: &self.margins_mm,
-            scale: (room.0 / width).min(room.1 / height),
-            corner: (LEFT + 16.0, 42.0),
-            dots_per_mm: DOTS_PER_MM,
-            plain: false,
-            plane: true,
-        };
+        let (plane, _) = Unrolled::of_plane(self, (WORDS - LEFT - 46.0, 130.0));
+        let flat = Unrolled { corner: (LEFT + 16.0, 42.0), plain: false, ..plane };
         paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         self.scale(paper, (LEFT, 187.0), art);

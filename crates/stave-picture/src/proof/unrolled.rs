@@ -9,7 +9,8 @@ use stave_toolpath::number::fixed;
 use super::burn_map::WallPlace;
 use super::elevation::{Art, FOOT};
 use super::png::{Picture, encode};
-use super::{Lies, Remark, Weight};
+use super::sheet::DOTS_PER_MM;
+use super::{Lies, Proof, Remark, Weight};
 use crate::draw::{
     Dimension, Drawing, HAIR, INK, Room, SOFT, WARE, ZONE, ZONE_FILL, cut, dimension,
     dimensions_in_line, spread, text_width_mm,
@@ -42,6 +43,26 @@ pub(crate) struct Unrolled<'a> {
 pub(crate) fn extent(blank: &Blank, stands: Stands) -> (f64, f64) {
     let (along, around) = (blank.wall.length_mm(), TAU * blank.wall.largest_radius_mm());
     if stands == Stands::Lying { (along, around) } else { (around, along) }
+}
+
+impl<'a> Unrolled<'a> {
+    /// A flat place as a customer sees it, as large as a room of mm by mm holds it, and its size on
+    /// the paper; its corner is for the caller to set.
+    pub(super) fn of_plane(proof: &'a Proof<'_>, room_mm: (f64, f64)) -> (Self, (f64, f64)) {
+        let (width, height) = extent(proof.blank, proof.stands);
+        let plane = Self {
+            blank: proof.blank,
+            stands: proof.stands,
+            margins_mm: &proof.margins_mm,
+            scale: (room_mm.0 / width).min(room_mm.1 / height),
+            corner: (0.0, 0.0),
+            dots_per_mm: DOTS_PER_MM,
+            plain: true,
+            plane: true,
+        };
+        let size = plane.size();
+        (plane, size)
+    }
 }
 
 impl Unrolled<'_> {

@@ -11,6 +11,7 @@ use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use stave_setup::{Facet, Machine, Nozzle, ObstacleShape, OnFacet, Toward};
 
 use super::head::{Footprint, Head, Part};
+use super::over::{obstacle_across_mm, obstacle_along_mm};
 use super::{LeastGap, Nearest, Pose};
 
 /// The cells of the grid, mm.
@@ -89,8 +90,8 @@ fn sector_mm(radius_mm: f64, (from, to): (f64, f64), (low, high): (f64, f64)) ->
 /// use stave_setup::{JobFile, Setup, Toward, read_blank, read_job, read_machine};
 /// // A cup of radius 40 with a flat place 34 from its axis, and a rim at 42 beside it.
 /// let blank = read_blank(
-///     "station = [{ at = 0, diameter = 80 }, { at = 70, diameter = 80 }, { at = 71, diameter = 84 },
-///      { at = 80, diameter = 84 }]
+///     "station = [{ at = 0, diameter = 80 }, { at = 70, diameter = 80 },
+///      { at = 71, diameter = 84 }, { at = 80, diameter = 84 }]
 ///      facet = [{ name = 'front', turn = 0, at = [10, 65], width = 42, height = 34 }]",
 ///     "cup.toml",
 /// )?;
@@ -268,19 +269,16 @@ fn things(on: &OnFacet, machine: &Machine, held_at_mm: f64) -> Vec<Thing> {
         let form = sector(radius_mm, zone.turn_rad);
         things.push(Thing { what: Nearest::Zone(index), at_mm: zone.at_mm, form });
     }
-    let (first, last) = wall.at_range_mm();
-    let points_up = held_at_mm - first <= last - held_at_mm;
-    let signed = |(from, to): (f64, f64)| if points_up { (from, to) } else { (-to, -from) };
     for (index, obstacle) in machine.obstacles.iter().enumerate() {
-        let along = signed(obstacle.along_mm);
-        let at_mm = (held_at_mm + along.0, held_at_mm + along.1);
+        let at_mm = obstacle_along_mm(wall, obstacle.along_mm, held_at_mm);
         let form = match obstacle.shape {
             ObstacleShape::Turning { radius_mm, turn_rad } => {
                 let all = (facet.turn_rad - PI, facet.turn_rad + PI);
                 sector(radius_mm, turn_rad.unwrap_or(all))
             }
             ObstacleShape::Still { across_mm, height_mm } => {
-                Form::Slab { height_mm, across_mm: signed(across_mm) }
+                let across_mm = obstacle_across_mm(wall, across_mm, held_at_mm);
+                Form::Slab { height_mm, across_mm }
             }
         };
         things.push(Thing { what: Nearest::Obstacle(index), at_mm, form });

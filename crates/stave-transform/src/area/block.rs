@@ -309,7 +309,8 @@ mod tests {
             let found = blocks(&lines, &costs);
             let runs = |lines: &[Line]| -> Vec<(i64, f64, f64)> {
                 let each = |line: &Line| {
-                    line.runs.iter().map(|run| (line.line, run.from_mm, run.to_mm)).collect::<Vec<_>>()
+                    let ends = line.runs.iter().map(|run| (line.line, run.from_mm, run.to_mm));
+                    ends.collect::<Vec<_>>()
                 };
                 lines.iter().flat_map(each).collect()
             };
@@ -318,7 +319,8 @@ mod tests {
             prop_assert_eq!(all, runs(&lines));
             for block in &found {
                 prop_assert!(block.lines.windows(2).all(|pair| pair[0].line < pair[1].line));
-                let in_order = |line: &Line| line.runs.windows(2).all(|w| w[0].to_mm <= w[1].from_mm);
+                let in_order =
+                    |line: &Line| line.runs.windows(2).all(|w| w[0].to_mm <= w[1].from_mm);
                 prop_assert!(block.lines.iter().all(in_order));
             }
         }

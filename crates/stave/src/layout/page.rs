@@ -43,8 +43,8 @@ pub(super) fn against_blank(page: &Page, setup: &Setup, by_px: bool) -> Option<F
     let n = |value: f64| fixed(value, 2);
     let mut message = match facet {
         Some(facet) => format!(
-            "the page is {} mm across and {} mm along, the flat place \"{}\" {} mm across and {} mm \
-             along",
+            "the page is {} mm across and {} mm along, the flat place \"{}\" {} mm across and {} \
+             mm along",
             n(around_mm),
             n(along_mm),
             facet.name,

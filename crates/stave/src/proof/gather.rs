@@ -49,7 +49,8 @@ fn wider(known: Option<(f64, f64)>, a: f64, b: f64) -> Option<(f64, f64)> {
     Some((low.min(a).min(b), high.max(a).max(b)))
 }
 
-/// The turn at which the picture shows a turn of the wall: that of a flat place goes once around it.
+/// The turn at which the picture shows a turn of the wall: that of a flat place goes once around
+/// it.
 pub(super) fn turn_shown(setup: &Setup, turn_rad: f64) -> f64 {
     let Some(on) = &setup.facet else { return turn_rad };
     on.facet.across_mm(turn_rad) / on.facet.width_mm * TAU

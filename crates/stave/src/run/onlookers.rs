@@ -126,12 +126,10 @@ impl<'a, F: Follow> Onlookers<'a, F> {
         let burns_take_s =
             times.sections.iter().map(|section| section.totals.burn.duration_s).sum();
         let last = self.judge.verdict(&RunFacts { burns_take_s, ..facts });
-        let mut verdict = self
-            .before
-            .into_iter()
-            .chain([last])
-            .reduce(Verdict::and)
-            .unwrap_or_else(|| unreachable!("the last set-up is always there"));
+        let mut verdict = match self.before.into_iter().reduce(Verdict::and) {
+            Some(before) => before.and(last),
+            None => last,
+        };
         if let Some(starved) = &times.starved {
             let step = &starved.step;
             let finding = Finding::new(Code::LineRate, of_starved(starved))
