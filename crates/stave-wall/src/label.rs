@@ -22,7 +22,7 @@ pub(crate) struct Label {
 impl Label {
     /// `s` and turn of the point `along` the meridian and `around` from the anchor.
     pub(crate) fn map(&self, wall: &Wall, along_mm: f64, around_mm: f64) -> (f64, f64) {
-        let distance_mm = along_mm.hypot(around_mm);
+        let distance_mm = (along_mm * along_mm + around_mm * around_mm).sqrt();
         if distance_mm == 0.0 {
             return (self.anchor_s_mm, 0.0);
         }

@@ -59,6 +59,8 @@ impl fmt::Display for LabelLimit {
 pub struct LabelRoom {
     /// By growing heading from the way of growing `s`.
     rays: Vec<Ray>,
+    /// The least room of them all, mm: what lies nearer to the anchor needs no look.
+    disc_mm: f64,
 }
 
 /// How far a label reaches along one heading.
@@ -120,7 +122,7 @@ impl LabelRoom {
                 }
             }
         }
-        LabelRoom { rays }
+        LabelRoom { disc_mm: least(&rays).0, rays }
     }
 
     /// The radius of the largest disc about the anchor that lies on the wall, mm, and what stops a
@@ -153,7 +155,11 @@ impl LabelRoom {
         lines: impl Iterator<Item = [(f64, f64); 2]>,
     ) -> Result<(), LayError> {
         let mut worst: Option<(f64, f64, f64, LabelLimit)> = None;
-        for line in lines {
+        let squared_mm2 = self.disc_mm * self.disc_mm;
+        let beyond = |line: &[(f64, f64); 2]| {
+            !line.iter().all(|(along, around)| along * along + around * around <= squared_mm2)
+        };
+        for line in lines.filter(beyond) {
             self.each_part(line, |reach_mm, beside| {
                 let room_mm = least(beside).0;
                 // All of a wedge is named by its tip.

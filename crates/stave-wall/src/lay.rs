@@ -1,6 +1,9 @@
 //! Carrying flat points to the wall.
 
+use std::sync::Arc;
+
 use crate::label::Label;
+use crate::label_table::LabelTable;
 use crate::{LabelRoom, LayError, LayKind, Section, Wall};
 
 /// The point of the flat plane from which a lay is reckoned.
@@ -94,6 +97,8 @@ pub struct Lay {
     anchor_conformal: f64,
     radius_mm: f64,
     per_radius: f64,
+    /// Of a label on a curved wall.
+    table: Option<Arc<LabelTable>>,
 }
 
 impl Lay {
@@ -136,6 +141,8 @@ impl Lay {
             anchor_conformal: wall.conformal(anchor_s_mm),
             radius_mm,
             per_radius: radius_mm.recip(),
+            table: (setting.kind == LayKind::Label && wall.is_curved())
+                .then(|| Arc::new(LabelTable::new())),
         })
     }
 
@@ -148,6 +155,12 @@ impl Lay {
     #[inline]
     pub fn anchor_mm(&self) -> (f64, f64) {
         (self.anchor_u_mm, self.anchor_v_mm)
+    }
+
+    /// Where along the meridian that point lands, mm.
+    #[inline]
+    pub fn anchor_s_mm(&self) -> f64 {
+        self.anchor_s_mm
     }
 
     /// The turn at which that point lands, rad.
@@ -207,6 +220,20 @@ impl Lay {
                 Laid { s_mm, turn_rad: self.anchor_turn_rad + turn_rad, span, section }
             }
         }
+    }
+
+    /// As [`Lay::map`], to within 2e-5 mm: for looks along a label on a curved wall, of which many
+    /// lie near each other. They are taken from a table that fills as it is asked, instead of
+    /// integrating a geodesic each.
+    #[inline]
+    pub fn look(&self, wall: &Wall, u_mm: f64, v_mm: f64, hint: &mut usize) -> Laid {
+        let looked = self.table.as_ref().and_then(|table| {
+            let (along_mm, around_mm) = (u_mm - self.anchor_u_mm, v_mm - self.anchor_v_mm);
+            table.look(&self.label(), wall, along_mm, around_mm)
+        });
+        let Some((s_mm, turn_rad)) = looked else { return self.map(wall, u_mm, v_mm, hint) };
+        let (section, span) = wall.locate(s_mm, hint);
+        Laid { s_mm, turn_rad: self.anchor_turn_rad + turn_rad, span, section }
     }
 
     /// Where along the meridian `u` lands, mm, whatever `v`: the inverse of [`Lay::u_of_s`].

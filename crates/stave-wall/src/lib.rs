@@ -48,6 +48,7 @@ mod geodesic;
 mod knots;
 mod label;
 mod label_room;
+mod label_table;
 mod lay;
 mod lay_kind;
 mod least_line;

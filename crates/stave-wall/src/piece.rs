@@ -89,6 +89,13 @@ impl Piece {
         }
     }
 
+    /// Radius, mm, and the sine of the slope: half of [`Piece::section`].
+    #[inline]
+    pub(crate) fn radius_and_slope(&self, s_mm: f64) -> (f64, f64) {
+        let (radius_mm, slope) = self.radius_mm.value_and_slope(self.s_mm.local(s_mm));
+        (radius_mm, slope * self.s_mm.per_half())
+    }
+
     /// The section at a place that may lie outside the piece, where it runs on straight.
     pub(crate) fn section_beyond(&self, s_mm: f64) -> Section {
         let (low, high) = (self.s_mm.global(-1.0), self.s_mm.global(1.0));

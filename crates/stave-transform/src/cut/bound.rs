@@ -467,11 +467,12 @@ impl Ground<'_> {
             let bounded = self.bounded(track, from, &to)?;
             let (sure, best) = bounded.room();
             if bounded.fits() {
-                if whole || best <= LONG_ENOUGH || at * LONG_ENOUGH >= shut {
+                if whole || best <= LONG_ENOUGH {
                     return cut(&to, &bounded);
                 }
                 good = Some((to, bounded));
-                if sure <= LONG_ENOUGH {
+                // What a bound does not let pass may be all right.
+                if sure <= LONG_ENOUGH || at * LONG_ENOUGH >= shut {
                     // It may be longer, but not as far as bounds can tell.
                     return if best <= CLOSE { cut(&to, &bounded) } else { None };
                 }

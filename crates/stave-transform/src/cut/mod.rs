@@ -7,6 +7,7 @@
 //! looks at the exact image where those tell too little.
 
 mod bound;
+mod label;
 
 use stave_wall::{Bends, Laid, Lay, LayKind, Wall, WallShape};
 
@@ -23,8 +24,10 @@ pub(crate) const STRAY: f64 = 0.0099;
 const LOOKS: u32 = 7;
 /// The same where the curvature of a smooth wall may jump at a station under the move.
 const LOOKS_SMOOTH: u32 = 31;
-/// Looks along a burn for where a label turns back along the meridian.
-const LABEL_LOOKS: u32 = 32;
+/// Looks along a burn for where a label turns back along the meridian: so far apart, mm in the flat
+/// plane, but so few and so many.
+const LABEL_LOOK_MM: f64 = 0.25;
+const LABEL_LOOKS: (f64, f64) = (4.0, 32.0);
 /// What lies between two looks at a parabola of deviation can be this much more than the looks
 /// show.
 const BETWEEN_LOOKS: f64 = 1.02;
@@ -128,6 +131,27 @@ impl Ground<'_> {
         Point { t, flat, laid }
     }
 
+    /// As [`Ground::point`], to within 2e-5 mm: what a move is judged by, not what is written.
+    fn look(&self, track: &Track<'_>, t: f64, span: Option<usize>) -> Point {
+        let flat = track.point(t);
+        let laid = self.looked(flat, span);
+        Point { t, flat, laid }
+    }
+
+    fn looked(&self, flat: FlatPoint, span: Option<usize>) -> Laid {
+        let mut laid = self.lay.look(self.wall, flat.u, flat.v, &mut span.unwrap_or(0));
+        if let Some(span) = span {
+            laid.span = span;
+            laid.section = self.wall.section_in(span, laid.s_mm);
+        }
+        laid
+    }
+
+    /// Where a curve's point lies, to within 2e-5 mm.
+    pub(crate) fn place(&self, track: &Track<'_>, t: f64) -> Laid {
+        self.looked(track.point(t), None)
+    }
+
     /// Fills `breaks` with the parameters at which a burn must be cut whatever its shape: its ends
     /// and, on a straight wall, the stations.
     pub(crate) fn breaks(&self, track: &Track<'_>, breaks: &mut Vec<f64>) {
@@ -191,29 +215,11 @@ impl Ground<'_> {
         Some((self.lay.s_of_u(self.wall, u.low)?, self.lay.s_of_u(self.wall, u.high)?))
     }
 
-    /// A label stretches nothing by more than `sinh(kρ)/kρ`, at a distance `ρ` from its anchor on a
-    /// wall of Gaussian curvature `−k²` or more: its Jacobi field grows no faster (the comparison
-    /// theorem of Rauch; M. P. do Carmo, *Riemannian Geometry*, 10-2). So no point of a track lies
-    /// farther along the meridian from the image of its nearer end than half its length, so
-    /// stretched.
-    fn label_stretch(&self, track: &Track<'_>) -> Option<(f64, f64)> {
-        let whole = self.bends?.over(0.0, self.wall.length_mm());
-        let (radius_mm, bend_per_mm) = (whole.radius_mm.0, whole.bend_per_mm.1.max(0.0));
-        let length_mm = track.curve.length_mm();
-        let (u_mm, v_mm) = self.lay.anchor_mm();
-        let ends = [track.point(0.0), track.point(1.0)];
-        let far_mm = ends.map(|end| (end.u - u_mm).hypot(end.v - v_mm));
-        let far_mm = far_mm[0].max(far_mm[1]) + 0.5 * length_mm;
-        let x = (bend_per_mm / radius_mm).sqrt() * far_mm;
-        let most = if x > 1e-6 { x.sinh() / x } else { 1.0 };
-        let [a, b] = ends.map(|end| self.lay.map(self.wall, end.u, end.v, &mut 0).s_mm);
-        let reach_mm = 0.5 * length_mm * most;
-        let stretch = (a.min(b) - reach_mm, a.max(b) + reach_mm);
-        (stretch.0.is_finite() && stretch.1.is_finite()).then_some(stretch)
-    }
-
     /// The turns that a plain track comes to within that stretch, rad.
     pub(crate) fn turns(&self, track: &Track<'_>, stretch: (f64, f64)) -> Option<(f64, f64)> {
+        if self.lay.setting().kind == LayKind::Label {
+            return self.label_turns(track, stretch);
+        }
         let (_, v) = track.extent()?;
         let w = v - Range::one(self.lay.anchor_mm().1);
         let turns = match self.lay.setting().kind {
@@ -248,14 +254,13 @@ impl Ground<'_> {
             // Level lines are level: the place goes as `u` does.
             return track.curve.turning_points(into);
         }
-        let mut hint = 0;
-        let mut s_at = |t: f64| {
-            let flat = track.point(t);
-            self.lay.map(self.wall, flat.u, flat.v, &mut hint).s_mm
-        };
-        let at = |k: u32| f64::from(k) / f64::from(LABEL_LOOKS);
+        let s_at = |t: f64| self.place(track, t).s_mm;
+        let looks = (track.curve.length_mm() / LABEL_LOOK_MM).ceil();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "few")]
+        let looks = looks.clamp(LABEL_LOOKS.0, LABEL_LOOKS.1) as u32;
+        let at = |k: u32| f64::from(k) / f64::from(looks);
         let (mut before, mut here) = (s_at(0.0), s_at(at(1)));
-        for k in 2..=LABEL_LOOKS {
+        for k in 2..=looks {
             let after = s_at(at(k));
             if (here > before) != (after > here) {
                 let sign = if here > before { 1.0 } else { -1.0 };
@@ -301,7 +306,8 @@ impl Ground<'_> {
             return cut;
         }
         let cut = |to: Point, used: Use| Cut {
-            to,
+            // What is written is exact.
+            to: if to.t >= last.t { *last } else { self.point(track, to.t, span) },
             deviation_mm: used.deviation * self.tolerance_mm,
             length_ratio: used.length_ratio,
             stray: used.stray * STRAY,
@@ -330,7 +336,7 @@ impl Ground<'_> {
             }
             let room = bad_t - floor;
             guess = guess.clamp(floor + 0.1 * room, bad_t - 0.02 * room);
-            let point = self.point(track, guess, span);
+            let point = self.look(track, guess, span);
             let used = self.used(track, from, &point, span);
             if used.worst() <= 1.0 {
                 good = Some((point, used));
@@ -351,7 +357,7 @@ impl Ground<'_> {
             // No rule can ask for less than the shortest move.
             None => {
                 let t = (from.t + shortest).min(last.t);
-                let point = if t >= last.t { *last } else { self.point(track, t, span) };
+                let point = if t >= last.t { *last } else { self.look(track, t, span) };
                 cut(point, self.used(track, from, &point, span))
             }
         }
@@ -423,7 +429,8 @@ impl Ground<'_> {
             let share =
                 if squared > 0.0 { (chord.0 * there.0 + chord.1 * there.1) / squared } else { 0.0 };
             let near = share.clamp(0.0, 1.0);
-            let away = (there.0 - near * chord.0).hypot(there.1 - near * chord.1);
+            let aside = (there.0 - near * chord.0, there.1 - near * chord.1);
+            let away = (aside.0 * aside.0 + aside.1 * aside.1).sqrt();
             let z_away = (z(point) - (z0 + (z1 - z0) * near)).abs();
             used.deviation = used
                 .deviation
@@ -435,7 +442,7 @@ impl Ground<'_> {
         let looks = self.looks(track, from, to, span);
         for k in 1..=looks {
             let t = from.t + (to.t - from.t) * f64::from(k) / f64::from(looks + 1);
-            look(&self.point(track, t, span), true, &mut used);
+            look(&self.look(track, t, span), true, &mut used);
         }
         let mean = sum / f64::from(looks + 1);
         if mean > 0.0 && length > 0.0 {
@@ -456,7 +463,7 @@ impl Ground<'_> {
         if self.wall.shape() == WallShape::Straight {
             return LOOKS;
         }
-        let middle = self.point(track, 0.5 * (from.t + to.t), span).laid.s_mm;
+        let middle = self.look(track, 0.5 * (from.t + to.t), span).laid.s_mm;
         let places = [from.laid.s_mm, middle, to.laid.s_mm];
         let low = places.into_iter().fold(f64::INFINITY, f64::min);
         let high = places.into_iter().fold(f64::NEG_INFINITY, f64::max);

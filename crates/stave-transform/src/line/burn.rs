@@ -80,7 +80,7 @@ fn cut_run(
     ground.breaks(track, breaks);
     let length_mm = curve.length_mm();
     for pair in breaks.windows(2).filter(|pair| pair[1] > pair[0]) {
-        let middle = ground.point(track, 0.5 * (pair[0] + pair[1]), None).laid;
+        let middle = ground.place(track, 0.5 * (pair[0] + pair[1]));
         let span = Some(middle.span).filter(|_| wall.shape() == WallShape::Straight);
         let mut from = ground.point(track, pair[0], span);
         let last = ground.point(track, pair[1], span);

@@ -108,7 +108,9 @@ impl Wrapper<'_> {
 
     /// The wall and the reach, between the points where the place along the meridian is extreme.
     fn check_reach(&mut self, track: &Track<'_>) -> Result<(), Misfit> {
-        if self.ground().stretch(track).is_some_and(|(low, high)| self.reach.surely(low, high)) {
+        let (wall, crest) = (self.wall, &self.emit.rig.crest);
+        let surely = |(low, high)| self.reach.allows(wall, crest, low, high).is_ok();
+        if self.ground().stretch(track).is_some_and(surely) {
             return Ok(());
         }
         let mut turns = std::mem::take(&mut self.breaks);
@@ -119,7 +121,7 @@ impl Wrapper<'_> {
         turns.sort_by(f64::total_cmp);
         let ground = self.ground();
         let result = turns.windows(2).try_for_each(|pair| {
-            let ends = [pair[0], pair[1]].map(|t| ground.point(track, t, None).laid.s_mm);
+            let ends = [pair[0], pair[1]].map(|t| ground.place(track, t).s_mm);
             self.reach.allows(self.wall, &self.emit.rig.crest, ends[0], ends[1])
         });
         self.breaks = turns;
@@ -143,7 +145,7 @@ impl Wrapper<'_> {
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let steps = (length_mm / ZONE_LOOK_MM).clamp(8.0, 1e6) as usize;
             let ground = self.ground();
-            let mut place = |t: f64| ground.point(track, t, None).laid;
+            let mut place = |t: f64| ground.place(track, t);
             self.zones.crossings(&mut place, 0.0, 1.0, steps, &mut crossings);
             breaks.extend_from_slice(&crossings);
             breaks.sort_by(f64::total_cmp);
@@ -175,7 +177,7 @@ impl Wrapper<'_> {
         let mut turns = vec![0.0, 1.0];
         ground.turning_points(track, &mut turns);
         turns.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| {
-            let s = ground.point(track, *t, None).laid.s_mm;
+            let s = ground.place(track, *t).s_mm;
             (low.min(s), high.max(s))
         })
     }
@@ -201,7 +203,7 @@ impl Wrapper<'_> {
             let ground = self.ground();
             let asked = straight || !self.zones.is_empty();
             let middle = if asked {
-                ground.point(track, 0.5 * (from_t + to_t), None).laid
+                ground.place(track, 0.5 * (from_t + to_t))
             } else {
                 ground.point(track, to_t, None).laid
             };
@@ -233,7 +235,14 @@ impl Wrapper<'_> {
             } else {
                 Point { t: to_t, flat: track.point(to_t), laid: middle }
             };
-            let mut from = ground.point(track, from_t, span);
+            let flat = track.point(from_t);
+            let mut from = match self.here {
+                // Where the last one ended.
+                Some(here) if !straight && here.flat == flat => {
+                    Point { t: from_t, flat, laid: here.spot.laid }
+                }
+                _ => ground.point(track, from_t, span),
+            };
             if kind == StepKind::Burn && self.setup.job.is_part() {
                 self.come_to(from.flat, sink)?;
                 let looks = [from.laid.s_mm, middle.s_mm, last.laid.s_mm];

@@ -219,7 +219,7 @@ impl<'a> Wrapper<'a> {
         self.emit.anew(sink)
     }
 
-    fn ground(&self) -> Ground<'_> {
+    pub(crate) fn ground(&self) -> Ground<'_> {
         Ground {
             wall: self.wall,
             lay: &self.lay,

@@ -10,6 +10,19 @@ const SLIDE_MM: f64 = 1e-3;
 /// After so many edges a geodesic is going round without end.
 const MOST_EDGES: usize = 20_000;
 
+/// Up to this tangent the angle comes from its series.
+const SMALL_TANGENT: f64 = 0.1;
+
+/// `arctan x / x` for a small `x`, by its series (J. Gregory, 1671) to the last digit: the term left
+/// out is x¹⁴/15.
+fn angle_over_tangent(x: f64) -> f64 {
+    let square = x * x;
+    (0..7_u8).rev().fold(0.0, |sum, k| {
+        let term = 1.0 / f64::from(2 * k + 1);
+        sum * square + if k % 2 == 0 { term } else { -term }
+    })
+}
+
 /// A geodesic on a stack of frusta, with a cylinder past either end.
 ///
 /// In an unrolled cone of slope `φ`, `k = sin φ`, the product `w = r cos α` grows evenly with the
@@ -161,13 +174,16 @@ impl ConeWalk {
     fn go(&mut self, k: f64, t_mm: f64) {
         let (w, r, c) = (self.w_mm, self.radius_mm, self.clairaut_mm);
         let w_end = w + k * t_mm;
-        let r_end = w_end.hypot(c);
+        // Some mm to some m: nothing overflows.
+        let r_end = (w_end * w_end + c * c).sqrt();
         // The angle at the apex between both ends is ψ, tan ψ = k t sin α / (r + k t cos α), and
         // the turn is ψ/k.
         let (rise, run) = (t_mm * c, r * r + k * t_mm * w);
-        // Below this the angle is its own tangent to the last digit.
-        let flat = (k * rise).abs() <= 1e-8 * run;
-        self.turn_rad += if flat { rise / run } else { (k * rise).atan2(run) / k };
+        self.turn_rad += if (k * rise).abs() <= SMALL_TANGENT * run {
+            rise / run * angle_over_tangent(k * rise / run)
+        } else {
+            (k * rise).atan2(run) / k
+        };
         self.s_mm += t_mm * (2.0 * w + k * t_mm) / (r + r_end);
         self.radius_mm = r_end;
         self.w_mm = w_end;

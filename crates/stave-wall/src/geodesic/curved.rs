@@ -68,7 +68,9 @@ impl<const N: usize> CurvedWalk<N> {
                 return Arrival::NOWHERE;
             }
             // Fifth-order steps: the error of one goes with the sixth power, held back a little.
-            let growth = if error > 0.0 { (0.9 * error.powf(-0.2)).clamp(0.2, 5.0) } else { 5.0 };
+            #[allow(clippy::cast_possible_truncation, reason = "some digits will do")]
+            let growth = 0.9 * f64::from((error as f32).powf(-0.2));
+            let growth = if error > 0.0 { growth.clamp(0.2, 5.0) } else { 5.0 };
             if error <= 1.0 || step <= SHORTEST_STEP * self.scale_mm {
                 self.state = state;
                 self.rates = rates;
@@ -101,12 +103,11 @@ impl<const N: usize> CurvedWalk<N> {
     }
 
     fn rates_at(&mut self, wall: &Wall, state: &[f64; N]) -> [f64; N] {
-        let section = wall.locate(state[0], &mut self.hint).0;
-        let r = section.radius_mm;
+        let (r, slope) = wall.radius_and_slope(state[0], &mut self.hint);
         let turn_rate = self.clairaut_mm / (r * r);
         let mut rates = [0.0; N];
         rates[0] = state[1];
-        rates[1] = turn_rate * self.clairaut_mm / r * section.sin_slope;
+        rates[1] = turn_rate * self.clairaut_mm / r * slope;
         rates[2] = turn_rate;
         if N == 5 {
             rates[3] = state[4];

@@ -259,6 +259,28 @@ impl Wall {
         }
     }
 
+    /// Radius, mm, and the sine of the slope at `s`: what a geodesic asks for at every turn.
+    #[inline]
+    pub(crate) fn radius_and_slope(&self, s_mm: f64, hint: &mut usize) -> (f64, f64) {
+        let Body::Curved { pieces, .. } = &self.body else {
+            let section = self.locate(s_mm, hint).0;
+            return (section.radius_mm, section.sin_slope);
+        };
+        // What is no number is past the head, and is none there.
+        if s_mm < self.foot.s_mm {
+            (self.foot.radius_mm, 0.0)
+        } else if s_mm <= self.head.s_mm {
+            *hint = find(&self.s_knots_mm, s_mm, *hint);
+            pieces[*hint].radius_and_slope(s_mm)
+        } else {
+            (self.head.radius_mm, if s_mm.is_nan() { s_mm } else { 0.0 })
+        }
+    }
+
+    pub(crate) fn is_curved(&self) -> bool {
+        matches!(self.body, Body::Curved { .. })
+    }
+
     /// `d²r/ds²` of a curved wall, 1/mm; 0 on straight runs and past the ends.
     pub(crate) fn radius_bend(&self, s_mm: f64, hint: usize) -> f64 {
         match &self.body {
