@@ -234,6 +234,26 @@ mod tests {
         }
     }
 
+    /// A bend binds where the speed that it allows is less than the corner's, and only there; and
+    /// that speed is `a R`, `R` the circle's through three points of it.
+    #[test]
+    fn a_bend_binds_where_its_circle_is_slower() {
+        for (chord, radius) in [(0.5_f64, 2.0_f64), (1.0, 3.0), (2.0, 4.0)] {
+            let turn = 2.0 * (0.5 * chord / radius).asin();
+            let (sine, cosine) = turn.sin_cos();
+            let ends = (&[1.0, 0.0], &[cosine, sine]);
+            // `n` lies half a turn off Y, so the acceleration is Y's over its cosine.
+            let allowed = 1000.0 / (0.5 * turn).cos() * radius;
+            for share in [0.5, 0.95, 0.999, 1.001, 1.05, 2.0] {
+                let bound = allowed * share;
+                let bend = Bend::of(ends, &[1e-3, 1e-3], chord, bound).unwrap();
+                assert_eq!(bend.binds(chord), share > 1.0, "{chord} {radius} {share}");
+                let squared = bend.squared(chord);
+                assert!((squared - allowed.min(bound)).abs() < 1e-9 * allowed, "{squared}");
+            }
+        }
+    }
+
     #[test]
     fn straight_on_is_free_and_back_is_a_stop() {
         let corner =

@@ -142,3 +142,44 @@ fn ramp(push: Push, from: f64, to: f64, segments: &mut [Segment]) {
         speed = segment.speed_at(time);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What the profile says of itself at points of its way, against the sum of many small steps of
+    /// its own speed.
+    #[test]
+    fn passes_and_peak_are_those_of_its_speed() {
+        for (entry, exit, most, j) in [
+            (0.0, 0.0, 60.0, 20_000.0),
+            (20.0, 5.0, 60.0, 20_000.0),
+            (5.0, 30.0, 40.0, 500.0),
+            (10.0, 10.0, 60.0, f64::INFINITY),
+        ] {
+            let length = 30.0;
+            let profile = Profile::new(Push { a: 500.0, j }, length, entry, exit, most);
+            let (from, to) = profile.peak_times();
+            let mut walk = profile.clone();
+            let (mut way, mut before) = (0.0, Passing { speed: entry, ..Passing::default() });
+            for k in 1..=3000 {
+                let passing = walk.pass(length * f64::from(k) / 3000.0);
+                way += 0.5 * (before.speed + passing.speed) * (passing.time - before.time);
+                // Near a stand a step is not even.
+                assert!((way - length * f64::from(k) / 3000.0).abs() < 0.02, "{k}: {way}");
+                let at_peak = (passing.speed - profile.peak).abs() < 1e-9 * profile.peak;
+                if passing.time > from + 1e-9 && passing.time < to - 1e-9 {
+                    assert!(at_peak && (passing.along - (passing.time - from)).abs() < 1e-9);
+                } else if passing.time < from - 1e-3 || passing.time > to + 1e-3 {
+                    assert!(!at_peak, "{k}");
+                }
+                before = passing;
+            }
+            // Where it comes to a stand, the least way takes some time.
+            assert!((before.time - profile.duration()).abs() < 1e-4);
+            assert!((before.speed - exit).abs() < 1e-3 && to > from);
+            let end = profile.end();
+            assert!((end.speed - exit).abs() < 1e-9 && (end.along - (to - from)).abs() < 1e-12);
+        }
+    }
+}

@@ -128,6 +128,7 @@ proptest! {
             prop_assert!(planner.waiting() <= 16);
         }
         planner.stop(&mut |s: &Settled| small.push(*s));
+        prop_assert_eq!(planner.waiting(), 0);
         let large = plan(AXES, 0.02, &moves);
         prop_assert_eq!(small.len(), large.len());
         let sum = |all: &[Settled]| all.iter().map(|s| s.duration_s).sum::<f64>();
@@ -144,6 +145,35 @@ proptest! {
                     <= 5000.0 * 3.0_f64.sqrt() * (1.0 + 1e-6)
             );
             speed = s.exit_squared;
+        }
+    }
+}
+
+/// What waits is what was pushed and has not come back; and where a window is too short for the
+/// machine to stop in, the stop lies at its end: no move is faster than the way to there allows.
+#[test]
+fn a_window_shorter_than_a_stop_plans_one_within_it() {
+    const COUNT: usize = 2000;
+    for jerk_per_s3 in [None, Some(1e9)] {
+        let axis = AxisLimit { jerk_per_s3, ..AXES[0] };
+        let mut planner = Planner::with_window([axis; 3], 0.02, 16).unwrap();
+        let mut settled = Vec::new();
+        for pushed in 1..=COUNT {
+            let one = burn([0.01, 0.0, 0.0], Asked::Speed(400.0));
+            planner.push(&one, &mut |s: &Settled| settled.push(*s)).unwrap();
+            assert_eq!(planner.waiting(), pushed - settled.len());
+        }
+        // Half of what waits goes each time, so that it fills again after 8 moves at the least.
+        assert!((1..=COUNT as u64 / 8).contains(&planner.times_full()), "{}", planner.times_full());
+        planner.stop(&mut |s: &Settled| settled.push(*s));
+        assert_eq!((planner.waiting(), settled.len()), (0, COUNT));
+        // A stop from that speed takes 16 moves of 0.01 mm: v² = 2 a · 0.16 mm.
+        let most = 2.0 * 5000.0 * 0.16;
+        let fastest = settled.iter().map(|s| s.peak_squared).fold(0.0, f64::max);
+        assert!(fastest <= most * (1.0 + 1e-9), "{fastest}");
+        assert!(fastest >= 0.25 * most, "{fastest}");
+        for pair in settled.windows(2) {
+            assert!((pair[0].exit_squared - pair[1].entry_squared).abs() <= 0.03 * most);
         }
     }
 }

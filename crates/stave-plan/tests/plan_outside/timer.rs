@@ -327,3 +327,59 @@ fn both_rules_for_curves_are_timed_whichever_is_the_machines() {
     assert!(arcs > 0.84 * lap && arcs < 1.2 * lap, "{arcs} {lap}");
     assert!(corners < 0.75 * arcs, "{corners} {arcs}");
 }
+
+/// A trapezoid of speed, from the ends of its three parts: the share of its way against the sum of
+/// small steps of its speed.
+#[test]
+fn the_share_done_is_the_speed_summed_up() {
+    let dot = still(StepKind::Dot, HOME, 2.0);
+    for ([entry, peak, exit], up_s, along_s, down_s) in [
+        ([0.0, 50.0, 0.0], 0.05, 0.95, 0.05),
+        ([20.0, 50.0, 10.0], 0.3, 0.5, 0.4),
+        ([10.0, 50.0, 50.0], 0.4, 0.0, 0.0),
+        ([50.0, 50.0, 5.0], 0.0, 0.2, 0.45),
+        ([30.0, 30.0, 30.0], 0.0, 0.7, 0.0),
+        ([0.0, 40.0, 25.0], 0.8, 0.3, 0.3),
+    ] {
+        let duration_s = up_s + along_s + down_s;
+        let timed = TimedStep {
+            step: dot,
+            start_s: 3.0,
+            duration_s,
+            held_by: None,
+            speeds_per_s: [entry, peak, exit],
+            ramp_s: up_s + down_s,
+        };
+        let speed = |t: f64| {
+            if t < up_s {
+                entry + (peak - entry) * t / up_s
+            } else if t <= up_s + along_s || down_s == 0.0 {
+                peak
+            } else {
+                peak + (exit - peak) * (t - up_s - along_s) / down_s
+            }
+        };
+        let steps = 20_000;
+        let step_s = duration_s / f64::from(steps);
+        let middle = |k: u32| speed((f64::from(k) + 0.5) * step_s);
+        let whole: f64 = (0..steps).map(middle).sum();
+        let mut way = 0.0;
+        for k in 0..steps {
+            let share = timed.share_done(f64::from(k) * step_s);
+            assert!((share - way / whole).abs() < 1e-6, "{:?} {k}: {share}", timed.speeds_per_s);
+            way += middle(k);
+        }
+        assert_eq!((timed.share_done(-1.0), timed.share_done(duration_s + 1.0)), (0.0, 1.0));
+    }
+    // What stands is done by the clock; what takes no time is done.
+    let stands = |duration_s| TimedStep {
+        step: dot,
+        start_s: 0.0,
+        duration_s,
+        held_by: None,
+        speeds_per_s: [0.0; 3],
+        ramp_s: 0.0,
+    };
+    assert_eq!(stands(2.0).share_done(0.5), 0.25);
+    assert_eq!(stands(0.0).share_done(0.5), 1.0);
+}
