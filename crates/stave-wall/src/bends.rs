@@ -266,6 +266,54 @@ mod tests {
         }
     }
 
+    /// On a ball all that is bounded is known in closed form, so how close the bounds are can be
+    /// told: no wider than what holds a cell farther on either side, and no cell is longer than two
+    /// thirds of the stretch.
+    #[test]
+    fn bounds_are_close() {
+        const BALL_MM: f64 = 40.0;
+        let ball = |t: f64| crate::ParametricPoint {
+            at_mm: BALL_MM * t.sin(),
+            radius_mm: BALL_MM * t.cos(),
+            at_rate: BALL_MM * t.cos(),
+            radius_rate: -BALL_MM * t.sin(),
+        };
+        let wall = Wall::parametric(&ball, -1.1, 1.1).unwrap();
+        let bends = Bends::new(&wall, &Crest::new(0.2)).unwrap();
+        // The equator lies within a piece of the wall's table, at none of its ends.
+        assert!((wall.largest_radius_mm() - BALL_MM).abs() < 1e-9);
+        for low in [0.0, 3.3, 20.0, 44.0, 61.7, 80.0] {
+            for way in [0.0, 0.1, 0.7, 2.0, 7.5] {
+                let (low, high): (f64, f64) = (low, low + way);
+                let more = (way * 2.0 / 3.0).max(0.26);
+                let (from, to) = ((low - more).max(0.0), (high + more).min(wall.length_mm()));
+                let within = |of: fn(f64, f64) -> f64| {
+                    let at = |k: u32| from + (to - from) * f64::from(k) / 400.0;
+                    let all = (0..=400).map(|k| of(at(k) / BALL_MM - 1.1, 0.2));
+                    all.fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(v), b.max(v)))
+                };
+                // With `t` the angle from the equator: φ = −t, so dφ/ds = −1/40.
+                let known = [
+                    within(|t, _| BALL_MM * t.cos()),
+                    within(|t, _| -t.sin()),
+                    within(|t, _| -t.cos() / BALL_MM),
+                    within(|t, tilt| (tilt - t).cos()),
+                    within(|t, tilt| (tilt - t).sin() / BALL_MM),
+                    within(|t, tilt| (tilt - t).sin()),
+                    within(|t, tilt| -(tilt - t).cos() / BALL_MM),
+                ];
+                let found = bends.over(high, low).fields();
+                for (index, (found, known)) in found.iter().zip(known).enumerate() {
+                    let slack = 5e-3 * known.0.abs().max(known.1.abs()).max(0.01);
+                    assert!(
+                        found.0 >= known.0 - slack && found.1 <= known.1 + slack,
+                        "{index} from {low} to {high}: {found:?}, not {known:?}"
+                    );
+                }
+            }
+        }
+    }
+
     proptest! {
         #[test]
         fn every_place_of_a_stretch_lies_within_its_bounds(

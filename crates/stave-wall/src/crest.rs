@@ -56,3 +56,38 @@ impl Crest {
         section.sin_slope * self.cos_tilt + section.cos_slope * self.sin_tilt
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A point of the meridian turned by the tilt, and how it moves along the wall, under tilts and
+    /// slopes of either sign.
+    #[test]
+    fn place_and_rates_are_those_of_the_turned_meridian() {
+        for tilt_rad in [-0.4_f64, -0.05, 0.0, 0.2, 0.7] {
+            for slope_rad in [-0.9_f64, -0.3, 0.0, 0.5] {
+                let (sin_slope, cos_slope) = slope_rad.sin_cos();
+                let at = |s_mm: f64| Section {
+                    at_mm: 70.0 + s_mm * cos_slope,
+                    radius_mm: 30.0 + s_mm * sin_slope,
+                    cos_slope,
+                    sin_slope,
+                };
+                let crest = Crest::new(tilt_rad);
+                let (here, there) = (at(0.0), at(1.0));
+                // As a distance from the axis' origin and an angle.
+                let (far, angle) = (70_f64.hypot(30.0), 30_f64.atan2(70.0) + tilt_rad);
+                assert!((crest.along_mm(&here) - far * angle.cos()).abs() < 1e-12);
+                assert!((crest.height_mm(&here) - far * angle.sin()).abs() < 1e-12);
+                let along = crest.along_mm(&there) - crest.along_mm(&here);
+                let height = crest.height_mm(&there) - crest.height_mm(&here);
+                assert!((crest.along_rate(&here) - along).abs() < 1e-12, "{tilt_rad} {slope_rad}");
+                assert!(
+                    (crest.height_rate(&here) - height).abs() < 1e-12,
+                    "{tilt_rad} {slope_rad}"
+                );
+            }
+        }
+    }
+}

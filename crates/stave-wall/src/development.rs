@@ -85,3 +85,33 @@ impl Development {
         (around_mm * half.cos(), along_mm - around_mm * half.sin())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Station, WallShape};
+
+    /// On the sheet a place lies as far from the apex as along the cone, and its angle there is the
+    /// turn times the sine of the slope.
+    #[test]
+    fn points_lie_about_the_apex() {
+        let stations = [(0.0, 30.0), (40.0, 45.0), (70.0, 28.0)]
+            .map(|(at_mm, radius_mm)| Station { at_mm, radius_mm });
+        let wall = Wall::from_stations(&stations, WallShape::Straight).unwrap();
+        for span in 0..2 {
+            let sheet = Development::of_span(&wall, span).unwrap();
+            let from_s_mm = wall.span_ends_mm()[span];
+            let section = wall.section_in(span, from_s_mm);
+            let k = section.sin_slope;
+            // Along the middle of the sheet it is `radius/k` from the first end to the apex.
+            let apex_mm = -section.radius_mm / k;
+            for (along_mm, turn_rad) in [(0.0, 0.4), (5.0, -1.2), (17.0, 2.0), (30.0, 0.0)] {
+                let (x, y) = sheet.point_mm(from_s_mm + along_mm, turn_rad);
+                let far_mm = (along_mm - apex_mm).abs();
+                assert!((x.hypot(y - apex_mm) - far_mm).abs() < 1e-9, "{span} {along_mm}: {x} {y}");
+                let angle = (x / (y - apex_mm).abs()).atan();
+                assert!((angle - k.abs() * turn_rad).abs() < 1e-9, "{span} {turn_rad}: {angle}");
+            }
+        }
+    }
+}

@@ -200,6 +200,31 @@ mod tests {
         }
     }
 
+    /// Between stations what is off the circle goes evenly from one to the other, at every turn;
+    /// beyond them it stays.
+    #[test]
+    fn between_stations_it_goes_evenly() {
+        let station = |at_mm, oval_mm, oval_turn_rad, runout_mm, runout_turn_rad| OutOfRound {
+            at_mm,
+            oval_mm,
+            oval_turn_rad,
+            runout_mm,
+            runout_turn_rad,
+        };
+        let (from, to) = (station(10.0, 0.4, 0.3, 0.2, 5.0), station(30.0, 1.0, 2.0, 0.7, 1.0));
+        let ware = TrueRunning::new(vec![from, to]);
+        for k in 0..24 {
+            let turn = f64::from(k) * TAU / 24.0;
+            for (at_mm, share) in [(0.0, 0.0), (10.0, 0.0), (13.0, 0.15), (20.0, 0.5), (35.0, 1.0)]
+            {
+                let even = (1.0 - share) * from.off_mm(turn) + share * to.off_mm(turn);
+                assert!((ware.off_mm(at_mm, turn) - even).abs() < 1e-12, "{at_mm} {turn}");
+                assert_eq!(ware.at(at_mm).at_mm, at_mm);
+            }
+        }
+        assert_eq!(TrueRunning::new(Vec::new()).at(7.0).at_mm, 7.0);
+    }
+
     #[test]
     fn a_bent_piece_is_steadiest_about_its_extremes() {
         let bent = OutOfRound { runout_mm: 0.5, runout_turn_rad: 0.7, ..OutOfRound::default() };

@@ -377,3 +377,45 @@ proptest! {
         }
     }
 }
+
+/// Straight around a can the geodesic neither climbs nor falls, however many spans the can has.
+#[test]
+fn straight_around_a_can_it_stays_level() {
+    let can = wall(&[(0.0, 30.0), (20.0, 30.0), (45.0, 30.0), (60.0, 30.0)], WallShape::Straight);
+    let lay = label(&can, 25.0);
+    for v in [-70.0, -1.0, 0.5, 40.0, 90.0] {
+        let laid = lay.map(&can, lay.anchor_mm().0, v, &mut 0);
+        close(laid.s_mm, 25.0, 1e-12, "its place along the meridian");
+        close(laid.turn_rad, v / 30.0, 1e-12, "its turn");
+    }
+}
+
+/// Where lays are true, a way around is as long on the wall as in the flat plane.
+#[test]
+fn around_at_the_true_radius_widths_are_kept() {
+    let cone = wall(&[(0.0, 50.0), (80.0, 30.0)], WallShape::Straight);
+    for (kind, reference_mm) in [(LayKind::EvenAngle, 44.0), (LayKind::TrueShape, 37.5)] {
+        let lay = lay_from(&cone, kind, 10.0, reference_mm);
+        close(lay.true_radius_mm(), reference_mm, 1e-12, "the radius at which it is true");
+        let turn = |v: f64| lay.map(&cone, 3.0, v, &mut 0).turn_rad;
+        close((turn(8.0) - turn(-4.0)) * lay.true_radius_mm(), 12.0, 1e-12, "a way around");
+    }
+}
+
+/// The anchor of a drawing or a point lands where the flat origin and the way to it say.
+#[test]
+fn the_anchor_s_turn_is_that_of_its_image() {
+    let cone = wall(&[(0.0, 50.0), (80.0, 30.0)], WallShape::Straight);
+    for kind in [LayKind::EvenAngle, LayKind::TrueWidth, LayKind::TrueShape, LayKind::Label] {
+        for anchor in [Anchor::Drawing, Anchor::Point { u_mm: 12.0, v_mm: -20.0 }] {
+            let (origin_s_mm, origin_turn_rad, reference_radius_mm) = (10.0, 0.7, 40.0);
+            let setting =
+                LaySetting { kind, origin_s_mm, origin_turn_rad, reference_radius_mm, anchor };
+            let lay = Lay::new(&cone, setting).expect("a sound lay");
+            let (u, v) = lay.anchor_mm();
+            let turn = lay.map(&cone, u, v, &mut 0).turn_rad;
+            close(lay.anchor_turn_rad(), turn, 1e-12, "the anchor's turn");
+            close(turn, 0.7 + v / 40.0, 1e-12, "where it lies");
+        }
+    }
+}

@@ -139,6 +139,9 @@ fn a_parametric_curve_must_be_an_outline() {
     ));
     assert!(Wall::parametric(&|p| point(-p, 1.0), 0.0, 2.0).is_err());
     assert!(Wall::parametric(&|p| point(p, 1.0), 2.0, 0.0).is_err());
+    // Nor may the parameter run backwards where the outline would run on.
+    assert!(Wall::parametric(&|p| point(-p, 1.0), 2.0, 0.0).is_err());
+    assert!(Wall::parametric(&|p| point(p, 1.0), f64::NEG_INFINITY, 0.0).is_err());
     assert!(Wall::parametric(&|p| point(p, 1.0), 0.0, f64::NAN).is_err());
     let rough = |p: f64| ParametricPoint { radius_rate: (p * 1e9).sin(), ..point(p, 2.0) };
     assert!(matches!(Wall::parametric(&rough, 0.0, 100.0), Err(WallError::Unresolved { .. })));
