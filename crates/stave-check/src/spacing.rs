@@ -244,20 +244,37 @@ mod tests {
     }
 
     #[test]
+    fn steps_between_lines_by_hand() {
+        // Of 1/100 mm each: 100 steps a turn of 1 mm.
+        let of = |spacing_mm| step_spacing(spacing_mm, 0.5 / std::f64::consts::PI, 100.0);
+        let (closer, wider) = of(0.03).even_mm;
+        assert!(!of(0.03).uneven && (of(0.03).steps - 3.0).abs() < 1e-9);
+        assert!((closer.unwrap() - 0.03).abs() < 1e-12 && (wider - 0.03).abs() < 1e-12);
+        let (closer, wider) = of(0.035).even_mm;
+        assert!(of(0.035).uneven);
+        assert!((closer.unwrap() - 0.03).abs() < 1e-12 && (wider - 0.04).abs() < 1e-12);
+        // Closer than one step there is nothing.
+        let (closer, wider) = of(0.004).even_mm;
+        assert!(of(0.004).uneven && closer.is_none() && (wider - 0.01).abs() < 1e-12);
+    }
+
+    #[test]
     fn scan_lines_are_told_from_drawing() {
-        let mut lines = ScanLines::default();
-        for k in 0..30 {
-            let v = 0.1 * f64::from(k);
-            // Each line in two parts, to and fro.
-            burn(&mut lines, (0.0, v), (10.0, v));
-            burn(&mut lines, (12.0, v), (20.0, v));
+        // Wherever along the axis they lie.
+        for at in [-30.0, 0.0, 400.0] {
+            let mut lines = ScanLines::default();
+            for k in 0..30 {
+                let v = 0.1 * f64::from(k);
+                // Each line in two parts, to and fro.
+                burn(&mut lines, (at, v), (at + 10.0, v));
+                burn(&mut lines, (at + 12.0, v), (at + 20.0, v));
+            }
+            let found = lines.found();
+            assert_eq!(found.len(), 1);
+            let scan = found[0];
+            assert!(scan.along_axis && (scan.spacing_mm - 0.1).abs() < 1e-9 && scan.lines == 29);
+            assert!(scan.level);
         }
-        let found = lines.found();
-        assert_eq!(found.len(), 1);
-        assert!(
-            found[0].along_axis && (found[0].spacing_mm - 0.1).abs() < 1e-9 && found[0].lines == 29
-        );
-        assert!(found[0].level);
         let mut drawing = ScanLines::default();
         for k in 0..30 {
             let v = f64::from(k * k) * 0.001;

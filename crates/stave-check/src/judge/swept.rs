@@ -66,4 +66,32 @@ mod tests {
         swept.add(2.5, 8.5);
         assert_eq!(swept.stretches(), [(1.0, 9.0)]);
     }
+
+    /// Dust: more stretches than are kept join where they lie nearest, and none is lost.
+    #[test]
+    fn too_many_stretches_join_over_the_least_gap() {
+        let mut swept = Swept::default();
+        let at = |k: usize| f64::from(u32::try_from(k).unwrap());
+        // Each 0.25 mm long, 0.75 mm apart, but one gap of 0.5 mm behind the tenth.
+        let stretch = |k: usize| {
+            let low = at(k) - if k > 10 { 0.25 } else { 0.0 };
+            (low, low + 0.25)
+        };
+        for k in 0..=MOST {
+            let (low, high) = stretch(k);
+            swept.add(low, high);
+        }
+        assert_eq!(swept.stretches().len(), MOST);
+        for k in 0..=MOST {
+            let (low, high) = stretch(k);
+            let holds = swept.stretches().iter().any(|one| one.0 <= low && one.1 >= high);
+            assert!(holds, "{k}");
+        }
+        assert_eq!(swept.stretches()[10], (10.0, 11.0));
+        // What it holds already changes nothing, wherever it lies.
+        let before = swept.stretches().to_vec();
+        swept.add(10.4, 10.6);
+        swept.add(5.0, 5.1);
+        assert_eq!(swept.stretches(), before);
+    }
 }

@@ -112,6 +112,8 @@ fn power() {
     assert!(near(found.value, 100.1) && near(found.limit, 100.0));
     assert_eq!((found.severity, found.line, found.section), (Severity::Error, Some(7), Some(3)));
     assert_eq!(judged(Made::Here, &[at(1001.0)]).1, Some(Code::Power));
+    // What is burned before the first line has none.
+    assert_eq!(only(Code::Power, &[Step { line: 0, ..at(1001.0) }]).line, None);
     // A dot burns too; what is dark has no power, whatever stands there.
     let dot = Step { kind: StepKind::Dot, from: at(1.0).to, power_s: Some(1200.0), ..at(1.0) };
     assert!(near(only(Code::Power, &[dot]).value, 120.0));
@@ -290,5 +292,46 @@ proptest! {
         for made in [Made::Here, Made::Before] {
             prop_assert_eq!(judged(made, &steps), (Vec::new(), None));
         }
+    }
+}
+
+/// The can's crest lies at 30 mm, and behind its step at 35: what burns on both is focused half
+/// way, whichever comes first.
+#[test]
+fn the_focus_is_half_way_between_what_burns() {
+    let low = burn(words(20.0, 0.0, 0.0), words(40.0, 0.0, 0.0));
+    let high = burn(words(110.0, 0.0, 0.0), words(120.0, 0.0, 0.0));
+    let setup = setup();
+    let focus = |steps: &[Step]| {
+        let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+        assert!(!judge.burned() && judge.burned_at_mm().is_none());
+        for step in steps {
+            judge.step(step).unwrap();
+        }
+        assert!(judge.burned());
+        (judge.focus(), judge.burned_at_mm().unwrap())
+    };
+    for steps in [[low, high], [high, low]] {
+        let (found, at) = focus(&steps);
+        assert!((found.height_mm - 32.5).abs() < 1e-9 && (found.defocus_mm - 2.5).abs() < 1e-9);
+        assert!((at.0 - 20.0).abs() < 1e-9 && (at.1 - 120.0).abs() < 1e-9, "{at:?}");
+    }
+    let (found, _) = focus(&[low]);
+    assert!((found.height_mm - 30.0).abs() < 1e-9 && found.defocus_mm.abs() < 1e-9);
+}
+
+/// A head 1 mm higher sees the wall 1 mm lower, whichever way Z grows.
+#[test]
+fn z_words_lift_the_head_the_way_they_grow() {
+    for (up, lift_mm) in [("away", 1.0), ("toward", -1.0)] {
+        let bench = BENCH.replace("up = \"away\"", &format!("up = \"{up}\""));
+        let (blank, machine) = (read_blank(CAN, "b").unwrap(), read_machine(&bench, "m").unwrap());
+        let setup = Setup::new(blank, machine, JobFile::default()).unwrap();
+        let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+        judge.step(&burn(words(40.0, 0.0, 0.0), words(50.0, 0.0, 0.0))).unwrap();
+        judge.step(&burn(words(60.0, 1.0, 0.0), words(70.0, 1.0, 0.0))).unwrap();
+        let focus = judge.focus();
+        assert!((focus.height_mm - (30.0 - 0.5 * lift_mm)).abs() < 1e-9, "{up}: {focus:?}");
+        assert!((focus.defocus_mm - 0.5).abs() < 1e-9, "{up}: {focus:?}");
     }
 }

@@ -190,3 +190,19 @@ fn a_piece_all_round_is_advised_by_its_seam() {
     assert!(seam(LayKind::TrueWidth) > 1.5 * seam(LayKind::EvenAngle));
     assert!(lays.iter().all(|(kind, _)| seam(best) <= 1.03 * seam(*kind)), "{best}");
 }
+
+/// A height that grows along its way: as long as the meridian between the places of its ends.
+#[test]
+fn a_height_is_as_long_as_its_meridian() {
+    let cone = wall(&[(0.0, 50.0), (100.0, 90.0)]);
+    for kind in [LayKind::EvenAngle, LayKind::TrueShape] {
+        let lay = lay(&cone, kind, Anchor::Drawing);
+        let (outline, inside) = sampled((5.0, -4.0), (60.0, 4.0));
+        let piece =
+            Sampled { outline: &outline, inside: &inside, from: (5.0, -4.0), to: (60.0, 4.0) };
+        let found = lay_figures(&cone, &lay, &piece).unwrap().height_mm;
+        let s = |u: f64| lay.map(&cone, u, 0.0, &mut 0).s_mm;
+        let expected = s(60.0) - s(5.0);
+        assert!((found - expected).abs() < 1e-4 * expected, "{kind}: {found} for {expected}");
+    }
+}

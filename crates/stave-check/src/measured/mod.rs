@@ -137,3 +137,28 @@ pub fn measured(readings: &[Reading], gauges: &Gauges) -> Measured {
     let under_tape = tape::under_tape(&stations, gauges.tape_width_mm);
     Measured { stations, repeated, off_trend, under_tape, torn, sizeless_mm }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A place that is off by so much reads a diameter that is off by the steeper slope beside it:
+    /// a rule's error is even within its limits, whose standard deviation is the limit over √3 (JCGM
+    /// 100:2008, 4.3.7), and 1.96 of those hold 95 %.
+    #[test]
+    fn what_a_place_is_off_by_counts_by_the_steeper_slope() {
+        let reading = |at_mm: f64, diameter_mm: f64| Reading {
+            at_mm,
+            turn_rad: None,
+            gauge: stave_setup::Gauge::Caliper,
+            values_mm: vec![diameter_mm],
+        };
+        let readings = [reading(0.0, 60.0), reading(10.0, 64.0), reading(20.0, 65.0)];
+        let gauges = Gauges { place_mm: 0.3, ..Gauges::default() };
+        let found = measured(&readings, &gauges);
+        for (station, slope) in found.stations.iter().zip([0.4, 0.4, 0.1]) {
+            let expected = 1.96 * 0.3 / 3_f64.sqrt() * slope;
+            assert!((station.place_mm - expected).abs() < 1e-12, "{}", station.place_mm);
+        }
+    }
+}

@@ -260,6 +260,14 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    #[test]
+    fn medians_by_hand() {
+        assert_eq!(median(&mut []), 0.0);
+        assert_eq!(median(&mut [3.0]), 3.0);
+        assert_eq!(median(&mut [9.0, 1.0]), 5.0);
+        assert_eq!(median(&mut [9.0, 1.0, 2.0]), 2.0);
+    }
+
     fn stations(points: &[(f64, f64)]) -> Vec<MeasuredStation> {
         points
             .iter()
