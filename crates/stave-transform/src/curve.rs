@@ -165,4 +165,24 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn the_direction_is_that_of_the_way() {
+        let (from, to) =
+            (FlatPoint { u: 3.0, v: 4.0, z: 0.0 }, FlatPoint { u: 1.0, v: 9.0, z: 0.0 });
+        let line = Curve::Line { from, to };
+        assert_eq!((line.direction(0.0), line.direction(0.7)), ((-2.0, 5.0), (-2.0, 5.0)));
+        // About the origin, clockwise: square to the radius, at the ends too.
+        let start = Position { x: 3.0, y: 4.0, ..Position::default() };
+        let end = Position { x: 4.0, y: -3.0, ..Position::default() };
+        let sweep_rad = -std::f64::consts::FRAC_PI_2;
+        let arc = Arc { plane: Plane::Xy, centre: [0.0; 3], sweep_rad };
+        let curve = Curve::Arc { from: &start, to: &end, arc, along_y: false };
+        for t in [0.0, 0.3, 1.0] {
+            let (at, (u, v)) = (curve.point(t), curve.direction(t));
+            let size = u.hypot(v);
+            assert!((u / size - at.v / 5.0).abs() < 1e-4, "{t}: {u} {v}");
+            assert!((v / size + at.u / 5.0).abs() < 1e-4, "{t}: {u} {v}");
+        }
+    }
 }
