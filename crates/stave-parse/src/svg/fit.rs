@@ -508,3 +508,38 @@ fn widest(widths: &[f64], blank: f64, ends: &[usize]) -> f64 {
     };
     starts.zip(ends).map(of).fold(f64::MIN_POSITIVE, f64::max)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{broken, narrowest, widest};
+
+    /// Against every way to break so many words.
+    #[test]
+    fn lines_are_as_narrow_as_they_can_be() {
+        for widths in
+            [&[3.0, 1.0, 4.0, 1.5, 5.0, 9.0, 2.6][..], &[2.0; 6], &[8.0, 0.5, 0.5], &[4.0]]
+        {
+            for blank in [0.0, 0.7, 2.0] {
+                for lines in 1..=widths.len() {
+                    let found = narrowest(widths, blank, lines);
+                    assert!(found.len() <= lines && found.last() == Some(&widths.len()));
+                    let ways = (0_u32..1 << (widths.len() - 1)).filter_map(|breaks| {
+                        let mut ends: Vec<usize> =
+                            (1..widths.len()).filter(|k| breaks >> (k - 1) & 1 == 1).collect();
+                        ends.push(widths.len());
+                        (ends.len() <= lines).then(|| widest(widths, blank, &ends))
+                    });
+                    let least = ways.fold(f64::INFINITY, f64::min);
+                    let own = widest(widths, blank, &found);
+                    assert!(
+                        (own - least).abs() < 1e-9,
+                        "{widths:?} {blank} {lines}: {own} {least}"
+                    );
+                }
+            }
+        }
+        assert_eq!(widest(&[3.0, 1.0, 4.0], 0.5, &[2, 3]), 4.5);
+        // What is wider than a line has one of its own.
+        assert_eq!(broken(&[1.0, 9.0, 1.0, 1.0], 0.5, 3.0), [1, 2, 4]);
+    }
+}

@@ -336,3 +336,26 @@ impl Sum {
 fn of_all(share: f64, all: f64) -> u16 {
     (share * all).round().clamp(0.0, all) as u16
 }
+
+#[cfg(test)]
+mod tests {
+    use super::spread;
+
+    #[test]
+    fn what_is_bare_takes_the_mean_of_what_is_around_it() {
+        //  1  2  4  8
+        // 16  .  .  128
+        //  .  512 1024 2048
+        let mut luminance = [1, 2, 4, 8, 16, 0, 0, 128, 0, 512, 1024, 2048];
+        spread(&mut luminance, &[5, 6, 8], 4);
+        let mean = |of: &[u16]| of.iter().sum::<u16>() / u16::try_from(of.len()).unwrap();
+        let of_5 = mean(&[1, 2, 4, 16, 512, 1024]);
+        let of_6 = mean(&[2, 4, 8, 128, 512, 1024, 2048]);
+        let of_8 = mean(&[16, 512]);
+        assert_eq!(luminance, [1, 2, 4, 8, 16, of_5, of_6, 128, of_8, 512, 1024, 2048]);
+        // With nothing around it, it stays as it is.
+        let mut alone = [7, 7];
+        spread(&mut alone, &[0, 1], 2);
+        assert_eq!(alone, [7, 7]);
+    }
+}

@@ -25,7 +25,8 @@ fn words() {
         "N1.5 G0 X1", "G0.05 X1", "G1.25 X1", "M3.5", "M-3", "G7", "G-1", "T-1", "T1.5", "S-1",
         "F-1",
         "G0 X1)", "G0 X1 (a", "(a (b) c)",
-        "?", "G0 X1 \u{e9}", "G0 X9999999999", "G0 X1\rG0 X2", "#1=1 #2", "#0=1", "#5400=1",
+        "?", "G0 X1 \u{e9}", "G0 X9999999999",
+        "G0 X9999999999 Y1", "G0 X1 Y-9999999999", "G0 X1\rG0 X2", "#1=1 #2", "#0=1", "#5400=1",
         "#1.5=1", "#5220=10", "#5161=1e9",
         "M3 M6 M8 M48 M0",
     ]), @r"
@@ -58,6 +59,8 @@ fn words() {
     1:1: unexpected `?`
     1:7: unexpected byte 0xc3
     1:4: X is out of range: it can be at most 1000000000
+    1:4: X is out of range: it can be at most 1000000000
+    1:7: Y is out of range: it can be at most 1000000000
     1:6: a carriage return without a line feed; end lines with a line feed
     1:8: expected `=`
     1:2: a parameter number must be a whole number from 1 to 5399, not 0

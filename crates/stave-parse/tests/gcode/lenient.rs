@@ -335,6 +335,21 @@ fn an_interpreter_goes_on_where_it_left_off() {
     assert_eq!(interpreter.reading().x, 2.0);
 }
 
+/// RS274/NGC 3.3: a line has at most 256 characters.
+#[test]
+fn what_goes_through_is_no_longer_than_a_line() {
+    let word = |length: usize| format!("M106 S{}1", "0".repeat(length - "M106 S1".len()));
+    let dollar = |length: usize| format!("$J={}1", "0".repeat(length - "$J=1".len()));
+    for line in [word(256), dollar(256)] {
+        assert_eq!(line.len(), 256);
+        let told = events(&line);
+        assert!(told.contains(&line) && !told.contains("nothing"), "{told}");
+    }
+    for line in [word(257), dollar(257)] {
+        assert!(events(&line).contains("pass nothing of"));
+    }
+}
+
 #[test]
 fn the_first_word_of_an_axis_is_told_whether_it_moves_or_not() {
     struct First(Vec<(u64, char)>);
@@ -353,12 +368,13 @@ fn the_first_word_of_an_axis_is_told_whether_it_moves_or_not() {
     }
     let mut first = First(Vec::new());
     stave_parse::gcode::read(
-        &b"G0 X1 Z0\nG0 Z3\nG1 A0 X2 F60\nG1 z1 c2 a1\nM2\n"[..],
+        &b"G0 X1 Z0\nG0 Z3\nG1 A0 X2 F60\nG1 z1 c2 a1\n#5161=0 #5163=0 #5164=0 #5165=0 #5166=0\n\
+           G28 B1\nG28 C1\nM2\n"[..],
         &LENIENT,
         &mut first,
     )
     .unwrap();
-    assert_eq!(first.0, [(1, 'Z'), (3, 'A'), (4, 'C')]);
+    assert_eq!(first.0, [(1, 'Z'), (3, 'A'), (4, 'C'), (6, 'B')]);
 }
 
 #[test]

@@ -17,6 +17,19 @@ fn strokes(drawing: &Drawing) -> usize {
     paths.filter(|el| matches!(el, PathEl::MoveTo(_))).count()
 }
 
+/// The box around each stroke.
+fn stroke_boxes(elements: &[PathEl]) -> Vec<kurbo::Rect> {
+    let mut boxes: Vec<kurbo::Rect> = Vec::new();
+    for element in elements {
+        match (element, boxes.last_mut()) {
+            (PathEl::MoveTo(p), _) => boxes.push(kurbo::Rect::from_points(*p, *p)),
+            (PathEl::LineTo(p), Some(last)) => *last = last.union_pt(*p),
+            (other, _) => panic!("{other:?}"),
+        }
+    }
+    boxes
+}
+
 /// NBS Special Publication 424: the capitals of Roman Simplex are 21 units high, an A is three
 /// strokes (two legs 8 units apart from the middle, a bar), a T two.
 #[test]
@@ -34,6 +47,29 @@ fn a_letter_is_its_strokes() {
     assert!((length - legs).abs() < 1e-3, "{length} for {legs}");
     assert!(shape.fill.is_none() && shape.stroke.is_some());
     assert_eq!(strokes(&read("<text y='40' font-family='Hershey Simplex'>T</text>")), 2);
+}
+
+/// A mark begins 2 units above the letter and is at most 4 high, and its middle is the letter's.
+#[test]
+fn marks_stand_clear_over_the_middle_of_their_letter() {
+    for (letter, parts) in [("\u{c4}", 2), ("\u{d4}", 1), ("\u{dc}", 2), ("\u{17d}", 1)] {
+        let drawing = read(&format!(
+            "<text x='10' y='40' font-family='stave-line' font-size='30'>{letter}</text>"
+        ));
+        assert_eq!(drawing.notices, [], "{letter}");
+        let strokes: Vec<kurbo::Rect> = (drawing.art.shapes.iter())
+            .flat_map(|shape| stroke_boxes(shape.path.elements()))
+            .collect();
+        // One unit is 1 mm; the letter stands on the line at 40 mm and is 21 high.
+        let is_mark = |stroke: &&kurbo::Rect| stroke.y1 < 40.0 - 21.5;
+        let around = |of: Vec<&kurbo::Rect>| of.into_iter().copied().reduce(|a, b| a.union(b));
+        let (mark, rest): (Vec<_>, Vec<_>) = strokes.iter().partition(is_mark);
+        assert_eq!(mark.len(), parts, "{letter}: {strokes:?}");
+        let (mark, rest) = (around(mark).unwrap(), around(rest).unwrap());
+        assert!((rest.y0 - (40.0 - 21.0)).abs() < 1e-3, "{letter}: {rest:?}");
+        assert!((mark.center().x - rest.center().x).abs() <= 0.51, "{letter}: {mark:?} {rest:?}");
+        assert!(mark.y1 <= rest.y0 - 2.0 + 1e-3 && mark.y0 >= rest.y0 - 6.0 - 1e-3, "{mark:?}");
+    }
 }
 
 /// Each stroke once: as long as the same letter of the other text, wherever it stands.
