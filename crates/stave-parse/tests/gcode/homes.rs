@@ -21,6 +21,13 @@ fn an_unknown_home_is_an_error() {
     ");
 }
 
+/// An axis that is named for the first time on the very line has to have a home too.
+#[test]
+fn an_axis_named_with_the_home_needs_one() {
+    assert!(error("#5161=0\nG0 X1\nG28 B1\n", &LENIENT).contains("set parameter #5165"));
+    assert!(events("#5161=0 #5165=30\nG0 X1\nG28 B1\n").contains("travel 0 0 b30"));
+}
+
 #[test]
 fn a_home_that_the_program_sets() {
     assert_snapshot!(events("#5161=1 #5162=2\nG0 X5 Y6\nG28 X7\nG91 G28 Y1\nG28\n"), @r"
