@@ -143,8 +143,8 @@ mod tests {
     use super::*;
 
     /// A place that is off by so much reads a diameter that is off by the steeper slope beside it:
-    /// a rule's error is even within its limits, whose standard deviation is the limit over √3 (JCGM
-    /// 100:2008, 4.3.7), and 1.96 of those hold 95 %.
+    /// a rule's error is even within its limits, whose standard deviation is the limit over √3
+    /// (JCGM 100:2008, 4.3.7), and 1.96 of those hold 95 %.
     #[test]
     fn what_a_place_is_off_by_counts_by_the_steeper_slope() {
         let reading = |at_mm: f64, diameter_mm: f64| Reading {
