@@ -42,14 +42,16 @@ vec4 two(float f) { float k = floor(clamp(f, 0.0, 1.0) * 65535.0 + 0.5); float h
 void main() {
   if (picking > 0.5) { vec4 a = two(on_wall.x), b = two(on_wall.y); shown = vec4(a.xy, b.xy); return; }
   vec3 base = colour.rgb;
-  if (textured > 0.5) {
+  // Between two triangles of the wall a pixel may be left open: the far side shows nothing there.
+  bool away = unrolled < 0.5 && bright.z < 0.0;
+  if (textured > 0.5 && !away) {
     // A burn that is thinner than a pixel is drawn as if wider, so that it does not fade away.
     vec4 burned = texture(ink, on_wall);
     float cover = min(1.0, 2.0 * burned.a);
     if (burned.a > 0.0) base = mix(base, burned.rgb / burned.a, cover);
   }
   if (meshed > 0.5) {
-    if (burned.x > now + 0.5 || (unrolled > 0.5 && (on_wall.x < 0.0 || on_wall.x > 1.0))) discard;
+    if (away || burned.x > now + 0.5 || (unrolled > 0.5 && (on_wall.x < 0.0 || on_wall.x > 1.0))) discard;
     vec3 burn = texture(ramp, vec2((burned.y + 0.5) / 256.0, 0.5)).rgb;
     // What was not picked is faint.
     base = mix(colour.rgb, burn, picked < 0.0 || abs(burned.z - picked) < 0.5 ? 1.0 : 0.18);

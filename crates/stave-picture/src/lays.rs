@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use stave_setup::Blank;
 use stave_toolpath::number::fixed;
-use stave_wall::{Distortion, Laid, Lay};
+use stave_wall::{Distortion, Laid, Lay, Station};
 
 use crate::draw::{spread, text_width_mm};
 use crate::svg::{escaped, mm};
@@ -81,7 +81,7 @@ pub struct Bounds {
 pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     let shown = rows.len().min(MOST_ROWS);
     let width = 2.0 * EDGE_MM + 4.0 * PANEL_MM + 3.0 * GAP_MM;
-    let rows_mm: f64 = rows.iter().take(shown).map(row_mm).sum();
+    let rows_mm: f64 = rows.iter().take(shown).map(|row| row_mm(blank, row)).sum();
     let height = 2.0 * EDGE_MM + 8.0 + rows_mm + 14.0;
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 \
@@ -100,7 +100,7 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     let mut top = EDGE_MM + 10.0;
     for row in &rows[..shown] {
         out.push_str(&words(EDGE_MM, top + 2.0, 3.8, row.name));
-        let (columns, (wide, high)) = setting(row);
+        let (columns, (wide, high)) = setting(blank, row);
         let mut corner = (EDGE_MM, top + WORDS_MM);
         for (k, panel) in row.panels.iter().enumerate() {
             if k > 0 && k % columns == 0 {
@@ -109,7 +109,7 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
             out.push_str(&panel_svg(blank, row, panel, bounds, corner));
             corner.0 += wide + GAP_MM;
         }
-        top += row_mm(row);
+        top += row_mm(blank, row);
     }
     let circle = format!(
         "Ellipses: circles of the drawing as they come out on the wall; blue within {}° and {} %, \
@@ -118,9 +118,10 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
         fixed(100.0 * bounds.size, 0)
     );
     out.push_str(&words(EDGE_MM, top + 2.0, 3.2, &circle));
-    let mut note = "Dashed: as drawn. The wall is unrolled so that angles are true; level lines \
-                    are stations, with their diameters."
-        .to_owned();
+    let mut note =
+        "Figures: the worst of the piece. Dashed: as drawn. The wall is unrolled so that \
+                    angles are true; level lines are stations, with their diameters in mm."
+            .to_owned();
     if rows.len() > shown {
         note.push_str(&format!(" {} more pieces are not shown.", rows.len() - shown));
     }
@@ -130,20 +131,30 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
 }
 
 /// How a row's panels are set: how many beside each other, and how wide and high each is, mm.
-fn setting(row: &LaysRow<'_>) -> (usize, (f64, f64)) {
+fn setting(blank: &Blank, row: &LaysRow<'_>) -> (usize, (f64, f64)) {
     let (from, to) = row.bounds;
     let share = (to.1 - from.1).max(1e-3) / (to.0 - from.0).max(1e-3);
     if share < WIDE {
         return (4, (PANEL_MM, PANEL_MM));
     }
     let wide = 2.0 * PANEL_MM + GAP_MM;
-    let high = (wide - 2.0 * INSET_MM) / share + 2.0 * INSET_MM;
+    let high = (wide - station_names_mm(blank) - 2.0 * INSET_MM) / share + 2.0 * INSET_MM;
     (2, (wide, high.clamp(FLATTEST_MM, PANEL_MM)))
 }
 
+/// How wide the stations' names come out, mm.
+fn station_names_mm(blank: &Blank) -> f64 {
+    let names = blank.stations.iter().map(station_name);
+    names.map(|name| text_width_mm(&name, STATION_MM)).fold(0.0, f64::max)
+}
+
+fn station_name(station: &Station) -> String {
+    format!("⌀{}", fixed(2.0 * station.radius_mm, 1))
+}
+
 /// How much of the page a row takes, mm.
-fn row_mm(row: &LaysRow<'_>) -> f64 {
-    let (columns, (_, high)) = setting(row);
+fn row_mm(blank: &Blank, row: &LaysRow<'_>) -> f64 {
+    let (columns, (_, high)) = setting(blank, row);
     let lines = u32::try_from(row.panels.len().div_ceil(columns)).unwrap_or(u32::MAX);
     f64::from(lines) * (high + WORDS_MM) + 8.0
 }
@@ -220,7 +231,7 @@ fn panel_svg(
 ) -> String {
     let mut out = String::new();
     let (line, weight) = if panel.best { ("#222222", "0.6") } else { ("#bbbbbb", "0.25") };
-    let (_, (wide, high)) = setting(row);
+    let (_, (wide, high)) = setting(blank, row);
     out.push_str(&format!(
         "<rect x=\"{}\" y=\"{}\" width=\"{w}\" height=\"{p}\" fill=\"#fafafa\" stroke=\"{line}\" \
          stroke-width=\"{weight}\"/>\n",
@@ -247,7 +258,10 @@ fn panel_svg(
     };
     let laid: Vec<Vec<Laid>> =
         row.outlines.iter().map(|line| line.iter().map(|&(u, v)| at(u, v)).collect()).collect();
-    let room = (0.5 * wide - INSET_MM, 0.5 * high - INSET_MM);
+    // The stations' names stand in a margin of their own, at the right.
+    let names_mm = station_names_mm(blank);
+    chart.middle.0 -= 0.5 * names_mm;
+    let room = (0.5 * (wide - names_mm) - INSET_MM, 0.5 * high - INSET_MM);
     let drawn = (to.1 - centre_flat.1, to.0 - centre_flat.0);
     let share = |across: f64, along: f64| (across / room.0).max(along / room.1);
     let reach = laid.iter().flatten().map(|place| {
@@ -269,7 +283,7 @@ fn panel_svg(
             "<path d=\"{}\" stroke=\"#aaaaaa\" stroke-width=\"0.2\" fill=\"none\"/>\n",
             path(&[(left, y), (left + wide, y)], false)
         ));
-        stations.push((y, format!("⌀{}", fixed(2.0 * station.radius_mm, 1))));
+        stations.push((y, station_name(station)));
     }
     // Names apart, each as near its line as can be.
     stations.sort_by(|a, b| a.0.total_cmp(&b.0));

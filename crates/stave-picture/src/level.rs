@@ -18,6 +18,8 @@ const UNDER_MM: f64 = 20.0;
 const LINE_MM: f64 = 4.6;
 const WORDS_MM: f64 = 3.2;
 const NAME_MM: f64 = 2.6;
+/// Of more stretches in which it is sharp the rest are counted.
+const MOST_SHARP: usize = 5;
 /// A tilt of less than this, rad, needs no block.
 const LEVEL_RAD: f64 = 1e-4;
 
@@ -33,6 +35,8 @@ pub struct LevelWords {
     pub support_span_mm: Option<f64>,
     /// The nozzle's name.
     pub nozzle: Option<String>,
+    /// The lens's name: where it is sharp is told by the picture.
+    pub lens: Option<String>,
 }
 
 /// A view from the side: wall, the stretch with its focus band and where that is left, tilt with
@@ -59,8 +63,12 @@ pub fn level(blank: &Blank, lies: &Lies, words: &LevelWords) -> String {
 
 fn drawn(blank: &Blank, lies: &Lies, words: &LevelWords) -> Drawing {
     let wide = SIZE_MM.0 - 2.0 * EDGE_MM;
-    let lines: Vec<String> =
-        words.lines.iter().flat_map(|line| broken(line, WORDS_MM, wide)).collect();
+    let sharp = View::new(blank, lies, (0.0, 0.0), (100.0, 100.0)).sharp_s_mm();
+    let mut told: Vec<String> = raise(&blank.wall, lies, words).into_iter().collect();
+    told.extend(words.lines.iter().cloned());
+    told.extend(sharp_words(&blank.wall, lies, words, &sharp));
+    told.extend(standing_out(blank));
+    let lines: Vec<String> = told.iter().flat_map(|line| broken(line, WORDS_MM, wide)).collect();
     #[allow(clippy::cast_precision_loss)]
     let below = LINE_MM * lines.len() as f64 + 2.0;
     let corner = (EDGE_MM + BESIDE_MM, EDGE_MM + ABOVE_MM);
@@ -70,7 +78,7 @@ fn drawn(blank: &Blank, lies: &Lies, words: &LevelWords) -> Drawing {
     let title = cut(&words.title, 5.0, 0.87 * wide);
     out.text((EDGE_MM, EDGE_MM + 5.0), 5.0, "font-weight=\"bold\"", &title);
     out.group("class=\"side\"", view.draw());
-    let notes = Notes { view: &view, wall: &blank.wall, lies, words };
+    let notes = Notes { view: &view, wall: &blank.wall, lies, words, sharp };
     notes.ends(&mut out);
     notes.nozzle(&mut out);
     notes.tilt(&mut out, corner.1 + size.1 + 6.0);
@@ -88,6 +96,7 @@ struct Notes<'a> {
     wall: &'a Wall,
     lies: &'a Lies,
     words: &'a LevelWords,
+    sharp: Vec<(f64, f64)>,
 }
 
 impl Notes<'_> {
@@ -99,7 +108,11 @@ impl Notes<'_> {
     fn ends(&self, out: &mut Drawing) {
         let length = self.wall.length_mm();
         let ends = [(0.0, "first station"), (length, "last station")];
-        let sharp = self.sharp_s_mm();
+        // Of one stretch the ends are led to; of several the words below tell.
+        let sharp = match self.sharp.as_slice() {
+            [one] => Some(*one),
+            _ => None,
+        };
         for (k, (s, name)) in ends.into_iter().enumerate() {
             let section = self.section(s);
             let (top, under) = (self.view.on(&section, 0.0), self.view.under(&section));
@@ -143,19 +156,6 @@ impl Notes<'_> {
         }
     }
 
-    /// The part of the stretch around the focus where the lens is sharp, mm of meridian.
-    fn sharp_s_mm(&self) -> Option<(f64, f64)> {
-        let (from, to) = self.lies.burned_s_mm?;
-        let (focus_mm, depth_mm) = (self.lies.focus_height_mm?, self.lies.half_depth_mm?);
-        let sharp = |s: f64| {
-            let height = self.view.crest.height_mm(&self.section(s));
-            (height - focus_mm).abs() <= depth_mm
-        };
-        let places = (0..=400).map(|k| from + (to - from) * f64::from(k) / 400.0);
-        let inside: Vec<f64> = places.filter(|s| sharp(*s)).collect();
-        Some((*inside.first()?, *inside.last()?))
-    }
-
     /// The nozzle's name above it, and the gap from its tip to the focus.
     fn nozzle(&self, out: &mut Drawing) {
         let (Some(corners), Some((_, gap_mm))) = (self.view.nozzle_box(), self.lies.nozzle_mm)
@@ -166,7 +166,13 @@ impl Notes<'_> {
         let name = self.words.nozzle.as_deref().unwrap_or("nozzle");
         let style = format!("fill=\"{SOFT}\"");
         if let Some((widest, top)) = self.view.nozzle_name_at() {
-            out.text((widest + 1.5, top + 3.0), NAME_MM, &style, &cut(name, NAME_MM, 40.0));
+            // It may stand over a boss.
+            let halo = "stroke=\"#ffffff\" stroke-width=\"0.9\" paint-order=\"stroke\"";
+            let style = format!("{style} {halo}");
+            let x = widest + 1.5;
+            out.text((x, top + 3.0), NAME_MM, &style, &cut(name, NAME_MM, 40.0));
+            let gap = format!("{} mm above focus", fixed(gap_mm, 1));
+            out.text((x, top + 3.0 + 1.4 * NAME_MM), NAME_MM, &style, &gap);
         }
         let tip = corners[0].1;
         let focus = tip + self.view.scale * gap_mm;
@@ -178,11 +184,6 @@ impl Notes<'_> {
             );
         }
         dimension(out, (x, tip), (x, focus), "");
-        // It may stand over a boss.
-        let halo = "stroke=\"#ffffff\" stroke-width=\"0.9\" paint-order=\"stroke\"";
-        let style = format!("text-anchor=\"end\" fill=\"{INK}\" {halo}");
-        let gap = format!("{} mm", fixed(gap_mm, 1));
-        out.text((x - 1.5, 0.5 * (tip + focus) + 0.9), NAME_MM, &style, &gap);
     }
 
     /// The level and the tilted line with the angle between them, drawn as it is, and what to put
@@ -218,23 +219,67 @@ impl Notes<'_> {
         let angle = format!("{}°", fixed(tilt.to_degrees().abs(), 1));
         let style = format!("text-anchor=\"middle\" fill=\"{INK}\"");
         out.text((low + 0.45 * reach, foot + 3.6), NAME_MM, &style, &angle);
-        let span = self.words.support_span_mm.unwrap_or(100.0);
-        let over = if self.words.support_span_mm.is_some() {
-            format!("over the {} mm between the rotary's feet", fixed(span, 1))
-        } else {
-            "over 100 mm".to_owned()
-        };
-        let at = if tilt > 0.0 { self.wall.length_mm() } else { 0.0 };
-        let words = format!(
-            "raise the end at {} mm by {} mm {over}",
-            fixed(self.section(at).at_mm, 1),
-            fixed(span * tilt.abs().sin(), 1)
-        );
-        let (anchor, x) =
-            if raised_right { ("end", right + BESIDE_MM) } else { ("start", EDGE_MM) };
-        let style = format!("text-anchor=\"{anchor}\" fill=\"{INK}\"");
-        out.text((x, foot + 7.4), NAME_MM, &style, &words);
     }
+}
+
+/// What to put under which foot, unless the rotary stands level.
+fn raise(wall: &Wall, lies: &Lies, words: &LevelWords) -> Option<String> {
+    let tilt = lies.tilt_rad;
+    if tilt.abs() < LEVEL_RAD {
+        return None;
+    }
+    let span = words.support_span_mm.unwrap_or(100.0);
+    let over = match words.support_span_mm {
+        Some(_) => format!("over the {} mm between the rotary's feet", fixed(span, 1)),
+        None => "in every 100 mm of the rotary's length".to_owned(),
+    };
+    let at = if tilt > 0.0 { wall.length_mm() } else { 0.0 };
+    Some(format!(
+        "raise the end at {} mm by {} mm {over}",
+        fixed(wall.section(at, &mut 0).at_mm, 1),
+        fixed(span * tilt.abs().sin(), 1)
+    ))
+}
+
+/// Where the lens is sharp.
+fn sharp_words(
+    wall: &Wall,
+    lies: &Lies,
+    words: &LevelWords,
+    sharp: &[(f64, f64)],
+) -> Option<String> {
+    let depth_mm = lies.half_depth_mm?;
+    let lens = words.lens.as_deref().map_or("the lens".to_owned(), |name| format!("lens {name}"));
+    let at = |s: f64| fixed(wall.section(s, &mut 0).at_mm, 1);
+    let mut told: Vec<String> = sharp
+        .iter()
+        .take(MOST_SHARP)
+        .map(|(from, to)| format!("{} to {}", at(*from), at(*to)))
+        .collect();
+    if sharp.len() > MOST_SHARP {
+        told.push(format!("{} more stretches, in", sharp.len() - MOST_SHARP));
+    }
+    let told = match told.is_empty() {
+        true => "nowhere".to_owned(),
+        false => format!("{} mm", told.join(", ")),
+    };
+    Some(format!("blue: {lens} is sharp, within ±{} mm of the focus: {told}", fixed(depth_mm, 2)))
+}
+
+/// What the dashed boxes over the wall are.
+fn standing_out(blank: &Blank) -> Option<String> {
+    let mut names: Vec<&str> = Vec::new();
+    for zone in blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
+        if !names.contains(&zone.name.as_str()) {
+            names.push(&zone.name);
+        }
+    }
+    (!names.is_empty()).then(|| {
+        format!(
+            "dashed: {}, turned up; whether the head clears it tells `stave check`",
+            cut(&names.join(", "), WORDS_MM, 80.0)
+        )
+    })
 }
 
 #[cfg(test)]
@@ -268,6 +313,7 @@ mod tests {
                     lines: vec!["one line of figures".into(); 2],
                     support_span_mm: Some(180.0),
                     nozzle: Some("long barrel".into()),
+                    lens: Some("medium".into()),
                 };
                 let page = Rect::new(0.0, 0.0, SIZE_MM.0, SIZE_MM.1);
                 assert_words_apart(&drawn(&blank, &lies, &words), page);
@@ -330,6 +376,38 @@ mod tests {
             let long = (tail[1].0 - tail[0].0).hypot(tail[1].1 - tail[0].1) / view.scale;
             assert!((long - (90.0 + 0.35 * 90.0 - 88.0)).abs() < 1e-9, "{long}");
         }
+    }
+
+    /// A step of 10 mm across which the focus is at half its height: sharp on the step alone, and not
+    /// from one end of the wall to the other. By similar triangles: 45° over 5 mm of radius, so ±1 mm
+    /// of height is ±1 mm along the axis.
+    #[test]
+    fn every_stretch_that_is_sharp_is_told_and_no_other() {
+        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 40\ndiameter = 60\n\
+                    [[station]]\nat = 45\ndiameter = 70\n[[station]]\nat = 50\ndiameter = 60\n\
+                    [[station]]\nat = 90\ndiameter = 60\n[[zone]]\nname = \"boss\"\n\
+                    at = [10, 20]\nturn = [0, 10]\nrise = 5\n";
+        let blank = stave_setup::read_blank(text, "can.toml").unwrap();
+        let lies = Lies {
+            focus_height_mm: Some(32.5),
+            half_depth_mm: Some(1.0),
+            burned_s_mm: Some((0.0, blank.wall.length_mm())),
+            ..Lies::default()
+        };
+        let words = LevelWords { lens: Some("medium".into()), ..LevelWords::default() };
+        let svg = level(&blank, &lies, &words);
+        assert_eq!(svg.matches("class=\"sharp\"").count(), 2);
+        let told = "blue: lens medium is sharp, within ±1 mm of the focus: 41.5 to 43.5, 46.5 to 48.5 \
+                    mm";
+        assert!(svg.contains(told), "{svg}");
+        assert!(!svg.contains("sharp from") && svg.contains("dashed: boss, turned up"), "{svg}");
+        // Of one stretch both ends are led to.
+        let flat = Lies { focus_height_mm: Some(30.5), ..lies.clone() };
+        let svg = level(&blank, &flat, &words);
+        assert!(svg.contains("0 to 41.5, 48.5 to 90 mm"), "{svg}");
+        let whole = Lies { half_depth_mm: Some(6.0), ..lies };
+        let svg = level(&blank, &whole, &words);
+        assert!(svg.contains("sharp from 0 mm") && svg.contains("sharp to 90 mm"), "{svg}");
     }
 
     #[test]

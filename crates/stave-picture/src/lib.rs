@@ -24,6 +24,7 @@ mod lays;
 mod level;
 mod paper;
 pub mod proof;
+mod steep;
 mod svg;
 mod template;
 

@@ -234,31 +234,25 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
         mirrored: false,
     };
     let mm = |value: f64| fixed(value, 2);
-    let mut lines = vec![format!(
-        "{} to {} mm, tilt {}°: focus at {} mm, worst defocus ±{} mm",
-        mm(report.from),
-        mm(report.to),
-        fixed(report.set_tilt_deg, 1),
-        mm(report.set_focus_at),
-        mm(report.set_defocus_mm)
-    )];
-    if let (Some(lens), Some(depth)) = (lens, half_depth_mm) {
-        lines.push(format!(
-            "blue: where lens {} is sharp, ±{} mm about the focus",
-            lens.name,
-            mm(depth)
-        ));
-    }
     let highest_mm = wall
         .sections_between(from_s, to_s)
         .iter()
         .map(|(_, section)| crest.height_mm(section))
         .fold(focus_mm, f64::max);
-    lines.push(format!(
-        "focus at {} mm, {} mm below the highest crest of the stretch",
-        mm(report.set_focus_at),
-        mm(highest_mm - focus_mm)
-    ));
+    let mut lines = vec![
+        format!(
+            "focus on the wall at {} mm, {} mm below the highest crest of the stretch",
+            mm(report.set_focus_at),
+            mm(highest_mm - focus_mm)
+        ),
+        format!(
+            "thick, {} to {} mm: with tilt {}° it is at most {} mm out of focus",
+            mm(report.from),
+            mm(report.to),
+            fixed(report.set_tilt_deg, 1),
+            mm(report.set_defocus_mm)
+        ),
+    ];
     if let Some(nozzle) = machine.nozzles.first() {
         lines.push(over_the_wall(wall, report, nozzle, focus_mm));
     }
@@ -267,6 +261,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
         lines,
         support_span_mm: machine.rotary.support_span_mm,
         nozzle: machine.nozzles.first().map(|nozzle| nozzle.name.clone()),
+        lens: lens.map(|lens| lens.name.clone()),
     };
     stave_picture::level(blank, &lies, &words)
 }

@@ -29,7 +29,7 @@ fn level_draws_the_wall_under_the_beam() {
     assert!(
         picture.contains("class=\"focus\"")
             && picture.contains(">long barrel<")
-            && picture.contains("worst defocus")
+            && picture.contains("mm out of focus")
     );
     // The tilt under the picture is the one in the table.
     let json = run(&[&files[..], &["--json"]].concat(), b"").done();

@@ -34,6 +34,9 @@ CREST = [
     "-j",
     "jobs/step.toml",
 ]
+# Over all of the back of a ball.
+BACK = ["--path", "M-45 20h90v50h-90zM-45 20l90 50M-45 70l90 -50M-40 45h80", "-b", "blanks/ornament.toml"]
+BACK += ["-m", "machines/degrees.toml", "--place-at", "-24", "--place-turn", "180"]
 
 
 class Page:
@@ -177,6 +180,25 @@ def time_moves(browser, pages, _args):
     )
     browser.settle()
     assert page.text("doing") == "done" and page.stage() == whole, "the end looks as at first"
+
+
+def the_far_side_stays_hidden(browser, pages, _args):
+    """What burns on the back alone changes no pixel of the front: none shows between two triangles."""
+    page = Page(browser, pages["back"])
+    browser.run("document.getElementById('over').hidden = true")
+    for width, height in [(320, 900), (1280, 900)]:
+        browser.size(width, height)
+        shown = []
+        for time in [0, 1000]:
+            browser.run(
+                f"(() => {{ const t = document.getElementById('time'); t.value = {time};"
+                " t.dispatchEvent(new Event('input')); })()"
+            )
+            browser.settle()
+            shown.append(page.stage())
+        assert shown[0] == shown[1], f"the back shows on the front at {width} px"
+    page.click("[data-facing='180']")
+    assert page.stage() != shown[0]
 
 
 def findings_show(browser, pages, _args):
@@ -544,6 +566,7 @@ TESTS = [
     drag_turns,
     keys_work,
     time_moves,
+    the_far_side_stays_hidden,
     findings_show,
     burns_are_a_mesh,
     sections_fade,
@@ -597,6 +620,7 @@ def main():
             ("customer", CREST, ["--for-customer"]),
             ("texts", menu, ["--for-customer"]),
             ("zone", CREST, ["--zones", "ignore", "--place-at", "100", "--place-turn", "180"]),
+            ("back", BACK, []),
             (
                 "long",
                 [long, "-b", "blanks/can.toml", "-m", "machines/degrees.toml"],

@@ -125,7 +125,7 @@ pub(crate) fn leader(out: &mut Drawing, points: &[(f64, f64)], colour: &str) {
     }
 }
 
-/// A bar of so many mm from a place to the right, with what to do with it beside it.
+/// A bar of so many mm from a place to the right, with words beside it, if any.
 pub(crate) fn scale_bar(
     out: &mut Drawing,
     (x, y): (f64, f64),
@@ -142,6 +142,8 @@ pub(crate) fn scale_bar(
         (x + long_mm, y + 1.0),
     ];
     out.line(&bar, &format!("id=\"{id}\" stroke=\"{INK}\" stroke-width=\"0.3\""));
-    let style = format!("fill=\"{INK}\" stroke=\"none\"");
-    out.text((x + long_mm + 2.5, y + 0.9), FIGURE_MM, &style, words);
+    if !words.is_empty() {
+        let style = format!("fill=\"{INK}\" stroke=\"none\"");
+        out.text((x + long_mm + 2.5, y + 0.9), FIGURE_MM, &style, words);
+    }
 }

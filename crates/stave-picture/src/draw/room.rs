@@ -3,6 +3,7 @@
 use kurbo::{Rect, Size};
 
 /// Room on a page, of which some is taken.
+#[derive(Clone)]
 pub(crate) struct Room {
     bounds: Rect,
     taken: Vec<Rect>,

@@ -1,16 +1,16 @@
 //! Flat patterns of the wall, to cut out of paper and hold against the blank.
 
 mod sheets;
+mod words;
 
 use std::f64::consts::PI;
 
-use kurbo::{Rect, Size};
 use stave_setup::{Blank, Zone};
 use stave_toolpath::number::fixed;
 use stave_wall::{Development, Wall};
 
 pub use self::sheets::{PaperError, SheetSize, paper_sheets};
-use crate::draw::{Drawing, INK, SOFT, ZONE, ZONE_FILL, scale_bar, text_width_mm};
+use crate::draw::{Drawing, INK, SOFT, ZONE, ZONE_FILL, broken, cut, scale_bar, text_width_mm};
 
 /// Room around and between patterns, mm.
 const EDGE_MM: f64 = 10.0;
@@ -23,6 +23,8 @@ const BAR_MM: f64 = 50.0;
 const TAB_MM: (f64, f64) = (7.0, 4.0);
 const WORDS_MM: f64 = 3.5;
 const SMALL_MM: f64 = 2.6;
+const TITLE_MM: f64 = 4.6;
+const LINE_MM: f64 = 3.8;
 
 /// A line of points, mm.
 type Points = Vec<(f64, f64)>;
@@ -37,6 +39,8 @@ struct Pattern {
     zones: Vec<(String, Points)>,
     low: (f64, f64),
     high: (f64, f64),
+    /// The `at` to which its upper edge belongs.
+    larger_at_mm: f64,
 }
 
 /// The developments of a straight wall's frusta, one below the other, in mm that print true, with a
@@ -59,33 +63,76 @@ struct Pattern {
 /// ```
 #[must_use]
 pub fn paper(blank: &Blank) -> Option<String> {
-    let (drawing, size) = drawn(blank)?;
+    let (drawing, size) = drawn(blank, None)?;
     Some(drawing.document(size, &format!("{}: flat patterns", blank.name)))
 }
 
-/// All patterns on one large page, and its size, mm.
-fn drawn(blank: &Blank) -> Option<(Drawing, (f64, f64))> {
-    let patterns: Vec<Pattern> = (0..blank.wall.span_count())
-        .map(|span| pattern(&blank.wall, &blank.zones, span))
-        .collect::<Option<_>>()?;
-    let widest = patterns.iter().map(|p| p.high.0 - p.low.0).fold(BAR_MM + 80.0, f64::max);
+/// All patterns on one large page, and its size, mm. Where it is to be parted between rows of so
+/// many mm, one edge to edge with the next, no pattern lies across two rows: it begins with one.
+fn drawn(blank: &Blank, row_mm: Option<f64>) -> Option<(Drawing, (f64, f64))> {
+    let patterns: Vec<Pattern> = patterns(blank)?;
+    let widest = patterns.iter().map(Pattern::wide_mm).fold(BAR_MM + 80.0, f64::max);
     let named = patterns.iter().map(|p| text_width_mm(&p.name, WORDS_MM)).fold(0.0, f64::max);
     let width = widest.max(named) + 2.0 * EDGE_MM;
+    let wide = width - 2.0 * EDGE_MM;
     let mut out = Drawing::default();
-    let mut y = EDGE_MM;
+    let title = cut(&format!("{}: flat patterns", blank.name), TITLE_MM, wide / 1.14);
+    out.text((EDGE_MM, EDGE_MM + 4.0), TITLE_MM, "font-weight=\"bold\"", &title);
+    let mut y = EDGE_MM + 9.0;
     for pattern in &patterns {
+        y = on_one_row(y, NAME_MM + pattern.tall_mm(), row_mm);
         out.text((EDGE_MM, y + 4.0), WORDS_MM, "", &pattern.name);
         y += NAME_MM;
         let shift = (0.5 * width - 0.5 * (pattern.low.0 + pattern.high.0), y - pattern.low.1);
         pattern.draw(&mut out, shift);
-        y += pattern.high.1 - pattern.low.1 + EDGE_MM;
+        y += pattern.tall_mm() + EDGE_MM;
     }
-    let words = "50 mm: if a ruler says otherwise, print at 100 %";
-    scale_bar(&mut out, (EDGE_MM, y + 4.5), BAR_MM, "bar", words);
-    Some((out, (width, y + 2.0 * EDGE_MM)))
+    let mut lines = vec![
+        "Cut along the full lines and glue the tab under the other end. Long dashes are the front, \
+         short dashes the quarters; arrows point to the end with the larger \"at\"."
+            .to_owned(),
+        "Ends that meet around the ware say that its diameters and its slant were measured right."
+            .to_owned(),
+    ];
+    if patterns.iter().any(|pattern| !pattern.zones.is_empty()) {
+        lines.push("Orange is not to be burned.".to_owned());
+    }
+    // The sheet on the left holds them, on whatever paper.
+    let lines = broken(&lines.join(" "), SMALL_MM, wide.min(170.0));
+    let tall = 4.0 + LINE_MM * (1.0 + lines.iter().fold(0.0, |sum, _| sum + 1.0));
+    y = on_one_row(y, tall, row_mm);
+    let words = "50 mm by a ruler, else print at 100 %";
+    scale_bar(&mut out, (EDGE_MM, y + 1.5), BAR_MM, "bar", words);
+    y += 4.0;
+    for line in &lines {
+        y += LINE_MM;
+        out.text((EDGE_MM, y), SMALL_MM, "", line);
+    }
+    Some((out, (width, y + EDGE_MM)))
+}
+
+/// The pattern of every span; `None` for a smooth wall.
+fn patterns(blank: &Blank) -> Option<Vec<Pattern>> {
+    let spans = 0..blank.wall.span_count();
+    spans.map(|span| pattern(&blank.wall, &blank.zones, span)).collect()
+}
+
+/// Where what begins at `y` and is so tall lies on one row: there, or where the next row begins.
+fn on_one_row(y: f64, tall_mm: f64, row_mm: Option<f64>) -> f64 {
+    let Some(row_mm) = row_mm else { return y };
+    let next = ((y / row_mm).floor() + 1.0) * row_mm;
+    if y + tall_mm > next && tall_mm <= row_mm { next } else { y }
 }
 
 impl Pattern {
+    fn wide_mm(&self) -> f64 {
+        self.high.0 - self.low.0
+    }
+
+    fn tall_mm(&self) -> f64 {
+        self.high.1 - self.low.1
+    }
+
     fn draw(&self, out: &mut Drawing, (dx, dy): (f64, f64)) {
         let moved = |points: &[(f64, f64)]| -> Points {
             points.iter().map(|(x, y)| (x + dx, y + dy)).collect()
@@ -104,66 +151,6 @@ impl Pattern {
         let cut = format!("class=\"pattern\" fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.2\"");
         out.shape(&moved(&self.outline), &cut);
         self.words(out, &moved(&self.front), dx, dy);
-    }
-
-    /// Zones' names in the middle of their patches, or where they keep clear of the front's line
-    /// and words, "front" and an arrow to the larger `at` beside the dashed line: what fits.
-    fn words(&self, out: &mut Drawing, front: &[(f64, f64)], dx: f64, dy: f64) {
-        // The line, and where its arrow and words stand.
-        let taken = match front {
-            [from, to] => {
-                let middle = 0.5 * (from.1 + to.1);
-                let line = Rect::new(from.0 - 0.4, to.1, from.0 + 0.4, from.1);
-                let words = Rect::new(from.0 + 1.5, middle - 6.0, from.0 + 24.0, middle + 5.0);
-                vec![line, words]
-            }
-            _ => Vec::new(),
-        };
-        for (name, zone) in &self.zones {
-            let Some(&first) = zone.first() else { continue };
-            let start = Rect::from_points(first, first);
-            let room = zone.iter().fold(start, |all, point| all.union_pt(*point));
-            let size = Size::new(text_width_mm(name, SMALL_MM), SMALL_MM);
-            let room = room + kurbo::Vec2::new(dx, dy);
-            if size.width >= room.width() || room.height() <= SMALL_MM {
-                continue;
-            }
-            let middle = room.center();
-            let across = [middle.x, 0.5 * (room.x0 + middle.x), 0.5 * (middle.x + room.x1)];
-            let along = [middle.y, room.y0 + SMALL_MM, room.y1 - SMALL_MM];
-            let places = along.iter().flat_map(|y| across.map(|x| (x, *y)));
-            let is_clear = |at: &(f64, f64)| {
-                let own = Rect::from_center_size(*at, size);
-                own.x0 >= room.x0
-                    && own.x1 <= room.x1
-                    && taken.iter().all(|other| own.intersect(*other).is_zero_area())
-            };
-            // Too narrow a zone for a place beside the line has it at one end, on its own ground.
-            let at = places.clone().find(is_clear).unwrap_or((middle.x, room.y1 - SMALL_MM));
-            let ground = Rect::from_center_size(at, size).inflate(0.3, 0.2);
-            let corners = [
-                (ground.x0, ground.y0),
-                (ground.x1, ground.y0),
-                (ground.x1, ground.y1),
-                (ground.x0, ground.y1),
-            ];
-            out.shape(&corners, &format!("fill=\"{ZONE_FILL}\" stroke=\"none\""));
-            let style = "fill=\"#8a3400\" text-anchor=\"middle\"";
-            out.text((at.0, at.1 + 0.35 * SMALL_MM), SMALL_MM, style, name);
-        }
-        let [from, to] = front else { return };
-        let long = from.1 - to.1;
-        if long < 12.0 {
-            return;
-        }
-        let (x, y) = (from.0 + 3.0, 0.5 * (from.1 + to.1));
-        let shaft = [(x, y + 4.0), (x, y - 4.0)];
-        out.line(&shaft, &format!("stroke=\"{SOFT}\" stroke-width=\"0.25\""));
-        let head = [(x, y - 5.5), (x - 0.8, y - 3.5), (x + 0.8, y - 3.5)];
-        out.shape(&head, &format!("fill=\"{SOFT}\" stroke=\"none\""));
-        let style = format!("fill=\"{SOFT}\"");
-        out.text((x + 2.0, y - 0.6), SMALL_MM, &style, "front; to the");
-        out.text((x + 2.0, y + 2.9), SMALL_MM, &style, "larger \"at\"");
     }
 }
 
@@ -212,7 +199,8 @@ fn pattern(wall: &Wall, zones: &[Zone], span: usize) -> Option<Pattern> {
     );
     let line = |turn: f64| [point(from_s, turn), point(to_s, turn)];
     let quarters = [line(0.5 * PI), line(-0.5 * PI)];
-    Some(Pattern { name, outline, front: line(0.0), quarters, tab, zones, low, high })
+    let (front, larger_at_mm) = (line(0.0), ends[1].at_mm);
+    Some(Pattern { name, outline, front, quarters, tab, zones, low, high, larger_at_mm })
 }
 
 /// The tab on a cut edge from one corner to the other, away from a place of the pattern.
@@ -258,6 +246,9 @@ fn patch(point: impl Fn(f64, f64) -> (f64, f64), s: (f64, f64), turns: (f64, f64
 
 #[cfg(test)]
 mod tests {
+    use kurbo::Rect;
+
+    use super::words::box_of;
     use super::*;
 
     fn blank(stations: &[(f64, f64)]) -> Blank {
@@ -322,12 +313,39 @@ mod tests {
     }
 
     #[test]
-    fn no_words_meet() {
+    fn no_words_meet_and_every_zone_and_arrow_is_there() {
         let text = "[[station]]\nat = 0\ndiameter = 66\n[[station]]\nat = 95\ndiameter = 70\n\
                     [[station]]\nat = 101\ndiameter = 86\n[[zone]]\nname = \"boss\"\n\
-                    at = [20, 40]\nturn = [120, 160]\n";
-        let (drawing, (width, height)) =
-            drawn(&stave_setup::read_blank(text, "cup.toml").unwrap()).unwrap();
-        crate::draw::assert_words_apart(&drawing, Rect::new(0.0, 0.0, width, height));
+                    at = [20, 40]\nturn = [120, 160]\n[[zone]]\nname = \"a long name\"\n\
+                    at = [50, 60]\nturn = [175, 185]\n[[zone]]\nname = \"handle\"\n\
+                    at = [10, 85]\nturn = [-9, 9]\n";
+        let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
+        for row_mm in [None, Some(120.0)] {
+            let (drawing, (width, height)) = drawn(&blank, row_mm).unwrap();
+            crate::draw::assert_words_apart(&drawing, Rect::new(0.0, 0.0, width, height));
+            let count = |name: &str| drawing.words.iter().filter(|(_, word)| word == name).count();
+            // Over the seam a zone has two parts, and both are named.
+            assert_eq!((count("boss"), count("a long name"), count("handle")), (1, 2, 1));
+            // Not over the handle: where the line is too short for a sentence "front" is enough.
+            let pattern = pattern(&blank.wall, &blank.zones, 0).unwrap();
+            let handle = &pattern.zones.iter().find(|(name, _)| name == "handle").unwrap().1;
+            let wide = box_of(handle).unwrap().width();
+            let (front, _) =
+                drawing.words.iter().find(|(_, word)| word.starts_with("front;")).unwrap();
+            assert!((front.center().x - 0.5 * width).abs() > 0.5 * wide, "{front:?} {wide}");
+            assert_eq!(drawing.out.matches("class=\"up\"").count(), 2);
+        }
+    }
+
+    /// Parted, a pattern that a sheet holds is on one row of sheets with its name.
+    #[test]
+    fn a_pattern_begins_with_the_row_that_holds_it() {
+        assert_eq!(on_one_row(30.0, 60.0, None), 30.0);
+        assert_eq!(on_one_row(30.0, 60.0, Some(100.0)), 30.0);
+        assert_eq!(on_one_row(50.0, 60.0, Some(100.0)), 100.0);
+        assert_eq!(on_one_row(130.0, 70.0, Some(100.0)), 130.0);
+        assert_eq!(on_one_row(130.0, 71.0, Some(100.0)), 200.0);
+        // Taller than a row it is parted wherever it begins.
+        assert_eq!(on_one_row(50.0, 101.0, Some(100.0)), 50.0);
     }
 }

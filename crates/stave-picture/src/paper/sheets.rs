@@ -4,13 +4,15 @@ use kurbo::Rect;
 use stave_setup::Blank;
 
 use super::drawn;
-use crate::draw::{Drawing, HAIR, SOFT};
+use crate::draw::{Drawing, HAIR, SOFT, cut, text_width_mm};
 use crate::svg::mm;
 
 /// What no office printer reaches at a sheet's edges, mm.
 const MARGIN_MM: f64 = 10.0;
 /// How far sheets lie over each other when they are glued.
 const OVERLAP_MM: f64 = 10.0;
+/// What the words under the frame take of the sheet, mm.
+const FOOT_MM: f64 = 6.0;
 const WORDS_MM: f64 = 2.8;
 /// Nobody glues more, and every sheet holds the whole drawing.
 const MOST_SHEETS: u32 = 200;
@@ -60,7 +62,8 @@ impl SheetSize {
 }
 
 /// The patterns of [`super::paper`] on as many sheets as they need, each an SVG document that
-/// prints true: neighbours overlap by 10 mm, as far as the dashed lines.
+/// prints true: neighbours overlap by 10 mm, as far as the dashed lines. A
+/// pattern that a sheet holds is not parted between one row of sheets and the next.
 ///
 /// # Errors
 /// A smooth wall has no patterns; 200 sheets are the most.
@@ -74,27 +77,33 @@ impl SheetSize {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, PaperError> {
-    let (drawing, (width, height)) = drawn(blank).ok_or(PaperError::Smooth)?;
     let (across, down) = sheet.size_mm();
-    let room = (across - 2.0 * MARGIN_MM, down - 2.0 * MARGIN_MM);
-    let (columns, rows) = (count(width, room.0), count(height, room.1));
+    let room = (across - 2.0 * MARGIN_MM, down - 2.0 * MARGIN_MM - FOOT_MM);
+    let patterns = super::patterns(blank).ok_or(PaperError::Smooth)?;
+    // What a sheet holds lies on one row: rows need no gluing then.
+    let whole = patterns.iter().all(|pattern| pattern.tall_mm() + super::NAME_MM <= room.1);
+    let row_overlap = if whole { 0.0 } else { OVERLAP_MM };
+    let (drawing, (width, height)) =
+        drawn(blank, whole.then_some(room.1)).ok_or(PaperError::Smooth)?;
+    let steps = (room.0 - OVERLAP_MM, room.1 - row_overlap);
+    let (columns, rows) = (count(width, room.0, steps.0), count(height, room.1, steps.1));
     if columns.saturating_mul(rows) > MOST_SHEETS {
         return Err(PaperError::TooMany { width_mm: width, height_mm: height, most: MOST_SHEETS });
     }
     let mut sheets = Vec::new();
     for row in 0..rows {
         for column in 0..columns {
-            let tile = Tile { room, at: (column, row), of: (columns, rows) };
+            let tile = Tile { room, steps, at: (column, row), of: (columns, rows) };
             let title = format!("{}: flat patterns, {}", blank.name, tile.name());
-            sheets.push(tile.draw(&drawing.out, down).document((across, down), &title));
+            sheets.push(tile.draw(&drawing.out, &blank.name).document((across, down), &title));
         }
     }
     Ok(sheets)
 }
 
 /// How many sheets a length takes.
-fn count(length_mm: f64, room_mm: f64) -> u32 {
-    let more = (length_mm - room_mm).max(0.0) / (room_mm - OVERLAP_MM);
+fn count(length_mm: f64, room_mm: f64, step_mm: f64) -> u32 {
+    let more = (length_mm - room_mm).max(0.0) / step_mm;
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let more = more.ceil().min(1000.0) as u32;
     1 + more
@@ -102,6 +111,8 @@ fn count(length_mm: f64, room_mm: f64) -> u32 {
 
 struct Tile {
     room: (f64, f64),
+    /// From sheet to sheet, across and down, mm.
+    steps: (f64, f64),
     at: (u32, u32),
     of: (u32, u32),
 }
@@ -118,16 +129,16 @@ impl Tile {
         )
     }
 
-    fn draw(&self, all: &str, down_mm: f64) -> Drawing {
+    fn draw(&self, all: &str, name: &str) -> Drawing {
         let ((wide, high), (column, row)) = (self.room, self.at);
-        let from = |k: u32, room: f64| f64::from(k) * (room - OVERLAP_MM);
+        let from = |k: u32, step: f64| f64::from(k) * step;
         let mut out = Drawing::default();
         // What lies outside the inner view is cut off, as SVG has it for all but the outermost.
         out.out.push_str(&format!(
             "<svg x=\"{m}\" y=\"{m}\" width=\"{w}\" height=\"{h}\" viewBox=\"{} {} {w} {h}\" \
              overflow=\"hidden\">\n{all}</svg>\n",
-            mm(from(column, wide)),
-            mm(from(row, high)),
+            mm(from(column, self.steps.0)),
+            mm(from(row, self.steps.1)),
             m = mm(MARGIN_MM),
             w = mm(wide),
             h = mm(high),
@@ -141,16 +152,21 @@ impl Tile {
             let x = frame.x0 + OVERLAP_MM;
             out.line(&[(x, frame.y0), (x, frame.y1)], &dashed);
         }
-        if row > 0 {
+        let rows_overlap = self.steps.1 < high;
+        if row > 0 && rows_overlap {
             let y = frame.y0 + OVERLAP_MM;
             out.line(&[(frame.x0, y), (frame.x1, y)], &dashed);
         }
         let mut words = self.name();
-        if self.of != (1, 1) {
+        if self.of.0 > 1 || (self.of.1 > 1 && rows_overlap) {
             words.push_str("; glue neighbours over each other as far as the dashed lines");
         }
         let style = format!("fill=\"{SOFT}\"");
-        out.text((MARGIN_MM, down_mm - 0.5 * MARGIN_MM), WORDS_MM, &style, &words);
+        let foot = frame.y1 + 0.7 * FOOT_MM;
+        let name = cut(name, WORDS_MM, wide - text_width_mm(&words, WORDS_MM) - 4.0);
+        out.text((MARGIN_MM, foot), WORDS_MM, &style, &words);
+        let style = format!("text-anchor=\"end\" {style}");
+        out.text((frame.x1, foot), WORDS_MM, &style, &name);
         out
     }
 }
@@ -164,7 +180,7 @@ mod tests {
     #[test]
     fn every_point_of_the_patterns_is_on_a_sheet() {
         for (length, room) in [(100.0, 190.0), (190.0, 190.0), (191.0, 190.0), (1000.0, 277.0)] {
-            let sheets = f64::from(count(length, room));
+            let sheets = f64::from(count(length, room, room - OVERLAP_MM));
             let reach = room + (sheets - 1.0) * (room - OVERLAP_MM);
             assert!(reach >= length && (sheets < 2.0 || reach - (room - OVERLAP_MM) < length));
         }

@@ -10,6 +10,9 @@ use crate::draw::{Drawing, INK, SOFT, broken, cut, scale_bar, text_width_mm};
 /// Where the pictures begin, and how high they may be.
 const TOP: f64 = 33.0;
 const TALL: f64 = 100.0;
+/// What a name under a picture takes, and the bar.
+const CAPTION: f64 = 9.0;
+const BAR: f64 = 8.0;
 /// Between pictures.
 const GAP: f64 = 4.0;
 /// How the texts may be set, the first that holds them all: their size, mm, and columns.
@@ -32,12 +35,20 @@ impl Proof<'_> {
         }
         let view = elevation::extent(self.blank, self.stands);
         let flat = unrolled::extent(self.blank, self.stands);
-        let scale = ((wide - 4.0 * GAP) / (3.0 * view.0 + flat.0)).min(TALL / view.1.max(flat.1));
-        let views = 3.0 * (view.0 * scale + GAP);
-        let tall = scale * view.1.max(flat.1);
-        self.views(paper, art, ((LEFT, TOP), (views, tall + 7.0)), true);
+        let beside = ((wide - 4.0 * GAP) / (3.0 * view.0 + flat.0)).min(TALL / view.1.max(flat.1));
+        // Where there is nothing to read over, low ware has the unrolled wall below the views.
+        let across = ((wide - 3.0 * GAP) / (3.0 * view.0)).min(wide / flat.0);
+        let below = across.min((LOWEST - TOP - 2.0 * CAPTION - BAR) / (view.1 + flat.1));
+        let stacked = self.texts.is_empty() && below > 1.1 * beside;
+        let scale = if stacked { below } else { beside };
+        let views = if stacked { wide } else { 3.0 * (view.0 * scale + GAP) };
         let size = (scale * flat.0, scale * flat.1);
-        let corner = (LEFT + views + GAP, TOP + 0.5 * (tall - size.1));
+        let tall = if stacked { scale * view.1 } else { scale * view.1.max(flat.1) };
+        self.views(paper, art, ((LEFT, TOP), (views, tall + 7.0)), true);
+        let corner = match stacked {
+            true => (0.5 * (LEFT + RIGHT - size.0), TOP + tall + CAPTION),
+            false => (LEFT + views + GAP, TOP + 0.5 * (tall - size.1)),
+        };
         let unrolled = Unrolled {
             blank: self.blank,
             stands: self.stands,
@@ -49,9 +60,10 @@ impl Proof<'_> {
             plane: false,
         };
         paper.group("class=\"unrolled\"", unrolled.draw(art, &[]));
-        let below = TOP + tall + 4.6;
+        let below = if stacked { corner.1 + size.1 } else { TOP + tall } + 4.6;
         let centred = format!("text-anchor=\"middle\" {soft}");
-        paper.text((corner.0 + 0.5 * size.0, below), 3.0, &centred, "all around, unrolled");
+        let words = "all around, unrolled; the front is in the middle";
+        paper.text((corner.0 + 0.5 * size.0, below), 3.0, &centred, words);
         scale_bar(paper, (LEFT, below + 7.0), 50.0 * scale, "scale", "50 mm on the ware");
         self.to_read(paper, below + 16.0);
         self.to_sign(paper);

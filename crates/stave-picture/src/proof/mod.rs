@@ -25,6 +25,7 @@ mod sheet;
 pub(crate) mod side;
 mod track;
 mod unrolled;
+mod way;
 
 pub use burn_map::{BurnMap, WallPlace};
 pub use mesh::Burns;

@@ -85,8 +85,7 @@ impl Proof<'_> {
         let mut words: Vec<String> = size.split("; ").map(str::to_owned).collect();
         if let Some((from, to)) = self.lies.burned_s_mm {
             let number = |value: f64| stave_toolpath::number::fixed(value, 1);
-            words.pop();
-            words.push(format!("engraved from {} to {} mm along it", number(from), number(to)));
+            words.push(format!("from {} to {} mm along it", number(from), number(to)));
         }
         words
     }
@@ -189,7 +188,8 @@ fn read_over(pages: &mut Vec<Drawing>, cards: &[Card]) {
     for card in cards {
         let lines: Vec<String> =
             card.texts.iter().flat_map(|text| broken(text, READ_MM, READ_WIDTH_MM)).collect();
-        let needed = READ_LINE_MM * lines.len().max(1) as f64;
+        let settled = card.refused.is_none();
+        let needed = READ_LINE_MM * (lines.len().max(1) + usize::from(!settled)) as f64;
         if y + needed > BOTTOM - 24.0 && y > TOP + 10.0 {
             pages.push(std::mem::take(&mut paper));
             heading(&mut paper);
@@ -203,6 +203,12 @@ fn read_over(pages: &mut Vec<Drawing>, cards: &[Card]) {
         if lines.is_empty() {
             paper.text((LEFT + 14.0, y), 3.0, &format!("fill=\"{SOFT}\""), "no text");
             y += READ_LINE_MM;
+        }
+        if !settled {
+            // Nobody signs for what is not engraved.
+            let words = "not settled yet: this one will not be engraved as it stands here";
+            paper.text((LEFT + 14.0, y - 3.0), 3.0, "font-weight=\"bold\"", words);
+            y += 0.5 * READ_LINE_MM;
         }
         let style = format!("stroke=\"{HAIR}\" stroke-width=\"0.12\"");
         paper.line(&[(LEFT, y - 5.6), (RIGHT, y - 5.6)], &style);
@@ -268,7 +274,15 @@ pub fn order_html(title: &str, pieces: &[Turned], for_customer: bool) -> String 
             .iter()
             .map(|text| format!("<p dir=\"auto\">{}</p>", crate::svg::escaped(text)))
             .collect();
-        texts.push_str(&format!("<li value=\"{}\">{}</li>\n", card.row, lines.concat()));
+        let settled = match card.refused {
+            None => "",
+            Some(_) => {
+                "<p class=\"refused\">Not settled yet: this one will not be engraved as it stands \
+                 here.</p>"
+            }
+        };
+        let lines = lines.concat();
+        texts.push_str(&format!("<li value=\"{}\">{lines}{settled}</li>\n", card.row));
     }
     filled(
         PAGE,

@@ -1,6 +1,6 @@
 //! The sheet: one page, A4 lying, for the bench or for the customer.
 
-use std::f64::consts::PI;
+use std::f64::consts::{PI, TAU};
 
 use stave_setup::Stands;
 use stave_toolpath::number::{fixed, push_counts, significant};
@@ -10,6 +10,7 @@ use super::png::PngError;
 use super::unrolled::{self, Unrolled};
 use super::{Proof, Weight, ramp, side};
 use crate::draw::{Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut};
+use crate::steep::steep_s_mm;
 
 /// A4, lying (ISO 216), mm.
 const SHEET_MM: (f64, f64) = (297.0, 210.0);
@@ -105,7 +106,12 @@ impl Proof<'_> {
             return self.words(paper);
         }
         self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
-        self.scale(paper, (LEFT, 119.0), art);
+        if self.lies.burned_s_mm.is_some() {
+            self.scale(paper, (LEFT, 119.0), art);
+        } else {
+            let words = "Nothing burns: dashed, below, is the way that the beam goes in the dark.";
+            paper.text((LEFT, 121.4), 2.9, "", words);
+        }
         let (width, height) = unrolled::extent(self.blank, self.stands);
         let lying = self.stands == Stands::Lying;
         let room = if lying { (76.0, 58.0) } else { (92.0, 58.0) };
@@ -125,9 +131,15 @@ impl Proof<'_> {
             (LEFT, 130.5),
             2.9,
             "font-weight=\"bold\"",
-            "The wall unrolled, seen from outside",
+            match steep_s_mm(&self.blank.wall).is_empty() {
+                true => "The wall unrolled, seen from outside; lengths in mm",
+                false => "The wall unrolled, seen from outside; lengths in mm; darker: steep",
+            },
         );
         paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
+        if self.lies.burned_s_mm.is_none() {
+            paper.group("class=\"way\"", flat.way(self.track));
+        }
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", "As it lies under the beam");
         let lying = side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0));
@@ -254,6 +266,23 @@ impl Proof<'_> {
         format!("Findings: {}", told.join(", "))
     }
 
+    /// How large what is engraved comes out: around where its middle is, and along.
+    fn engraved_size(&self, from_s: f64, to_s: f64) -> String {
+        let along = format!("{} mm along", fixed(to_s - from_s, 1));
+        let middle = self.blank.wall.section(0.5 * (from_s + to_s), &mut 0);
+        match self.lies.burned_turn_rad {
+            Some((low, high)) if self.plane.is_none() && high - low >= TAU - 1e-6 => {
+                format!("engraved all around, {along}")
+            }
+            Some((low, high)) => {
+                let way = if self.plane.is_some() { "across" } else { "around" };
+                let wide = fixed((high - low) * middle.radius_mm, 1);
+                format!("engraved {wide} mm {way} by {along}")
+            }
+            None => format!("engraved {along}"),
+        }
+    }
+
     /// The piece's size in words: length and diameters, and how much of it is engraved.
     pub(crate) fn customer_size(&self) -> String {
         let (first, last) = self.blank.wall.at_range_mm();
@@ -269,7 +298,7 @@ impl Proof<'_> {
         };
         let engraved = self.lies.burned_s_mm.map_or_else(
             || "nothing engraved".to_owned(),
-            |(from, to)| format!("engraved over {} mm of its height", fixed(to - from, 1)),
+            |(from, to)| self.engraved_size(from, to),
         );
         format!(
             "{}: {} mm measured along, {across}; {engraved}",

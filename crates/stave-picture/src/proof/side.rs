@@ -12,6 +12,8 @@ use crate::draw::{Drawing, INK, SOFT, WARE, ZONE};
 /// The focus band.
 const BAND: &str = "#bcd3dd";
 const BAND_EDGE: &str = "#2f6577";
+/// What of the burned stretch is sharp.
+const SHARP: &str = "#1478a8";
 
 /// Draws the view into a box of paper: upper left corner and size, mm.
 pub(crate) fn draw(blank: &Blank, lies: &Lies, corner: (f64, f64), size: (f64, f64)) -> Drawing {
@@ -191,18 +193,60 @@ impl<'a> View<'a> {
         }
     }
 
-    /// The stretch that is burned, along the crest.
+    /// The stretch that is burned, along the crest, and what of it is sharp.
     fn crest(&self, paper: &mut Drawing) {
-        let Some((from, to)) = self.lies.burned_s_mm else { return };
-        let sections = thinned_with_s(&self.blank.wall.sections_between(from, to), 0.02);
-        let points: Vec<_> = sections.iter().map(|(_, section)| self.on(section, 0.0)).collect();
-        paper.line(
-            &points,
-            &format!(
-                "stroke=\"{INK}\" stroke-width=\"0.6\" stroke-linecap=\"round\" \
-                 stroke-linejoin=\"round\""
-            ),
-        );
+        let Some(burned) = self.lies.burned_s_mm else { return };
+        let mut line = |(from, to): (f64, f64), class: &str, colour: &str, weight: &str| {
+            let sections = self.blank.wall.sections_between(from, to);
+            let sections = thinned_with_s(&sections, 0.02);
+            let points: Vec<_> =
+                sections.iter().map(|(_, section)| self.on(section, 0.0)).collect();
+            paper.line(
+                &points,
+                &format!(
+                    "class=\"{class}\" stroke=\"{colour}\" stroke-width=\"{weight}\" \
+                     stroke-linecap=\"round\" stroke-linejoin=\"round\""
+                ),
+            );
+        };
+        line(burned, "burned", INK, "0.9");
+        for stretch in self.sharp_s_mm() {
+            line(stretch, "sharp", SHARP, "0.6");
+        }
+    }
+
+    /// The parts of the burned stretch whose crest lies within the lens's depth about the focus, mm
+    /// of meridian; none where the focus stands at no height or the depth is not known.
+    pub(crate) fn sharp_s_mm(&self) -> Vec<(f64, f64)> {
+        let (Some((from, to)), Some(depth_mm)) = (self.lies.burned_s_mm, self.lies.half_depth_mm)
+        else {
+            return Vec::new();
+        };
+        let Some(focus_mm) = self.lies.focus_height_mm else { return vec![(from, to)] };
+        let sections = self.blank.wall.sections_between(from, to);
+        let off = |section: &Section| self.crest.height_mm(section) - focus_mm;
+        let mut found: Vec<(f64, f64)> = Vec::new();
+        for pair in sections.windows(2) {
+            let [(s0, a), (s1, b)] = pair else { continue };
+            let (low, high) = (off(a), off(b));
+            // Between two sections the wall runs straight: where it comes into the band and out.
+            let share = |height: f64| ((height - low) / (high - low)).clamp(0.0, 1.0);
+            let (first, last) = if (high - low).abs() < 1e-12 {
+                if low.abs() <= depth_mm { (0.0, 1.0) } else { continue }
+            } else {
+                let (a, b) = (share(-depth_mm), share(depth_mm));
+                (a.min(b), a.max(b))
+            };
+            let (first, last) = (s0 + first * (s1 - s0), s0 + last * (s1 - s0));
+            if last - first <= 1e-9 {
+                continue;
+            }
+            match found.last_mut().filter(|before| first - before.1 <= 1e-6) {
+                Some(before) => before.1 = last,
+                None => found.push((first, last)),
+            }
+        }
+        found
     }
 
     /// Ware, rotary, focus band, burned stretch and head.
@@ -221,8 +265,12 @@ impl<'a> View<'a> {
 pub(crate) fn caption(lies: &Lies) -> String {
     let tilt = fixed(lies.tilt_rad.to_degrees(), 2);
     let focus = match (lies.focus_height_mm, lies.half_depth_mm) {
-        (Some(_), Some(depth)) => format!("blue: sharp within ±{} mm", fixed(depth, 2)),
-        (None, Some(depth)) => format!("blue: focus follows, sharp within ±{} mm", fixed(depth, 2)),
+        (Some(_), Some(depth)) => {
+            format!("blue: sharp, within ±{} mm of the focus", fixed(depth, 2))
+        }
+        (None, Some(depth)) => {
+            format!("blue: sharp, Z follows, ±{} mm would do", fixed(depth, 2))
+        }
         (Some(_), None) => "blue: focus; its depth is not known".to_owned(),
         (None, None) => "focus follows the wall".to_owned(),
     };
@@ -231,5 +279,6 @@ pub(crate) fn caption(lies: &Lies) -> String {
         [] => String::new(),
         names => format!("; grey: {}", names.join(", ")),
     };
-    format!("Side, tilt {tilt}°; {focus}{beside}")
+    let burned = if lies.burned_s_mm.is_some() { "; thick: what burns" } else { "" };
+    format!("tilt {tilt}°{burned}; {focus}{beside}")
 }

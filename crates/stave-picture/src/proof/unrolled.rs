@@ -15,13 +15,11 @@ use crate::draw::{
     Dimension, Drawing, HAIR, INK, Room, SOFT, WARE, ZONE, ZONE_FILL, cut, dimension,
     dimensions_in_line, spread, text_width_mm,
 };
+use crate::steep::steep_s_mm;
 
 /// Sizes of the zones' and the stations' names, mm.
 const NAME_MM: f64 = 2.4;
 const STATION_MM: f64 = 2.3;
-
-/// A span this steep against the axis is shaded, rad.
-const STEEP_RAD: f64 = 30.0 * PI / 180.0;
 
 /// The unrolled wall on paper.
 pub(crate) struct Unrolled<'a> {
@@ -66,12 +64,12 @@ impl<'a> Unrolled<'a> {
 }
 
 impl Unrolled<'_> {
-    fn size(&self) -> (f64, f64) {
+    pub(super) fn size(&self) -> (f64, f64) {
         let (width, height) = extent(self.blank, self.stands);
         (self.scale * width, self.scale * height)
     }
 
-    fn paper(&self, s_mm: f64, turn_rad: f64) -> (f64, f64) {
+    pub(super) fn paper(&self, s_mm: f64, turn_rad: f64) -> (f64, f64) {
         let (width, height) = self.size();
         let (x, y) = self.corner;
         let along = self.scale * s_mm;
@@ -151,11 +149,8 @@ impl Unrolled<'_> {
     fn ground(&self, paper: &mut Drawing) {
         let wall = &self.blank.wall;
         self.band(paper, (0.0, wall.length_mm()), &format!("fill=\"{WARE}\" stroke=\"none\""));
-        for pair in wall.sections_between(0.0, wall.length_mm()).windows(2) {
-            let ((from, a), (to, b)) = (&pair[0], &pair[1]);
-            if a.slope_rad().abs().max(b.slope_rad().abs()) > STEEP_RAD && to > from {
-                self.band(paper, (*from, *to), "fill=\"#dddbd3\" stroke=\"none\"");
-            }
+        for stretch in steep_s_mm(wall) {
+            self.band(paper, stretch, "class=\"steep\" fill=\"#dddbd3\" stroke=\"none\"");
         }
         for station in &self.blank.stations {
             let s = wall.s_of_at(station.at_mm);

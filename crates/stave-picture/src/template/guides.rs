@@ -5,10 +5,8 @@ use std::f64::consts::PI;
 
 use super::page::Page;
 use crate::draw::{Drawing, ZONE, ZONE_FILL};
+use crate::steep::steep_s_mm;
 
-/// Where the wall is steeper than this against the axis the page is shaded, rad: art there is drawn
-/// out or pressed together to the eye.
-const STEEP_RAD: f64 = 30.0 * PI / 180.0;
 /// How broad the strip is that shows where the lens is sharp.
 const FOCUS_STRIP_MM: f64 = 2.0;
 
@@ -23,20 +21,8 @@ pub(crate) fn outline(page: &Page<'_>) -> Drawing {
 
 /// The stretches where the wall is steep, shaded.
 pub(crate) fn slope(page: &Page<'_>) -> Drawing {
-    let sections = page.blank.wall.sections_between(0.0, page.length_mm);
-    let mut steep: Vec<(f64, f64)> = Vec::new();
-    for pair in sections.windows(2) {
-        let [(from, a), (to, b)] = pair else { continue };
-        if to <= from || a.slope_rad().abs().max(b.slope_rad().abs()) <= STEEP_RAD {
-            continue;
-        }
-        match steep.last_mut().filter(|last| last.1 >= *from) {
-            Some(last) => last.1 = *to,
-            None => steep.push((*from, *to)),
-        }
-    }
     let mut out = Drawing::default();
-    for stretch in steep {
+    for stretch in steep_s_mm(&page.blank.wall) {
         let points = page.patch((-PI, PI), stretch, 0.0);
         out.shape(&points, "fill=\"#e3e3e3\" stroke=\"none\"");
     }
@@ -92,10 +78,10 @@ pub(crate) fn zones(page: &Page<'_>) -> Drawing {
     out
 }
 
-/// A line at every station.
+/// A line at every station that is drawn.
 pub(crate) fn stations(page: &Page<'_>) -> Drawing {
     let mut out = Drawing::default();
-    for station in &page.blank.stations {
+    for station in page.drawn_stations() {
         let s = page.blank.wall.s_of_at(station.at_mm);
         let around = PI * page.per_rad(&page.section(s));
         out.line(&[page.place(s, around), page.place(s, -around)], "stroke=\"#bbbbbb\"");

@@ -87,7 +87,7 @@ fn upright_names(out: &mut Drawing, stations: &[Label], height: f64) {
 }
 
 fn stations(page: &Page<'_>) -> Vec<Label> {
-    let stations = &page.blank.stations;
+    let stations = page.drawn_stations();
     let ends = match page.setting.stands {
         Stands::Upright => ["foot: ", "rim: "],
         Stands::Inverted => ["rim: ", "foot: "],

@@ -10,7 +10,8 @@ use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
 use super::page::Page;
-use crate::draw::{Drawing, INK, Room, cut, scale_bar, text_width_mm};
+use crate::draw::{Drawing, INK, Room, broken, cut, scale_bar, text_width_mm};
+use crate::steep::steep_s_mm;
 
 /// How large words are, mm, and what is kept clear around them.
 const NAME_MM: f64 = 3.0;
@@ -18,8 +19,15 @@ const CLEAR_MM: f64 = 0.6;
 /// The outermost millimetres of a page are seldom printed.
 const EDGE_MM: f64 = 2.0;
 const ZONE_INK: &str = "#8a3400";
-const BAR_WORDS: &str = "mm: if a ruler says otherwise, print at 100 %";
+const BAR_WORDS: &str = "by a ruler, else print at 100 %";
 const BAR_WORDS_MM: f64 = 2.5;
+/// How long the bar may be, mm, the first that has room.
+const BARS_MM: [f64; 3] = [50.0, 20.0, 10.0];
+/// From line to line of what is said with the bar, and the bar's own height, mm.
+const SAID_LINE_MM: f64 = 3.3;
+const BAR_TALL_MM: f64 = 3.0;
+/// Lines of the page are a hair; words keep so far off their middle.
+const LINE_MM: f64 = 0.12;
 
 /// All words on the page.
 pub(crate) fn names(page: &Page<'_>) -> Drawing {
@@ -28,13 +36,55 @@ pub(crate) fn names(page: &Page<'_>) -> Drawing {
     let mut words = Words { out: Drawing::default(), room: Room::new(inside), width, height };
     let boxes = zone_boxes(page);
     boxes.iter().for_each(|(clear, _, _)| words.room.take(*clear));
-    words.bar();
+    let free = words.room.clone();
+    lines(page).into_iter().for_each(|line| words.room.take(line));
+    words.bar(page, free);
     for (clear, itself, name) in &boxes {
         words.zone(*clear, *itself, name);
     }
     words.turns(page);
     words.stations(page);
     words.out
+}
+
+/// What the lines of the page cover: no word is crossed by one.
+fn lines(page: &Page<'_>) -> Vec<Rect> {
+    let turns: &[f64] = if page.setting.is_plane { &[0.0] } else { &[0.0, -0.5 * PI, 0.5 * PI] };
+    let along = turns.iter().map(|turn| page.meridian(*turn, 0.0, page.length_mm));
+    let around = page.drawn_stations().into_iter().map(|station| {
+        let s = page.blank.wall.s_of_at(station.at_mm);
+        let half = PI * page.per_rad(&page.section(s));
+        vec![page.place(s, half), page.place(s, -half)]
+    });
+    // A line that narrows with the wall is taken piece by piece.
+    let pieces = along.chain(around).flat_map(|line| {
+        line.windows(2).map(|ends| Rect::from_points(ends[0], ends[1])).collect::<Vec<_>>()
+    });
+    pieces.map(|piece| piece.inflate(LINE_MM, LINE_MM)).collect()
+}
+
+/// What the page is, and what its colours mean: what somebody asks who has it in hand.
+fn said(page: &Page<'_>) -> Vec<String> {
+    let end = match page.setting.stands {
+        _ if page.setting.is_plane => "",
+        Stands::Upright | Stands::Inverted => ", foot down",
+        Stands::Lying => ", foot to the left",
+    };
+    let mut colours: Vec<&str> = Vec::new();
+    if page.blank.zones.iter().any(|zone| !page.shown(zone).is_empty()) {
+        colours.push("orange: not to be burned");
+    }
+    if !steep_s_mm(&page.blank.wall).is_empty() {
+        colours.push("grey: steep");
+    }
+    if !page.setting.sharp_s_mm.is_empty() {
+        colours.push("light blue: in focus");
+    }
+    let mut said = vec![format!("{}{end}; lengths in mm", page.setting.title)];
+    if !colours.is_empty() {
+        said.push(colours.join("; "));
+    }
+    said
 }
 
 /// The zones on the page: with their margins, without, and their names; of the two parts of one
@@ -77,23 +127,51 @@ impl Words {
         self.out.text(place, NAME_MM, &format!("fill=\"{colour}\" stroke=\"none\""), name);
     }
 
-    /// As near the lower left corner as can be.
-    fn bar(&mut self) {
-        let long_mm = if self.width >= 54.0 + 2.0 * EDGE_MM { 50.0 } else { 10.0 };
-        let words = format!("{} {BAR_WORDS}", fixed(long_mm, 0));
-        let beside = text_width_mm(&words, BAR_WORDS_MM) + 3.5;
-        let size = Size::new(long_mm + beside, 5.0);
+    /// The bar, with what is said beside it, as near the lower left corner as can be: off zones and
+    /// lines, else off zones; all that is said or, on a small page, less of it.
+    fn bar(&mut self, page: &Page<'_>, free: Room) {
+        let said = said(page);
+        let told = format!("mm {BAR_WORDS}");
+        let wish = |long_mm: f64, words: &str, said: &[String]| {
+            let wide = (long_mm + 4.0).max(46.0);
+            let words = format!("{} {words}", fixed(long_mm, 0));
+            let broken_up = |text: &String| broken(text, BAR_WORDS_MM, wide);
+            let above: Vec<String> = said.iter().flat_map(broken_up).collect();
+            let below = broken(&words, BAR_WORDS_MM, wide);
+            Block { long_mm, above, below }
+        };
+        let mut wishes = vec![wish(BARS_MM[0], &told, &said), wish(BARS_MM[0], &told, &said[..1])];
+        wishes.extend(BARS_MM.iter().map(|long_mm| wish(*long_mm, &told, &[])));
+        wishes.extend(BARS_MM.iter().map(|long_mm| wish(*long_mm, "mm", &[])));
+        let on_lines = std::mem::replace(&mut self.room, free);
+        let mut rooms = [on_lines, self.room.clone()];
         let (width, height) = (self.width, self.height);
         let steps =
-            |most: f64| (0..400).map(|k| 5.0 * f64::from(k)).take_while(move |d| *d <= most);
-        let corners = steps(height).flat_map(move |up| {
-            steps(width).map(move |right| (EDGE_MM + 1.0 + right, height - EDGE_MM - 6.0 - up))
-        });
-        let (at, words) = match self.room.place(size, corners) {
-            Some(rect) => ((rect.x0, rect.center().y), words),
-            None => ((EDGE_MM, height - EDGE_MM - 2.0), String::new()),
-        };
-        scale_bar(&mut self.out, at, long_mm, &format!("{GUIDES_ID}-scale-bar"), &words);
+            |most: f64| (0..400).map(|k| 2.5 * f64::from(k)).take_while(move |d| *d <= most);
+        // All that is said, before it keeps off the lines; the bar alone keeps off them first.
+        let (full, bare) = wishes.split_at(2);
+        let tries = full.iter().flat_map(|wish| [(wish, 0), (wish, 1)]);
+        let tries = tries.chain([0, 1].into_iter().flat_map(|k| bare.iter().map(move |w| (w, k))));
+        for (wish, k) in tries {
+            let size = wish.size();
+            let top = height - EDGE_MM - 0.5 - size.height;
+            let corners = steps(height)
+                .flat_map(|up| steps(width).map(move |right| (EDGE_MM + 1.0 + right, top - up)));
+            let Some(rect) = rooms.get_mut(k).and_then(|room| room.place(size, corners)) else {
+                continue;
+            };
+            if k == 1 {
+                // On a ground of its own, since lines run under it.
+                self.out.rect(rect, "fill=\"#ffffff\" stroke=\"none\"");
+            }
+            wish.draw(&mut self.out, rect);
+            if let Some(room) = rooms.first_mut() {
+                room.take(rect);
+            }
+            break;
+        }
+        let [first, _] = rooms;
+        self.room = first;
     }
 
     /// Inside its zone, else beside it.
@@ -132,6 +210,8 @@ impl Words {
                     value.clamp(EDGE_MM, (most - EDGE_MM - long).max(EDGE_MM))
                 };
                 let (x, y) = if lying { (x, y + 0.3) } else { (x + 0.3, y) };
+                // Off the line of the station at that end.
+                let (x, y) = if lying { (x + 0.3, y) } else { (x, y + 0.3) };
                 (inside(x, size.width, self.width), inside(y, size.height, self.height))
             });
             self.put(name, INK, &ends);
@@ -141,7 +221,7 @@ impl Words {
     /// Place and diameter at each station's line.
     fn stations(&mut self, page: &Page<'_>) {
         let lying = page.setting.stands == Stands::Lying;
-        for station in &page.blank.stations {
+        for station in page.drawn_stations() {
             let s = page.blank.wall.s_of_at(station.at_mm);
             let around = page.per_rad(&page.section(s));
             let name = station_name(page, station);
@@ -157,7 +237,7 @@ impl Words {
                     if lying {
                         [(x + 0.2, y), (x - size.width - 0.2, y)]
                     } else {
-                        [(x, y - size.height), (x, y)]
+                        [(x, y - size.height - 0.2), (x, y + 0.2)]
                     }
                 })
                 // Those of the ends stay on the page.
@@ -177,6 +257,45 @@ pub(super) fn station_name(page: &Page<'_>, station: &Station) -> String {
     match page.setting.is_plane {
         true => format!("at {at}"),
         false => format!("at {at}, ⌀ {}", fixed(2.0 * station.radius_mm, 2)),
+    }
+}
+
+/// The bar with words above and below it.
+struct Block {
+    long_mm: f64,
+    above: Vec<String>,
+    below: Vec<String>,
+}
+
+impl Block {
+    fn lines(&self) -> impl Iterator<Item = &String> {
+        self.above.iter().chain(&self.below)
+    }
+
+    fn size(&self) -> Size {
+        let widths = self.lines().map(|line| text_width_mm(line, BAR_WORDS_MM));
+        let wide = widths.fold(self.long_mm + 0.4, f64::max);
+        let lines = self.lines().fold(0.0, |sum, _| sum + SAID_LINE_MM);
+        Size::new(wide + 2.0 * CLEAR_MM, lines + BAR_TALL_MM + 2.0 * CLEAR_MM)
+    }
+
+    fn draw(&self, out: &mut Drawing, rect: Rect) {
+        let (x, mut y) = (rect.x0 + CLEAR_MM, rect.y0 + CLEAR_MM);
+        let style = format!("fill=\"{INK}\" stroke=\"none\"");
+        let line = |out: &mut Drawing, y: f64, text: &str| {
+            out.text((x, y + 0.76 * SAID_LINE_MM), BAR_WORDS_MM, &style, text);
+        };
+        for text in &self.above {
+            line(out, y, text);
+            y += SAID_LINE_MM;
+        }
+        let at = (x + 0.2, y + 0.5 * BAR_TALL_MM);
+        scale_bar(out, at, self.long_mm, &format!("{GUIDES_ID}-scale-bar"), "");
+        y += BAR_TALL_MM;
+        for text in &self.below {
+            line(out, y, text);
+            y += SAID_LINE_MM;
+        }
     }
 }
 

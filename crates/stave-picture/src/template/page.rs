@@ -4,12 +4,14 @@ use std::f64::consts::PI;
 
 use kurbo::Rect;
 use stave_setup::{Blank, Stands, Zone};
-use stave_wall::Section;
+use stave_wall::{Section, Station, WallShape};
 
 use super::TemplateSetting;
 
 /// The wall's outline on a narrowing page is drawn with points no further apart than this, mm.
 const LOOK_MM: f64 = 0.5;
+/// How close the lines of a smooth wall's stations may come: a name must go between.
+const STATIONS_APART_MM: f64 = 6.0;
 
 pub(crate) struct Page<'a> {
     pub(crate) blank: &'a Blank,
@@ -33,6 +35,30 @@ impl<'a> Page<'a> {
             Stands::Lying => (self.length_mm, 2.0 * self.half_around_mm),
             _ => (2.0 * self.half_around_mm, self.length_mm),
         }
+    }
+
+    /// The stations that have a line on the page. Each of a straight wall is an edge of it; those of
+    /// a smooth wall are places where it was measured, and lines closer than a name's height say
+    /// nothing that can be read: both ends and the widest stay, and of the rest what is apart.
+    pub(crate) fn drawn_stations(&self) -> Vec<&'a Station> {
+        let stations = &self.blank.stations;
+        let place = |k: usize| self.blank.wall.s_of_at(stations[k].at_mm);
+        if self.blank.wall.shape() == WallShape::Straight {
+            return stations.iter().collect();
+        }
+        let all = 0..stations.len();
+        let widest =
+            all.clone().max_by(|a, b| stations[*a].radius_mm.total_cmp(&stations[*b].radius_mm));
+        let ends = [0, stations.len().saturating_sub(1)];
+        let mut kept: Vec<usize> = Vec::new();
+        for k in ends.into_iter().chain(widest).chain(all) {
+            let apart = |other: &usize| (place(*other) - place(k)).abs() >= STATIONS_APART_MM;
+            if k < stations.len() && !kept.contains(&k) && kept.iter().all(apart) {
+                kept.push(k);
+            }
+        }
+        kept.sort_unstable();
+        kept.into_iter().map(|k| &stations[k]).collect()
     }
 
     /// From the flat plane to the page: x to the right, y down.

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use stave_setup::Stands;
 
-use crate::ware::{letter, proof};
+use crate::ware::{letter, low_tin, proof};
 
 /// Look at what is drawn: `STAVE_LOOK=folder cargo test -p stave-picture --test proof` leaves the
 /// sheets there.
@@ -82,6 +82,27 @@ fn every_text_is_on_the_customers_sheet() {
     }
     shown.texts.clear();
     assert!(!shown.sheet_svg(true).contains("Every text"));
+}
+
+/// Low ware with nothing to read over is drawn as large as the sheet holds it, the unrolled wall
+/// below the views; with texts all stand in a row above them.
+#[test]
+fn low_ware_is_drawn_larger_where_there_is_nothing_to_read() {
+    let burned = low_tin();
+    let mut shown = proof(&burned, None, Stands::Upright);
+    let mut bar_mm = |texts: &[&str]| {
+        shown.texts = texts.iter().map(|text| (*text).to_owned()).collect();
+        let sheet = shown.sheet_svg(true);
+        let bar = sheet.split("id=\"scale\"").next().unwrap().rsplit("d=\"").next().unwrap();
+        let x = |part: &str| part.split(' ').next().unwrap().parse::<f64>().unwrap();
+        let places: Vec<f64> = bar.split(['M', 'L']).skip(1).map(x).collect();
+        places.iter().copied().fold(0.0, f64::max) - places[0]
+    };
+    // 277 mm of paper hold three views of 80 mm, or the 251 mm of the wall unrolled, at full size;
+    // beside each other they are 491 mm.
+    let (alone, read) = (bar_mm(&[]), bar_mm(&["a text"]));
+    assert!(alone > 48.0 && alone < 60.0, "{alone}");
+    assert!((read - 50.0 * (277.0 - 16.0) / (240.0 + 80.0 * std::f64::consts::PI)).abs() < 0.1);
 }
 
 #[test]

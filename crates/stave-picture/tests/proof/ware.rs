@@ -70,6 +70,15 @@ pub fn burn(strokes: &[(f64, Vec<(f64, f64)>)]) -> Burned {
     Burned { blank, map, burns, track: track.finish() }
 }
 
+/// A low tin, bare.
+pub fn low_tin() -> Burned {
+    let text = "name = \"tin\"\n[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 40\n\
+                diameter = 80\n";
+    let blank = read_blank(text, "tin.toml").unwrap();
+    let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+    Burned { blank, map, burns, track: Vec::new() }
+}
+
 /// The letter F across the step, mirrored if asked (so that a mirror image cannot pass), a dark
 /// square and a band all round.
 pub fn letter(mirror: f64) -> Burned {

@@ -1,6 +1,6 @@
 //! What a person should know of a layout.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use stave_check::{Code, Finding};
 use stave_setup::{Colour, Job, Operation, OperationRule, Pick};
@@ -153,11 +153,40 @@ pub(super) fn dots(art: &Art, operations: &[PlacedOperation]) -> Vec<Finding> {
     operations.iter().filter_map(of).collect()
 }
 
-/// Names with commas, the many cut short.
+/// Names with commas, what has one name counted, the many cut short.
 pub(crate) fn listed(names: &[&str]) -> String {
-    let mut text = names.iter().take(MOST_NAMES).copied().collect::<Vec<_>>().join(", ");
-    if names.len() > MOST_NAMES {
-        text.push_str(&format!(" and {} more", names.len() - MOST_NAMES));
+    let mut counted: Vec<(&str, usize)> = Vec::new();
+    let mut known: HashMap<&str, usize> = HashMap::new();
+    for name in names {
+        let index = *known.entry(name).or_insert(counted.len());
+        match counted.get_mut(index) {
+            Some((_, count)) => *count += 1,
+            None => counted.push((name, 1)),
+        }
+    }
+    let shown = counted.iter().take(MOST_NAMES).map(|(name, count)| match count {
+        1 => (*name).to_owned(),
+        count => format!("{name} × {count}"),
+    });
+    let mut text = shown.collect::<Vec<_>>().join(", ");
+    let left: usize = counted.iter().skip(MOST_NAMES).map(|(_, count)| count).sum();
+    if left > 0 {
+        text.push_str(&format!(" and {left} more"));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_has_one_name_is_counted_and_not_repeated() {
+        assert_eq!(listed(&["spot", "spot", "moon", "spot"]), "spot × 3, moon");
+        let many: Vec<String> = (0..MOST_NAMES + 2).map(|k| format!("n{k}")).collect();
+        let mut many: Vec<&str> = many.iter().map(String::as_str).collect();
+        many.push("n0");
+        let told = listed(&many);
+        assert!(told.starts_with("n0 × 2, n1, ") && told.ends_with(" and 2 more"), "{told}");
+    }
 }

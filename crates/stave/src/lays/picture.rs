@@ -29,7 +29,7 @@ pub(super) fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]
                         name: kind.name(),
                         figures: figures.map_or("does not fit here".to_owned(), |f| {
                             format!(
-                                "angles {}°, widths {}, heights {}",
+                                "angles {}° off, widths {}, heights {}",
                                 fixed(f.omega_max_rad.to_degrees(), 1),
                                 change_percent(f.width_max),
                                 change_percent(f.height_max)

@@ -98,7 +98,10 @@ pub(super) fn all(
     let parts = format!("{} and {}", clock(estimate.burn_s), clock(estimate.travel_s));
     add("of it burning and travelling", parts);
     if let (Some(burn), Some(travel)) = (estimate.burn_mm, estimate.travel_mm) {
-        add("burned and travelled", format!("{} and {}", mm(burn), mm(travel)));
+        let (unit, per_mm) = if burn.max(travel) < 10_000.0 { ("mm", 1.0) } else { ("m", 1e-3) };
+        let way = |length_mm: f64| format!("{} {unit}", fixed(per_mm * length_mm, 1));
+        // Beyond ten metres nobody counts the mm.
+        add("burned and travelled", format!("{} and {}", way(burn), way(travel)));
     }
     add("wall burned", format!("{} cm²", fixed(map.burned_mm2() / 100.0, 2)));
     if let (Some(s), Some(turn)) = (found.s_mm, found.turn_rad) {
@@ -136,7 +139,7 @@ pub(super) fn all(
     if lies.focus_height_mm.is_some() && found.s_mm.is_some() {
         let defocus = focus.defocus_mm;
         let depth =
-            lies.half_depth_mm.map_or(String::new(), |depth| format!(" of ±{}", fixed(depth, 2)));
+            lies.half_depth_mm.map_or(String::new(), |d| format!(", sharp to ±{}", fixed(d, 2)));
         add("out of focus at worst", format!("±{} mm{depth}", fixed(defocus, 2)));
     }
     if let Some((least, most)) = just.and_then(|just| just.spacing_mm) {
@@ -146,7 +149,11 @@ pub(super) fn all(
         add("spacing of scan lines", format!("{text} mm"));
     }
     if let Some(gap) = least_gap_mm {
-        add("least gap between nozzle and work", format!("{} mm", fixed(gap, 1)));
+        let told = match gap < 0.0 {
+            true => format!("none, {} mm too deep", fixed(-gap, 1)),
+            false => mm(gap),
+        };
+        add("least gap between nozzle and work", told);
     }
     if let Some(omega) = just.and_then(|just| just.omega_rad) {
         add("worst error of an angle burned, ω", format!("{}°", fixed(omega.to_degrees(), 1)));

@@ -1,6 +1,7 @@
 //! What is burned as triangles on the wall, sharp however near it is looked at.
 
 mod bands;
+mod overlap;
 mod packed;
 mod strokes;
 mod triangles;
@@ -9,6 +10,7 @@ use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 
 use super::burn_map::BurnMap;
+use overlap::{Again, again};
 pub(crate) use packed::{Packed, packed};
 pub use strokes::Burns;
 use strokes::{BurnPoint, Stroke};
@@ -55,7 +57,8 @@ impl Mesh {
             let Some(cells) = cells.get(section).copied().filter(|_| burns.takes(number)) else {
                 continue;
             };
-            let part = triangles(strokes, burns, map);
+            // Where another operation burns a part of its areas, the map has the energy of both.
+            let Some(part) = triangles(strokes, burns, map) else { continue };
             let corners = part.vertices.len();
             if corners > 0 && corners as f64 <= CORNERS_A_CELL * cells as f64 {
                 mesh.sections[section] = true;
@@ -72,20 +75,28 @@ impl Mesh {
     }
 }
 
-fn triangles(strokes: Vec<Stroke>, burns: &Burns, map: &BurnMap) -> Triangles {
+/// Lines and areas as triangles, each with all the energy that goes into it, whatever burns it;
+/// `None` where parts of an area are burned again, and no energy holds for the whole of it.
+fn triangles(strokes: Vec<Stroke>, burns: &Burns, map: &BurnMap) -> Option<Triangles> {
     let (patches, alone) = bands::parted(strokes, burns.wall(), burns.spot_mm());
     let mut cutter = Cutter::new(burns.wall(), burns.spot_mm());
     let mut out = Triangles::new();
-    for mut patch in patches {
-        let again = burned_again(&patch.outline, map);
-        patch.outline.iter_mut().for_each(|point| point.energy *= again);
+    for patch in patches {
+        let (corners, sides) = (out.vertices.len(), out.indices.len());
         cutter.patch(&patch, &mut out);
+        let more = match again(&out, sides, burns.wall(), map) {
+            Again::Small => burned_again(&patch.outline, map),
+            Again::Nowhere => 1.0,
+            Again::All(more) => more,
+            Again::Parts => return None,
+        };
+        out.vertices.iter_mut().skip(corners).for_each(|corner| corner.density *= more);
     }
     alone.iter().for_each(|stroke| cutter.stroke(stroke, &mut out));
-    out
+    Some(out)
 }
 
-/// By what an area's energy is to be multiplied, because other lines cross it.
+/// By what a small area's energy is to be multiplied, because other lines cross it.
 fn burned_again(outline: &[BurnPoint], map: &BurnMap) -> f64 {
     let count = outline.len().max(1) as f64;
     let mean = |of: fn(&BurnPoint) -> f64| outline.iter().map(of).sum::<f64>() / count;

@@ -195,6 +195,49 @@ fn an_area_burned_across_too_shows_all_its_energy() {
     }
 }
 
+/// A square hatched along, its lower corner at a place in mm.
+fn square(bench: &mut Bench, (s, y): (f64, f64), side: f64, energy: f64, section: u16) {
+    let lines = (side / 0.1).round();
+    let mut k = 0.0;
+    while k <= lines {
+        bench.burn((s, y + 0.1 * k), (s + side, y + 0.1 * k), energy, section);
+        k += 1.0;
+    }
+}
+
+/// By the sum of what two operations burn there: 2 and 1 %·s/mm over 0.1 mm are 20 and 10 a mm².
+#[test]
+fn where_two_operations_overlap_the_energy_is_that_of_both() {
+    let mut bench = Bench::can();
+    square(&mut bench, (20.0, 0.0), 10.0, 2.0, 0);
+    square(&mut bench, (23.0, 3.0), 4.0, 1.0, 1);
+    square(&mut bench, (50.0, 0.0), 10.0, 2.0, 2);
+    let mesh = bench.mesh();
+    // The large square is burned again in a part, and the small one burns nothing that is not
+    // burned: both are drawn from the map, which has the sum.
+    assert_eq!(mesh.sections, [false, false, true]);
+    let cell = bench.map.cell(25.0, 5.0 / RADIUS_MM).unwrap();
+    close(bench.map.density(cell), 30.0, 0.2);
+    assert!(mesh.corners.iter().all(|(_, section)| *section == 2));
+    mesh.corners.iter().for_each(|(corner, _)| close(corner.density, 20.0, 0.05));
+}
+
+#[test]
+fn areas_side_by_side_and_lines_around_them_stay_sharp() {
+    let mut bench = Bench::can();
+    square(&mut bench, (20.0, 0.0), 10.0, 2.0, 0);
+    square(&mut bench, (30.05, 0.0), 10.0, 1.0, 1);
+    let corners = [(19.8, -0.2), (40.25, -0.2), (40.25, 10.2), (19.8, 10.2), (19.8, -0.2)];
+    for pair in corners.windows(2) {
+        bench.burn(pair[0], pair[1], 3.0, 2);
+    }
+    let mesh = bench.mesh();
+    assert_eq!(mesh.sections, [true, true, true]);
+    for (corner, section) in mesh.corners.iter().filter(|(_, section)| *section < 2) {
+        close(corner.density, if *section == 0 { 20.0 } else { 10.0 }, 0.05);
+    }
+}
+
 #[test]
 fn a_dot_is_round_and_over_the_seam_nothing_is_torn() {
     let mut bench = Bench::can();

@@ -353,7 +353,7 @@ fn notes_on_turn(drive: Drive, turns: u32) -> Vec<String> {
         Drive::Chuck => "units_per_turn",
         Drive::Roller => "scale",
     };
-    let first = format!("first row: `{key}`, to a fifth of a percent");
+    let first = format!("first row: `{key}`, true to 0.1 %");
     let rows = match turns {
         0 | 1 => [
             format!("{first}; the rotary's `min` and `max` leave no room for turns further apart"),
