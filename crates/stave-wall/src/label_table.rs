@@ -174,7 +174,7 @@ mod tests {
             places in prop::collection::vec((-60.0..60.0_f64, -60.0..60.0_f64), 40),
         ) {
             let stations: Vec<Station> = radii.iter().enumerate()
-                .map(|(k, radius_mm)| Station { at_mm: k as f64 * between_mm, radius_mm: *radius_mm })
+                .map(|(k, &radius_mm)| Station { at_mm: k as f64 * between_mm, radius_mm })
                 .collect();
             let wall = Wall::from_stations(&stations, WallShape::Smooth).unwrap();
             let label = Label { anchor_s_mm: anchor * wall.length_mm() };

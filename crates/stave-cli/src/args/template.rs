@@ -31,8 +31,8 @@ pub(crate) struct TemplateArgs {
     /// OUT-2 and so on
     #[arg(long, value_name = "SHEET", requires = "paper")]
     pub(crate) sheet: Option<SheetWord>,
-    /// What is written on the page and under it; the blank's name where not given. Fields such as {name} are
-    /// filled by --set and --row
+    /// What is written on the page and under it; the blank's name where not given. Fields such as
+    /// {name} are filled by --set and --row
     #[arg(long, value_name = "NAME", conflicts_with = "paper")]
     pub(crate) title: Option<String>,
     #[command(flatten)]

@@ -68,7 +68,8 @@ impl Pose {
 /// The least gap of a motion, and where and when it comes about.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LeastGap<M> {
-    /// The gap, mm, negative where the head strikes; at most 0.02 mm less than it is, never more.
+    /// The gap, mm, negative where the head strikes; at most 0.02 mm less than it is, and a
+    /// thousandth more.
     pub gap_mm: f64,
     /// Where the nozzle stands along the axis of the work, mm.
     pub at_mm: f64,
