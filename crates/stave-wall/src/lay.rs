@@ -222,7 +222,7 @@ impl Lay {
         }
     }
 
-    /// As [`Lay::map`], to within 2e-5 mm: for looks along a label on a curved wall, of which many
+    /// As [`Lay::map`], to within 5e-5 mm: for looks along a label on a curved wall, of which many
     /// lie near each other. They are taken from a table that fills as it is asked, instead of
     /// integrating a geodesic each.
     #[inline]

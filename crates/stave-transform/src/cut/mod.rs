@@ -131,7 +131,7 @@ impl Ground<'_> {
         Point { t, flat, laid }
     }
 
-    /// As [`Ground::point`], to within 2e-5 mm: what a move is judged by, not what is written.
+    /// As [`Ground::point`], to within 5e-5 mm: what a move is judged by, not what is written.
     fn look(&self, track: &Track<'_>, t: f64, span: Option<usize>) -> Point {
         let flat = track.point(t);
         let laid = self.looked(flat, span);
@@ -147,7 +147,7 @@ impl Ground<'_> {
         laid
     }
 
-    /// Where a curve's point lies, to within 2e-5 mm.
+    /// Where a curve's point lies, to within 5e-5 mm.
     pub(crate) fn place(&self, track: &Track<'_>, t: f64) -> Laid {
         self.looked(track.point(t), None)
     }
