@@ -23,7 +23,10 @@ pub(crate) fn reader(data: &[u8]) {
     };
     let (strict, _) = read_as(true);
     let (lenient, whole) = read_as(false);
-    assert!(lenient || !strict, "a program to the letter is refused by the lenient reader");
+    // A beam word with no S lights a laser that is only on or off for the lenient reader, which
+    // then asks for an F; to the letter the S is 0.
+    let has_s = data.iter().any(|byte| matches!(byte, b'S' | b's'));
+    assert!(lenient || !strict || !has_s, "the lenient reader refuses a program to the letter");
     // However the bytes come, one by one too, the same is read.
     let mut out = Vec::new();
     let slow = read(Source::program(OneByOne(data)), &mut out, &Options::default());
