@@ -378,9 +378,9 @@ mod tests {
         }
     }
 
-    /// A step of 10 mm across which the focus is at half its height: sharp on the step alone, and not
-    /// from one end of the wall to the other. By similar triangles: 45° over 5 mm of radius, so ±1 mm
-    /// of height is ±1 mm along the axis.
+    /// A ridge of 10 mm, the focus at half its height: sharp on its two flanks alone, and not from
+    /// one end of the wall to the other. By similar triangles: 45° over 5 mm of radius, so ±1 mm of
+    /// height is ±1 mm along the axis.
     #[test]
     fn every_stretch_that_is_sharp_is_told_and_no_other() {
         let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 40\ndiameter = 60\n\
@@ -397,8 +397,8 @@ mod tests {
         let words = LevelWords { lens: Some("medium".into()), ..LevelWords::default() };
         let svg = level(&blank, &lies, &words);
         assert_eq!(svg.matches("class=\"sharp\"").count(), 2);
-        let told = "blue: lens medium is sharp, within ±1 mm of the focus: 41.5 to 43.5, 46.5 to 48.5 \
-                    mm";
+        let told = "blue: lens medium is sharp, within ±1 mm of the focus: 41.5 to 43.5, 46.5 to \
+                    48.5 mm";
         assert!(svg.contains(told), "{svg}");
         assert!(!svg.contains("sharp from") && svg.contains("dashed: boss, turned up"), "{svg}");
         // Of one stretch both ends are led to.

@@ -63,23 +63,22 @@ struct Pattern {
 /// ```
 #[must_use]
 pub fn paper(blank: &Blank) -> Option<String> {
-    let (drawing, size) = drawn(blank, None)?;
+    let (drawing, size) = drawn(&blank.name, &patterns(blank)?, None);
     Some(drawing.document(size, &format!("{}: flat patterns", blank.name)))
 }
 
 /// All patterns on one large page, and its size, mm. Where it is to be parted between rows of so
 /// many mm, one edge to edge with the next, no pattern lies across two rows: it begins with one.
-fn drawn(blank: &Blank, row_mm: Option<f64>) -> Option<(Drawing, (f64, f64))> {
-    let patterns: Vec<Pattern> = patterns(blank)?;
+fn drawn(name: &str, patterns: &[Pattern], row_mm: Option<f64>) -> (Drawing, (f64, f64)) {
     let widest = patterns.iter().map(Pattern::wide_mm).fold(BAR_MM + 80.0, f64::max);
     let named = patterns.iter().map(|p| text_width_mm(&p.name, WORDS_MM)).fold(0.0, f64::max);
     let width = widest.max(named) + 2.0 * EDGE_MM;
     let wide = width - 2.0 * EDGE_MM;
     let mut out = Drawing::default();
-    let title = cut(&format!("{}: flat patterns", blank.name), TITLE_MM, wide / 1.14);
+    let title = cut(&format!("{name}: flat patterns"), TITLE_MM, wide / 1.14);
     out.text((EDGE_MM, EDGE_MM + 4.0), TITLE_MM, "font-weight=\"bold\"", &title);
     let mut y = EDGE_MM + 9.0;
-    for pattern in &patterns {
+    for pattern in patterns {
         y = on_one_row(y, NAME_MM + pattern.tall_mm(), row_mm);
         out.text((EDGE_MM, y + 4.0), WORDS_MM, "", &pattern.name);
         y += NAME_MM;
@@ -108,7 +107,7 @@ fn drawn(blank: &Blank, row_mm: Option<f64>) -> Option<(Drawing, (f64, f64))> {
         y += LINE_MM;
         out.text((EDGE_MM, y), SMALL_MM, "", line);
     }
-    Some((out, (width, y + EDGE_MM)))
+    (out, (width, y + EDGE_MM))
 }
 
 /// The pattern of every span; `None` for a smooth wall.
@@ -321,14 +320,14 @@ mod tests {
                     at = [10, 85]\nturn = [-9, 9]\n";
         let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
         for row_mm in [None, Some(120.0)] {
-            let (drawing, (width, height)) = drawn(&blank, row_mm).unwrap();
+            let patterns = patterns(&blank).unwrap();
+            let (drawing, (width, height)) = drawn(&blank.name, &patterns, row_mm);
             crate::draw::assert_words_apart(&drawing, Rect::new(0.0, 0.0, width, height));
             let count = |name: &str| drawing.words.iter().filter(|(_, word)| word == name).count();
             // Over the seam a zone has two parts, and both are named.
             assert_eq!((count("boss"), count("a long name"), count("handle")), (1, 2, 1));
             // Not over the handle: where the line is too short for a sentence "front" is enough.
-            let pattern = pattern(&blank.wall, &blank.zones, 0).unwrap();
-            let handle = &pattern.zones.iter().find(|(name, _)| name == "handle").unwrap().1;
+            let handle = &patterns[0].zones.iter().find(|(name, _)| name == "handle").unwrap().1;
             let wide = box_of(handle).unwrap().width();
             let (front, _) =
                 drawing.words.iter().find(|(_, word)| word.starts_with("front;")).unwrap();

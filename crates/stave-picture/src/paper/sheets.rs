@@ -62,8 +62,8 @@ impl SheetSize {
 }
 
 /// The patterns of [`super::paper`] on as many sheets as they need, each an SVG document that
-/// prints true: neighbours overlap by 10 mm, as far as the dashed lines. A
-/// pattern that a sheet holds is not parted between one row of sheets and the next.
+/// prints true: neighbours overlap by 10 mm, as far as the dashed lines. A pattern that a sheet
+/// holds is not parted between one row of sheets and the next.
 ///
 /// # Errors
 /// A smooth wall has no patterns; 200 sheets are the most.
@@ -83,8 +83,7 @@ pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, Pape
     // What a sheet holds lies on one row: rows need no gluing then.
     let whole = patterns.iter().all(|pattern| pattern.tall_mm() + super::NAME_MM <= room.1);
     let row_overlap = if whole { 0.0 } else { OVERLAP_MM };
-    let (drawing, (width, height)) =
-        drawn(blank, whole.then_some(room.1)).ok_or(PaperError::Smooth)?;
+    let (drawing, (width, height)) = drawn(&blank.name, &patterns, whole.then_some(room.1));
     let steps = (room.0 - OVERLAP_MM, room.1 - row_overlap);
     let (columns, rows) = (count(width, room.0, steps.0), count(height, room.1, steps.1));
     if columns.saturating_mul(rows) > MOST_SHEETS {

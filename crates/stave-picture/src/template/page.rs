@@ -37,9 +37,9 @@ impl<'a> Page<'a> {
         }
     }
 
-    /// The stations that have a line on the page. Each of a straight wall is an edge of it; those of
-    /// a smooth wall are places where it was measured, and lines closer than a name's height say
-    /// nothing that can be read: both ends and the widest stay, and of the rest what is apart.
+    /// The stations that have a line on the page. Each of a straight wall is an edge of it; those
+    /// of a smooth wall are places where it was measured, and lines closer than a name's height
+    /// say nothing that can be read: both ends and the widest stay, and of the rest what is apart.
     pub(crate) fn drawn_stations(&self) -> Vec<&'a Station> {
         let stations = &self.blank.stations;
         let place = |k: usize| self.blank.wall.s_of_at(stations[k].at_mm);

@@ -6,24 +6,26 @@ use super::Ground;
 use crate::track::Track;
 
 impl Ground<'_> {
-    /// How far the points of a track lie at the most from the label's anchor, mm along the wall.
-    fn far_mm(&self, track: &Track<'_>) -> f64 {
+    /// How far the points of a track lie at the most from the label's anchor, mm along the wall,
+    /// and the stretch of meridian that this leaves: nothing lies farther along it from the anchor
+    /// than its distance from there.
+    fn about_anchor(&self, track: &Track<'_>) -> (f64, (f64, f64)) {
         let (u_mm, v_mm) = self.lay.anchor_mm();
         let [a, b] = [0.0, 1.0].map(|t| {
             let end = track.point(t);
             (end.u - u_mm).hypot(end.v - v_mm)
         });
-        a.max(b) + if track.is_straight() { 0.0 } else { 0.5 * track.curve.length_mm() }
+        let more_mm = if track.is_straight() { 0.0 } else { 0.5 * track.curve.length_mm() };
+        let (anchor_mm, far_mm) = (self.lay.anchor_s_mm(), a.max(b) + more_mm);
+        (far_mm, (anchor_mm - far_mm, anchor_mm + far_mm))
     }
 
     /// The stretch of meridian that a label's track does not leave, mm.
     ///
-    /// Nothing lies farther along the meridian from the anchor than its distance from there. And no
-    /// point lies farther from the image of the track's nearer end than half its length, so
-    /// stretched as the label is at the most.
+    /// Besides what [`Ground::about_anchor`] tells, no point lies farther from the image of the
+    /// track's nearer end than half its length, so stretched as the label is at the most.
     pub(super) fn label_stretch(&self, track: &Track<'_>) -> Option<(f64, f64)> {
-        let (anchor_mm, far_mm) = (self.lay.anchor_s_mm(), self.far_mm(track));
-        let mut stretch = (anchor_mm - far_mm, anchor_mm + far_mm);
+        let (far_mm, mut stretch) = self.about_anchor(track);
         if let Some(most) = self.most_stretch(stretch, far_mm) {
             let [a, b] = [0.0, 1.0].map(|t| self.place(track, t).s_mm);
             let reach_mm = 0.5 * track.curve.length_mm() * most;
@@ -59,8 +61,8 @@ impl Ground<'_> {
     /// The turns that a label's track comes to within the stretch that it does not leave, rad:
     /// where it lies as near to the image of its nearer end as [`Ground::label_stretch`] has it.
     pub(super) fn label_turns(&self, track: &Track<'_>, stretch: (f64, f64)) -> Option<(f64, f64)> {
-        let (anchor_mm, far_mm) = (self.lay.anchor_s_mm(), self.far_mm(track));
-        let most = self.most_stretch((anchor_mm - far_mm, anchor_mm + far_mm), far_mm)?;
+        let (far_mm, about) = self.about_anchor(track);
+        let most = self.most_stretch(about, far_mm)?;
         let least_mm = self.radii(stretch).low;
         let [a, b] = [0.0, 1.0].map(|t| self.place(track, t).turn_rad);
         let reach_rad = 0.5 * track.curve.length_mm() * most / least_mm;
