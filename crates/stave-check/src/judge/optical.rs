@@ -13,6 +13,8 @@ use crate::{focus_at_mid_strip, optics};
 
 /// What the rounding of words and of what is set by hand may add to a defocus, mm.
 const ROUNDING_MM: f64 = 2e-3;
+/// Heights of a crest that differ by less are the same: line 1 tells them to so much, mm.
+const LEVEL_MM: f64 = 1e-6;
 /// The spot at which a burn is no longer a matter of taste, in spots.
 const SPOILED: f64 = 2.0;
 
@@ -60,7 +62,12 @@ impl Judge<'_> {
         let burned = self.burned_heights();
         let told = told(self.setup, &self.made_for);
         let Some((low, high)) = burned else {
-            let at_mm = told.and_then(|(_, at)| at).unwrap_or(self.made_for.zero.0);
+            let zero_mm = self.made_for.zero.0;
+            let at_mm = match told {
+                Some((_, Some(at_mm))) => at_mm,
+                Some((height_mm, None)) => self.at_of_height(height_mm).unwrap_or(zero_mm),
+                None => zero_mm,
+            };
             let height_mm = told.map_or_else(|| height(at_mm), |(height_mm, _)| height_mm);
             return FocusPlace { height_mm, at_mm, defocus_mm: 0.0, worst_at_mm: at_mm };
         };
@@ -127,6 +134,28 @@ impl Judge<'_> {
         Some(heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), height| {
             (least.min(height), most.max(height))
         }))
+    }
+
+    /// The place along the axis, mm, whose crest has that height, of several the one nearest to the
+    /// zero: where a person finds the focus of what burns nothing.
+    fn at_of_height(&self, height_mm: f64) -> Option<f64> {
+        let (wall, zero_mm) = (self.rig.wall, self.made_for.zero.0);
+        let mut best: Option<f64> = None;
+        for pair in wall.sections_between(0.0, wall.length_mm()).windows(2) {
+            let [(s0, from), (s1, to)] = pair else { continue };
+            let off = [from, to].map(|section| self.rig.crest.height_mm(section) - height_mm);
+            let at_mm = if off.iter().all(|off| off.abs() <= LEVEL_MM) {
+                zero_mm.clamp(from.at_mm, from.at_mm.max(to.at_mm))
+            } else if off[0] * off[1] <= 0.0 {
+                wall.at_of_s(s0 + (s1 - s0) * off[0] / (off[0] - off[1]))
+            } else {
+                continue;
+            };
+            if best.is_none_or(|known| (at_mm - zero_mm).abs() < (known - zero_mm).abs()) {
+                best = Some(at_mm);
+            }
+        }
+        best
     }
 
     /// Where a person finds the focus: a place whose crest has that height, if it may be one that

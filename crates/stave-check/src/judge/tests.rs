@@ -320,6 +320,32 @@ fn the_focus_is_half_way_between_what_burns() {
     assert!((found.height_mm - 30.0).abs() < 1e-9 && found.defocus_mm.abs() < 1e-9);
 }
 
+/// A walk is focused where the program was: at the height that its line 1 tells, found on the wall
+/// and not at the zero. The can's step rises from 30 to 35 mm between 100 and 101.
+#[test]
+fn a_walk_is_focused_where_its_wall_has_that_height() {
+    let setup = setup();
+    let at = |height_mm: f64, zero_mm: f64| {
+        let own = MadeFor::of_setup(&setup);
+        let zero = (zero_mm, own.zero.1);
+        let made_for = MadeFor { focus_height_mm: Some(height_mm), walk: true, zero, ..own };
+        let focus = Judge::new(&setup, &made_for, Made::Before).focus();
+        assert!((focus.height_mm - height_mm).abs() < 1e-12);
+        focus.at_mm
+    };
+    for (height_mm, zero_mm, expected) in [
+        (32.5, 0.0, 100.5),
+        (32.5, 140.0, 100.5),
+        (30.0, 40.0, 40.0),
+        (35.0, 40.0, 101.0),
+        // No place has it: what else could be told?
+        (50.0, 40.0, 40.0),
+    ] {
+        let found = at(height_mm, zero_mm);
+        assert!((found - expected).abs() < 1e-9, "{height_mm} {zero_mm}: {found}");
+    }
+}
+
 /// A head 1 mm higher sees the wall 1 mm lower, whichever way Z grows.
 #[test]
 fn z_words_lift_the_head_the_way_they_grow() {
