@@ -83,26 +83,22 @@ fn brute(wall: &Wall, tilt: f64, radius: f64, face: &Face, from: &Pose, to: &Pos
             }
         }
     };
-    let grid: Vec<f64> = (-20..=20_i32).map(|k| f64::from(k) / 20.0).collect();
+    let grid: Vec<f64> = (0..GRID).map(|k| f64::from(2 * k) / f64::from(GRID - 1) - 1.0).collect();
     // Along the circle's edge the way down may be a narrow one between two of the three: far in
     // one of them and a little in another.
     let closer = [-1.0, -0.4, -0.15, -0.05, 0.0, 0.05, 0.15, 0.4, 1.0];
     let mut looks = Vec::new();
     around([0.5; 3], 0.5, &grid, &mut looks);
-    looks.retain(|look| look.0.is_finite());
-    looks.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut starts: Vec<(f64, [f64; 3])> = Vec::new();
-    for look in looks {
-        let near = |start: &(f64, [f64; 3])| (0..3).all(|i| (start.1[i] - look.1[i]).abs() < 0.1);
-        if starts.len() < 6 && !starts.iter().any(near) {
-            starts.push(look);
-        }
-    }
-    let mut least = f64::INFINITY;
-    for mut best in starts {
-        // Down along the circle's edge it may be a long way: closer only where there is no better.
-        let (mut half, mut left) = (0.05, 200);
-        while half > 1e-6 && left > 0 {
+    // Every hill of the work has a look that none beside it beats; the best few looks may all be on
+    // one hill. A little way down from each tells which are worth going on with.
+    let mut starts: Vec<(f64, [f64; 3])> = (0..looks.len())
+        .filter(|&n| looks[n].0.is_finite() && beside(n).all(|other| looks[n].0 <= looks[other].0))
+        .map(|n| looks[n])
+        .collect();
+    let down = |mut best: (f64, [f64; 3]), mut half: f64, until: f64| {
+        // Along the circle's edge it may be a long way: closer only where there is no better.
+        let mut left = 200;
+        while half > until && left > 0 {
             let mut looks = Vec::new();
             around(best.1, half, &closer, &mut looks);
             let next = looks
@@ -113,9 +109,72 @@ fn brute(wall: &Wall, tilt: f64, radius: f64, face: &Face, from: &Pose, to: &Pos
             }
             (best, left) = (next, left - 1);
         }
-        least = least.min(best.0);
+        best
+    };
+    for start in &mut starts {
+        *start = down(*start, 0.05, 0.02);
     }
-    least
+    starts.sort_by(|a, b| a.0.total_cmp(&b.0));
+    starts.dedup_by(|a, b| (0..3).all(|i| (a.1[i] - b.1[i]).abs() < 0.02));
+    starts.truncate(8);
+    starts.into_iter().map(|start| down(start, 0.02, 1e-6).0).fold(f64::INFINITY, f64::min)
+}
+
+/// Looks to a side of the grid.
+const GRID: i32 = 41;
+
+/// The looks beside one of the grid.
+fn beside(n: usize) -> impl Iterator<Item = usize> {
+    let n = i32::try_from(n).unwrap();
+    let own = [n / (GRID * GRID), n / GRID % GRID, n % GRID];
+    let each = (0..27).map(|k| [k / 9 - 1, k / 3 % 3 - 1, k % 3 - 1]);
+    each.filter_map(move |step| {
+        let [i, j, k] = [0, 1, 2].map(|axis| own[axis] + step[axis]);
+        let is_in = [i, j, k].iter().all(|index| (0..GRID).contains(index));
+        is_in.then(|| usize::try_from((i * GRID + j) * GRID + k).unwrap())
+    })
+}
+
+/// The gap is that of brute force, on a wall of stations 35 mm apart.
+fn agreed(
+    radii: &[f64],
+    smooth: bool,
+    tilt: f64,
+    radius: f64,
+    zones: &[Zone],
+    poses: &[Pose],
+) -> Result<(), TestCaseError> {
+    let stations: Vec<Station> = radii
+        .iter()
+        .zip(0..)
+        .map(|(&radius_mm, k)| Station { at_mm: 35.0 * f64::from(k), radius_mm })
+        .collect();
+    let shape = if smooth { WallShape::Smooth } else { WallShape::Straight };
+    let wall = Wall::from_stations(&stations, shape).unwrap();
+    let mut clearance = over(&wall, zones, tilt, radius);
+    let mut found_by_brute = [f64::INFINITY; 2];
+    for (k, pair) in poses.windows(2).enumerate() {
+        clearance.go(&pair[0], &pair[1], k);
+        for face in faces(&wall, zones, radius, &pair[0], &pair[1]) {
+            for (found, wider) in found_by_brute.iter_mut().zip([0.0, 0.03]) {
+                *found = found.min(brute(&wall, tilt, radius + wider, &face, &pair[0], &pair[1]));
+            }
+        }
+    }
+    let gap = clearance.least(0.0, 0.0).unwrap().gap_mm;
+    prop_assert!(gap <= found_by_brute[0] + 1e-3, "optimistic: {gap} {found_by_brute:?}");
+    prop_assert!(gap >= found_by_brute[1] - 0.05, "too careful: {gap} {found_by_brute:?}");
+    Ok(())
+}
+
+/// Two hills: the first is under the circle all the way, the second only at the end of the move,
+/// under the circle's edge, and higher.
+#[test]
+fn a_hill_that_the_circle_only_just_reaches_is_met() {
+    let radii = [25.0, 31.948668319300925, 25.95633465583234, 28.09176702691322];
+    let pose = |along_mm, turn_rad, lift_mm| Pose { along_mm, turn_rad, lift_mm };
+    let poses = [pose(22.742634, 1.002179, 3.620262), pose(64.931493, 0.948293, 3.670742)];
+    agreed(&radii, false, 0.12438840247525997, 11.844350528496014, &[], &poses).unwrap();
 }
 
 fn zone() -> impl Strategy<Value = Zone> {
@@ -153,27 +212,7 @@ proptest! {
         zones in proptest::collection::vec(zone(), 1..3),
         poses in proptest::collection::vec(pose(), 2..4),
     ) {
-        let stations: Vec<Station> = radii
-            .iter()
-            .zip(0..)
-            .map(|(&radius_mm, k)| Station { at_mm: 35.0 * f64::from(k), radius_mm })
-            .collect();
-        let shape = if smooth { WallShape::Smooth } else { WallShape::Straight };
-        let wall = Wall::from_stations(&stations, shape).unwrap();
-        let mut clearance = over(&wall, &zones, tilt, radius);
-        let mut found_by_brute = [f64::INFINITY; 2];
-        for (k, pair) in poses.windows(2).enumerate() {
-            clearance.go(&pair[0], &pair[1], k);
-            for face in faces(&wall, &zones, radius, &pair[0], &pair[1]) {
-                for (found, wider) in found_by_brute.iter_mut().zip([0.0, 0.03]) {
-                    *found =
-                        found.min(brute(&wall, tilt, radius + wider, &face, &pair[0], &pair[1]));
-                }
-            }
-        }
-        let gap = clearance.least(0.0, 0.0).unwrap().gap_mm;
-        prop_assert!(gap <= found_by_brute[0] + 1e-3, "optimistic: {gap} {found_by_brute:?}");
-        prop_assert!(gap >= found_by_brute[1] - 0.05, "too careful: {gap} {found_by_brute:?}");
+        agreed(&radii, smooth, tilt, radius, &zones, &poses)?;
     }
 
     /// Taking a move in two changes nothing but what the tolerance leaves open, or what a circle
