@@ -5,6 +5,7 @@
 pub(crate) mod bench;
 pub(crate) mod drawing;
 pub(crate) mod files;
+pub(crate) mod order;
 pub(crate) mod program;
 
 /// A target: bytes in, and a panic where a promise is broken.
@@ -21,4 +22,6 @@ pub(crate) const TARGETS: &[(&str, Target)] = &[
     ("settings", files::settings),
     ("readings", files::readings),
     ("points", files::points),
+    ("rows", order::rows),
+    ("order", order::order),
 ];
