@@ -7,6 +7,7 @@ use stave::setup::{Fault, Faults};
 
 use crate::progress::aside;
 use crate::shown::plain;
+use crate::streams::stdout_is_open;
 
 /// Bad usage, bad input, or a file that cannot be read or written. (1, the job does not fit, comes
 /// from the pipeline.)
@@ -69,7 +70,9 @@ pub(crate) fn usage(usage: &clap::Error) -> ExitCode {
         let _ = write!(std::io::stderr().lock(), "{}", plain(&usage.render().to_string()));
         return ExitCode::from(BAD);
     }
-    match write!(std::io::stdout().lock(), "{}", usage.render()) {
+    let written =
+        stdout_is_open().and_then(|()| write!(std::io::stdout().lock(), "{}", usage.render()));
+    match written {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
             Failure::bad(format!("cannot write standard output: {error}")).report()
         }

@@ -14,6 +14,7 @@ mod progress;
 mod recognised;
 mod settings;
 mod shown;
+mod streams;
 mod was;
 
 use std::process::ExitCode;

@@ -10,6 +10,7 @@ use crate::files::{folder_of, resolve};
 use crate::input;
 use crate::part::Part;
 use crate::progress::Cleared;
+use crate::streams::stdout_is_open;
 
 /// More than the head of a wrapped program holds.
 const HEAD_BYTES: u64 = 4 * 1024;
@@ -49,6 +50,7 @@ impl Output {
 
     fn to(path: Option<&Path>, carries: Carries) -> io::Result<To> {
         let Some(path) = path else {
+            stdout_is_open()?;
             if carries == Carries::Text {
                 return Ok(To::Through(Box::new(Cleared(io::stdout()))));
             }

@@ -221,6 +221,28 @@ fn nothing_need_listen_where_nothing_is_said() {
     shell(bench.path(), "$STAVE check @ flat.nc 1<> /dev/null").done();
 }
 
+#[cfg(target_os = "linux")]
+#[test]
+fn what_would_go_to_a_closed_output_is_an_error() {
+    let bench = bench();
+    for line in [
+        "wrap @ flat.nc",
+        "wrap @ flat.nc -q",
+        "walk @ flat.nc",
+        "estimate @ flat.nc",
+        "check @ flat.nc",
+        "lays @ flat.nc",
+        "read flat.nc",
+        "--help",
+        "wrap --help",
+        "--version",
+    ] {
+        let outcome = shell(bench.path(), &format!("$STAVE {line} >&-"));
+        assert_eq!(outcome.status, Some(2), "{line}: {}", outcome.err);
+        assert!(outcome.err.contains("cannot write standard output"), "{line}: {}", outcome.err);
+    }
+}
+
 #[test]
 fn two_runs_on_one_output_do_not_mix() {
     let bench = bench();
