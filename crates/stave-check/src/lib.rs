@@ -5,7 +5,7 @@
 //! * [`lay_figures`] tells what a lay does to a piece, [`advise`] which suits it, [`overlaps`]
 //!   which pieces come to lie over each other.
 //! * [`Judge`] looks on at the steps of a run and says what is wrong with it: off the wall, in a
-//!   zone, struck, out of focus, burned twice; [`ScanLines`] finds scan lines and how far apart
+//!   zone, struck, out of focus, burned twice; [`ScanFinder`] finds scan lines and how far apart
 //!   they are, [`step_spacing`] how they fall on a motor's steps.
 //! * A [`Finding`] is what any of it comes to: how much it weighs, where, and what to do.
 //! * [`measured`] makes stations of readings: how sure each is, and which looks wrong.
@@ -59,5 +59,5 @@ pub use measured::{
 };
 pub use optics::{Optics, optics};
 pub use procrustes::{Similarity, similarity};
-pub use spacing::{Scan, ScanLines, StepSpacing, step_spacing};
+pub use spacing::{Scan, ScanFinder, StepSpacing, step_spacing};
 pub use straightest::{NoRoom, Room, Spot, straightest};

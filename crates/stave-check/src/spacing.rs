@@ -54,7 +54,7 @@ pub fn step_spacing(spacing_mm: f64, radius_mm: f64, steps_per_turn: f64) -> Ste
 /// Coordinates are mm, the first along the axis, the second around. Lines are told by where they
 /// cross a place that a first line went over; they may come in any number of parts.
 #[derive(Clone, Debug, Default)]
-pub struct ScanLines {
+pub struct ScanFinder {
     /// Lines along the axis, and around it.
     ways: [Way; 2],
 }
@@ -138,7 +138,7 @@ const SAME_MM: f64 = 5e-4;
 /// More different steps than this are no scan.
 const MOST_KINDS: usize = 64;
 
-impl ScanLines {
+impl ScanFinder {
     /// Takes a straight burn; `s_mm` is how far along the meridian its ends lie: lines around are
     /// told by that, since on a wall that widens they lie evenly apart there and nowhere else.
     #[inline]
@@ -239,7 +239,7 @@ mod tests {
     use super::*;
 
     /// On a straight can, where a place along the axis is as far along the meridian.
-    fn burn(lines: &mut ScanLines, from: (f64, f64), to: (f64, f64)) {
+    fn burn(lines: &mut ScanFinder, from: (f64, f64), to: (f64, f64)) {
         lines.burn(from, to, (from.0, to.0));
     }
 
@@ -262,7 +262,7 @@ mod tests {
     fn scan_lines_are_told_from_drawing() {
         // Wherever along the axis they lie.
         for at in [-30.0, 0.0, 400.0] {
-            let mut lines = ScanLines::default();
+            let mut lines = ScanFinder::default();
             for k in 0..30 {
                 let v = 0.1 * f64::from(k);
                 // Each line in two parts, to and fro.
@@ -275,7 +275,7 @@ mod tests {
             assert!(scan.along_axis && (scan.spacing_mm - 0.1).abs() < 1e-9 && scan.lines == 29);
             assert!(scan.level);
         }
-        let mut drawing = ScanLines::default();
+        let mut drawing = ScanFinder::default();
         for k in 0..30 {
             let v = f64::from(k * k) * 0.001;
             burn(&mut drawing, (0.0, v), (10.0, v));
@@ -286,8 +286,8 @@ mod tests {
 
     /// Lines fanned out as `true-width` has it on a cone of 30 to 40 mm over 60 mm, to and fro,
     /// each in moves of `part_mm`; as the judge has them: along the axis, and turns on 40 mm.
-    fn fanned(part_mm: f64, spacing_mm: f64, lines: u32) -> ScanLines {
-        let mut scan = ScanLines::default();
+    fn fanned(part_mm: f64, spacing_mm: f64, lines: u32) -> ScanFinder {
+        let mut scan = ScanFinder::default();
         let radius = |at: f64| 30.0 + 10.0 * at / 60.0;
         let parts = (60.0 / part_mm).round();
         for k in 0..lines {
@@ -323,7 +323,7 @@ mod tests {
     #[test]
     fn lines_around_are_told_as_well_as_lines_along() {
         for (part_mm, spacing_mm) in [(0.1, 0.08), (0.1, 0.25), (2.0, 0.08)] {
-            let mut scan = ScanLines::default();
+            let mut scan = ScanFinder::default();
             let parts = (30.0_f64 / part_mm).round();
             for k in 0..60 {
                 let u = 5.0 + spacing_mm * f64::from(k);
@@ -344,7 +344,7 @@ mod tests {
     /// On a ball lines around lie evenly apart along the meridian, and not along the axis.
     #[test]
     fn lines_around_a_ball_are_told_with_their_spacing() {
-        let mut scan = ScanLines::default();
+        let mut scan = ScanFinder::default();
         for k in 0..100 {
             let s = 0.2 * f64::from(k);
             let along = 40.0 * (s / 40.0 - 0.3).sin();
@@ -358,7 +358,7 @@ mod tests {
     #[test]
     fn short_moves_of_a_drawing_are_no_scan() {
         // A wave in chords of a tenth of a millimetre, and hatching by hand: no equal steps.
-        let mut scan = ScanLines::default();
+        let mut scan = ScanFinder::default();
         for k in 0..4000 {
             let at = |k: i32| (0.1 * f64::from(k), 3.0 * (0.02 * f64::from(k)).sin());
             burn(&mut scan, at(k), at(k + 1));

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use stave::setup::{
-    Blank, Fault, Faults, Given, JobFile, Machine, Source, nearest, read_blank, read_job,
+    Blank, Fault, Faults, Given, JobFile, Machine, Origin, nearest, read_blank, read_job,
     read_machine,
 };
 
@@ -214,7 +214,7 @@ pub(crate) fn fonts(paths: &[PathBuf], setup: &Setup) -> Result<Fonts, Failure> 
 pub(crate) fn allowed(files: &SetupFiles, setup: &Setup) -> Result<Vec<Code>, Failure> {
     let typed = files.allow.iter().map(|code| (code.trim(), None));
     let written = setup.job.allow.iter().map(|given| (given.value.as_str(), given.from.clone()));
-    let code = |(word, from): (&str, Option<Source>)| {
+    let code = |(word, from): (&str, Option<Origin>)| {
         word.parse::<Code>().map_err(|_| {
             let known = nearest(word, Code::ALL.iter().map(|code| code.as_str()));
             let advice = known.map_or_else(

@@ -74,4 +74,4 @@ pub use rig::{
     AXES, ROTARY, Rig, X, Y, Z, axis_letter, axis_limits, other_rotary, words_of, written_s,
 };
 pub use set_up::SetUp;
-pub use zone::{InZone, Keeps, Zone, Zones};
+pub use zone::{InZone, Keeps, WallZone, Zones};

@@ -23,7 +23,7 @@ pub enum Keeps {
 /// One zone with its margin. The margin is kept along the meridian and around, so corners are a
 /// little wider than need be.
 #[derive(Clone, Debug)]
-pub struct Zone {
+pub struct WallZone {
     /// Its name.
     pub name: String,
     /// What becomes of what would burn in it.
@@ -37,7 +37,7 @@ pub struct Zone {
     reach_rad: f64,
 }
 
-impl Zone {
+impl WallZone {
     /// How deep inside the zone a place lies, mm; negative outside.
     fn depth_mm(&self, place: &Laid) -> f64 {
         let along = (place.s_mm - self.from_s_mm).min(self.to_s_mm - place.s_mm);
@@ -129,14 +129,14 @@ fn narrowest_mm(wall: &Wall, from_s_mm: f64, to_s_mm: f64) -> f64 {
     0.98 * looks.chain(inside).map(&mut radius).fold(f64::INFINITY, f64::min)
 }
 
-fn zones_of(setup: &Setup, keeps: Keeps) -> Vec<Zone> {
+fn zones_of(setup: &Setup, keeps: Keeps) -> Vec<WallZone> {
     let wall = &setup.blank.wall;
     let zones = setup.blank.zones.iter().map(|zone| {
         let margin_mm = setup.zone_margin_mm(zone);
         let half_rad = 0.5 * (zone.turn_rad.1 - zone.turn_rad.0);
         let from_s_mm = wall.s_of_at(zone.at_mm.0) - margin_mm;
         let to_s_mm = wall.s_of_at(zone.at_mm.1) + margin_mm;
-        Zone {
+        WallZone {
             name: zone.name.clone(),
             keeps,
             from_s_mm,
@@ -151,10 +151,10 @@ fn zones_of(setup: &Setup, keeps: Keeps) -> Vec<Zone> {
 }
 
 /// What of the wall other set-ups burn, all the way around.
-fn beside_the_part(setup: &Setup) -> Vec<Zone> {
+fn beside_the_part(setup: &Setup) -> Vec<WallZone> {
     let [from_mm, to_mm] = setup.job.part_at_mm;
     let wall = &setup.blank.wall;
-    let ring = |from_s_mm: f64, to_s_mm: f64| Zone {
+    let ring = |from_s_mm: f64, to_s_mm: f64| WallZone {
         name: "another set-up".to_owned(),
         keeps: Keeps::ForAnotherPart,
         from_s_mm,
@@ -176,7 +176,7 @@ const BEYOND_MM: f64 = 1e6;
 /// All zones of a blank.
 #[derive(Clone, Debug, Default)]
 pub struct Zones {
-    list: Vec<Zone>,
+    list: Vec<WallZone>,
     from_s_mm: f64,
     to_s_mm: f64,
 }
@@ -201,7 +201,7 @@ impl Zones {
         Self::of(zones_of(setup, Keeps::Refused))
     }
 
-    fn of(list: Vec<Zone>) -> Self {
+    fn of(list: Vec<WallZone>) -> Self {
         Self {
             from_s_mm: list.iter().map(|z| z.from_s_mm).fold(f64::INFINITY, f64::min),
             to_s_mm: list.iter().map(|z| z.to_s_mm).fold(f64::NEG_INFINITY, f64::max),
@@ -217,7 +217,7 @@ impl Zones {
     }
 
     /// Each zone, in the blank's order.
-    pub fn iter(&self) -> impl Iterator<Item = &Zone> {
+    pub fn iter(&self) -> impl Iterator<Item = &WallZone> {
         self.list.iter()
     }
 
@@ -237,7 +237,7 @@ impl Zones {
 
     /// The zone a place lies in; one that the job refuses before another.
     #[must_use]
-    pub fn holds(&self, place: &Laid) -> Option<&Zone> {
+    pub fn holds(&self, place: &Laid) -> Option<&WallZone> {
         self.list.iter().find(|zone| zone.depth_mm(place) > GRAZE_MM)
     }
 

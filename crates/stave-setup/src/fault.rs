@@ -9,7 +9,7 @@ use std::sync::Arc;
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(rename_all = "kebab-case"))]
 #[non_exhaustive]
-pub enum Source {
+pub enum Origin {
     /// A place in one of the three files.
     File {
         /// The file's name, as the caller gave it.
@@ -19,7 +19,7 @@ pub enum Source {
         /// Column, counted from 1 in characters.
         column: u64,
         /// The line, or a window of it.
-        excerpt: Arc<Excerpt>,
+        excerpt: Arc<FileExcerpt>,
     },
     /// A command-line option.
     Option {
@@ -33,7 +33,7 @@ pub enum Source {
 /// Control characters are shown as blanks, so that one character is one column.
 #[derive(Clone, Debug, Eq, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Excerpt {
+pub struct FileExcerpt {
     /// The text shown; empty where the fault is of the file as a whole.
     pub text: String,
     /// How many characters of `text` stand before the caret.
@@ -51,14 +51,14 @@ pub struct Excerpt {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Fault {
     /// Where it comes from, if that is known.
-    pub from: Option<Source>,
+    pub from: Option<Origin>,
     /// What was found and what is allowed: lower case, no full stop.
     pub message: String,
 }
 
 impl Fault {
     /// A fault at a place.
-    pub fn new(from: Option<Source>, message: impl Into<String>) -> Self {
+    pub fn new(from: Option<Origin>, message: impl Into<String>) -> Self {
         Self { from, message: message.into() }
     }
 
@@ -66,7 +66,7 @@ impl Fault {
     #[must_use]
     pub fn file(&self) -> Option<&str> {
         match &self.from {
-            Some(Source::File { file, .. }) => Some(file),
+            Some(Origin::File { file, .. }) => Some(file),
             _ => None,
         }
     }
@@ -75,7 +75,7 @@ impl Fault {
     #[must_use]
     pub fn line(&self) -> Option<u64> {
         match &self.from {
-            Some(Source::File { line, .. }) => Some(*line),
+            Some(Origin::File { line, .. }) => Some(*line),
             _ => None,
         }
     }
@@ -84,7 +84,7 @@ impl Fault {
     #[must_use]
     pub fn column(&self) -> Option<u64> {
         match &self.from {
-            Some(Source::File { column, .. }) => Some(*column),
+            Some(Origin::File { column, .. }) => Some(*column),
             _ => None,
         }
     }
@@ -94,8 +94,8 @@ impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.from {
             None => f.write_str(&self.message),
-            Some(Source::Option { name }) => write!(f, "--{name}: {}", self.message),
-            Some(Source::File { file, line, column, excerpt }) => {
+            Some(Origin::Option { name }) => write!(f, "--{name}: {}", self.message),
+            Some(Origin::File { file, line, column, excerpt }) => {
                 write!(f, "{file}:{line}:{column}: {}", self.message)?;
                 if f.alternate() || excerpt.text.is_empty() {
                     return Ok(());

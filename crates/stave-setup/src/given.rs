@@ -1,6 +1,6 @@
 //! A setting together with where it was given.
 
-use crate::Source;
+use crate::Origin;
 
 /// A value, and where it was given, so that a fault found later can still name the line or the
 /// option.
@@ -17,7 +17,7 @@ pub struct Given<T> {
     /// The value.
     pub value: T,
     /// Where it was given; `None` for one that a program made.
-    pub from: Option<Source>,
+    pub from: Option<Origin>,
 }
 
 impl<T> Given<T> {

@@ -280,7 +280,7 @@ pub struct Job {
     /// Half the diameter that a controller which reads drawings is told, mm.
     pub set_radius_mm: f64,
     /// Where the flat origin, or the art, lands.
-    pub place: Place,
+    pub place: ArtPlace,
     /// True if `place.at` or `place.turn` was given.
     pub place_given: bool,
     /// Where the X and rotary words are zero.
@@ -316,7 +316,7 @@ impl Job {
 /// Where the art lands on the wall.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Place {
+pub struct ArtPlace {
     /// Along the axis, mm.
     pub at_mm: f64,
     /// About the axis, rad.

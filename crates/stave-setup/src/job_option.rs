@@ -14,7 +14,7 @@ use crate::quantity::{degrees, length_mm};
 use crate::section::Section;
 use crate::values::{NAME_ALLOWED, is_name};
 use crate::word::{Word, words_of};
-use crate::{Dose, Fault, FocusMode, Given, LengthUnit, PlaceOf, Source, Stands, Toward, ZoneRule};
+use crate::{Dose, Fault, FocusMode, Given, LengthUnit, Origin, PlaceOf, Stands, Toward, ZoneRule};
 
 /// A place along the axis or in the flat plane.
 pub(crate) const COORDINATE: Bounds = Bounds::closed(-LONGEST_MM, LONGEST_MM);
@@ -277,8 +277,8 @@ struct Typed<'a> {
 }
 
 impl Typed<'_> {
-    fn source(&self) -> Source {
-        Source::Option { name: Arc::from(shown(self.name).as_str()) }
+    fn source(&self) -> Origin {
+        Origin::Option { name: Arc::from(shown(self.name).as_str()) }
     }
 
     fn given<T>(&self, value: T) -> Given<T> {

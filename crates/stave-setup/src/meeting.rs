@@ -5,14 +5,14 @@ use std::f64::consts::TAU;
 use stave_wall::LayKind;
 
 use crate::bounds::{Bounds, plain};
-use crate::job::{Job, JobFile, Place, Zero};
+use crate::job::{ArtPlace, Job, JobFile, Zero};
 use crate::job_option::{DIAMETER, MOST_TURN_DEG, TOLERANCE};
 use crate::list::listed_names;
 use crate::nearest::nearest;
 use crate::setup::units_per_turn;
 use crate::{
     AirLevel, Blank, Coating, Drive, Facet, Fault, FocusMode, Given, Machine, Operation,
-    OperationRule, PlaceOf, RotaryWord, Source, Stands, Toward, Work, ZoneRule,
+    OperationRule, Origin, PlaceOf, RotaryWord, Stands, Toward, Work, ZoneRule,
 };
 
 /// The tolerance where the job names none, mm on the wall (DESIGN "Tolerance").
@@ -84,7 +84,7 @@ impl Meeting<'_> {
             self.warn(held_at.from.clone(), message);
         }
         let place_given = job.place_at_mm.is_some() || job.place_turn_rad.is_some();
-        let place = Place {
+        let place = ArtPlace {
             at_mm: value_or(job.place_at_mm, first_at),
             turn_rad: value_or(job.place_turn_rad, self.facet.map_or(0.0, |facet| facet.turn_rad)),
             of: value_or(job.place_of, PlaceOf::Page),
@@ -179,15 +179,15 @@ impl Meeting<'_> {
         known
     }
 
-    fn fault(&mut self, from: Option<Source>, message: String) {
+    fn fault(&mut self, from: Option<Origin>, message: String) {
         self.faults.push(Fault::new(from, message));
     }
 
-    fn warn(&mut self, from: Option<Source>, message: String) {
+    fn warn(&mut self, from: Option<Origin>, message: String) {
         self.warnings.push(Fault::new(from, message));
     }
 
-    pub(crate) fn doubt(&mut self, from: Option<Source>, message: String) {
+    pub(crate) fn doubt(&mut self, from: Option<Origin>, message: String) {
         self.doubts.push(Fault::new(from, message));
     }
 

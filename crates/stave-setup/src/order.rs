@@ -164,7 +164,7 @@ impl Order {
     /// Every field that the order names must be there.
     fn check_fields(&self, rows: &Rows, table: &str) -> Result<(), Faults> {
         let mut faults = Vec::new();
-        let mut ask = |name: &str, from: &Option<crate::Source>, key: &str| {
+        let mut ask = |name: &str, from: &Option<crate::Origin>, key: &str| {
             if !rows.header.iter().any(|field| field == name) {
                 let near = crate::nearest(name, rows.header.iter().map(String::as_str));
                 let advice = match near {

@@ -94,8 +94,8 @@ fn rows_here(section: &mut Section<'_, '_, '_>, entry: &Entry<'_>) -> Option<Row
             }
         }
         let line = match section.source(&item.span()) {
-            crate::Source::File { line, .. } => line,
-            crate::Source::Option { .. } => 0,
+            crate::Origin::File { line, .. } => line,
+            crate::Origin::Option { .. } => 0,
         };
         tables.push((line, table));
     }

@@ -22,7 +22,7 @@ use crate::line_words::{
 };
 use crate::quantity::number;
 use crate::text::Text;
-use crate::{Fault, Faults, LengthUnit, Source};
+use crate::{Fault, Faults, LengthUnit, Origin};
 
 /// More places than anyone measures; a wall of more is not from readings.
 const MOST_PLACES: usize = 2000;
@@ -159,7 +159,7 @@ impl Reading {
     pub fn of_option(gauge: Gauge, text: &str, unit: LengthUnit) -> Result<Self, Fault> {
         let name = gauge.quantity();
         let fault =
-            |message: String| Fault::new(Some(Source::Option { name: Arc::from(name) }), message);
+            |message: String| Fault::new(Some(Origin::Option { name: Arc::from(name) }), message);
         let Some((at, values)) = text.split_once('=') else {
             return Err(fault(format!(
                 "\"{text}\" is given, but must be {}",
@@ -217,7 +217,7 @@ fn turn_of(gauge: Gauge, word: Option<&str>) -> Result<Option<f64>, String> {
 /// ```
 pub fn option_length_mm(name: &str, text: &str, unit: LengthUnit) -> Result<f64, Fault> {
     length(text, Bounds::closed(0.0, LONGEST_MM), unit)
-        .map_err(|message| Fault::new(Some(Source::Option { name: Arc::from(name) }), message))
+        .map_err(|message| Fault::new(Some(Origin::Option { name: Arc::from(name) }), message))
 }
 
 fn units(

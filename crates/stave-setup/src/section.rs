@@ -69,7 +69,7 @@ impl<'d> Section<'_, '_, 'd> {
         self.span.clone()
     }
 
-    pub(crate) fn source(&self, span: &Range<usize>) -> crate::Source {
+    pub(crate) fn source(&self, span: &Range<usize>) -> crate::Origin {
         self.reader.text.source(span)
     }
 

@@ -3,12 +3,12 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use crate::{Given, Source};
+use crate::{Given, Origin};
 
 /// Places by dotted key, as `controller.decimals`.
 #[derive(Clone, Debug, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub(crate) struct Sources(BTreeMap<Cow<'static, str>, Source>);
+pub(crate) struct Sources(BTreeMap<Cow<'static, str>, Origin>);
 
 impl Sources {
     pub(crate) fn note<T>(&mut self, key: &'static str, given: Option<&Given<T>>) {
@@ -17,7 +17,7 @@ impl Sources {
         }
     }
 
-    pub(crate) fn of(&self, key: &str) -> Option<Source> {
+    pub(crate) fn of(&self, key: &str) -> Option<Origin> {
         self.0.get(key).cloned()
     }
 }

@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::{Excerpt, Source};
+use crate::{FileExcerpt, Origin};
 
 /// The most characters of a line that are shown.
 const WINDOW: usize = 100;
@@ -42,10 +42,10 @@ impl<'t> Text<'t> {
 
     /// The place of a stretch. An empty one at the very start stands for the file as a whole: no
     /// line is shown.
-    pub(crate) fn source(&self, span: &Range<usize>) -> Source {
+    pub(crate) fn source(&self, span: &Range<usize>) -> Origin {
         if *span == (0..0) {
-            let excerpt = Excerpt { text: String::new(), caret: 0, length: 1 };
-            return Source::File {
+            let excerpt = FileExcerpt { text: String::new(), caret: 0, length: 1 };
+            return Origin::File {
                 file: Arc::clone(&self.file),
                 line: 1,
                 column: 1,
@@ -61,7 +61,7 @@ impl<'t> Text<'t> {
         let column = content[..offset].chars().count();
         let underlined =
             self.slice(&(start + offset..span.end.min(start + content.len()))).chars().count();
-        Source::File {
+        Origin::File {
             file: Arc::clone(&self.file),
             line: line as u64 + 1,
             column: column as u64 + 1,
@@ -85,7 +85,7 @@ impl<'t> Text<'t> {
 }
 
 /// A window of `content` around `column` (characters, from 0).
-fn excerpt(content: &str, column: usize, underlined: usize) -> Excerpt {
+fn excerpt(content: &str, column: usize, underlined: usize) -> FileExcerpt {
     // Only long lines are cut; the window then starts a little before the caret.
     let long = content.chars().nth(WINDOW).is_some();
     let skipped = if long { column.saturating_sub(BEFORE) } else { 0 };
@@ -102,7 +102,7 @@ fn excerpt(content: &str, column: usize, underlined: usize) -> Excerpt {
     if cut {
         text.push('…');
     }
-    Excerpt { text: text.trim_end().to_owned(), caret, length: underlined.min(room).max(1) }
+    FileExcerpt { text: text.trim_end().to_owned(), caret, length: underlined.min(room).max(1) }
 }
 
 /// One character for one column: tabs and control characters become blanks.
@@ -128,8 +128,8 @@ mod tests {
 
     fn place(text: &str, span: Range<usize>) -> (u64, u64, String) {
         match Text::new(text, "file").source(&span) {
-            Source::File { line, column, excerpt, .. } => (line, column, excerpt.text.clone()),
-            Source::Option { .. } => unreachable!("a text only knows places in a file"),
+            Origin::File { line, column, excerpt, .. } => (line, column, excerpt.text.clone()),
+            Origin::Option { .. } => unreachable!("a text only knows places in a file"),
         }
     }
 

@@ -128,7 +128,7 @@ impl FieldText {
     /// A field without a value.
     pub fn filled(&self, fields: &Fields) -> Result<String, FieldFault> {
         let text = |piece| match piece {
-            Piece::Plain(text) | Piece::Value { text, .. } => text,
+            TextPart::Plain(text) | TextPart::Value { text, .. } => text,
         };
         self.pieces(fields).map(|piece| piece.map(text)).collect()
     }
@@ -138,11 +138,11 @@ impl FieldText {
     pub fn pieces<'a>(
         &'a self,
         fields: &'a Fields,
-    ) -> impl Iterator<Item = Result<Piece<'a>, FieldFault>> {
+    ) -> impl Iterator<Item = Result<TextPart<'a>, FieldFault>> {
         self.parts.iter().map(|part| match part {
-            Part::Text(plain) => Ok(Piece::Plain(plain)),
+            Part::Text(plain) => Ok(TextPart::Plain(plain)),
             Part::Field(name) => match fields.get(name) {
-                Some(value) => Ok(Piece::Value { name, text: value }),
+                Some(value) => Ok(TextPart::Value { name, text: value }),
                 None => Err(FieldFault::NoValue { name: name.clone() }),
             },
         })
@@ -151,7 +151,7 @@ impl FieldText {
 
 /// A piece of a text with its values.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum Piece<'a> {
+pub enum TextPart<'a> {
     /// The text's own words.
     Plain(&'a str),
     /// The value of a field.

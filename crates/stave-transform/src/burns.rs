@@ -9,7 +9,7 @@ use crate::shade::Shade;
 
 /// A part of a shape that an operation burns.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct Part {
+pub struct BurnPart {
     /// The shape, an index into the art's.
     pub shape: usize,
     /// What of it.
@@ -60,7 +60,7 @@ impl ScanWay {
 
 /// What is burned in one way.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Operation {
+pub struct BurnOperation {
     /// Areas, lines or pictures.
     pub work: Work,
     /// Speed on the wall, mm/s, more than 0.
@@ -93,7 +93,7 @@ pub struct Operation {
     /// How strongly each place burns; `None` where all burn alike.
     pub shade: Option<Shade>,
     /// What it burns, in the order of the drawing.
-    pub parts: Vec<Part>,
+    pub parts: Vec<BurnPart>,
 }
 
 /// All that is burned of a drawing.
@@ -106,5 +106,5 @@ pub struct Burns<'a> {
     /// The lays.
     pub lays: &'a [Lay],
     /// The operations, in the order in which they are burned.
-    pub operations: Vec<Operation>,
+    pub operations: Vec<BurnOperation>,
 }

@@ -71,7 +71,7 @@ mod wrapper;
 
 pub use around::{Around, is_corner};
 pub use art::{ArtPlan, ArtSink, Burned, HatchFigures, Hit, OperationFigures, plan_art};
-pub use burns::{Burns, LineRule, Operation, Part, ScanWay};
+pub use burns::{BurnOperation, BurnPart, Burns, LineRule, ScanWay};
 pub use curve::{Curve, FlatPoint};
 pub use halt::Halt;
 pub use lettering::{text_strokes, text_width_mm};

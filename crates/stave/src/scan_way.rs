@@ -8,7 +8,7 @@ use stave_plan::{Nobody, Timer};
 use stave_rig::{AXES, Meant, Rig};
 use stave_setup::{Scan, Setup};
 use stave_toolpath::{Step, StepSink, clock};
-use stave_transform::{ArtSink, Burns, Operation, ScanWay, plan_art};
+use stave_transform::{ArtSink, BurnOperation, Burns, ScanWay, plan_art};
 
 use crate::layout::PlacedOperation;
 use crate::run::Times;
@@ -88,7 +88,7 @@ pub(crate) fn settle(
 /// Burns one operation once, to nowhere.
 fn tried(burns: &Burns<'_>, number: usize, scan: ScanWay, setup: &Setup) -> Option<Tried> {
     let operation = burns.operations.get(number)?;
-    let once = Operation { scan, passes: 1, ..operation.clone() };
+    let once = BurnOperation { scan, passes: 1, ..operation.clone() };
     let alone = Burns { operations: vec![once], ..burns.clone() };
     let plan = plan_art(&alone, setup).ok()?;
     let rig = Rig::of_setup(setup);

@@ -10,8 +10,8 @@ use stave_toolpath::art;
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Step, StepSink};
 use stave_transform::{
-    ArtPlan, ArtSink, Burned, Burns, Halt, HatchFigures, Hit, LineRule, Operation,
-    OperationFigures, Part, ScanWay, Shade, Surface, Tones, plan_art,
+    ArtPlan, ArtSink, BurnOperation, BurnPart, Burned, Burns, Halt, HatchFigures, Hit, LineRule,
+    OperationFigures, ScanWay, Shade, Surface, Tones, plan_art,
 };
 use stave_wall::Distortion;
 use stave_write::gcode::{Dialect, Writer};
@@ -327,13 +327,13 @@ pub(crate) fn settled<'a>(
 /// What of a layout burns, as the room that makes moves of it has it. A bare path's outline is a
 /// line to be followed, not a fill to be closed.
 fn burns(layout: &Layout, bare: bool) -> Burns<'_> {
-    let part = |placed: &crate::layout::PlacedPart| Part {
+    let part = |placed: &crate::layout::PlacedPart| BurnPart {
         shape: placed.shape,
         part: if bare { art::Part::StrokeMiddle } else { placed.part },
         piece: placed.piece,
         lay: placed.lay,
     };
-    let operation = |placed: &PlacedOperation| Operation {
+    let operation = |placed: &PlacedOperation| BurnOperation {
         work: placed.work,
         speed_mm_per_s: placed.speed_mm_per_s,
         power_percent: placed.power_percent,

@@ -23,7 +23,7 @@ use stave_setup::{AxisLimits, Setup};
 use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
 
 use crate::finding::{Code, Finding};
-use crate::spacing::ScanLines;
+use crate::spacing::ScanFinder;
 use laps::Laps;
 use seen::{Range, Seen, Tally};
 use swept::Swept;
@@ -174,7 +174,7 @@ pub struct Judge<'a> {
     power: Range,
     beam_on_travel: Tally,
     laps: Laps,
-    scan: ScanLines,
+    scan: ScanFinder,
     /// What of the rail burns at no lift, and the heights of what burns under one, or on uneven
     /// ware.
     swept: Swept,
@@ -230,7 +230,7 @@ impl<'a> Judge<'a> {
             power: Range::default(),
             beam_on_travel: Tally::default(),
             laps: Laps::new(blank.wall.length_mm(), spot_rad + late_rad),
-            scan: ScanLines::default(),
+            scan: ScanFinder::default(),
             swept: Swept::default(),
             lifted: Range::default(),
             asked_burn_s: 0.0,

@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 use roxmltree::{Attribute, Node};
-use stave_toolpath::field::{Condition, FieldFault, FieldText, Fields, Piece};
+use stave_toolpath::field::{Condition, FieldFault, FieldText, Fields, TextPart};
 
 use super::chunk::{line_ends, line_of, of_inside, of_text};
 use super::document::{XLINK_NS, is_guides, is_svg, parse_xml};
@@ -155,8 +155,8 @@ impl Template {
     ) -> Result<(), SvgError> {
         for piece in text.pieces(fields) {
             match piece.map_err(|fault| self.fault(place, fault, fields))? {
-                Piece::Plain(plain) => escape(plain, Breaks::AsTheyAre, out),
-                Piece::Value { name, text } => {
+                TextPart::Plain(plain) => escape(plain, Breaks::AsTheyAre, out),
+                TextPart::Value { name, text } => {
                     if let Some(odd) = text.chars().find(|c| !is_xml(*c)) {
                         let code = u32::from(odd);
                         return Err(self.told(

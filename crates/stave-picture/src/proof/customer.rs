@@ -1,7 +1,7 @@
 //! The customer's sheet: the piece from three sides and unrolled, all at one scale, its texts to
 //! read over, and a line to sign.
 
-use super::Proof;
+use super::ProofParts;
 use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
@@ -22,7 +22,7 @@ const LEADING: f64 = 1.32;
 /// The lowest that texts may stand.
 const LOWEST: f64 = 179.0;
 
-impl Proof<'_> {
+impl ProofParts<'_> {
     pub(super) fn customer(&self, paper: &mut Drawing, art: &Art<'_>) {
         let soft = format!("fill=\"{SOFT}\"");
         let wide = RIGHT - LEFT;

@@ -1,8 +1,9 @@
 //! The proof: what a program burns, as a picture.
 //!
-//! [`BurnMap`] and [`Track`] are filled from a program's moves brought back to the wall; [`Proof`]
-//! holds them with figures and findings; [`Proof::sheet_svg`] and [`Proof::sheet_png`] draw the
-//! sheet, [`Proof::page_html`] the page to turn the piece in.
+//! [`BurnMap`] and [`Track`] are filled from a program's moves brought back to the wall;
+//! [`ProofParts`] holds them with figures and findings; [`ProofParts::sheet_svg`] and
+//! [`ProofParts::sheet_png`] draw the sheet, [`ProofParts::page_html`] the page to turn the piece
+//! in.
 //!
 //! Burned art is a picture of the map: darker where more energy went into each mm² of wall, by an
 //! even ramp from straw to dark blue. It is bounded in size whatever the program's length. All else
@@ -37,7 +38,7 @@ use stave_setup::{Blank, ObstacleShape, Stands};
 
 /// What the proof is drawn from.
 #[derive(Clone, Debug)]
-pub struct Proof<'a> {
+pub struct ProofParts<'a> {
     /// The ware.
     pub blank: &'a Blank,
     /// The name of the flat place that is burned; `blank` is its plane then, once around, its

@@ -3,7 +3,7 @@
 //! The pages are A4 (ISO 216), and what stands on them keeps within Letter too (216 by 279 mm), so
 //! that they print at full size on either.
 
-use super::Proof;
+use super::ProofParts;
 use super::elevation::{self, Art, Elevation};
 use super::page::filled;
 use super::png::PngError;
@@ -49,7 +49,7 @@ pub struct Card {
     pub told: Vec<String>,
 }
 
-impl Proof<'_> {
+impl ProofParts<'_> {
     /// The piece from its front, as large as a card has room for.
     #[must_use]
     pub fn card_picture(&self) -> String {

@@ -9,7 +9,7 @@ use super::mesh::{Mesh, Packed, packed};
 use super::outline::thinned_with_s;
 use super::png::encode_raw;
 use super::sheet::shown;
-use super::{LegKind, Proof, ramp};
+use super::{LegKind, ProofParts, ramp};
 use crate::svg::escaped;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -120,7 +120,7 @@ struct FindingData<'a> {
     turn: Option<f64>,
 }
 
-impl Proof<'_> {
+impl ProofParts<'_> {
     /// The page as one HTML file that asks for nothing else. For the customer it has neither
     /// figures nor findings nor times, but a line to sign.
     #[must_use]

@@ -8,7 +8,7 @@ use stave_toolpath::number::{fixed, push_counts, significant};
 use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
-use super::{Proof, Weight, ramp, side};
+use super::{ProofParts, Weight, ramp, side};
 use crate::draw::{Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut};
 use crate::steep::steep_s_mm;
 
@@ -21,7 +21,7 @@ pub(super) const RIGHT: f64 = 287.0;
 /// Where the column of words begins.
 const WORDS: f64 = 204.0;
 
-impl Proof<'_> {
+impl ProofParts<'_> {
     /// The sheet as SVG, A4 lying, in mm. For the customer it has no figures of the machine but a
     /// line to sign.
     #[must_use]

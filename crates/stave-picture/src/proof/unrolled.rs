@@ -10,7 +10,7 @@ use super::burn_map::WallPlace;
 use super::elevation::{Art, FOOT};
 use super::png::{Picture, encode};
 use super::sheet::DOTS_PER_MM;
-use super::{Lies, Proof, Remark, Weight};
+use super::{Lies, ProofParts, Remark, Weight};
 use crate::draw::{
     Dimension, Drawing, HAIR, INK, Room, SOFT, WARE, ZONE, ZONE_FILL, cut, dimension,
     dimensions_in_line, spread, text_width_mm,
@@ -46,7 +46,7 @@ pub(crate) fn extent(blank: &Blank, stands: Stands) -> (f64, f64) {
 impl<'a> Unrolled<'a> {
     /// A flat place as a customer sees it, as large as a room of mm by mm holds it, and its size on
     /// the paper; its corner is for the caller to set.
-    pub(super) fn of_plane(proof: &'a Proof<'_>, room_mm: (f64, f64)) -> (Self, (f64, f64)) {
+    pub(super) fn of_plane(proof: &'a ProofParts<'_>, room_mm: (f64, f64)) -> (Self, (f64, f64)) {
         let (width, height) = extent(proof.blank, proof.stands);
         let plane = Self {
             blank: proof.blank,

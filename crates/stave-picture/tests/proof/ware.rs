@@ -1,7 +1,7 @@
 //! A stepped bottle with a boss and a mark, and burns on it.
 
 use stave_picture::proof::{
-    BurnMap, Burns, Figure, LegKind, Lies, Proof, Remark, Track, TrackPoint, WallPlace, Weight,
+    BurnMap, Burns, Figure, LegKind, Lies, ProofParts, Remark, Track, TrackPoint, WallPlace, Weight,
 };
 use stave_setup::{Blank, Stands, read_blank};
 
@@ -102,9 +102,9 @@ pub fn letter(mirror: f64) -> Burned {
     burn(&strokes)
 }
 
-pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) -> Proof<'a> {
+pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) -> ProofParts<'a> {
     let figure = |name: &str, value: &str| Figure { name: name.into(), value: value.into() };
-    Proof {
+    ProofParts {
         blank: &burned.blank,
         plane: None,
         stands,

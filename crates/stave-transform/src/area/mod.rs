@@ -22,7 +22,7 @@ pub(crate) use runner::{Runner, Step};
 pub(crate) use scan::{Grid, Line, Run, Way};
 use spacing::Spacing;
 
-use crate::burns::{LineRule, Part, ScanWay};
+use crate::burns::{BurnPart, LineRule, ScanWay};
 use crate::narrow::{self, Narrow, Outline};
 use crate::scene::{Chain, Scene};
 use image::Imager;
@@ -89,7 +89,7 @@ pub(crate) struct NoImage {
 pub(crate) fn hatch(
     scene: &Scene<'_>,
     lays: &[Lay],
-    parts: &[Part],
+    parts: &[BurnPart],
     (asked_mm, rule, scan): (f64, LineRule, ScanWay),
     spot_mm: Option<f64>,
     setup: &Setup,
@@ -255,7 +255,7 @@ fn joined(all: Extent, laying: &Laying) -> Extent {
 fn laying(
     scene: &Scene<'_>,
     imager: &Imager<'_>,
-    parts: &[Part],
+    parts: &[BurnPart],
     lay: usize,
     spot_mm: Option<f64>,
 ) -> Result<Option<Laying>, NoImage> {

@@ -13,7 +13,7 @@ use stave_toolpath::{BeamWord, PauseWord, StepSink};
 use stave_wall::Lay;
 
 use crate::area::{self, AreaHow, Block, Shaded};
-use crate::burns::{Burns, Operation, ScanWay};
+use crate::burns::{BurnOperation, Burns, ScanWay};
 use crate::drive::Drive;
 use crate::halt::Halt;
 use crate::line::{self, LineHow, LinePath};
@@ -165,7 +165,7 @@ pub struct Burned {
 /// Every operation and piece that would burn off the wall, out of reach, or in a zone that is to be
 /// refused, each with the place where it does.
 pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, Vec<Hit>> {
-    let along = |operation: &Operation| {
+    let along = |operation: &BurnOperation| {
         let middles = operation.parts.iter().filter(|part| part.part == art::Part::StrokeMiddle);
         middles.map(|part| part.shape).collect::<Vec<_>>()
     };
@@ -183,7 +183,7 @@ pub fn plan_art<'a>(burns: &Burns<'a>, setup: &'a Setup) -> Result<ArtPlan<'a>, 
         return Err(planner.hits);
     }
     let way =
-        |operation: &Operation| (operation.passes.max(1), operation.air, operation.defocus_mm);
+        |operation: &BurnOperation| (operation.passes.max(1), operation.air, operation.defocus_mm);
     let ways = burns.operations.iter().map(way).collect();
     Ok(ArtPlan { setup, lays: burns.lays, ready, ways, figures, extents: planner.extents })
 }

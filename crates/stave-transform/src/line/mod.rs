@@ -9,7 +9,7 @@ use stave_wall::{Distortion, Lay, Wall};
 
 pub(crate) use burn::{LineHow, burn_path};
 
-use crate::burns::Part;
+use crate::burns::BurnPart;
 use crate::scene::{Chain, Scene, chains};
 pub(crate) use visible::split;
 use visible::{Cover, Insides};
@@ -33,7 +33,7 @@ pub(crate) fn paths(
     scene: &Scene<'_>,
     wall: &Wall,
     lays: &[Lay],
-    parts: &[Part],
+    parts: &[BurnPart],
     tolerance_mm: f64,
 ) -> Vec<LinePath> {
     let insides = Insides::new(scene);

@@ -2,7 +2,7 @@
 
 use stave_toolpath::StepKind;
 use stave_toolpath::art::{Art, Part, Rgb, Rule};
-use stave_transform::{Operation, ScanWay};
+use stave_transform::{BurnOperation, ScanWay};
 use stave_wall::{Anchor, LayKind};
 
 use crate::bench::{
@@ -17,7 +17,7 @@ const SPACING_MM: f64 = 0.02;
 fn burns(art: &Art, chosen: &[(usize, Part)], expected_mm2: f64) {
     let chosen: Vec<_> = chosen.iter().map(|&(shape, part)| one(shape, part)).collect();
     for scan in [ScanWay::Along, ScanWay::Around] {
-        let operation = Operation { scan, ..area(SPACING_MM, &chosen) };
+        let operation = BurnOperation { scan, ..area(SPACING_MM, &chosen) };
         let (record, figures) = on_drum(art, operation);
         let hatch = figures.hatch.unwrap();
         assert_eq!(hatch.way, scan);
@@ -236,7 +236,7 @@ fn lines_run_there_and_back_and_keep_to_the_art() {
 fn fast_lines_step_on_the_way_out() {
     let drawn = art(vec![filled("M0 -8H30L34 8H0Z", NAVY, Rule::NonZero)]);
     let made = |speed_mm_per_s: f64| {
-        let operation = Operation { speed_mm_per_s, ..area(0.2, &[one(0, Part::Fill)]) };
+        let operation = BurnOperation { speed_mm_per_s, ..area(0.2, &[one(0, Part::Fill)]) };
         on_drum(&drawn, operation).0
     };
     let (fast, slow) = (made(200.0), made(20.0));

@@ -3,7 +3,7 @@
 use stave_setup::{JobFile, Setup, read_blank, read_machine};
 use stave_toolpath::StepKind;
 use stave_toolpath::art::{Part, Rule};
-use stave_transform::{Operation, ScanWay};
+use stave_transform::{BurnOperation, ScanWay};
 use stave_wall::{Anchor, LayKind};
 
 use crate::bench::{
@@ -13,11 +13,11 @@ use crate::bench::{
 const BAND: &str = "M0 -8H30V8H0Z";
 const CAN: &str = "station = [{ at = 0.0, diameter = 80.0 }, { at = 100.0, diameter = 80.0 }]";
 
-fn around(spacing_mm: f64) -> Operation {
-    Operation { scan: ScanWay::Around, ..area(spacing_mm, &[one(0, Part::Fill)]) }
+fn around(spacing_mm: f64) -> BurnOperation {
+    BurnOperation { scan: ScanWay::Around, ..area(spacing_mm, &[one(0, Part::Fill)]) }
 }
 
-fn on(setup: &Setup, d: &str, operation: Operation) -> (Record, stave_transform::Burned) {
+fn on(setup: &Setup, d: &str, operation: BurnOperation) -> (Record, stave_transform::Burned) {
     let drawn = art(vec![filled(d, NAVY, Rule::NonZero)]);
     let lay = lay(setup, LayKind::TrueWidth, Anchor::Drawing);
     burned(setup, &drawn, lay, vec![operation]).unwrap()
@@ -128,7 +128,7 @@ fn a_full_wrap_burns_each_line_once() {
 fn a_seam_fades_along_each_line() {
     let setup = setup(CAN, &[("place-at", "20")]);
     let turn_mm = std::f64::consts::PI * 80.0;
-    let operation = Operation { fade_mm: 5.0, ..around(0.5) };
+    let operation = BurnOperation { fade_mm: 5.0, ..around(0.5) };
     let (record, burned) = on(&setup, &format!("M0 0H2V{turn_mm}H0Z"), operation);
     let hatch = burned.operations[0].hatch.unwrap();
     let fade_deg = (5.0_f64 / 40.0).to_degrees();
@@ -161,7 +161,7 @@ fn a_seam_fades_along_each_line() {
 fn a_pass_across_burns_the_area_once_more() {
     let setup = setup(CAN, &[("place-at", "20")]);
     let crossed = |passes: u32, scan: ScanWay| {
-        let operation = Operation { cross: true, passes, scan, ..around(0.2) };
+        let operation = BurnOperation { cross: true, passes, scan, ..around(0.2) };
         on(&setup, "M0 -8H12V8H0Z", operation)
     };
     for (passes, scan) in [(1, ScanWay::Along), (1, ScanWay::Around), (2, ScanWay::Along)] {

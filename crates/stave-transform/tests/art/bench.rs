@@ -7,7 +7,7 @@ use stave_toolpath::art::{
     Art, Chosen, Clip, ClipArea, Element, Fill, Part, Rgb, Rule, Shape, Stroke, Work,
 };
 use stave_toolpath::{Stand, StepKind, StepSink};
-use stave_transform::{ArtSink, Burned, Burns, Hit, Operation, OperationFigures, plan_art};
+use stave_transform::{ArtSink, BurnOperation, Burned, Burns, Hit, OperationFigures, plan_art};
 use stave_wall::{Anchor, Crest, Lay, LayKind, LaySetting};
 
 /// So wide that the drawings of table D go on it without meeting themselves.
@@ -78,10 +78,10 @@ pub(crate) fn window(d: &str) -> Clip {
 }
 
 /// Parts of shapes, each shape a piece of its own.
-pub(crate) fn parts(chosen: &[Chosen]) -> Vec<stave_transform::Part> {
+pub(crate) fn parts(chosen: &[Chosen]) -> Vec<stave_transform::BurnPart> {
     chosen
         .iter()
-        .map(|one| stave_transform::Part {
+        .map(|one| stave_transform::BurnPart {
             shape: one.shape,
             part: one.part,
             piece: one.shape,
@@ -94,8 +94,8 @@ pub(crate) fn one(shape: usize, part: Part) -> Chosen {
     Chosen { shape, part }
 }
 
-pub(crate) fn area(spacing_mm: f64, chosen: &[Chosen]) -> Operation {
-    Operation {
+pub(crate) fn area(spacing_mm: f64, chosen: &[Chosen]) -> BurnOperation {
+    BurnOperation {
         work: Work::Area,
         speed_mm_per_s: 200.0,
         power_percent: 50.0,
@@ -115,8 +115,13 @@ pub(crate) fn area(spacing_mm: f64, chosen: &[Chosen]) -> Operation {
     }
 }
 
-pub(crate) fn line(chosen: &[Chosen]) -> Operation {
-    Operation { work: Work::Line, speed_mm_per_s: 40.0, line_spacing_mm: None, ..area(1.0, chosen) }
+pub(crate) fn line(chosen: &[Chosen]) -> BurnOperation {
+    BurnOperation {
+        work: Work::Line,
+        speed_mm_per_s: 40.0,
+        line_spacing_mm: None,
+        ..area(1.0, chosen)
+    }
 }
 
 /// A move as it was given, and where it comes from.
@@ -189,7 +194,7 @@ pub(crate) fn burned(
     setup: &Setup,
     art: &Art,
     lay: Lay,
-    operations: Vec<Operation>,
+    operations: Vec<BurnOperation>,
 ) -> Result<(Record, Burned), Vec<Hit>> {
     let lays = [lay];
     let burns = Burns { art, to_flat: Affine::IDENTITY, lays: &lays, operations };
@@ -200,7 +205,7 @@ pub(crate) fn burned(
 }
 
 /// The figures of one operation on the drum, whose lays are all isometries.
-pub(crate) fn on_drum(art: &Art, operation: Operation) -> (Record, OperationFigures) {
+pub(crate) fn on_drum(art: &Art, operation: BurnOperation) -> (Record, OperationFigures) {
     let setup = setup(DRUM, &[("place-at", "0")]);
     let lay = lay(&setup, LayKind::TrueWidth, Anchor::Drawing);
     let (record, burned) = burned(&setup, art, lay, vec![operation]).unwrap();

@@ -19,7 +19,7 @@ fn drawing() -> stave_toolpath::art::Art {
     ])
 }
 
-fn operations() -> Vec<stave_transform::Operation> {
+fn operations() -> Vec<stave_transform::BurnOperation> {
     let fills = [one(0, Part::Fill), one(2, Part::Fill), one(3, Part::Fill)];
     vec![area(0.1, &fills), line(&[one(1, Part::StrokeMiddle)])]
 }

@@ -10,7 +10,7 @@ use std::io::Read;
 use stave_check::{Code, Finding, RunFacts, Severity};
 use stave_parse::gcode;
 use stave_picture::proof::{
-    BurnMap, Burns, Lies, Proof as Picture, Remark, TrackPoint, WallPlace, Weight,
+    BurnMap, Burns, Lies, ProofParts, Remark, TrackPoint, WallPlace, Weight,
 };
 use stave_rig::{CAUTIONS, MadeFor, Rig};
 use stave_setup::{Blank, Setup};
@@ -314,8 +314,8 @@ impl Proof {
         self.findings.sort_by_key(|finding| finding.severity);
     }
 
-    fn picture(&self) -> Picture<'_> {
-        Picture {
+    fn picture(&self) -> ProofParts<'_> {
+        ProofParts {
             blank: &self.blank,
             plane: self.plane.as_deref(),
             stands: self.stands,

@@ -7,7 +7,7 @@ use stave_setup::{AirLevel, Dose, Setup};
 use stave_toolpath::art::{Art, Element, Fill, Part, Rgb, Rule, Shaded, Shape, Work};
 use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
 use stave_transform::{
-    Burn, Burns, Curve, FlatPoint, Halt, LineRule, Operation, ScanWay, Shade, Surface, Tones,
+    Burn, BurnOperation, Burns, Curve, FlatPoint, Halt, LineRule, ScanWay, Shade, Surface, Tones,
     Wrapper,
 };
 use stave_wall::LayKind;
@@ -150,7 +150,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
         let full_s = self.setup.machine.controller.full_power_s;
         let tones = Tones::of_powers(&scanned.shares);
         let surface = Surface { piece: 0, lay: 0, picture: scanned.picture.into() };
-        let operation = Operation {
+        let operation = BurnOperation {
             work: Work::Picture,
             speed_mm_per_s: scanned.speed_mm_per_s,
             power_percent: 100.0 * scanned.most_s / full_s,
@@ -166,7 +166,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             defocus_mm: 0.0,
             spot_mm: None,
             shade: Some(Shade { surfaces: vec![surface], tones }),
-            parts: vec![stave_transform::Part { shape: 0, part: Part::Fill, piece: 0, lay: 0 }],
+            parts: vec![stave_transform::BurnPart { shape: 0, part: Part::Fill, piece: 0, lay: 0 }],
         };
         let burns = Burns {
             art: &art,

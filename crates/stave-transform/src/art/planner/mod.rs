@@ -14,7 +14,7 @@ use stave_wall::{Laid, Lay};
 use super::fade::Fade;
 use super::{HatchFigures, Hit, OperationFigures, Pass, Ready};
 use crate::area::{self, AreaHow, Block, Hatch, Overlap, Run, Runner, Seam, Way};
-use crate::burns::{Burns, LineRule, Operation, ScanWay};
+use crate::burns::{BurnOperation, Burns, LineRule, ScanWay};
 use crate::drive::{Drive, How};
 use crate::line::{self, LineHow, LinePath};
 use crate::narrow::{self, Narrow, Outline};
@@ -100,7 +100,7 @@ impl Planner<'_, '_> {
         if near { s_mm.clamp(0.0, length_mm) } else { s_mm }
     }
 
-    fn how(&self, operation: &Operation, speed_mm_per_s: f64) -> How {
+    fn how(&self, operation: &BurnOperation, speed_mm_per_s: f64) -> How {
         let asked = operation.power_percent / 100.0 * self.setup.machine.controller.full_power_s;
         let ratio =
             if operation.even_dose { speed_mm_per_s / operation.speed_mm_per_s } else { 1.0 };
@@ -122,7 +122,7 @@ impl Planner<'_, '_> {
     pub(super) fn passes(
         &mut self,
         number: usize,
-        operation: &Operation,
+        operation: &BurnOperation,
     ) -> (Vec<Pass>, OperationFigures) {
         let (ready, mut figures) = match operation.work {
             Work::Area | Work::Picture => self.area(number, operation),
@@ -136,7 +136,7 @@ impl Planner<'_, '_> {
         if operation.cross && operation.work != Work::Line {
             // What is narrow was seen already.
             let across =
-                Operation { scan: operation.scan.across(), spot_mm: None, ..operation.clone() };
+                BurnOperation { scan: operation.scan.across(), spot_mm: None, ..operation.clone() };
             let (ready, crossed) = self.area(number, &across);
             let fade_rad = crossed.hatch.as_ref().and_then(|hatch| hatch.fade_rad);
             if !matches!(ready, Ready::Nothing) {
@@ -152,7 +152,7 @@ impl Planner<'_, '_> {
         (passes, figures)
     }
 
-    fn area(&mut self, number: usize, operation: &Operation) -> (Ready, OperationFigures) {
+    fn area(&mut self, number: usize, operation: &BurnOperation) -> (Ready, OperationFigures) {
         let mut figures = OperationFigures {
             speed_mm_per_s: operation.speed_mm_per_s,
             ..OperationFigures::default()
@@ -414,7 +414,7 @@ impl Planner<'_, '_> {
         hatch.lines.iter().map(runs).sum()
     }
 
-    fn lines(&mut self, number: usize, operation: &Operation) -> (Ready, OperationFigures) {
+    fn lines(&mut self, number: usize, operation: &BurnOperation) -> (Ready, OperationFigures) {
         let mut figures = OperationFigures {
             speed_mm_per_s: operation.speed_mm_per_s,
             ..OperationFigures::default()
@@ -454,7 +454,12 @@ impl Planner<'_, '_> {
     }
 
     /// Strokes drawn narrower than the spot, and lines that lie nearer to each other.
-    fn narrow_lines(&self, operation: &Operation, kept: &[LinePath], spot_mm: f64) -> Vec<Narrow> {
+    fn narrow_lines(
+        &self,
+        operation: &BurnOperation,
+        kept: &[LinePath],
+        spot_mm: f64,
+    ) -> Vec<Narrow> {
         let wall = self.drive.emit.rig.wall;
         let mut hint = 0;
         let mut outlines = Vec::with_capacity(kept.len());
