@@ -61,77 +61,90 @@ pub(crate) enum Seen {
     Other,
 }
 
-#[derive(Clone, Copy)]
-struct Side {
-    from: Corner,
-    to: Corner,
-}
+/// From one corner of an outline to the next: the outline's number and the corner's.
+type Side = (u32, u32);
 
 /// Outlines in cells of the wall.
-struct Sides {
-    all: Vec<Side>,
-    /// Row, column and number of every side in a cell, in order.
-    cells: Vec<(i64, i64, u32)>,
+struct Sides<'a> {
+    outlines: &'a [Outline],
+    /// Row, column and a side in that cell, in order.
+    cells: Vec<(Cell, Side)>,
     cell_mm: f64,
     /// Turns are measured at this radius.
     radius_mm: f64,
 }
 
-impl Sides {
-    fn new(outlines: &[Outline], reach_mm: f64, radius_mm: f64) -> Self {
+/// Row and column.
+type Cell = (i32, i32);
+
+impl<'a> Sides<'a> {
+    fn new(outlines: &'a [Outline], reach_mm: f64, radius_mm: f64) -> Self {
         let cell_mm = CELL_REACHES * reach_mm;
-        let mut sides = Self { all: Vec::new(), cells: Vec::new(), cell_mm, radius_mm };
-        for outline in outlines {
-            for pair in outline.corners.windows(2) {
-                sides.add(Side { from: pair[0], to: pair[1] });
-            }
-        }
-        sides.cells.sort_unstable();
-        sides.cells.dedup();
+        let mut sides = Self { outlines, cells: Vec::new(), cell_mm, radius_mm };
+        // Counted first: with many outlines this is most of what is held.
+        let mut count = 0;
+        sides.each_cell(|_, _| count += 1);
+        let mut cells = Vec::with_capacity(count);
+        sides.each_cell(|cell, side| cells.push((cell, side)));
+        cells.sort_unstable();
+        cells.dedup();
+        sides.cells = cells;
         sides
     }
 
     #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
-    fn cell(&self, place: Corner) -> (i64, i64) {
-        let of = |mm: f64| (mm / self.cell_mm).floor() as i64;
+    fn cell(&self, place: Corner) -> Cell {
+        let of = |mm: f64| (mm / self.cell_mm).floor() as i32;
         (of(place[0] * self.radius_mm), of(place[1]))
     }
 
-    fn add(&mut self, side: Side) {
-        let number = u32::try_from(self.all.len()).unwrap_or(u32::MAX);
-        self.all.push(side);
-        let around = (side.to[0] - side.from[0]) * self.radius_mm;
-        let length = around.hypot(side.to[1] - side.from[1]);
+    /// Hands over the cells that every side lies in.
+    fn each_cell(&self, mut take: impl FnMut(Cell, Side)) {
+        for (outline, corners) in (0..).zip(self.outlines.iter().map(|outline| &outline.corners)) {
+            for (corner, pair) in (0..).zip(corners.windows(2)) {
+                self.cells_of(pair[0], pair[1], |cell| take(cell, (outline, corner)));
+            }
+        }
+    }
+
+    fn cells_of(&self, from: Corner, to: Corner, mut take: impl FnMut(Cell)) {
+        let around = (to[0] - from[0]) * self.radius_mm;
+        let length = around.hypot(to[1] - from[1]);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let parts = (2.0 * length / self.cell_mm).ceil().clamp(1.0, 1e6) as u32;
         let mut last = None;
         // A part is no longer than half a cell, so that it lies within a quarter of one of an end.
         for k in 0..=parts {
             let share = f64::from(k) / f64::from(parts);
-            let cell = self.cell([
-                side.from[0] + (side.to[0] - side.from[0]) * share,
-                side.from[1] + (side.to[1] - side.from[1]) * share,
-            ]);
+            let cell = self
+                .cell([from[0] + (to[0] - from[0]) * share, from[1] + (to[1] - from[1]) * share]);
             if last != Some(cell) {
                 last = Some(cell);
-                self.cells.push((cell.0, cell.1, number));
+                take(cell);
             }
         }
     }
 
-    /// The sides near a place, once each.
-    fn near(&self, place: Corner, into: &mut Vec<u32>) {
+    /// The sides in a cell and in those around it, once each.
+    fn near(&self, (row, column): Cell, into: &mut Vec<Side>) {
         into.clear();
-        let (row, column) = self.cell(place);
         for row in row.saturating_sub(1)..=row.saturating_add(1) {
-            let first = (row, column.saturating_sub(1), 0);
-            let last = (row, column.saturating_add(1), u32::MAX);
-            let from = self.cells.partition_point(|cell| *cell < first);
-            let these = self.cells[from..].iter().take_while(|cell| **cell <= last);
-            into.extend(these.map(|cell| cell.2));
+            let first = (row, column.saturating_sub(1));
+            let last = (row, column.saturating_add(1));
+            let from = self.cells.partition_point(|(cell, _)| *cell < first);
+            let these = self.cells[from..].iter().take_while(|(cell, _)| *cell <= last);
+            into.extend(these.map(|(_, side)| side));
         }
         into.sort_unstable();
         into.dedup();
+    }
+
+    /// The ends of a side.
+    fn ends(&self, (outline, corner): Side) -> Option<(Corner, Corner)> {
+        match self.outlines.get(outline as usize)?.corners.get(corner as usize..)? {
+            [from, to, ..] => Some((*from, *to)),
+            _ => None,
+        }
     }
 
     /// The first of some sides across from a place, along `way` on the wall where the radius is
@@ -139,15 +152,15 @@ impl Sides {
     fn across(
         &self,
         from: Corner,
-        near: &[u32],
+        near: &[Side],
         (way, along): ([f64; 2], [f64; 2]),
         radius_mm: f64,
         reach_mm: f64,
     ) -> Option<(f64, f64)> {
         let mut nearest: Option<(f64, f64)> = None;
-        for side in near.iter().filter_map(|number| self.all.get(*number as usize)) {
+        for (first, second) in near.iter().filter_map(|side| self.ends(*side)) {
             let local = |p: Corner| [(p[0] - from[0]) * radius_mm, p[1] - from[1]];
-            let (a, b) = (local(side.from), local(side.to));
+            let (a, b) = (local(first), local(second));
             let d = [b[0] - a[0], b[1] - a[1]];
             let cross = way[0] * d[1] - way[1] * d[0];
             if cross == 0.0 {
@@ -200,7 +213,7 @@ pub(crate) fn narrow(
     let each_mm = (STEP_SPOTS * spot_mm).max(all_mm / MOST_STEPS);
     let sides = Sides::new(outlines, spot_mm * (most / least).min(8.0), most);
     let mut found: Vec<Narrow> = Vec::new();
-    let (mut looks, mut near) = (0, Vec::new());
+    let (mut looks, mut near, mut near_to) = (0, Vec::new(), None);
     for outline in outlines {
         let Some(piece) = outline.piece else { continue };
         let mut whole_mm = 0.0;
@@ -236,7 +249,11 @@ pub(crate) fn narrow(
                     pair[0][0] + (pair[1][0] - pair[0][0]) * share,
                     pair[0][1] + (pair[1][1] - pair[0][1]) * share,
                 ];
-                sides.near(place, &mut near);
+                let cell = sides.cell(place);
+                if near_to != Some(cell) {
+                    near_to = Some(cell);
+                    sides.near(cell, &mut near);
+                }
                 for (hand, open) in open.iter_mut().enumerate() {
                     let sign = if hand == 0 { 1.0 } else { -1.0 };
                     let way = [-sign * along[1], sign * along[0]];

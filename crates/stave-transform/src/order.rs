@@ -175,25 +175,45 @@ fn turn_around(stops: &[Stop], visits: &mut [Visit], from: Option<Point>, axes: 
     // Where there are many, only stretches of up to so many stops are turned, so that all of the
     // way is gone over several times.
     let longest = (MOST_COMPARED / 8 / count.max(1)).max(50);
+    let way = |a: Option<Point>, b: Point| a.map_or(0.0, |a| axes.takes_s(a, b));
+    let mut ends: Vec<(Point, Point)> = visits.iter().map(|visit| visit.ends(stops)).collect();
+    // How long it takes from each to the next.
+    let mut hops: Vec<f64> =
+        ends.windows(2).map(|pair| axes.takes_s(pair[0].1, pair[1].0)).collect();
+    hops.push(0.0);
     let mut better = true;
     while better && left > 0 {
         better = false;
         for i in 0..count {
-            let before = if i == 0 { from } else { Some(visits[i - 1].ends(stops).1) };
-            let mut j = i;
-            while j < count.min(i + longest) && left > 0 {
-                left -= 1;
-                let (entry, exit) = (visits[i].ends(stops).0, visits[j].ends(stops).1);
-                let after = visits.get(j + 1).map(|next| next.ends(stops).0);
-                let way = |a: Option<Point>, b: Point| a.map_or(0.0, |a| axes.takes_s(a, b));
-                let (now, then) =
-                    (way(before, entry) + way(after, exit), way(before, exit) + way(after, entry));
-                if then < now - 1e-9 {
-                    visits[i..=j].reverse();
-                    visits[i..=j].iter_mut().for_each(|visit| visit.flip(stops));
-                    better = true;
+            let before = if i == 0 { from } else { Some(ends[i - 1].1) };
+            let mut into = way(before, ends[i].0);
+            for j in i..count.min(i + longest) {
+                if left == 0 {
+                    break;
                 }
-                j += 1;
+                left -= 1;
+                let now = into + hops[j];
+                // Times are not below 0: one that is as long by itself spares the other.
+                let then = way(before, ends[j].1);
+                if then >= now - 1e-9 {
+                    continue;
+                }
+                let after = ends.get(j + 1).map(|next| next.0);
+                let out = way(after, ends[i].0);
+                if then + out >= now - 1e-9 {
+                    continue;
+                }
+                visits[i..=j].reverse();
+                visits[i..=j].iter_mut().for_each(|visit| visit.flip(stops));
+                for (ends, visit) in ends[i..=j].iter_mut().zip(&visits[i..=j]) {
+                    *ends = visit.ends(stops);
+                }
+                hops[i..j].reverse();
+                if i > 0 {
+                    hops[i - 1] = then;
+                }
+                (into, hops[j]) = (then, out);
+                better = true;
             }
         }
     }
