@@ -11,12 +11,12 @@ use super::linked::Pictures;
 use super::page::has_no_size;
 use super::path_data::document_path_data;
 use super::resolved_size::Circles;
-use super::style::{Said, link, property, sheets};
+use super::style::{SaidOf, link, property, sheets};
 use super::unit::in_millimetres;
 
 pub(super) fn notice_elements(
     entries: &Entries<'_, '_>,
-    said: &[Said<'_>],
+    said: &SaidOf<'_>,
     circles: &Circles,
     collected: &mut Collected,
     wanting: &Mutex<Wanting>,
@@ -33,7 +33,7 @@ pub(super) fn notice_elements(
 
 pub(super) struct Ledger<'e, 'a, 'i> {
     pub(super) entries: &'e Entries<'a, 'i>,
-    said: &'e [Said<'a>],
+    said: &'e SaidOf<'a>,
     circles: &'e Circles,
     collected: &'e mut Collected,
     wanting: &'e Mutex<Wanting>,

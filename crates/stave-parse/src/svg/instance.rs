@@ -30,8 +30,8 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
             entries,
             uses: vec![None],
             groups: Vec::new(),
-            elements: Vec::new(),
-            entry_of: Vec::new(),
+            elements: Vec::with_capacity(entries.list.len()),
+            entry_of: Vec::with_capacity(entries.list.len()),
             group_at: HashMap::new(),
             element_at: HashMap::new(),
         }

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use super::document::{Entries, Role, href};
 use super::error::SvgError;
 use super::limits::{DEEPEST, MOST_RESOLVED};
-use super::style::{Said, link, property};
+use super::style::{SaidOf, link, property};
 
 /// What must be cut so that nothing refers to itself.
 #[derive(Debug, Default)]
@@ -25,7 +25,7 @@ enum State {
 /// Refuses a drawing that is too large or too deep once resolved, and finds what refers to itself.
 pub(super) fn bound_resolved_size(
     entries: &Entries<'_, '_>,
-    said: &[Said<'_>],
+    said: &SaidOf<'_>,
 ) -> Result<Circles, SvgError> {
     check_nesting(entries)?;
     let mut circles = Circles { cut: circular_gradients(entries) };
@@ -111,7 +111,7 @@ fn check_nesting(entries: &Entries<'_, '_>) -> Result<(), SvgError> {
     Ok(())
 }
 
-fn references(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<Vec<Reference>> {
+fn references(entries: &Entries<'_, '_>, said: &SaidOf<'_>) -> Vec<Vec<Reference>> {
     let target =
         |value: Option<&str>| value.and_then(link).and_then(|id| entries.by_id.get(id).copied());
     let markers = ["marker-start", "marker-mid", "marker-end"].map(property);

@@ -13,14 +13,13 @@ use std::fmt::Write as _;
 use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_guides, is_svg};
 use super::linked;
 use super::path_data::document_path_data;
-use super::style::{Said, link, property};
+use super::style::{SaidOf, link, property};
 use super::unit::in_millimetres;
 use stave_toolpath::xml::{Breaks, escape};
 
-/// A document ready for usvg, and the way back from its ids.
+/// The way back from the ids of a document that was written anew.
 #[derive(Debug)]
 pub(super) struct Rewritten {
-    pub(super) text: String,
     /// What ids made up here begin with.
     prefix: String,
 }
@@ -43,8 +42,12 @@ impl Rewritten {
     }
 }
 
-/// Writes the document anew. References of the elements in `cut` are left out.
-pub(super) fn rewrite(entries: &Entries<'_, '_>, said: &[Said<'_>], cut: &[usize]) -> Rewritten {
+/// Writes the document anew, ready for usvg. References of the elements in `cut` are left out.
+pub(super) fn rewrite(
+    entries: &Entries<'_, '_>,
+    said: &SaidOf<'_>,
+    cut: &[usize],
+) -> (Rewritten, String) {
     written(entries, marks(entries, said), cut, &HashSet::new())
 }
 
@@ -55,7 +58,7 @@ pub(super) fn for_view(
     cut: &[usize],
     hidden: &HashSet<usize>,
 ) -> String {
-    written(entries, vec![false; entries.list.len()], cut, hidden).text
+    written(entries, vec![false; entries.list.len()], cut, hidden).1
 }
 
 fn written(
@@ -63,7 +66,7 @@ fn written(
     marks: Vec<bool>,
     cut: &[usize],
     hidden: &HashSet<usize>,
-) -> Rewritten {
+) -> (Rewritten, String) {
     let mut prefix = "stave".to_owned();
     while entries.by_id.keys().any(|id| id.starts_with(&prefix)) {
         prefix.push('-');
@@ -78,11 +81,12 @@ fn written(
         hidden,
     };
     writer.element(0);
-    Rewritten { text: writer.out, prefix }
+    let out = writer.out;
+    (Rewritten { prefix }, out)
 }
 
 /// Which elements need a mark: those that a use may draw, and shapes with markers.
-fn marks(entries: &Entries<'_, '_>, said: &[Said<'_>]) -> Vec<bool> {
+fn marks(entries: &Entries<'_, '_>, said: &SaidOf<'_>) -> Vec<bool> {
     let count = entries.list.len();
     let mut used = vec![false; count];
     for target in entries.list.iter().filter_map(|e| e.target) {

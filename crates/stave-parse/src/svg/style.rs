@@ -5,11 +5,13 @@
 //! tell why it left an element out.
 
 use std::cell::Cell;
+use std::collections::HashMap;
+use std::ops::Index;
 
 use roxmltree::Node;
 use simplecss::{AttributeOperator, DeclarationTokenizer, Element, PseudoClass, StyleSheet};
 
-use super::document::{Entries, Entry, is_svg};
+use super::document::{Entries, is_svg};
 use super::error::SvgError;
 use super::limits::{MOST_SHEET_WORK, MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
 
@@ -32,6 +34,25 @@ pub(super) const PROPERTIES: [&str; 12] = [
 /// What is said of an element: a value for each of [`PROPERTIES`].
 pub(super) type Said<'a> = [Option<&'a str>; PROPERTIES.len()];
 
+/// What is said of each element, by its number. Most elements of a drawing are told alike: each
+/// telling is kept once.
+#[derive(Debug, Default)]
+pub(super) struct SaidOf<'a> {
+    tellings: Vec<Said<'a>>,
+    of: Vec<u32>,
+}
+
+impl<'a> Index<usize> for SaidOf<'a> {
+    type Output = Said<'a>;
+
+    fn index(&self, element: usize) -> &Said<'a> {
+        let telling = self.of.get(element).and_then(|number| self.tellings.get(*number as usize));
+        telling.unwrap_or(&NOTHING)
+    }
+}
+
+const NOTHING: Said<'static> = [None; PROPERTIES.len()];
+
 /// The index of a property.
 pub(super) fn property(name: &str) -> Option<usize> {
     PROPERTIES.iter().position(|p| *p == name)
@@ -50,7 +71,7 @@ pub(super) fn sheets<'a>(entries: &Entries<'a, '_>) -> Vec<(usize, &'a str)> {
 }
 
 /// What is said of each element.
-pub(super) fn said<'a>(entries: &Entries<'a, '_>) -> Result<Vec<Said<'a>>, SvgError> {
+pub(super) fn said<'a>(entries: &Entries<'a, '_>) -> Result<SaidOf<'a>, SvgError> {
     let mut sheet = StyleSheet::new();
     for (_, text) in sheets(entries) {
         let words = text.bytes().filter(|b| b":;{}.#,> ".contains(b)).count() as u64;
@@ -67,16 +88,23 @@ pub(super) fn said<'a>(entries: &Entries<'a, '_>) -> Result<Vec<Said<'a>>, SvgEr
         return Err(SvgError::TooLarge { what, found: checks, most: MOST_STYLE_CHECKS });
     }
     let steps = Cell::new(0);
-    let of = |entry: &Entry<'a, '_>| {
+    let mut known = HashMap::new();
+    let mut said_of = SaidOf::default();
+    said_of.of.reserve(entries.list.len());
+    for entry in &entries.list {
         let said = of_element(entry.node, &sheet, &steps);
         let found = steps.get();
         if found > MOST_STYLE_STEPS {
             let what = "steps of matching style rules to elements";
             return Err(SvgError::TooLarge { what, found, most: MOST_STYLE_STEPS });
         }
-        Ok(said)
-    };
-    entries.list.iter().map(of).collect()
+        let number = *known.entry(said).or_insert_with(|| {
+            said_of.tellings.push(said);
+            u32::try_from(said_of.tellings.len() - 1).unwrap_or(u32::MAX)
+        });
+        said_of.of.push(number);
+    }
+    Ok(said_of)
 }
 
 fn of_element<'a>(node: Node<'a, '_>, sheet: &StyleSheet<'a>, steps: &Cell<u64>) -> Said<'a> {

@@ -20,7 +20,7 @@ use crate::svg::notice::Notice;
 use crate::svg::page::shows_overflow;
 use crate::svg::rewrite::Rewritten;
 use crate::svg::shades::{Shades, shade};
-use crate::svg::style::{Said, property};
+use crate::svg::style::{SaidOf, property};
 use crate::svg::{Drawing, NoticeKind, View};
 
 mod page_edge;
@@ -101,7 +101,7 @@ pub(in crate::svg) fn collect(
     tree: &usvg::Tree,
     entries: &Entries<'_, '_>,
     rewritten: &Rewritten,
-    said: &[Said<'_>],
+    said: &SaidOf<'_>,
     pictures: &Pictures,
     page: Page,
 ) -> Result<Collected, SvgError> {
@@ -117,7 +117,7 @@ pub(in crate::svg) fn collect(
         pictures,
         instances: Instances::new(entries),
         clips: Clips::default(),
-        shapes: Vec::new(),
+        shapes: Vec::with_capacity(entries.list.len()),
         tints: Vec::new(),
         fates: vec![Fate::default(); entries.list.len()],
         dashes_left: MOST_DASHES,
@@ -184,7 +184,7 @@ struct Walk<'e, 'a, 'i> {
     /// For each element the box it is to fit, if it has one.
     fits: Vec<Option<Fit>>,
     rewritten: &'e Rewritten,
-    said: &'e [Said<'a>],
+    said: &'e SaidOf<'a>,
     instances: Instances<'e, 'a, 'i>,
     clips: Clips,
     pictures: &'e Pictures,
