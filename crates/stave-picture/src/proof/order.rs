@@ -5,7 +5,7 @@
 
 use super::ProofParts;
 use super::elevation::{self, Art, Elevation};
-use super::page::filled;
+use super::page::{filled, script_hash};
 use super::png::PngError;
 use super::unrolled::Unrolled;
 use crate::draw::{Drawing, HAIR, INK, SOFT, broken, broken_to, cut};
@@ -284,9 +284,17 @@ pub fn order_html(title: &str, pieces: &[Turned], for_customer: bool) -> String 
         let lines = lines.concat();
         texts.push_str(&format!("<li value=\"{}\">{lines}{settled}</li>\n", card.row));
     }
+    let script = PAGE.split_once("<script>").and_then(|(_, rest)| rest.split_once("</script>"));
+    let hash = script_hash(script.map_or("", |(script, _)| script));
     filled(
         PAGE,
-        &[("{title}", &title), ("{list}", &list), ("{texts}", &texts), ("{sheets}", &sheets)],
+        &[
+            ("{{script_hash}}", &hash),
+            ("{title}", &title),
+            ("{list}", &list),
+            ("{texts}", &texts),
+            ("{sheets}", &sheets),
+        ],
     )
 }
 
