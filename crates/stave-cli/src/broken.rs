@@ -168,7 +168,7 @@ impl Stream {
 }
 
 #[cfg(unix)]
-pub(crate) use signals::watch;
+pub(crate) use signals::{mind_full_files, watch};
 
 #[cfg(unix)]
 mod signals {
@@ -197,13 +197,18 @@ mod signals {
         watched.clone().map_err(cannot)
     }
 
+    /// From here on a write past a full file-size limit fails as on a full disk.
+    pub(crate) fn mind_full_files() -> io::Result<()> {
+        // Caught and not looked at, unless it is ignored already.
+        if ignored() & (1 << (SIGXFSZ - 1)) == 0 {
+            signal_hook::flag::register(SIGXFSZ, Arc::new(AtomicBool::new(false)))?;
+        }
+        Ok(())
+    }
+
     fn begin() -> io::Result<()> {
         let ignored = ignored();
         let heeded = |signal: &i32| ignored & (1 << (signal - 1)) == 0;
-        if heeded(&SIGXFSZ) {
-            // Caught and not looked at: the write that was too much then fails as on a full disk.
-            signal_hook::flag::register(SIGXFSZ, Arc::new(AtomicBool::new(false)))?;
-        }
         let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP].iter().filter(|s| heeded(s)))?;
         thread("signals", move || {
             let mut first: Option<Instant> = None;
@@ -261,5 +266,10 @@ mod signals {
 /// Where there are no such signals there is nothing to wait for.
 #[cfg(not(unix))]
 pub(crate) fn watch() -> io::Result<()> {
+    Ok(())
+}
+
+#[cfg(not(unix))]
+pub(crate) fn mind_full_files() -> io::Result<()> {
     Ok(())
 }

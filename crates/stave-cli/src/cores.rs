@@ -18,9 +18,9 @@ pub(crate) fn on_all_cores<T: Sync, R: Send>(
     progress::count(name, all.len());
     std::thread::scope(|scope| {
         let (done, come) = mpsc::channel();
-        for _ in 0..cores.min(all.len()) {
-            let (done, next, work) = (done.clone(), &next, &work);
-            scope.spawn(move || {
+        let worker = |done: mpsc::Sender<(usize, R)>| {
+            let (next, work) = (&next, &work);
+            move || {
                 loop {
                     let index = next.fetch_add(1, Ordering::Relaxed);
                     let Some(one) = all.get(index) else { return };
@@ -28,7 +28,16 @@ pub(crate) fn on_all_cores<T: Sync, R: Send>(
                         return;
                     }
                 }
-            });
+            }
+        };
+        // Where no thread is to be had, this one does the work of all.
+        let mut working = 0;
+        for _ in 0..cores.min(all.len()) {
+            let spawned = std::thread::Builder::new().spawn_scoped(scope, worker(done.clone()));
+            working += usize::from(spawned.is_ok());
+        }
+        if working == 0 {
+            worker(done.clone())();
         }
         drop(done);
         for (index, result) in come {

@@ -3,6 +3,7 @@
 use std::fs::{self, Metadata};
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 use crate::failure::Failure;
 use crate::input;
@@ -12,12 +13,38 @@ use crate::settings::Paths;
 /// How many symlinks in a row are followed before they are taken for a ring.
 const MOST_LINKS: usize = 40;
 
+/// What this process writes, and the pictures that its drawings show: which those are is known only
+/// when a drawing has been read, after the outputs were opened.
+static WRITTEN: Mutex<Vec<Known>> = Mutex::new(Vec::new());
+static PICTURES: Mutex<Vec<Known>> = Mutex::new(Vec::new());
+
+/// A picture of a drawing is read.
+pub(crate) fn reads_picture(path: &Path) {
+    if let Ok(Some(identity)) = of_path(path) {
+        let known = Known { what: "a picture of the drawing", name: input::name(path), identity };
+        PICTURES.lock().unwrap_or_else(PoisonError::into_inner).push(known);
+    }
+}
+
+/// Nothing is kept where a picture that was read would be written over.
+pub(crate) fn no_picture_is_written() -> Result<(), Failure> {
+    let written = WRITTEN.lock().unwrap_or_else(PoisonError::into_inner);
+    for picture in PICTURES.lock().unwrap_or_else(PoisonError::into_inner).iter() {
+        let clash = written.iter().find(|known| known.identity == picture.identity);
+        if let Some(known) = clash {
+            return Err(clashing(known.what, &known.name, picture));
+        }
+    }
+    Ok(())
+}
+
 /// The files of one run: what it reads, and what it writes.
 #[derive(Default)]
 pub(crate) struct Files {
     known: Vec<Known>,
 }
 
+#[derive(Clone)]
 struct Known {
     /// What the run has it for: "the blank", "-o".
     what: &'static str,
@@ -25,7 +52,7 @@ struct Known {
     identity: Identity,
 }
 
-#[derive(PartialEq)]
+#[derive(Clone, PartialEq)]
 enum Identity {
     /// Device and inode.
     #[cfg(unix)]
@@ -100,7 +127,9 @@ impl Files {
             if let Some(known) = clash {
                 return Err(clashing(what, &name, known));
             }
-            self.known.push(Known { what, name, identity });
+            let known = Known { what, name, identity };
+            WRITTEN.lock().unwrap_or_else(PoisonError::into_inner).push(known.clone());
+            self.known.push(known);
         }
         Output::open(path, carries)
     }

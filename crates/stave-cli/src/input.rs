@@ -10,6 +10,7 @@ use stave::{Linked, Source};
 
 use crate::args::{FieldOptions, InputType, PictureOptions};
 use crate::failure::Failure;
+use crate::files::reads_picture;
 use crate::progress::Watched;
 use crate::recognised::{Begins, Settings, begins, mistaken};
 use crate::shown;
@@ -141,6 +142,7 @@ fn picture_in(folder: &Path, path: &str) -> Result<Vec<u8>, String> {
     if !file.metadata().map_err(missing)?.is_file() {
         return Err(format!("{} is no file: left out", shown::name(path)));
     }
+    reads_picture(&file);
     let mut reader = File::open(&file).map_err(missing)?;
     let bytes = all_of(&mut reader, MOST_PICTURE_BYTES).map_err(missing)?;
     bytes.ok_or_else(|| {

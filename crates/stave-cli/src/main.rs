@@ -22,6 +22,10 @@ use std::process::ExitCode;
 use clap::Parser;
 
 fn main() -> ExitCode {
+    quiet_reader();
+    if let Err(error) = broken::mind_full_files() {
+        return failure::Failure::bad(format!("signals cannot be watched for: {error}")).report();
+    }
     let args = match args::Args::try_parse() {
         Ok(args) => args,
         Err(usage) => return failure::usage(&usage),
@@ -38,4 +42,14 @@ fn main() -> ExitCode {
     // A run that a signal breaks off ends by that signal, however far it has come.
     broken::settle();
     code
+}
+
+/// What a library stumbles over in a drawing is told as an error of that drawing, once.
+fn quiet_reader() {
+    let before = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        if std::thread::current().name() != Some(stave::READER_THREAD) {
+            before(panic);
+        }
+    }));
 }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use crate::broken::{self, ProgramOut};
 use crate::failure::Failure;
-use crate::files::{folder_of, resolve};
+use crate::files::{folder_of, no_picture_is_written, resolve};
 use crate::input;
 use crate::part::Part;
 use crate::progress::Cleared;
@@ -168,6 +168,7 @@ pub(crate) fn numbered(path: &Path, number: usize) -> PathBuf {
 
 /// Puts what was written in its place: all of it, or nothing.
 pub(crate) fn keep(outputs: impl IntoIterator<Item = Output>) -> Result<(), Failure> {
+    no_picture_is_written()?;
     let mut beside = Vec::new();
     for output in outputs {
         let Output { name, to } = output;

@@ -1,12 +1,28 @@
 //! Driven focus: where Z must be for the crest to stay sharp, and how high a travel must go.
 
-use stave_setup::{FocusMode, FocusUp, Setup};
+use stave_setup::{Blank, FocusMode, FocusUp, Setup};
 use stave_wall::{Crest, Section};
 
 use crate::clearance::HeadOverWork;
 
 /// How far Z may stray from the crest within one move, mm: far below any lens's depth of focus.
 pub const FOLLOW_TOLERANCE_MM: f64 = 0.02;
+
+/// The height of the crest, mm, where a person focuses at a place along the axis: on the ware as it
+/// is, at a turn.
+///
+/// ```
+/// # let blank = "station = [{ at = 0, diameter = 80 }, { at = 100, diameter = 60 }]";
+/// let cone = stave_setup::read_blank(blank, "cone.toml")?;
+/// assert!((stave_rig::height_where_focused_mm(&cone, 0.0, 0.0, 50.0) - 35.0).abs() < 1e-9);
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
+#[must_use]
+pub fn height_where_focused_mm(blank: &Blank, tilt_rad: f64, turn_rad: f64, at_mm: f64) -> f64 {
+    let crest = Crest::new(tilt_rad);
+    let section = blank.wall.section(blank.wall.s_of_at(at_mm), &mut 0);
+    crest.height_mm(&section) + blank.running.off_mm(at_mm, turn_rad) * tilt_rad.cos()
+}
 
 /// How Z is driven.
 #[derive(Clone, Debug)]

@@ -4,6 +4,7 @@ use stave_setup::{Blank, Digests, Drive, FocusMode, Machine, SettingsFile, Setup
 use stave_toolpath::number::fixed;
 use stave_wall::LayKind;
 
+use crate::focus::height_where_focused_mm;
 use crate::line_one::Header;
 
 const DECIMALS: u32 = 6;
@@ -142,7 +143,8 @@ pub struct MadeFor {
     pub walk: bool,
     /// What a swatch tries; `None` for any other program.
     pub swatch: Option<Swatch>,
-    /// Height of the focus of the program that a walk was made from, mm, as
+    /// Height of the focus where it does not hang on what burns: where the job says it, and of a
+    /// walk that of the program it was made from; mm, as
     /// [`stave_wall::Crest::height_mm`] has it.
     pub focus_height_mm: Option<f64>,
     /// The digests of the files it was made from; `None` where it does not say.
@@ -286,7 +288,11 @@ impl MadeFor {
             held_at_mm: (!setup.whole().1.obstacles.is_empty()).then_some(job.held_at_mm),
             walk: false,
             swatch: None,
-            focus_height_mm: None,
+            focus_height_mm: job.focus_at_mm.filter(|_| job.focus == FocusMode::Fixed).map(
+                |at_mm| {
+                    height_where_focused_mm(&setup.blank, job.tilt_rad, job.zero.turn_rad, at_mm)
+                },
+            ),
             files: Some(setup.digests()),
             stamp: None,
         }

@@ -291,14 +291,14 @@ impl Scene {
 
 proptest! {
     #![proptest_config(cases(12))]
-    /// Where the head stands, the gap is never more than brute force finds, and less by no more
-    /// than 0.05 mm, or by what a part wider by 0.03 mm makes: where a corner only just comes under
+    /// Where the head stands, the gap is never more than brute force finds, to a thousandth of a mm
+    /// as it is promised, and less by no more than 0.05 mm, or by what a part wider by 0.03 mm makes: where a corner only just comes under
     /// it, the gap leaps.
     #[test]
     fn a_head_that_stands_agrees_with_brute_force(scene in scene(), pose in pose()) {
         let gap = scene.gap(&pose, &pose, 0.0);
         let found = [0.0, 0.03].map(|more| scene.gap_by_brute(&pose, more));
-        prop_assert!(gap <= found[0] + 1e-9, "optimistic: {gap} {found:?}");
+        prop_assert!(gap <= found[0] + 1e-3, "optimistic: {gap} {found:?}");
         prop_assert!(gap >= found[1] - 0.05, "too careful: {gap} {found:?}");
     }
 

@@ -111,7 +111,7 @@ pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_check::{LevelError, NoRoom};
 pub use stave_parse::gcode::{Excerpt, ReadOptions};
 #[cfg(feature = "svg")]
-pub use stave_parse::svg::{FontSet, Fonts, Linked, PathError, SvgError, Template};
+pub use stave_parse::svg::{FontSet, Fonts, Linked, PathError, READER_THREAD, SvgError, Template};
 #[cfg(feature = "pictures")]
 pub use stave_picture::proof::{Card, PngError, Turned, order_html, order_page_png, order_pages};
 #[cfg(feature = "pictures")]

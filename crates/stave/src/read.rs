@@ -10,6 +10,7 @@ use stave_toolpath::{Event, Feed, FeedMode, Position};
 #[cfg(feature = "svg")]
 use crate::error::SourceFault;
 use crate::error::{Error, Refusal};
+use crate::run::cut_short;
 use crate::source::{Options, Source};
 use crate::wrap::told;
 
@@ -51,7 +52,10 @@ pub fn read<W: Write>(
     lines.hand_on().map_err(Error::Output)?;
     lines.output.flush().map_err(Error::Output)?;
     match read {
-        Ok(summary) => Ok(told(&summary)),
+        Ok(summary) => match cut_short(&summary, &lines.beam) {
+            Some(cut) => Err(Error::of_source(&name, cut)),
+            None => Ok(told(&summary)),
+        },
         Err(error) => Err(Error::of_reading(error, &name)),
     }
 }

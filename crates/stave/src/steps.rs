@@ -61,8 +61,8 @@ pub fn steps<E: Into<Box<dyn std::error::Error + Send + Sync>>>(
         let known = Known::Wrapped(Rig::new(&setup.blank, &setup.machine, &made_for));
         let mut run = Finished::new(&setup.machine, known, true, options.read.strict, sink)
             .made_for(setup.whole().1, &made_for);
-        gcode::read(input, &options.read, &mut run).map_err(of_reading)?;
-        return run.refuse_unfinished(true, &name);
+        let summary = gcode::read(input, &options.read, &mut run).map_err(of_reading)?;
+        return run.refuse_unfinished(true, &summary, &name);
     }
     let wrapper = Wrapper::new(setup, program_anchor(setup)?)?;
     let how = (options.read.strict, options.pass);

@@ -1,6 +1,6 @@
 //! Where a run is focused, and how far its burns lie from there.
 
-use stave_rig::MadeFor;
+use stave_rig::{MadeFor, height_where_focused_mm};
 use stave_setup::{FocusMode, Setup};
 use stave_toolpath::number::fixed;
 use stave_wall::{Crest, WallShape};
@@ -9,7 +9,7 @@ use super::Judge;
 use super::findings::mm;
 use crate::finding::{Code, Finding};
 use crate::level::level_of;
-use crate::{focus_at_mid_strip, optics};
+use crate::optics;
 
 /// What the rounding of words and of what is set by hand may add to a defocus, mm.
 const ROUNDING_MM: f64 = 2e-3;
@@ -34,13 +34,8 @@ pub struct FocusPlace {
 /// Where a run is focused by hand whatever it burns: where the focus follows, at the zero; where
 /// the job says; where line 1 of a walk says.
 fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<f64>)> {
-    let wall = &setup.blank.wall;
-    let crest = Crest::new(made_for.tilt_rad);
-    // A person focuses on the ware as it is, at the zero's turn.
     let height = |at_mm: f64| {
-        let out_mm = setup.blank.running.off_mm(at_mm, made_for.zero.1);
-        let up = made_for.tilt_rad.cos();
-        crest.height_mm(&wall.section(wall.s_of_at(at_mm), &mut 0)) + out_mm * up
+        height_where_focused_mm(&setup.blank, made_for.tilt_rad, made_for.zero.1, at_mm)
     };
     if made_for.focus == FocusMode::Follow {
         return Some((height(made_for.zero.0), Some(made_for.zero.0)));
@@ -65,7 +60,7 @@ impl Judge<'_> {
             let zero_mm = self.made_for.zero.0;
             let at_mm = match told {
                 Some((_, Some(at_mm))) => at_mm,
-                Some((height_mm, None)) => self.at_of_height(height_mm).unwrap_or(zero_mm),
+                Some((height_mm, None)) => self.at_of_height(height_mm, zero_mm).unwrap_or(zero_mm),
                 None => zero_mm,
             };
             let height_mm = told.map_or_else(|| height(at_mm), |(height_mm, _)| height_mm);
@@ -136,22 +131,22 @@ impl Judge<'_> {
         }))
     }
 
-    /// The place along the axis, mm, whose crest has that height, of several the one nearest to the
-    /// zero: where a person finds the focus of what burns nothing.
-    fn at_of_height(&self, height_mm: f64) -> Option<f64> {
-        let (wall, zero_mm) = (self.rig.wall, self.made_for.zero.0);
+    /// The place along the axis, mm, whose crest has that height, of several the one nearest to
+    /// another: where a person finds the focus.
+    fn at_of_height(&self, height_mm: f64, near_mm: f64) -> Option<f64> {
+        let wall = self.rig.wall;
         let mut best: Option<f64> = None;
         for pair in wall.sections_between(0.0, wall.length_mm()).windows(2) {
             let [(s0, from), (s1, to)] = pair else { continue };
             let off = [from, to].map(|section| self.rig.crest.height_mm(section) - height_mm);
             let at_mm = if off.iter().all(|off| off.abs() <= LEVEL_MM) {
-                zero_mm.clamp(from.at_mm, from.at_mm.max(to.at_mm))
+                near_mm.clamp(from.at_mm, from.at_mm.max(to.at_mm))
             } else if off[0] * off[1] <= 0.0 {
                 wall.at_of_s(s0 + (s1 - s0) * off[0] / (off[0] - off[1]))
             } else {
                 continue;
             };
-            if best.is_none_or(|known| (at_mm - zero_mm).abs() < (known - zero_mm).abs()) {
+            if best.is_none_or(|known| (at_mm - near_mm).abs() < (known - near_mm).abs()) {
                 best = Some(at_mm);
             }
         }
@@ -178,13 +173,8 @@ impl Judge<'_> {
         if cost < 10.0 {
             return Some(at_mm);
         }
-        // Nothing that burns lies at mid-strip: somewhere between, the wall does.
-        let (least, most) = self.burned_at_mm()?;
-        let (from, to) = (wall.s_of_at(least), wall.s_of_at(most));
-        let sharpness = focus_at_mid_strip(wall, from, to, self.made_for.tilt_rad);
-        let section = wall.section(wall.s_of_at(sharpness.focus_at_mm), &mut 0);
-        let off_mm = (self.rig.crest.height_mm(&section) - height_mm).abs();
-        Some(if off_mm * 1e3 < cost { sharpness.focus_at_mm } else { at_mm })
+        // Nothing that burns is as high: somewhere beside it the wall is.
+        Some(self.at_of_height(height_mm, at_mm).unwrap_or(at_mm))
     }
 
     /// How far burns lie from the focus, against what the lens allows.
@@ -246,17 +236,32 @@ impl Judge<'_> {
         findings.push(finding.figures(defocus_mm, depth_mm));
     }
 
+    /// How far what burns lies from the middle of its heights at a tilt, mm.
+    fn best_defocus_mm(&self, tilt_rad: f64) -> Option<f64> {
+        let (wall, crest) = (self.rig.wall, Crest::new(tilt_rad));
+        let mut ends: Option<(f64, f64)> = None;
+        for &(from, to) in self.swept.stretches() {
+            let [a, b] = [from, to].map(|along_mm| wall.s_of_at(self.crest.at_mm(along_mm)));
+            let within = wall.sections_between(a.min(b), a.max(b));
+            let outer = [a, b].map(|s_mm| wall.section(s_mm, &mut 0));
+            for section in within.iter().map(|(_, section)| section).chain(&outer) {
+                let height = crest.height_mm(section);
+                let (low, high) = ends.unwrap_or((height, height));
+                ends = Some((low.min(height), high.max(height)));
+            }
+        }
+        ends.map(|(low, high)| 0.5 * (high - low))
+    }
+
     /// A tilt that is right but for its sign: the burns would lie within half as much with the
     /// other.
     fn other_sign(&self, depth_mm: f64) -> Option<Finding> {
-        let (wall, tilt_rad) = (self.rig.wall, self.made_for.tilt_rad);
+        let tilt_rad = self.made_for.tilt_rad;
         if tilt_rad == 0.0 || self.made_for.focus == FocusMode::Follow {
             return None;
         }
-        let (least, most) = self.burned_at_mm()?;
-        let (from, to) = (wall.s_of_at(least), wall.s_of_at(most));
-        let left_mm = |tilt_rad| focus_at_mid_strip(wall, from, to, tilt_rad).defocus_mm;
-        let (now_mm, other_mm) = (left_mm(tilt_rad), left_mm(-tilt_rad));
+        let (now_mm, other_mm) =
+            (self.best_defocus_mm(tilt_rad)?, self.best_defocus_mm(-tilt_rad)?);
         if now_mm <= depth_mm || other_mm > 0.5 * now_mm {
             return None;
         }

@@ -244,6 +244,42 @@ fn what_would_go_to_a_closed_output_is_an_error() {
 }
 
 #[test]
+fn a_picture_that_the_drawing_shows_is_not_written_over() {
+    let bench = bench();
+    let png = fs::read(fixture("photos/boathouse.png")).unwrap();
+    fs::write(bench.path().join("im.png"), &png).unwrap();
+    let art = "<svg xmlns='http://www.w3.org/2000/svg' width='40mm' height='30mm' \
+         viewBox='0 0 40 30'><path d='M1 1h9v9h-9z'/><image href='im.png' width='9' height='9' \
+         x='20'/></svg>";
+    fs::write(bench.path().join("art.svg"), art).unwrap();
+    for line in [
+        "wrap @ art.svg --to svg -o im.png",
+        "wrap @ art.svg --allow left-out,clearance,defocus-far -o im.png",
+        "wrap @ art.svg --allow left-out,clearance,defocus-far -o o.nc --report im.png",
+        "walk @ art.svg --allow left-out -o im.png",
+        "lays @ art.svg -o im.png",
+        "proof @ art.svg --allow left-out,clearance,defocus-far -o im.png",
+    ] {
+        let outcome = run_in(bench.path(), &words(line), b"");
+        assert_eq!(outcome.status, Some(2), "{line}: {}", outcome.err);
+        assert!(outcome.err.contains("a picture of the drawing"), "{line}: {}", outcome.err);
+        assert_eq!(fs::read(bench.path().join("im.png")).unwrap(), png, "{line}");
+        assert!(!bench.path().join("o.nc").exists(), "{line}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_full_file_size_limit_is_an_error_for_texts_too() {
+    let bench = bench();
+    for line in ["check @ flat.nc", "read flat.nc", "schema blank", "--help", "wrap --help"] {
+        let outcome = shell(bench.path(), &format!("ulimit -f 0; $STAVE {line} > full"));
+        assert_eq!(outcome.status, Some(2), "{line}: {}", outcome.err);
+        assert!(outcome.err.contains("cannot write standard output"), "{line}: {}", outcome.err);
+    }
+}
+
+#[test]
 fn two_runs_on_one_output_do_not_mix() {
     let bench = bench();
     let other = "G21\nM4 S300\nG0 X9 Y-4\nG1 X30 F1200\nY9\nX9\nM5\nM2\n";

@@ -42,6 +42,7 @@ mod measure;
 mod measuring;
 mod meridian;
 mod odd_pictures;
+mod one_focus;
 mod orders;
 mod part;
 mod pictures;

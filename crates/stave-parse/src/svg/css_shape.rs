@@ -51,6 +51,10 @@ impl Boxes {
 /// How far the cubics of a circle may stray from it, px.
 const ROUND_PX: f64 = 1e-4;
 
+/// The farthest that is followed, px: over ten metres, past any page. What goes round such a shape in
+/// parts of a millimetre would take hours.
+const FARTHEST_PX: f64 = 4e4;
+
 /// The area that a `clip-path` leaves, in px of the element's own space; `None` where it is no
 /// shape, or one that is not understood.
 pub(super) fn shape(text: &str, boxes: &Boxes) -> Option<(BezPath, Rule)> {
@@ -103,11 +107,12 @@ fn closing(text: &str) -> Option<usize> {
 
 /// A length, px, or the share of `whole` that a percentage is.
 fn length(word: &str, whole: f64) -> Option<f64> {
-    if let Some(share) = word.strip_suffix('%') {
-        return Some(number(share)? * whole / 100.0);
-    }
-    // Browsers take numbers without a unit for px where an attribute says them.
-    Some(length_mm(word)? / MM_PER_PX)
+    let px = match word.strip_suffix('%') {
+        Some(share) => number(share)? * whole / 100.0,
+        // Browsers take numbers without a unit for px where an attribute says them.
+        None => length_mm(word)? / MM_PER_PX,
+    };
+    (px.abs() <= FARTHEST_PX).then_some(px)
 }
 
 fn number(text: &str) -> Option<f64> {
@@ -378,6 +383,13 @@ mod tests {
         near("xywh(1px 2px 50% 50%) fill-box", 200.0, Rect::new(11.0, 22.0, 31.0, 32.0));
         near("rect(auto 10px auto auto) fill-box", 200.0, Rect::new(10.0, 20.0, 20.0, 40.0));
         near("fill-box", 800.0, Rect::new(10.0, 20.0, 50.0, 40.0));
+    }
+
+    #[test]
+    fn what_lies_past_any_page_is_not_followed() {
+        for text in ["circle(1e300mm)", "inset(-1e6mm)", "polygon(0 0, 1e12mm 5mm, 9mm 9mm)"] {
+            assert!(shape(text, &boxes()).is_none(), "{text}");
+        }
     }
 
     #[test]

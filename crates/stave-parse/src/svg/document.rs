@@ -7,7 +7,7 @@ use roxmltree::{Document, Node, ParsingOptions};
 use stave_toolpath::art::GUIDES_ID;
 
 use super::error::SvgError;
-use super::limits::{MOST_ATTRIBUTE_PAIRS, MOST_BYTES, MOST_NODES};
+use super::limits::{MOST_ATTRIBUTE_PAIRS, MOST_BYTES, MOST_NODES, MOST_SPELLED_OUT};
 
 pub(super) const SVG_NS: &str = "http://www.w3.org/2000/svg";
 pub(super) const XLINK_NS: &str = "http://www.w3.org/1999/xlink";
@@ -72,6 +72,28 @@ pub(super) struct Entries<'a, 'i> {
     pub(super) twins: Vec<usize>,
 }
 
+/// At the most so many bytes long is a document with its entities spelled out: every reference by
+/// what its entity comes to, entities within entities by what those do.
+fn spelled_out(text: &str) -> u64 {
+    let Some(begin) = text.find("<!ENTITY") else { return text.len() as u64 };
+    let mut sizes: HashMap<&str, u64> = HashMap::new();
+    let grown = |part: &str, sizes: &HashMap<&str, u64>| {
+        let names = part.split('&').skip(1).filter_map(|rest| rest.split_once(';'));
+        let more = names.filter_map(|(name, _)| sizes.get(name).copied());
+        more.fold(part.len() as u64, u64::saturating_add)
+    };
+    for declaration in text[begin..].split("<!ENTITY").skip(1) {
+        let mut words = declaration.splitn(2, ['"', '\'']);
+        let (Some(name), Some(rest)) = (words.next(), words.next()) else { continue };
+        let quote = declaration.as_bytes().get(name.len()).copied().map_or('"', char::from);
+        let value = rest.split(quote).next().unwrap_or_default();
+        let name = name.split_whitespace().next().unwrap_or_default();
+        let size = grown(value, &sizes);
+        sizes.entry(name).or_insert(size);
+    }
+    grown(text, &sizes)
+}
+
 /// Parses the XML, entities bounded.
 pub(super) fn parse_xml(text: &str) -> Result<Document<'_>, SvgError> {
     if text.len() as u64 > MOST_BYTES {
@@ -85,6 +107,11 @@ pub(super) fn parse_xml(text: &str) -> Result<Document<'_>, SvgError> {
     if pairs > MOST_ATTRIBUTE_PAIRS {
         let what = "pairs of attributes of one element";
         return Err(SvgError::TooLarge { what, found: pairs, most: MOST_ATTRIBUTE_PAIRS });
+    }
+    let found = spelled_out(text) - text.len() as u64;
+    if found > MOST_SPELLED_OUT {
+        let what = "bytes more once entities are spelled out";
+        return Err(SvgError::TooLarge { what, found, most: MOST_SPELLED_OUT });
     }
     let options =
         ParsingOptions { allow_dtd: true, nodes_limit: MOST_NODES, ..ParsingOptions::default() };
@@ -146,12 +173,14 @@ pub(super) fn href<'a>(node: Node<'a, '_>) -> Option<&'a str> {
 impl<'a, 'i> Entries<'a, 'i> {
     pub(super) fn new(document: &'a Document<'i>) -> Entries<'a, 'i> {
         let lines = Lines::new(document.input_text());
-        let mut list: Vec<Entry<'a, 'i>> = Vec::new();
+        let elements = || document.root().descendants().filter(Node::is_element);
+        // Counted first: growing by doubling holds three times as much for a moment.
+        let mut list: Vec<Entry<'a, 'i>> = Vec::with_capacity(elements().count());
         let mut by_id = HashMap::new();
         let mut twins = Vec::new();
         // The chain of elements around the one at hand: their indices in the list.
         let mut around: Vec<usize> = Vec::new();
-        for node in document.root().descendants().filter(Node::is_element) {
+        for node in elements() {
             let parent_node = node.parent_element();
             while let Some(&top) = around.last() {
                 if Some(list[top].node) == parent_node {

@@ -77,6 +77,13 @@ pub enum SvgError {
         /// What is wrong.
         message: String,
     },
+    /// No thread to read it on.
+    #[error(
+        "short of memory or threads: drawings are read on a thread of their own with 256 MiB to \
+         nest in, and the system gives none; close other programs, or raise the limits (ulimit -v, \
+         -u)"
+    )]
+    NoRoom,
     /// A fault of the reader.
     #[error(
         "the drawing made the reader stumble: please report it, and save it in another way \

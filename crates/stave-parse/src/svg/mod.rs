@@ -132,17 +132,21 @@ pub fn read_svg_linked(data: &[u8], fonts: &Fonts, linked: &Linked) -> Result<Dr
     }
     let text = std::str::from_utf8(data)
         .map_err(|error| SvgError::Encoding { at: error.valid_up_to() })?;
-    on_deep_stack(|| read_text(text, fonts, linked)).unwrap_or(Err(SvgError::Stumbled))
+    on_deep_stack(|| read_text(text, fonts, linked)).and_then(|read| read)
 }
 
+/// The name of the thread on which drawings are read: a panic of one of the libraries below ends it
+/// and no other, and is told as [`SvgError::Stumbled`].
+pub const READER_THREAD: &str = "reader of drawings";
+
 /// usvg recurses as deep as the document is nested: give it room, whatever the caller's stack has
-/// left. A panic of one of the libraries below ends that thread and no other; then there is no
-/// result.
-fn on_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> Option<T> {
+/// left.
+fn on_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> Result<T, SvgError> {
     const STACK_BYTES: usize = 256 << 20;
     std::thread::scope(|scope| {
-        let thread = std::thread::Builder::new().stack_size(STACK_BYTES).spawn_scoped(scope, work);
-        thread.ok()?.join().ok()
+        let builder = std::thread::Builder::new().name(READER_THREAD.to_owned());
+        let thread = builder.stack_size(STACK_BYTES).spawn_scoped(scope, work);
+        thread.map_err(|_| SvgError::NoRoom)?.join().map_err(|_| SvgError::Stumbled)
     })
 }
 
@@ -223,7 +227,7 @@ fn text_of<'t>(
 struct Resolved<'a> {
     tree: usvg::Tree,
     rewritten: rewrite::Rewritten,
-    said: Vec<style::Said<'a>>,
+    said: style::SaidOf<'a>,
     circles: resolved_size::Circles,
     wanting: Arc<Mutex<Wanting>>,
 }
@@ -236,10 +240,10 @@ fn resolve<'a>(
 ) -> Result<Resolved<'a>, SvgError> {
     let said = style::said(entries)?;
     let circles = resolved_size::bound_resolved_size(entries, &said)?;
-    let rewritten = rewrite::rewrite(entries, &said, &circles.cut);
+    let (rewritten, text) = rewrite::rewrite(entries, &said, &circles.cut);
     let wanting = Arc::new(Mutex::new(Wanting::default()));
     let options = options(fonts, database, &wanting, pictures);
-    let tree = usvg::Tree::from_str(&rewritten.text, &options).map_err(|error| match error {
+    let tree = usvg::Tree::from_str(&text, &options).map_err(|error| match error {
         usvg::Error::InvalidSize => SvgError::Size,
         usvg::Error::ElementsLimitReached => SvgError::TooLarge {
             what: "elements once resolved",

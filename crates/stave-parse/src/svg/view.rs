@@ -93,7 +93,7 @@ impl View {
     /// drawing is worth, or the renderer stumbles.
     #[must_use]
     pub fn render(&self, sight: &Sight<'_>) -> Option<Seen> {
-        on_deep_stack(|| self.rendered(sight)).flatten()
+        on_deep_stack(|| self.rendered(sight)).ok().flatten()
     }
 
     fn rendered(&self, sight: &Sight<'_>) -> Option<Seen> {

@@ -18,7 +18,7 @@ use crate::wrap_art::{ArtRun, judge_operation, of_hit, of_pieces, settled};
 
 /// Checks a drawing: what keeps a piece from being laid is told for each; where all can be laid,
 /// the program it makes is judged as any other.
-pub(super) fn check_drawn(
+pub(crate) fn check_drawn(
     source: &Source<'_>,
     setup: &Setup,
     options: &Options,

@@ -8,7 +8,7 @@ mod report;
 use std::io::Read;
 
 use stave_check::{Code, Finding, Made, RunFacts};
-use stave_parse::gcode::{self, ReadError};
+use stave_parse::gcode::{self, ReadError, ReadSummary, Sink};
 use stave_plan::Nobody;
 use stave_rig::{MadeFor, Misfit, Rig};
 use stave_setup::{SettingsFile, Setup, ZoneRule};
@@ -18,12 +18,14 @@ use crate::error::{Error, ProgramFault, Refusal};
 use crate::flat_place::for_program;
 use crate::lays::distortion_as_laid;
 use crate::run::{
-    Finished, Flat, Known, Misfits, NotedMisfit, Onlookers, Paced, Quiet, Rescan, RunOut as _,
-    open, program_anchor,
+    Both, Finished, Flat, Known, Misfits, NotedMisfit, Nothing, Onlookers, Paced, Quiet, Rescan,
+    RunOut as _, open, program_anchor,
 };
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, told, z_left_out};
 
+#[cfg(feature = "svg")]
+pub(crate) use drawn::check_drawn;
 pub use report::{CheckReport, HeadPartKind, NozzleReport};
 
 /// Checks a source against blank, machine and job: a flat program or a drawing is laid first, a
@@ -62,7 +64,7 @@ pub fn check(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Che
             let setup = for_program(setup, &made_for, &name)?;
             check_finished(input, &setup, &made_for, options, &name)
         }
-        None => check_flat(input, setup, options, &name),
+        None => check_flat(input, setup, options, &name, &mut Nothing).map(|(report, _)| report),
     }
 }
 
@@ -86,12 +88,17 @@ fn past_zones(setup: &Setup) -> Setup {
     passing
 }
 
-fn check_flat<R: Read>(
-    input: R,
+/// Checks a flat program; `also` is handed all that is read of it.
+///
+/// # Errors
+/// Those of [`check`].
+pub(crate) fn check_flat(
+    input: impl Read,
     setup: &Setup,
     options: &Options,
     name: &str,
-) -> Result<CheckReport, Error> {
+    also: &mut impl Sink<Error = Refusal>,
+) -> Result<(CheckReport, ReadSummary), Error> {
     let passing = past_zones(setup);
     let wrapper = Wrapper::new(&passing, program_anchor(setup)?)?;
     let onlookers = Onlookers::new(setup, &MadeFor::of_setup(setup), Made::Here, Nobody)?;
@@ -103,10 +110,11 @@ fn check_flat<R: Read>(
         misfits,
         (options.read.strict, options.pass),
     );
-    let mut rescan = Rescan::new(flat, options.scan, options.read.strict);
-    let summary = gcode::read(input, &options.read, &mut rescan)
+    let rescan = Rescan::new(flat, options.scan, options.read.strict);
+    let mut both = Both(rescan, also);
+    let summary = gcode::read(input, &options.read, &mut both)
         .map_err(|error| Error::of_reading(error, name))?;
-    let mut run = rescan.flat;
+    let mut run = both.0.flat;
     let no_end = run.end_of_input(&summary);
     run.out.settle()?;
     let seen = run.out.out.0.end(facts(run.wrapper.stats()))?;
@@ -115,8 +123,8 @@ fn check_flat<R: Read>(
     verdict.findings.extend(match no_end {
         Ok(finding) => finding,
         Err(cut) => {
-            let line = cut.line().unwrap_or_default();
-            Some(Finding::new(Code::Unfinished, format!("line {line}: {cut}")))
+            let line = cut.line().map(|line| format!("line {line}: ")).unwrap_or_default();
+            Some(Finding::new(Code::Unfinished, format!("{line}{cut}")))
         }
     });
     if let Misfits::Note(noted) = &run.misfits
@@ -131,7 +139,7 @@ fn check_flat<R: Read>(
     let mut warnings = told(&summary);
     warnings.append(&mut run.told);
     warnings.extend(z_left_out(run.wrapper.stats()));
-    Ok(CheckReport::new(setup, verdict, &options.allow, warnings))
+    Ok((CheckReport::new(setup, verdict, &options.allow, warnings), summary))
 }
 
 fn check_finished<R: Read>(

@@ -18,6 +18,9 @@ pub struct CheckReport {
     pub nozzles: Vec<NozzleReport>,
     /// Where along the axis the job is focused, mm.
     pub focus_at: f64,
+    /// As high as [`stave_wall::Crest::height_mm`] has it there, mm, where anything burns.
+    #[serde(skip)]
+    pub(crate) focus_height_mm: Option<f64>,
     /// What a person should know besides, a sentence each.
     #[serde(skip)]
     pub warnings: Vec<String>,
@@ -103,6 +106,7 @@ impl CheckReport {
         mut warnings: Vec<String>,
     ) -> Self {
         let Verdict { mut findings, told, focus, nozzles } = verdict;
+        let burns = !findings.iter().any(|finding| finding.code == Code::NothingBurns);
         findings.sort_by_key(|finding| (finding.severity, finding.code));
         warnings.extend(told);
         Self {
@@ -110,6 +114,7 @@ impl CheckReport {
             findings,
             nozzles: nozzles.iter().map(|gap| NozzleReport::of(gap, setup)).collect(),
             focus_at: focus.at_mm + 0.0,
+            focus_height_mm: burns.then_some(focus.height_mm),
             warnings,
         }
     }

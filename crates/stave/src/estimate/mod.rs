@@ -252,7 +252,7 @@ fn estimate_program(
     }
     let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
-    run.refuse_unfinished(made_for.is_some(), name)?;
+    run.refuse_unfinished(made_for.is_some(), &summary, name)?;
     let lengths_known = wall_known || !run.turns;
     let (times, _) = Times::of(run.sink)?;
     let mut estimate = Estimate::of(name, &times, &run.sections, machine, lengths_known);

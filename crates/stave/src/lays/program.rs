@@ -31,7 +31,7 @@ pub(super) fn subject(
     program_anchor(setup)?;
     let summary =
         gcode::read(reader, read, &mut burns).map_err(|error| Error::of_reading(error, name))?;
-    let burns = burns.taken;
+    let burns = burns.taken(&summary).map_err(|cut| Error::of_source(name, cut))?;
     let Some(bounds) = burns.bounds else { return Ok((Vec::new(), told(&summary))) };
     let centre = bounds.center();
     let anchor = setup.job.anchor.unwrap_or(JobAnchor::Drawing);

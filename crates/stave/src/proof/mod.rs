@@ -178,7 +178,7 @@ fn of_program(
         .made_for(setup.whole().1, &made_for);
     let summary = gcode::read(program, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
-    run.refuse_unfinished(ours, name)?;
+    run.refuse_unfinished(ours, &summary, name)?;
     let at_end = run.input.take();
     let at_head = made_for.files.as_ref().map(|files| files.input.clone());
     let input = at_head.filter(|input| input != "-").or(at_end);

@@ -110,7 +110,7 @@ pub(super) fn look(
     let summary = gcode::read(program, &AS_WRITTEN, &mut reader)
         .map_err(|error| Error::of_reading(error, name))?;
     let Reader { run, says_z } = reader;
-    run.refuse_unfinished(true, name)?;
+    run.refuse_unfinished(true, &summary, name)?;
     let (times, search) = Times::of(run.sink)?;
     let duration_s =
         times.sections.iter().map(|section| section.totals.duration_s() + section.dwell_s).sum();

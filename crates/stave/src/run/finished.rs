@@ -1,6 +1,6 @@
 //! A finished program, read as steps: one for the rotary on its wall, any other in the flat.
 
-use stave_parse::gcode::Sink;
+use stave_parse::gcode::{ReadSummary, Sink};
 use stave_plan::ARC_TOLERANCE;
 use stave_rig::{
     AXES, Beam, MadeFor, Play, ROTARY, Rig, SetUp, Z, axis_letter, other_rotary, play_of, words_of,
@@ -12,7 +12,7 @@ use stave_toolpath::{
 };
 
 use super::flat::stops;
-use super::{INPUT_WORDS, Sections};
+use super::{INPUT_WORDS, Sections, cut_short, says_broken_off};
 use crate::error::{Error, ProgramFault, Refusal, SourceFault};
 use crate::flat_place::Index;
 
@@ -160,12 +160,17 @@ impl<'a, S> Finished<'a, S> {
         Ok(())
     }
 
-    /// A program of ours that does not say that it is whole.
+    /// A program of ours that does not say that it is whole, or any that was cut off.
     ///
     /// # Errors
     /// Where its end is missing, or it says that it was broken off.
-    pub(crate) fn refuse_unfinished(&self, ours: bool, name: &str) -> Result<(), Error> {
-        match self.unfinished(ours) {
+    pub(crate) fn refuse_unfinished(
+        &self,
+        ours: bool,
+        summary: &ReadSummary,
+        name: &str,
+    ) -> Result<(), Error> {
+        match self.unfinished(ours).or_else(|| cut_short(summary, &self.beam)) {
             Some(why) => Err(Error::of_source(name, why)),
             None => Ok(()),
         }
@@ -378,7 +383,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
     }
 
     fn comment(&mut self, text: &[u8]) {
-        self.broken_off |= text.trim_ascii_start().starts_with(b"broken off:");
+        self.broken_off |= says_broken_off(text);
         if let Some(digest) = text.trim_ascii().strip_prefix(INPUT_WORDS.as_bytes()) {
             self.input = Some(String::from_utf8_lossy(digest).into_owned());
         }

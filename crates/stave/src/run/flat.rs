@@ -2,7 +2,7 @@
 
 use stave_check::{Code, Finding};
 use stave_parse::gcode::{ProgramEnd, ReadSummary, Sink};
-use stave_rig::{Beam, FIRST_WORDS, Misfit};
+use stave_rig::{Beam, Misfit};
 use stave_setup::{AirLevel, Dose, Setup};
 use stave_toolpath::art::{Art, Element, Fill, Part, Rgb, Rule, Shaded, Shape, Work};
 use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
@@ -13,7 +13,7 @@ use stave_transform::{
 use stave_wall::LayKind;
 
 use super::rescan::Scanned;
-use super::{Footprint, Pass, Passing, RunOut, Sections};
+use super::{Footprint, Pass, Passing, RunOut, Sections, cut_short, is_ours, says_broken_off};
 use crate::error::{ProgramFault, Refusal, SourceFault};
 
 /// What becomes of a move that does not fit.
@@ -53,6 +53,7 @@ pub(crate) struct Flat<'a, O> {
     along_y: bool,
     setup: &'a Setup,
     on_off_told: bool,
+    broken_off: bool,
 }
 
 fn halted(halt: Halt<Refusal>) -> Refusal {
@@ -93,6 +94,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             passing: Passing::new(pass, setup),
             setup,
             on_off_told: false,
+            broken_off: false,
         }
     }
 
@@ -239,11 +241,14 @@ impl<'a, O: RunOut> Flat<'a, O> {
         &self,
         summary: &ReadSummary,
     ) -> Result<Option<Finding>, SourceFault> {
+        if self.broken_off {
+            return Err(SourceFault::BrokenOff);
+        }
         if summary.end != ProgramEnd::Input {
             return Ok(None);
         }
-        if !summary.last_line_ended && self.beam.word.is_some() && self.beam.burns() {
-            return Err(SourceFault::Cut { line: summary.lines });
+        if let Some(cut) = cut_short(summary, &self.beam) {
+            return Err(cut);
         }
         let message = "the program ends without M2, M30 or a closing percent sign: see that all of \
                        it is there";
@@ -370,9 +375,10 @@ impl<'a, O: RunOut> Flat<'a, O> {
             Event::Pause { word } => self.wrapper.pause(word, &mut self.out).map_err(halted),
             Event::Message { text } => self.comment(&[b"MSG,", text].concat()),
             Event::Comment { text } => {
-                if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) {
+                if is_ours(text) {
                     return Err(ProgramFault::Wrapped.into());
                 }
+                self.broken_off |= says_broken_off(text);
                 self.comment(text.trim_ascii())
             }
             Event::Pass { kind, text, raw } => self.pass(kind, text, raw),

@@ -1,13 +1,14 @@
 //! What a flat program burns, for whoever looks at the flat plane alone.
 
-use stave_parse::gcode::Sink;
-use stave_rig::{Beam, FIRST_WORDS};
+use stave_parse::gcode::{ReadSummary, Sink};
+use stave_rig::Beam;
 use stave_setup::{Along, Setup};
 use stave_toolpath::{Event, Position};
 use stave_transform::{Curve, FlatPoint};
 
 use super::flat::turns;
-use crate::error::{ProgramFault, Refusal};
+use super::{cut_short, is_ours, says_broken_off};
+use crate::error::{ProgramFault, Refusal, SourceFault};
 
 /// Takes what burns in the flat plane.
 pub(crate) trait TakesBurns {
@@ -23,15 +24,26 @@ pub(crate) struct FlatBurns<T> {
     along_y: bool,
     beam: Beam,
     here: FlatPoint,
-    pub(crate) taken: T,
+    broken_off: bool,
+    taken: T,
 }
 
 impl<T: TakesBurns> FlatBurns<T> {
+    /// What was taken of a program that came in whole.
+    ///
+    /// # Errors
+    /// Where it was cut off.
+    pub(crate) fn taken(self, summary: &ReadSummary) -> Result<T, SourceFault> {
+        let broken_off = self.broken_off.then_some(SourceFault::BrokenOff);
+        broken_off.or_else(|| cut_short(summary, &self.beam)).map_or(Ok(self.taken), Err)
+    }
+
     pub(crate) fn new(setup: &Setup, strict: bool, taken: T) -> Self {
         Self {
             along_y: setup.machine.rotary.along == Along::Y,
             beam: Beam::new(strict),
             here: FlatPoint::default(),
+            broken_off: false,
             taken,
         }
     }
@@ -71,11 +83,10 @@ impl<T: TakesBurns> Sink for FlatBurns<T> {
             Event::FirstWord { letter } if letter != b'Z' => {
                 return Err(ProgramFault::Turns.into());
             }
-            Event::Comment { text }
-                if text.trim_ascii_start().starts_with(FIRST_WORDS.as_bytes()) =>
-            {
+            Event::Comment { text } if is_ours(text) => {
                 return Err(ProgramFault::Wrapped.into());
             }
+            Event::Comment { text } => self.broken_off |= says_broken_off(text),
             Event::Power { s } => self.beam.power_s = Some(s),
             Event::Beam { word } => self.beam.word = word,
             _ => {}

@@ -3,6 +3,7 @@
 //! A flat program is laid and cut ([`Flat`]), a finished one read ([`Finished`]); either way it is
 //! the same steps that are written, timed, judged and drawn.
 
+mod both;
 mod finished;
 mod flat;
 mod flat_burns;
@@ -19,7 +20,9 @@ mod sections;
 mod stages;
 #[cfg(test)]
 mod tests;
+mod whole;
 
+pub(crate) use both::{Both, Nothing};
 pub(crate) use finished::{Finished, Known};
 pub(crate) use flat::{Flat, Misfits, NotedMisfit};
 pub(crate) use flat_burns::{FlatBurns, TakesBurns};
@@ -36,6 +39,7 @@ pub(crate) use rescan::Rescan;
 pub use rescan::ScanLines;
 pub(crate) use sections::{REST, Sections};
 pub(crate) use stages::{Staged, in_stages};
+pub(crate) use whole::{cut_short, is_ours, says_broken_off};
 
 use std::io::{self, Cursor, Read};
 

@@ -6,6 +6,7 @@ use stave_setup::Setup;
 use stave_transform::Around;
 
 use super::{Tour, WalkOptions, Way, outline};
+use crate::check::check_drawn;
 use crate::error::Error;
 use crate::layout::{Layout, Purpose};
 use crate::source::{Options, Source};
@@ -45,7 +46,9 @@ pub(super) fn of_drawn(
             Some(Way { piece, outline, kind: setting.kind, anchor: setting.anchor })
         })
         .collect();
-    let found = layout.findings.iter().map(|finding| finding.message.clone());
-    let warnings = found.chain(layout.warnings.iter().cloned()).collect();
-    Ok(Tour::laid(ways, setup, warnings))
+    // Focused as its program would be, where it is said how it burns.
+    let focus_height_mm =
+        check_drawn(source, setup, options).ok().and_then(|checked| checked.focus_height_mm);
+    let laid = Tour::laid(ways, setup, focus_height_mm);
+    Ok(Tour { findings: layout.findings, warnings: layout.warnings, ..laid })
 }

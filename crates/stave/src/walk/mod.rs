@@ -8,7 +8,7 @@ mod steps;
 use std::io::{Read, Write};
 
 use serde::{Deserialize, Serialize};
-use stave_check::{Finding, Judge, Made, focus_at_mid_strip};
+use stave_check::{Code, Finding, Judge, Made, focus_at_mid_strip};
 use stave_parse::gcode;
 use stave_rig::{MadeFor, Rig};
 use stave_setup::Setup;
@@ -16,12 +16,12 @@ use stave_toolpath::number::fixed;
 use stave_transform::{Around, lay_of};
 use stave_wall::{Anchor, LayKind};
 
-use crate::check::judged;
+use crate::check::{check_flat, judged};
 use crate::error::{Error, SourceFault};
 use crate::flat_place::for_program;
 use crate::run::{Finished, FlatBurns, Known, open, program_anchor};
 use crate::source::{Options, Source};
-use crate::wrap::told;
+use crate::wrap::{refused, told};
 use steps::Walker;
 
 /// What is gone round.
@@ -124,6 +124,7 @@ struct Tour {
     made_for: MadeFor,
     /// Where it is not the one that was given.
     setup: Option<Setup>,
+    findings: Vec<Finding>,
     warnings: Vec<String>,
 }
 
@@ -137,15 +138,16 @@ fn of_flat(
 ) -> Result<Tour, Error> {
     let anchor = program_anchor(setup)?;
     let mut burned = FlatBurns::new(setup, options.read.strict, read::FlatPoints::default());
-    let summary = gcode::read(input, &options.read, &mut burned)
-        .map_err(|error| Error::of_reading(error, name))?;
+    // Focused as the program would be: by what burns, not by all of the wall in between.
+    let (checked, summary) = check_flat(input, setup, options, name, &mut burned)?;
+    let points = burned.taken(&summary).map_err(|cut| Error::of_source(name, cut))?.0;
     let way = Way {
         piece: "the program".into(),
-        outline: outline(burned.taken.0, how),
+        outline: outline(points, how),
         kind: setup.job.lay,
         anchor,
     };
-    Ok(Tour::laid(vec![way], setup, told(&summary)))
+    Ok(Tour { warnings: told(&summary), ..Tour::laid(vec![way], setup, checked.focus_height_mm) })
 }
 
 /// Round all that a wrapped program burns.
@@ -169,7 +171,7 @@ fn of_wrapped(
         .made_for(setup.whole().1, made_for);
     let summary = gcode::read(input, &options.read, &mut run)
         .map_err(|error| Error::of_reading(error, name))?;
-    run.refuse_unfinished(true, name)?;
+    run.refuse_unfinished(true, &summary, name)?;
     let (judge, burned) = run.sink;
     let mut warnings =
         made_for.disagreements(Some(&setup.blank), &setup.machine, Some(setup.job_values()));
@@ -195,15 +197,24 @@ fn of_wrapped(
         facet: made_for.facet.clone(),
         ..MadeFor::of_setup(&walked)
     };
-    Ok(Tour { ways: vec![way], made_for: of_program, setup: Some(walked), warnings })
+    Ok(Tour {
+        ways: vec![way],
+        made_for: of_program,
+        setup: Some(walked),
+        findings: Vec::new(),
+        warnings,
+    })
 }
 
 impl Tour {
-    /// Round ways of the flat plane, under the setup as it was given.
-    fn laid(ways: Vec<Way>, setup: &Setup, warnings: Vec<String>) -> Self {
-        let focus_height_mm = focus_of_ways(setup, &ways);
-        let made_for = MadeFor { focus_height_mm, ..MadeFor::of_setup(setup) };
-        Self { ways, made_for, setup: None, warnings }
+    /// Round ways of the flat plane, under the setup as it was given; with the height of the focus
+    /// of what burns, where that is known.
+    fn laid(ways: Vec<Way>, setup: &Setup, focus_height_mm: Option<f64>) -> Self {
+        let of_setup = MadeFor::of_setup(setup);
+        let focus_height_mm =
+            of_setup.focus_height_mm.or(focus_height_mm).or_else(|| focus_of_ways(setup, &ways));
+        let made_for = MadeFor { focus_height_mm, ..of_setup };
+        Self { ways, made_for, setup: None, findings: Vec::new(), warnings: Vec::new() }
     }
 }
 
@@ -225,11 +236,8 @@ fn as_made_for(setup: &Setup, made_for: &MadeFor) -> Setup {
 }
 
 /// The height, mm, of the focus of what ways go round: the middle of the narrowest strip that holds
-/// the stretch of wall between them, unless the job says where.
+/// the stretch of wall between them: what is known where nothing says yet how the art burns.
 fn focus_of_ways(setup: &Setup, ways: &[Way]) -> Option<f64> {
-    if setup.job.focus_at_mm.is_some() {
-        return None;
-    }
     let wall = &setup.blank.wall;
     let mut burned: Option<(f64, f64)> = None;
     for way in ways {
@@ -289,10 +297,36 @@ fn go<W: Write>(
     }
     walker.end()?;
     drop(walker);
-    report.findings = judged(&program, setup, &options.allow)?;
+    let mut findings = tour.findings.clone();
+    findings.extend(report.loops.iter().filter_map(|ring| off_wall(ring, setup)));
+    let unfit = refused(findings.clone(), &options.allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
+    findings.extend(judged(&program, setup, &options.allow)?);
+    report.findings = findings;
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     note(&mut report, setup, how);
     Ok(report)
+}
+
+/// A way round that leaves the wall: what it shows is not there.
+fn off_wall(ring: &LoopReport, setup: &Setup) -> Option<Finding> {
+    let (from, to) = setup.blank.wall.at_range_mm();
+    let (below, above) = (from - ring.at.0, ring.at.1 - to);
+    let (past_mm, at_mm) = if below > above { (below, ring.at.0) } else { (above, ring.at.1) };
+    let message = format!(
+        "the way round {} goes from {} to {} mm along, {} mm past the wall, which is measured from \
+         {} to {} mm; place it elsewhere, or measure further",
+        ring.piece,
+        fixed(ring.at.0, 2),
+        fixed(ring.at.1, 2),
+        fixed(past_mm, 2),
+        fixed(from, 2),
+        fixed(to, 2)
+    );
+    let finding = Finding::new(Code::OffWall, message).along(at_mm).figures(past_mm, 0.0);
+    (past_mm > setup.job.tolerance_mm).then_some(finding)
 }
 
 fn note(report: &mut WalkReport, setup: &Setup, options: &WalkOptions) {

@@ -2,6 +2,7 @@
 //! and take every wall for a cylinder.
 
 mod clips;
+mod judged;
 mod note;
 mod pixels;
 mod sheet;
@@ -15,7 +16,7 @@ use stave_setup::{Setup, ZoneRule};
 use stave_toolpath::art::{Part, Rule, Shape};
 use stave_transform::{Extent, Redraw};
 
-use crate::error::{Error, PlacedMisfit, SourceFault};
+use crate::error::{Error, PlacedMisfit, SourceFault, sentence};
 use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
 use crate::nothing;
@@ -73,6 +74,12 @@ pub fn redraw<W: Write>(
     }
     let mut outcome = as_laid(&layout, setup);
     outcome.findings.splice(0..0, layout.findings.iter().cloned());
+    // The controller makes the moves, so these refuse nothing; a program of ours they would.
+    let of_outlines = judged::judged(&layout, setup, &shapes);
+    warnings.extend(of_outlines.iter().map(|finding| {
+        let told = sentence(finding);
+        format!("as far as its outlines tell, for the controller goes its own way: {told}")
+    }));
     let told = outcome.findings.iter().any(|finding| finding.code == Code::NothingBurns);
     if !told && !shapes.iter().any(|shape| shape.burned) {
         outcome.findings.push(nothing::of_layout(&layout, &[], &source, setup));
