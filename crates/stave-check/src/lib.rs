@@ -34,6 +34,7 @@
 
 #![deny(clippy::panic)]
 
+mod accepted;
 mod finding;
 mod focus;
 mod judge;

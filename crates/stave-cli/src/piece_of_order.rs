@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 
 use stave::setup::{Given, Make, OrderPiece};
 use stave::{
-    Error, Options, OrderRow, RowState, Setup, Source, Stamp, Template, check, digest_of,
-    kept_piece, make_piece, sentence,
+    Error, FileNames, Options, OrderRow, RowState, Setup, Source, Stamp, Template, check,
+    digest_of, kept_piece, make_piece, sentence,
 };
 
 use crate::args::{FontFiles, JobOptions, PictureOptions, SetupFiles};
@@ -97,6 +97,11 @@ impl Maker {
             Stamp { version: env!("CARGO_PKG_VERSION").to_owned(), with, input: String::new() };
         let options = Options { fonts, allow, ..Options::default() };
         Ok(Self { setup, options, paths, input, input_name: opened.name, art, stamp })
+    }
+
+    /// Their names, as a proof shows them.
+    pub(crate) fn file_names(&self) -> FileNames {
+        FileNames { input: self.input_name.clone(), ..self.paths.file_names() }
     }
 
     /// The files that it reads.
@@ -270,9 +275,7 @@ impl Shop<'_> {
 
 /// The first error that nobody accepts, as a sentence, and how many more there are.
 fn first_error(row: &OrderRow, maker: &Maker) -> String {
-    let is_error = |finding: &&stave::Finding| {
-        finding.severity == stave::Severity::Error && !maker.options.allow.contains(&finding.code)
-    };
+    let is_error = |finding: &&stave::Finding| finding.refuses(&maker.options.allow);
     let mut errors = row.findings.iter().filter(is_error);
     let first = errors.next().map_or_else(|| "it does not fit".to_owned(), sentence);
     match errors.count() {

@@ -7,7 +7,9 @@ use stave::setup::{
     read_machine,
 };
 
-use stave::{Code, Finding, FontSet, Fonts, Options, Setup, sentence};
+use stave::{
+    Code, FileNames, Finding, FontSet, Fonts, Options, Setup, sentence, sentence_accepting,
+};
 
 use crate::args::{FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 use crate::failure::{Failure, say};
@@ -50,6 +52,16 @@ impl Paths {
     pub(crate) fn input(&self, typed: Option<&Path>) -> PathBuf {
         let named = || self.input.as_deref();
         typed.or_else(named).unwrap_or(Path::new("-")).to_path_buf()
+    }
+
+    /// The names of the files, as a proof shows them.
+    pub(crate) fn file_names(&self) -> FileNames {
+        FileNames {
+            blank: input::name(&self.blank),
+            machine: input::name(&self.machine),
+            job: self.job.as_deref().map_or_else(String::new, input::name),
+            input: String::new(),
+        }
     }
 }
 
@@ -181,6 +193,11 @@ pub(crate) fn say_doubts(blank: Option<&Blank>, machine: Option<&Machine>) {
 pub(crate) fn say_found(found: impl Iterator<Item = String>, setup: &Setup) {
     let said: Vec<String> = setup.doubts.iter().map(doubtful).collect();
     found.filter(|sentence| !said.contains(sentence)).for_each(|sentence| say(&sentence));
+}
+
+/// Says these findings, those among them that are accepted as such.
+pub(crate) fn say_findings(findings: &[Finding], accepted: &[Code], setup: &Setup) {
+    say_found(findings.iter().map(|one| sentence_accepting(one, accepted)), setup);
 }
 
 /// The fonts for texts of drawings: these, the last of which the job names, and those installed.

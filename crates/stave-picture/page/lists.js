@@ -1,5 +1,8 @@
 // The lists beside the picture, and what equal parts of the program have in common.
 
+/** What stands for a part without a name. */
+const UNNAMED = "(before the first name)";
+
 /**
  * The parts of the program, equal ones as one: names that differ by a count alone ("stroke 3 of 19") are
  * equal. `group` holds the number of the part's group for every part.
@@ -9,7 +12,7 @@ export function groupsOf(sections) {
     counts = [],
     group = [];
   for (const section of sections) {
-    const name = section.replace(/ \d+ of \d+$/, "") || "(before the first name)";
+    const name = section.replace(/ \d+ of \d+$/, "") || UNNAMED;
     let k = names.indexOf(name);
     if (k < 0) {
       k = names.push(name) - 1;
@@ -38,6 +41,14 @@ export function middles(track, group, count) {
   return sums.map((sum) =>
     sum.weight > 0 ? { s: sum.s / sum.weight, turn: Math.atan2(sum.y, sum.x) } : null,
   );
+}
+
+/**
+ * The groups that are rows of the list: where nothing burns before the first name, there is no row
+ * for that.
+ */
+export function shownRows({ names }, places) {
+  return [...names.keys()].filter((k) => names[k] !== UNNAMED || places[k]);
 }
 
 /** A span of words. */

@@ -6,7 +6,7 @@ import { beamAt, clockText } from "./track.js";
 import { burnedAt, meshOf } from "./mesh.js";
 import { makeInk } from "./ink.js";
 import { between, roundLength } from "./measure.js";
-import { groupsOf, mark, middles, row, words } from "./lists.js";
+import { groupsOf, mark, middles, row, shownRows, words } from "./lists.js";
 import { coloursOf, makeView, travelLines } from "./view.js";
 import { nozzleLines } from "./nozzle.js";
 import { drawOverlay, zoneAt } from "./overlay.js";
@@ -403,14 +403,14 @@ async function start() {
         words(String(k + 1), "flag"),
         words(`${finding.severity}: ${finding.message}`),
       ];
-      row(list, k, inside, choose).className = finding.severity;
+      row(list, k, inside, choose).className = finding.severity.replace(" ", "-");
     });
     if (groups.names.length > 1) {
       const sections = document.querySelector("#sections ul");
-      groups.names.forEach((name, k) => {
+      for (const k of shownRows(groups, places)) {
         const count = groups.counts[k] > 1 ? [words(`× ${groups.counts[k]}`, "count")] : [];
-        row(sections, k, [words(name, "name"), ...count], pickPart);
-      });
+        row(sections, k, [words(groups.names[k], "name"), ...count], pickPart);
+      }
     } else drop("sections");
     const table = document.querySelector("#figures dl");
     for (const [name, value] of data.figures) {

@@ -28,7 +28,9 @@ mod steep;
 mod svg;
 mod template;
 
-pub use lays::{Bounds as LayBounds, LayPanel, LaysRow, lays};
+pub use lays::{
+    Bounds as LayBounds, LayPaint, LayPainted, LayPanel, LaysRow, MOST_ROWS as MOST_LAYS_ROWS, lays,
+};
 pub use level::{LevelWords, level};
 pub use paper::{PaperError, SheetSize, paper, paper_sheets};
 pub use stave_toolpath::art::GUIDES_ID;

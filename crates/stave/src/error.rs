@@ -2,7 +2,7 @@
 
 use std::io;
 
-use stave_check::{Finding, LevelError, NoRoom};
+use stave_check::{Code, Finding, LevelError, NoRoom};
 use stave_parse::gcode::{Excerpt, ReadError};
 #[cfg(feature = "svg")]
 use stave_parse::svg::{PathError, SvgError};
@@ -495,9 +495,15 @@ impl From<Refusal> for Error {
     }
 }
 
-/// A finding as one sentence.
+/// A finding as one sentence, where nothing is accepted.
 #[must_use]
 pub fn sentence(finding: &Finding) -> String {
+    sentence_accepting(finding, &[])
+}
+
+/// A finding as one sentence, where these are accepted.
+#[must_use]
+pub fn sentence_accepting(finding: &Finding, accepted: &[Code]) -> String {
     let place = [
         finding.piece.as_ref().map(|piece| format!("piece \"{piece}\"")),
         finding.element.as_ref().map(|element| format!("element {element}")),
@@ -507,5 +513,5 @@ pub fn sentence(finding: &Finding) -> String {
     ];
     let place: Vec<String> = place.into_iter().flatten().collect();
     let place = if place.is_empty() { String::new() } else { format!(" ({})", place.join(", ")) };
-    format!("{} {}: {}{place}", finding.severity, finding.code, finding.message)
+    format!("{} {}: {}{place}", finding.weight(accepted), finding.code, finding.message)
 }

@@ -74,7 +74,9 @@ mod wrap_art;
 mod wrap_svg;
 
 pub use check::{CheckReport, HeadPartKind, NozzleReport, check};
-pub use error::{Error, PlacedMisfit, ProgramError, ProgramFault, SourceFault, sentence};
+pub use error::{
+    Error, PlacedMisfit, ProgramError, ProgramFault, SourceFault, sentence, sentence_accepting,
+};
 pub use estimate::{
     AxisTime, Estimate, Finish, Quote, QuoteSteps, ScanTimes, SectionReport, Terms, TimedOn,
     estimate, estimates_to_json, scan_times,
@@ -101,7 +103,7 @@ pub use order::{
 pub use part::{set_up_part, wrap_in_parts};
 pub use place::{PlaceReport, place};
 #[cfg(feature = "pictures")]
-pub use proof::{Proof, ProofOptions, proof};
+pub use proof::{FileNames, Proof, ProofOptions, proof};
 pub use read::read;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
 pub use resume::{ResumeAt, ResumeFault, ResumeReport, resume};

@@ -2,7 +2,7 @@
 
 use std::io::{Read, Write};
 
-use stave_check::{Code, Finding, Made, RunFacts, Severity, Verdict};
+use stave_check::{Code, Finding, Made, RunFacts, Verdict};
 use stave_parse::gcode;
 use stave_plan::Nobody;
 use stave_rig::MadeFor;
@@ -254,9 +254,7 @@ pub(crate) fn facts(stats: &Stats) -> RunFacts {
 
 /// The errors among findings that nobody accepts.
 pub(crate) fn refused(findings: Vec<Finding>, allow: &[Code]) -> Vec<Finding> {
-    let refuses =
-        |finding: &Finding| finding.severity == Severity::Error && !allow.contains(&finding.code);
-    findings.into_iter().filter(refuses).collect()
+    findings.into_iter().filter(|finding| finding.refuses(allow)).collect()
 }
 
 impl WrapReport {

@@ -242,6 +242,12 @@ impl<'a> Judge<'a> {
         }
     }
 
+    /// With what the burns before were asked to take, where the clock ran on from them.
+    #[must_use]
+    pub fn going_on_from(self, before: &Self) -> Self {
+        Self { asked_burn_s: before.asked_burn_s, ..self }
+    }
+
     /// The first thing in a step that keeps a run from being written: full power passed, an axis'
     /// end, a zone.
     #[must_use]

@@ -149,7 +149,8 @@ pub(crate) struct SetupFiles {
     /// and input
     #[arg(short, long, value_name = "JOB")]
     pub(crate) job: Option<PathBuf>,
-    /// Accept what `check` calls an error, by its code: repeat it, or give several with commas
+    /// Accept what `check` calls an error, by its code, and say so: repeat it, or give several with
+    /// commas
     #[arg(long, value_name = "CODE", value_delimiter = ',')]
     pub(crate) allow: Vec<String>,
 }

@@ -35,7 +35,7 @@ pub(crate) fn run(args: &CheckArgs) -> Result<ExitCode, Failure> {
     let text = if args.json {
         report.to_json().map_err(|error| Failure::bad(error.to_string()))? + "\n"
     } else {
-        shown::plain(&shown::check(&report))
+        shown::plain(&shown::check(&report, &options.allow))
     };
     output.all(text.as_bytes())?;
     Ok(if report.fit { ExitCode::SUCCESS } else { ExitCode::from(1) })

@@ -43,7 +43,8 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     };
     let drawn = |source: Source<'_>, finished: bool| {
         let title = title.clone().unwrap_or_else(|| stem(source.name()));
-        proof(source, &setup, &options, &ProofOptions { title, finished })
+        let files = paths.file_names();
+        proof(source, &setup, &options, &ProofOptions { title, finished, files })
     };
     let given = match (&args.input, &args.path, &args.wrapped) {
         (None, None, Some(_)) => None,

@@ -114,9 +114,9 @@ fn picture(
     let (source, _) = maker.source(piece)?;
     card.texts = texts_of(&source);
     let title = card.name.clone();
-    let options = ProofOptions { title, finished: false };
+    let options = ProofOptions { title, finished: false, files: maker.file_names() };
     let shown = proof(source, &maker.setup, &maker.options, &options)?;
-    card.refused = shown.refused(&maker.options.allow);
+    card.refused = shown.refused();
     card.told = shown.card_words();
     if form == Form::Html {
         *sheet = shown.sheet_svg(args.for_customer);

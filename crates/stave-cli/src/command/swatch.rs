@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::setup::{LengthUnit, option_length_mm};
-use stave::{SwatchKind, SwatchOptions, SwatchTest, sentence, swatch, swatch_test};
+use stave::{SwatchKind, SwatchOptions, SwatchTest, swatch, swatch_test};
 
 use crate::args::SwatchArgs;
 use crate::failure::{Failure, tell};
@@ -73,7 +73,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         all.push(file);
     }
     keep(all)?;
-    settings::say_found(findings.iter().map(sentence), &setup);
+    settings::say_findings(&findings, &options.allow, &setup);
     tell(&told);
     if args.report.is_some() && to_file.is_none() {
         tell(&json);

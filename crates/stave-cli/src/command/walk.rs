@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::{WalkAround, WalkOptions, sentence, walk};
+use stave::{WalkAround, WalkOptions, walk};
 
 use crate::args::{AroundWord, WalkArgs};
 use crate::failure::{Failure, tell};
@@ -37,7 +37,7 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     let report = walk(source, &mut output, &setup, &options, &how);
     let report = output.told(report)?;
     keep([output])?;
-    settings::say_found(report.findings.iter().map(sentence), &setup);
+    settings::say_findings(&report.findings, &options.allow, &setup);
     tell(&shown::walk(&report));
     Ok(ExitCode::SUCCESS)
 }

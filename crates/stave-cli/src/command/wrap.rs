@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use stave::number::fixed;
 use stave::{
     FOCUS_UNKNOWN, LevelParts, Options, Setup, Source, TIME_UNKNOWN, WrapReport, clock,
-    focus_field, redraw, sentence, set_up_line, set_up_part, time_field, wrap, wrap_in_parts,
+    focus_field, redraw, set_up_line, set_up_part, time_field, wrap, wrap_in_parts,
 };
 
 use crate::args::{OutputType, Part, WrapArgs};
@@ -59,7 +59,7 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
         for warning in &report.warnings {
             say(&format!("note: {warning}"));
         }
-        settings::say_found(report.findings.iter().map(sentence), &setup);
+        settings::say_findings(&report.findings, &options.allow, &setup);
     }
     if let (Some(json), None) = (json, to_file(args.report.as_deref())) {
         tell(&json);

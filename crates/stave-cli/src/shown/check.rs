@@ -1,15 +1,15 @@
 //! What a check found.
 
 use stave::number::fixed;
-use stave::{CheckReport, Finding, HeadPartKind, NozzleReport, Severity};
+use stave::{CheckReport, Code, Finding, HeadPartKind, NozzleReport};
 
 use super::table::{COLUMNS, beginning, folded, left};
 
 /// For people: findings one by one with their places, then the nozzles, then the verdict.
-pub(crate) fn check(report: &CheckReport) -> String {
+pub(crate) fn check(report: &CheckReport, accepted: &[Code]) -> String {
     let mut out = String::new();
     for finding in &report.findings {
-        out.push_str(&format!("{:<8} {}\n", finding.severity.as_str(), finding.code));
+        out.push_str(&format!("{:<8} {}\n", finding.weight(accepted), finding.code));
         if let Some(place) = place(finding) {
             out.push_str(&format!("         {place}\n"));
         }
@@ -39,19 +39,24 @@ pub(crate) fn check(report: &CheckReport) -> String {
             nearest(nozzle),
         ));
     }
-    let count = |severity| report.findings.iter().filter(|one| one.severity == severity).count();
-    let (errors, warnings, notes) =
-        (count(Severity::Error), count(Severity::Warning), count(Severity::Note));
-    let plural = |n: usize, what: &str| {
-        if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+    let count = |what: &str| match report
+        .findings
+        .iter()
+        .filter(|one| one.weight(accepted) == what)
+        .count()
+    {
+        1 => format!("1 {what}"),
+        n => format!("{n} {what}s"),
     };
+    let mut counts = vec![count("error"), count("warning"), count("note")];
+    if report.findings.iter().any(|one| one.weight(accepted) == "accepted error") {
+        counts.insert(1, count("accepted error"));
+    }
     out.push_str(&format!(
-        "Focused at {} mm. {}: {}, {}, {}.\n",
+        "Focused at {} mm. {}: {}.\n",
         fixed(report.focus_at, 2),
         if report.fit { "Fit" } else { "Not fit" },
-        plural(errors, "error"),
-        plural(warnings, "warning"),
-        plural(notes, "note")
+        counts.join(", ")
     ));
     out
 }

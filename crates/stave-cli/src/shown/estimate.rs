@@ -169,11 +169,21 @@ fn head(what: &str) -> String {
     line(what, ["time", "burning", "burned mm", "moves"])
 }
 
-/// Sections of one name as one: what is burned in forty equal pieces is read as one line.
+/// A section's name without its number: `stroke` of `stroke 3 of 19`.
+fn without_number(name: &str) -> &str {
+    let is_number = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    let split = name.rsplit_once(" of ").filter(|(_, all)| is_number(all));
+    let kind = split.and_then(|(numbered, _)| numbered.rsplit_once(' '));
+    kind.filter(|(_, number)| is_number(number)).map_or(name, |(kind, _)| kind)
+}
+
+/// Sections of one name as one, whatever their numbers: what is burned in forty equal pieces is
+/// read as one line, as on the page of the proof.
 fn summed(all: &[SectionReport]) -> Vec<(Row, usize)> {
     let mut rows: Vec<(Row, usize)> = Vec::new();
     for one in all {
-        match rows.iter_mut().find(|(row, _)| row.name == one.name) {
+        let name = without_number(&one.name);
+        match rows.iter_mut().find(|(row, _)| row.name == name) {
             Some((row, count)) => {
                 row.duration_s += one.duration_s;
                 row.burn_s += one.burn_s;
@@ -183,7 +193,7 @@ fn summed(all: &[SectionReport]) -> Vec<(Row, usize)> {
             }
             None => rows.push((
                 Row {
-                    name: one.name.clone(),
+                    name: name.to_owned(),
                     duration_s: one.duration_s,
                     burn_s: one.burn_s,
                     burn_mm: one.burn_mm,
@@ -283,6 +293,15 @@ mod tests {
         let shown = estimates(&[of(&format!("M4 S9\n{pieces}M2\n"), "cup.nc")], true);
         assert!(shown.lines().all(|line| super::super::table::width(line) <= 80), "{shown}");
         assert!(shown.contains("piece Ming Qian  0 × 13"), "{shown}");
+        let numbered: String =
+            (1..20).map(|k| format!("(stroke {k} of 19)\nG1 X{k} F600\n")).collect();
+        let shown =
+            estimates(&[of(&format!("M4 S9\n(rim)\nG1 X-9\n{numbered}M2\n"), "a.nc")], true);
+        assert!(shown.contains("stroke × 19") && !shown.contains("stroke 1 of"), "{shown}");
+        assert_eq!(
+            ["stroke 3 of 19", "stroke 3", "one of 2", "4 of 5", "rim of 3"].map(without_number),
+            ["stroke", "stroke 3", "one of 2", "4 of 5", "rim of 3"]
+        );
         assert_eq!(compact(3599.96), "1:00:00.0");
         assert_eq!((compact(5.04), compact(65.25)), ("0:05.0".to_owned(), "1:05.3".to_owned()));
     }

@@ -4,6 +4,8 @@ use std::fmt::Write;
 
 use stave::setup::Key;
 
+use super::table::{COLUMNS, folded};
+
 /// A page: every key with what it means, what it may be, its default and an example.
 pub(crate) fn keys(keys: &[&Key]) -> String {
     let mut page = String::new();
@@ -16,7 +18,7 @@ pub(crate) fn keys(keys: &[&Key]) -> String {
             file = Some(key.file);
         }
         let _ = writeln!(page, "\n  {}", head(key));
-        let _ = writeln!(page, "      {}", key.text);
+        inside(&mut page, key.text);
         let mut about = vec![key.type_name()];
         about.extend(key.unit_name());
         about.extend(key.range());
@@ -26,12 +28,19 @@ pub(crate) fn keys(keys: &[&Key]) -> String {
         if let Some(default) = key.default_text() {
             about.push(format!("default: {default}"));
         }
-        let _ = writeln!(page, "      {}", about.join("; "));
+        inside(&mut page, &about.join("; "));
         if let Some(example) = key.example() {
             let _ = writeln!(page, "      {} = {example}", key.name());
         }
     }
     page
+}
+
+/// A text below its key.
+fn inside(page: &mut String, text: &str) {
+    for line in folded(text, COLUMNS - 6) {
+        let _ = writeln!(page, "      {line}");
+    }
 }
 
 /// A section as its head is written, a key with its sections.

@@ -15,8 +15,9 @@ pub(crate) fn lays(report: &LaysReport) -> String {
         out.push_str(&format!("One lay for all: {best}.\n"));
     }
     out.push_str(
-        "Angles are the greatest error and the mean one. Changes are wall over drawn, where\n\
-         they are largest; sizes are mm on the wall, through the middle and at the widest.\n",
+        "Angles are the greatest error and the mean one. Changes are wall over drawn,\n\
+         where they are largest; sizes are mm on the wall, through the middle and at the\n\
+         widest.\n",
     );
     out
 }
@@ -24,7 +25,7 @@ pub(crate) fn lays(report: &LaysReport) -> String {
 fn piece_lays(piece: &PieceLays) -> String {
     let n = |value: f64| fixed(value, 1);
     let mut out = format!(
-        "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<10} {:>7} {:>6} \
+        "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<10} {:>6} {:>5} \
          {:>8} {:>8} {:>8} {:>13} {:>6} {:>6}\n",
         piece.id,
         n(piece.drawn_width_mm),
@@ -48,7 +49,10 @@ fn piece_lays(piece: &PieceLays) -> String {
     }
     match (&piece.best, &piece.why) {
         (Some(best), Some(why)) => {
-            out.push_str(&format!("  best: {best}. {}.\n\n", capital(why)));
+            for line in folded(&format!("best: {best}. {}.", capital(why)), COLUMNS - 2) {
+                out.push_str(&format!("  {line}\n"));
+            }
+            out.push('\n');
         }
         _ => out.push_str("  no lay has a place for it here.\n\n"),
     }
@@ -90,7 +94,7 @@ fn lay_row(row: &LayRow, kind: LayKind) -> String {
     let zones = (!row.zones.is_empty()).then(|| format!("touches {}", row.zones.join(", ")));
     let told: Vec<String> = below.into_iter().chain(zones).collect();
     let mut out = format!(
-        "  {:<10} {:>7} {:>6} {:>8} {:>8} {:>8} {:>13} {:>6} {seam:>6}\n",
+        "  {:<10} {:>6} {:>5} {:>8} {:>8} {:>8} {:>13} {:>6} {seam:>6}\n",
         kind.name(),
         text(row.omega_max_deg, &degrees),
         text(row.omega_mean_deg, &degrees),

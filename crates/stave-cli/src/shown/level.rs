@@ -3,6 +3,8 @@
 use stave::number::fixed;
 use stave::{LevelParts, LevelReport};
 
+use super::table::{COLUMNS, beginning, left};
+
 /// As a table for people.
 pub(crate) fn level(report: &LevelReport) -> String {
     let n = |value: f64| fixed(value, 2);
@@ -54,9 +56,14 @@ pub(crate) fn level(report: &LevelReport) -> String {
             ),
             (Some(false), None) => "none of it".to_owned(),
         };
+        // What is longer than its column stands below it.
+        let sharp = match 61 + sharp.chars().count() > COLUMNS {
+            true => format!("\n    {sharp}"),
+            false => format!("   {sharp}"),
+        };
         out.push_str(&format!(
-            "{:<18} {:>7} {:>16} {:>14}   {sharp}\n",
-            lens.name,
+            "{} {:>7} {:>16} {:>14}{sharp}\n",
+            left(&beginning(&lens.name, 18), 18),
             maybe(lens.spot_mm, 3),
             lens.depth_of_focus_mm.map_or("?".to_owned(), |depth| format!("±{}", fixed(depth, 2))),
             maybe(lens.finest_spacing_mm, 3),
@@ -82,7 +89,8 @@ pub(crate) fn level_parts(report: &LevelParts) -> String {
         ));
     }
     out.push_str(&format!(
-        "Lengths are mm; lens {} is sharp within ±{} mm. Burn each with `stave wrap --part N`.\n",
+        "Lengths are mm; lens {} is sharp within ±{} mm.\n\
+         Burn each with `stave wrap --part N`.\n",
         report.lens,
         n(report.depth_of_focus_mm)
     ));

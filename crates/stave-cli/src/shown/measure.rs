@@ -42,8 +42,8 @@ pub(crate) fn measure(report: &MeasureReport) -> String {
     }
     let worst = report.stations.iter().map(|station| station.by_readings_mm).fold(0.0, f64::max);
     out.push_str(&format!(
-        "Lengths are mm. A wrap all round closes to ±{} mm, if the readings are what they \
-         should be.\n",
+        "Lengths are mm. A wrap all round closes to ±{} mm, if the readings are\n\
+         what they should be.\n",
         mm(std::f64::consts::PI * worst)
     ));
     for odd in &report.odd {

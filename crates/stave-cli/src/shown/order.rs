@@ -4,30 +4,35 @@ use stave::number::fixed;
 use stave::{OrderQuote, OrderRow, RowState, clock};
 
 use super::name;
+use super::table::{COLUMNS, beginning, left, width};
+
+/// What a blank's name takes of the table at most, and what all but names takes.
+const MOST_OF_BLANK: usize = 16;
+const REST: usize = 40;
 
 /// The columns of the table for the books.
 const CSV_HEADER: &str = "row,line,name,blank,count,file,state,fit,duration_s,message\r\n";
 
 /// The rows, then what they come to.
 pub(crate) fn order(rows: &[OrderRow], quote: Option<&OrderQuote>) -> String {
-    let widest = |value: &dyn Fn(&OrderRow) -> String, head: &str| {
-        rows.iter().map(|row| value(row).chars().count()).max().unwrap_or(0).max(head.len()).min(40)
+    let widest = |value: &dyn Fn(&OrderRow) -> &String, head: &str, most: usize| {
+        let widths = rows.iter().map(|row| width(&name(value(row))));
+        widths.max().unwrap_or(0).max(head.len()).min(most)
     };
-    let named = |row: &OrderRow| short(&name(&row.name), 40);
-    let blank = |row: &OrderRow| short(&name(&row.blank), 24);
-    let (names, blanks) = (widest(&named, "piece"), widest(&blank, "blank"));
+    let blanks = widest(&|row| &row.blank, "blank", MOST_OF_BLANK);
+    let names = widest(&|row| &row.name, "piece", COLUMNS - REST - blanks);
     let mut out = format!(
-        "{:>4}  {:<names$}  {:<blanks$}  {:>5}  {:<10}  {:<3}  {:>12}\n",
+        "{:>4} {:<names$} {:<blanks$} {:>5} {:<10} {:<3} {:>12}\n",
         "row", "piece", "blank", "count", "state", "fit", "time"
     );
     for row in rows {
         let fit = row.fit.map_or("-", |fit| if fit { "yes" } else { "no" });
         let time = row.duration_s.map_or_else(|| "-".to_owned(), clock);
         out.push_str(&format!(
-            "{:>4}  {}  {}  {:>5}  {:<10}  {fit:<3}  {time:>12}\n",
+            "{:>4} {} {} {:>5} {:<10} {fit:<3} {time:>12}\n",
             row.row,
-            padded(&named(row), names),
-            padded(&blank(row), blanks),
+            left(&beginning(&name(&row.name), names), names),
+            left(&beginning(&name(&row.blank), blanks), blanks),
             row.count,
             row.state.as_str(),
         ));
@@ -52,19 +57,6 @@ pub(crate) fn order(rows: &[OrderRow], quote: Option<&OrderQuote>) -> String {
         }
     }
     out
-}
-
-fn padded(text: &str, width: usize) -> String {
-    let missing = width.saturating_sub(text.chars().count());
-    format!("{text}{}", " ".repeat(missing))
-}
-
-fn short(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
-        return text.to_owned();
-    }
-    let kept: String = text.chars().take(most.saturating_sub(1)).collect();
-    format!("{kept}…")
 }
 
 /// The rows as a table by RFC 4180.

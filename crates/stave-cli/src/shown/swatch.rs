@@ -58,7 +58,7 @@ fn table(report: &SwatchReport, columns: SwatchColumns) -> String {
         if watts {
             "J/cm²"
         } else {
-            "percent of power × s/mm²: relative, for the beam's watts are not given"
+            "percent of power × s/mm²: relative, since no watts are given"
         },
     );
     let mut out = format!("energy per area, {unit}\npower, %   across: {across}\n          ");

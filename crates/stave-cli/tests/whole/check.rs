@@ -148,6 +148,33 @@ fn a_drawing_is_judged_piece_by_piece() {
     assert!(each.iter().all(|f| f["line"].is_null()), "{report:#}");
 }
 
+/// What is accepted is an error still, and is said to be accepted, by every command.
+#[test]
+fn what_is_accepted_is_said_to_be() {
+    let (blank, machine) = (fixture("blanks/can.toml"), fixture("machines/degrees.toml"));
+    let files = ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = folder.path().join("sheet.svg");
+    let text = program("G0 X30 Y0\nG1 Y300 S500");
+    let told = |command: &[&str], allow: &[&str]| {
+        let outcome = run(&[command, &files, allow].concat(), text.as_bytes());
+        (outcome.status, outcome.err.clone() + &String::from_utf8_lossy(&outcome.out))
+    };
+    for command in [&["wrap"][..], &["check"], &["proof", "-o", sheet.to_str().unwrap()]] {
+        let (status, words) = told(command, &["--allow", "overlap"]);
+        assert_eq!(status, Some(0), "{command:?}: {words}");
+        let said = words.lines().any(|line| line.contains("accepted error"));
+        assert!(said && words.contains("overlap"), "{command:?}: {words}");
+        let (_, words) = told(command, &[]);
+        assert!(words.contains("error") && !words.contains("accepted"), "{command:?}: {words}");
+    }
+    told(&["proof", "-o", sheet.to_str().unwrap()], &["--allow", "overlap"]);
+    let drawn = std::fs::read_to_string(&sheet).unwrap();
+    assert!(drawn.contains("Findings: 1 accepted error"), "the sheet says it as well");
+    let (_, words) = told(&["check"], &["--allow", "overlap"]);
+    assert!(words.contains("Fit: 0 errors, 1 accepted error, "), "{words}");
+}
+
 #[test]
 fn people_are_told_in_a_table() {
     let (blank, machine) = (fixture("blanks/can.toml"), fixture("machines/degrees.toml"));

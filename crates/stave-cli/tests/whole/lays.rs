@@ -95,6 +95,38 @@ fn the_table_and_the_picture_are_for_people() {
     for word in ["stepped bottle", "circle-piece", "recommended", "⌀86"] {
         assert!(texts.contains(word), "{word}");
     }
+    assert!(
+        table.out_text().lines().all(|line| line.chars().count() <= 80),
+        "{}",
+        table.out_text()
+    );
+}
+
+/// Areas are drawn as areas, under what hides them; why a lay has no place is said in its panel.
+#[test]
+fn areas_are_filled_and_a_reason_is_given() {
+    let folder = tempfile::tempdir().unwrap();
+    let drawn = |name: &str, blank: &str| {
+        let picture = folder.path().join(format!("{name}.svg"));
+        let table = lays(name, blank, &["-o", picture.to_str().unwrap()]).done();
+        (table.out_text().to_owned(), std::fs::read_to_string(&picture).unwrap())
+    };
+    let (_, crest) = drawn("crest", "can");
+    let document = roxmltree::Document::parse(&crest).unwrap();
+    let fills: Vec<&str> = document
+        .descendants()
+        .filter(|node| node.tag_name().name() == "path")
+        .filter(|node| node.attribute("fill-opacity").is_none())
+        .filter_map(|node| node.attribute("fill").filter(|fill| *fill != "none"))
+        .collect();
+    let count = |colour: &str| fills.iter().filter(|fill| **fill == colour).count();
+    // The shield under each of the four lays, and on it what is white.
+    assert!(count("#9c9c98") >= 4 && count("#fafafa") >= 4, "{fills:?}");
+    let (table, wave) = drawn("wave-wrap", "can");
+    assert!(table.contains("meets itself"), "{table}");
+    let document = roxmltree::Document::parse(&wave).unwrap();
+    let texts: Vec<&str> = document.descendants().filter_map(|node| node.text()).collect();
+    assert!(texts.join(" ").contains("No place here: the label reaches"), "{texts:?}");
 }
 
 /// The page about lays shows what the program draws, and says how.

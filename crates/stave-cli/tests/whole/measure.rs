@@ -33,7 +33,8 @@ fn the_bottle_from_caliper_and_tape() {
          101         86   caliper          3   0.06             1.51
          140         88   tape             3   0.18             0.03
          175       88.5   tape             3   0.18             0.01
-    Lengths are mm. A wrap all round closes to ±0.58 mm, if the readings are what they should be.
+    Lengths are mm. A wrap all round closes to ±0.58 mm, if the readings are
+    what they should be.
     note: ± holds 95 in 100, from a caliper of ±0.05 mm, a tape of ±0.5 mm around and a place \
         known to ±0.5 mm, and from how far repeated readings scatter
     ");

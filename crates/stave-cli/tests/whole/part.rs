@@ -110,6 +110,8 @@ fn all_parts_in_one_program_are_those_of_each() {
     let all = ["--lay", "even-angle", "--place-at", "0", "--zero-at", "40"];
     let all = [&all[..], &["--allow", "defocus-far,clearance,travel-limit"]].concat();
     let (report, text, said) = wrapped(blank, &program, &[&all[..], &["--part", "all"]].concat());
+    // What was asked is that of all set-ups, as what it takes is.
+    assert!(!said.contains("were asked for"), "{said}");
     let set_ups: Vec<&str> = text.lines().filter(|line| line.starts_with("(set-up ")).collect();
     let count = set_ups.len();
     assert!(count > 1, "{text}");

@@ -105,6 +105,34 @@ fn a_zone_that_was_ignored_shows() {
     assert!(!masked.contains("error zone"), "{masked}");
 }
 
+/// The sheet names the files with the digests of line 1; the customer is not told of the bench.
+#[test]
+fn the_files_are_named_with_their_digests() {
+    let folder = tempfile::tempdir().unwrap();
+    let (wrapped, sheet) = (folder.path().join("w.nc"), folder.path().join("sheet.svg"));
+    let out = ["-o", wrapped.to_str().unwrap()];
+    run(&[&["wrap"], &CREST[..], &LAID, &out].concat()).done();
+    let program = fs::read_to_string(&wrapped).unwrap();
+    let line_one = program.lines().next().unwrap();
+    let files = line_one.split("files=").nth(1).unwrap().split(' ').next().unwrap();
+    let end = program.split("(stave end input=").nth(1).unwrap();
+    let digests: Vec<&str> = files.split(',').take(3).chain(end.split(')').take(1)).collect();
+    let [blank, machine, job, input] = digests.as_slice() else { panic!("{digests:?}") };
+    let drawn = |words: &[&str]| {
+        run(&[&["proof"], words, &["-q", "-o", sheet.to_str().unwrap()]].concat()).done();
+        fs::read_to_string(&sheet).unwrap()
+    };
+    let files = format!("Files: blank bottle.toml {blank}, machine degrees.toml {machine}, ");
+    let told = drawn(&CREST);
+    assert!(told.contains(&format!("{files}job step.toml {job}, input crest.nc {input}<")));
+    let customer = drawn(&[&CREST[..], &["--for-customer"]].concat());
+    let told = format!("Files: blank bottle.toml {blank}, input crest.nc {input}<");
+    assert!(customer.contains(&told));
+    // Of a program that was wrapped before, the job is not at hand, nor the input.
+    let told = drawn(&[&[wrapped.to_str().unwrap()], &CREST[1..5]].concat());
+    assert!(told.contains(&format!("{files}job {job}, program w.nc, input {input}<")));
+}
+
 #[test]
 fn files_that_it_was_not_wrapped_for_are_told() {
     let folder = tempfile::tempdir().unwrap();

@@ -271,6 +271,9 @@ var tests = {
     equal(found[1].s, 15);
     equal(folded(found[1].turn - 3.2), 0, 1e-9);
     equal(found[0], null);
+    // Nothing burns before the first name, nor, here, in what is named last.
+    equal(shownRows({ names }, found).join(), "1,2");
+    equal(shownRows({ names }, [found[1], found[1], null]).join(), "0,1,2");
   },
   "the way between two places is the shortest on a cylinder and on a cone"() {
     const flat = between(can(), { s: 10, turn: 0 }, { s: 40, turn: 1 });

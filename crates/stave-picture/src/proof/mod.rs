@@ -33,6 +33,8 @@ pub use mesh::Burns;
 pub use order::{Card, Turned, order_html, order_page_png, order_pages};
 pub use track::{LegKind, Track, TrackPoint};
 
+use std::fmt;
+
 pub use self::png::PngError;
 use stave_setup::{Blank, ObstacleShape, Stands};
 
@@ -50,6 +52,8 @@ pub struct ProofParts<'a> {
     pub name: String,
     /// What the program was made for, a sentence.
     pub wrapped_for: String,
+    /// The files it was made from, as far as they are known.
+    pub files: Vec<FileShown>,
     /// What is burned.
     pub map: &'a BurnMap,
     /// What is burned as lines, for the page.
@@ -134,11 +138,32 @@ pub struct Figure {
     pub value: String,
 }
 
+/// A file that a program was made from.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct FileShown {
+    /// What it is: `blank`, `machine`, `job`, `program`, `input`.
+    pub what: &'static str,
+    /// Its name; empty where it is not known.
+    pub name: String,
+    /// Its short digest; empty where it is not known.
+    pub digest: String,
+}
+
+impl fmt::Display for FileShown {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let words = [self.what, self.name.as_str(), self.digest.as_str()];
+        let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
+        f.write_str(&words.join(" "))
+    }
+}
+
 /// How bad a finding is.
 #[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
 pub enum Weight {
     /// The job is not fit.
     Error,
+    /// It would not be fit, had not somebody said that it is meant.
+    Accepted,
     /// Worth a look.
     Warning,
     /// Good to know.
@@ -151,6 +176,7 @@ impl Weight {
     pub fn word(self) -> &'static str {
         match self {
             Self::Error => "error",
+            Self::Accepted => "accepted error",
             Self::Warning => "warning",
             Self::Note => "note",
         }

@@ -132,11 +132,12 @@ impl ProofParts<'_> {
             .replace('<', "\\u003c");
         let made_for = if for_customer { self.customer_size() } else { self.wrapped_for.clone() };
         let script: String = MODULES.iter().map(|module| bundled(module)).collect();
-        let parts: [(&str, &str); 6] = [
+        let parts: [(&str, &str); 7] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&self.name)),
             ("{{made_for}}", &escaped(&made_for)),
+            ("{{files}}", &escaped(&self.files_named(for_customer))),
             ("{{style}}", STYLE),
             ("{{script}}", &script),
             ("{{data}}", &data),

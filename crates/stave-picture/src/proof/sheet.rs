@@ -89,14 +89,12 @@ impl ProofParts<'_> {
     }
 
     fn bench(&self, paper: &mut Drawing, art: &Art<'_>) {
-        paper.text((LEFT, 16.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 6.0, 150.0));
-        paper.text(
-            (LEFT, 21.5),
-            2.9,
-            &format!("fill=\"{SOFT}\""),
-            &cut(&self.wrapped_for, 2.9, RIGHT - LEFT),
-        );
-        paper.text((RIGHT, 16.0), 4.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), "Proof");
+        let soft = format!("fill=\"{SOFT}\"");
+        let wide = RIGHT - LEFT;
+        paper.text((LEFT, 14.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 6.0, 150.0));
+        paper.text((LEFT, 18.6), 2.9, &soft, &cut(&self.wrapped_for, 2.9, wide));
+        paper.text((LEFT, 22.4), 2.5, &soft, &cut(&self.files_named(false), 2.5, wide));
+        paper.text((RIGHT, 14.0), 4.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), "Proof");
         paper.line(
             &[(LEFT, 24.0), (RIGHT, 24.0)],
             &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
@@ -255,15 +253,23 @@ impl ProofParts<'_> {
         if self.findings.is_empty() {
             return "Findings: none".to_owned();
         }
-        let parts =
-            [(Weight::Error, "error"), (Weight::Warning, "warning"), (Weight::Note, "note")];
-        let told: Vec<String> = parts
+        let all = [Weight::Error, Weight::Accepted, Weight::Warning, Weight::Note];
+        let told: Vec<String> = all
             .into_iter()
-            .map(|(severity, word)| (count(severity), word))
+            .map(|severity| (count(severity), severity.word()))
             .filter(|(count, _)| *count > 0)
             .map(|(count, word)| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
             .collect();
         format!("Findings: {}", told.join(", "))
+    }
+
+    /// The files that it was made from, with their short digests, a line; for the customer without
+    /// those of the machine.
+    pub(crate) fn files_named(&self, for_customer: bool) -> String {
+        let of_bench = |what: &str| for_customer && matches!(what, "machine" | "job");
+        let files = self.files.iter().filter(|file| !of_bench(file.what));
+        let files: Vec<String> = files.map(ToString::to_string).collect();
+        if files.is_empty() { String::new() } else { format!("Files: {}", files.join(", ")) }
     }
 
     /// How large what is engraved comes out: around where its middle is, and along.

@@ -381,10 +381,13 @@ impl Unrolled<'_> {
                     name,
                 );
             } else {
+                // The first keeps clear of the dimension lines to the left of the wall.
+                let first = at.0 < self.corner.0 + 0.1;
+                let anchor = if first { "start" } else { "middle" };
                 paper.text(
                     (at.0, bottom + 3.2),
                     2.3,
-                    &format!("text-anchor=\"middle\" fill=\"{SOFT}\""),
+                    &format!("text-anchor=\"{anchor}\" fill=\"{SOFT}\""),
                     name,
                 );
             }

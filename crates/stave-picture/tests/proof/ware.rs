@@ -1,7 +1,8 @@
 //! A stepped bottle with a boss and a mark, and burns on it.
 
 use stave_picture::proof::{
-    BurnMap, Burns, Figure, LegKind, Lies, ProofParts, Remark, Track, TrackPoint, WallPlace, Weight,
+    BurnMap, Burns, Figure, FileShown, LegKind, Lies, ProofParts, Remark, Track, TrackPoint,
+    WallPlace, Weight,
 };
 use stave_setup::{Blank, Stands, read_blank};
 
@@ -102,6 +103,11 @@ pub fn letter(mirror: f64) -> Burned {
     burn(&strokes)
 }
 
+/// A file that the proof names.
+fn file(what: &'static str, name: &str, digest: &str) -> FileShown {
+    FileShown { what, name: name.to_owned(), digest: digest.to_owned() }
+}
+
 pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) -> ProofParts<'a> {
     let figure = |name: &str, value: &str| Figure { name: name.into(), value: value.into() };
     ProofParts {
@@ -109,6 +115,11 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
         plane: None,
         stands,
         name: "club letter".into(),
+        files: vec![
+            file("blank", "bottle.toml", "0a9f4ca3"),
+            file("machine", "bench.toml", "1b2c3d4e"),
+            file("input", "crest.svg", "ba7816bf"),
+        ],
         wrapped_for: "wrapped for \"stepped bottle\" on \"bench\", true-width, tilt -5.5°".into(),
         map: &burned.map,
         burns: &burned.burns,

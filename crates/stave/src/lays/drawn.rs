@@ -28,7 +28,25 @@ pub(super) fn of_drawing(
     let layout = Layout::read(source, setup, options, Purpose::Show)?;
     let found = layout.findings.iter().map(|finding| finding.message.clone());
     let notes = found.chain(layout.warnings.iter().cloned()).collect();
-    Ok((subjects(&layout, setup), notes))
+    #[cfg_attr(not(feature = "pictures"), expect(unused_mut, reason = "nothing is painted"))]
+    let mut subjects = subjects(&layout, setup);
+    #[cfg(feature = "pictures")]
+    paint(&layout, &mut subjects);
+    Ok((subjects, notes))
+}
+
+/// Notes how the pieces that are drawn are painted.
+#[cfg(feature = "pictures")]
+fn paint(layout: &Layout, subjects: &mut [Subject]) {
+    let boxes = layout.art.bounds_of_shapes();
+    let parts = layout.parts();
+    for subject in subjects.iter_mut().take(stave_picture::MOST_LAYS_ROWS) {
+        let own: Vec<PlacedPart> =
+            parts.iter().filter(|part| part.piece == subject.piece).copied().collect();
+        let (from, to) = (subject.from, subject.to);
+        let bounds = kurbo::Rect::new(from.0, from.1, to.0, to.1);
+        subject.paints = super::paint::paints(layout, (&own, bounds), &boxes);
+    }
 }
 
 /// The pieces of a layout that have a size.
@@ -42,7 +60,7 @@ fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
     let boxes = layout.art.bounds_of_shapes();
     let side = if layout.pieces.len() > MANY { INSIDE_OF_MANY } else { INSIDE };
     let mut subjects = Vec::new();
-    for (placed, parts) in layout.pieces.iter().zip(&parts_of) {
+    for (piece, (placed, parts)) in layout.pieces.iter().zip(&parts_of).enumerate() {
         let (Some(bounds), Some(first)) = (placed.bounds_flat, parts.first()) else { continue };
         let anchor = anchor_of(&setup.job, placed, None);
         let settings =
@@ -62,7 +80,8 @@ fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
                 seen.map_or(flat.bounding_box(), |seen| layout.to_flat.transform_rect_bbox(seen));
             burns.push((flat, rule, seen));
         }
-        let subject = Subject::new(side, placed.id.clone(), first.lay, bounds, burns, settings);
+        let mut subject = Subject::new(side, placed.id.clone(), first.lay, bounds, burns, settings);
+        subject.piece = piece;
         if !subject.outline.is_empty() {
             subjects.push(subject);
         }

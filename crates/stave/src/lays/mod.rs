@@ -2,6 +2,8 @@
 
 #[cfg(feature = "svg")]
 mod drawn;
+#[cfg(all(feature = "svg", feature = "pictures"))]
+mod paint;
 #[cfg(feature = "pictures")]
 mod picture;
 mod program;

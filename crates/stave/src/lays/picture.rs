@@ -1,10 +1,14 @@
 //! The lays beside each other, drawn.
 
-use stave_check::{ANGLE_WARNING_RAD, SIZE_WARNING};
-use stave_picture::{LayBounds, LayPanel, LaysRow};
+use stave_check::{ANGLE_WARNING_RAD, LayFigures, SIZE_WARNING};
+use stave_picture::{LayBounds, LayPaint, LayPainted, LayPanel, LaysRow};
 use stave_setup::Setup;
+#[cfg(feature = "svg")]
+use stave_toolpath::art::Rule;
 use stave_toolpath::number::{change_percent, fixed};
 
+#[cfg(feature = "svg")]
+use super::subject::all_lines;
 use super::{Compared, Subject};
 
 pub(super) fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String {
@@ -14,6 +18,7 @@ pub(super) fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]
         .map(|(subject, one)| LaysRow {
             name: &subject.id,
             outlines: &subject.lines,
+            paints: paints(subject),
             bounds: (subject.from, subject.to),
             panels: one
                 .lays
@@ -27,14 +32,10 @@ pub(super) fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]
                     LayPanel {
                         lay: lay.as_ref().ok(),
                         name: kind.name(),
-                        figures: figures.map_or("does not fit here".to_owned(), |f| {
-                            format!(
-                                "angles {}° off, widths {}, heights {}",
-                                fixed(f.omega_max_rad.to_degrees(), 1),
-                                change_percent(f.width_max),
-                                change_percent(f.height_max)
-                            )
-                        }),
+                        figures: match lay {
+                            Err(why) => why.clone(),
+                            Ok(_) => figures.map_or_else(String::new, words),
+                        },
                         best: one.advice.as_ref().is_some_and(|advice| advice.best == *kind),
                     }
                 })
@@ -46,4 +47,43 @@ pub(super) fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]
         &rows,
         LayBounds { omega_rad: ANGLE_WARNING_RAD, size: SIZE_WARNING },
     )
+}
+
+fn words(figures: &LayFigures) -> String {
+    format!(
+        "angles {}° off, widths {}, heights {}",
+        fixed(figures.omega_max_rad.to_degrees(), 1),
+        change_percent(figures.width_max),
+        change_percent(figures.height_max)
+    )
+}
+
+/// How a piece is painted: the parts of a drawing, or all that a program burns as lines.
+fn paints(subject: &Subject) -> Vec<LayPaint> {
+    #[cfg(feature = "svg")]
+    if !subject.paints.is_empty() {
+        return subject.paints.iter().map(of_drawing).collect();
+    }
+    vec![LayPaint { lines: subject.lines.clone(), how: LayPainted::Line, clips: Vec::new() }]
+}
+
+#[cfg(feature = "svg")]
+fn of_drawing(paint: &super::paint::Paint) -> LayPaint {
+    use super::paint::Painted;
+    let even_odd = |rule: Rule| rule == Rule::EvenOdd;
+    LayPaint {
+        lines: all_lines(&paint.flat),
+        how: match paint.painted {
+            Painted::Area(rule) => LayPainted::Area { even_odd: even_odd(rule) },
+            Painted::Line => LayPainted::Line,
+            Painted::Bare(rule) => LayPainted::Bare { even_odd: even_odd(rule) },
+        },
+        clips: paint
+            .clips
+            .iter()
+            .map(|areas| {
+                areas.iter().map(|(flat, rule)| (all_lines(flat), even_odd(*rule))).collect()
+            })
+            .collect(),
+    }
 }

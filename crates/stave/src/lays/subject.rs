@@ -20,6 +20,12 @@ pub(crate) struct Subject {
     /// The lay that it has, an index into the layout's.
     #[cfg_attr(not(feature = "svg"), expect(dead_code, reason = "a program has one lay"))]
     pub(crate) lay: usize,
+    /// Its place among the layout's pieces.
+    #[cfg_attr(
+        not(all(feature = "svg", feature = "pictures")),
+        expect(dead_code, reason = "only a drawing's pieces are painted")
+    )]
+    pub(super) piece: usize,
     /// Its box: least and greatest `(u, v)`, mm.
     pub(crate) from: (f64, f64),
     pub(crate) to: (f64, f64),
@@ -33,6 +39,9 @@ pub(crate) struct Subject {
     pub(crate) burns: Vec<(BezPath, Option<Rule>, Rect)>,
     /// For each lay what fixes it.
     pub(crate) settings: Vec<LaySetting>,
+    /// How it is painted in the picture; what burns as lines where this is empty.
+    #[cfg(all(feature = "svg", feature = "pictures"))]
+    pub(super) paints: Vec<super::paint::Paint>,
 }
 
 impl Subject {
@@ -53,12 +62,15 @@ impl Subject {
             inside: inside(bounds, &burns, side),
             id,
             lay,
+            piece: 0,
             from: (bounds.x0, bounds.y0),
             to: (bounds.x1, bounds.y1),
             lines,
             outline,
             burns,
             settings,
+            #[cfg(all(feature = "svg", feature = "pictures"))]
+            paints: Vec::new(),
         }
     }
 
@@ -117,6 +129,12 @@ fn lines(flat: &BezPath, seen: Rect) -> Vec<Vec<(f64, f64)>> {
     }
     lines.list.retain(|line| line.len() > 1);
     lines.list
+}
+
+/// All lines of a path, as points close together.
+#[cfg(all(feature = "svg", feature = "pictures"))]
+pub(super) fn all_lines(flat: &BezPath) -> Vec<Vec<(f64, f64)>> {
+    lines(flat, Rect::new(f64::NEG_INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::INFINITY))
 }
 
 struct Lines {

@@ -10,7 +10,7 @@ use std::io::Read;
 use stave_check::{Code, Finding, RunFacts, Severity};
 use stave_parse::gcode;
 use stave_picture::proof::{
-    BurnMap, Burns, Lies, ProofParts, Remark, TrackPoint, WallPlace, Weight,
+    BurnMap, Burns, FileShown, Lies, ProofParts, Remark, TrackPoint, WallPlace, Weight,
 };
 use stave_rig::{CAUTIONS, MadeFor, Rig};
 use stave_setup::{Blank, Setup};
@@ -24,8 +24,11 @@ use crate::wrap::{told, wrap};
 
 mod differences;
 mod figures;
+mod files;
 mod gather;
 
+pub use files::FileNames;
+use files::INPUT;
 use gather::Gathered;
 
 /// The width of a burn where no lens tells, mm (common practice, no source).
@@ -38,6 +41,8 @@ pub struct ProofOptions {
     pub title: String,
     /// A program is taken for a finished one, whatever its first line says.
     pub finished: bool,
+    /// The names of the files, as the sheet is to show them.
+    pub files: FileNames,
 }
 
 /// What wrapping a program told of it, that the program alone does not.
@@ -72,6 +77,7 @@ pub struct Proof {
     stands: stave_setup::Stands,
     name: String,
     wrapped_for: String,
+    files: Vec<FileShown>,
     map: BurnMap,
     burns: Burns,
     meant: Option<BurnMap>,
@@ -160,6 +166,7 @@ fn of_program(
 ) -> Result<Proof, Error> {
     let (name, just) = (name.as_str(), just.as_ref());
     let ours = line_one.is_some();
+    let own = setup.digests();
     let setup = match &line_one {
         Some(made_for) => for_program(setup, made_for, name)?,
         None => Cow::Borrowed(setup),
@@ -209,7 +216,8 @@ fn of_program(
         stands: setup.job.stands,
         name: if how.title.is_empty() { setup.blank.name.clone() } else { how.title.clone() },
         wrapped_for: figures::made_for(setup, &made_for),
-        findings: found.iter().map(|finding| shown(finding, setup)).collect(),
+        files: files::shown(&how.files, &own, &made_for, (just.is_none(), name, input.as_deref())),
+        findings: found.iter().map(|finding| shown(finding, setup, &options.allow)).collect(),
         figures: figures::all(&told, &verdict.focus, least_gap_mm, setup, just),
         margins_mm: setup.blank.zones.iter().map(|zone| setup.zone_margin_mm(zone)).collect(),
         map,
@@ -243,13 +251,14 @@ fn told_of(summary: &gcode::ReadSummary, judged: &[String], just_wrapped: bool) 
 }
 
 /// A finding as the pictures have it.
-fn shown(finding: &Finding, setup: &Setup) -> Remark {
+fn shown(finding: &Finding, setup: &Setup, accepted: &[Code]) -> Remark {
     let wall = &setup.blank.wall;
     let place = finding.at.zip(finding.turn).map(|(at_mm, turn_deg)| WallPlace {
         s_mm: wall.s_of_at(at_mm),
         turn_rad: gather::turn_shown(setup, turn_deg.to_radians()),
     });
     let severity = match finding.severity {
+        Severity::Error if !finding.refuses(accepted) => Weight::Accepted,
         Severity::Error => Weight::Error,
         Severity::Warning => Weight::Warning,
         Severity::Note => Weight::Note,
@@ -272,10 +281,17 @@ impl Proof {
                 "the program was wrapped from another input: its digest was {was} and is {is}"
             ));
         }
+        // The input that was given is the one that the program was made from.
+        if self.input.is_some() && self.input == meant.input {
+            let known = meant.files.iter().find(|file| file.what == INPUT);
+            for file in self.files.iter_mut().filter(|file| file.what == INPUT) {
+                file.name = known.map_or_else(String::new, |known| known.name.clone());
+            }
+        }
         self.sort_findings();
     }
 
-    /// True where nothing found is an error.
+    /// True where nothing found is an error that nobody accepts.
     #[must_use]
     pub fn is_fit(&self) -> bool {
         self.findings.iter().all(|finding| finding.severity != Weight::Error)
@@ -283,12 +299,9 @@ impl Proof {
 
     /// The first error that is not accepted, if there is one.
     #[must_use]
-    pub fn refused(&self, allow: &[Code]) -> Option<String> {
-        let is_accepted = |finding: &&Remark| {
-            allow.iter().any(|code| finding.message.starts_with(&format!("{code}: ")))
-        };
+    pub fn refused(&self) -> Option<String> {
         let mut errors = self.findings.iter().filter(|finding| finding.severity == Weight::Error);
-        errors.find(|finding| !is_accepted(finding)).map(|finding| finding.message.clone())
+        errors.next().map(|finding| finding.message.clone())
     }
 
     /// The piece from its front, for a card of its order.
@@ -321,6 +334,7 @@ impl Proof {
             stands: self.stands,
             name: self.name.clone(),
             wrapped_for: self.wrapped_for.clone(),
+            files: self.files.clone(),
             map: &self.map,
             burns: &self.burns,
             meant: self.meant.as_ref(),

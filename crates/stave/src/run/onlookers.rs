@@ -112,7 +112,7 @@ impl<'a, F: Follow> Onlookers<'a, F> {
             focus_height_mm: Some(crest.height_mm(&focus)),
             ..self.made_for.clone()
         };
-        let judge = Judge::new(self.setup, &made_for, self.made);
+        let judge = Judge::new(self.setup, &made_for, self.made).going_on_from(&self.judge);
         let before = std::mem::replace(&mut self.judge, judge);
         if before.burned() {
             self.before.push(before.verdict(&RunFacts::default()));
