@@ -29,7 +29,8 @@ mod svg;
 mod template;
 
 pub use lays::{
-    Bounds as LayBounds, LayPaint, LayPainted, LayPanel, LaysRow, MOST_ROWS as MOST_LAYS_ROWS, lays,
+    Bounds as LayBounds, LayArea, LayPaint, LayPainted, LayPanel, LaysRow,
+    MOST_ROWS as MOST_LAYS_ROWS, lays,
 };
 pub use level::{LevelWords, level};
 pub use paper::{PaperError, SheetSize, paper, paper_sheets};

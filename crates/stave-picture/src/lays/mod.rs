@@ -45,6 +45,9 @@ pub struct LaysRow<'a> {
     pub panels: Vec<LayPanel<'a>>,
 }
 
+/// An area: closed lines, and whether its rule is even-odd.
+pub type LayArea = (Vec<Vec<(f64, f64)>>, bool);
+
 /// A part of a piece that is painted.
 #[derive(Clone, Debug)]
 pub struct LayPaint {
@@ -54,7 +57,7 @@ pub struct LayPaint {
     pub how: LayPainted,
     /// The areas to which it is confined, as closed lines and whether the rule is even-odd: a point
     /// lies in one of each list.
-    pub clips: Vec<Vec<(Vec<Vec<(f64, f64)>>, bool)>>,
+    pub clips: Vec<Vec<LayArea>>,
 }
 
 /// How a part of a piece is painted.

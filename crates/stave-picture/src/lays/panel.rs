@@ -7,8 +7,8 @@ use stave_toolpath::number::fixed;
 use stave_wall::{Distortion, Laid, Lay};
 
 use super::{
-    Bounds, INSET_MM, LayPaint, LayPainted, LayPanel, LaysRow, REASON_LEADING_MM, REASON_MM,
-    STATION_MM, path, reason, reason_mm, station_name, station_names_mm, words,
+    Bounds, INSET_MM, LayArea, LayPaint, LayPainted, LayPanel, LaysRow, REASON_LEADING_MM,
+    REASON_MM, STATION_MM, path, reason, reason_mm, station_name, station_names_mm, words,
 };
 use crate::draw::{INK, spread, text_width_mm};
 use crate::svg::{escaped, mm};
@@ -217,7 +217,7 @@ impl Flat<'_> {
     }
 
     /// The areas of a clip; `None` where one has no place, and is no clip then.
-    fn areas(&self, areas: &[(Vec<Vec<(f64, f64)>>, bool)]) -> Option<String> {
+    fn areas(&self, areas: &[LayArea]) -> Option<String> {
         let mut out = String::new();
         for (lines, even_odd) in areas {
             let ways: Vec<Vec<(f64, f64)>> = lines.iter().map(|line| self.places(line)).collect();
