@@ -296,7 +296,7 @@ mod tests {
         let numbered: String =
             (1..20).map(|k| format!("(stroke {k} of 19)\nG1 X{k} F600\n")).collect();
         let shown =
-            estimates(&[of(&format!("M4 S9\n(rim)\nG1 X-9\n{numbered}M2\n"), "a.nc")], true);
+            estimates(&[of(&format!("M4 S9\n(rim)\nG1 X-9 F600\n{numbered}M2\n"), "a.nc")], true);
         assert!(shown.contains("stroke × 19") && !shown.contains("stroke 1 of"), "{shown}");
         assert_eq!(
             ["stroke 3 of 19", "stroke 3", "one of 2", "4 of 5", "rim of 3"].map(without_number),
