@@ -314,3 +314,40 @@ fn what_cannot_be_divided_is_told() {
     let off = level_parts(ware, &machine, &machine.lenses[0], 0.0, 50.0).unwrap_err().to_string();
     assert!(off.contains("does not lie on the wall"), "{off}");
 }
+
+/// A cone steeper than a rotary may be raised: the best tilt is the greatest there is, either way,
+/// and so is the tilt to be set by hand, a whole number of half degrees as it is.
+#[test]
+fn a_tilt_at_its_limit_may_be_set() {
+    let machine = machine();
+    assert!((machine.controller.most_tilt_rad.to_degrees() - 15.0).abs() < 1e-9);
+    for (from_mm, to_mm, due_deg) in [(20.0, 35.0, -15.0_f64), (35.0, 20.0, 15.0)] {
+        let station = |at_mm, radius_mm| Station { at_mm, radius_mm };
+        let wall = Wall::from_stations(
+            &[station(0.0, from_mm), station(40.0, to_mm)],
+            WallShape::Straight,
+        );
+        let wall = wall.unwrap();
+        let found = level((&wall, &TrueRunning::default()), &machine, 0.0, 40.0).unwrap();
+        for tilted in [found.best, found.set] {
+            let tilt_deg = tilted.sharpness.tilt_rad.to_degrees();
+            assert!((tilt_deg - due_deg).abs() < 1e-9, "{tilt_deg} where {due_deg} is due");
+        }
+    }
+}
+
+/// A best tilt of less than half a step is set as none at all, and none has no sign: it is told.
+#[test]
+fn a_tilt_of_next_to_nothing_is_set_as_none() {
+    for (from_mm, to_mm) in [(30.0, 30.05), (30.05, 30.0)] {
+        let station = |at_mm, radius_mm| Station { at_mm, radius_mm };
+        let wall = Wall::from_stations(
+            &[station(0.0, from_mm), station(40.0, to_mm)],
+            WallShape::Straight,
+        );
+        let wall = wall.unwrap();
+        let found = level((&wall, &TrueRunning::default()), &machine(), 0.0, 40.0).unwrap();
+        assert!(found.best.sharpness.tilt_rad != 0.0);
+        assert_eq!(found.set.sharpness.tilt_rad.to_bits(), 0.0_f64.to_bits());
+    }
+}

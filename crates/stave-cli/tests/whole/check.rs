@@ -183,3 +183,47 @@ fn people_are_told_in_a_table() {
     assert_eq!(outcome.status, Some(1));
     insta::assert_snapshot!(outcome.out_text());
 }
+
+/// Around the can of 74 mm from turn -59.6 to 309.6: twice from 300.4 on, at 30.3 mm. It is
+/// told to the middle of a cell of a millimetre by a degree.
+#[test]
+fn what_burns_twice_is_told_where_it_does() {
+    let around = 37.0 * std::f64::consts::PI / 180.0;
+    let (from, to) = (-59.6 * around, 309.6 * around);
+    let body = format!("G0 X30.3 Y{from:.4}\nM4 S300\nG1 Y{to:.4} F600\nM5\n");
+    let (_, report) = findings(&check_on("can", "-", program(&body).as_bytes(), &[]));
+    let all = report["findings"].as_array().unwrap();
+    let twice = all.iter().find(|one| one["code"] == "overlap").unwrap();
+    let figure = |key: &str| twice[key].as_f64().unwrap();
+    assert!((figure("at") - 30.5).abs() < 1e-6, "{twice}");
+    assert!((figure("turn") - 300.5).abs() < 1e-6, "{twice}");
+    assert!((figure("value") - 10.0).abs() < 1e-6, "{twice}");
+}
+
+/// Dashes shorter than any scan line, far from the zero, lie evenly beside each other.
+#[test]
+fn dashes_side_by_side_are_no_scan_lines() {
+    let dashes = |length: f64| {
+        let dash = |k: i32| {
+            let v = 0.1 * f64::from(k);
+            format!("G0 X80 Y{v:.1}\nG1 X{:.1} S300 F1200\n", 80.0 + length)
+        };
+        let body: String = (0..60).map(dash).collect();
+        let text = program(&format!("M4 S0\n{body}M5\n"));
+        let (found, _) = findings(&check_on("can", "-", text.as_bytes(), &[]));
+        has(&found, "spacing-steps", "warning")
+    };
+    assert!(!dashes(0.3) && dashes(3.0));
+}
+
+/// That burns were left dark is told where some were.
+#[test]
+fn what_a_mask_leaves_dark_is_told_where_it_does() {
+    let masked = |x: f64| {
+        let body = format!("G0 X{x} Y62\nM4 S300\nG1 X{} F600\nM5\n", x + 30.0);
+        let more = ["--zones", "mask", "--place-at", "0"];
+        check_on("bottle", "-", program(&body).as_bytes(), &more).err
+    };
+    let told = "are left dark, as the job says";
+    assert!(masked(0.0).contains(told) && !masked(50.0).contains(told), "{}", masked(50.0));
+}

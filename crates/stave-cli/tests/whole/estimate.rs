@@ -320,3 +320,22 @@ fn what_scanning_again_saves_is_told() {
     let of = json(&estimate(&[&on[..], &["--json", &rope]].concat(), "").done());
     assert!(of.get("scan").is_none(), "{of}");
 }
+
+/// An axis so slow that all of a long line is a ramp: more moves wait than are looked ahead to
+/// (65,536, and as many again), a stop is planned, and it is told; short of that nothing is.
+#[test]
+fn a_full_look_ahead_is_told() {
+    let machine = "[x]\nspeed = 500\nacceleration = 0.001\n[y]\nspeed = 500\nacceleration = 1\n\
+                   [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 100\n";
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("slow.toml");
+    std::fs::write(&path, machine).unwrap();
+    let told = |moves: u32| {
+        let line = |k: u32| format!("G1 X{:.3}\n", 0.001 * f64::from(k));
+        let lines: String = (1..=moves).map(line).collect();
+        let text = format!("G21 G90\nM4 S300\nF6000\n{lines}M5\nM2\n");
+        run(&["estimate", "-m", path.to_str().unwrap()], text.as_bytes()).done().err
+    };
+    assert!(told(140_000).contains("the look-ahead was full 1 times"), "{}", told(140_000));
+    assert!(!told(60_000).contains("look-ahead"), "{}", told(60_000));
+}

@@ -1,7 +1,7 @@
 //! The head and the rotary: steps of the nozzle, the carriage, and what of the rotary stands up
 //! beside the work, wherever a program is judged, and in lifts where Z follows.
 
-use crate::command::{Outcome, fixture, run_in};
+use crate::command::{Outcome, fixture, run, run_in};
 use crate::program;
 use serde_json::Value;
 use std::path::Path;
@@ -139,4 +139,45 @@ fn lifts_mind_the_rotary() {
     // Z 0 is focus on the wall: what stands 60 high is 20 above it, and as far below the tip.
     let most = read.moves.iter().map(|one| one.to[2]).fold(f64::NEG_INFINITY, f64::max);
     assert!((most - 20.0).abs() < 0.01, "{most}");
+}
+
+/// Between two burns at one place along the axis only the rotary's word changes, and a boss comes
+/// by: the head goes over it, 9 mm above a wall that is 0.154 mm farther out at the boss's far end
+/// than at the zero.
+#[test]
+fn a_travel_that_only_turns_goes_over_a_boss() {
+    let program = b"G21 G90\nM4 S0\nG0 X0 Y-23\nG1 X2 S300 F600\nG0 Y23\nG1 X0\nM5\nM2\n";
+    let files = ["-b", "fixtures/blanks/bottle.toml", "-m", "fixtures/machines/degrees.toml"];
+    // The wrapped travel has no X word to bring it about.
+    let job = ["--place-at", "110", "--place-turn", "180", "--zero-turn", "150"];
+    let follow = [&files[..], &job, &["--focus", "follow"]].concat();
+    let written = run(&[&["wrap", "-"], &follow[..]].concat(), program).done();
+    let read = program::read(written.out_text());
+    let turned = |one: &&program::Move| (one.to[3] - one.from[3]).abs() > 50.0;
+    let over: Vec<_> = read.moves.iter().filter(turned).collect();
+    let [over] = over[..] else { panic!("{over:?}") };
+    assert!(over.kind == program::Kind::Travel && over.from[0] == over.to[0], "{over:?}");
+    let due = 9.0 + (116.0 - 110.0) / 39.0;
+    assert!(over.from[2] == over.to[2] && (over.to[2] - due).abs() < 0.001, "{over:?}");
+    // With Z at rest the same travel strikes.
+    let fixed = run(&[&["wrap", "-"], &files[..], &job].concat(), program);
+    assert_eq!(fixed.status, Some(1), "{}", fixed.err);
+    assert!(fixed.err.contains("strikes the zone \"lower boss\""), "{}", fixed.err);
+}
+
+/// What a nozzle strikes and what lies lowest over the bed are named as the blank names them.
+#[test]
+fn zones_are_told_by_their_names() {
+    let folder = tempfile::tempdir().unwrap();
+    let machine = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let machine = machine.replace("[rotary]", "[rotary]\naxis_height = 46");
+    let path = folder.path().join("m.toml");
+    std::fs::write(&path, machine).unwrap();
+    // Burned at the front, the bosses hang down: 52.42 mm and 53.17 mm below the axis.
+    let program = b"G21 G90\nM4 S0\nG0 X0 Y0\nG1 X2 S300 F600\nM5\nM2\n";
+    let words = ["check", "--json", "-b", "fixtures/blanks/bottle.toml", "--place-at", "110"];
+    let outcome = run(&[&words[..], &["-m", path.to_str().unwrap()]].concat(), program);
+    let (.., told) = fitted(&outcome);
+    let [bed] = &told[..] else { panic!("{told:?}") };
+    assert!(bed.starts_with("the zone \"upper boss\" strikes the bed, 7.17 mm deep"), "{bed}");
 }

@@ -561,3 +561,33 @@ fn read_says_what_a_program_does() {
     // Strict reading holds to the letter.
     assert_eq!(run(&["read", "--strict"], b"G0 X1 ; not in this language\nM2\n").status, Some(2));
 }
+
+/// A beam that is only on or off burns as long as it is on: a program with no S anywhere that waits
+/// for a person, dwells dark or travels is dark then, and lit again where it burns on.
+#[test]
+fn a_beam_that_is_on_or_off_is_dark_wherever_nothing_burns() {
+    let files = ["-b", "fixtures/blanks/can.toml", "-m", "fixtures/machines/degrees.toml"];
+    let flat = "G21 G90\nG0 X10 Y0\nM4\nG1 X20 F600\nM0\nG1 X30\nM1\nG1 X40\nM60\nG1 X45\n\
+                G0 X50\nG1 X60\nM5\nG4 P1\nM2\n";
+    let out = run(&[&["wrap", "-", "--place-at", "10"], &files[..]].concat(), flat.as_bytes());
+    let out = out.done();
+    let (mut lit, mut burning, mut waits, mut burns) = (false, false, 0, 0);
+    for line in out.out_text().lines().filter(|line| !line.starts_with('(')) {
+        assert!(!line.contains('S'), "{line}");
+        match line.split(' ').next().unwrap() {
+            "M4" => lit = true,
+            "M5" => lit = false,
+            "G1" => burning = true,
+            "G0" => burning = false,
+            _ => {}
+        }
+        if ["M0", "M1", "M60", "G4"].iter().any(|word| line.starts_with(word)) {
+            waits += 1;
+            assert!(!lit, "{line} in\n{}", out.out_text());
+        } else if line.contains('X') {
+            assert_eq!(lit, burning, "{line} in\n{}", out.out_text());
+            burns += i32::from(burning);
+        }
+    }
+    assert_eq!((waits, burns), (4, 5), "{}", out.out_text());
+}

@@ -3,7 +3,7 @@
 use crate::case::Case;
 use crate::command::{LAID, Outcome, fixture, run};
 use crate::lay::LayKind;
-use crate::program::{self, Kind, Program};
+use crate::program::{self, Kind, Program, Rate};
 
 fn walk(input: &str, program: &[u8], more: &[&str]) -> Outcome {
     let (blank, machine) = (fixture("blanks/bottle.toml"), fixture("machines/degrees.toml"));
@@ -135,6 +135,34 @@ fn a_wrapped_program_is_gone_round_by_its_words() {
     let walked = outcome.out_text().lines().next().unwrap();
     assert!(walked.starts_with(before), "{first}");
     assert!(walked.contains(&format!(" files={files},")), "{first} {walked}");
+}
+
+/// 20 mm/s on the wall where nothing else is said, along the axis and around it, round a flat
+/// program and round the same one wrapped. The can's wall is 37 mm from its axis.
+#[test]
+fn a_walk_goes_as_fast_as_asked_on_the_wall() {
+    let files = ["-b", "fixtures/blanks/can.toml", "-m", "fixtures/machines/degrees.toml"];
+    let flat = b"G21 G90\nG0 X10 Y0\nM4 S300\nG1 X30 F600\nG1 Y20\nM5\nM2\n";
+    let wrapped = run(&[&["wrap", "-", "--place-at", "10"], &files[..]].concat(), flat).done().out;
+    for (input, place) in [(&flat[..], &["--place-at", "10"][..]), (&wrapped, &[])] {
+        for (speed, more) in
+            [(20.0, &[][..]), (15.0, &["--speed", "15"]), (2.5, &["--speed", "2.5"])]
+        {
+            let outcome = run(&[&["walk", "-"], &files[..], place, more].concat(), input).done();
+            let moves = read(&outcome).moves;
+            let timed: Vec<f64> = moves
+                .iter()
+                .filter_map(|m| {
+                    let (along, turn) = (m.to[0] - m.from[0], m.to[3] - m.from[3]);
+                    let Some(Rate::PerMinute(f)) = m.rate else { return None };
+                    let wall_mm = along.hypot(turn.to_radians() * 37.0);
+                    (m.kind == Kind::Dark).then(|| wall_mm * f / 60.0 / along.hypot(turn))
+                })
+                .collect();
+            assert_eq!(timed.len(), 4, "{moves:?}");
+            assert!(timed.iter().all(|is| (is - speed).abs() < 1e-4 * speed), "{speed}: {timed:?}");
+        }
+    }
 }
 
 #[test]

@@ -166,6 +166,36 @@ fn the_radius_at_the_turns_that_burn_counts() {
     assert!(words.out_text().contains("±0.6 mm of each defocus"), "{}", words.out_text());
 }
 
+/// The same can, bent in its middle alone: burned from end to end past there, the middle of the one
+/// move is where it is out farthest. The stations lie either side of their datum.
+#[test]
+fn ware_that_is_out_within_a_move_counts() {
+    let bent = "wall = \"smooth\"\n[[station]]\nat = -50\ndiameter = 80\n[[station]]\nat = 0\ndiameter = 80\n\
+                runout = 0.6\n[[station]]\nat = 50\ndiameter = 80\n";
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    let (blank, machine) = (path("bent.toml"), path("machine.toml"));
+    std::fs::write(&machine, MACHINE).unwrap();
+    let defocus = |bent: &str, more: &[&str]| {
+        std::fs::write(&blank, bent).unwrap();
+        let program = b"G21 G90\nG0 X-40 Y0\nM4 S500\nG1 X40 F1000\nM5\nM2\n";
+        let words = ["check", "--json", "-b", &blank, "-m", &machine, "--place-at", "0"];
+        let outcome = run(&[&words[..], more].concat(), program);
+        let report: Value = serde_json::from_str(outcome.out_text()).unwrap();
+        let found = report["findings"].as_array().unwrap();
+        let found = found.iter().find(|one| one["code"].as_str().unwrap().starts_with("defocus"));
+        found.unwrap()["value"].as_f64().unwrap()
+    };
+    // Straight between stations: 0.12 mm at the ends of the burn, 0.6 between; half lies either
+    // side of mid-strip.
+    let found = defocus(bent, &[]);
+    assert!((found - 0.24).abs() < 0.005, "{found}");
+    // A head that follows a taper is focused by hand at the zero, in the middle.
+    let tapered = bent.replacen("diameter = 80", "diameter = 76", 1);
+    let found = defocus(&tapered, &["--focus", "follow"]);
+    assert!((found - 0.48).abs() < 0.005, "{found}");
+}
+
 #[test]
 fn ware_without_a_wall_is_refused() {
     let folder = tempfile::tempdir().unwrap();
