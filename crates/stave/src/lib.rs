@@ -33,6 +33,8 @@
 )]
 
 mod check;
+#[cfg(feature = "svg")]
+mod element_hit;
 mod error;
 mod estimate;
 #[cfg(feature = "svg")]

@@ -13,9 +13,10 @@ use stave_transform::{
     ArtPlan, ArtSink, BurnOperation, BurnPart, Burned, Burns, Halt, HatchFigures, Hit, LineRule,
     OperationFigures, ScanWay, Shade, Surface, Tones, plan_art,
 };
-use stave_wall::Distortion;
+use stave_wall::{Distortion, Wall};
 use stave_write::gcode::{Dialect, Writer};
 
+use crate::element_hit::element_of;
 use crate::error::{Error, PlacedMisfit, Refusal};
 use crate::estimate::Estimate;
 use crate::layout::{Layout, PlacedOperation, Purpose};
@@ -55,7 +56,8 @@ pub(crate) fn planned<'a>(
     layout: &Layout,
     setup: &'a Setup,
 ) -> Result<ArtPlan<'a>, Error> {
-    let hits = |hits: Vec<Hit>| hits.iter().map(|hit| of_hit(hit, layout)).collect();
+    let hits =
+        |hits: Vec<Hit>| hits.iter().map(|hit| of_hit(hit, layout, &setup.blank.wall)).collect();
     plan_art(burns, setup).map_err(|found| Error::NotFit(hits(found)))
 }
 
@@ -387,13 +389,15 @@ pub(crate) fn shade(layout: &Layout, placed: &PlacedOperation) -> Shade {
 }
 
 /// What keeps a piece from being laid.
-pub(crate) fn of_hit(hit: &Hit, layout: &Layout) -> Finding {
+pub(crate) fn of_hit(hit: &Hit, layout: &Layout, wall: &Wall) -> Finding {
     let operation =
         layout.operations.get(hit.operation).map_or("art", |operation| operation.name.as_str());
     let finding = crate::check::of_misfit(&hit.misfit, &format!("operation \"{operation}\": "));
-    match layout.pieces.get(hit.piece) {
-        Some(piece) => finding.of_piece(&piece.id),
-        None => finding,
+    let Some(piece) = layout.pieces.get(hit.piece) else { return finding };
+    // A piece that is called as its element needs no second name.
+    match element_of(hit, layout, wall).filter(|element| *element != piece.id) {
+        Some(element) => finding.of_piece(&piece.id).of_element(element),
+        None => finding.of_piece(&piece.id),
     }
 }
 

@@ -170,3 +170,36 @@ fn a_machine_without_z_gets_no_z_words() {
     assert!(!has_z, "{}", outcome.out_text());
     assert!(outcome.err.contains("no `[z]`"), "{}", outcome.err);
 }
+
+#[test]
+fn a_finding_names_the_element_within_its_piece() {
+    let bench = Bench::new();
+    let zoned = "name = \"marked can\"\nstation = [{ at = 0, diameter = 74 }, { at = 110, \
+         diameter = 74 }]\nzone = [{ name = \"mark\", at = [10, 20], turn = [-70, -50] }]\n";
+    bench.put("zoned.toml", zoned.as_bytes());
+    // A border that takes in all that lies within it.
+    let art = |d: &str| {
+        format!(
+            "<svg xmlns='http://www.w3.org/2000/svg' width='232.478mm' height='110mm' \
+             viewBox='0 0 232.478 110'><rect x='2' y='2' width='228' height='106' fill='none' \
+             stroke='black'/><path id='far' d='M30 30h9v9h-9z'/><path id='tri' d='{d}'/></svg>"
+        )
+    };
+    for (d, code) in [("M150 100l10 0 -5 -8z", "zone"), ("M150 60l10 0 -5 -8z", "none")] {
+        std::fs::write(bench.path().join("art.svg"), art(d)).unwrap();
+        let setup = ["check", "art.svg", "-b", "zoned.toml", "-m", "degrees.toml", "--json"];
+        let outcome = run_in(bench.path(), &setup, b"");
+        let found: serde_json::Value = serde_json::from_slice(&outcome.out).unwrap();
+        let zones: Vec<_> = (found["findings"].as_array().unwrap().iter())
+            .filter(|finding| finding["code"] == "zone")
+            .collect();
+        assert_eq!(zones.is_empty(), code == "none", "{found}");
+        assert!(zones.iter().all(|zone| zone["element"] == "tri"), "{found}");
+    }
+    // Past the wall's end it is the one that reaches farthest.
+    let setup = ["-b", "zoned.toml", "-m", "degrees.toml", "--place-at", "50", "--zones"];
+    let wrap = [&["wrap", "art.svg"][..], &setup, &["ignore"]].concat();
+    let outcome = run_in(bench.path(), &wrap, b"");
+    assert_eq!(outcome.status, Some(1), "{}", outcome.err);
+    assert!(outcome.err.contains("element"), "{}", outcome.err);
+}

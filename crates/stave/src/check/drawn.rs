@@ -28,7 +28,8 @@ pub(crate) fn check_drawn(
     let folded = !folds.is_empty();
     let (burns, ways) = settled(&layout, source, setup);
     let hits = if folded { Vec::new() } else { plan_art(&burns, setup).err().unwrap_or_default() };
-    let mut findings: Vec<Finding> = hits.iter().map(|hit| of_hit(hit, &layout)).collect();
+    let mut findings: Vec<Finding> =
+        hits.iter().map(|hit| of_hit(hit, &layout, &setup.blank.wall)).collect();
     findings.extend(folds);
     findings.extend(layout.findings.iter().cloned());
     findings.extend(as_laid(&layout, setup).findings);

@@ -21,10 +21,7 @@ pub(crate) struct Subject {
     #[cfg_attr(not(feature = "svg"), expect(dead_code, reason = "a program has one lay"))]
     pub(crate) lay: usize,
     /// Its place among the layout's pieces.
-    #[cfg_attr(
-        not(all(feature = "svg", feature = "pictures")),
-        expect(dead_code, reason = "only a drawing's pieces are painted")
-    )]
+    #[cfg_attr(not(feature = "svg"), expect(dead_code, reason = "a program is one piece"))]
     pub(super) piece: usize,
     /// Its box: least and greatest `(u, v)`, mm.
     pub(crate) from: (f64, f64),
