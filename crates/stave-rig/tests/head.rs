@@ -292,8 +292,8 @@ impl Scene {
 proptest! {
     #![proptest_config(cases(12))]
     /// Where the head stands, the gap is never more than brute force finds, to a thousandth of a mm
-    /// as it is promised, and less by no more than 0.05 mm, or by what a part wider by 0.03 mm makes: where a corner only just comes under
-    /// it, the gap leaps.
+    /// as it is promised, and less by no more than 0.05 mm, or by what a part wider by 0.03 mm
+    /// makes: where a corner only just comes under it, the gap leaps.
     #[test]
     fn a_head_that_stands_agrees_with_brute_force(scene in scene(), pose in pose()) {
         let gap = scene.gap(&pose, &pose, 0.0);

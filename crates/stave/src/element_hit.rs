@@ -11,8 +11,8 @@ use crate::layout::{Layout, PlacedPart};
 /// How close outlines are followed, mm.
 const LOOK_MM: f64 = 0.05;
 
-/// The element of a hit's piece that lies where it hit, the topmost of several, or nearest to it; by
-/// id, or by kind and line.
+/// The element of a hit's piece that lies where it hit, the topmost of several, or nearest to it;
+/// by id, or by kind and line.
 pub(crate) fn element_of<'l>(hit: &Hit, layout: &'l Layout, wall: &Wall) -> Option<&'l str> {
     let operation = layout.operations.get(hit.operation)?;
     let parts = operation.parts.iter().filter(|part| part.piece == hit.piece);

@@ -3,7 +3,7 @@
 use stave::number::fixed;
 use stave::{LevelParts, LevelReport};
 
-use super::table::{COLUMNS, beginning, left};
+use super::table::{COLUMNS, beginning, left, width};
 
 /// As a table for people.
 pub(crate) fn level(report: &LevelReport) -> String {
@@ -57,7 +57,7 @@ pub(crate) fn level(report: &LevelReport) -> String {
             (Some(false), None) => "none of it".to_owned(),
         };
         // What is longer than its column stands below it.
-        let sharp = match 61 + sharp.chars().count() > COLUMNS {
+        let sharp = match 61 + width(&sharp) > COLUMNS {
             true => format!("\n    {sharp}"),
             false => format!("   {sharp}"),
         };

@@ -170,8 +170,8 @@ fn the_radius_at_the_turns_that_burn_counts() {
 /// move is where it is out farthest. The stations lie either side of their datum.
 #[test]
 fn ware_that_is_out_within_a_move_counts() {
-    let bent = "wall = \"smooth\"\n[[station]]\nat = -50\ndiameter = 80\n[[station]]\nat = 0\ndiameter = 80\n\
-                runout = 0.6\n[[station]]\nat = 50\ndiameter = 80\n";
+    let bent = "wall = \"smooth\"\nstation = [{ at = -50, diameter = 80 }, \
+                { at = 0, diameter = 80, runout = 0.6 }, { at = 50, diameter = 80 }]\n";
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name).display().to_string();
     let (blank, machine) = (path("bent.toml"), path("machine.toml"));

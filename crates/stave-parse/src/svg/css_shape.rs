@@ -51,8 +51,8 @@ impl Boxes {
 /// How far the cubics of a circle may stray from it, px.
 const ROUND_PX: f64 = 1e-4;
 
-/// The farthest that is followed, px: over ten metres, past any page. What goes round such a shape in
-/// parts of a millimetre would take hours.
+/// The farthest that is followed, px: over ten metres, past any page. What goes round such a shape
+/// in parts of a millimetre would take hours.
 const FARTHEST_PX: f64 = 4e4;
 
 /// The area that a `clip-path` leaves, in px of the element's own space; `None` where it is no

@@ -72,26 +72,42 @@ pub(super) struct Entries<'a, 'i> {
     pub(super) twins: Vec<usize>,
 }
 
-/// At the most so many bytes long is a document with its entities spelled out: every reference by
-/// what its entity comes to, entities within entities by what those do.
+/// The deepest that the XML parser follows entities within entities.
+const DEEPEST_ENTITY: usize = 10;
+
+/// At the most so many bytes does a document grow by when its entities are spelled out: every
+/// reference by what its entity comes to, entities within entities by what those do, wherever they
+/// are declared.
 fn spelled_out(text: &str) -> u64 {
-    let Some(begin) = text.find("<!ENTITY") else { return text.len() as u64 };
+    let Some(begin) = text.find("<!ENTITY") else { return 0 };
+    let declared: Vec<(&str, &str)> = text[begin..]
+        .split("<!ENTITY")
+        .skip(1)
+        .filter_map(|declaration| {
+            let at = declaration.find(['"', '\''])?;
+            let (before, quoted) = declaration.split_at(at);
+            let mut inside = quoted.split(quoted.chars().next()?);
+            Some((before.split_whitespace().next()?, inside.nth(1)?))
+        })
+        .collect();
     let mut sizes: HashMap<&str, u64> = HashMap::new();
-    let grown = |part: &str, sizes: &HashMap<&str, u64>| {
+    let grows = |part: &str, sizes: &HashMap<&str, u64>| {
         let names = part.split('&').skip(1).filter_map(|rest| rest.split_once(';'));
         let more = names.filter_map(|(name, _)| sizes.get(name).copied());
-        more.fold(part.len() as u64, u64::saturating_add)
+        more.fold(0, u64::saturating_add)
     };
-    for declaration in text[begin..].split("<!ENTITY").skip(1) {
-        let mut words = declaration.splitn(2, ['"', '\'']);
-        let (Some(name), Some(rest)) = (words.next(), words.next()) else { continue };
-        let quote = declaration.as_bytes().get(name.len()).copied().map_or('"', char::from);
-        let value = rest.split(quote).next().unwrap_or_default();
-        let name = name.split_whitespace().next().unwrap_or_default();
-        let size = grown(value, &sizes);
-        sizes.entry(name).or_insert(size);
+    for _ in 0..=DEEPEST_ENTITY {
+        let known = sizes.clone();
+        for (name, value) in &declared {
+            let size = grows(value, &known).saturating_add(value.len() as u64);
+            let most = sizes.entry(name).or_insert(0);
+            *most = size.max(*most);
+        }
+        if known == sizes {
+            break;
+        }
     }
-    grown(text, &sizes)
+    grows(text, &sizes)
 }
 
 /// Parses the XML, entities bounded.
@@ -108,7 +124,7 @@ pub(super) fn parse_xml(text: &str) -> Result<Document<'_>, SvgError> {
         let what = "pairs of attributes of one element";
         return Err(SvgError::TooLarge { what, found: pairs, most: MOST_ATTRIBUTE_PAIRS });
     }
-    let found = spelled_out(text) - text.len() as u64;
+    let found = spelled_out(text);
     if found > MOST_SPELLED_OUT {
         let what = "bytes more once entities are spelled out";
         return Err(SvgError::TooLarge { what, found, most: MOST_SPELLED_OUT });

@@ -33,6 +33,15 @@ fn entities_within_entities() {
     let long = format!("<!DOCTYPE svg [<!ENTITY l \"{}\">]>", "boat ".repeat(20_000));
     let often = format!("{long}{}", svg(&format!("<text>{}</text>", "&l;".repeat(5_000))));
     assert!(is_too_large(&read(&often)));
+    // Declared before what it is made of, it comes to the same.
+    let boats = "boat ".repeat(20_000);
+    let backwards = format!(
+        "<!DOCTYPE svg [<!ENTITY n '{}'><!ENTITY m \"{}\"><!ENTITY l '{boats}'>]>{}",
+        "&m;".repeat(50),
+        "&l;".repeat(50),
+        svg("<text>&n;</text>")
+    );
+    assert!(is_too_large(&read(&backwards)));
     // One within itself is no XML.
     let round = "<!DOCTYPE svg [<!ENTITY a '&b;'><!ENTITY b '&a;'>]>".to_owned() + &svg("&a;");
     assert!(matches!(read(&round), Err(SvgError::Xml { .. })));

@@ -37,17 +37,21 @@ WORDS = """(() => {
     const clip = { left: -1e9, right: 1e9, top: -1e9, bottom: 1e9 };
     if (view) {
       // What lies outside an inner view is cut off.
-      const page = view.parentElement.getScreenCTM(), [x, y] = [view.x.baseVal.value, view.y.baseVal.value];
+      const page = view.parentElement.getScreenCTM();
+      const [x, y] = [view.x.baseVal.value, view.y.baseVal.value];
       const [wide, high] = [view.width.baseVal.value, view.height.baseVal.value];
       clip.left = page.e + page.a * x, clip.right = page.e + page.a * (x + wide);
       clip.top = page.f + page.d * y, clip.bottom = page.f + page.d * (y + high);
     }
     const seen = {
-      left: Math.max(clip.left, box.left + (across ? 0 : air)), right: Math.min(clip.right, box.right - (across ? 0 : air)),
-      top: Math.max(clip.top, box.top + (across ? air : 0)), bottom: Math.min(clip.bottom, box.bottom - (across ? air : 0)),
+      left: Math.max(clip.left, box.left + (across ? 0 : air)),
+      right: Math.min(clip.right, box.right - (across ? 0 : air)),
+      top: Math.max(clip.top, box.top + (across ? air : 0)),
+      bottom: Math.min(clip.bottom, box.bottom - (across ? air : 0)),
     };
+    const wide = seen.bottom > seen.top ? seen.right - seen.left : 0;
     const free = text.closest('#stave-guides-margin, svg svg') !== null;
-    return { text: text.textContent, free, wide: seen.bottom > seen.top ? seen.right - seen.left : 0, ...seen };
+    return { text: text.textContent, free, wide, ...seen };
   }).filter(({ text, wide }) => text.trim() && wide > 0);
   words.forEach((a, k) => {
     const out = a.left < page.left - 0.5 || a.right > page.right + 0.5 || a.top < page.top - 0.5 || a.bottom > page.bottom + 0.5;

@@ -104,11 +104,10 @@ pub struct Bounds {
 ///
 /// Each panel shows the wall around a piece unrolled so that angles are true (by the isometric
 /// latitude, as Mercator unrolled the globe): shapes there are what the eye sees on the ware.
-/// Lengths are true in the middle of the piece, at the scale that is told. What burns is grey, areas
-/// as areas. Thin level lines are the
-/// stations with their diameters, the dashed outline is the piece as drawn, and each small ellipse
-/// a circle of the drawing as it comes out on the wall (Tissot's indicatrix), at its own size
-/// there.
+/// Lengths are true in the middle of the piece, at the scale that is told. What burns is grey,
+/// areas as areas. Thin level lines are the stations with their diameters, the dashed outline is the
+/// piece as drawn, and each small ellipse a circle of the drawing as it comes out on the wall
+/// (Tissot's indicatrix), at its own size there.
 #[must_use]
 pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     let shown = rows.len().min(MOST_ROWS);
