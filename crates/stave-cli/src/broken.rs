@@ -168,7 +168,7 @@ impl Stream {
 }
 
 #[cfg(unix)]
-pub(crate) use signals::{mind_full_files, watch};
+pub(crate) use signals::{mind_limits, watch};
 
 #[cfg(unix)]
 mod signals {
@@ -176,11 +176,12 @@ mod signals {
     use std::thread;
     use std::time::Instant;
 
-    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGXFSZ};
+    use signal_hook::consts::{SIGABRT, SIGHUP, SIGINT, SIGTERM, SIGXFSZ};
     use signal_hook::iterator::Signals;
     use signal_hook::low_level::{emulate_default_handler, signal_name};
 
     use super::{Arc, AtomicBool, BROKEN_OFF, Duration, Ordering, RUN, fs, io, lock};
+    use crate::failure::BAD;
 
     /// A signal this long after the first means: now. One that comes sooner is the same one again,
     /// which a shell, a terminal or `timeout` sends both to a process and to its group.
@@ -197,12 +198,16 @@ mod signals {
         watched.clone().map_err(cannot)
     }
 
-    /// From here on a write past a full file-size limit fails as on a full disk.
-    pub(crate) fn mind_full_files() -> io::Result<()> {
+    /// From here on a write past a full file-size limit fails as on a full disk, and memory that a
+    /// library asks for and cannot have ends the run with the status of what cannot be done: the
+    /// standard library says how much was asked for, and then aborts.
+    pub(crate) fn mind_limits() -> io::Result<()> {
         // Caught and not looked at, unless it is ignored already.
         if ignored() & (1 << (SIGXFSZ - 1)) == 0 {
             signal_hook::flag::register(SIGXFSZ, Arc::new(AtomicBool::new(false)))?;
         }
+        let always = Arc::new(AtomicBool::new(true));
+        signal_hook::flag::register_conditional_shutdown(SIGABRT, BAD.into(), always)?;
         Ok(())
     }
 
@@ -270,6 +275,6 @@ pub(crate) fn watch() -> io::Result<()> {
 }
 
 #[cfg(not(unix))]
-pub(crate) fn mind_full_files() -> io::Result<()> {
+pub(crate) fn mind_limits() -> io::Result<()> {
     Ok(())
 }

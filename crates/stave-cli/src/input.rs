@@ -22,6 +22,8 @@ const MOST_SETTINGS_BYTES: u64 = 16 * 1024 * 1024;
 const MOST_DRAWING_BYTES: u64 = 256 << 20;
 /// The most a picture may hold, packed as it is.
 const MOST_PICTURE_BYTES: u64 = 1 << 30;
+/// The most a font may hold: a collection with every character of East Asia has 100 MB.
+const MOST_FONT_BYTES: u64 = 256 << 20;
 /// How much room is asked for at a time.
 const PIECE: usize = 64 * 1024;
 
@@ -148,6 +150,13 @@ fn picture_in(folder: &Path, path: &str) -> Result<Vec<u8>, String> {
     bytes.ok_or_else(|| {
         let mib = MOST_PICTURE_BYTES >> 20;
         format!("{} holds more than {mib} MiB: left out; make it smaller", shown::name(path))
+    })
+}
+
+/// The bytes of a file of fonts.
+pub(crate) fn font(path: &Path) -> io::Result<Vec<u8>> {
+    all_of(&mut File::open(path)?, MOST_FONT_BYTES)?.ok_or_else(|| {
+        io::Error::other(format!("a font may hold at most {} MiB", MOST_FONT_BYTES >> 20))
     })
 }
 

@@ -23,7 +23,7 @@ use clap::Parser;
 
 fn main() -> ExitCode {
     quiet_reader();
-    if let Err(error) = broken::mind_full_files() {
+    if let Err(error) = broken::mind_limits() {
         return failure::Failure::bad(format!("signals cannot be watched for: {error}")).report();
     }
     let args = match args::Args::try_parse() {

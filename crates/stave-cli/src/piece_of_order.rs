@@ -84,7 +84,7 @@ impl Maker {
         let mut parts: Vec<Vec<u8>> = Vec::new();
         for font in &paths.fonts {
             // They were read a moment ago.
-            parts.push(fs::read(font).unwrap_or_default());
+            parts.push(input::font(font).unwrap_or_default());
         }
         let mut codes: Vec<&str> = allow.iter().map(|code| code.as_str()).collect();
         codes.sort_unstable();

@@ -215,7 +215,7 @@ pub(crate) fn fonts(paths: &[PathBuf], setup: &Setup) -> Result<Fonts, Failure> 
             Failure::bad(Fault::new(source, message).to_string())
         };
         let name = input::name(path);
-        let bytes = std::fs::read(path)
+        let bytes = input::font(path)
             .map_err(|error| tell(format!("cannot read the font {name}: {error}")))?;
         if set.add(bytes) == 0 {
             return Err(tell(format!(

@@ -26,6 +26,11 @@ const TOUCHING_MM: f64 = 0.005;
 const ALONGSIDE: f64 = 0.7;
 /// What burns is looked up no more often than this for an operation: by then enough is known.
 const MOST_LOOKS: u32 = 200_000;
+/// Putting a cell's sides in order takes about as long as looking across so many times.
+const SORTED_AS: usize = 8;
+/// So many sides are met at the most, all looks of an operation together: where art lies on art a
+/// thousand times over, what is not known by then is not told.
+const MOST_MET: usize = 50_000_000;
 
 /// A shape or a gap narrower than the spot.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -214,6 +219,7 @@ pub(crate) fn narrow(
     let sides = Sides::new(outlines, spot_mm * (most / least).min(8.0), most);
     let mut found: Vec<Narrow> = Vec::new();
     let (mut looks, mut near, mut near_to) = (0, Vec::new(), None);
+    let mut met = 0_usize;
     for outline in outlines {
         let Some(piece) = outline.piece else { continue };
         let mut whole_mm = 0.0;
@@ -253,6 +259,11 @@ pub(crate) fn narrow(
                 if near_to != Some(cell) {
                     near_to = Some(cell);
                     sides.near(cell, &mut near);
+                    met += SORTED_AS * near.len();
+                }
+                met += near.len();
+                if met > MOST_MET {
+                    return found;
                 }
                 for (hand, open) in open.iter_mut().enumerate() {
                     let sign = if hand == 0 { 1.0 } else { -1.0 };

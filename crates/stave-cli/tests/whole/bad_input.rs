@@ -465,6 +465,27 @@ fn huge_lines_and_deep_brackets_end_in_bounded_memory() {
 }
 
 #[test]
+fn what_never_ends_is_told() {
+    for arguments in [
+        "wrap fixtures/art/crest.svg -b fixtures/blanks/can.toml -m fixtures/machines/degrees.toml \
+         --font /dev/zero",
+        "resume /dev/zero -m fixtures/machines/degrees.toml --line 7",
+        "wrap fixtures/programs/crest.nc -b /dev/zero -m fixtures/machines/degrees.toml",
+        "wrap /dev/zero -b fixtures/blanks/can.toml -m fixtures/machines/degrees.toml",
+        "wrap /dev/zero --from-type svg -b fixtures/blanks/can.toml -m fixtures/machines/degrees.toml",
+        "measure /dev/zero",
+    ] {
+        let script = format!("ulimit -v 900000; exec {} {arguments}", stave().display());
+        let mut command = Command::new("bash");
+        let outcome =
+            ending(command.args(["-c", &script]).current_dir(root()).stdin(Stdio::null()));
+        let outcome = outcome.unwrap_or_else(|| panic!("{arguments} ends"));
+        assert_eq!(outcome.status, Some(2), "{arguments}: {}", outcome.err);
+        assert!(outcome.err.contains("/dev/zero"), "{arguments}: {}", outcome.err);
+    }
+}
+
+#[test]
 fn memory_does_not_grow_with_the_program() {
     // A hundred megabytes of burns under the same limit as above, and far below it.
     let line =

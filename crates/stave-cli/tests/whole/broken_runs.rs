@@ -297,9 +297,35 @@ fn a_full_disk_is_told_by_every_command_that_writes() {
 #[test]
 fn short_memory_is_told_and_leaves_nothing() {
     let folder = tempfile::tempdir().unwrap();
-    let script = "ulimit -v 300000; yes '(a long program)' | $STAVE proof $SETUP - -o proof.svg";
+    let script = "ulimit -v 200000; yes '(a long program)' | $STAVE proof $SETUP - -o proof.svg";
     let outcome = shell(folder.path(), script);
     assert_eq!(outcome.status, Some(2), "{}", outcome.err);
     assert!(outcome.err.contains("not enough memory"), "{}", outcome.err);
     holds_only(folder.path(), &[]);
+}
+
+#[test]
+fn short_memory_is_an_error_wherever_it_ends() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("flat.nc"), format!("{BURNING}M5\nM2\n")).unwrap();
+    let (mut told, mut done) = (0, 0);
+    for limit_kib in (20_000..=220_000).step_by(20_000) {
+        let script =
+            format!("ulimit -v {limit_kib}; exec $STAVE proof $SETUP flat.nc -o proof.png");
+        std::fs::remove_file(folder.path().join("proof.png")).ok();
+        let outcome = shell(folder.path(), &script);
+        match outcome.status {
+            // So little that the program cannot even be loaded.
+            Some(126 | 127 | 139) => {}
+            Some(2) => {
+                told += 1;
+                let says = ["memory", "thread"].iter().any(|word| outcome.err.contains(word));
+                assert!(says, "{limit_kib}: {}", outcome.err);
+                holds_only(folder.path(), &["flat.nc"]);
+            }
+            Some(0 | 1) => done += 1,
+            other => panic!("{limit_kib}: {other:?}: {}", outcome.err),
+        }
+    }
+    assert!(told > 1 && done > 0, "{told} {done}");
 }

@@ -19,6 +19,7 @@ mod piece;
 pub use choose::{Asked, Choice, Chosen, LeftOut, Part, Pick, Why, Work};
 pub use colour::Rgb;
 pub use page::Page;
+pub use pen::subpaths;
 pub use piece::{Division, Piece};
 
 use kurbo::{Affine, BezPath, Cap, Join, Rect, Shape as _};

@@ -27,7 +27,8 @@ pub(super) fn covered(path: &BezPath, style: &Stroke, tolerance: f64) -> BezPath
 }
 
 /// Each subpath by itself; what follows a closed one without a move begins where that began.
-fn subpaths(path: &BezPath) -> Vec<BezPath> {
+#[must_use]
+pub fn subpaths(path: &BezPath) -> Vec<BezPath> {
     let mut all: Vec<BezPath> = Vec::new();
     let mut start = Point::ZERO;
     for &el in path.elements() {

@@ -1,5 +1,6 @@
 //! Which parts of a line are seen.
 
+use std::borrow::Cow;
 use std::cell::OnceCell;
 
 use kurbo::{Point, Rect, Vec2};
@@ -158,12 +159,17 @@ impl<'a> Insides<'a> {
     }
 }
 
+/// So many layers over a line are asked about each of its parts without looking where they lie.
+const FEW_LAYERS: usize = 16;
+
 /// What can hide parts of one line.
 pub(crate) struct Cover<'a> {
     insides: &'a Insides<'a>,
     /// Opaque layers over it, of other shapes: a shape's own paint lies along its outline and does
     /// not hide it.
     over: Vec<usize>,
+    /// The first layer of a later shape.
+    later: usize,
     clips: &'a [usize],
     /// A line is seen where it is seen on either side of itself, so far away: so one along the edge
     /// of what lies over it is seen.
@@ -181,12 +187,23 @@ impl<'a> Cover<'a> {
         let later = layers.partition_point(|layer| layer.shape <= shape);
         let mut over = insides.hiding.meeting(bounds);
         over.retain(|layer| *layer >= later);
-        Cover { insides, over, clips: insides.scene.clips_of(shape), aside_mm }
+        Cover { insides, over, later, clips: insides.scene.clips_of(shape), aside_mm }
     }
 
     fn sees(&self, at: Point) -> bool {
         self.clips.iter().all(|clip| self.insides.in_clip(*clip, at))
-            && !self.over.iter().any(|layer| self.hidden_by(*layer, at))
+            && !self.over(Rect::from_points(at, at)).iter().any(|layer| self.hidden_by(*layer, at))
+    }
+
+    /// Those over it that may meet a box. A few are asked one by one; a long line with much over it
+    /// must not ask all of it at each of its corners.
+    fn over(&self, bounds: Rect) -> Cow<'_, [usize]> {
+        if self.over.len() <= FEW_LAYERS {
+            return Cow::Borrowed(&self.over);
+        }
+        let mut over = self.insides.hiding.meeting(bounds);
+        over.retain(|layer| *layer >= self.later);
+        Cow::Owned(over)
     }
 
     fn hidden_by(&self, layer: usize, at: Point) -> bool {
@@ -214,7 +231,7 @@ impl<'a> Cover<'a> {
     }
 
     fn crossings(&self, a: Point, b: Point, into: &mut Vec<f64>) {
-        for &layer in &self.over {
+        for &layer in self.over(Rect::from_points(a, b)).iter() {
             self.insides.layer(layer).crossings(a, b, into);
             for clip in self.insides.scene.clips_of(self.insides.scene.layers[layer].shape) {
                 self.insides.clip_crossings(*clip, a, b, into);

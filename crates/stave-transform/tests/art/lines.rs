@@ -127,6 +127,23 @@ fn only_what_is_seen_burns_and_is_cut_exactly() {
 }
 
 #[test]
+fn under_many_squares_as_much_is_seen_as_under_few() {
+    // A line of three corners, and squares over it in places that no box of it tells apart.
+    for squares in [3, 40] {
+        let mut shapes = vec![stroked("M0 0H50V10H100", NAVY, 0.1)];
+        for k in 0..squares {
+            let (left, level) = (2.4 * f64::from(k), if k % 3 == 0 { 10.0 } else { 0.0 });
+            let d = format!("M{left} {}h1v1h-1z", level - 0.5);
+            shapes.push(filled(&d, Rgb::WHITE, Rule::NonZero));
+        }
+        let (record, _) = on_drum(&art(shapes), line(&[one(0, Part::StrokeMiddle)]));
+        let hides = |k: &i32| (k % 3 == 0) == (2.4 * f64::from(*k) >= 50.0);
+        let hidden = f64::from((0..squares).filter(hides).count() as u32);
+        assert!((lit_length(&record) - (110.0 - hidden)).abs() < 0.01, "{squares}: {hidden}");
+    }
+}
+
+#[test]
 fn a_line_along_the_edge_of_what_lies_over_it_is_seen() {
     // Neighbours on a map: each covers half of the stroke along their border.
     let drawn = art(vec![

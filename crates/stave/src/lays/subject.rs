@@ -1,8 +1,10 @@
 //! A piece as points to look at.
 
+use std::collections::BTreeMap;
+
 use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
 use stave_setup::Setup;
-use stave_toolpath::art::Rule;
+use stave_toolpath::art::{Rule, subpaths};
 use stave_transform::Redraw;
 use stave_wall::{Lay, LayKind, LaySetting};
 
@@ -174,19 +176,29 @@ fn inside(bounds: Rect, burns: &[(BezPath, Option<Rule>, Rect)], side: u32) -> V
     let mut taken = vec![false; (side * side) as usize];
     for (flat, rule, seen) in burns {
         let Some(rule) = rule else { continue };
-        // A shape is asked of the points in its box alone: there may be a hundred thousand shapes.
-        let near = flat.control_box().intersect(*seen);
-        for i in steps_between(near.x0 - bounds.x0, near.x1 - bounds.x0, bounds.width(), side) {
-            for k in steps_between(near.y0 - bounds.y0, near.y1 - bounds.y0, bounds.height(), side)
-            {
-                let Some(taken) = taken.get_mut((i * side + k) as usize) else { continue };
-                let p =
-                    Point::new(at(i, bounds.x0, bounds.width()), at(k, bounds.y0, bounds.height()));
-                if !*taken && seen.contains(p) {
-                    let winding = flat.winding(p);
-                    *taken = if *rule == Rule::EvenOdd { winding % 2 != 0 } else { winding != 0 };
+        // Windings add up, and an outline has none outside its box: each is asked of the points in
+        // its own box alone. There may be a hundred thousand of them, in one path too.
+        let mut windings: BTreeMap<(u32, u32), i32> = BTreeMap::new();
+        for mut outline in subpaths(flat) {
+            outline.close_path();
+            let near = outline.control_box().intersect(*seen);
+            let (x0, x1) = (near.x0 - bounds.x0, near.x1 - bounds.x0);
+            let (y0, y1) = (near.y0 - bounds.y0, near.y1 - bounds.y0);
+            for i in steps_between(x0, x1, bounds.width(), side) {
+                for k in steps_between(y0, y1, bounds.height(), side) {
+                    let p = Point::new(
+                        at(i, bounds.x0, bounds.width()),
+                        at(k, bounds.y0, bounds.height()),
+                    );
+                    if seen.contains(p) {
+                        *windings.entry((i, k)).or_default() += outline.winding(p);
+                    }
                 }
             }
+        }
+        for ((i, k), winding) in windings {
+            let Some(taken) = taken.get_mut((i * side + k) as usize) else { continue };
+            *taken |= if *rule == Rule::EvenOdd { winding % 2 != 0 } else { winding != 0 };
         }
     }
     let all = (0..side).flat_map(|i| (0..side).map(move |k| (i, k)));
@@ -202,4 +214,38 @@ fn steps_between(from: f64, to: f64, length: f64, side: u32) -> std::ops::Range<
     }
     let step = |place: f64| (place / length * f64::from(side)).clamp(0.0, f64::from(side));
     (step(from) - 1.0).floor().max(0.0) as u32..((step(to) + 1.0).ceil() as u32).min(side)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn points_are_inside_as_by_asking_the_whole_path(
+            rects in prop::collection::vec((0.0..30.0_f64, 0.0..20.0_f64, -9.0..9.0_f64), 1..12),
+            even_odd: bool,
+        ) {
+            let mut path = BezPath::new();
+            for (x, y, wide) in &rects {
+                path.extend(Rect::new(*x, *y, x + wide, y + 4.0).path_elements(0.1));
+            }
+            let rule = if even_odd { Rule::EvenOdd } else { Rule::NonZero };
+            let bounds = Rect::new(0.0, 0.0, 30.0, 20.0);
+            let seen = Rect::new(3.0, 2.0, 28.0, 19.0);
+            let found = inside(bounds, &[(path.clone(), Some(rule), seen)], 16);
+            let grid = (0..256).map(|cell| (f64::from(cell / 16), f64::from(cell % 16)));
+            let all: Vec<_> = grid
+                .map(|(i, k)| ((i + 0.5) * 30.0 / 16.0, (k + 0.5) * 20.0 / 16.0))
+                .filter(|(x, y)| {
+                    let winding = path.winding(Point::new(*x, *y));
+                    let holds = if even_odd { winding % 2 != 0 } else { winding != 0 };
+                    holds && seen.contains(Point::new(*x, *y))
+                })
+                .collect();
+            prop_assert_eq!(found, all);
+        }
+    }
 }

@@ -7,7 +7,7 @@
 mod before;
 mod look;
 
-use std::io::{Read, Write};
+use std::io::{self, Read, Write};
 
 use serde::{Deserialize, Serialize};
 use stave_parse::gcode::ReadOptions;
@@ -18,6 +18,7 @@ use stave_toolpath::{Step, StepKind, clock, printable_within};
 
 use crate::error::{Error, SourceFault};
 use crate::flat_place::{Index, machine_for_program};
+use crate::run::{Held, open};
 use crate::source::Source;
 use before::{Before, before};
 use look::{Found, Wanted, line_of_piece, look};
@@ -194,18 +195,19 @@ pub fn resume<W: Write>(
 }
 
 fn resume_program<W: Write>(
-    mut input: impl Read,
+    input: impl Read,
     mut output: W,
     machine: &Machine,
     at: &ResumeAt,
     name: &str,
 ) -> Result<ResumeReport, Error> {
     let fault = |fault| Error::of_source(name, SourceFault::Resume(fault));
-    let mut program = Vec::new();
-    input.read_to_end(&mut program).map_err(Error::Input)?;
-    let made_for = MadeFor::of_head(&program)
-        .ok_or_else(|| fault(ResumeFault::NotOurs))?
-        .map_err(|message| Error::of_source(name, SourceFault::LineOne(message)))?;
+    // Its first line is looked at before the rest is taken into memory.
+    let (made_for, mut rest) = open(input, name)?;
+    let made_for = made_for.ok_or_else(|| fault(ResumeFault::NotOurs))?;
+    let mut held = Held::default();
+    io::copy(&mut rest, &mut held).map_err(Error::Input)?;
+    let program = held.0;
     let index = Index::of(machine, &made_for);
     let (across, _) = machine_for_program((machine, None), Some(&made_for), name)?;
     let as_given = machine;
