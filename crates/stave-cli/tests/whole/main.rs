@@ -69,3 +69,4 @@ mod swatch_fits;
 mod units;
 mod walk;
 mod ware;
+mod zones;
