@@ -61,6 +61,7 @@ mod resume;
 mod run;
 #[cfg(feature = "svg")]
 mod scan_way;
+mod seen;
 #[cfg(feature = "pictures")]
 mod shapes;
 mod source;
