@@ -43,6 +43,7 @@ mod measure;
 mod measuring;
 mod meridian;
 mod odd_pictures;
+mod on_off;
 mod one_focus;
 mod orders;
 mod part;
