@@ -40,6 +40,8 @@ mod estimate;
 #[cfg(feature = "svg")]
 mod fields;
 mod flat_place;
+#[cfg(feature = "svg")]
+mod judged_operation;
 mod keys;
 #[cfg(feature = "svg")]
 mod layout;
