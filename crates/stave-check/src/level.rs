@@ -300,3 +300,45 @@ fn slopes(sections: &[(f64, Section)]) -> (f64, f64) {
             (low.min(slope), high.max(slope))
         })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A cone that a tilt of so many steps of the hand would lay level: the nearer the better.
+    fn cone(steps: f64) -> Vec<(f64, f64)> {
+        let rise = (-steps * TILT_STEP_RAD).tan();
+        (0..11).map(|k| f64::from(k) * 10.0).map(|at| (at, 60.0 + rise * at)).collect()
+    }
+
+    #[test]
+    fn a_hand_s_tilt_is_the_best_step_within_what_is_allowed() {
+        let hand = |best: f64, level: f64, from: f64, to: f64| {
+            let tilts = (from * TILT_STEP_RAD, to * TILT_STEP_RAD);
+            hand_tilt_rad(&cone(level), best * TILT_STEP_RAD, tilts) / TILT_STEP_RAD
+        };
+        let near = |found: f64, wanted: f64| {
+            assert!((found - wanted).abs() < 1e-9, "{found} for {wanted}");
+        };
+        for sign in [1.0, -1.0] {
+            let limits = |least: f64, most: f64| {
+                if sign > 0.0 { (least, most) } else { (-most, -least) }
+            };
+            let (from, to) = limits(-30.0, 30.0);
+            near(hand(sign * 6.3, sign * 6.3, from, to), sign * 6.0);
+            near(hand(sign * 6.3, sign * 6.7, from, to), sign * 7.0);
+            // A limit that is a step is allowed, one between steps is not passed, though the wall
+            // would lie flatter beyond it.
+            let (from, to) = limits(-30.0, 12.0);
+            near(hand(sign * 12.0, sign * 15.0, from, to), sign * 12.0);
+            let (from, to) = limits(-30.0, 12.4);
+            near(hand(sign * 12.4, sign * 15.0, from, to), sign * 12.0);
+            // Away from level as well, where the steepest slope asks for so much at least.
+            let (from, to) = limits(11.6, 30.0);
+            near(hand(sign * 11.6, sign * 9.0, from, to), sign * 12.0);
+            // With no step allowed the best stays.
+            let (from, to) = limits(12.2, 12.4);
+            near(hand(sign * 12.3, sign * 15.0, from, to), sign * 12.3);
+        }
+    }
+}

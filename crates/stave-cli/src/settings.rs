@@ -180,11 +180,13 @@ fn doubtful(doubt: &Fault) -> String {
     sentence(&Finding::of_doubt(doubt))
 }
 
-/// Says what in a blank and a machine can hardly be meant, for commands that meet them without a
-/// whole setup: blanks as [`read`] does.
-pub(crate) fn say_doubts(blank: Option<&Blank>, machine: Option<&Machine>) {
-    blank.iter().flat_map(|blank| blank.warnings()).map(doubtful).for_each(|doubt| say(&doubt));
-    for warning in machine.iter().flat_map(|machine| machine.warnings()) {
+/// Says what in a blank, a machine and a job can hardly be meant, for commands that meet them
+/// without a whole setup, as [`read`] does.
+pub(crate) fn say_doubts(blank: Option<&Blank>, machine: Option<&Machine>, job: Option<&JobFile>) {
+    let doubts = [blank.map(Blank::doubts), job.map(JobFile::doubts), machine.map(Machine::doubts)];
+    doubts.iter().flatten().flatten().map(doubtful).for_each(|doubt| say(&doubt));
+    let of_machine = machine.iter().flat_map(|machine| machine.warnings());
+    for warning in of_machine.chain(job.iter().flat_map(|job| job.warnings())) {
         say(&format!("note: {warning}"));
     }
 }

@@ -249,7 +249,8 @@ impl Zones {
     /// The parameters between `from` and `to` at which a path goes into or out of a zone, in order.
     ///
     /// `steps` looks are taken along the path. Between them a zone's corner could be cut unseen, so
-    /// wherever a look is nearer to the zone than both its neighbours the nearest point is sought.
+    /// wherever a look is nearer to the zone than both its neighbours the nearest point is sought;
+    /// the path's own ends have no neighbour on one side, nor has what just came out of a zone.
     pub fn crossings(
         &self,
         place: &mut dyn FnMut(f64) -> Laid,
@@ -265,23 +266,40 @@ impl Zones {
         let mut depth = |t: f64| self.depth_mm(&place(t)) - GRAZE_MM;
         let mut before = (from, depth(from));
         let mut here = (at(1), depth(at(1)));
-        bisect(&mut depth, before, here, into);
+        if outside(before) && outside(here) && before.1 >= here.1 {
+            clip(&mut depth, before, here, into);
+        } else {
+            bisect(&mut depth, before, here, into);
+        }
         for k in 2..=steps {
             let after = (at(k), depth(at(k)));
-            let outside = before.1 <= 0.0 && here.1 <= 0.0 && after.1 <= 0.0;
-            if outside && here.1 >= before.1 && here.1 >= after.1 {
-                let peak = deepest(&mut depth, before.0, after.0);
-                if peak.1 > 0.0 {
-                    bisect(&mut depth, before, peak, into);
-                    bisect(&mut depth, peak, after, into);
-                }
-            } else {
+            if !outside(here) || !outside(after) {
                 bisect(&mut depth, here, after, into);
+            } else if here.1 >= after.1 && !outside(before) {
+                clip(&mut depth, here, after, into);
+            } else if here.1 >= after.1 && here.1 >= before.1 {
+                clip(&mut depth, before, after, into);
+            } else if here.1 <= after.1 && k == steps {
+                clip(&mut depth, here, after, into);
             }
             before = here;
             here = after;
         }
         into.sort_by(f64::total_cmp);
+    }
+}
+
+/// Whether a look, a parameter and the depth there, lies outside all zones.
+fn outside(look: (f64, f64)) -> bool {
+    look.1 <= 0.0
+}
+
+/// Adds where a path that is outside at both looks goes in and comes out between them, if it does.
+fn clip(depth: &mut impl FnMut(f64) -> f64, a: (f64, f64), b: (f64, f64), into: &mut Vec<f64>) {
+    let peak = deepest(depth, a.0, b.0);
+    if !outside(peak) {
+        bisect(depth, a, peak, into);
+        bisect(depth, peak, b, into);
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::bounds::plain;
 use crate::job::JobFile;
 use crate::meeting::Meeting;
-use crate::{Drive, RotaryWord};
+use crate::{AxisLimits, Blank, Drive, Fault, Given, Machine, RotaryWord};
 
 /// Ware wider than this, mm, is more likely in another unit. This and what follows are common
 /// practice, no source.
@@ -21,62 +21,82 @@ const FASTEST_MM_PER_S: f64 = 3000.0;
 /// A rotary faster than this, turns/s, is more likely given per minute.
 const FASTEST_TURNS_PER_S: f64 = 30.0;
 
-impl Meeting<'_> {
-    /// What can be meant but hardly is, with the likely cause.
-    pub(crate) fn plausible(&mut self, job: &JobFile) {
-        let wall = &self.blank.wall;
-        let (first, last) = wall.at_range_mm();
-        let widest_mm = 2.0 * wall.largest_radius_mm();
+impl Blank {
+    /// What of it can be meant but hardly is, with the likely cause.
+    #[must_use]
+    pub fn doubts(&self) -> Vec<Fault> {
+        // A zone that lies off the wall.
+        let mut doubts = self.warnings().to_vec();
+        let (first, last) = self.wall.at_range_mm();
+        let widest_mm = 2.0 * self.wall.largest_radius_mm();
         let size = format!(
             "the wall of \"{}\" is {} mm long and up to {} mm across",
-            self.blank.name,
+            self.name,
             plain((last - first).round()),
             plain(widest_mm.round())
         );
         if widest_mm > WIDEST_WARE_MM || last - first > LONGEST_WARE_MM {
             let cause = "if its file is in mm, its `units` must be \"mm\"";
-            self.doubt(None, format!("{size}, larger than a rotary holds: {cause}"));
+            let message = format!("{size}, larger than a rotary holds: {cause}");
+            doubts.push(Fault::new(None, message));
         } else if widest_mm < THINNEST_WARE_MM {
             let cause = "if its file is in inches, its `units` must be \"in\"";
-            self.doubt(None, format!("{size}, thinner than ware is: {cause}"));
+            doubts.push(Fault::new(None, format!("{size}, thinner than ware is: {cause}")));
         }
-        if let Some(tolerance) = &job.tolerance_mm
-            && tolerance.value > COARSEST_MM
-        {
+        doubts
+    }
+}
+
+impl Machine {
+    /// What of it can be meant but hardly is, with the likely cause.
+    #[must_use]
+    pub fn doubts(&self) -> Vec<Fault> {
+        let axes = [("x", Some(&self.x)), ("y", Some(&self.y))];
+        let z = self.z.as_ref().map(|z| &z.limits);
+        // Where the rotary is driven as Y, the machine's Y is the rotary.
+        let is_rotary = |name: &str| name == "y" && self.rotary.word == RotaryWord::Y;
+        let too_fast = |(name, limits): (&'static str, Option<&AxisLimits>)| {
+            let limits = limits.filter(|_| !is_rotary(name))?;
+            (limits.speed > FASTEST_MM_PER_S).then(|| per_minute(name, limits.speed, "mm"))
+        };
+        let mut doubts: Vec<Fault> =
+            axes.into_iter().chain([("z", z)]).filter_map(too_fast).collect();
+        let fastest = FASTEST_TURNS_PER_S * self.rotary.units_per_turn;
+        if self.rotary.drive == Drive::Chuck && self.rotary.limits.speed > fastest {
+            doubts.push(per_minute("rotary", self.rotary.limits.speed, "units"));
+        }
+        doubts
+    }
+}
+
+impl JobFile {
+    /// What of it can be meant but hardly is, with the likely cause.
+    #[must_use]
+    pub fn doubts(&self) -> Vec<Fault> {
+        let coarse = |tolerance: &&Given<f64>| tolerance.value > COARSEST_MM;
+        let doubt = |tolerance: &Given<f64>| {
             let message = format!(
                 "`tolerance` is {} mm, by which a burn may miss its place: it is wider than a \
                  spot; 0.01 is common",
                 plain(tolerance.value)
             );
-            self.doubt(tolerance.from.clone(), message);
-        }
-        let machine = self.machine;
-        let axes = [("x", Some(&machine.x)), ("y", Some(&machine.y))];
-        let z = machine.z.as_ref().map(|z| &z.limits);
-        // Where the rotary is driven as Y, the machine's Y is the rotary.
-        let is_rotary = |name: &str| name == "y" && machine.rotary.word == RotaryWord::Y;
-        for (name, limits) in axes.into_iter().chain([("z", z)]) {
-            let Some(limits) = limits.filter(|_| !is_rotary(name)) else { continue };
-            if limits.speed > FASTEST_MM_PER_S {
-                self.per_minute(name, limits.speed, "mm");
-            }
-        }
-        let fastest = FASTEST_TURNS_PER_S * machine.rotary.units_per_turn;
-        if machine.rotary.drive == Drive::Chuck && machine.rotary.limits.speed > fastest {
-            self.per_minute("rotary", machine.rotary.limits.speed, "units");
-        }
+            Fault::new(tolerance.from.clone(), message)
+        };
+        self.tolerance_mm.as_ref().filter(coarse).map(doubt).into_iter().collect()
     }
+}
 
-    fn per_minute(&mut self, axis: &str, speed: f64, unit: &str) {
-        let message = format!(
-            "`speed` of [{axis}] is {} {unit} a second, faster than such an axis is: if it is per \
-             minute, write {}",
-            plain(speed),
-            plain(speed / 60.0)
-        );
-        self.doubt(None, message);
-    }
+fn per_minute(axis: &str, speed: f64, unit: &str) -> Fault {
+    let message = format!(
+        "`speed` of [{axis}] is {} {unit} a second, faster than such an axis is: if it is per \
+         minute, write {}",
+        plain(speed),
+        plain(speed / 60.0)
+    );
+    Fault::new(None, message)
+}
 
+impl Meeting<'_> {
     /// A roller under a taper: the work walks off along its axis, and the surface slips.
     pub(crate) fn roller(&mut self, contact_at_mm: f64) {
         if self.machine.rotary.drive != Drive::Roller {

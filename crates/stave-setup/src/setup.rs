@@ -76,12 +76,10 @@ impl Setup {
             held_at_mm: blank.wall.at_range_mm().0,
             faults: Vec::new(),
             warnings: Vec::new(),
-            // A zone that lies off the wall.
-            doubts: blank.warnings.clone(),
+            doubts: [blank.doubts(), job.doubts(), machine.doubts()].concat(),
         };
         meeting.warnings.extend(machine.warnings.iter().cloned());
         meeting.warnings.extend(job.warnings.iter().cloned());
-        meeting.plausible(&job);
         let facet = meeting.facet(&job);
         let Meeting { held_at_mm, faults, warnings, doubts, .. } = meeting;
         let (blank, machine, facet) = match facet {

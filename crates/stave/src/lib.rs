@@ -40,6 +40,8 @@ mod estimate;
 #[cfg(feature = "svg")]
 mod fields;
 mod flat_place;
+#[cfg(feature = "svg")]
+mod judged_operation;
 mod keys;
 #[cfg(feature = "svg")]
 mod layout;
@@ -61,6 +63,7 @@ mod resume;
 mod run;
 #[cfg(feature = "svg")]
 mod scan_way;
+mod seen;
 #[cfg(feature = "pictures")]
 mod shapes;
 mod source;

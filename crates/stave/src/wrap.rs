@@ -11,7 +11,8 @@ use stave_toolpath::number::{fixed, padded};
 use stave_transform::{Stats, Wrapper};
 use stave_write::gcode::{Dialect, Writer};
 
-use crate::error::{Error, Refusal};
+use crate::check::of_misfit;
+use crate::error::{Error, ProgramFault, Refusal};
 use crate::estimate::Estimate;
 use crate::flat_place::Index;
 use crate::lays::distortion_as_laid;
@@ -104,12 +105,15 @@ fn wrap_program<W: Write>(
     })?;
     let Staged { made, onlookers, parted, refused: later } = staged;
     let made = match (later, made) {
-        (Some(Refusal::Unfit), _) => {
-            let verdict = onlookers.judge.verdict(&RunFacts::default());
-            Err(Error::NotFit(refused(verdict.findings, &options.allow)))
+        // What was refused on the way is told with all that is found at the end.
+        (None | Some(Refusal::Unfit), Ok(made)) => Ok(made),
+        (Some(Refusal::Unfit), Err(error)) => {
+            let mut findings = onlookers.judge.verdict(&RunFacts::default()).findings;
+            findings.extend(misfit_of(&error));
+            Err(Error::NotFit(refused(findings, &options.allow)))
         }
         (Some(later), _) => Err(later.into()),
-        (None, made) => made,
+        (None, Err(error)) => Err(error),
     };
     let made = match made {
         Ok(made) => made,
@@ -144,6 +148,13 @@ fn wrap_program<W: Write>(
         report.findings.extend(finding);
     }
     Ok(report)
+}
+
+/// What keeps a move from being laid, where that is what ended a program, as a finding.
+fn misfit_of(error: &Error) -> Option<Finding> {
+    let Error::Program(program) = error else { return None };
+    let ProgramFault::Misfit(misfit) = &program.fault else { return None };
+    Some(of_misfit(misfit, "").on_line(program.line))
 }
 
 /// What is known of a flat program once it was laid.

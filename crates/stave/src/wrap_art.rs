@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use stave_check::{Code, Finding, Made, RunFacts, spacing_against_spot};
+use stave_check::{Finding, Made, RunFacts};
 use stave_plan::Nobody;
 use stave_rig::{MadeFor, Meant};
 use stave_setup::{Dose, Scan, Setup};
@@ -10,7 +10,7 @@ use stave_toolpath::art;
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Step, StepSink};
 use stave_transform::{
-    ArtPlan, ArtSink, BurnOperation, BurnPart, Burned, Burns, Halt, HatchFigures, Hit, LineRule,
+    ArtPlan, ArtSink, BurnOperation, BurnPart, Burned, Burns, Halt, Hit, LineRule,
     OperationFigures, ScanWay, Shade, Surface, Tones, plan_art,
 };
 use stave_wall::{Distortion, Wall};
@@ -19,9 +19,9 @@ use stave_write::gcode::{Dialect, Writer};
 use crate::element_hit::element_of;
 use crate::error::{Error, PlacedMisfit, Refusal};
 use crate::estimate::Estimate;
+use crate::judged_operation::judge_operation;
 use crate::layout::{Layout, PlacedOperation, Purpose};
 use crate::lays::as_laid;
-use crate::narrow;
 use crate::nothing;
 use crate::order::END_UNKNOWN;
 use crate::report::{OperationReport, PieceReport, WrapReport};
@@ -33,10 +33,6 @@ use crate::wrap::{facts, refused, write_head};
 /// How close outlines are followed where only their size on the wall is asked, mm.
 const LOOK_MM: f64 = 0.1;
 const MM_PER_INCH: f64 = 25.4;
-/// Lines closer than this share of a picture's pixels show nothing more.
-const FINER: f64 = 0.7;
-/// Lines this share farther apart or closer than asked are told.
-const ASKED_SPACING: f64 = 0.1;
 
 /// A drawing laid out, none of whose labels folds.
 pub(crate) fn unfolded(
@@ -97,7 +93,13 @@ pub(crate) fn wrap_drawn<W: Write>(
         (burned, run.sections, run.pieces)
     })?;
     let Staged { made: (burned, sections, pieces_of), onlookers, parted, refused: later } = staged;
-    let burned = match later.map_or(burned, |later| Err(Halt::Sink(later))) {
+    let burned = match later {
+        // What was refused on the way is told with all that is found at the end.
+        Some(Refusal::Unfit) if burned.is_ok() => burned,
+        Some(later) => Err(Halt::Sink(later)),
+        None => burned,
+    };
+    let burned = match burned {
         Ok(burned) => burned,
         Err(halt) => {
             let error = broken(halt, &onlookers, &pieces_of, &layout, options);
@@ -253,58 +255,6 @@ pub(crate) fn of_pieces(findings: &mut [Finding], pieces: &[Vec<usize>], layout:
             finding.piece = piece.and_then(|k| layout.pieces.get(k)).map(|piece| piece.id.clone());
         }
         finding.line = None;
-    }
-}
-
-/// What is to be said of an operation as it burns.
-pub(crate) fn judge_operation(
-    operation: &PlacedOperation,
-    figures: &OperationFigures,
-    layout: &Layout,
-    setup: &Setup,
-    verdict: &mut stave_check::Verdict,
-) {
-    for hatch in [&figures.hatch, &figures.cross].into_iter().flatten() {
-        spacing(operation, hatch, layout, setup, verdict);
-    }
-    narrow::thin(operation, figures, layout, setup, &mut verdict.findings);
-    narrow::quicker(operation, figures, &mut verdict.findings);
-}
-
-/// An operation's scan lines against the spot and what was asked.
-fn spacing(
-    operation: &PlacedOperation,
-    hatch: &HatchFigures,
-    layout: &Layout,
-    setup: &Setup,
-    verdict: &mut stave_check::Verdict,
-) {
-    let (findings, told) = (&mut verdict.findings, &mut verdict.told);
-    let name = format!("operation \"{}\"", operation.name);
-    if let (Some(lens), Some(spot_mm)) = (&setup.job.lens, operation.spot_mm) {
-        spacing_against_spot(&name, hatch.spacing_mm, &lens.name, spot_mm, findings, told);
-    }
-    if operation.work == art::Work::Picture
-        && let Some((x, y)) = layout.pixel_mm()
-        && hatch.spacing_mm < FINER * x.min(y)
-    {
-        told.push(format!(
-            "the lines of {name} lie {} mm apart, finer than the picture, whose pixels are {} mm: \
-             they show no more than lines as far apart as its pixels, and take longer",
-            fixed(hatch.spacing_mm, 4),
-            fixed(x.min(y), 4)
-        ));
-    }
-    let off = hatch.spacing_mm / hatch.asked_mm - 1.0;
-    if off.abs() > ASKED_SPACING {
-        let message = format!(
-            "the lines of {name} lie {} mm apart where {} mm were asked: that is the nearest whole \
-             number of motor steps; ask for a multiple of it",
-            fixed(hatch.spacing_mm, 4),
-            fixed(hatch.asked_mm, 4)
-        );
-        let finding = Finding::new(Code::SpacingSteps, message);
-        findings.push(finding.figures(hatch.spacing_mm, hatch.asked_mm));
     }
 }
 

@@ -58,7 +58,7 @@ impl Judge<'_> {
                 self.spacing(&scan, &mut findings, &mut told);
             }
         }
-        Verdict { findings, told, focus, nozzles }
+        Verdict { findings, told, burned: self.burned(), focus, nozzles }
     }
 
     /// A finding at the place and line where something was seen.

@@ -72,6 +72,8 @@ pub struct Verdict {
     pub findings: Vec<Finding>,
     /// What a person should know besides, a sentence each.
     pub told: Vec<String>,
+    /// Whether anything burned.
+    pub burned: bool,
     /// Where the run is focused.
     pub focus: FocusPlace,
     /// The least gap of every nozzle of the machine.
@@ -88,6 +90,7 @@ impl Verdict {
                 self.findings.push(finding);
             }
         }
+        self.burned |= other.burned;
         for told in other.told {
             if !self.told.contains(&told) {
                 self.told.push(told);
@@ -183,7 +186,8 @@ pub struct Judge<'a> {
     /// What the operation at hand does on purpose.
     meant: Meant,
     hint: usize,
-    refusal: Option<Code>,
+    /// What keeps the run from being written, in the order in which it came.
+    refusals: Vec<Code>,
 }
 
 impl<'a> Judge<'a> {
@@ -236,7 +240,7 @@ impl<'a> Judge<'a> {
             asked_burn_s: 0.0,
             meant: Meant::default(),
             hint: 0,
-            refusal: None,
+            refusals: Vec::new(),
             rig,
             setup,
         }
@@ -248,12 +252,19 @@ impl<'a> Judge<'a> {
         Self { asked_burn_s: before.asked_burn_s, ..self }
     }
 
-    /// The first thing in a step that keeps a run from being written: full power passed, an axis'
-    /// end, a zone.
+    /// The first thing in a step that keeps a run from being written and is not accepted: full power
+    /// passed, an axis' end, a zone.
     #[must_use]
     #[inline]
-    pub fn refuses(&self) -> Option<Code> {
-        self.refusal
+    pub fn refuses(&self, accepted: &[Code]) -> Option<Code> {
+        self.refusals.iter().copied().find(|code| !accepted.contains(code))
+    }
+
+    #[cold]
+    fn refuse(&mut self, code: Code) {
+        if !self.refusals.contains(&code) {
+            self.refusals.push(code);
+        }
     }
 
     /// True where anything burned so far.
@@ -322,7 +333,7 @@ impl<'a> Judge<'a> {
         let past =
             limits.min.is_some_and(|min| word < min) || limits.max.is_some_and(|max| word > max);
         if past {
-            self.refusal.get_or_insert(Code::TravelLimit);
+            self.refuse(Code::TravelLimit);
         }
     }
 
@@ -378,7 +389,7 @@ impl<'a> Judge<'a> {
             for (place, stand) in [(&from, &step.from), (&to, &step.to)] {
                 if past(place) > self.zone_slack_mm {
                     self.off_facet.note(Seen { stand: *stand, ..seen(past(place), step) });
-                    self.refusal.get_or_insert(Code::OffWall);
+                    self.refuse(Code::OffWall);
                 }
             }
         }
@@ -416,12 +427,13 @@ impl<'a> Judge<'a> {
     fn new_power(&mut self, power: f64, step: &Step) {
         self.power.note(seen(power, step));
         if power > self.full_power_s * OVER_POWER {
-            self.refusal.get_or_insert(Code::Power);
+            self.refuse(Code::Power);
         }
     }
 
     fn look_at_zones(&mut self, step: &Step, from: &Place, to: &Place) {
         let zones = self.zones.iter().filter(|zone| zone.keeps != Keeps::ForAnotherPart);
+        let mut is_hit = false;
         for (zone, hits) in zones.zip(&mut self.zone_hits) {
             let deep = zone.deepest(from, to).filter(|inside| inside.depth_mm > self.zone_slack_mm);
             let Some(inside) = deep else { continue };
@@ -429,7 +441,10 @@ impl<'a> Judge<'a> {
             let place = Place { s_mm: inside.s_mm, turn_rad: inside.turn_rad, at_mm, ..*to };
             let stand = Stand { place: Some(place), ..step.to };
             hits.note(Seen { stand, ..seen(inside.depth_mm, step) });
-            self.refusal.get_or_insert(Code::Zone);
+            is_hit = true;
+        }
+        if is_hit {
+            self.refuse(Code::Zone);
         }
     }
 

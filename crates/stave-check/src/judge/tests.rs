@@ -81,7 +81,7 @@ fn judged(made: Made, steps: &[Step]) -> (Vec<Finding>, Option<Code>) {
         assert!(other.at.is_none_or(|at| near(one.at, at)), "{one:?} {other:?}");
         assert!(other.turn.is_none_or(|turn| near(one.turn, turn)), "{one:?} {other:?}");
     }
-    (verdict.findings, judge.refuses())
+    (verdict.findings, judge.refuses(&[]))
 }
 
 /// The one finding of a run laid just now.

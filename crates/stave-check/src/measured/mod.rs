@@ -2,6 +2,7 @@
 
 mod around;
 mod pool;
+mod slip;
 mod student;
 mod tape;
 mod trend;
@@ -9,8 +10,9 @@ mod trend;
 use stave_setup::{Gauge, Reading};
 use stave_wall::OutOfRound;
 
+pub use slip::Slip;
 pub use tape::UnderTape;
-pub use trend::{FEWEST_TO_JUDGE, OffTrend, Slip};
+pub use trend::{FEWEST_TO_JUDGE, OffTrend};
 
 /// How well the gauges read, mm.
 ///

@@ -1,6 +1,7 @@
 //! Which station lies off the trend of the others.
 
 use super::MeasuredStation;
+use super::slip::{Slip, slips};
 
 /// With fewer stations there is no trend to lie off.
 pub const FEWEST_TO_JUDGE: usize = 5;
@@ -13,13 +14,6 @@ const MAD_TO_DEVIATION: f64 = 1.4826;
 /// What a neighbour predicts is no surer than the reading itself, so twice its ± is allowed in any
 /// case.
 const SURE: f64 = 2.0;
-/// With the slip undone, a station lies between its neighbours or beyond by this share at most.
-const BETWEEN: f64 = 0.05;
-/// At an end of the wall, where a neck or a foot may be half as wide as the body, it lies so near
-/// to the line through its neighbours, or between that and the nearest.
-const BEYOND: f64 = 0.02;
-/// A station that differs from both neighbours by less than this ratio is no slip.
-const LEAST_RATIO: f64 = 1.3;
 /// How many suspects are tried as the one culprit.
 const MOST_TRIED: usize = 8;
 
@@ -36,41 +30,6 @@ pub struct OffTrend {
     pub likely: Option<Slip>,
 }
 
-/// A slip that a hand makes with a reading.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum Slip {
-    /// A radius given for a diameter: half.
-    Radius,
-    /// Twice what it is.
-    Twice,
-    /// A circumference given for a diameter: π times.
-    Around,
-    /// A diameter given for a circumference: 1/π of it.
-    Across,
-    /// Millimetres where inches are read: 25.4 times.
-    Millimetres,
-    /// Inches where millimetres are read: 1/25.4.
-    Inches,
-}
-
-impl Slip {
-    const ALL: [Slip; 6] =
-        [Slip::Radius, Slip::Twice, Slip::Around, Slip::Across, Slip::Millimetres, Slip::Inches];
-
-    /// The reading over what it should be.
-    #[must_use]
-    pub fn ratio(self) -> f64 {
-        match self {
-            Slip::Radius => 0.5,
-            Slip::Twice => 2.0,
-            Slip::Around => std::f64::consts::PI,
-            Slip::Across => std::f64::consts::FRAC_1_PI,
-            Slip::Millimetres => 25.4,
-            Slip::Inches => 1.0 / 25.4,
-        }
-    }
-}
-
 /// Leave-one-out: a station is off where what its neighbours predict without it is farther away
 /// than the rest of the stations miss theirs, predicted from as many neighbours. Lines through two
 /// neighbours on either side, between them and beyond, a cubic through four, and the neighbours
@@ -80,8 +39,7 @@ impl Slip {
 /// Before that, what bears a telling ratio to its neighbours is taken for the slip that it is
 /// likely to be.
 pub(super) fn off_trend(stations: &[MeasuredStation]) -> Vec<OffTrend> {
-    let mut found: Vec<OffTrend> =
-        (0..stations.len()).filter_map(|index| slip(stations, index)).collect();
+    let mut found = slips(stations);
     let mut left: Vec<usize> =
         (0..stations.len()).filter(|k| found.iter().all(|off| off.index != *k)).collect();
     while left.len() >= FEWEST_TO_JUDGE && found.len() <= stations.len() / 4 {
@@ -107,44 +65,6 @@ pub(super) fn off_trend(stations: &[MeasuredStation]) -> Vec<OffTrend> {
         left.remove(place);
     }
     found
-}
-
-/// The slip that a station is likely to be.
-fn slip(stations: &[MeasuredStation], index: usize) -> Option<OffTrend> {
-    let station = stations.get(index)?;
-    let size = station.diameter_mm;
-    let point = |k: usize| stations.get(k).map(|s| (s.at_mm, s.diameter_mm));
-    let before = index.checked_sub(1).and_then(point);
-    let (expected_mm, range) = match (before, point(index + 1)) {
-        (Some(a), Some(b)) => {
-            let range = (a.1.min(b.1) * (1.0 - BETWEEN), a.1.max(b.1) * (1.0 + BETWEEN));
-            (through(&[a, b], station.at_mm), range)
-        }
-        // At an end, agreeing readings are believed.
-        _ if station.agree => return None,
-        (before, after) => {
-            let pair =
-                [before.or(after)?, point(if index == 0 { 2 } else { index.checked_sub(2)? })?];
-            let expected = through(&pair, station.at_mm);
-            let nearest = pair[0].1;
-            let range = (nearest.min(expected), nearest.max(expected));
-            // Neighbours that are unlike each other foretell nothing beyond them.
-            if range.0 <= 0.0 || range.1 >= LEAST_RATIO * range.0 {
-                return None;
-            }
-            (expected, (range.0 * (1.0 - BEYOND), range.1 * (1.0 + BEYOND)))
-        }
-    };
-    let far = |other: Option<(f64, f64)>| {
-        other.is_none_or(|other| (size / other.1).max(other.1 / size) >= LEAST_RATIO)
-    };
-    if !(far(before) && far(point(index + 1))) {
-        return None;
-    }
-    let fits = |slip: &Slip| (range.0..=range.1).contains(&(size / slip.ratio()));
-    let off = |slip: &Slip| (size / slip.ratio() - expected_mm).abs();
-    let likely = Slip::ALL.into_iter().filter(fits).min_by(|a, b| off(a).total_cmp(&off(b)))?;
-    Some(OffTrend { index, expected_mm, or: Vec::new(), likely: Some(likely) })
 }
 
 struct Suspect {
@@ -236,7 +156,7 @@ fn expected(points: &[(f64, f64)], i: usize) -> f64 {
 }
 
 /// The value at `at` of the polynomial through some points (Lagrange).
-fn through(points: &[(f64, f64)], at: f64) -> f64 {
+pub(super) fn through(points: &[(f64, f64)], at: f64) -> f64 {
     let others = |j: usize| points.iter().enumerate().filter(move |(k, _)| *k != j);
     points
         .iter()
@@ -256,7 +176,7 @@ fn median(values: &mut [f64]) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use proptest::prelude::*;
 
@@ -268,7 +188,7 @@ mod tests {
         assert_eq!(median(&mut [9.0, 1.0, 2.0]), 2.0);
     }
 
-    fn stations(points: &[(f64, f64)]) -> Vec<MeasuredStation> {
+    pub(in super::super) fn stations(points: &[(f64, f64)]) -> Vec<MeasuredStation> {
         points
             .iter()
             .map(|&(at_mm, diameter_mm)| MeasuredStation {
@@ -360,27 +280,6 @@ mod tests {
         // Three that do not agree say nothing.
         ring[4].agree = false;
         assert_eq!(off_trend(&ring).first().map(|off| off.index), Some(4));
-    }
-
-    #[test]
-    fn slips_are_named_for_what_they_are_likely_to_be() {
-        let likely = |points: &[(f64, f64)]| -> Vec<(usize, Option<Slip>)> {
-            off_trend(&stations(points)).iter().map(|off| (off.index, off.likely)).collect()
-        };
-        let sound = [(0.0, 58.0), (30.0, 63.0), (60.0, 68.0), (90.0, 69.0)];
-        assert_eq!(likely(&sound), []);
-        for slip in Slip::ALL {
-            for index in 0..sound.len() {
-                let mut points = sound;
-                points[index].1 *= slip.ratio();
-                let found = likely(&points);
-                assert!(found.contains(&(index, Some(slip))), "{slip:?} at {index}: {found:?}");
-            }
-        }
-        assert_eq!(likely(&[(0.0, 58.0), (30.0, 31.6), (60.0, 68.0)]), [(1, Some(Slip::Radius))]);
-        // A neck half as wide as the body, and a foot.
-        let neck = [(0.0, 60.0), (5.0, 66.0), (90.0, 66.0), (110.0, 33.0), (140.0, 33.0)];
-        assert!(likely(&neck).iter().all(|(_, slip)| slip.is_none()));
     }
 
     proptest! {

@@ -42,7 +42,7 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
             return Err(Failure::of_faults(faults));
         }
     };
-    settings::say_doubts(blank.as_ref(), Some(&machine));
+    settings::say_doubts(blank.as_ref(), Some(&machine), Some(&job));
     let font_paths = settings::font_paths(&args.fonts, job_path, &job.fonts);
     let mut files = Files::default()
         .reads("the machine", &machine_path)

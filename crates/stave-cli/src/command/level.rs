@@ -22,7 +22,7 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
             return Err(Failure::of_faults(faults));
         }
     };
-    settings::say_doubts(Some(&blank), Some(&machine));
+    settings::say_doubts(Some(&blank), Some(&machine), None);
     let from = length(args.from.as_deref(), "--from")?;
     let to = length(args.to.as_deref(), "--to")?;
     if args.parts {

@@ -8,9 +8,9 @@ use stave::setup::{LengthUnit, read_machine};
 use crate::args::NoteArgs;
 use crate::failure::{Failure, say};
 use crate::files::Files;
-use crate::input;
 use crate::output::{Carries, keep};
 use crate::recognised::Settings;
+use crate::{input, settings};
 
 /// What the machine file is to messages.
 const MACHINE: &str = "the machine";
@@ -22,6 +22,7 @@ pub(crate) fn run(args: &NoteArgs) -> Result<ExitCode, Failure> {
     let (text, name) =
         (input::settings(&args.machine, Settings::Machine)?, input::name(&args.machine));
     let machine = read_machine(&text, &name)?;
+    settings::say_doubts(None, Some(&machine), None);
     // That it can be read there is seen before it is printed, too.
     let with_it = coating.put_into(&text, &name)?;
     if args.in_place {

@@ -12,7 +12,7 @@ use crate::{input, settings};
 
 pub(crate) fn run(args: &ResumeArgs) -> Result<ExitCode, Failure> {
     let machine = settings::machine(&args.machine)?.map_err(Failure::from)?;
-    settings::say_doubts(None, Some(&machine));
+    settings::say_doubts(None, Some(&machine), None);
     let at = match (args.line, &args.piece, args.at) {
         (Some(line), ..) => ResumeAt::Line(line),
         (_, Some(piece), _) => ResumeAt::Piece(piece.clone()),

@@ -49,8 +49,8 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
             return Err(Failure::all_bad(messages));
         }
     };
-    settings::say_doubts(Some(&blank), machine.as_ref());
     let job = job.overridden_by(given);
+    settings::say_doubts(Some(&blank), machine.as_ref(), Some(&job));
     // The page is the same for every row: only its title tells which.
     let values = args.fields.read()?;
     let title = args.title.as_deref().map(|title| args.fields.title(title)).transpose()?;

@@ -314,6 +314,51 @@ fn a_setting_that_can_hardly_be_meant_is_a_finding_wherever_a_run_is_judged() {
     }
 }
 
+/// Whatever command reads a file says what of it can hardly be meant, in the same words and once.
+#[test]
+fn every_command_that_reads_a_file_doubts_it() {
+    let folder = TempDir::new().expect("a folder");
+    let write = |name: &str, text: &str| {
+        std::fs::write(folder.path().join(name), text).expect("written");
+    };
+    let read = |name: &str| std::fs::read_to_string(fixture(name)).expect("there");
+    write("b.toml", &format!("units = \"in\"\n{}", read("blanks/can.toml")));
+    write("m.toml", &read("machines/degrees.toml").replacen("speed = 500.0", "speed = 24000.0", 1));
+    write("j.toml", "tolerance = 5.0\n");
+    write("p.nc", "G21\nM4 S300\nG1 X3 F600\nM2\n");
+    let blank = "warning plausible: the wall of";
+    let machine = "warning plausible: `speed` of [x] is 24000 mm a second";
+    let job = "tolerance` is 5 mm, by which a burn may miss its place";
+    write("can.toml", &read("blanks/can.toml"));
+    write("sound.toml", &read("machines/degrees.toml"));
+    let swatch = ["swatch", "--powers", "20,40", "--speeds", "100,200", "-o", "s.nc"];
+    run_in(folder.path(), &[&swatch[..], &["-b", "can.toml", "-m", "sound.toml"]].concat(), b"")
+        .done();
+    let commands: &[(&[&str], &[&str])] = &[
+        (&["wrap", "p.nc", "-b", "b.toml", "-m", "m.toml", "-j", "j.toml"], &[blank, machine, job]),
+        (&["level", "-b", "b.toml", "-m", "m.toml"], &[blank, machine]),
+        (&["level", "-b", "b.toml", "-m", "m.toml", "--parts"], &[blank, machine]),
+        (&["template", "-b", "b.toml", "-m", "m.toml", "-j", "j.toml"], &[blank, machine, job]),
+        (&["template", "-b", "b.toml", "--paper"], &[blank]),
+        (&["estimate", "p.nc", "-m", "m.toml"], &[machine]),
+        (
+            &["estimate", "p.nc", "-b", "b.toml", "-m", "m.toml", "-j", "j.toml"],
+            &[blank, machine, job],
+        ),
+        (&["swatch", "--arrow", "-b", "b.toml", "-m", "m.toml"], &[blank, machine]),
+        (&["note", "s.nc", "--chosen", "1,1", "--coating", "lacquer", "-m", "m.toml"], &[machine]),
+        (&["resume", "s.nc", "-m", "m.toml", "--line", "40"], &[machine]),
+    ];
+    for (command, doubts) in commands {
+        let outcome = run_in(folder.path(), command, b"");
+        let all = outcome.err.matches("warning plausible: ").count();
+        assert_eq!(all, doubts.len(), "{command:?}: {}", outcome.err);
+        for doubt in *doubts {
+            assert_eq!(outcome.err.matches(doubt).count(), 1, "{command:?}: {}", outcome.err);
+        }
+    }
+}
+
 #[test]
 fn a_tilt_of_the_wrong_sign_is_told_with_the_sign_that_serves() {
     // The tapered cup grows by 6.3 degrees towards its rim: -6.3 lays it level.

@@ -2,7 +2,7 @@
 //! mathematics.
 
 use crate::case::{Bench, Case};
-use crate::command::{self, LAID, Outcome, fixture, run};
+use crate::command::{self, LAID, Outcome, fixture, run, run_in};
 use crate::lay::LayKind;
 use crate::program::{self, Kind, Move};
 
@@ -263,4 +263,35 @@ fn art_without_a_speed_and_power_is_refused() {
     let outcome = command::run(&arguments, svg);
     assert_eq!(outcome.status, Some(2));
     assert!(outcome.err.contains("[area]"), "{}", outcome.err);
+}
+
+/// Lines nearer to each other than asked, since the motor has no finer steps, burn more: by how
+/// much is told where the power stays as it is given.
+#[test]
+fn a_spacing_of_motor_steps_says_what_it_does_to_the_dose() {
+    let folder = tempfile::tempdir().unwrap();
+    // Asked 1.45 motor steps on the can of 74 mm, whose rotary makes 12,800 a turn: one is got.
+    let asked_mm = 1.45 * 74.0 * std::f64::consts::PI / 12_800.0;
+    let job = format!(
+        "[[operation]]\nname = \"mark\"\npick = {{ fill = \"#000\" }}\nwork = \"area\"\nspeed = 100\n\
+         power = 30\nline_spacing = {asked_mm}\n"
+    );
+    std::fs::write(folder.path().join("j.toml"), job).unwrap();
+    let square = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"232.48mm\" height=\"105mm\" \
+                  viewBox=\"0 0 232.48 105\"><rect x=\"110\" y=\"40\" width=\"4\" height=\"4\"/></svg>";
+    std::fs::write(folder.path().join("a.svg"), square).unwrap();
+    let files = ["blanks/can.toml", "machines/degrees.toml"].map(fixture);
+    let [blank, machine] = files.each_ref().map(|path| path.to_str().unwrap());
+    for (dose, says) in [("as-given", true), ("even", false)] {
+        for command in ["check", "wrap"] {
+            let words = [command, "a.svg", "-b", blank, "-m", machine, "-j", "j.toml"];
+            let outcome = run_in(folder.path(), &[&words[..], &["--dose", dose]].concat(), b"");
+            // The table breaks its lines.
+            let all = outcome.err.clone() + outcome.out_text();
+            let all = all.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(all.contains("spacing-steps"), "{command}: {all}");
+            let told = all.contains("which changes the energy on each mm² by +45 %");
+            assert_eq!(told, says, "{command}, {dose}: {all}");
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! `stave check`: everything that is wrong with a job, at once, with its place and what to do.
 
-use crate::command::{Outcome, fixture, run};
+use crate::command::{Outcome, fixture, run, run_in};
 use serde_json::Value;
 
 fn check_on(blank: &str, input: &str, program: &[u8], more: &[&str]) -> Outcome {
@@ -226,4 +226,49 @@ fn what_a_mask_leaves_dark_is_told_where_it_does() {
     };
     let told = "are left dark, as the job says";
     assert!(masked(0.0).contains(told) && !masked(50.0).contains(told), "{}", masked(50.0));
+}
+
+/// What is wrong after the first thing that keeps a program from being written is told too, and on
+/// a pipe nothing of it is written.
+#[test]
+fn wrap_tells_all_that_check_finds() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let short = bench.replace("[x]\n", "[x]\nmax = 60.0\n");
+    std::fs::write(folder.path().join("m.toml"), short).unwrap();
+    // Past the end of X; more than full power; a turn and a quarter around the can.
+    let text = program("M4 S300\nG1 X10 F600\nX70\nX30 S1200\nS300\nY290\nX20 M5");
+    let can = fixture("blanks/can.toml");
+    let codes = |command: &str, more: &[&str]| {
+        let words = [command, "-", "-b", can.to_str().unwrap(), "-m", "m.toml"];
+        let outcome = run_in(folder.path(), &[&words, more].concat(), text.as_bytes());
+        assert_eq!(outcome.status, Some(1), "{command}: {}", outcome.err);
+        outcome
+    };
+    let place = ["--place-at", "20"];
+    let wrapped = codes("wrap", &place);
+    let (found, _) = findings(&codes("check", &[&place[..], &["--json"]].concat()));
+    for code in ["travel-limit", "power", "overlap"] {
+        assert!(has(&found, code, "error"), "{code}: {found:?}");
+        assert!(wrapped.err.contains(&format!("error {code}: ")), "{code}: {}", wrapped.err);
+    }
+    let written = wrapped.out_text();
+    let (_, end) = written.rsplit_once("X10 S300 F600\n").unwrap();
+    assert!(end.starts_with("M5\n(broken off: error ") && end.lines().count() == 2, "{end}");
+    // What is accepted does not hide what is not.
+    let accepted = codes("wrap", &[&place[..], &["--allow", "travel-limit,overlap"]].concat());
+    let (_, end) = accepted.out_text().rsplit_once("X70\n").unwrap();
+    assert!(end.starts_with("M5\n(broken off: error power: "), "{end}");
+}
+
+/// A tool change leaves the beam off: that what follows stays dark is told.
+#[test]
+fn a_tool_change_that_darkens_what_follows_is_told() {
+    let told = |change: &str| {
+        let text = program(&format!("M4 S300\nG1 X10 F600\n{change}\nX20\nM5"));
+        check_on("can", "-", text.as_bytes(), &["--place-at", "20"]).err
+    };
+    let says = "line 6: M6 switches the beam off (RS274/NGC 3.6.3)";
+    assert!(told("T2 M6").contains(says), "{}", told("T2 M6"));
+    assert!(!told("M6 M4").contains(says) && !told("M5\nM6\nM4").contains(says));
 }

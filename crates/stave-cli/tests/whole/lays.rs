@@ -371,3 +371,31 @@ fn between(
         passes.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(*x), h.max(*x)));
     high - low
 }
+
+/// Of a shape that its clip cuts on every side what is left is a piece, and a label of that fits
+/// where the whole shape would fold: nothing past the clip burns.
+#[test]
+fn a_clipped_shape_is_laid_by_what_is_left_of_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = "xmlns=\"http://www.w3.org/2000/svg\" width=\"278mm\" height=\"179mm\" \
+                viewBox=\"0 0 278 179\"";
+    let shape = "<rect x=\"69\" y=\"5\" width=\"140\" height=\"100\"/>";
+    let window = "<rect x=\"129\" y=\"15\" width=\"20\" height=\"20\"/>";
+    let clipped = format!(
+        "<svg {page}><clipPath id=\"c\">{window}</clipPath><g clip-path=\"url(#c)\">{shape}</g></svg>"
+    );
+    std::fs::write(folder.path().join("clipped.svg"), clipped).unwrap();
+    std::fs::write(folder.path().join("whole.svg"), format!("<svg {page}>{shape}</svg>")).unwrap();
+    let files = ["blanks/bottle.toml", "machines/degrees.toml"].map(fixture);
+    let [blank, machine] = files.each_ref().map(|path| path.to_str().unwrap());
+    let on = |command: &str, drawing: &str, more: &[&str]| {
+        let words = [command, drawing, "-b", blank, "-m", machine, "--lay", "label"];
+        run_in(folder.path(), &[&words, more].concat(), b"")
+    };
+    let report = json(on("lays", "clipped.svg", &["--json"]));
+    let label = &report["pieces"][0]["lays"]["label"];
+    assert!(label["omega_max_deg"].is_number(), "{report}");
+    on("wrap", "clipped.svg", &LAID).done();
+    let outcome = on("wrap", "whole.svg", &LAID);
+    assert!(outcome.err.contains("error fold: "), "{}", outcome.err);
+}

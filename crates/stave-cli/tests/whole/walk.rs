@@ -239,3 +239,26 @@ fn nothing_to_go_round_and_what_cannot_be_meant() {
         assert!(outcome.out.is_empty());
     }
 }
+
+/// The walk of art that cannot be burned as it lies, here for a wall too steep for the machine, is
+/// focused by where it lies, since nothing of it burned.
+#[test]
+fn a_walk_of_what_cannot_burn_is_focused_where_it_goes() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let steep = folder.path().join("m.toml");
+    std::fs::write(&steep, bench.replace("steepest = 75.0", "steepest = 40.0")).unwrap();
+    let blank = fixture("blanks/bottle.toml");
+    // Along the step of 53 degrees.
+    let text = b"G21\nM4 S300\nG0 X1\nG1 X5 F600\nM5\nM2\n";
+    let head = |machine: &std::path::Path| {
+        let files = ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+        let words = [&["walk", "-", "--place-at", "95"], &files[..]].concat();
+        let outcome = run(&words, text).done();
+        let first = outcome.out_text().lines().next().unwrap().to_owned();
+        let (_, height) = first.split_once("focus_height=").unwrap();
+        height.split(' ').next().unwrap().parse::<f64>().unwrap()
+    };
+    let [able, unable] = [fixture("machines/degrees.toml"), steep].map(|path| head(&path));
+    assert!((able - unable).abs() < 0.05, "{able} and {unable}");
+}

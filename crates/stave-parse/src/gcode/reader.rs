@@ -88,6 +88,8 @@ pub enum WarningCode {
     FeedInNewUnits,
     /// G20 or G21 came while a feed rate was in effect.
     FeedKept,
+    /// M6 came while the beam was on, and nothing on its line switches it on again.
+    BeamOffAtToolChange,
 }
 
 impl WarningCode {
@@ -101,6 +103,9 @@ impl WarningCode {
             Self::FeedKept => {
                 "the units change while a feed rate is in effect; it keeps its speed, not its \
                  number"
+            }
+            Self::BeamOffAtToolChange => {
+                "M6 switches the beam off (RS274/NGC 3.6.3); nothing burns until the next M3 or M4"
             }
         }
     }

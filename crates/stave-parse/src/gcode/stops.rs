@@ -7,7 +7,7 @@ use super::code::{Code, MGroup, whole};
 use super::execute::{Flow, State, byte, emit};
 use super::fault::{Place, Stop};
 use super::modes::{Coolant, Distance, Motion};
-use super::reader::Sink;
+use super::reader::{Sink, WarningCode};
 
 /// A word that is known to move nothing.
 fn known(text: &[u8]) -> Event<'_> {
@@ -33,6 +33,10 @@ impl State {
             // A tool change leaves the spindle stopped (3.6.3).
             if self.modes.beam.is_some() {
                 self.beam(line, None, at, sink)?;
+                let lit_anew = |code: Code| code != Code::m(5);
+                if !block.m(MGroup::Spindle).is_some_and(lit_anew) {
+                    self.warn(line, WarningCode::BeamOffAtToolChange);
+                }
             }
             emit(sink, line, at, &known(b"M6"))?;
         }

@@ -48,6 +48,7 @@ mod element_notices;
 mod error;
 mod fit;
 mod fonts;
+mod greys;
 mod instance;
 mod limits;
 mod line_font;

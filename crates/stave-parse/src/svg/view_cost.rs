@@ -111,3 +111,163 @@ fn looks(kind: &Kind, scale: f64) -> f64 {
         _ => 2.0,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whether a drawing of 100 x 100 with these contents is fair at a scale on a canvas.
+    #[track_caller]
+    fn fair(contents: &str, scale: f32, canvas: (u32, u32)) -> bool {
+        let text = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"100\" height=\"100\">{contents}</svg>"
+        );
+        let tree = Tree::from_str(&text, &usvg::Options::default()).unwrap();
+        is_fair(&tree, Transform::from_scale(scale, scale), canvas)
+    }
+
+    const SQUARE: &str = "<rect width=\"100\" height=\"100\" fill=\"url(#p)\"/>";
+    /// A thousand million pixels.
+    const LARGE: (u32, u32) = (40_000, 25_000);
+
+    fn pattern(attributes: &str, inside: &str) -> String {
+        format!(
+            "<pattern id=\"p\" patternUnits=\"userSpaceOnUse\" width=\"100\" height=\"100\" \
+             {attributes}><rect width=\"9\" height=\"9\"/>{inside}</pattern>"
+        )
+    }
+
+    #[test]
+    fn a_tile_has_bounds() {
+        let plain = pattern("", "") + SQUARE;
+        // 7,700 pixels along a side are 59.3 million, 7,800 are 60.8.
+        assert!(fair(&plain, 77.0, (10, 10)) && !fair(&plain, 78.0, (10, 10)));
+        let turned = pattern("patternTransform=\"scale(2 1)\"", "") + SQUARE;
+        assert!(fair(&turned, 54.0, (10, 10)) && !fair(&turned, 55.5, (10, 10)));
+        // Of a stroke as of a fill.
+        let stroke =
+            pattern("", "") + "<rect width=\"50\" height=\"50\" fill=\"none\" stroke=\"url(#p)\"/>";
+        assert!(fair(&stroke, 77.0, (10, 10)) && !fair(&stroke, 78.0, (10, 10)));
+    }
+
+    #[test]
+    fn what_is_painted_adds_up() {
+        // Tiles of 30 million pixels, and a hundred for each shape.
+        let many = |count: usize| pattern("", "") + &SQUARE.repeat(count);
+        assert!(fair(&many(199), 54.77, (10, 10)) && !fair(&many(201), 54.77, (10, 10)));
+        // Patterns within a pattern: each of its tiles is painted for each of the outer ones.
+        let nested = |outer: usize, inner: usize| {
+            let small = "<pattern id=\"q\" patternUnits=\"userSpaceOnUse\" width=\"100\" \
+                         height=\"100\"><rect width=\"9\" height=\"9\"/></pattern>";
+            let inside = "<rect width=\"50\" height=\"50\" fill=\"url(#q)\"/>".repeat(inner);
+            small.to_owned() + &pattern("", &inside) + &SQUARE.repeat(outer)
+        };
+        assert!(fair(&nested(10, 18), 54.77, (10, 10)) && !fair(&nested(10, 20), 54.77, (10, 10)));
+        assert!(fair(&nested(18, 10), 54.77, (10, 10)) && !fair(&nested(20, 10), 54.77, (10, 10)));
+    }
+
+    /// A shape under a filter whose layer is so many units wide and high.
+    fn filtered(side: u32, primitives: &str) -> String {
+        format!(
+            "<filter id=\"f\" filterUnits=\"userSpaceOnUse\" x=\"0\" y=\"0\" width=\"{side}\" \
+             height=\"{side}\">{primitives}</filter><rect width=\"{side}\" height=\"{side}\" \
+             filter=\"url(#f)\"/>"
+        )
+    }
+
+    /// How many pixels a primitive looks at for each, here of 100 million.
+    #[test]
+    fn filters_cost_what_they_look_at() {
+        let fits = |primitives: &str| fair(&filtered(100, primitives), 100.0, LARGE);
+        let convolve = |columns: usize, rows: usize| {
+            let kernel = "1 ".repeat(columns * rows);
+            fits(&format!(
+                "<feConvolveMatrix order=\"{columns} {rows}\" kernelMatrix=\"{kernel}\"/>"
+            ))
+        };
+        assert!(convolve(29, 2) && convolve(2, 29) && !convolve(30, 2) && !convolve(2, 30));
+        // A radius reaches to both sides: 59 of 60 allowed.
+        let radius = |x: f64, y: f64| {
+            fits(&format!("<feMorphology operator=\"dilate\" radius=\"{x} {y}\"/>"))
+        };
+        assert!(radius(0.03, 0.03) && !radius(0.04, 0.03));
+        assert!(radius(0.09, 0.005) && !radius(0.15, 0.005) && !radius(0.005, 0.15));
+        let octaves = |count: u32| {
+            fits(&format!("<feTurbulence baseFrequency=\"0.1\" numOctaves=\"{count}\"/>"))
+        };
+        assert!(octaves(6) && !octaves(7));
+        let repeated = |primitive: &str, count: usize| fits(&primitive.repeat(count));
+        let blur = "<feGaussianBlur stdDeviation=\"1\"/>";
+        assert!(repeated(blur, 7) && !repeated(blur, 8));
+        let shadow = "<feDropShadow dx=\"1\" dy=\"1\" stdDeviation=\"1\"/>";
+        assert!(repeated(shadow, 7) && !repeated(shadow, 8));
+        let offset = "<feOffset dx=\"1\"/>";
+        assert!(repeated(offset, 29) && !repeated(offset, 30));
+    }
+
+    /// A layer is no larger than four canvases, nor than what it holds.
+    #[test]
+    fn a_layer_is_bounded_by_its_canvas_and_by_what_it_holds() {
+        // Four million pixels, and a side of 37 or 39 looked at for each.
+        let radius = |r: f64| {
+            let morphology = format!("<feMorphology operator=\"dilate\" radius=\"{r}\"/>");
+            fair(&filtered(100, &morphology), 100.0, (1000, 1000))
+        };
+        assert!(radius(0.18) && !radius(0.19));
+        let small = |side: u32| {
+            let blurs = "<feGaussianBlur stdDeviation=\"1\"/>".repeat(70);
+            fair(&filtered(side, &blurs), 100.0, LARGE)
+        };
+        assert!(small(32) && !small(34));
+    }
+
+    /// Masks, the masks of masks, and pictures are painted over all of the canvas.
+    #[test]
+    fn masks_and_pictures_cost_a_canvas_each() {
+        let masked = |count: usize| {
+            "<mask id=\"m\"><rect width=\"50\" height=\"50\" fill=\"white\"/></mask>".to_owned()
+                + &"<rect width=\"1\" height=\"1\" mask=\"url(#m)\"/>".repeat(count)
+        };
+        assert!(fair(&masked(5), 1.0, LARGE) && !fair(&masked(6), 1.0, LARGE));
+        let twice = |count: usize| {
+            "<mask id=\"n\"><rect width=\"50\" height=\"50\" fill=\"white\"/></mask><mask id=\"m\" \
+             mask=\"url(#n)\"><rect width=\"50\" height=\"50\" fill=\"white\"/></mask>"
+                .to_owned()
+                + &"<rect width=\"1\" height=\"1\" mask=\"url(#m)\"/>".repeat(count)
+        };
+        assert!(fair(&twice(2), 1.0, LARGE) && !fair(&twice(3), 1.0, LARGE));
+        // One white pixel.
+        let picture = "<image width=\"1\" height=\"1\" href=\"data:image/png;base64,\
+                       iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGP4DwABAQEAsTj2FAAAAABJRU5ErkJggg==\"/>";
+        let pictures = |count: usize| fair(&picture.repeat(count), 1.0, LARGE);
+        // Six are just what may be.
+        assert!(pictures(6) && !pictures(7));
+    }
+
+    /// What is within a mask, a clip path or a group counts as what is beside it.
+    #[test]
+    fn what_is_within_counts() {
+        let tiles = |count: usize| SQUARE.repeat(count);
+        let within = |before: &str, after: &str, count: usize| {
+            let drawing = pattern("", "") + before + &tiles(count) + after;
+            fair(&drawing, 54.77, (10, 10))
+        };
+        for (before, after) in [
+            ("<g opacity=\"0.5\">", "</g>"),
+            ("<g transform=\"scale(1)\">", "</g>"),
+            ("<mask id=\"m\">", "</mask><rect width=\"1\" height=\"1\" mask=\"url(#m)\"/>"),
+        ] {
+            assert!(within(before, after, 198), "{before}");
+            assert!(!within(before, after, 201), "{before}");
+        }
+        // The scale of what is around counts with it.
+        assert!(!within("<g transform=\"scale(1.1)\">", "</g>", 198));
+        // A clip path is a million pixels, or the canvas, and its shapes a hundred each.
+        let clipped = |count: usize, canvas: (u32, u32)| {
+            let clip = "<clipPath id=\"c\"><rect width=\"50\" height=\"50\"/></clipPath>";
+            let one = "<rect width=\"1\" height=\"1\" clip-path=\"url(#c)\"/>";
+            fair(&(clip.to_owned() + &one.repeat(count)), 1.0, canvas)
+        };
+        assert!(clipped(5998, LARGE) && !clipped(6000, LARGE) && clipped(6000, (900, 1000)));
+    }
+}

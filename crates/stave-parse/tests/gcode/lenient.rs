@@ -289,6 +289,19 @@ fn what_the_end_switches_off() {
 }
 
 #[test]
+fn a_tool_change_that_takes_the_beam_away_is_warned_of() {
+    let warned = |text: &str| -> Vec<u64> {
+        let (_, outcome) = log(text.as_bytes(), &LENIENT);
+        outcome.unwrap().warnings.iter().map(|w| w.line).collect()
+    };
+    assert_eq!(warned("M3 S5\nM6\nM3\nM6\n"), [2]);
+    assert_eq!(warned("M3 S5\nM6 M5\n"), [2]);
+    // Dark before, or lit again by the same line.
+    assert_eq!(warned("M6\nM3 S5\nM5\nM6\n"), []);
+    assert_eq!(warned("M3 S5\nM6 M4\n"), []);
+}
+
+#[test]
 fn feeds_and_units() {
     // F with a change of units on its line is in the new ones; a rate in effect keeps its speed.
     let (lines, outcome) = log(b"G20 G1 X1 F10\nG21 X0\nG1 A90\n", &LENIENT);

@@ -313,9 +313,11 @@ impl Art {
         self.bounds_of_shapes().into_iter().fold(None, join)
     }
 
-    /// For each clip path the box around its inside. Each refers to earlier ones alone, so that one
-    /// pass will do.
-    fn bounds_of_clips(&self) -> Vec<Option<Rect>> {
+    /// For each clip path the box around its inside, mm on the page; `None` where it lets nothing
+    /// be seen.
+    #[must_use]
+    pub fn bounds_of_clips(&self) -> Vec<Option<Rect>> {
+        // Each refers to earlier ones alone, so that one pass will do.
         let mut boxes: Vec<Option<Rect>> = Vec::with_capacity(self.clips.len());
         for clip in &self.clips {
             let cut = |bounds: Option<Rect>, by: &[usize]| {
@@ -335,7 +337,8 @@ fn path_bounds(path: &BezPath) -> Option<Rect> {
 }
 
 /// What two boxes share; a box without width or height (a straight line's) still counts.
-fn meet(a: Rect, b: Rect) -> Option<Rect> {
+#[must_use]
+pub fn meet(a: Rect, b: Rect) -> Option<Rect> {
     let both = Rect::new(a.x0.max(b.x0), a.y0.max(b.y0), a.x1.min(b.x1), a.y1.min(b.y1));
     (both.x0 <= both.x1 && both.y0 <= both.y1).then_some(both)
 }

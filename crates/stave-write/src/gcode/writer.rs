@@ -112,6 +112,8 @@ pub struct Writer<W: Write> {
     motion: Option<MotionWord>,
     feed: f64,
     written: u64,
+    /// Whether [`Writer::halt`] was the last word.
+    halted: bool,
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -143,6 +145,7 @@ impl<W: Write> Writer<W> {
             motion: None,
             feed: f64::NAN,
             written: 0,
+            halted: false,
         }
     }
 
@@ -365,12 +368,24 @@ impl<W: Write> Writer<W> {
         self.flush()
     }
 
+    /// Beam off, at once, for nothing more is to burn; [`Writer::break_off`] says why.
+    ///
+    /// # Errors
+    /// Where the output refuses the bytes.
+    pub fn halt(&mut self) -> Result<(), WriteError> {
+        self.halted = true;
+        self.line(b"M5")?;
+        self.flush()
+    }
+
     /// Beam off and a comment that says why, without an end word: the program must not look whole.
     ///
     /// # Errors
     /// Where the output refuses the bytes.
     pub fn break_off(&mut self, why: &str) -> Result<(), WriteError> {
-        self.line(b"M5")?;
+        if !self.halted {
+            self.line(b"M5")?;
+        }
         self.comment(format!("broken off: {why}").as_bytes())?;
         self.flush()
     }

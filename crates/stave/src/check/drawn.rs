@@ -8,13 +8,14 @@ use stave_transform::{Halt, plan_art};
 
 use super::{CheckReport, past_zones};
 use crate::error::{Error, PlacedMisfit};
+use crate::judged_operation::judge_operation;
 use crate::layout::{Layout, Purpose};
 use crate::lays::as_laid;
 use crate::nothing;
 use crate::run::{Onlookers, Paced, Quiet, RunOut as _};
 use crate::source::{Options, Source};
 use crate::wrap::facts;
-use crate::wrap_art::{ArtRun, judge_operation, of_hit, of_pieces, settled};
+use crate::wrap_art::{ArtRun, of_hit, of_pieces, settled};
 
 /// Checks a drawing: what keeps a piece from being laid is told for each; where all can be laid,
 /// the program it makes is judged as any other.

@@ -105,8 +105,7 @@ impl CheckReport {
         allow: &[Code],
         mut warnings: Vec<String>,
     ) -> Self {
-        let Verdict { mut findings, told, focus, nozzles } = verdict;
-        let burns = !findings.iter().any(|finding| finding.code == Code::NothingBurns);
+        let Verdict { mut findings, told, burned, focus, nozzles } = verdict;
         findings.sort_by_key(|finding| (finding.severity, finding.code));
         warnings.extend(told);
         Self {
@@ -114,7 +113,7 @@ impl CheckReport {
             findings,
             nozzles: nozzles.iter().map(|gap| NozzleReport::of(gap, setup)).collect(),
             focus_at: focus.at_mm + 0.0,
-            focus_height_mm: burns.then_some(focus.height_mm),
+            focus_height_mm: burned.then_some(focus.height_mm),
             warnings,
         }
     }

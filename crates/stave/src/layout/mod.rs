@@ -6,6 +6,7 @@
 
 mod burn;
 mod cut;
+mod fold;
 mod notices;
 mod page;
 mod picture;
@@ -17,13 +18,13 @@ pub(crate) use burn::PlacedOperation;
 pub use picture::PictureSize;
 pub(crate) use words::listed;
 
-use kurbo::{Affine, BezPath, Point, Rect};
+use kurbo::{Affine, BezPath, Point, Rect, Shape as _};
 use stave_check::{Code, Finding};
 use stave_parse::svg;
 use stave_setup::Setup;
 use stave_toolpath::Shades;
-use stave_toolpath::art::{Art, Part, Work};
-use stave_wall::{Lay, LayKind, Wall};
+use stave_toolpath::art::{Art, Part, Rule, Work, meet};
+use stave_wall::{Lay, LayKind};
 
 use crate::error::{Error, SourceFault};
 use crate::source::{Options, Source};
@@ -246,6 +247,29 @@ impl Layout {
         self.to_flat * path.unwrap_or_default()
     }
 
+    /// By which rule a part is filled; `None` for what burns as lines.
+    pub(crate) fn rule_of(&self, part: &PlacedPart) -> Option<Rule> {
+        match part.part {
+            Part::Fill => Some(self.art.shapes.get(part.shape)?.fill?.rule),
+            Part::StrokeArea => Some(Rule::NonZero),
+            Part::StrokeMiddle | Part::Outline => None,
+        }
+    }
+
+    /// The box of what a part's clips, whose boxes on the page are given, leave of its outline in
+    /// the flat plane; `None` where they leave nothing.
+    pub(crate) fn seen_flat(
+        &self,
+        part: &PlacedPart,
+        flat: &BezPath,
+        clips: &[Option<Rect>],
+    ) -> Option<Rect> {
+        let shape = self.art.shapes.get(part.shape)?;
+        shape.clips.iter().try_fold(flat.bounding_box(), |seen, &clip| {
+            meet(seen, self.to_flat.transform_rect_bbox((*clips.get(clip)?)?))
+        })
+    }
+
     /// The lay of a piece, where no operation says otherwise.
     pub(crate) fn kind_of(&self, piece: &PlacedPiece, setup: &Setup) -> LayKind {
         self.lays.get(piece.lay).map_or(setup.job.lay, |lay| lay.setting().kind)
@@ -274,43 +298,6 @@ impl Layout {
             }
         }
         parts
-    }
-
-    /// The pieces laid as a label that fold, meet themselves or leave the wall, each once, with the
-    /// size at which it would not.
-    pub(crate) fn folds(&self, wall: &Wall) -> Vec<Finding> {
-        let mut folds: Vec<Finding> = Vec::new();
-        let mut rooms: Vec<Option<stave_wall::LabelRoom>> =
-            self.lays.iter().map(|_| None).collect();
-        for part in self.parts() {
-            let Some(lay) =
-                self.lays.get(part.lay).filter(|lay| lay.setting().kind == LayKind::Label)
-            else {
-                continue;
-            };
-            let Some(room) = rooms.get_mut(part.lay) else { continue };
-            if room.is_none() {
-                *room = lay.label_room(wall);
-            }
-            let Some(room) = room else { continue };
-            let (mut lines, mut first, mut here) = (Vec::new(), (0.0, 0.0), (0.0, 0.0));
-            kurbo::flatten(self.outline_flat(&part, LOOK_MM), LOOK_MM, |el| {
-                let to = el.end_point().map_or(first, |p| (p.x, p.y));
-                if matches!(el, kurbo::PathEl::MoveTo(_)) {
-                    (first, here) = (to, to);
-                }
-                lines.push([here, to]);
-                here = to;
-            });
-            if let Err(error) = lay.check_label_lines_in(room, lines) {
-                let id = self.pieces.get(part.piece).map_or("art", |piece| piece.id.as_str());
-                let fold = Finding::new(Code::Fold, error.to_string()).of_piece(id);
-                if folds.iter().all(|known| known.piece != fold.piece) {
-                    folds.push(fold);
-                }
-            }
-        }
-        folds
     }
 }
 

@@ -1,9 +1,7 @@
 //! The pieces of a drawing, and what their lays do to them.
 
-use kurbo::Shape as _;
 use stave_check::{Code, Finding, LaidPiece, lay_figures, overlaps};
 use stave_setup::Setup;
-use stave_toolpath::art::{Part, Rule};
 use stave_wall::{Lay, LayKind};
 
 use super::subject::{LOOK_MM, Subject};
@@ -57,7 +55,7 @@ fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
             parts.push(part);
         }
     }
-    let boxes = layout.art.bounds_of_shapes();
+    let clips = layout.art.bounds_of_clips();
     let side = if layout.pieces.len() > MANY { INSIDE_OF_MANY } else { INSIDE };
     let mut subjects = Vec::new();
     for (piece, (placed, parts)) in layout.pieces.iter().zip(&parts_of).enumerate() {
@@ -68,16 +66,8 @@ fn subjects(layout: &Layout, setup: &Setup) -> Vec<Subject> {
         let mut burns = Vec::new();
         for part in parts {
             let flat = layout.outline_flat(part, LOOK_MM);
-            let shape = layout.art.shapes.get(part.shape);
-            let rule = match part.part {
-                Part::Fill => shape.and_then(|shape| shape.fill).map(|fill| fill.rule),
-                Part::StrokeArea => Some(Rule::NonZero),
-                Part::StrokeMiddle | Part::Outline => None,
-            };
-            let clipped = shape.is_some_and(|shape| !shape.clips.is_empty());
-            let seen = boxes.get(part.shape).copied().flatten().filter(|_| clipped);
-            let seen =
-                seen.map_or(flat.bounding_box(), |seen| layout.to_flat.transform_rect_bbox(seen));
+            let Some(seen) = layout.seen_flat(part, &flat, &clips) else { continue };
+            let rule = layout.rule_of(part);
             burns.push((flat, rule, seen));
         }
         let mut subject = Subject::new(side, placed.id.clone(), first.lay, bounds, burns, settings);

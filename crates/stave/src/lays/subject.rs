@@ -2,11 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
+use kurbo::{BezPath, Point, Rect, Shape as _};
 use stave_setup::Setup;
 use stave_toolpath::art::{Rule, subpaths};
 use stave_transform::Redraw;
 use stave_wall::{Lay, LayKind, LaySetting};
+
+use crate::seen::seen_lines;
 
 /// How close outlines are followed, mm.
 pub(super) const LOOK_MM: f64 = 0.05;
@@ -52,8 +54,10 @@ impl Subject {
         burns: Vec<(BezPath, Option<Rule>, Rect)>,
         settings: Vec<LaySetting>,
     ) -> Subject {
-        let lines: Vec<Vec<(f64, f64)>> =
-            burns.iter().flat_map(|(flat, _, seen)| lines(flat, *seen)).collect();
+        let lines: Vec<Vec<(f64, f64)>> = burns
+            .iter()
+            .flat_map(|(flat, rule, seen)| lines(flat, rule.is_some(), *seen))
+            .collect();
         let count: usize = lines.iter().map(Vec::len).sum();
         let outline =
             lines.iter().flatten().step_by(count.div_ceil(MOST_POINTS).max(1)).copied().collect();
@@ -107,66 +111,34 @@ impl Subject {
     }
 }
 
-/// The lines of a path that lie in a box, as points close together.
-fn lines(flat: &BezPath, seen: Rect) -> Vec<Vec<(f64, f64)>> {
-    let mut flattened = Vec::new();
-    kurbo::flatten(flat, LOOK_MM, |el| flattened.push(el));
-    let mut lines = Lines { seen: seen.inflate(1e-6, 1e-6), list: Vec::new(), broken: true };
-    let (mut at, mut start) = (Point::ORIGIN, Point::ORIGIN);
-    for el in flattened {
-        let to = match el {
-            PathEl::MoveTo(p) => {
-                (at, start) = (p, p);
-                lines.broken = true;
-                continue;
+/// The lines of what is seen of a path, as points close together.
+fn lines(flat: &BezPath, is_area: bool, seen: Rect) -> Vec<Vec<(f64, f64)>> {
+    let close = |line: Vec<Point>| -> Vec<(f64, f64)> {
+        let mut points: Vec<(f64, f64)> = line.first().map(|p| (p.x, p.y)).into_iter().collect();
+        for (from, to) in line.iter().zip(line.iter().skip(1)) {
+            let steps = (from.distance(*to) / STEP_MM).ceil().clamp(1.0, 20_000.0);
+            let mut k = 1.0;
+            while k <= steps {
+                let p = from.lerp(*to, k / steps);
+                points.push((p.x, p.y));
+                k += 1.0;
             }
-            PathEl::ClosePath => start,
-            PathEl::LineTo(p) | PathEl::QuadTo(_, p) | PathEl::CurveTo(_, _, p) => p,
-        };
-        lines.go(at, to);
-        at = to;
-    }
-    lines.list.retain(|line| line.len() > 1);
-    lines.list
+        }
+        points.dedup();
+        points
+    };
+    let lines = seen_lines(flat, is_area, seen, LOOK_MM).into_iter().map(close);
+    lines.filter(|line| line.len() > 1).collect()
 }
 
 /// All lines of a path, as points close together.
 #[cfg(all(feature = "svg", feature = "pictures"))]
 pub(super) fn all_lines(flat: &BezPath) -> Vec<Vec<(f64, f64)>> {
-    lines(flat, Rect::new(f64::NEG_INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::INFINITY))
-}
-
-struct Lines {
-    seen: Rect,
-    list: Vec<Vec<(f64, f64)>>,
-    /// Whether the next point begins a line.
-    broken: bool,
-}
-
-impl Lines {
-    fn go(&mut self, from: Point, to: Point) {
-        let steps = (from.distance(to) / STEP_MM).ceil().clamp(1.0, 20_000.0);
-        let mut k = 0.0;
-        while k <= steps {
-            let p = from.lerp(to, k / steps);
-            k += 1.0;
-            if !holds(self.seen, p) {
-                self.broken = true;
-                continue;
-            }
-            match self.list.last_mut().filter(|_| !self.broken) {
-                Some(line) if line.last() == Some(&(p.x, p.y)) => {}
-                Some(line) => line.push((p.x, p.y)),
-                None => self.list.push(vec![(p.x, p.y)]),
-            }
-            self.broken = false;
-        }
-    }
-}
-
-/// Whether a box holds a point, its edges included.
-fn holds(seen: Rect, p: Point) -> bool {
-    p.x >= seen.x0 && p.x <= seen.x1 && p.y >= seen.y0 && p.y <= seen.y1
+    lines(
+        flat,
+        false,
+        Rect::new(f64::NEG_INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::INFINITY),
+    )
 }
 
 /// Those of `side` × `side` points of a grid over the bounds that lie in an area that burns.

@@ -24,6 +24,11 @@ pub(crate) trait RunOut: StepSink<Error = Refusal> {
     /// All that is gathered is handed on: the input waits.
     fn flush(&mut self) -> Result<(), Refusal>;
 
+    /// What follows is not fit to be written: what is lit goes out.
+    fn halt(&mut self) -> Result<(), Refusal> {
+        Ok(())
+    }
+
     /// The run has come to its end: what is held back for what may come is handed on.
     fn settle(&mut self) -> Result<(), Refusal> {
         Ok(())
@@ -45,6 +50,10 @@ impl<O: RunOut + ?Sized> RunOut for &mut O {
 
     fn flush(&mut self) -> Result<(), Refusal> {
         (**self).flush()
+    }
+
+    fn halt(&mut self) -> Result<(), Refusal> {
+        (**self).halt()
     }
 
     fn settle(&mut self) -> Result<(), Refusal> {
@@ -91,13 +100,16 @@ impl<S: StepSink<Error: Into<Refusal>>> RunOut for Quiet<S> {
     }
 }
 
-/// The run goes on to be written, unless the judge refuses a step.
+/// The run goes on to be written up to the first step that the judge refuses; what follows is
+/// judged all the same, so that all is told that is wrong.
 #[derive(Debug)]
 pub(crate) struct Judged<'a, O, F> {
     pub(crate) out: O,
     pub(crate) onlookers: Onlookers<'a, F>,
     /// Findings that are accepted.
     pub(crate) allow: &'a [Code],
+    /// Whether a step was refused.
+    pub(crate) refused: bool,
 }
 
 impl<O: RunOut, F: Follow> StepSink for Judged<'_, O, F> {
@@ -109,23 +121,22 @@ impl<O: RunOut, F: Follow> StepSink for Judged<'_, O, F> {
             Ok(()) => {}
             Err(never) => match never {},
         }
-        if let Some(code) = self.onlookers.judge.refuses()
-            && !self.allow.contains(&code)
-        {
-            return Err(Refusal::Unfit);
+        if !self.refused && self.onlookers.judge.refuses(self.allow).is_some() {
+            self.refused = true;
+            self.out.halt()?;
         }
-        self.out.step(step)
+        if self.refused { Ok(()) } else { self.out.step(step) }
     }
 }
 
 impl<O: RunOut, F: Follow> RunOut for Judged<'_, O, F> {
     fn comment(&mut self, text: &[u8]) -> Result<(), Refusal> {
         self.onlookers.on_comment(text);
-        self.out.comment(text)
+        if self.refused { Ok(()) } else { self.out.comment(text) }
     }
 
     fn line(&mut self, text: &[u8]) -> Result<(), Refusal> {
-        self.out.line(text)
+        if self.refused { Ok(()) } else { self.out.line(text) }
     }
 
     fn forget(&mut self) {
@@ -165,5 +176,9 @@ impl<W: Write> RunOut for Written<'_, W> {
 
     fn flush(&mut self) -> Result<(), Refusal> {
         Ok(self.0.flush()?)
+    }
+
+    fn halt(&mut self) -> Result<(), Refusal> {
+        Ok(self.0.halt()?)
     }
 }

@@ -32,6 +32,8 @@ enum Part {
     Forget,
     /// All that came is to be handed on; then it is said so.
     Flush(SyncSender<()>),
+    /// What follows is refused.
+    Halt,
     /// The run has come to its end.
     Settle,
     /// So many bytes of the input are asked for, into this.
@@ -109,6 +111,10 @@ impl RunOut for Handed {
         is_done.recv().map_err(gone)
     }
 
+    fn halt(&mut self) -> Result<(), Refusal> {
+        self.say(Part::Halt)
+    }
+
     fn settle(&mut self) -> Result<(), Refusal> {
         self.say(Part::Settle)
     }
@@ -138,6 +144,7 @@ impl Taken {
                     out.flush()?;
                     let _ = done.send(());
                 }
+                Part::Halt => out.halt()?,
                 Part::Settle => out.settle()?,
                 Part::Read(bytes, most) => input(bytes, most),
             }
@@ -195,7 +202,7 @@ pub(crate) fn in_stages<'a, T: Send, R: Read, W: Write>(
     let (to_writer, from_judge) = between();
     let (reply, answer) = channel();
     let served = Served { ask: to_writer.to.clone(), answer, spare: Vec::new() };
-    let mut paced = Paced::new(setup, Judged { out: to_writer, onlookers, allow })?;
+    let mut paced = Paced::new(setup, Judged { out: to_writer, onlookers, allow, refused: false })?;
     scope(|scope| {
         let maker = Builder::new().spawn_scoped(scope, move || {
             let made = make(&mut to_judge, served);
@@ -205,9 +212,10 @@ pub(crate) fn in_stages<'a, T: Send, R: Read, W: Write>(
         });
         let judge = Builder::new().spawn_scoped(scope, move || {
             let judged = from_maker.all(&mut paced, |_, _| ());
-            let Paced { out: Judged { mut out, onlookers, .. }, parted, .. } = paced;
+            let Paced { out: Judged { mut out, onlookers, refused, .. }, parted, .. } = paced;
             let rest = out.hand_on();
-            (onlookers, parted, judged.and(rest))
+            let fit = if refused { Err(Refusal::Unfit) } else { Ok(()) };
+            (onlookers, parted, judged.and(rest).and(fit))
         });
         let (maker, judge) = (maker.map_err(Error::Thread)?, judge.map_err(Error::Thread)?);
         let written = from_judge.all(&mut Written(writer), |bytes, most| {
