@@ -13,13 +13,15 @@ const LONGEST_WARE_MM: f64 = 1500.0;
 /// Ware thinner than this, mm, is more likely in another unit.
 const THINNEST_WARE_MM: f64 = 5.0;
 /// A tolerance above this, mm, is wider than a spot.
-const COARSEST_MM: f64 = 0.5;
+const COARSEST_MM: f64 = 0.2;
 /// On a steeper taper than this the work walks off a roller: common practice, no source.
 const STEEPEST_ON_ROLLERS_DEG: f64 = 0.5;
 /// A straight axis faster than this, mm/s, is more likely given per minute.
 const FASTEST_MM_PER_S: f64 = 3000.0;
 /// A rotary faster than this, turns/s, is more likely given per minute.
 const FASTEST_TURNS_PER_S: f64 = 30.0;
+/// An axis takes no longer, s, to come to its speed, nor to its acceleration.
+const LONGEST_START_S: f64 = 20.0;
 
 impl Blank {
     /// What of it can be meant but hardly is, with the likely cause.
@@ -51,19 +53,33 @@ impl Machine {
     /// What of it can be meant but hardly is, with the likely cause.
     #[must_use]
     pub fn doubts(&self) -> Vec<Fault> {
-        let axes = [("x", Some(&self.x)), ("y", Some(&self.y))];
-        let z = self.z.as_ref().map(|z| &z.limits);
         // Where the rotary is driven as Y, the machine's Y is the rotary.
-        let is_rotary = |name: &str| name == "y" && self.rotary.word == RotaryWord::Y;
-        let too_fast = |(name, limits): (&'static str, Option<&AxisLimits>)| {
-            let limits = limits.filter(|_| !is_rotary(name))?;
-            (limits.speed > FASTEST_MM_PER_S).then(|| per_minute(name, limits.speed, "mm"))
-        };
-        let mut doubts: Vec<Fault> =
-            axes.into_iter().chain([("z", z)]).filter_map(too_fast).collect();
+        let y = (self.rotary.word != RotaryWord::Y).then_some(&self.y);
+        let z = self.z.as_ref().map(|z| &z.limits);
+        let straight = [("x", Some(&self.x)), ("y", y), ("z", z)]
+            .into_iter()
+            .filter_map(|(name, limits)| Some((name, limits?)));
+        let mut doubts = Vec::new();
+        for (name, limits) in straight.clone() {
+            if limits.speed > FASTEST_MM_PER_S {
+                doubts.push(per_minute(name, limits.speed, "mm"));
+            }
+        }
         let fastest = FASTEST_TURNS_PER_S * self.rotary.units_per_turn;
         if self.rotary.drive == Drive::Chuck && self.rotary.limits.speed > fastest {
             doubts.push(per_minute("rotary", self.rotary.limits.speed, "units"));
+        }
+        let metres = ("metres", 1000.0);
+        doubts.extend(straight.filter_map(|(name, limits)| slow(name, limits, metres)));
+        let turns = ("turns", self.rotary.units_per_turn);
+        doubts.extend(slow("rotary", &self.rotary.limits, turns));
+        let defaults = [
+            ("area", self.area.map(|area| area.speed_mm_per_s)),
+            ("line", self.line.map(|line| line.speed_mm_per_s)),
+            ("picture", self.picture.as_ref().map(|picture| picture.speed_mm_per_s)),
+        ];
+        for (name, speed) in defaults {
+            doubts.extend(too_fast(&format!("`speed` of [{name}]"), speed));
         }
         doubts
     }
@@ -82,8 +98,52 @@ impl JobFile {
             );
             Fault::new(tolerance.from.clone(), message)
         };
-        self.tolerance_mm.as_ref().filter(coarse).map(doubt).into_iter().collect()
+        let mut doubts: Vec<Fault> =
+            self.tolerance_mm.as_ref().filter(coarse).map(doubt).into_iter().collect();
+        for operation in &self.operations {
+            let what = format!("`speed` of operation \"{}\"", operation.name);
+            doubts.extend(too_fast(&what, operation.speed_mm_per_s));
+        }
+        doubts
     }
+}
+
+/// A speed on the wall that no straight axis has.
+fn too_fast(what: &str, speed_mm_per_s: Option<f64>) -> Option<Fault> {
+    let speed = speed_mm_per_s.filter(|speed| *speed > FASTEST_MM_PER_S)?;
+    let message = format!(
+        "{what} is {} mm a second, faster than an axis burns: if it is per minute, write {}",
+        plain(speed),
+        plain(speed / 60.0)
+    );
+    Some(Fault::new(None, message))
+}
+
+/// An axis that takes far too long to come to its speed, or to its acceleration; `other` is what it
+/// may be given in instead, and how much of its own that is.
+fn slow(axis: &str, limits: &AxisLimits, other: (&str, f64)) -> Option<Fault> {
+    let AxisLimits { speed, acceleration, jerk, .. } = *limits;
+    let message = if speed > LONGEST_START_S * acceleration {
+        format!(
+            "`acceleration` of [{axis}] is {}, by which it takes {} s to come to its `speed` of \
+             {}: if it is in {}, write {}",
+            plain(acceleration),
+            plain((speed / acceleration).round()),
+            plain(speed),
+            other.0,
+            plain(other.1 * acceleration)
+        )
+    } else {
+        let jerk = jerk.filter(|jerk| acceleration > LONGEST_START_S * jerk)?;
+        format!(
+            "`jerk` of [{axis}] is {} a second cubed, by which it takes {} s to come to its \
+             `acceleration` of {}: leave it out where the controller has none",
+            plain(jerk),
+            plain((acceleration / jerk).round()),
+            plain(acceleration)
+        )
+    };
+    Some(Fault::new(None, message))
 }
 
 fn per_minute(axis: &str, speed: f64, unit: &str) -> Fault {
