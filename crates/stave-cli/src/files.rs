@@ -120,6 +120,11 @@ impl Files {
         let identity =
             identity.map_err(|error| Failure::bad(format!("cannot write {name}: {error}")))?;
         if let Some(identity) = identity {
+            // What is told there would stand within the program.
+            if carries == Carries::Program && of_stderr().ok().flatten() == Some(identity.clone()) {
+                let known = Known { what: "what is told", name: "standard error".into(), identity };
+                return Err(clashing(what, &name, &known));
+            }
             let clash = self
                 .known
                 .iter()
@@ -209,6 +214,11 @@ fn of_stdout() -> io::Result<Option<Identity>> {
 }
 
 #[cfg(unix)]
+fn of_stderr() -> io::Result<Option<Identity>> {
+    of_handle(&io::stderr())
+}
+
+#[cfg(unix)]
 fn of_handle(handle: &impl std::os::fd::AsFd) -> io::Result<Option<Identity>> {
     let file = fs::File::from(handle.as_fd().try_clone_to_owned()?);
     Ok(of_data(&file.metadata()?, Path::new("")))
@@ -221,6 +231,11 @@ fn of_stdin() -> io::Result<Option<Identity>> {
 
 #[cfg(not(unix))]
 fn of_stdout() -> io::Result<Option<Identity>> {
+    Ok(None)
+}
+
+#[cfg(not(unix))]
+fn of_stderr() -> io::Result<Option<Identity>> {
     Ok(None)
 }
 

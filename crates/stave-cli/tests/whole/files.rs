@@ -163,6 +163,24 @@ fn two_results_are_not_one_file() {
 }
 
 #[test]
+fn what_is_told_does_not_stand_within_a_program() {
+    let bench = bench();
+    for script in [
+        "$STAVE wrap @ flat.nc > new.nc 2>&1",
+        "$STAVE walk @ flat.nc > new.nc 2>&1",
+        "$STAVE wrap @ flat.nc -q --report - > new.nc 2>&1",
+    ] {
+        let outcome = shell(bench.path(), script);
+        assert_eq!(outcome.status, Some(2), "{script}");
+        let told = fs::read_to_string(bench.path().join("new.nc")).unwrap();
+        assert!(told.contains("standard error (what is told) are one file"), "{script}: {told}");
+        assert_eq!(told.lines().count(), 1, "{script}: {told}");
+    }
+    let outcome = shell(bench.path(), "$STAVE wrap -q @ flat.nc 2>&1 | tail -n 1").done();
+    assert_eq!(outcome.out_text(), "M2\n", "a pipe may well be both");
+}
+
+#[test]
 fn a_program_is_wrapped_in_place_on_asking() {
     let bench = bench();
     std::os::unix::fs::symlink("flat.nc", bench.path().join("link.nc")).unwrap();
