@@ -9,6 +9,13 @@ impl Finding {
         self.severity == Severity::Error && !accepted.contains(&self.code)
     }
 
+    /// Itself, marked where it is an error that is accepted.
+    #[must_use]
+    pub fn accepting(self, accepted: &[Code]) -> Self {
+        let is_accepted = self.severity == Severity::Error && !self.refuses(accepted);
+        Self { accepted: is_accepted, ..self }
+    }
+
     /// How much it weighs, in words: an error that is accepted stays one, and refuses nothing.
     ///
     /// ```

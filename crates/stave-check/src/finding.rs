@@ -383,6 +383,9 @@ pub struct Finding {
     pub code: Code,
     /// How much it weighs.
     pub severity: Severity,
+    /// Whether it is an error that somebody knows of and means, so that it refuses nothing.
+    #[serde(default)]
+    pub accepted: bool,
     /// Where along the axis, mm.
     pub at: Option<f64>,
     /// Where around, degrees.
@@ -424,6 +427,7 @@ impl Finding {
         Self {
             code,
             severity: code.severity(),
+            accepted: false,
             at: None,
             turn: None,
             line: None,

@@ -15,6 +15,7 @@ mod recognised;
 mod settings;
 mod shown;
 mod streams;
+mod today;
 mod was;
 
 use std::process::ExitCode;

@@ -255,7 +255,8 @@ impl Shop<'_> {
         };
         row.fit = Some(true);
         row.duration_s = Some(made.duration_s);
-        row.findings = made.report.findings;
+        let mark = |finding: stave::Finding| finding.accepting(&options.allow);
+        row.findings = made.report.findings.into_iter().map(mark).collect();
         if self.doing == Doing::Make {
             if self.files.reads_it(path) {
                 let name = input::name(path);

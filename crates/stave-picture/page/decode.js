@@ -8,7 +8,10 @@ export function bytesOf(text) {
   return bytes;
 }
 
-/** The rows of a grey PNG of eight bits without filters: its chunks are walked, its data inflated by the browser. */
+/**
+ * The rows of a grey PNG of eight bits without filters: its chunks are walked, its data inflated by
+ * the browser.
+ */
 export async function greyOf(png) {
   const view = new DataView(png.buffer, png.byteOffset, png.byteLength);
   const parts = [];
@@ -32,22 +35,31 @@ export async function greyOf(png) {
   return { width, height, grey };
 }
 
-/** The map: energy (0 none, 255 the most), first time (0 never, else 1 to 65535) and section of every cell, rows from s = 0. */
+/**
+ * The map: energy (0 none, 255 the most), first time (0 never, else 1 to 65535) and section of
+ * every cell, rows from s = 0; `different`, where two programs are compared: 1 what only the one
+ * burns, 2 what only the other does, else 0.
+ */
 export async function mapOf(data) {
   const { width, height, grey } = await greyOf(bytesOf(data.png));
-  const cells = width * (height / 4);
+  const rows = height / (data.compared ? 5 : 4),
+    cells = width * rows;
   const time = new Uint16Array(cells);
   for (let i = 0; i < cells; i++) time[i] = (grey[cells + i] << 8) | grey[2 * cells + i];
   return {
     columns: width,
-    rows: height / 4,
+    rows,
     energy: grey.subarray(0, cells),
     time,
     section: grey.subarray(3 * cells, 4 * cells),
+    different: data.compared ? grey.subarray(4 * cells) : null,
   };
 }
 
-/** The way of the beam: arrays of time (s), s (mm), turn (rad), kind (0 travels, 1 burns, 2 runs up), section; one entry a point. */
+/**
+ * The way of the beam: arrays of time (s), s (mm), turn (rad), kind (0 travels, 1 burns, 2 runs
+ * up), section; one entry a point.
+ */
 export function trackOf(data) {
   const floats = (text) => new Float32Array(bytesOf(text).buffer);
   return {

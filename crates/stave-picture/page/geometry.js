@@ -1,9 +1,14 @@
-// Where things lie: the wall, the turned piece, the unrolled one, the screen. Lengths mm, angles rad.
-// A place is (s, turn): length along the meridian, and angle about the axis, which grows towards the left of an upright piece.
+// Where things lie: the wall, the turned piece, the unrolled one, the screen. Lengths mm, angles
+// rad.
+// A place is (s, turn): length along the meridian, and angle about the axis, which grows towards
+// the left of an upright piece.
 
 const TURN = 2 * Math.PI;
 
-/** The wall as a polyline of its meridian: at(s) and r(s) between the points, a cylinder past the ends. */
+/**
+ * The wall as a polyline of its meridian: at(s) and r(s) between the points, a cylinder past the
+ * ends.
+ */
 export function makeWall(points) {
   const { s, at, r } = points;
   const last = s.length - 1;
@@ -41,12 +46,18 @@ export function folded(angle) {
   return angle - TURN * Math.floor((angle + Math.PI) / TURN);
 }
 
-/** Facets around, so many that they stray no further than a fiftieth of a millimetre from the wall; a number with four quarters. */
+/**
+ * Facets around, so many that they stray no further than a fiftieth of a millimetre from the wall;
+ * a number with four quarters.
+ */
 export function facets(wall) {
   return Math.max(120, 4 * Math.ceil(Math.PI / Math.acos(1 - 0.02 / wall.largest) / 4));
 }
 
-/** The wall's triangles: per corner at, r, s, turn, and the normal's parts away from the axis and along it. */
+/**
+ * The wall's triangles: per corner at, r, s, turn, and the normal's parts away from the axis and
+ * along it.
+ */
 export function wallMesh(wall, around = facets(wall)) {
   const vertices = [],
     triangles = [];
@@ -129,7 +140,10 @@ export function bossMesh(wall, zone) {
   return { vertices: new Float32Array(vertices), triangles: new Uint32Array(triangles) };
 }
 
-/** A straight way in (s, turn) as short lines that keep to the wall: at, r, s, turn per corner, a little above it. */
+/**
+ * A straight way in (s, turn) as short lines that keep to the wall: at, r, s, turn per corner, a
+ * little above it.
+ */
 export function wayOnWall(wall, from, to, above, out) {
   const count = Math.max(
     1,
@@ -174,9 +188,10 @@ export function zoneLines(wall, zone, margin, above, out) {
 const ROLL = { upright: 0, inverted: Math.PI, lying: -Math.PI / 2 };
 
 /**
- * Where a camera puts a place. The state: facing (the turn at the front), tip, zoom, shift [x, y] as shares of the height, unrolled;
- * size: [width, height] of the screen in pixels. Returns the numbers that the shader takes and `project(at, r, s, turn)`, which
- * gives pixels from the upper left and how near the place is: front is true where it is turned to the viewer.
+ * Where a camera puts a place. The state: facing (the turn at the front), tip, zoom, shift [x, y]
+ * as shares of the height, unrolled; size: [width, height] of the screen in pixels. Returns the
+ * numbers that the shader takes and `project(at, r, s, turn)`, which gives pixels from the upper
+ * left and how near the place is: front is true where it is turned to the viewer.
  */
 export function makeCamera(wall, stands, state, size) {
   const middle = 0.5 * (wall.first + wall.last);

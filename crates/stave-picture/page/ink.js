@@ -2,10 +2,15 @@
 
 /** How strongly a part that was not picked still shows, 0 to 255. */
 const FAINT = 46;
+/**
+ * What is burned and not meant, vermillion; what is meant and not burned, sky blue (Okabe and Ito).
+ */
+export const DIFFERENT = [213, 94, 0, 86, 180, 233];
 
 /**
- * The burned cells in order of time, and a picture of them: `pixels` is RGBA with colours premultiplied. `show(time, picked)` brings the picture to a
- * time (1 to 65535) and, where `picked` is not null, to one section; it returns the rows that changed as [from, to), or null for none.
+ * The burned cells in order of time, and a picture of them: `pixels` is RGBA with colours
+ * premultiplied. `show(time, picked)` brings the picture to a time (1 to 65535) and, where `picked`
+ * is not null, to one section; it returns the rows that changed as [from, to), or null for none.
  */
 export function makeInk(map, ramp) {
   const cells = map.columns * map.rows;
@@ -27,11 +32,14 @@ export function makeInk(map, ramp) {
     pickedNow = null;
 
   const set = (cell, alpha) => {
-    const colour = 3 * map.energy[cell],
+    const different = map.different?.[cell],
       at = 4 * cell;
-    pixels[at] = (ramp[colour] * alpha) / 255;
-    pixels[at + 1] = (ramp[colour + 1] * alpha) / 255;
-    pixels[at + 2] = (ramp[colour + 2] * alpha) / 255;
+    const [colours, colour] = different
+      ? [DIFFERENT, 3 * (different - 1)]
+      : [ramp, 3 * map.energy[cell]];
+    pixels[at] = (colours[colour] * alpha) / 255;
+    pixels[at + 1] = (colours[colour + 1] * alpha) / 255;
+    pixels[at + 2] = (colours[colour + 2] * alpha) / 255;
     pixels[at + 3] = alpha;
   };
   const alphaOf = (cell) => (pickedNow === null || map.section[cell] === pickedNow ? 255 : FAINT);

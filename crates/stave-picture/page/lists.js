@@ -4,8 +4,8 @@
 const UNNAMED = "(before the first name)";
 
 /**
- * The parts of the program, equal ones as one: names that differ by a count alone ("stroke 3 of 19") are
- * equal. `group` holds the number of the part's group for every part.
+ * The parts of the program, equal ones as one: names that differ by a count alone ("stroke 3 of
+ * 19") are equal. `group` holds the number of the part's group for every part.
  */
 export function groupsOf(sections) {
   const names = [],

@@ -3,23 +3,22 @@
 import { folded, makeCamera, makeWall } from "./geometry.js";
 import { mapOf, trackOf, bytesOf } from "./decode.js";
 import { beamAt, clockText } from "./track.js";
-import { burnedAt, meshOf } from "./mesh.js";
+import { meshOf } from "./mesh.js";
 import { makeInk } from "./ink.js";
-import { between, roundLength } from "./measure.js";
-import { groupsOf, mark, middles, row, shownRows, words } from "./lists.js";
+import { between } from "./measure.js";
+import { groupsOf, mark, middles } from "./lists.js";
 import { coloursOf, makeView, travelLines } from "./view.js";
 import { nozzleLines } from "./nozzle.js";
-import { drawOverlay, zoneAt } from "./overlay.js";
+import { drawOverlay } from "./overlay.js";
+import { placeWords, wayWords } from "./reading.js";
+import { fillPage } from "./beside.js";
+import { drawFlat } from "./flat.js";
+import { makeCoarseness } from "./coarse.js";
+import { ON_PAPER, coloursNow } from "./colours.js";
 import { listen } from "./gestures.js";
 
 const MOST_TRAVELS = 60000;
 const TIME_STEPS = 1000;
-/**
- * A picture that takes longer than this on the mean, ms, is drawn coarser while it moves: by this
- * share of the pixels a side.
- */
-const SLOW_MS = 20,
-  COARSE = 0.34;
 /** How near a finding or a part is looked at. */
 const NEAR = 2.2;
 const UPRIGHT_TIP = 0.22;
@@ -55,7 +54,8 @@ async function start() {
     picked: null,
     time: data.duration,
     playing: false,
-    travels: false,
+    // What burns nothing has its way to show.
+    travels: !data.customer && data.map.top === 0,
     nozzle: false,
     plain: data.customer,
     measuring: false,
@@ -69,48 +69,12 @@ async function start() {
     colours = null,
     size = [1, 1];
 
-  const readColours = () => {
-    const style = getComputedStyle(document.documentElement);
-    const of = (name) => style.getPropertyValue(name).trim();
-    const stage = of("--stage");
-    const part = (k) => parseInt(stage.slice(1 + 2 * k, 3 + 2 * k), 16) / 255;
-    colours = {
-      ink: of("--ink"),
-      soft: of("--soft"),
-      zone: of("--zone"),
-      stage,
-      ground: [part(0), part(1), part(2)],
-    };
-  };
-
   const timeNumber = () => {
     if (!(data.duration > 0)) return 65535;
     return 1 + Math.floor((Math.min(state.time, data.duration) / data.duration) * 65534);
   };
 
-  // While the picture moves and drawing it takes too long, it is drawn coarser; once it rests,
-  // finely again.
-  let drawnAt = 0,
-    apartMean = 0,
-    rest = 0,
-    coarse = 1;
-  const coarseness = (now) => {
-    const apart = now - drawnAt;
-    drawnAt = now;
-    clearTimeout(rest);
-    if (apart > 120) {
-      apartMean = 0;
-      return 1;
-    }
-    apartMean = apartMean ? 0.8 * apartMean + 0.2 * apart : apart;
-    if (coarse === 1 && apartMean < SLOW_MS) return 1;
-    rest = setTimeout(() => {
-      coarse = 1;
-      drawnAt = 0;
-      redraw();
-    }, 160);
-    return apartMean > SLOW_MS ? COARSE : coarse;
-  };
+  const coarseness = makeCoarseness(() => redraw());
 
   const nozzle = (beam) => {
     if (!state.nozzle || !data.nozzle || state.unrolled) return null;
@@ -121,7 +85,7 @@ async function start() {
     asked = false;
     size = [work.clientWidth, work.clientHeight];
     const scale = Math.min(window.devicePixelRatio || 1, 2);
-    coarse = coarseness(performance.now());
+    const coarse = coarseness(performance.now());
     for (const [canvas, fine] of [
       [work, scale * coarse],
       [over, scale],
@@ -178,7 +142,8 @@ async function start() {
     by("time").value = String(
       data.duration > 0 ? Math.round((state.time / data.duration) * TIME_STEPS) : TIME_STEPS,
     );
-    const text = `${clockText(state.time)} of ${clockText(data.duration)}, ${clockText(data.duration - state.time)} left`;
+    const left = clockText(data.duration - state.time);
+    const text = `${clockText(state.time)} of ${clockText(data.duration)}, ${left} left`;
     put("clock", text);
     by("time").setAttribute("aria-valuetext", text);
     const section =
@@ -282,20 +247,6 @@ async function start() {
   };
 
   // Reading a place, and measuring from one to another.
-  const burnedHere = ({ s, turn }) => {
-    const found = mesh ? burnedAt(mesh, s, turn) : null;
-    if (found || !map) return found;
-    const row = Math.min(map.rows - 1, Math.floor((s / wall.length) * map.rows));
-    const column = Math.min(
-      map.columns - 1,
-      Math.floor((folded(turn) / (2 * Math.PI) + 0.5) * map.columns),
-    );
-    const cell = row * map.columns + column;
-    return map.time[cell] > 0
-      ? { time: map.time[cell], energy: map.energy[cell], section: map.section[cell] }
-      : null;
-  };
-  const mm = (length) => `${length.toFixed(1)} mm`;
   const read = (x, y) => {
     const near = flags.find((flag) => Math.hypot(flag.x - x, flag.y - y) < 16);
     if (near && !state.measuring) return choose(near.k);
@@ -306,37 +257,13 @@ async function start() {
     if (state.measuring && found) measureTo(found);
     draw();
     if (!found || state.measuring) return;
-    const section = wall.section(found.s);
-    const degrees = ((found.turn * 180) / Math.PI).toFixed(1);
-    const told = [
-      data.plane
-        ? `at ${mm(section.at)}, ${mm(found.turn * section.r)} across`
-        : `at ${mm(section.at)}, turn ${degrees}°, ⌀ ${mm(2 * section.r)}`,
-    ];
-    // Names over the picture are cut where they are long; here they are whole.
-    const zone = data.customer ? null : zoneAt(data.zones, found);
-    if (zone) told.push(`in the zone ${zone.name}`);
-    const burned = burnedHere(found);
-    if (!burned) told.push("not burned here");
-    else if (data.customer) told.push("engraved");
-    else {
-      told.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}`);
-      const part = groups.names.length > 1 ? ` in ${groups.names[burned.section]}` : "";
-      told.push(`burned at ${clockText(((burned.time - 1) / 65534) * data.duration)}${part}`);
-    }
-    put("readout", told.join("; "));
+    put("readout", placeWords(found, { wall, data, map, mesh, groups }));
   };
   const measureTo = (place) => {
     state.ends = state.ends.length === 1 ? [state.ends[0], place] : [place];
     state.way = state.ends.length === 2 ? between(wall, ...state.ends) : null;
-    if (!state.way) return put("readout", "Measuring from here: press another place.");
-    const { along, around, radius, straight, bound } = state.way;
-    put(
-      "readout",
-      `${mm(Math.abs(along))} along the wall, ` +
-        `${mm(Math.abs(around))} around at ⌀ ${mm(2 * radius)}; ` +
-        `${bound ? "at most " : ""}${mm(straight)} the shortest way on the wall`,
-    );
+    const words = state.way ? wayWords(state.way) : "Measuring from here: press another place.";
+    put("readout", words);
   };
   const measure = (on) => {
     state.measuring = on;
@@ -371,127 +298,21 @@ async function start() {
     redraw();
   };
 
-  // The lists beside the picture.
-  const drop = (...ids) => {
-    for (const id of ids) by(id)?.remove();
+  const page = { by, put };
+  const parts = {
+    groups,
+    places,
+    ramp: looks.ramp,
+    travels: state.travels,
+    isDrawn: Boolean(view),
   };
-  if (data.customer) {
-    drop(
-      "findings",
-      "sections",
-      "figures",
-      "cautions",
-      "time-controls",
-      "scale",
-      "legend",
-      "plays",
-    );
-    const list = document.querySelector("#texts ol");
-    for (const text of data.texts) {
-      const item = document.createElement("li");
-      item.dir = "auto";
-      item.textContent = text;
-      list.append(item);
-    }
-    if (data.texts.length === 0) drop("texts");
-  } else {
-    drop("signing", "texts", "flat");
-    put("findings-title", data.findings_title);
-    const list = document.querySelector("#findings ol");
-    data.findings.forEach((finding, k) => {
-      const inside = [
-        words(String(k + 1), "flag"),
-        words(`${finding.severity}: ${finding.message}`),
-      ];
-      row(list, k, inside, choose).className = finding.severity.replace(" ", "-");
-    });
-    if (groups.names.length > 1) {
-      const sections = document.querySelector("#sections ul");
-      for (const k of shownRows(groups, places)) {
-        const count = groups.counts[k] > 1 ? [words(`× ${groups.counts[k]}`, "count")] : [];
-        row(sections, k, [words(groups.names[k], "name"), ...count], pickPart);
-      }
-    } else drop("sections");
-    const table = document.querySelector("#figures dl");
-    for (const [name, value] of data.figures) {
-      const [term, figure] = [document.createElement("dt"), document.createElement("dd")];
-      term.textContent = name;
-      figure.textContent = value;
-      table.append(term, figure);
-    }
-    document.querySelector("#cautions p").textContent = data.cautions;
-    put("most", data.map.top_text);
-    const paint = by("ramp").getContext("2d"),
-      strip = paint.createImageData(256, 1);
-    for (let k = 0; k < 256; k++)
-      strip.data.set([...looks.ramp.subarray(3 * k, 3 * k + 3), 255], 4 * k);
-    paint.putImageData(strip, 0, 0);
-    if (!data.nozzle) drop("nozzle-control");
-  }
-  if (data.plane)
-    for (const id of ["ways", "sides", "tips", "turning", "nozzle-control"])
-      if (by(id)) by(id).hidden = true;
-  if (!view) {
-    by("notice").hidden = false;
-    put(
-      "notice",
-      "This browser cannot draw in three dimensions here (no WebGL 2). " +
-        "The sheet as SVG or PNG (-o proof.svg) shows the piece.",
-    );
-    drop("flat");
-  }
-
-  /**
-   * All of the art at once, for the customer: the wall unrolled, drawn once on a canvas of its own.
-   */
-  const drawFlat = () => {
-    const flat = by("flat-work");
-    if (!flat || !view) return;
-    const [w, h] =
-      data.stands === "lying"
-        ? [wall.length, 2 * Math.PI * wall.largest]
-        : [2 * Math.PI * wall.largest, wall.length];
-    // True to scale on paper wherever that is wide enough; the bar beneath is right at any size.
-    const sheet = by("flat-sheet").style;
-    sheet.maxWidth = `${w}mm`;
-    sheet.setProperty("--true-width", `${w}mm`);
-    sheet.setProperty("--aspect", String(w / h));
-    flat.style.aspectRatio = `${w} / ${h}`;
-    const fine = Math.min(1800, 3072 / Math.max(1, h / w)) / w;
-    [flat.width, flat.height] = [Math.round(w * fine), Math.round(h * fine)];
-    const all = { ...state, unrolled: true, zoom: 1, shift: [0, 0], time: data.duration };
-    const seen = {
-      ...makeCamera(wall, data.stands, all, [flat.width, flat.height]),
-      half: 0.5 * h,
-      aspect: w / h,
-    };
-    const rows = ink?.show(65535, null);
-    if (rows) view.take(ink.pixels, rows);
-    [work.width, work.height] = [flat.width, flat.height];
-    view.render(seen, all, colours.ground, 65535, null);
-    flat.getContext("2d").drawImage(work, 0, 0);
-    const bar = roundLength(0.4 * w);
-    by("flat-bar").style.width = `${(100 * bar) / w}%`;
-    put("flat-mm", `${bar} mm`);
-    const around = mm(2 * Math.PI * wall.largest);
-    put(
-      "flat-size",
-      data.plane
-        ? `The flat place from above: ${around} wide, ${mm(wall.length)} along.`
-        : `All around, unrolled: ${around} around, ${mm(wall.length)} along the wall.`,
-    );
-  };
+  fillPage(page, data, parts, { choose, pickPart });
+  const flat = () => drawFlat(page, { wall, data, state, view, ink, work }, colours.ground);
 
   // Paper takes the picture as it is on the screen, at the same proportions, whatever its page is.
   const toPaper = () => {
     const screen = colours;
-    colours = {
-      ink: "#1c1c1a",
-      soft: "#5f5f5a",
-      zone: "#8a3400",
-      stage: "#ffffff",
-      ground: [1, 1, 1],
-    };
+    colours = ON_PAPER;
     draw();
     colours = screen;
     const copy = document.createElement("canvas");
@@ -564,14 +385,14 @@ async function start() {
   });
   new ResizeObserver(redraw).observe(work);
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
-    readColours();
-    drawFlat();
+    colours = coloursNow();
+    flat();
     redraw();
   });
 
   document.body.classList.toggle("customer", data.customer);
-  readColours();
-  drawFlat();
+  colours = coloursNow();
+  flat();
   draw();
   document.body.dataset.ready = "yes";
 }
@@ -579,6 +400,8 @@ async function start() {
 start().catch((error) => {
   const notice = document.getElementById("notice");
   notice.hidden = false;
-  notice.textContent = `The proof could not be drawn: ${error.message}. The sheet as SVG or PNG (-o proof.svg) shows the piece.`;
+  notice.textContent =
+    `The proof could not be drawn: ${error.message}. ` +
+    "The sheet as SVG or PNG (-o proof.svg) shows the piece.";
   document.body.dataset.ready = "failed";
 });

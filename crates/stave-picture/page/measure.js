@@ -4,11 +4,15 @@ import { folded } from "./geometry.js";
 
 const STEPS = 400;
 
+/** A length as the page tells it. */
+export const inMm = (length) => `${length.toFixed(1)} mm`;
+
 /**
- * From one place to another: `along` the meridian, `around` at the mean of the two radii, and `straight`,
- * the shortest way on the wall that goes on along the meridian (Clairaut's relation: r sin ψ is the same all
- * along it; the constant is found by halving). `points` are places on that way. Where no such way
- * reaches so far around, it is the meridian and the narrowest circle between them, and `bound` is true.
+ * From one place to another: `along` the meridian, `around` at the mean of the two radii, and
+ * `straight`, the shortest way on the wall that goes on along the meridian (Clairaut's relation: r
+ * sin ψ is the same all along it; the constant is found by halving). `points` are places on that
+ * way. Where no such way reaches so far around, it is the meridian and the narrowest circle between
+ * them, and `bound` is true.
  */
 export function between(wall, from, to) {
   const [a, b] = from.s <= to.s ? [from, to] : [to, from];

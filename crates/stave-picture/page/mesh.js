@@ -1,11 +1,13 @@
-// What is burned as triangles: read from the page's data, cut so that it lies on the wall, and looked up.
+// What is burned as triangles: read from the page's data, cut so that it lies on the wall, and
+// looked up.
 
 import { folded } from "./geometry.js";
 import { bytesOf, greyOf } from "./decode.js";
 
 /**
- * The mesh: for every corner its place (s, turn), its time (1 to 65535), its energy (0 to 255) and its
- * section; `triangles` holds three corners each. Numbers come as differences, seven bits a byte.
+ * The mesh: for every corner its place (s, turn), its time (1 to 65535), its energy (0 to 255) and
+ * its section; `triangles` holds three corners each. Numbers come as differences, seven bits a
+ * byte.
  */
 export async function meshOf(data) {
   const { grey } = await greyOf(bytesOf(data.bytes));
@@ -47,8 +49,9 @@ export async function meshOf(data) {
 export const MESH_STRIDE = 9;
 
 /**
- * The mesh on the wall: cut where the wall's own facets meet, so that it lies on them, and at the edges
- * of what stands out, on top of which it is lifted. `edges` holds the sides of the triangles as lines.
+ * The mesh on the wall: cut where the wall's own facets meet, so that it lies on them, and at the
+ * edges of what stands out, on top of which it is lifted. `edges` holds the sides of the triangles
+ * as lines.
  */
 export function layMesh(wall, zones, mesh, around) {
   const facet = (2 * Math.PI) / around;
@@ -120,7 +123,10 @@ function within([from, to], turn) {
   return past < to - from;
 }
 
-/** Convex polygons, cut where the lines across an axis pass through them; `linesOf` gives those between two places, in order. */
+/**
+ * Convex polygons, cut where the lines across an axis pass through them; `linesOf` gives those
+ * between two places, in order.
+ */
 function parted(polygons, axis, linesOf) {
   const out = [];
   for (let rest of polygons) {

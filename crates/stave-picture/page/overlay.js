@@ -12,10 +12,13 @@ const clipName = (text) => (text.length > 24 ? text.slice(0, 23) + "…" : text)
 const HALF = 7,
   FLAG = 10,
   CLEAR = 2;
+/** Names of zones, and their ground: they stand over the ware, which is light by day and night. */
+const ZONE_NAME = { ink: "#8a3400", ground: "#f3f2ec" };
 
 /**
  * Words that keep apart and on the picture. `put` writes a text at the first of its places that is
- * free, with a light edge; `words` are the boxes that are taken.
+ * free, with an edge of the ground's colour, or on a ground of its own; `words` are the boxes that
+ * are taken.
  */
 function makeWords(context, size, colours) {
   const words = [];
@@ -28,7 +31,7 @@ function makeWords(context, size, colours) {
     box.bottom <= size[1] &&
     !words.some((taken) => meets(box, taken));
   const take = (box) => words.push(box);
-  const put = (text, places, ink) => {
+  const put = (text, places, ink, ground) => {
     const wide = context.measureText(text).width;
     for (const { x, y, align = "center" } of places) {
       // Kept on the picture, even where that is narrow.
@@ -44,9 +47,14 @@ function makeWords(context, size, colours) {
       if (!free(box)) continue;
       take(box);
       context.textAlign = "left";
-      context.lineWidth = 3;
-      context.strokeStyle = colours.stage;
-      context.strokeText(text, left, y);
+      if (ground) {
+        context.fillStyle = ground;
+        context.fillRect(box.left, box.top, box.right - box.left, box.bottom - box.top);
+      } else {
+        context.lineWidth = 3;
+        context.strokeStyle = colours.stage;
+        context.strokeText(text, left, y);
+      }
       context.fillStyle = ink;
       context.fillText(text, left, y);
       return true;
@@ -92,7 +100,7 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
       const turn = foldedTurn(0.5 * (zone.turn[0] + zone.turn[1]));
       const { x, y, front } = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise);
       const places = [0, 16, -16, 32, -32].map((down) => ({ x, y: y + down }));
-      if (front) words.put(clipName(zone.name), places, colours.zone);
+      if (front) words.put(clipName(zone.name), places, ZONE_NAME.ink, ZONE_NAME.ground);
     }
   }
   if (state.ends.length > 0) drawMeasure(context, at, state, colours);

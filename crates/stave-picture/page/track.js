@@ -12,7 +12,9 @@ export function stretchAt(track, time) {
   return low;
 }
 
-/** The beam at a time: place, what it does (0 travels, 1 burns, 2 runs up), and in which section. */
+/**
+ * The beam at a time: place, what it does (0 travels, 1 burns, 2 runs up), and in which section.
+ */
 export function beamAt(track, time) {
   if (track.count === 0) return null;
   const end = stretchAt(track, time);

@@ -12,7 +12,7 @@
 //! #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n",
 //! #      "bench.toml")?;
 //! // The flat pattern of a cone, to cut out and hold against it.
-//! let pattern = stave_picture::paper(&blank).ok_or("straight walls have one")?;
+//! let pattern = stave_picture::paper(&blank, "2026-11-30").ok_or("straight walls have one")?;
 //! assert!(pattern.starts_with("<svg"));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
@@ -28,11 +28,12 @@ mod steep;
 mod svg;
 mod template;
 
+pub use draw::SheetSize;
 pub use lays::{
     Bounds as LayBounds, LayArea, LayPaint, LayPainted, LayPanel, LaysRow,
     MOST_ROWS as MOST_LAYS_ROWS, lays,
 };
 pub use level::{LevelWords, level};
-pub use paper::{PaperError, SheetSize, paper, paper_sheets};
+pub use paper::{PaperError, paper, paper_sheets};
 pub use stave_toolpath::art::GUIDES_ID;
 pub use template::{TemplateSetting, template};

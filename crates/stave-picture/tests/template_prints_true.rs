@@ -60,6 +60,7 @@ fn longest_run(pixmap: &tiny_skia::Pixmap, most: usize) -> usize {
 fn page_and_bar_measure_what_they_say() {
     let setting = TemplateSetting {
         title: "page".into(),
+        date: "2026-11-30".into(),
         reference_radius_mm: 38.0,
         stands: Stands::Upright,
         narrows: false,
@@ -86,7 +87,7 @@ fn page_and_bar_measure_what_they_say() {
 
 #[test]
 fn the_bar_of_the_patterns_measures_fifty_millimetres() {
-    let pixmap = rendered(&paper(&blank()).unwrap());
+    let pixmap = rendered(&paper(&blank(), "").unwrap());
     let bar = longest_run(&pixmap, 60 * SCALE as usize) as f64 / f64::from(SCALE);
     assert!((bar - 50.4).abs() < 0.15, "{bar}");
 }

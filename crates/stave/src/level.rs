@@ -205,10 +205,10 @@ impl LevelParts {
 
 /// What [`level`] found as a picture from the side: the wall at the tilt a hand can set, the
 /// stretch with the band in which the first lens is sharp, the first nozzle where the band is left
-/// or, if it never is, at the focus.
+/// or, if it never is, at the focus; with a date, if one is given.
 #[cfg(feature = "pictures")]
 #[must_use]
-pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> String {
+pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &str) -> String {
     use stave_picture::LevelWords;
     use stave_picture::proof::Lies;
     use stave_toolpath::number::fixed;
@@ -258,6 +258,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport) -> Stri
     }
     let words = LevelWords {
         title: format!("{}: level", blank.name),
+        date: date.to_owned(),
         lines,
         support_span_mm: machine.rotary.support_span_mm,
         nozzle: machine.nozzles.first().map(|nozzle| nozzle.name.clone()),
@@ -328,7 +329,7 @@ mod tests {
         let blank = read_blank(&stations, "blank.toml").unwrap();
         let machine = read_machine(MACHINE, "machine.toml").unwrap();
         let report = level(&blank, &machine, Some(from_mm), Some(to_mm)).unwrap();
-        level_svg(&blank, &machine, &report)
+        level_svg(&blank, &machine, &report, "")
     }
 
     #[test]

@@ -185,6 +185,9 @@ pub struct Options {
     pub allow: Vec<Code>,
     /// What the program of an order says besides of what it was made with.
     pub stamp: Option<Stamp>,
+    /// The date that pictures carry; none where it is empty.
+    #[cfg(feature = "pictures")]
+    pub date: String,
 }
 
 #[cfg_attr(
@@ -201,6 +204,8 @@ impl Default for Options {
             fonts: Fonts::Installed,
             allow: Vec::new(),
             stamp: None,
+            #[cfg(feature = "pictures")]
+            date: String::new(),
         }
     }
 }

@@ -13,15 +13,16 @@ const LOOK_MM: f64 = 0.25;
 /// The page for a blank as an SVG document in mm, by what the job says of `reference_diameter`,
 /// `stands`, `lay` and `anchor`. With the machine it shows what only that tells: the margin of
 /// zones that name none, and where the lens is sharp at the job's tilt. The title stands under it;
-/// without one, the blank's name.
+/// without one, the blank's name. The date stands with it, if one is given.
 ///
 /// # Errors
 /// Where blank, machine and job do not go together.
 ///
 /// ```
-/// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n",
-/// "mug.toml")?;
-/// let page = stave::template(&blank, None, &stave::setup::JobFile::default(), None)?;
+/// use stave::setup::{JobFile, read_blank};
+/// let stations = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n";
+/// let blank = read_blank(stations, "mug.toml")?;
+/// let page = stave::template(&blank, None, &JobFile::default(), None, "2026-11-30")?;
 /// assert!(page.contains("width=\"251.3274mm\" height=\"100mm\""));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -30,6 +31,7 @@ pub fn template(
     machine: Option<&Machine>,
     job: &JobFile,
     title: Option<&str>,
+    date: &str,
 ) -> Result<String, Error> {
     let facet = job.facet_of(blank).map_err(|fault| Error::Setup(fault.into()))?;
     let own_title = facet.map_or_else(
@@ -39,14 +41,10 @@ pub fn template(
     let title = title.unwrap_or(&own_title);
     let plane = facet.and_then(|facet| facet.page(blank));
     let shown = plane.as_ref().unwrap_or(blank);
-    let Some(machine) = machine else { return Ok(page((shown, title), job, 0.0, Vec::new())) };
+    let head = (title, date);
+    let Some(machine) = machine else { return Ok(page(shown, head, job, 0.0, Vec::new())) };
     let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
-    Ok(page(
-        (shown, title),
-        job,
-        setup.spot_mm().map_or(0.0, |spot| spot / 2.0),
-        sharp_s_mm(&setup),
-    ))
+    Ok(page(shown, head, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp_s_mm(&setup)))
 }
 
 /// The stretches of the meridian in which the fitted lens is sharp, mm; none where its depth of
@@ -86,7 +84,8 @@ fn sharp_s_mm(setup: &Setup) -> Vec<(f64, f64)> {
 }
 
 fn page(
-    (blank, title): (&Blank, &str),
+    blank: &Blank,
+    (title, date): (&str, &str),
     job: &JobFile,
     margin_mm: f64,
     sharp_s_mm: Vec<(f64, f64)>,
@@ -111,6 +110,7 @@ fn page(
         &TemplateSetting {
             reference_radius_mm: radius_mm,
             title: title.to_owned(),
+            date: date.to_owned(),
             stands: job.stands.as_ref().map_or(Stands::Upright, |stands| stands.value),
             narrows: lay == LayKind::TrueWidth
                 && job.lay.is_some()
@@ -124,12 +124,13 @@ fn page(
     )
 }
 
-/// The flat patterns of a blank's frusta as an SVG document in mm, to cut out and hold against it.
+/// The flat patterns of a blank's frusta as an SVG document in mm, to cut out and hold against
+/// it; with a date, if one is given.
 ///
 /// # Errors
 /// A smooth wall has none.
-pub fn paper(blank: &Blank) -> Result<String, Error> {
-    stave_picture::paper(blank).ok_or(Error::Paper(PaperError::Smooth))
+pub fn paper(blank: &Blank, date: &str) -> Result<String, Error> {
+    stave_picture::paper(blank, date).ok_or(Error::Paper(PaperError::Smooth))
 }
 
 /// The same patterns parted onto standing sheets of paper, each an SVG document that prints true.
@@ -139,12 +140,12 @@ pub fn paper(blank: &Blank) -> Result<String, Error> {
 ///
 /// ```
 /// use stave::SheetSize;
-/// let blank = stave::setup::read_blank("[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 70\n",
-/// "cup.toml")?;
-/// let sheets = stave::paper_sheets(&blank, SheetSize::Letter)?;
+/// let stations = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 70\n";
+/// let blank = stave::setup::read_blank(stations, "cup.toml")?;
+/// let sheets = stave::paper_sheets(&blank, SheetSize::Letter, "2026-11-30")?;
 /// assert!(sheets.len() == 2 && sheets[0].contains("width=\"215.9mm\""));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, Error> {
-    Ok(stave_picture::paper_sheets(blank, sheet)?)
+pub fn paper_sheets(blank: &Blank, sheet: SheetSize, date: &str) -> Result<Vec<String>, Error> {
+    Ok(stave_picture::paper_sheets(blank, sheet, date)?)
 }

@@ -22,7 +22,7 @@ fn setup(length_mm: f64) -> Setup {
 
 fn template(length_mm: f64, art: &str) -> String {
     let blank = read_blank(&can(length_mm), "can.toml").unwrap();
-    let page = stave::template(&blank, None, &read_job("", "job.toml").unwrap(), None).unwrap();
+    let page = stave::template(&blank, None, &read_job("", "job.toml").unwrap(), None, "").unwrap();
     page.replace("</svg>", &format!("{art}</svg>"))
 }
 

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
+use super::template::SheetWord;
 use super::{FieldOptions, FontFiles, JobOptions, PictureOptions, Reading, SetupFiles};
 
 /// See the finished piece before a blank is spent: a picture computed from the wrapped program
@@ -51,6 +52,9 @@ pub(crate) struct ProofArgs {
     /// Write here: a name that ends in .svg, .png or .html
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: PathBuf,
+    /// The paper that a sheet is laid out for (.svg, .png); a page prints on either
+    #[arg(long, value_name = "SHEET", default_value = "a4")]
+    pub(crate) sheet: SheetWord,
     /// Pixels to the inch of a .png
     #[arg(
         long,

@@ -9,11 +9,12 @@ use crate::args::LaysArgs;
 use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::output::{Carries, keep};
+use crate::today::today;
 use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
     let art = (&args.fonts, &args.reading, &args.size);
-    let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, false)?;
+    let (setup, paths, mut options) = settings::of_art((&args.files, &args.job), art, false)?;
     let path = paths.input(args.input.as_deref());
     let mut files = Files::of_setup(&paths).may_read("--row", args.fields.table());
     if args.path.is_none() {
@@ -34,6 +35,9 @@ pub(crate) fn run(args: &LaysArgs) -> Result<ExitCode, Failure> {
         args.reading.from_type,
         (&args.size, &args.fields),
     )?;
+    if picture.is_some() {
+        options.date = today()?;
+    }
     let report = lays(source, &setup, &options)?;
     for note in &report.notes {
         say(&format!("note: {note}"));

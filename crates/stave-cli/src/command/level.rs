@@ -10,6 +10,7 @@ use crate::args::LevelArgs;
 use crate::failure::Failure;
 use crate::files::Files;
 use crate::output::{Carries, keep};
+use crate::today::today;
 use crate::{settings, shown};
 
 pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
@@ -41,7 +42,7 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
         false => Some(files.writes("the table", None, Carries::Text)?),
     };
     if let Some(mut picture) = picture {
-        picture.all(level_svg(&blank, &machine, &report).as_bytes())?;
+        picture.all(level_svg(&blank, &machine, &report, &today()?).as_bytes())?;
         keep([picture])?;
     }
     let Some(mut table) = table else { return Ok(ExitCode::SUCCESS) };

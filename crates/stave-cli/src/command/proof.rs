@@ -10,6 +10,7 @@ use crate::args::{FieldOptions, InputType, ProofArgs};
 use crate::failure::{Failure, say};
 use crate::files::Files;
 use crate::output::{Carries, keep};
+use crate::today::today;
 use crate::was::{self, AtHand};
 use crate::{input, settings};
 
@@ -27,7 +28,8 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
         return proof_order::run(args, order, form);
     }
     let art = (&args.fonts, &args.reading, &args.size);
-    let (setup, paths, options) = settings::of_art((&args.files, &args.job), art, args.quiet)?;
+    let (setup, paths, mut options) = settings::of_art((&args.files, &args.job), art, args.quiet)?;
+    options.date = today()?;
     let path = paths.input(args.input.as_deref());
     let mut files = Files::of_setup(&paths)
         .may_read("--row", args.fields.table())
@@ -44,7 +46,8 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let drawn = |source: Source<'_>, finished: bool| {
         let title = title.clone().unwrap_or_else(|| stem(source.name()));
         let files = paths.file_names();
-        proof(source, &setup, &options, &ProofOptions { title, finished, files })
+        let shown = ProofOptions { title, finished, files, sheet: args.sheet.into() };
+        proof(source, &setup, &options, &shown)
     };
     let given = match (&args.input, &args.path, &args.wrapped) {
         (None, None, Some(_)) => None,

@@ -15,6 +15,7 @@ use crate::files::Files;
 use crate::input;
 use crate::output::{Carries, keep, numbered};
 use crate::piece_of_order::Maker;
+use crate::today::today;
 
 /// Whether an input is an order: by the ending of its name.
 pub(crate) fn is_order(path: &Path) -> bool {
@@ -32,7 +33,11 @@ pub(crate) fn run(args: &ProofArgs, path: &Path, form: Form) -> Result<ExitCode,
     let Opened { order, rows, folder, table, table_path } = open(path)?;
     let pieces = order.pieces(&rows, &table).map_err(Failure::from)?;
     let wanted = |make: usize| pieces.iter().any(|piece| piece.make.as_ref() == Ok(&make));
-    let makers = makers(&order, &folder, wanted)?;
+    let mut makers = makers(&order, &folder, wanted)?;
+    let date = today()?;
+    for maker in makers.iter_mut().flatten() {
+        maker.options.date.clone_from(&date);
+    }
     let mut files =
         Files::default().reads("the order", path).may_read("the rows", table_path.as_deref());
     files = makers.iter().flatten().fold(files, |files, maker| maker.reads(files));
@@ -43,14 +48,14 @@ pub(crate) fn run(args: &ProofArgs, path: &Path, form: Form) -> Result<ExitCode,
     });
     let title = args.title.clone().unwrap_or_else(|| stem(&input::name(path)));
     if form == Form::Html {
-        let page = order_html(&title, &turned, args.for_customer);
+        let page = order_html(&title, &date, &turned, args.for_customer);
         let mut output = files.writes("-o", Some(&args.output), Carries::Text)?;
         output.all(page.as_bytes())?;
         keep([output])?;
         return Ok(ExitCode::SUCCESS);
     }
     let cards: Vec<Card> = turned.into_iter().map(|piece| piece.card).collect();
-    let pages = order_pages(&title, &cards, args.for_customer);
+    let pages = order_pages(&title, &date, args.sheet.into(), &cards, args.for_customer);
     let mut outputs = Vec::with_capacity(pages.len());
     let mut worded = true;
     for (index, page) in pages.iter().enumerate() {
@@ -114,7 +119,12 @@ fn picture(
     let (source, _) = maker.source(piece)?;
     card.texts = texts_of(&source);
     let title = card.name.clone();
-    let options = ProofOptions { title, finished: false, files: maker.file_names() };
+    let options = ProofOptions {
+        title,
+        finished: false,
+        files: maker.file_names(),
+        sheet: args.sheet.into(),
+    };
     let shown = proof(source, &maker.setup, &maker.options, &options)?;
     card.refused = shown.refused();
     card.told = shown.card_words();

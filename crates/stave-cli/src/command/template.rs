@@ -11,6 +11,7 @@ use crate::failure::Failure;
 use crate::files::Files;
 use crate::output::{Carries, keep, numbered};
 use crate::settings;
+use crate::today::today;
 
 pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
     let job_path = args.job.as_deref();
@@ -57,10 +58,11 @@ pub(crate) fn run(args: &TemplateArgs) -> Result<ExitCode, Failure> {
     if let Some(unused) = values.unused_by(args.title.as_deref().unwrap_or_default()) {
         return Err(Failure::bad(format!("--set: only --title has fields here, and not {unused}")));
     }
+    let date = today()?;
     let documents = match (args.paper, args.sheet) {
-        (true, Some(sheet)) => paper_sheets(&blank, sheet.into())?,
-        (true, None) => vec![paper(&blank)?],
-        (false, _) => vec![template(&blank, machine.as_ref(), &job, title.as_deref())?],
+        (true, Some(sheet)) => paper_sheets(&blank, sheet.into(), &date)?,
+        (true, None) => vec![paper(&blank, &date)?],
+        (false, _) => vec![template(&blank, machine.as_ref(), &job, title.as_deref(), &date)?],
     };
     let mut files = Files::default()
         .reads("the blank", &blank_path)

@@ -173,6 +173,15 @@ fn what_is_accepted_is_said_to_be() {
     assert!(drawn.contains("Findings: 1 accepted error"), "the sheet says it as well");
     let (_, words) = told(&["check"], &["--allow", "overlap"]);
     assert!(words.contains("Fit: 0 errors, 1 accepted error, "), "{words}");
+    // So does what programs read: of all that was found that one alone.
+    for (allow, accepted) in [(&["--json", "--allow", "overlap"][..], true), (&["--json"], false)] {
+        let outcome = run(&[&["check"], &files[..], allow].concat(), text.as_bytes());
+        let report: serde_json::Value = serde_json::from_slice(&outcome.out).unwrap();
+        for finding in report["findings"].as_array().unwrap() {
+            assert_eq!(finding["accepted"], accepted && finding["code"] == "overlap", "{report:#}");
+        }
+        assert!(report["findings"][0]["code"] == "overlap", "{report:#}");
+    }
 }
 
 #[test]

@@ -56,10 +56,15 @@ pub fn without_set_up(program: &[u8]) -> String {
     kept.split_inclusive('\n').filter(|line| !line.starts_with("(set: ")).collect()
 }
 
+/// The day that pictures of these tests bear, in seconds since 1970 (GNU date: `date -u -d
+/// 2026-11-30 +%s`).
+pub const DAY: (&str, &str) = ("1795996800", "2026-11-30");
+
 /// Runs `stave` in `folder`, feeding `input` to its standard input.
 pub fn run_in(folder: &Path, arguments: &[&str], input: &[u8]) -> Outcome {
     let mut child = Command::new(stave())
         .current_dir(folder)
+        .env("SOURCE_DATE_EPOCH", DAY.0)
         .args(arguments)
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())

@@ -20,6 +20,7 @@ mod choices;
 mod coating;
 mod command;
 mod cutting;
+mod dates;
 mod digests;
 mod drawn;
 mod estimate;

@@ -40,6 +40,27 @@ fn area(said: &str, words: &str) -> f64 {
     line.split("error difference: ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap()
 }
 
+/// ISO 216; ANSI/ASME Y14.1, size A: 8.5 by 11 inches.
+#[test]
+fn sheets_are_as_large_as_the_paper_that_is_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("sheet.svg");
+    for (sheet, lying, standing) in [
+        (&[][..], "width=\"297mm\" height=\"210mm\"", "width=\"210mm\" height=\"297mm\""),
+        (
+            &["--sheet", "letter"],
+            "width=\"279.4mm\" height=\"215.9mm\"",
+            "width=\"215.9mm\" height=\"279.4mm\"",
+        ),
+    ] {
+        proof(sheet, &out);
+        assert!(fs::read_to_string(&out).unwrap().contains(lying), "{sheet:?}");
+        let order = ["proof", "orders/order.toml", "-o", out.to_str().unwrap()];
+        run(&[&order[..], sheet].concat()).done();
+        assert!(fs::read_to_string(&out).unwrap().contains(standing), "{sheet:?}");
+    }
+}
+
 #[test]
 fn each_form_is_written_whole() {
     let folder = tempfile::tempdir().unwrap();

@@ -129,7 +129,8 @@ fn every_patch_is_what_its_label_says() {
             20    118.23     59.11     39.41
             40    237.71    118.86     79.24
             60    358.47    179.23    119.49
-    lines lie 0.067 to 0.0677 mm apart, whole motor steps where the machine file tells them
+    lines lie 0.067 to 0.0677 mm apart
+    (whole motor steps, where the machine file tells them)
     "#);
 }
 
@@ -142,6 +143,34 @@ fn the_table_people_read() {
     )
     .done();
     insta::assert_snapshot!(outcome.err);
+}
+
+/// What it says fits a terminal of 80 columns, however many patches there are, and names them all.
+#[test]
+fn every_line_people_read_fits_a_terminal() {
+    let speeds = "40,60,80,100,120,140,160,180,200";
+    let wide: &[&str] = &["--powers", "30,60", "--speeds", speeds];
+    let spaced = &["--powers", "30", "--spacings", "0.06,0.1,0.2", "--speeds", "150"];
+    let tests: [&[&str]; 7] = [
+        wide,
+        spaced,
+        &["--arrow"],
+        &["--turn"],
+        &["--lag", "--speeds", "100,250"],
+        &["--focus-ladder"],
+        &["--wedge", "12"],
+    ];
+    for arguments in tests {
+        let told = swatch("can", "degrees", arguments).done().err;
+        for line in told.lines() {
+            assert!(line.chars().count() <= 80, "{arguments:?}: {line:?}");
+        }
+        if arguments == wide {
+            let named = |speed: &str| told.split_whitespace().any(|word| word == speed);
+            assert!(speeds.split(',').all(named), "{told}");
+            assert_eq!(told.split_whitespace().filter(|word| *word == "30").count(), 2, "{told}");
+        }
+    }
 }
 
 #[test]
@@ -174,7 +203,8 @@ fn it_keeps_out_of_zones_and_bends() {
         b"",
     )
     .done();
-    assert!(outcome.err.contains("at 120 mm, turn 90°"), "{}", outcome.err);
+    let told = outcome.err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("at 120 mm, turn 90°"), "{told}");
     let outcome = run(
         &[&files[..], &["--powers", "20", "--place-at", "67", "--place-turn", "0"]].concat(),
         b"",

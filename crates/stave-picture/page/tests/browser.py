@@ -10,7 +10,16 @@ import subprocess
 import tempfile
 import time
 
-# Seconds after which a browser that says nothing is taken for hung: no measure of how fast anything is.
+# The day that the pages and drawings of the tests bear, 2026-11-30.
+os.environ["SOURCE_DATE_EPOCH"] = "1795996800"
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+ROOT = os.path.abspath(os.path.join(HERE, "../../../.."))
+FIXTURES = os.path.join(ROOT, "fixtures")
+# Beside what cargo builds lies what the tests fetch.
+BUILT = os.environ.get("CARGO_TARGET_DIR") or os.path.join(ROOT, "target")
+# Seconds after which a browser that says nothing is taken for hung: no measure of how fast anything
+# is.
 HUNG_S = 600
 
 NAMES = ["chromium", "chromium-browser", "google-chrome-stable"]
@@ -29,18 +38,37 @@ class Browser:
         # The pipe is file descriptors 3 and 4 of the browser.
         high = [os.dup2(to_read, 103), os.dup2(to_write, 104)]
         shell = 'exec "$0" "$@" 3<&103 4>&104 103<&- 104>&-'
-        flags = ["--headless=new", "--remote-debugging-pipe", "--no-sandbox", "--disable-gpu-sandbox", "--no-first-run",
-                 "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--hide-scrollbars", "--force-color-profile=srgb",
-                 "--disable-background-networking", "--disable-component-update", "--disable-sync",
-                 "--disable-dev-shm-usage", f"--user-data-dir={self._profile}"]
-        self._process = subprocess.Popen(["bash", "-c", shell, executable(), *flags, "about:blank"], pass_fds=high,
-                                         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
+        flags = [
+            "--headless=new",
+            "--remote-debugging-pipe",
+            "--no-sandbox",
+            "--disable-gpu-sandbox",
+            "--no-first-run",
+            "--use-angle=swiftshader",
+            "--enable-unsafe-swiftshader",
+            "--hide-scrollbars",
+            "--force-color-profile=srgb",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--disable-dev-shm-usage",
+            f"--user-data-dir={self._profile}",
+        ]
+        self._process = subprocess.Popen(
+            ["bash", "-c", shell, executable(), *flags, "about:blank"],
+            pass_fds=high,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
         for fd in [to_read, to_write, *high]:
             os.close(fd)
         self._rest, self._number, self.events = b"", 0, []
         self._session = None
         target = self.call("Target.createTarget", url="about:blank")["targetId"]
-        self._session = self.call("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
+        self._session = self.call("Target.attachToTarget", targetId=target, flatten=True)[
+            "sessionId"
+        ]
         for domain in ["Page", "Runtime", "Network", "Log"]:
             self.call(f"{domain}.enable")
         return self
@@ -71,7 +99,7 @@ class Browser:
             message["sessionId"] = self._session
         data = json.dumps(message).encode() + b"\0"
         while data:
-            data = data[os.write(self._to, data):]
+            data = data[os.write(self._to, data) :]
         until = time.monotonic() + HUNG_S
         while True:
             answer = self._message(until)
@@ -82,19 +110,34 @@ class Browser:
             self.events.append(answer)
 
     def size(self, width, height, scale=1, mobile=False):
-        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=scale, mobile=mobile)
+        self.call(
+            "Emulation.setDeviceMetricsOverride",
+            width=width,
+            height=height,
+            deviceScaleFactor=scale,
+            mobile=mobile,
+        )
 
     def scheme(self, scheme):
-        self.call("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme},
-                                                          {"name": "prefers-reduced-motion", "value": "reduce"}])
+        self.call(
+            "Emulation.setEmulatedMedia",
+            features=[
+                {"name": "prefers-color-scheme", "value": scheme},
+                {"name": "prefers-reduced-motion", "value": "reduce"},
+            ],
+        )
 
     def open(self, path, plain=False):
-        """Opens a page of ours and waits until it is drawn (a `plain` one, until it is there); returns how long that took, s."""
+        """Opens a page of ours and waits until it is drawn (a `plain` one, until it is there); how
+        long that took, s."""
         self.events.clear()
         begun = time.monotonic()
         self.call("Page.navigate", url="file://" + os.path.abspath(path))
         if plain:
-            self.wait(f"location.pathname.endsWith({os.path.basename(path)!r}) && document.readyState === 'complete'")
+            self.wait(
+                f"location.pathname.endsWith({os.path.basename(path)!r})"
+                " && document.readyState === 'complete'"
+            )
             return time.monotonic() - begun
         try:
             self.wait("document.body?.dataset.ready")
@@ -115,14 +158,19 @@ class Browser:
 
     def run(self, script):
         """The value of a script; a promise is waited for."""
-        answer = self.call("Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True)
+        answer = self.call(
+            "Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True
+        )
         if "exceptionDetails" in answer:
             details = answer["exceptionDetails"]
             raise RuntimeError(details.get("exception", {}).get("description", details["text"]))
         return answer["result"].get("value")
 
     def settle(self):
-        self.run("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(1))))")
+        self.run(
+            "new Promise((done) =>"
+            " requestAnimationFrame(() => requestAnimationFrame(() => done(1))))"
+        )
 
     def errors(self):
         """What was thrown, logged as an error, or refused."""
@@ -130,7 +178,9 @@ class Browser:
         for event in self.events:
             method, about = event.get("method"), event.get("params", {})
             if method == "Runtime.exceptionThrown":
-                told.append(about["exceptionDetails"].get("exception", {}).get("description", "exception"))
+                told.append(
+                    about["exceptionDetails"].get("exception", {}).get("description", "exception")
+                )
             if method == "Runtime.consoleAPICalled" and about["type"] in ("error", "assert"):
                 told.append(str([a.get("value") for a in about["args"]]))
             if method == "Log.entryAdded" and about["entry"]["level"] == "error":
@@ -139,7 +189,11 @@ class Browser:
 
     def requests(self):
         """Addresses asked for, but for the page itself and data within it."""
-        asked = [event["params"]["request"]["url"] for event in self.events if event.get("method") == "Network.requestWillBeSent"]
+        asked = [
+            event["params"]["request"]["url"]
+            for event in self.events
+            if event.get("method") == "Network.requestWillBeSent"
+        ]
         return [url for url in asked[1:] if not url.startswith(("data:", "blob:"))]
 
     def mouse(self, kind, x, y, **more):
@@ -148,7 +202,12 @@ class Browser:
     def drag(self, start, end, steps=6):
         self.mouse("mousePressed", *start, button="left", buttons=1, clickCount=1)
         for k in range(1, steps + 1):
-            self.mouse("mouseMoved", *(a + (b - a) * k / steps for a, b in zip(start, end)), button="left", buttons=1)
+            self.mouse(
+                "mouseMoved",
+                *(a + (b - a) * k / steps for a, b in zip(start, end)),
+                button="left",
+                buttons=1,
+            )
         self.mouse("mouseReleased", *end, button="left", clickCount=1)
         self.settle()
 

@@ -17,13 +17,12 @@ import subprocess
 import sys
 import tempfile
 
-HERE = os.path.dirname(os.path.abspath(__file__))
-ROOT = os.path.abspath(os.path.join(HERE, "../../../.."))
-FIXTURES = os.path.join(ROOT, "fixtures")
 sys.dont_write_bytecode = True
-sys.path[:0] = [HERE, os.path.join(FIXTURES, "pictures")]
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+from browser import FIXTURES, Browser, executable  # noqa: E402
+
+sys.path.insert(1, os.path.join(FIXTURES, "pictures"))
 import draw  # noqa: E402
-from browser import Browser, executable  # noqa: E402
 
 MACHINE = "machines/degrees.toml"
 
@@ -54,11 +53,13 @@ WORDS = """(() => {
     return { text: text.textContent, free, wide, ...seen };
   }).filter(({ text, wide }) => text.trim() && wide > 0);
   words.forEach((a, k) => {
-    const out = a.left < page.left - 0.5 || a.right > page.right + 0.5 || a.top < page.top - 0.5 || a.bottom > page.bottom + 0.5;
+    const across = a.left < page.left - 0.5 || a.right > page.right + 0.5;
+    const out = across || a.top < page.top - 0.5 || a.bottom > page.bottom + 0.5;
     if (out && !a.free) wrong.push(`"${a.text}" leaves the page`);
     for (const b of words.slice(k + 1)) {
-      const meets = Math.min(a.right, b.right) - Math.max(a.left, b.left) > 0.3 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 0.3;
-      if (meets) wrong.push(`"${a.text}" meets "${b.text}"`);
+      const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+      const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+      if (wide > 0.3 && high > 0.3) wrong.push(`"${a.text}" meets "${b.text}"`);
     }
   });
   return [words.length, wrong];

@@ -22,7 +22,7 @@ sys.dont_write_bytecode = True
 HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path.insert(0, HERE)
 import labels  # noqa: E402
-import run  # noqa: E402
+import printed  # noqa: E402
 from browser import Browser, executable  # noqa: E402
 
 # Pixels of a cell each way; how far its mean colour may be off, of 255, and all of them on the
@@ -122,7 +122,7 @@ def main():
                 os.replace(path[:-4] + ".png", os.path.join(folder, name + "-resvg.png"))
                 shown(browser, path, folder, name)
         compared = subprocess.run(
-            [run.paper_python(), "-c", COMPARE, folder, str(CELL)],
+            [printed.paper_python(), "-c", COMPARE, folder, str(CELL)],
             check=True,
             capture_output=True,
             text=True,

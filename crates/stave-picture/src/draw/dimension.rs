@@ -1,5 +1,5 @@
-//! Dimension lines, leaders and the bar that tells whether a print is true (the manner of ISO 129-1,
-//! from memory: thin lines, arrow heads at both ends, the figure above the line).
+//! Dimension lines, leaders and the bar that tells whether a print is true (the manner of ISO
+//! 129-1, from memory: thin lines, arrow heads at both ends, the figure above the line).
 
 use kurbo::Vec2;
 

@@ -105,6 +105,14 @@ impl Drawing {
         self.words.extend(inner.words);
     }
 
+    /// The same, carried elsewhere by a transform, if there is one.
+    pub(crate) fn carried(self, by: Option<&str>) -> Self {
+        let Some(by) = by else { return self };
+        let mut out = Self::default();
+        out.out.push_str(&format!("<g {by}>\n{}</g>\n", self.out));
+        out
+    }
+
     /// The whole document: a page of this size with a title, white where nothing is drawn.
     pub(crate) fn document(self, (width, height): (f64, f64), title: &str) -> String {
         let ground = Rect::new(0.0, 0.0, width, height);

@@ -4,6 +4,7 @@
 mod dimension;
 mod drawing;
 mod ink;
+mod paper;
 mod room;
 mod text;
 
@@ -12,5 +13,6 @@ pub(crate) use drawing::Drawing;
 #[cfg(test)]
 pub(crate) use drawing::assert_words_apart;
 pub(crate) use ink::{HAIR, INK, MISSING, SOFT, STRAY, WARE, ZONE, ZONE_FILL};
+pub use paper::SheetSize;
 pub(crate) use room::{Room, spread};
-pub(crate) use text::{broken, broken_to, cut, text_width_mm};
+pub(crate) use text::{broken, broken_to, cut, dated, text_width_mm};

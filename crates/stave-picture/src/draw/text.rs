@@ -33,8 +33,8 @@ pub(crate) fn text_width_mm(text: &str, size_mm: f64) -> f64 {
     text.chars().map(|letter| f64::from(advance(letter))).sum::<f64>() * size_mm / 1000.0
 }
 
-/// Words broken at blanks into lines no wider than a width; a word that is wider by itself is broken
-/// inside: nothing is left out.
+/// Words broken at blanks into lines no wider than a width; a word that is wider by itself is
+/// broken inside: nothing is left out.
 pub(crate) fn broken(text: &str, size_mm: f64, width_mm: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
@@ -81,7 +81,18 @@ pub(crate) fn cut(text: &str, size_mm: f64, width_mm: f64) -> String {
     out
 }
 
-/// The same, of so many lines at the most: the last ends with a sign where the text goes on.
+/// A name with a date after it, if there is one: a name too long for the width is cut, the date is
+/// not.
+pub(crate) fn dated(name: &str, date: &str, size_mm: f64, width_mm: f64) -> String {
+    if date.is_empty() {
+        return cut(name, size_mm, width_mm);
+    }
+    let date = format!(", {date}");
+    cut(name, size_mm, width_mm - text_width_mm(&date, size_mm)) + &date
+}
+
+/// Words broken into lines, of which there are so many at the most: the last ends with a sign where
+/// the text goes on.
 pub(crate) fn broken_to(text: &str, size_mm: f64, width_mm: f64, most: usize) -> Vec<String> {
     let mut lines = broken(text, size_mm, width_mm);
     if lines.len() > most {
@@ -109,6 +120,15 @@ mod tests {
         assert!(lines[1].ends_with('…') && !lines[1].ends_with("……"), "{lines:?}");
         assert!(lines.iter().all(|line| text_width_mm(line, 3.0) <= width), "{lines:?}");
         assert!(broken_to(text, 3.0, width, 0).is_empty());
+    }
+
+    #[test]
+    fn a_long_name_leaves_its_date_whole() {
+        let date = "2026-11-30";
+        assert_eq!(dated("cup", "", 3.0, 50.0), "cup");
+        assert_eq!(dated("cup", date, 3.0, 50.0), "cup, 2026-11-30");
+        let long = dated(&"a cup ".repeat(20), date, 3.0, 50.0);
+        assert!(long.ends_with("…, 2026-11-30") && text_width_mm(&long, 3.0) <= 50.0, "{long}");
     }
 
     #[test]

@@ -7,7 +7,7 @@ use stave_setup::Blank;
 use stave_toolpath::number::fixed;
 use stave_wall::{Lay, Station};
 
-use crate::draw::{broken, text_width_mm};
+use crate::draw::{broken, dated, text_width_mm};
 use crate::svg::{escaped, mm};
 
 /// A panel's side, mm on the page: four stand in a row. Of a piece that is wider than high two do,
@@ -21,6 +21,7 @@ const INSET_MM: f64 = 6.0;
 const STATION_MM: f64 = 2.2;
 /// Room above a panel for its words.
 const WORDS_MM: f64 = 13.0;
+const TITLE_MM: f64 = 4.5;
 const GAP_MM: f64 = 5.0;
 const EDGE_MM: f64 = 8.0;
 /// The most pieces that are drawn; a page of more is none to look at.
@@ -105,11 +106,11 @@ pub struct Bounds {
 /// Each panel shows the wall around a piece unrolled so that angles are true (by the isometric
 /// latitude, as Mercator unrolled the globe): shapes there are what the eye sees on the ware.
 /// Lengths are true in the middle of the piece, at the scale that is told. What burns is grey,
-/// areas as areas. Thin level lines are the stations with their diameters, the dashed outline is the
-/// piece as drawn, and each small ellipse a circle of the drawing as it comes out on the wall
-/// (Tissot's indicatrix), at its own size there.
+/// areas as areas. Thin level lines are the stations with their diameters, the dashed outline is
+/// the piece as drawn, and each small ellipse a circle of the drawing as it comes out on the wall
+/// (Tissot's indicatrix), at its own size there. The date stands above, if there is one.
 #[must_use]
-pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
+pub fn lays(blank: &Blank, date: &str, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
     let shown = rows.len().min(MOST_ROWS);
     let width = 2.0 * EDGE_MM + 4.0 * PANEL_MM + 3.0 * GAP_MM;
     let rows_mm: f64 = rows.iter().take(shown).map(|row| row_mm(blank, row)).sum();
@@ -122,12 +123,9 @@ pub fn lays(blank: &Blank, rows: &[LaysRow<'_>], bounds: Bounds) -> String {
         w = mm(width),
         h = mm(height),
     );
-    out.push_str(&words(
-        EDGE_MM,
-        EDGE_MM + 3.0,
-        4.5,
-        &format!("{}: the lays beside each other", blank.name),
-    ));
+    let title = format!("{}: the lays beside each other", blank.name);
+    let title = dated(&title, date, TITLE_MM, width - 2.0 * EDGE_MM);
+    out.push_str(&words(EDGE_MM, EDGE_MM + 3.0, TITLE_MM, &title));
     let (mut top, mut drawn) = (EDGE_MM + 10.0, 0);
     for row in &rows[..shown] {
         out.push_str(&words(EDGE_MM, top + 2.0, 3.8, row.name));

@@ -9,8 +9,8 @@ use stave_setup::{Blank, Zone};
 use stave_toolpath::number::fixed;
 use stave_wall::{Development, Wall};
 
-pub use self::sheets::{PaperError, SheetSize, paper_sheets};
-use crate::draw::{Drawing, INK, SOFT, ZONE, ZONE_FILL, broken, cut, scale_bar, text_width_mm};
+pub use self::sheets::{PaperError, paper_sheets};
+use crate::draw::{Drawing, INK, SOFT, ZONE, ZONE_FILL, broken, dated, scale_bar, text_width_mm};
 
 /// Room around and between patterns, mm.
 const EDGE_MM: f64 = 10.0;
@@ -48,8 +48,8 @@ struct Pattern {
 ///
 /// Each is cut along turn 180° and has a tab there; the dashed line is turn 0, zones lie where they
 /// lie on the wall, an arrow points to the larger `at`. A pattern whose edges meet around the blank
-/// shows that its two diameters and its slant were measured right. `None` for a smooth wall: what
-/// is curved both ways has no flat pattern.
+/// shows that its two diameters and its slant were measured right. The date stands with the title,
+/// if there is one. `None` for a smooth wall: what is curved both ways has no flat pattern.
 ///
 /// # References
 /// E. M. Longfield, *Sheet Metal Drafting* (McGraw-Hill 1921): frustum of a right cone.
@@ -57,25 +57,30 @@ struct Pattern {
 /// ```
 /// let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 70\n";
 /// let blank = stave_setup::read_blank(text, "cup.toml")?;
-/// let svg = stave_picture::paper(&blank).unwrap();
+/// let svg = stave_picture::paper(&blank, "2026-11-30").unwrap();
 /// assert!(svg.contains("at 0 to 90 mm"));
 /// # Ok::<(), stave_setup::Faults>(())
 /// ```
 #[must_use]
-pub fn paper(blank: &Blank) -> Option<String> {
-    let (drawing, size) = drawn(&blank.name, &patterns(blank)?, None);
+pub fn paper(blank: &Blank, date: &str) -> Option<String> {
+    let (drawing, size) = drawn(&blank.name, date, &patterns(blank)?, None);
     Some(drawing.document(size, &format!("{}: flat patterns", blank.name)))
 }
 
 /// All patterns on one large page, and its size, mm. Where it is to be parted between rows of so
 /// many mm, one edge to edge with the next, no pattern lies across two rows: it begins with one.
-fn drawn(name: &str, patterns: &[Pattern], row_mm: Option<f64>) -> (Drawing, (f64, f64)) {
+fn drawn(
+    name: &str,
+    date: &str,
+    patterns: &[Pattern],
+    row_mm: Option<f64>,
+) -> (Drawing, (f64, f64)) {
     let widest = patterns.iter().map(Pattern::wide_mm).fold(BAR_MM + 80.0, f64::max);
     let named = patterns.iter().map(|p| text_width_mm(&p.name, WORDS_MM)).fold(0.0, f64::max);
     let width = widest.max(named) + 2.0 * EDGE_MM;
     let wide = width - 2.0 * EDGE_MM;
     let mut out = Drawing::default();
-    let title = cut(&format!("{name}: flat patterns"), TITLE_MM, wide / 1.14);
+    let title = dated(&format!("{name}: flat patterns"), date, TITLE_MM, wide / 1.14);
     out.text((EDGE_MM, EDGE_MM + 4.0), TITLE_MM, "font-weight=\"bold\"", &title);
     let mut y = EDGE_MM + 9.0;
     for pattern in patterns {
@@ -87,8 +92,9 @@ fn drawn(name: &str, patterns: &[Pattern], row_mm: Option<f64>) -> (Drawing, (f6
         y += pattern.tall_mm() + EDGE_MM;
     }
     let mut lines = vec![
-        "Cut along the full lines and glue the tab under the other end. Long dashes are the front, \
-         short dashes the quarters; arrows point to the end with the larger \"at\"."
+        "Cut along the full lines and glue the tab under the other end: there the seam is, at turn \
+         180°. Long dashes are the front, short dashes the quarters; arrows point to the end with \
+         the larger \"at\"."
             .to_owned(),
         "Ends that meet around the ware say that its diameters and its slant were measured right."
             .to_owned(),
@@ -283,11 +289,11 @@ mod tests {
 
     #[test]
     fn every_frustum_has_its_pattern_and_a_curved_wall_none() {
-        let svg = paper(&blank(&[(0.0, 66.0), (95.0, 70.0), (101.0, 86.0)])).unwrap();
+        let svg = paper(&blank(&[(0.0, 66.0), (95.0, 70.0), (101.0, 86.0)]), "").unwrap();
         assert_eq!(svg.matches("class=\"pattern\"").count(), 2);
         let round = "wall = \"smooth\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = \
                      20\ndiameter = 70\n";
-        assert!(paper(&stave_setup::read_blank(round, "ball.toml").unwrap()).is_none());
+        assert!(paper(&stave_setup::read_blank(round, "ball.toml").unwrap(), "").is_none());
     }
 
     #[test]
@@ -321,7 +327,7 @@ mod tests {
         let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
         for row_mm in [None, Some(120.0)] {
             let patterns = patterns(&blank).unwrap();
-            let (drawing, (width, height)) = drawn(&blank.name, &patterns, row_mm);
+            let (drawing, (width, height)) = drawn(&blank.name, "2026-11-30", &patterns, row_mm);
             crate::draw::assert_words_apart(&drawing, Rect::new(0.0, 0.0, width, height));
             let count = |name: &str| drawing.words.iter().filter(|(_, word)| word == name).count();
             // Over the seam a zone has two parts, and both are named.

@@ -4,7 +4,7 @@ use kurbo::Rect;
 use stave_setup::Blank;
 
 use super::drawn;
-use crate::draw::{Drawing, HAIR, SOFT, cut, text_width_mm};
+use crate::draw::{Drawing, HAIR, SOFT, SheetSize, dated, text_width_mm};
 use crate::svg::mm;
 
 /// What no office printer reaches at a sheet's edges, mm.
@@ -41,29 +41,10 @@ pub enum PaperError {
     },
 }
 
-/// Paper.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum SheetSize {
-    /// 210 × 297 mm (ISO 216).
-    A4,
-    /// 8.5 × 11 inches (ANSI/ASME Y14.1, size A).
-    Letter,
-}
-
-impl SheetSize {
-    /// Width and height of a standing sheet, mm.
-    #[must_use]
-    pub fn size_mm(self) -> (f64, f64) {
-        match self {
-            Self::A4 => (210.0, 297.0),
-            Self::Letter => (215.9, 279.4),
-        }
-    }
-}
-
 /// The patterns of [`super::paper`] on as many sheets as they need, each an SVG document that
 /// prints true: neighbours overlap by 10 mm, as far as the dashed lines. A pattern that a sheet
-/// holds is not parted between one row of sheets and the next.
+/// holds is not parted between one row of sheets and the next. Each bears the date, if one is
+/// given.
 ///
 /// # Errors
 /// A smooth wall has no patterns; 200 sheets are the most.
@@ -73,17 +54,21 @@ impl SheetSize {
 /// let text = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 90\ndiameter = 80\n";
 /// let blank = stave_setup::read_blank(text, "mug.toml")?;
 /// // A turn of 251 mm is wider than a sheet: two of them.
-/// assert_eq!(paper_sheets(&blank, SheetSize::A4)?.len(), 2);
+/// assert_eq!(paper_sheets(&blank, SheetSize::A4, "2026-11-30")?.len(), 2);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, PaperError> {
+pub fn paper_sheets(
+    blank: &Blank,
+    sheet: SheetSize,
+    date: &str,
+) -> Result<Vec<String>, PaperError> {
     let (across, down) = sheet.size_mm();
     let room = (across - 2.0 * MARGIN_MM, down - 2.0 * MARGIN_MM - FOOT_MM);
     let patterns = super::patterns(blank).ok_or(PaperError::Smooth)?;
     // What a sheet holds lies on one row: rows need no gluing then.
     let whole = patterns.iter().all(|pattern| pattern.tall_mm() + super::NAME_MM <= room.1);
     let row_overlap = if whole { 0.0 } else { OVERLAP_MM };
-    let (drawing, (width, height)) = drawn(&blank.name, &patterns, whole.then_some(room.1));
+    let (drawing, (width, height)) = drawn(&blank.name, date, &patterns, whole.then_some(room.1));
     let steps = (room.0 - OVERLAP_MM, room.1 - row_overlap);
     let (columns, rows) = (count(width, room.0, steps.0), count(height, room.1, steps.1));
     if columns.saturating_mul(rows) > MOST_SHEETS {
@@ -94,7 +79,9 @@ pub fn paper_sheets(blank: &Blank, sheet: SheetSize) -> Result<Vec<String>, Pape
         for column in 0..columns {
             let tile = Tile { room, steps, at: (column, row), of: (columns, rows) };
             let title = format!("{}: flat patterns, {}", blank.name, tile.name());
-            sheets.push(tile.draw(&drawing.out, &blank.name).document((across, down), &title));
+            sheets.push(
+                tile.draw(&drawing.out, (&blank.name, date)).document((across, down), &title),
+            );
         }
     }
     Ok(sheets)
@@ -128,7 +115,7 @@ impl Tile {
         )
     }
 
-    fn draw(&self, all: &str, name: &str) -> Drawing {
+    fn draw(&self, all: &str, (name, date): (&str, &str)) -> Drawing {
         let ((wide, high), (column, row)) = (self.room, self.at);
         let from = |k: u32, step: f64| f64::from(k) * step;
         let mut out = Drawing::default();
@@ -162,7 +149,7 @@ impl Tile {
         }
         let style = format!("fill=\"{SOFT}\"");
         let foot = frame.y1 + 0.7 * FOOT_MM;
-        let name = cut(name, WORDS_MM, wide - text_width_mm(&words, WORDS_MM) - 4.0);
+        let name = dated(name, date, WORDS_MM, wide - text_width_mm(&words, WORDS_MM) - 4.0);
         out.text((MARGIN_MM, foot), WORDS_MM, &style, &words);
         let style = format!("text-anchor=\"end\" {style}");
         out.text((frame.x1, foot), WORDS_MM, &style, &name);
@@ -190,7 +177,7 @@ mod tests {
         let text =
             "[[station]]\nat = 0\ndiameter = 9000\n[[station]]\nat = 9000\ndiameter = 9000\n";
         let blank = stave_setup::read_blank(text, "tank.toml").unwrap();
-        let found = paper_sheets(&blank, SheetSize::A4);
+        let found = paper_sheets(&blank, SheetSize::A4, "");
         assert!(matches!(found, Err(PaperError::TooMany { most: MOST_SHEETS, .. })));
     }
 }

@@ -133,8 +133,8 @@ impl ProofParts<'_> {
         paper.line(&[(165.0, y), (230.0, y)], &style);
         paper.text((LEFT, y + 4.5), 3.0, &soft, "Approved (name and signature)");
         paper.text((165.0, y + 4.5), 3.0, &soft, "Date");
-        // What is signed is told from what was drawn later.
-        paper.text((LEFT, y + 8.8), 2.4, &soft, &cut(&self.files_named(true), 2.4, RIGHT - LEFT));
+        let drawn = cut(&self.drawn_from(true), 2.4, RIGHT - LEFT);
+        paper.text((LEFT, y + 8.8), 2.4, &soft, &drawn);
     }
 }
 

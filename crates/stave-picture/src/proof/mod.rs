@@ -19,6 +19,7 @@ mod mesh;
 mod order;
 mod outline;
 mod page;
+mod pins;
 mod png;
 mod ramp;
 mod shadow;
@@ -36,6 +37,7 @@ pub use track::{LegKind, Track, TrackPoint};
 use std::fmt;
 
 pub use self::png::PngError;
+use crate::draw::SheetSize;
 use stave_setup::{Blank, ObstacleShape, Stands};
 
 /// What the proof is drawn from.
@@ -50,6 +52,10 @@ pub struct ProofParts<'a> {
     pub stands: Stands,
     /// The name of the piece: the art's or the program's.
     pub name: String,
+    /// When it was drawn; empty where that is not to be said.
+    pub date: String,
+    /// The paper that its sheet is for.
+    pub sheet: SheetSize,
     /// What the program was made for, a sentence.
     pub wrapped_for: String,
     /// The files it was made from, as far as they are known.

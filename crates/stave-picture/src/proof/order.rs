@@ -1,18 +1,16 @@
 //! The sheets of an order: every piece small, and all texts large, to be read over and signed.
 //!
-//! The pages are A4 (ISO 216), and what stands on them keeps within Letter too (216 by 279 mm), so
-//! that they print at full size on either.
+//! The pages are laid out on A4 (ISO 216), and what stands on them keeps within Letter too (216 by
+//! 279 mm), so that they print at full size on either.
 
 use super::ProofParts;
 use super::elevation::{self, Art, Elevation};
 use super::page::{filled, script_hash};
 use super::png::PngError;
 use super::unrolled::Unrolled;
-use crate::draw::{Drawing, HAIR, INK, SOFT, broken, broken_to, cut};
+use crate::draw::{Drawing, HAIR, INK, SOFT, SheetSize, broken, broken_to, cut, dated};
 use crate::svg::mm;
 
-/// A4, standing, mm.
-const SHEET_MM: (f64, f64) = (210.0, 297.0);
 const LEFT: f64 = 14.0;
 const RIGHT: f64 = 196.0;
 const TOP: f64 = 30.0;
@@ -92,9 +90,16 @@ impl ProofParts<'_> {
 }
 
 /// The pages of an order as SVG, in mm: cards, then all texts in large letters, a line to sign at
-/// the end. For the customer, why a piece cannot be made is left out.
+/// the end, the date at the head of each, if there is one. For the customer, why a piece cannot be
+/// made is left out.
 #[must_use]
-pub fn order_pages(title: &str, cards: &[Card], for_customer: bool) -> Vec<String> {
+pub fn order_pages(
+    title: &str,
+    date: &str,
+    sheet: SheetSize,
+    cards: &[Card],
+    for_customer: bool,
+) -> Vec<String> {
     let mut pages: Vec<Drawing> = Vec::new();
     for part in cards.chunks(ACROSS * DOWN) {
         let mut paper = Drawing::default();
@@ -109,15 +114,17 @@ pub fn order_pages(title: &str, cards: &[Card], for_customer: bool) -> Vec<Strin
     let count = pages.len();
     let page = |(index, paper): (usize, Drawing)| {
         let mut head = Drawing::default();
-        head.text((LEFT, 18.0), 6.0, "font-weight=\"bold\"", &cut(title, 6.0, 140.0));
+        head.text((LEFT, 18.0), 6.0, "font-weight=\"bold\"", &cut(title, 6.0, 120.0));
         let number = format!("page {} of {count}", index + 1);
-        head.text((RIGHT, 18.0), 3.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), &number);
+        let told = dated(&number, date, 3.2, 60.0);
+        head.text((RIGHT, 18.0), 3.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), &told);
         head.line(
             &[(LEFT, 22.0), (RIGHT, 22.0)],
             &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
         );
         head.out.push_str(&paper.out);
-        head.document(SHEET_MM, &format!("Proof: {title}, {number}"))
+        let carried = head.carried(sheet.standing_transform().as_deref());
+        carried.document(sheet.size_mm(), &format!("Proof: {title}, {number}"))
     };
     pages.into_iter().enumerate().map(page).collect()
 }
@@ -240,7 +247,11 @@ pub struct Turned {
 /// The page that turns through the pieces of an order, one HTML file that needs no network: each on
 /// its sheet, by button, arrow key or number, and all texts in large letters at the end.
 #[must_use]
-pub fn order_html(title: &str, pieces: &[Turned], for_customer: bool) -> String {
+pub fn order_html(title: &str, date: &str, pieces: &[Turned], for_customer: bool) -> String {
+    let drawn = match date {
+        "" => String::new(),
+        date => format!("<p>Drawn {}</p>", crate::svg::escaped(date)),
+    };
     let title = crate::svg::escaped(title);
     let mut sheets = String::new();
     let mut list = String::new();
@@ -291,6 +302,7 @@ pub fn order_html(title: &str, pieces: &[Turned], for_customer: bool) -> String 
         &[
             ("{{script_hash}}", &hash),
             ("{title}", &title),
+            ("{drawn}", &drawn),
             ("{list}", &list),
             ("{texts}", &texts),
             ("{sheets}", &sheets),
@@ -325,7 +337,7 @@ mod tests {
                 card(row, &format!("<{row}> & co"), if row == 7 { &long } else { "Søn & {x}" })
             })
             .collect();
-        let pages = order_pages("Cups & tins", &cards, true);
+        let pages = order_pages("Cups & tins", "2026-11-30", SheetSize::A4, &cards, true);
         let all = pages.concat();
         assert_eq!(all.matches("class=\"card\"").count(), 20);
         assert_eq!(all.matches("Søn &amp; {x}").count(), 19);
@@ -350,16 +362,18 @@ mod tests {
     fn the_customer_is_not_told_of_the_machine() {
         let refused =
             Card { refused: Some("too-long: shorten it".to_owned()), ..card(1, "A", "A") };
-        let bench = order_pages("t", std::slice::from_ref(&refused), false).concat();
-        let customer = order_pages("t", std::slice::from_ref(&refused), true).concat();
+        let bench =
+            order_pages("t", "", SheetSize::A4, std::slice::from_ref(&refused), false).concat();
+        let customer =
+            order_pages("t", "", SheetSize::A4, std::slice::from_ref(&refused), true).concat();
         assert!(bench.contains("not fit: too-long"), "{bench}");
         assert!(
             !customer.contains("too-long") && customer.contains("not settled yet"),
             "{customer}"
         );
         let turned = Turned { card: refused, sheet: "<svg></svg>".to_owned() };
-        let page = order_html("{texts} <b>", std::slice::from_ref(&turned), true);
+        let page = order_html("{texts} <b>", "2026-11-30", std::slice::from_ref(&turned), true);
         assert!(!page.contains("too-long") && page.contains("{texts} &lt;b&gt;"), "{page}");
-        assert!(order_html("t", &[turned], false).contains("Not fit: too-long"));
+        assert!(order_html("t", "", &[turned], false).contains("Not fit: too-long"));
     }
 }

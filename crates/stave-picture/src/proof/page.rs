@@ -9,7 +9,7 @@ use super::mesh::{Mesh, Packed, packed};
 use super::outline::thinned_with_s;
 use super::png::encode_raw;
 use super::sheet::shown;
-use super::{LegKind, ProofParts, ramp};
+use super::{BurnMap, LegKind, ProofParts, ramp};
 use crate::svg::escaped;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -18,7 +18,7 @@ use sha2::{Digest, Sha256};
 const PAGE: &str = include_str!("../../page/index.html");
 const STYLE: &str = include_str!("../../page/style.css");
 /// The modules, each after those it uses.
-const MODULES: [&str; 12] = [
+const MODULES: [&str; 18] = [
     include_str!("../../page/geometry.js"),
     include_str!("../../page/decode.js"),
     include_str!("../../page/track.js"),
@@ -26,9 +26,15 @@ const MODULES: [&str; 12] = [
     include_str!("../../page/ink.js"),
     include_str!("../../page/measure.js"),
     include_str!("../../page/lists.js"),
+    include_str!("../../page/shader.js"),
     include_str!("../../page/view.js"),
     include_str!("../../page/nozzle.js"),
     include_str!("../../page/overlay.js"),
+    include_str!("../../page/reading.js"),
+    include_str!("../../page/beside.js"),
+    include_str!("../../page/flat.js"),
+    include_str!("../../page/coarse.js"),
+    include_str!("../../page/colours.js"),
     include_str!("../../page/gestures.js"),
     include_str!("../../page/main.js"),
 ];
@@ -99,6 +105,8 @@ struct LookData {
 struct MapData {
     /// Nothing where all that burns is in the mesh.
     png: Option<String>,
+    /// Whether a fifth picture says where what burns is not what was meant.
+    compared: bool,
     top: f64,
     top_text: String,
 }
@@ -137,7 +145,7 @@ impl ProofParts<'_> {
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&self.name)),
             ("{{made_for}}", &escaped(&made_for)),
-            ("{{files}}", &escaped(&self.files_named(for_customer))),
+            ("{{files}}", &escaped(&self.drawn_from(for_customer))),
             ("{{style}}", STYLE),
             ("{{script}}", &script),
             ("{{data}}", &data),
@@ -148,7 +156,12 @@ impl ProofParts<'_> {
     fn data(&self, customer: bool) -> Data<'_> {
         let wall = &self.blank.wall;
         let outline = thinned_with_s(&wall.sections_between(0.0, wall.length_mm()), 0.02);
-        let mesh = Mesh::of(self.burns, self.map);
+        // Where two programs are compared each place has its own colour: all is drawn from the map.
+        let meant = self.meant.filter(|_| !customer);
+        let mesh = match meant {
+            None => Mesh::of(self.burns, self.map),
+            Some(_) => Mesh::default(),
+        };
         let duration =
             if customer { 0.0 } else { self.track.last().map_or(0.0, |point| point.at_s) };
         let zones = self
@@ -203,7 +216,7 @@ impl ProofParts<'_> {
                     margin,
                 })
                 .collect(),
-            map: self.map_data(duration, &mesh),
+            map: self.map_data(duration, &mesh, meant),
             mesh: (!mesh.triangles.is_empty()).then(|| {
                 let radius_mm = wall.largest_radius_mm();
                 packed(&mesh, radius_mm, duration, self.map.top_density())
@@ -239,16 +252,18 @@ impl ProofParts<'_> {
         }
     }
 
-    /// The map as four grey pictures on top of each other: energy, the two bytes of the first time,
-    /// section. What is in the mesh is left out.
-    fn map_data(&self, duration: f64, mesh: &Mesh) -> MapData {
+    /// The map as grey pictures on top of each other: energy, the two bytes of the first time,
+    /// section. What is in the mesh is left out. Held against what was meant, a fifth says where it
+    /// differs; what is not burned there is there from the start.
+    fn map_data(&self, duration: f64, mesh: &Mesh, meant: Option<&BurnMap>) -> MapData {
         let (rows, columns) = self.map.size();
         let cells = rows * columns;
         let top = self.map.top_density();
         let in_mesh =
             |section: u16| mesh.sections.get(usize::from(section)).copied().unwrap_or(false);
         let mut any = false;
-        let mut planes = vec![0_u8; 4 * cells];
+        let count = if meant.is_some() { 5 } else { 4 };
+        let mut planes = vec![0_u8; count * cells];
         for cell in 0..cells {
             let Some((first_s, section)) = self.map.first(cell) else { continue };
             if in_mesh(section) {
@@ -269,10 +284,24 @@ impl ProofParts<'_> {
             planes[2 * cells + cell] = low;
             planes[3 * cells + cell] = u8::try_from(section).unwrap_or(u8::MAX);
         }
+        if let Some(meant) = meant {
+            any = true;
+            for cell in 0..cells {
+                let place = self.map.place(cell);
+                match (self.map.burned_at(place), meant.burned_at(place)) {
+                    (true, false) if !meant.burned_near(place) => planes[4 * cells + cell] = 1,
+                    (false, true) if !self.map.burned_near(place) => {
+                        planes[4 * cells + cell] = 2;
+                        planes[2 * cells + cell] = 1;
+                    }
+                    _ => {}
+                }
+            }
+        }
         let png = any.then(|| {
-            STANDARD.encode(encode_raw(columns, 4 * rows, png::ColorType::Grayscale, &planes))
+            STANDARD.encode(encode_raw(columns, count * rows, png::ColorType::Grayscale, &planes))
         });
-        MapData { png, top, top_text: shown(top) }
+        MapData { png, compared: meant.is_some(), top, top_text: shown(top) }
     }
 
     fn track_data(&self) -> TrackData {
@@ -309,8 +338,6 @@ fn bundled(module: &str) -> String {
     kept.flat_map(|line| [line.strip_prefix("export ").unwrap_or(line), "\n"]).collect()
 }
 
-/// A text with its placeholders filled, in one pass, so that what is filled in is never taken for a
-/// placeholder.
 /// What a page allows to run: a script of just these letters (Content Security Policy Level 3,
 /// section 2.3.1).
 pub(super) fn script_hash(script: &str) -> String {
@@ -318,6 +345,8 @@ pub(super) fn script_hash(script: &str) -> String {
     format!("sha256-{}", STANDARD.encode(digest))
 }
 
+/// A text with its placeholders filled, in one pass, so that what is filled in is never taken for a
+/// placeholder.
 pub(super) fn filled(template: &str, parts: &[(&str, &str)]) -> String {
     let mut out = String::new();
     let mut rest = template;

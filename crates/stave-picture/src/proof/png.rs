@@ -38,6 +38,11 @@ impl Picture {
         let at = 4 * (row * self.width + column);
         self.rgba[at..at + 4].copy_from_slice(&[r, g, b, alpha]);
     }
+
+    /// Whether anything shows there.
+    pub(crate) fn is_inked(&self, column: usize, row: usize) -> bool {
+        self.rgba[4 * (row * self.width + column) + 3] > 0
+    }
 }
 
 /// A picture as PNG.

@@ -2,6 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use kurbo::Rect;
 use stave_setup::Stands;
 use stave_toolpath::number::{fixed, push_counts, significant};
 
@@ -9,20 +10,23 @@ use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
 use super::{ProofParts, Weight, ramp, side};
-use crate::draw::{Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut};
+use crate::draw::{
+    Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut, dated, scale_bar,
+};
 use crate::steep::steep_s_mm;
 
-/// A4, lying (ISO 216), mm.
-const SHEET_MM: (f64, f64) = (297.0, 210.0);
 /// Pixels a mm in the pictures on the sheet: 300 to the inch.
 pub(super) const DOTS_PER_MM: f64 = 11.8;
 pub(super) const LEFT: f64 = 10.0;
 pub(super) const RIGHT: f64 = 287.0;
 /// Where the column of words begins.
 const WORDS: f64 = 204.0;
+/// How long a scale bar is on the ware, mm, the longest that the paper has room for.
+const BARS_MM: [f64; 7] = [100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0];
+const MOST_BAR_MM: f64 = 22.0;
 
 impl ProofParts<'_> {
-    /// The sheet as SVG, A4 lying, in mm. For the customer it has no figures of the machine but a
+    /// The sheet as SVG, lying, in mm. For the customer it has no figures of the machine but a
     /// line to sign.
     #[must_use]
     pub fn sheet_svg(&self, for_customer: bool) -> String {
@@ -38,7 +42,8 @@ impl ProofParts<'_> {
         } else {
             self.bench(&mut paper, &art);
         }
-        paper.document(SHEET_MM, &format!("Proof: {}", self.name))
+        let carried = paper.carried(self.sheet.lying_transform().as_deref());
+        carried.document(self.sheet.lying_mm(), &format!("Proof: {}", self.name))
     }
 
     /// The sheet as PNG, at so many pixels to the inch (20 to 1200, clamped); the second value is
@@ -54,13 +59,14 @@ impl ProofParts<'_> {
         super::png::render(&self.sheet_svg(for_customer), dots_per_inch.clamp(20.0, 1200.0) / 25.4)
     }
 
+    /// The piece from three sides; their scale.
     pub(super) fn views(
         &self,
         paper: &mut Drawing,
         art: &Art<'_>,
         boxes: ((f64, f64), (f64, f64)),
         plain: bool,
-    ) {
+    ) -> f64 {
         let (corner, size) = boxes;
         let (width, height) = elevation::extent(self.blank, self.stands);
         let room = (size.0 / 3.0 - 4.0, size.1 - 7.0);
@@ -86,6 +92,7 @@ impl ProofParts<'_> {
             paper.group(&format!("class=\"{class}\""), drawn);
             view.caption(paper, corner.1 + 0.5 * room.1 + 0.5 * scale * height + 4.6, name);
         }
+        scale
     }
 
     fn bench(&self, paper: &mut Drawing, art: &Art<'_>) {
@@ -94,7 +101,8 @@ impl ProofParts<'_> {
         paper.text((LEFT, 14.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 6.0, 150.0));
         paper.text((LEFT, 18.6), 2.9, &soft, &cut(&self.wrapped_for, 2.9, wide));
         paper.text((LEFT, 22.4), 2.5, &soft, &cut(&self.files_named(false), 2.5, wide));
-        paper.text((RIGHT, 14.0), 4.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), "Proof");
+        let kind = dated("Proof", &self.date, 4.2, 60.0);
+        paper.text((RIGHT, 14.0), 4.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), &kind);
         paper.line(
             &[(LEFT, 24.0), (RIGHT, 24.0)],
             &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
@@ -103,12 +111,16 @@ impl ProofParts<'_> {
             self.plane_from_above(paper, art, name);
             return self.words(paper);
         }
-        self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
+        let seen = self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
+        bar_of(paper, (148.0, 120.5), seen, "scale");
         if self.lies.burned_s_mm.is_some() {
             self.scale(paper, (LEFT, 119.0), art);
         } else {
             let words = "Nothing burns: dashed, below, is the way that the beam goes in the dark.";
             paper.text((LEFT, 121.4), 2.9, "", words);
+            if art.meant.is_some() {
+                differences(paper, (LEFT, 123.4));
+            }
         }
         let (width, height) = unrolled::extent(self.blank, self.stands);
         let lying = self.stands == Stands::Lying;
@@ -134,15 +146,20 @@ impl ProofParts<'_> {
                 false => "The wall unrolled, seen from outside; lengths in mm; darker: steep",
             },
         );
-        paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
-        if self.lies.burned_s_mm.is_none() {
-            paper.group("class=\"way\"", flat.way(self.track));
-        }
+        let way = match self.lies.burned_s_mm {
+            Some(_) => Drawing::default(),
+            None => flat.way(self.track),
+        };
+        paper.group("class=\"unrolled\"", flat.draw_with(art, &self.findings, way));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
+        let below = flat.corner.1 + scale * height + 8.5;
+        bar_of(paper, (left, below), scale, "scale-unrolled");
         paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", "As it lies under the beam");
         let lying = side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0));
         paper.group("class=\"side\"", lying);
-        for (k, line) in broken_to(&side::caption(&self.lies), 2.4, 66.0, 4).iter().enumerate() {
+        for (k, line) in
+            broken_to(&side::caption(self.blank, &self.lies), 2.4, 66.0, 4).iter().enumerate()
+        {
             paper.text((132.0, 194.5 + 3.4 * k as f64), 2.4, &format!("fill=\"{SOFT}\""), line);
         }
         self.words(paper);
@@ -157,6 +174,7 @@ impl ProofParts<'_> {
         paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         self.scale(paper, (LEFT, 187.0), art);
+        bar_of(paper, (148.0, 188.5), flat.scale, "scale");
     }
 
     /// What the colours mean.
@@ -185,15 +203,7 @@ impl ProofParts<'_> {
         let words = "energy on the wall: percent of full power × seconds a mm²";
         paper.text((x + width + 3.0, y + 2.4), 2.4, &soft, words);
         if art.meant.is_some() {
-            let mut at = x + width + 3.0;
-            for (colour, words) in [(STRAY, "burned, not meant"), (MISSING, "meant, not burned")] {
-                paper.shape(
-                    &[(at, y + 3.6), (at + 4.0, y + 3.6), (at + 4.0, y + 6.2), (at, y + 6.2)],
-                    &format!("fill=\"{}\" stroke=\"none\"", ramp::hex(colour)),
-                );
-                paper.text((at + 5.0, y + 5.9), 2.4, &soft, words);
-                at += 32.0;
-            }
+            differences(paper, (x + width + 3.0, y + 3.6));
         }
     }
 
@@ -272,6 +282,18 @@ impl ProofParts<'_> {
         if files.is_empty() { String::new() } else { format!("Files: {}", files.join(", ")) }
     }
 
+    /// When it was drawn and from which files, a line: what is signed, or found at the machine, is
+    /// told from what was drawn later.
+    pub(crate) fn drawn_from(&self, for_customer: bool) -> String {
+        let drawn = match self.date.as_str() {
+            "" => String::new(),
+            date => format!("Drawn {date}"),
+        };
+        let parts = [drawn, self.files_named(for_customer)];
+        let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+        parts.join(". ")
+    }
+
     /// How large what is engraved comes out: around where its middle is, and along.
     fn engraved_size(&self, from_s: f64, to_s: f64) -> String {
         let along = format!("{} mm along", fixed(to_s - from_s, 1));
@@ -315,6 +337,24 @@ impl ProofParts<'_> {
             fixed(last - first, 1)
         )
     }
+}
+
+/// What the colours mean by which two programs differ.
+fn differences(paper: &mut Drawing, (mut x, y): (f64, f64)) {
+    for (colour, words) in [(STRAY, "burned, not meant"), (MISSING, "meant, not burned")] {
+        let style = format!("fill=\"{}\" stroke=\"none\"", ramp::hex(colour));
+        paper.rect(Rect::new(x, y, x + 4.0, y + 2.6), &style);
+        paper.text((x + 5.0, y + 2.3), 2.4, &format!("fill=\"{SOFT}\""), words);
+        x += 32.0;
+    }
+}
+
+/// A bar as long as a round number of mm on the ware comes out at a scale, with what it is.
+fn bar_of(paper: &mut Drawing, at: (f64, f64), scale: f64, id: &str) {
+    let long_mm = BARS_MM.into_iter().find(|long_mm| long_mm * scale <= MOST_BAR_MM);
+    let long_mm = long_mm.unwrap_or(1.0);
+    let words = format!("{} mm on the ware", fixed(long_mm, 0));
+    scale_bar(paper, at, long_mm * scale, id, &words);
 }
 
 /// A figure to three digits.

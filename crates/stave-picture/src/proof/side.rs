@@ -92,7 +92,8 @@ impl<'a> View<'a> {
         points
     }
 
-    fn rises(&self) -> Vec<Vec<(f64, f64)>> {
+    /// What sticks out of the wall, turned up.
+    pub(crate) fn rises(&self) -> Vec<Vec<(f64, f64)>> {
         let wall = &self.blank.wall;
         let zones = self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0);
         zones
@@ -262,7 +263,7 @@ impl<'a> View<'a> {
 }
 
 /// What the view shows, in words.
-pub(crate) fn caption(lies: &Lies) -> String {
+pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
     let tilt = fixed(lies.tilt_rad.to_degrees(), 2);
     let focus = match (lies.focus_height_mm, lies.half_depth_mm) {
         (Some(_), Some(depth)) => {
@@ -279,6 +280,10 @@ pub(crate) fn caption(lies: &Lies) -> String {
         [] => String::new(),
         names => format!("; grey: {}", names.join(", ")),
     };
+    let rises = match blank.zones.iter().any(|zone| zone.rise_mm > 0.0) {
+        true => "; dashed: what sticks out, turned up",
+        false => "",
+    };
     let burned = if lies.burned_s_mm.is_some() { "; thick: what burns" } else { "" };
-    format!("tilt {tilt}°{burned}; {focus}{beside}")
+    format!("tilt {tilt}°{burned}; {focus}{beside}{rises}")
 }

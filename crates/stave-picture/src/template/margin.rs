@@ -167,8 +167,12 @@ fn foot(page: &Page<'_>, out: &mut Drawing, y: f64) {
     let style = format!("fill=\"{INK}\" stroke=\"none\"");
     let lay = &page.setting.lay;
     let made = env!("CARGO_PKG_VERSION");
+    let date = match page.setting.date.as_str() {
+        "" => String::new(),
+        date => format!(", {date}"),
+    };
     let lines = [
-        format!("{}: page to draw on, made by Stave {made}.", page.setting.title),
+        format!("{}: page to draw on, made by Stave {made}{date}.", page.setting.title),
         format!("Blue bars: 10 mm on the ware, as long as they are to be drawn for {lay}."),
         "Grey: the wall is steep, art is pressed together there to the eye. Light blue edge: where \
          the lens is sharp."

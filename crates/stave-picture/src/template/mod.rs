@@ -17,6 +17,8 @@ use crate::svg::{escaped, mm};
 pub struct TemplateSetting {
     /// What stands under the page: the blank's name, or another.
     pub title: String,
+    /// When it was drawn; empty where that is not to be said.
+    pub date: String,
     /// The radius at which the page is true around, mm.
     pub reference_radius_mm: f64,
     /// How the ware stands on the page.
@@ -93,6 +95,7 @@ mod tests {
     fn setting() -> TemplateSetting {
         TemplateSetting {
             title: blank().name,
+            date: "2026-11-30".into(),
             reference_radius_mm: 60.0,
             stands: Stands::Upright,
             narrows: false,

@@ -80,7 +80,11 @@ fn said(page: &Page<'_>) -> Vec<String> {
     if !page.setting.sharp_s_mm.is_empty() {
         colours.push("light blue: in focus");
     }
-    let mut said = vec![format!("{}{end}; lengths in mm", page.setting.title)];
+    let drawn = match page.setting.date.as_str() {
+        "" => String::new(),
+        date => format!("drawn {date}; "),
+    };
+    let mut said = vec![format!("{}{end}", page.setting.title), format!("{drawn}lengths in mm")];
     if !colours.is_empty() {
         said.push(colours.join("; "));
     }
@@ -140,7 +144,7 @@ impl Words {
             let below = broken(&words, BAR_WORDS_MM, wide);
             Block { long_mm, above, below }
         };
-        let mut wishes = vec![wish(BARS_MM[0], &told, &said), wish(BARS_MM[0], &told, &said[..1])];
+        let mut wishes = vec![wish(BARS_MM[0], &told, &said), wish(BARS_MM[0], &told, &said[..2])];
         wishes.extend(BARS_MM.iter().map(|long_mm| wish(*long_mm, &told, &[])));
         wishes.extend(BARS_MM.iter().map(|long_mm| wish(*long_mm, "mm", &[])));
         let on_lines = std::mem::replace(&mut self.room, free);

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use stave_picture::SheetSize;
 use stave_setup::Stands;
 
 use crate::ware::{letter, low_tin, proof};
@@ -103,6 +104,31 @@ fn low_ware_is_drawn_larger_where_there_is_nothing_to_read() {
     let (alone, read) = (bar_mm(&[]), bar_mm(&["a text"]));
     assert!(alone > 48.0 && alone < 60.0, "{alone}");
     assert!((read - 50.0 * (277.0 - 16.0) / (240.0 + 80.0 * std::f64::consts::PI)).abs() < 0.1);
+}
+
+/// Letter, lying, is 11 by 8.5 inches (ANSI/ASME Y14.1, size A): all of it stands inside margins of
+/// 9 mm, and reaches them to a millimetre.
+#[test]
+fn a_sheet_for_letter_paper_keeps_its_margins() {
+    let burned = letter(1.0);
+    let mut shown = proof(&burned, None, Stands::Upright);
+    shown.sheet = SheetSize::Letter;
+    for for_customer in [false, true] {
+        let (png, _) = shown.sheet_png(for_customer, 50.8).unwrap();
+        let mut reader = png::Decoder::new(std::io::Cursor::new(&png)).read_info().unwrap();
+        let mut data = vec![0; reader.output_buffer_size().unwrap()];
+        let info = reader.next_frame(&mut data).unwrap();
+        let (width, height) = (info.width as usize, info.height as usize);
+        assert!(width.abs_diff(559) <= 1 && height.abs_diff(432) <= 1, "{width} × {height}");
+        let inked = |k: &usize| data[3 * k..3 * k + 3].iter().any(|part| *part < 200);
+        let all: Vec<usize> = (0..width * height).filter(inked).collect();
+        // Two pixels to the mm.
+        let columns = || all.iter().map(|k| k % width);
+        let (left, right) = (columns().min().unwrap(), columns().max().unwrap());
+        assert!((18..=22).contains(&left) && right < width - 18, "{left} to {right}");
+        let (top, bottom) = (all[0] / width, all[all.len() - 1] / width);
+        assert!(top > 18 && bottom < height - 18, "{top} to {bottom}");
+    }
 }
 
 #[test]

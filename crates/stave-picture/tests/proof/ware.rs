@@ -1,5 +1,6 @@
 //! A stepped bottle with a boss and a mark, and burns on it.
 
+use stave_picture::SheetSize;
 use stave_picture::proof::{
     BurnMap, Burns, Figure, FileShown, LegKind, Lies, ProofParts, Remark, Track, TrackPoint,
     WallPlace, Weight,
@@ -114,6 +115,8 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
         blank: &burned.blank,
         plane: None,
         stands,
+        date: "2026-11-30".into(),
+        sheet: SheetSize::A4,
         name: "club letter".into(),
         files: vec![
             file("blank", "bottle.toml", "0a9f4ca3"),

@@ -105,7 +105,9 @@ impl CheckReport {
         allow: &[Code],
         mut warnings: Vec<String>,
     ) -> Self {
-        let Verdict { mut findings, told, burned, focus, nozzles } = verdict;
+        let Verdict { findings, told, burned, focus, nozzles } = verdict;
+        let mark = |finding: Finding| finding.accepting(allow);
+        let mut findings: Vec<Finding> = findings.into_iter().map(mark).collect();
         findings.sort_by_key(|finding| (finding.severity, finding.code));
         warnings.extend(told);
         Self {

@@ -219,7 +219,7 @@ fn a_label_too_large_for_the_wall_names_its_piece_and_the_size_that_fits() {
 #[test]
 fn the_page_to_draw_on_is_no_art() {
     let blank = read_blank(BLANK, "b").unwrap();
-    let page = crate::template(&blank, None, &stave_setup::JobFile::default(), None).unwrap();
+    let page = crate::template(&blank, None, &stave_setup::JobFile::default(), None, "").unwrap();
     let drawn = page.replace("</svg>", "<circle id=\"dot\" cx=\"100\" cy=\"40\" r=\"5\"/></svg>");
     assert!(drawn.contains("stave-guides"));
     let layout = read(&drawn, "", DEFAULTS).unwrap();

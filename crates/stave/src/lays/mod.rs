@@ -49,7 +49,7 @@ pub fn lays(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Lays
     let compared: Vec<Compared> =
         subjects.iter().map(|subject| compare(setup, &redraw, subject)).collect();
     #[cfg(feature = "pictures")]
-    let picture = picture::picture(setup, &subjects, &compared);
+    let picture = picture::picture(setup, &options.date, &subjects, &compared);
     for (subject, one) in subjects.iter().zip(&compared) {
         if one.figures.is_empty() {
             notes.push(format!("no lay has a place for \"{}\"", subject.id));

@@ -11,7 +11,12 @@ use stave_toolpath::number::{change_percent, fixed};
 use super::subject::all_lines;
 use super::{Compared, Subject};
 
-pub(super) fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]) -> String {
+pub(super) fn picture(
+    setup: &Setup,
+    date: &str,
+    subjects: &[Subject],
+    compared: &[Compared],
+) -> String {
     let rows: Vec<LaysRow<'_>> = subjects
         .iter()
         .zip(compared)
@@ -44,6 +49,7 @@ pub(super) fn picture(setup: &Setup, subjects: &[Subject], compared: &[Compared]
         .collect();
     stave_picture::lays(
         &setup.blank,
+        date,
         &rows,
         LayBounds { omega_rad: ANGLE_WARNING_RAD, size: SIZE_WARNING },
     )

@@ -9,6 +9,7 @@ use std::io::Read;
 
 use stave_check::{Code, Finding, RunFacts, Severity};
 use stave_parse::gcode;
+use stave_picture::SheetSize;
 use stave_picture::proof::{
     BurnMap, Burns, FileShown, Lies, ProofParts, Remark, TrackPoint, WallPlace, Weight,
 };
@@ -43,6 +44,8 @@ pub struct ProofOptions {
     pub finished: bool,
     /// The names of the files, as the sheet is to show them.
     pub files: FileNames,
+    /// The paper that the sheet is for.
+    pub sheet: SheetSize,
 }
 
 /// What wrapping a program told of it, that the program alone does not.
@@ -76,6 +79,8 @@ pub struct Proof {
     plane: Option<String>,
     stands: stave_setup::Stands,
     name: String,
+    date: String,
+    sheet: SheetSize,
     wrapped_for: String,
     files: Vec<FileShown>,
     map: BurnMap,
@@ -215,6 +220,8 @@ fn of_program(
         plane: facet.map(|on| on.facet.name.clone()),
         stands: setup.job.stands,
         name: if how.title.is_empty() { setup.blank.name.clone() } else { how.title.clone() },
+        date: options.date.clone(),
+        sheet: how.sheet,
         wrapped_for: figures::made_for(setup, &made_for),
         files: files::shown(&how.files, &own, &made_for, (just.is_none(), name, input.as_deref())),
         findings: found.iter().map(|finding| shown(finding, setup, &options.allow)).collect(),
@@ -333,6 +340,8 @@ impl Proof {
             plane: self.plane.as_deref(),
             stands: self.stands,
             name: self.name.clone(),
+            date: self.date.clone(),
+            sheet: self.sheet,
             wrapped_for: self.wrapped_for.clone(),
             files: self.files.clone(),
             map: &self.map,

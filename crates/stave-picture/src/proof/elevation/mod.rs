@@ -1,15 +1,19 @@
 //! The finished piece seen straight from one side, from far away: true in height and width.
 
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+mod zones;
 
-use stave_setup::{Blank, Finish, Look, Stands, Zone};
+use std::f64::consts::{PI, TAU};
 
+use kurbo::Rect;
+use stave_setup::{Blank, Finish, Look, Stands};
+
+use super::Remark;
 use super::burn_map::{BurnMap, WallPlace};
 use super::outline::thinned;
+use super::pins::{self, Inked};
 use super::png::{Picture, encode};
 use super::shadow::Shadow;
-use super::{Remark, Weight};
-use crate::draw::{Drawing, HAIR, INK, SOFT, WARE, ZONE, ZONE_FILL};
+use crate::draw::{Drawing, HAIR, INK, SOFT, WARE};
 use crate::svg::mm;
 
 /// How finely outlines are drawn, rad.
@@ -145,11 +149,11 @@ impl Elevation<'_> {
         self.edges(&mut paper);
         // What would be burned into a boss shows on it.
         self.bosses(&mut paper, true);
-        self.art(&mut paper, art);
+        let drawn = self.art(&mut paper, art);
         if !self.plain {
             self.marks(&mut paper);
         }
-        self.flags(&mut paper, findings);
+        self.pins(&mut paper, drawn, findings);
         paper
     }
 
@@ -218,7 +222,8 @@ impl Elevation<'_> {
         );
     }
 
-    fn art(&self, paper: &mut Drawing, art: &Art<'_>) {
+    /// Draws what is burned; the picture of it and its box on the paper, where anything is.
+    fn art(&self, paper: &mut Drawing, art: &Art<'_>) -> Option<(Picture, Rect)> {
         let wall = &self.blank.wall;
         let (first, last) = wall.at_range_mm();
         let r = wall.largest_radius_mm();
@@ -281,132 +286,30 @@ impl Elevation<'_> {
                 }
             }
         }
-        if any {
+        any.then(|| {
             paper.image((x0, y0), size, &encode(&picture));
-        }
+            (picture, Rect::new(x0, y0, x1, y1))
+        })
     }
 
-    /// Zones without a rise: a hatched patch on the wall, where it is turned to the viewer.
-    fn marks(&self, paper: &mut Drawing) {
-        for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm == 0.0) {
-            for (from, to) in self.seen_turns(zone, true) {
-                let points = self.patch(zone, from, to, 0.0);
-                paper.shape(
-                    &points,
-                    &format!(
-                        "fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.25\" \
-                         stroke-dasharray=\"1 0.7\""
-                    ),
-                );
-            }
-        }
-    }
-
-    /// Zones that stand out: those parts turned to the viewer, or those behind that show past the
-    /// edge.
-    fn bosses(&self, paper: &mut Drawing, front: bool) {
-        for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
-            for (from, to) in self.seen_turns(zone, front) {
-                let outer = self.patch(zone, from, to, zone.rise_mm);
-                let (edge, face, flank) = match self.blank.look {
-                    Some(look) if self.plain => (
-                        SOFT,
-                        super::ramp::shade(look.ware, 1.05),
-                        super::ramp::shade(look.ware, 0.84),
-                    ),
-                    _ if self.plain => (SOFT, "#e4e3dd".to_owned(), "#cfcec8".to_owned()),
-                    _ => (ZONE, ZONE_FILL.to_owned(), "#e2b596".to_owned()),
-                };
-                let style =
-                    format!("stroke=\"{edge}\" stroke-width=\"0.25\" stroke-linejoin=\"round\"");
-                let (face, flank) =
-                    (format!("fill=\"{face}\" {style}"), format!("fill=\"{flank}\" {style}"));
-                // Its flanks, then its face.
-                for side in [from, to] {
-                    paper.shape(&self.flank(zone, side), &flank);
-                }
-                if front {
-                    paper.shape(&outer, &face);
-                } else {
-                    paper.shape(&self.patch(zone, from, to, 0.0), &flank);
-                    paper.shape(&outer, &flank);
-                }
-            }
-        }
-    }
-
-    /// The parts of a zone's turns that face the viewer (or face away), relative to the viewer.
-    fn seen_turns(&self, zone: &Zone, front: bool) -> Vec<(f64, f64)> {
-        let width = zone.turn_rad.1 - zone.turn_rad.0;
-        let from = self.relative(zone.turn_rad.0);
-        let mut parts = Vec::new();
-        for shift in [-TAU, 0.0, TAU] {
-            let halves: [(f64, f64); 1] =
-                if front { [(-FRAC_PI_2, FRAC_PI_2)] } else { [(FRAC_PI_2, PI + FRAC_PI_2)] };
-            for half in halves {
-                let part = ((from + shift).max(half.0), (from + shift + width).min(half.1));
-                if part.1 > part.0 + 1e-9 {
-                    parts.push(part);
-                }
-            }
-        }
-        parts
-    }
-
-    fn zone_sections(&self, zone: &Zone) -> Vec<stave_wall::Section> {
-        let wall = &self.blank.wall;
-        let s = (wall.s_of_at(zone.at_mm.0), wall.s_of_at(zone.at_mm.1));
-        thinned(&wall.sections_between(s.0, s.1), 0.02)
-    }
-
-    /// The patch of a zone at a height above the wall, between two turns from the viewer.
-    fn patch(&self, zone: &Zone, from: f64, to: f64, rise: f64) -> Vec<(f64, f64)> {
-        let sections = self.zone_sections(zone);
-        let edge = |section: &stave_wall::Section, turn: f64| {
-            self.paper(section.at_mm, (section.radius_mm + rise) * turn.sin())
-        };
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let steps = ((to - from) / STEP_RAD).ceil().clamp(1.0, 400.0) as u32;
-        // Seen straight from the side a circle around is a line, so its ends are enough but where
-        // it turns back on itself.
-        let turns = (0..=steps).map(|k| from + (to - from) * f64::from(k) / f64::from(steps));
-        let widest = |sign: f64| {
-            turns
-                .clone()
-                .max_by(|a, b| (sign * a.sin()).total_cmp(&(sign * b.sin())))
-                .unwrap_or(from)
-        };
-        let (low, high) = (widest(-1.0), widest(1.0));
-        let mut points: Vec<_> = sections.iter().map(|section| edge(section, low)).collect();
-        points.extend(sections.iter().rev().map(|section| edge(section, high)));
-        points
-    }
-
-    /// The side of a boss at one of its turns.
-    fn flank(&self, zone: &Zone, turn: f64) -> Vec<(f64, f64)> {
-        let sections = self.zone_sections(zone);
-        let edge = |section: &stave_wall::Section, rise: f64| {
-            self.paper(section.at_mm, (section.radius_mm + rise) * turn.sin())
-        };
-        let mut points: Vec<_> = sections.iter().map(|section| edge(section, 0.0)).collect();
-        points.extend(sections.iter().rev().map(|section| edge(section, zone.rise_mm)));
-        points
-    }
-
-    fn flags(&self, paper: &mut Drawing, findings: &[Remark]) {
-        for (i, finding) in findings.iter().enumerate() {
-            let Some(place) = finding.place else { continue };
+    /// The findings whose places are turned to the viewer.
+    fn pins(&self, paper: &mut Drawing, drawn: Option<(Picture, Rect)>, findings: &[Remark]) {
+        let pins = pins::of_findings(findings, |finding| {
+            let place = finding.place?;
             let turn = self.relative(place.turn_rad);
-            if turn.cos() < 0.05 {
-                continue;
-            }
             let section = self.blank.wall.section(place.s_mm, &mut 0);
-            let at = self.paper(section.at_mm, section.radius_mm * turn.sin());
-            paper.flag(at, i + 1, finding.severity == Weight::Error);
+            (turn.cos() >= 0.05).then(|| self.paper(section.at_mm, section.radius_mm * turn.sin()))
+        });
+        if pins.is_empty() {
+            return;
         }
+        let (width, height) = extent(self.blank, self.stands);
+        let bounds = Rect::from_center_size(self.middle, (self.scale * width, self.scale * height));
+        let inked = drawn.map(|(picture, box_mm)| Inked::of(&picture, box_mm));
+        pins::draw(paper, &pins, inked.as_ref(), bounds);
     }
 
-    /// A scale bar under the piece.
+    /// The name of the view, under it.
     pub(crate) fn caption(&self, paper: &mut Drawing, y: f64, text: &str) {
         paper.text(
             (self.middle.0, y),

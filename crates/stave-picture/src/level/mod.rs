@@ -1,10 +1,11 @@
 //! The wall as it lies under the beam at a tilt: what `level` found, drawn.
 
+use kurbo::Rect;
 use stave_setup::Blank;
 use stave_toolpath::number::fixed;
 use stave_wall::{Section, Wall};
 
-use crate::draw::{Drawing, INK, SOFT, broken, cut, dimension, leader, spread};
+use crate::draw::{Drawing, INK, SOFT, broken, cut, dimension, leader, spread, text_width_mm};
 use crate::proof::Lies;
 use crate::proof::side::View;
 
@@ -28,6 +29,8 @@ const LEVEL_RAD: f64 = 1e-4;
 pub struct LevelWords {
     /// Its title.
     pub title: String,
+    /// When it was drawn; empty where that is not to be said.
+    pub date: String,
     /// Lines of figures below the view.
     pub lines: Vec<String>,
     /// Between the rotary's feet, mm: how much to raise one of them is told for it, else for
@@ -51,7 +54,8 @@ pub struct LevelWords {
 ///     focus_height_mm: Some(32.0),
 ///     ..Default::default()
 /// };
-/// let words = LevelWords { title: "cup".into(), lines: vec!["tilt 0°".into()], ..Default::default() };
+/// let lines = vec!["tilt 0°".into()];
+/// let words = LevelWords { title: "cup".into(), lines, ..Default::default() };
 /// let svg = level(&blank, &lies, &words);
 /// assert!(svg.contains("width=\"200mm\"") && svg.contains("tilt 0°"));
 /// # Ok::<(), stave_setup::Faults>(())
@@ -75,8 +79,11 @@ fn drawn(blank: &Blank, lies: &Lies, words: &LevelWords) -> Drawing {
     let size = (wide - 2.0 * BESIDE_MM, SIZE_MM.1 - 2.0 * EDGE_MM - ABOVE_MM - below - UNDER_MM);
     let view = View::new(blank, lies, corner, size);
     let mut out = Drawing::default();
-    let title = cut(&words.title, 5.0, 0.87 * wide);
+    let room = wide - text_width_mm(&words.date, NAME_MM) - 3.0;
+    let title = cut(&words.title, 5.0, 0.87 * room);
     out.text((EDGE_MM, EDGE_MM + 5.0), 5.0, "font-weight=\"bold\"", &title);
+    let style = format!("text-anchor=\"end\" fill=\"{SOFT}\"");
+    out.text((SIZE_MM.0 - EDGE_MM, EDGE_MM + 5.0), NAME_MM, &style, &words.date);
     out.group("class=\"side\"", view.draw());
     let notes = Notes { view: &view, wall: &blank.wall, lies, words, sharp };
     notes.ends(&mut out);
@@ -166,13 +173,17 @@ impl Notes<'_> {
         let name = self.words.nozzle.as_deref().unwrap_or("nozzle");
         let style = format!("fill=\"{SOFT}\"");
         if let Some((widest, top)) = self.view.nozzle_name_at() {
-            // It may stand over a boss.
-            let halo = "stroke=\"#ffffff\" stroke-width=\"0.9\" paint-order=\"stroke\"";
-            let style = format!("{style} {halo}");
-            let x = widest + 1.5;
-            out.text((x, top + 3.0), NAME_MM, &style, &cut(name, NAME_MM, 40.0));
             let gap = format!("{} mm above focus", fixed(gap_mm, 1));
-            out.text((x, top + 3.0 + 1.4 * NAME_MM), NAME_MM, &style, &gap);
+            let words = [cut(name, NAME_MM, 40.0), gap];
+            let wide = words.iter().map(|line| text_width_mm(line, NAME_MM)).fold(0.0, f64::max);
+            let x = self.clear_of_rises(widest + 1.5, (top, top + 3.0 * NAME_MM), wide);
+            if x > widest + 1.5 {
+                let y = top + 3.0 - 0.35 * NAME_MM;
+                leader(out, &[(x - 0.8, y), (widest, y)], SOFT);
+            }
+            for (line, y) in words.iter().zip([top + 3.0, top + 3.0 + 1.4 * NAME_MM]) {
+                out.text((x, y), NAME_MM, &style, line);
+            }
         }
         let tip = corners[0].1;
         let focus = tip + self.view.scale * gap_mm;
@@ -184,6 +195,20 @@ impl Notes<'_> {
             );
         }
         dimension(out, (x, tip), (x, focus), "");
+    }
+
+    /// Where words so wide between two heights keep clear of the outlines of what sticks out of the
+    /// wall: from `x` on.
+    fn clear_of_rises(&self, x: f64, heights: (f64, f64), wide: f64) -> f64 {
+        let first = Rect::new(f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+        let boxes = self.view.rises().into_iter();
+        let boxes = boxes.map(|rise| rise.iter().fold(first, |all, at| all.union_pt(*at)));
+        let mut boxes: Vec<Rect> = boxes.collect();
+        boxes.sort_by(|a, b| a.x0.total_cmp(&b.x0));
+        boxes.into_iter().fold(x, |x, rise| {
+            let words = Rect::new(x, heights.0, x + wide, heights.1);
+            if words.overlaps(rise) { rise.x1 + 1.5 } else { x }
+        })
     }
 
     /// The level and the tilted line with the angle between them, drawn as it is, and what to put
@@ -283,140 +308,4 @@ fn standing_out(blank: &Blank) -> Option<String> {
 }
 
 #[cfg(test)]
-mod tests {
-    use kurbo::Rect;
-
-    use super::*;
-    use crate::draw::assert_words_apart;
-    use crate::proof::{BesideShape, HeadShape};
-    use stave_setup::ObstacleShape;
-
-    #[test]
-    fn no_words_meet_at_any_tilt() {
-        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 90\n";
-        let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
-        for tilt_deg in [-15.0, -3.0, 0.0, 0.5, 12.0_f64] {
-            for mirrored in [false, true] {
-                let lies = Lies {
-                    tilt_rad: tilt_deg.to_radians(),
-                    focus_height_mm: Some(34.0),
-                    half_depth_mm: Some(1.5),
-                    nozzle_mm: Some((9.0, 6.0)),
-                    nozzle_s_mm: 30.0,
-                    burned_s_mm: Some((10.0, 60.0)),
-                    burned_turn_rad: None,
-                    mirrored,
-                    ..Lies::default()
-                };
-                let words = LevelWords {
-                    title: "a cup of a name that goes on and on, and then on for longer".into(),
-                    lines: vec!["one line of figures".into(); 2],
-                    support_span_mm: Some(180.0),
-                    nozzle: Some("long barrel".into()),
-                    lens: Some("medium".into()),
-                };
-                let page = Rect::new(0.0, 0.0, SIZE_MM.0, SIZE_MM.1);
-                assert_words_apart(&drawn(&blank, &lies, &words), page);
-            }
-        }
-    }
-
-    /// Steps, a carriage and what is beside the work are drawn to scale, named, and words keep
-    /// apart.
-    #[test]
-    fn the_head_and_the_rotary_are_drawn_and_named() {
-        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 60\n";
-        let blank = stave_setup::read_blank(text, "can.toml").unwrap();
-        let beside = |name: &str, at_mm, form| BesideShape { name: name.into(), at_mm, form };
-        let still = ObstacleShape::Still { across_mm: (-20.0, 20.0), height_mm: 35.0 };
-        let turning = |radius_mm, turn_rad| ObstacleShape::Turning { radius_mm, turn_rad };
-        for (mirrored, tilt_deg) in [(false, 0.0_f64), (true, 0.0), (false, 8.0), (true, -8.0)] {
-            let shape = |carriage, along_mm, above_mm| HeadShape {
-                carriage,
-                along_mm,
-                across_mm: (-14.0, 14.0),
-                above_mm,
-            };
-            let step = shape(false, (-14.0, 14.0), 12.0);
-            let carriage = shape(true, (-30.0, 40.0), 30.0);
-            let lies = Lies {
-                tilt_rad: tilt_deg.to_radians(),
-                focus_height_mm: Some(30.0),
-                half_depth_mm: Some(1.5),
-                nozzle_mm: Some((9.0, 6.0)),
-                nozzle_s_mm: 45.0,
-                burned_s_mm: Some((10.0, 60.0)),
-                mirrored,
-                head: vec![step, carriage],
-                beside: vec![
-                    beside("chuck jaws", (-20.0, 12.0), turning(40.0, None)),
-                    beside("a bolt", (-16.0, -10.0), turning(46.0, Some((0.0, 1.0)))),
-                    beside("tailstock", (88.0, 400.0), still),
-                ],
-                ..Lies::default()
-            };
-            let words = LevelWords {
-                title: "a can".into(),
-                lines: vec!["one line of figures".into()],
-                nozzle: Some("long barrel".into()),
-                ..LevelWords::default()
-            };
-            let drawing = drawn(&blank, &lies, &words);
-            assert_words_apart(&drawing, Rect::new(0.0, 0.0, SIZE_MM.0, SIZE_MM.1));
-            for name in ["chuck jaws", "a bolt", "tailstock", "carriage", "long barrel"] {
-                assert!(drawing.words.iter().any(|(_, word)| word == name), "{name}");
-            }
-            let view = View::new(&blank, &lies, (40.0, 22.0), (120.0, 80.0));
-            let wide = |corners: &[(f64, f64); 4]| (corners[1].0 - corners[0].0).abs() / view.scale;
-            let widths: Vec<f64> = view.head().iter().map(|(_, corners)| wide(corners)).collect();
-            let expected = [18.0, 28.0, 70.0];
-            assert!(widths.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-9), "{widths:?}");
-            // What goes far past the ware is drawn to a third of its length and a little.
-            let tail = view.beside()[2].1;
-            let long = (tail[1].0 - tail[0].0).hypot(tail[1].1 - tail[0].1) / view.scale;
-            assert!((long - (90.0 + 0.35 * 90.0 - 88.0)).abs() < 1e-9, "{long}");
-        }
-    }
-
-    /// A ridge of 10 mm, the focus at half its height: sharp on its two flanks alone, and not from
-    /// one end of the wall to the other. By similar triangles: 45° over 5 mm of radius, so ±1 mm of
-    /// height is ±1 mm along the axis.
-    #[test]
-    fn every_stretch_that_is_sharp_is_told_and_no_other() {
-        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 40\ndiameter = 60\n\
-                    [[station]]\nat = 45\ndiameter = 70\n[[station]]\nat = 50\ndiameter = 60\n\
-                    [[station]]\nat = 90\ndiameter = 60\n[[zone]]\nname = \"boss\"\n\
-                    at = [10, 20]\nturn = [0, 10]\nrise = 5\n";
-        let blank = stave_setup::read_blank(text, "can.toml").unwrap();
-        let lies = Lies {
-            focus_height_mm: Some(32.5),
-            half_depth_mm: Some(1.0),
-            burned_s_mm: Some((0.0, blank.wall.length_mm())),
-            ..Lies::default()
-        };
-        let words = LevelWords { lens: Some("medium".into()), ..LevelWords::default() };
-        let svg = level(&blank, &lies, &words);
-        assert_eq!(svg.matches("class=\"sharp\"").count(), 2);
-        let told = "blue: lens medium is sharp, within ±1 mm of the focus: 41.5 to 43.5, 46.5 to \
-                    48.5 mm";
-        assert!(svg.contains(told), "{svg}");
-        assert!(!svg.contains("sharp from") && svg.contains("dashed: boss, turned up"), "{svg}");
-        // Of one stretch both ends are led to.
-        let flat = Lies { focus_height_mm: Some(30.5), ..lies.clone() };
-        let svg = level(&blank, &flat, &words);
-        assert!(svg.contains("0 to 41.5, 48.5 to 90 mm"), "{svg}");
-        let whole = Lies { half_depth_mm: Some(6.0), ..lies };
-        let svg = level(&blank, &whole, &words);
-        assert!(svg.contains("sharp from 0 mm") && svg.contains("sharp to 90 mm"), "{svg}");
-    }
-
-    #[test]
-    fn the_block_is_the_span_times_the_sine() {
-        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 90\ndiameter = 60\n";
-        let blank = stave_setup::read_blank(text, "can.toml").unwrap();
-        let lies = Lies { tilt_rad: -30_f64.to_radians(), ..Lies::default() };
-        let words = LevelWords { support_span_mm: Some(180.0), ..LevelWords::default() };
-        // 180 mm times the sine of 30° are 90 mm; a falling larger end leaves the other to be raised.
-        assert!(level(&blank, &lies, &words).contains("raise the end at 0 mm by 90 mm"));
-    }
-}
+mod tests;

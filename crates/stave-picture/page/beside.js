@@ -1,0 +1,86 @@
+// What stands beside and below the picture: lists, figures, texts, legends.
+
+import { row, shownRows, words } from "./lists.js";
+
+/**
+ * Fills in what the data tell, and drops what this page has none of; `choose` and `pickPart` are
+ * what a press on a finding or a part does.
+ */
+export function fillPage(
+  { by, put },
+  data,
+  { groups, places, ramp, travels, isDrawn },
+  { choose, pickPart },
+) {
+  const drop = (...ids) => {
+    for (const id of ids) by(id)?.remove();
+  };
+  if (data.customer) {
+    drop(
+      "findings",
+      "sections",
+      "figures",
+      "cautions",
+      "time-controls",
+      "scale",
+      "legend",
+      "plays",
+    );
+    const list = document.querySelector("#texts ol");
+    for (const text of data.texts) {
+      const item = document.createElement("li");
+      item.dir = "auto";
+      item.textContent = text;
+      list.append(item);
+    }
+    if (data.texts.length === 0) drop("texts");
+  } else {
+    drop("signing", "texts", "flat");
+    put("findings-title", data.findings_title);
+    const list = document.querySelector("#findings ol");
+    data.findings.forEach((finding, k) => {
+      const inside = [
+        words(String(k + 1), "flag"),
+        words(`${finding.severity}: ${finding.message}`),
+      ];
+      row(list, k, inside, choose).className = finding.severity.replace(" ", "-");
+    });
+    if (groups.names.length > 1) {
+      const sections = document.querySelector("#sections ul");
+      for (const k of shownRows(groups, places)) {
+        const count = groups.counts[k] > 1 ? [words(`× ${groups.counts[k]}`, "count")] : [];
+        row(sections, k, [words(groups.names[k], "name"), ...count], pickPart);
+      }
+    } else drop("sections");
+    const table = document.querySelector("#figures dl");
+    for (const [name, value] of data.figures) {
+      const [term, figure] = [document.createElement("dt"), document.createElement("dd")];
+      term.textContent = name;
+      figure.textContent = value;
+      table.append(term, figure);
+    }
+    document.querySelector("#cautions p").textContent = data.cautions;
+    put("most", data.map.top_text);
+    by("differences").hidden = !data.map.compared;
+    by("scale").hidden = data.map.top === 0;
+    by("travels").checked = travels;
+    by("legend").hidden = !travels;
+    const paint = by("ramp").getContext("2d"),
+      strip = paint.createImageData(256, 1);
+    for (let k = 0; k < 256; k++) strip.data.set([...ramp.subarray(3 * k, 3 * k + 3), 255], 4 * k);
+    paint.putImageData(strip, 0, 0);
+    if (!data.nozzle) drop("nozzle-control");
+  }
+  if (data.plane)
+    for (const id of ["ways", "sides", "tips", "turning", "nozzle-control"])
+      if (by(id)) by(id).hidden = true;
+  if (!isDrawn) {
+    by("notice").hidden = false;
+    put(
+      "notice",
+      "This browser cannot draw in three dimensions here (no WebGL 2). " +
+        "The sheet as SVG or PNG (-o proof.svg) shows the piece.",
+    );
+    drop("flat");
+  }
+}

@@ -1,0 +1,208 @@
+//! Pins: the numbered flags of findings, beside the art and led to what they tell of.
+
+use kurbo::{Point, Rect, Vec2};
+
+use super::png::Picture;
+use super::{Remark, Weight};
+use crate::draw::{Drawing, INK, leader};
+
+/// Half of what a pin takes with some air around it, mm.
+const HALF_MM: f64 = 2.5;
+/// Where a pin is looked for: in so many directions, at first so far that its leader shows, then so
+/// much farther each time, so far at the most, mm.
+const WAYS: u32 = 32;
+const FIRST_MM: f64 = 4.6;
+const STEP_MM: f64 = 1.2;
+const FARTHEST_MM: f64 = 60.0;
+
+/// Where a picture on the paper has ink: how much lies above and to the left of each of its pixels.
+pub(super) struct Inked {
+    box_mm: Rect,
+    columns: usize,
+    rows: usize,
+    sums: Vec<u32>,
+}
+
+impl Inked {
+    /// What a picture shows that is stretched over a box of the paper.
+    pub(super) fn of(picture: &Picture, box_mm: Rect) -> Self {
+        let (columns, rows) = (picture.width, picture.height);
+        let mut sums = vec![0_u32; (columns + 1) * (rows + 1)];
+        for row in 0..rows {
+            let mut in_row = 0;
+            for column in 0..columns {
+                in_row += u32::from(picture.is_inked(column, row));
+                let above = sums[row * (columns + 1) + column + 1];
+                sums[(row + 1) * (columns + 1) + column + 1] = above + in_row;
+            }
+        }
+        Self { box_mm, columns, rows, sums }
+    }
+
+    /// Whether anything within a box of the paper has ink.
+    pub(super) fn any(&self, of: Rect) -> bool {
+        let found = of.intersect(self.box_mm);
+        if found.area() <= 0.0 {
+            return false;
+        }
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let number = |share: f64, count: usize| (share.clamp(0.0, 1.0) * count as f64) as usize;
+        let (left, top) = (self.box_mm.x0, self.box_mm.y0);
+        let (wide, high) = (self.box_mm.width(), self.box_mm.height());
+        let (x0, y0) = (
+            number((found.x0 - left) / wide, self.columns),
+            number((found.y0 - top) / high, self.rows),
+        );
+        let x1 = (number((found.x1 - left) / wide, self.columns) + 1).min(self.columns);
+        let y1 = (number((found.y1 - top) / high, self.rows) + 1).min(self.rows);
+        let sum = |x: usize, y: usize| self.sums[y * (self.columns + 1) + x];
+        sum(x1, y1) + sum(x0, y0) > sum(x0, y1) + sum(x1, y0)
+    }
+}
+
+/// A finding that has a place on the paper.
+pub(super) struct Pin {
+    number: usize,
+    is_error: bool,
+    at: Point,
+}
+
+/// The pins of those findings that have a place, as `paper` gives it.
+pub(super) fn of_findings(
+    findings: &[Remark],
+    paper: impl Fn(&Remark) -> Option<(f64, f64)>,
+) -> Vec<Pin> {
+    let pin = |(index, finding): (usize, &Remark)| {
+        let at = paper(finding)?;
+        let is_error = finding.severity == Weight::Error;
+        Some(Pin { number: index + 1, is_error, at: at.into() })
+    };
+    findings.iter().enumerate().filter_map(pin).collect()
+}
+
+/// Draws pins, each as near to its place as it hides no ink, no words and no other pin, inside
+/// `bounds`, and a leader to its place; where there is no such place, over its own.
+pub(super) fn draw(out: &mut Drawing, pins: &[Pin], inked: Option<&Inked>, bounds: Rect) {
+    let mut set: Vec<(Point, &Pin)> = Vec::with_capacity(pins.len());
+    for pin in pins {
+        let free = |middle: Point| {
+            let takes = Rect::from_center_size(middle, (2.0 * HALF_MM, 2.0 * HALF_MM));
+            let way = middle - pin.at;
+            // Neither it nor its leader lies over another, nor over what another leads to.
+            let crosses = |(other, theirs): &(Point, &Pin)| {
+                (*other - middle).hypot() < 2.0 * HALF_MM
+                    || beside(pin.at, way, *other) < HALF_MM
+                    || beside(theirs.at, *other - theirs.at, middle) < HALF_MM
+            };
+            bounds.contains_rect(takes)
+                && !inked.is_some_and(|inked| inked.any(takes))
+                && out.words.iter().all(|(words, _)| words.intersect(takes).area() <= 0.0)
+                && !set.iter().any(crosses)
+        };
+        let middle = places(pin.at).find(|middle| free(*middle)).unwrap_or(pin.at);
+        set.push((middle, pin));
+    }
+    for (middle, pin) in &set {
+        if (*middle - pin.at).hypot() > 0.0 {
+            let line = [(middle.x, middle.y), (pin.at.x, pin.at.y)];
+            // Seen on dark art too.
+            out.line(&line, "stroke=\"#ffffff\" stroke-width=\"0.7\" stroke-linecap=\"round\"");
+            leader(out, &line, INK);
+        }
+    }
+    for (middle, pin) in &set {
+        out.flag((middle.x, middle.y), pin.number, pin.is_error);
+    }
+}
+
+/// Where a pin may stand, the nearest first: above and to the right before all else.
+fn places(at: Point) -> impl Iterator<Item = Point> {
+    let rings = (0..).map(|ring| FIRST_MM + STEP_MM * f64::from(ring));
+    let rings = rings.take_while(|away| *away <= FARTHEST_MM).flat_map(move |away| {
+        (0..WAYS).map(move |way| {
+            let turned = std::f64::consts::TAU * (f64::from(way) / f64::from(WAYS) - 0.125);
+            at + away * Vec2::from_angle(turned)
+        })
+    });
+    std::iter::once(at).chain(rings)
+}
+
+/// How far a point lies from a straight way, mm.
+fn beside(from: Point, way: Vec2, point: Point) -> f64 {
+    let to = point - from;
+    let share = if way.hypot2() > 0.0 { to.dot(way) / way.hypot2() } else { 0.0 };
+    (to - way * share.clamp(0.0, 1.0)).hypot()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A square of ink in the middle of 40 by 40 mm.
+    fn inked() -> Inked {
+        let mut picture = Picture::new(80.0, 80.0);
+        for row in 20..60 {
+            for column in 20..60 {
+                picture.set(column, row, [0, 0, 0], 1.0);
+            }
+        }
+        Inked::of(&picture, Rect::new(0.0, 0.0, 40.0, 40.0))
+    }
+
+    fn pin(number: usize, x: f64, y: f64) -> Pin {
+        Pin { number, is_error: false, at: Point::new(x, y) }
+    }
+
+    fn middles(out: &Drawing) -> Vec<Point> {
+        let value = |flag: &str, name: &str| -> f64 {
+            let rest = flag.split(&format!(" {name}=\"")).nth(1).unwrap();
+            rest.split('"').next().unwrap().parse().unwrap()
+        };
+        let flags = out.out.split("<circle class=\"flag\"").skip(1);
+        flags.map(|flag| Point::new(value(flag, "cx"), value(flag, "cy"))).collect()
+    }
+
+    #[test]
+    fn ink_is_found_where_it_is_and_nowhere_else() {
+        let inked = inked();
+        assert!(inked.any(Rect::new(8.0, 8.0, 12.0, 12.0)));
+        assert!(inked.any(Rect::new(0.0, 0.0, 40.0, 40.0)));
+        assert!(!inked.any(Rect::new(0.0, 0.0, 9.0, 40.0)));
+        assert!(!inked.any(Rect::new(31.0, 0.0, 40.0, 40.0)));
+        assert!(!inked.any(Rect::new(50.0, 50.0, 60.0, 60.0)));
+    }
+
+    #[test]
+    fn pins_hide_no_ink_and_no_other_and_lead_to_their_places() {
+        let (inked, bounds) = (inked(), Rect::new(0.0, 0.0, 40.0, 40.0));
+        let pins: Vec<Pin> = (1..=8).map(|n| pin(n, 20.0 + n as f64, 20.0)).collect();
+        let mut out = Drawing::default();
+        out.text((32.0, 12.0), 3.0, "", "a name");
+        draw(&mut out, &pins, Some(&inked), bounds);
+        let found = middles(&out);
+        assert_eq!(found.len(), 8);
+        for (k, middle) in found.iter().enumerate() {
+            let disc = Rect::from_center_size(*middle, (3.8, 3.8));
+            assert!(bounds.contains_rect(disc) && !inked.any(disc), "{middle}");
+            assert!(out.words[0].0.intersect(disc).area() <= 0.0, "{middle}");
+            assert!(found[k + 1..].iter().all(|other| (*other - *middle).hypot() >= 3.8));
+        }
+        // Each leader ends with a dot.
+        assert_eq!(out.out.matches(" a0.45 0.45").count(), 8, "{}", out.out);
+    }
+
+    /// Where nothing is hidden a pin stands on its place, and so does one that finds no other.
+    #[test]
+    fn a_pin_on_bare_ware_or_without_room_stands_on_its_place() {
+        let inked = inked();
+        for (at, bounds) in [
+            (Point::new(5.0, 5.0), Rect::new(0.0, 0.0, 40.0, 40.0)),
+            (Point::new(20.0, 20.0), Rect::new(15.0, 15.0, 25.0, 25.0)),
+        ] {
+            let mut out = Drawing::default();
+            draw(&mut out, &[pin(1, at.x, at.y)], Some(&inked), bounds);
+            assert_eq!(middles(&out), [at]);
+            assert_eq!(out.out.matches("<path").count(), 0);
+        }
+    }
+}
