@@ -330,7 +330,7 @@ mod tests {
             // A limit that is a step is allowed, one between steps is not passed, though the wall
             // would lie flatter beyond it.
             let (from, to) = limits(-30.0, 12.0);
-            near(hand(sign * 12.0, sign * 15.0, from, to), sign * 12.0);
+            near(hand(sign * 11.8, sign * 15.0, from, to), sign * 12.0);
             let (from, to) = limits(-30.0, 12.4);
             near(hand(sign * 12.4, sign * 15.0, from, to), sign * 12.0);
             // Away from level as well, where the steepest slope asks for so much at least.
@@ -340,5 +340,7 @@ mod tests {
             let (from, to) = limits(12.2, 12.4);
             near(hand(sign * 12.3, sign * 15.0, from, to), sign * 12.3);
         }
+        // Level is told without a sign.
+        assert!(hand(-0.2, -0.2, -30.0, 30.0).is_sign_positive());
     }
 }

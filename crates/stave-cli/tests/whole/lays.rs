@@ -379,8 +379,8 @@ fn a_clipped_shape_is_laid_by_what_is_left_of_it() {
     let folder = tempfile::tempdir().unwrap();
     let page = "xmlns=\"http://www.w3.org/2000/svg\" width=\"278mm\" height=\"179mm\" \
                 viewBox=\"0 0 278 179\"";
-    let shape = "<rect x=\"69\" y=\"5\" width=\"140\" height=\"100\"/>";
-    let window = "<rect x=\"129\" y=\"15\" width=\"20\" height=\"20\"/>";
+    let shape = "<rect x=\"69\" y=\"54\" width=\"140\" height=\"40\"/>";
+    let window = "<rect x=\"134\" y=\"69\" width=\"10\" height=\"10\"/>";
     let clipped = format!(
         "<svg {page}><clipPath id=\"c\">{window}</clipPath><g clip-path=\"url(#c)\">{shape}</g></svg>"
     );

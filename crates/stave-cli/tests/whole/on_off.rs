@@ -17,7 +17,7 @@ fn whatever_stops_the_work_between_two_burns_finds_the_beam_off() {
         let at = lines.iter().position(|line| line.starts_with(stop)).unwrap();
         let last = |range: &[&str]| {
             let beam = |line: &&&str| ["M3", "M4", "M5"].contains(line);
-            range.iter().filter(beam).last().map(|line| (*line).to_owned())
+            range.iter().rfind(beam).map(|line| (*line).to_owned())
         };
         assert_eq!(last(&lines[..at]).as_deref(), Some("M5"), "{stop}: {lines:?}");
         let burn = at + lines[at..].iter().position(|line| line.contains("X20")).unwrap();

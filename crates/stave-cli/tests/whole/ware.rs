@@ -3,7 +3,7 @@
 
 use serde_json::Value;
 
-use crate::command::{fixture, run};
+use crate::command::{fixture, run, run_in};
 
 fn measured(readings: &str) -> Value {
     let outcome = run(&["measure", "--json"], readings.as_bytes()).done();
@@ -210,4 +210,25 @@ fn ware_without_a_wall_is_refused() {
     let outcome = template(&BENT.replace("runout = 0.6", "oval = 20"));
     assert_eq!(outcome.status, Some(0), "{}", outcome.err);
     assert!(outcome.err.contains("more than a tenth of its radius"), "{}", outcome.err);
+}
+
+/// One move over half a turn of oval ware, from where its radius is the mean to where it is again,
+/// goes over its greatest and its least: a millimetre either way.
+#[test]
+fn a_long_way_around_oval_ware_is_looked_at_all_along() {
+    let folder = tempfile::tempdir().unwrap();
+    let station =
+        |at: u32| format!("[[station]]\nat = {at}\ndiameter = 70.0\noval = 4.0\noval_turn = 0.0\n");
+    std::fs::write(folder.path().join("b.toml"), station(0) + &station(100)).unwrap();
+    let half_turn_mm = 35.0 * std::f64::consts::PI;
+    let text = format!("G21\nM4 S300\nG0 X0\nG1 Y{half_turn_mm:.4} F600\nM5\nM2\n");
+    let machine = fixture("machines/degrees.toml");
+    let place = ["--place-at", "50", "--place-turn", "45", "--json"];
+    let files = ["check", "-b", "b.toml", "-m", machine.to_str().unwrap()];
+    let outcome = run_in(folder.path(), &[files, place].concat(), text.as_bytes());
+    let report: Value = serde_json::from_str(outcome.out_text()).expect(&outcome.err);
+    let found = report["findings"].as_array().unwrap();
+    let value = found.iter().find(|f| f["code"].as_str().unwrap().starts_with("defocus"));
+    let value = value.and_then(|f| f["value"].as_f64()).expect("out of focus");
+    assert!((value.abs() - 1.0).abs() < 0.01, "{report}");
 }

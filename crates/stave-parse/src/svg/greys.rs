@@ -39,8 +39,7 @@ impl Grid {
         if columns.max(rows) > f64::from(u16::MAX) * 64.0 {
             return None;
         }
-        let wanted =
-            (x_mm.max(y_mm) * coarser * LOOKED_AT / own_mm).ceil().clamp(2.0, MOST_TOGETHER);
+        let wanted = (x_mm.max(y_mm) * LOOKED_AT / own_mm).ceil().clamp(2.0, MOST_TOGETHER);
         let room = (MOST_PIXELS / (columns * rows)).sqrt().floor().max(1.0);
         let together = wanted.min(room);
         let pixel_mm = [region.width() / columns, region.height() / rows];
@@ -204,6 +203,8 @@ mod tests {
     const WHITE: [u8; 4] = [255; 4];
     const BLACK: [u8; 4] = [0, 0, 0, 255];
     const NOTHING: [u8; 4] = [0; 4];
+    /// A grey of 102, not half of it there.
+    const MIST: [u8; 4] = [50, 50, 50, 125];
     /// White, half of it there.
     const VEIL: [u8; 4] = [128; 4];
 
@@ -239,13 +240,14 @@ mod tests {
             [NOTHING; 4],
             [WHITE, NOTHING, NOTHING, NOTHING],
             [BLACK, WHITE, NOTHING, NOTHING],
-            [VEIL; 4],
+            [MIST; 4],
             [BLACK, BLACK, BLACK, VEIL],
         ];
         let greys = greys(cells, true, false);
         let half = 128.0 / 255.0;
         let last = half / (3.0 + half);
-        let there = [(1.0, 255), (1.0, 0), (1.0, 64), (0.5, 128), (1.0, 128), (last, 223)];
+        let mist = linear_of_srgb(102.0 / 255.0);
+        let there = [(1.0, 255), (1.0, 0), (1.0, 64), (0.5, 128), (mist, 125), (last, 223)];
         for (pixel, (luminance, cover)) in there.into_iter().enumerate() {
             let found = greys.pixel(pixel);
             assert!(near(found, luminance, cover), "{pixel}: {found:?}");
@@ -293,7 +295,7 @@ mod tests {
         let together = |own_mm| grid(10.0, 4.0, (0.5, 0.3), own_mm).unwrap().together;
         assert_eq!((together(0.13), together(0.1), together(0.01)), (3, 4, 6));
         // 80 million pixels asked: coarser by the root of two; 20 million: one for each, not two.
-        let large = grid(8000.0, 10_000.0, (1.0, 1.0), 1.0).unwrap();
+        let large = grid(4000.0, 2500.0, (0.5, 0.25), 1.0).unwrap();
         assert_eq!((large.columns, large.rows, large.together), (5657, 7072, 1));
         let room = grid(4000.0, 5000.0, (1.0, 1.0), 0.1).unwrap();
         assert_eq!((room.columns, room.rows, room.together), (4000, 5000, 1));

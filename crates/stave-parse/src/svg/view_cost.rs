@@ -120,7 +120,8 @@ mod tests {
     #[track_caller]
     fn fair(contents: &str, scale: f32, canvas: (u32, u32)) -> bool {
         let text = format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"100\" height=\"100\">{contents}</svg>"
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"100\" height=\"100\">\
+             {contents}</svg>"
         );
         let tree = Tree::from_str(&text, &usvg::Options::default()).unwrap();
         is_fair(&tree, Transform::from_scale(scale, scale), canvas)
@@ -166,6 +167,28 @@ mod tests {
         assert!(fair(&nested(18, 10), 54.77, (10, 10)) && !fair(&nested(20, 10), 54.77, (10, 10)));
     }
 
+    /// A shape costs a little too: sixty million of them, by patterns within patterns, are a few
+    /// lines of a drawing.
+    #[test]
+    fn every_shape_counts() {
+        let dots = |count: usize| {
+            let pattern = |id: &str, inside: String| {
+                format!(
+                    "<pattern id=\"{id}\" patternUnits=\"userSpaceOnUse\" width=\"1\" \
+                     height=\"1\">{inside}</pattern>"
+                )
+            };
+            let of = |fill: &str, count: usize| {
+                format!("<rect width=\"9\" height=\"9\" fill=\"{fill}\"/>").repeat(count)
+            };
+            let drawing = pattern("a", of("red", 1000))
+                + &pattern("b", of("url(#a)", count))
+                + &pattern("c", of("url(#b)", count));
+            fair(&(drawing + &of("url(#c)", count)), 1.0, (10, 10))
+        };
+        assert!(dots(38) && !dots(40));
+    }
+
     /// A shape under a filter whose layer is so many units wide and high.
     fn filtered(side: u32, primitives: &str) -> String {
         format!(
@@ -205,6 +228,16 @@ mod tests {
         assert!(repeated(offset, 29) && !repeated(offset, 30));
     }
 
+    /// A group that is drawn by itself first is a layer, whatever it is for.
+    #[test]
+    fn a_layer_costs_its_size() {
+        let layers = |count: usize| {
+            let layer = "<g opacity=\"0.5\"><rect width=\"100\" height=\"100\"/></g>";
+            fair(&layer.repeat(count), 100.0, LARGE)
+        };
+        assert!(layers(59) && !layers(60));
+    }
+
     /// A layer is no larger than four canvases, nor than what it holds.
     #[test]
     fn a_layer_is_bounded_by_its_canvas_and_by_what_it_holds() {
@@ -237,8 +270,10 @@ mod tests {
         };
         assert!(fair(&twice(2), 1.0, LARGE) && !fair(&twice(3), 1.0, LARGE));
         // One white pixel.
-        let picture = "<image width=\"1\" height=\"1\" href=\"data:image/png;base64,\
-                       iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGP4DwABAQEAsTj2FAAAAABJRU5ErkJggg==\"/>";
+        let png = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGP4DwABAQEAsTj2FAAAAABJ\
+                   RU5ErkJggg==";
+        let picture =
+            format!("<image width=\"1\" height=\"1\" href=\"data:image/png;base64,{png}\"/>");
         let pictures = |count: usize| fair(&picture.repeat(count), 1.0, LARGE);
         // Six are just what may be.
         assert!(pictures(6) && !pictures(7));
@@ -260,6 +295,12 @@ mod tests {
             assert!(within(before, after, 198), "{before}");
             assert!(!within(before, after, 201), "{before}");
         }
+        // What a filter shows.
+        let shown = |count: usize| {
+            let all = format!("<defs>{}<g id=\"t\">{}</g></defs>", pattern("", ""), tiles(count));
+            fair(&(all + &filtered(1, "<feImage href=\"#t\"/>")), 54.77, (10, 10))
+        };
+        assert!(shown(198) && !shown(201));
         // The scale of what is around counts with it.
         assert!(!within("<g transform=\"scale(1.1)\">", "</g>", 198));
         // A clip path is a million pixels, or the canvas, and its shapes a hundred each.
@@ -269,5 +310,13 @@ mod tests {
             fair(&(clip.to_owned() + &one.repeat(count)), 1.0, canvas)
         };
         assert!(clipped(5998, LARGE) && !clipped(6000, LARGE) && clipped(6000, (900, 1000)));
+        // What is clipped within a clip path is so for every one that it clips.
+        let twice = |count: usize| {
+            let inner = "<clipPath id=\"d\"><rect width=\"50\" height=\"50\"/></clipPath>";
+            let one = "<rect width=\"1\" height=\"1\" clip-path=\"url(#d)\"/>".repeat(count);
+            let used = "<rect width=\"1\" height=\"1\" clip-path=\"url(#c)\"/>".repeat(2);
+            fair(&format!("{inner}<clipPath id=\"c\">{one}</clipPath>{used}"), 1.0, LARGE)
+        };
+        assert!(twice(2900) && !twice(2999));
     }
 }
