@@ -233,17 +233,24 @@ pub(crate) fn fonts(paths: &[PathBuf], setup: &Setup) -> Result<Fonts, Failure> 
 pub(crate) fn allowed(files: &SetupFiles, setup: &Setup) -> Result<Vec<Code>, Failure> {
     let typed = files.allow.iter().map(|code| (code.trim(), None));
     let written = setup.job.allow.iter().map(|given| (given.value.as_str(), given.from.clone()));
-    let code = |(word, from): (&str, Option<Origin>)| {
-        word.parse::<Code>().map_err(|_| {
-            let known = nearest(word, Code::ALL.iter().map(|code| code.as_str()));
-            let advice = known.map_or_else(
-                || "`stave check` names the code of each".to_owned(),
-                |known| format!("did you mean `{known}`?"),
-            );
-            let place = if from.is_some() { "`allow`" } else { "--allow" };
-            let message = format!("{place}: there is no finding `{word}`: {advice}");
-            Failure::from(Fault::new(from, message))
-        })
-    };
-    typed.chain(written).map(code).collect()
+    typed.chain(written).map(|(word, from)| code(word, from)).collect()
+}
+
+/// The findings that are accepted by options alone.
+pub(crate) fn allowed_words(words: &[String]) -> Result<Vec<Code>, Failure> {
+    words.iter().map(|word| code(word.trim(), None)).collect()
+}
+
+/// The finding of a code, which may stand in a job file.
+fn code(word: &str, from: Option<Origin>) -> Result<Code, Failure> {
+    word.parse::<Code>().map_err(|_| {
+        let known = nearest(word, Code::ALL.iter().map(|code| code.as_str()));
+        let advice = known.map_or_else(
+            || "`stave check` names the code of each".to_owned(),
+            |known| format!("did you mean `{known}`?"),
+        );
+        let place = if from.is_some() { "`allow`" } else { "--allow" };
+        let message = format!("{place}: there is no finding `{word}`: {advice}");
+        Failure::from(Fault::new(from, message))
+    })
 }

@@ -32,6 +32,7 @@
     clippy::panic
 )]
 
+mod changed;
 mod check;
 #[cfg(feature = "svg")]
 mod element_hit;

@@ -42,7 +42,8 @@ fn run(program: &[u8], setup: &Setup) -> Vec<Step> {
 
 fn rest(program: &[u8], setup: &Setup, at: &ResumeAt) -> Result<(Vec<u8>, ResumeReport), Error> {
     let mut text = Vec::new();
-    let report = resume(Source::program(program), &mut text, &setup.machine, at)?;
+    let options = Options::default();
+    let report = resume(Source::program(program), &mut text, &setup.machine, at, &options)?;
     Ok((text, report))
 }
 

@@ -15,6 +15,11 @@ use crate::optics;
 const ROUNDING_MM: f64 = 2e-3;
 /// Heights of a crest that differ by less are the same: line 1 tells them to so much, mm.
 const LEVEL_MM: f64 = 1e-6;
+/// So far along the axis a person goes for a place that is level, mm, for each mm of height that the
+/// wall rises in a mm where it is not: there a place that is missed by a little is out of focus.
+const FAR_FOR_LEVEL_MM: f64 = 30.0;
+/// Farther than any place on a wall, mm.
+const FAR_MM: f64 = 1e6;
 /// The spot at which a burn is no longer a matter of taste, in spots.
 const SPOILED: f64 = 2.0;
 
@@ -60,7 +65,9 @@ impl Judge<'_> {
             let zero_mm = self.made_for.zero.0;
             let at_mm = match told {
                 Some((_, Some(at_mm))) => at_mm,
-                Some((height_mm, None)) => self.at_of_height(height_mm, zero_mm).unwrap_or(zero_mm),
+                Some((height_mm, None)) => {
+                    self.at_of_height(height_mm, zero_mm).map_or(zero_mm, |(_, at_mm)| at_mm)
+                }
                 None => zero_mm,
             };
             let height_mm = told.map_or_else(|| height(at_mm), |(height_mm, _)| height_mm);
@@ -131,11 +138,11 @@ impl Judge<'_> {
         }))
     }
 
-    /// The place along the axis, mm, whose crest has that height, of several the one nearest to
-    /// another: where a person finds the focus.
-    fn at_of_height(&self, height_mm: f64, near_mm: f64) -> Option<f64> {
+    /// The place along the axis, mm, whose crest has that height, of several one that lies level
+    /// and near to another, after what it costs by [`FAR_FOR_LEVEL_MM`].
+    fn at_of_height(&self, height_mm: f64, near_mm: f64) -> Option<(f64, f64)> {
         let wall = self.rig.wall;
-        let mut best: Option<f64> = None;
+        let mut best: Option<(f64, f64)> = None;
         for pair in wall.sections_between(0.0, wall.length_mm()).windows(2) {
             let [(s0, from), (s1, to)] = pair else { continue };
             let off = [from, to].map(|section| self.rig.crest.height_mm(section) - height_mm);
@@ -146,35 +153,41 @@ impl Judge<'_> {
             } else {
                 continue;
             };
-            if best.is_none_or(|known| (at_mm - near_mm).abs() < (known - near_mm).abs()) {
-                best = Some(at_mm);
+            let rise_mm = self.rig.crest.height_mm(to) - self.rig.crest.height_mm(from);
+            let steep = rise_mm.abs() / (to.at_mm - from.at_mm).abs().max(f64::MIN_POSITIVE);
+            let cost = (at_mm - near_mm).abs() + FAR_FOR_LEVEL_MM * steep;
+            if best.is_none_or(|(least, _)| cost < least) {
+                best = Some((cost, at_mm));
             }
         }
         best
     }
 
-    /// Where a person finds the focus: a place whose crest has that height, if it may be one that
-    /// burns, and of several the one where the wall lies most nearly level.
+    /// Where a person finds the focus: a place whose crest has that height, one that burns unless
+    /// the wall is steep there and less so beside it.
     fn nearest_at_mm(&self, height_mm: f64) -> Option<f64> {
         let wall = self.rig.wall;
+        let crest = &self.rig.crest;
         let mut best: Option<(f64, f64)> = None;
         for &(from, to) in self.swept.stretches() {
-            let along_mm = self.crest.along_at_height(from, to, height_mm);
-            let at_mm = self.crest.at_mm(along_mm);
-            let section = wall.section(wall.s_of_at(at_mm), &mut 0);
-            let off_mm = (self.rig.crest.height_mm(&section) - height_mm).abs();
-            let steep = self.rig.crest.height_rate(&section).abs();
-            let cost = (off_mm * 1e3).round() + steep;
-            if best.is_none_or(|(least, _)| cost < least) {
-                best = Some((cost, at_mm));
+            let mut places = self.crest.crossings_of_height(from, to, height_mm);
+            places.push(self.crest.along_at_height(from, to, height_mm));
+            for along_mm in places {
+                let at_mm = self.crest.at_mm(along_mm);
+                let section = wall.section(wall.s_of_at(at_mm), &mut 0);
+                let off_mm = (crest.height_mm(&section) - height_mm).abs();
+                let steep = crest.height_rate(&section) / crest.along_rate(&section);
+                let cost = (off_mm * 1e3).round() * FAR_MM + FAR_FOR_LEVEL_MM * steep.abs();
+                if best.is_none_or(|(least, _)| cost < least) {
+                    best = Some((cost, at_mm));
+                }
             }
         }
         let (cost, at_mm) = best?;
-        if cost < 10.0 {
-            return Some(at_mm);
+        match self.at_of_height(height_mm, at_mm) {
+            Some((other, beside_mm)) if other < cost => Some(beside_mm),
+            _ => Some(at_mm),
         }
-        // Nothing that burns is as high: somewhere beside it the wall is.
-        Some(self.at_of_height(height_mm, at_mm).unwrap_or(at_mm))
     }
 
     /// How far burns lie from the focus, against what the lens allows.

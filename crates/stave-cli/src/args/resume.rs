@@ -30,6 +30,10 @@ pub(crate) struct ResumeArgs {
     /// move under way is cut there
     #[arg(long, value_name = "TIME", value_parser = seconds, allow_negative_numbers = true)]
     pub(crate) at: Option<f64>,
+    /// Accept what `check` calls an error, by its code, and say so: `wrong-rig` for a machine whose
+    /// file has changed since
+    #[arg(long, value_name = "CODE", value_delimiter = ',')]
+    pub(crate) allow: Vec<String>,
     /// Write here instead of to standard output: whole, or not at all
     #[arg(short, long, value_name = "OUT")]
     pub(crate) output: Option<PathBuf>,

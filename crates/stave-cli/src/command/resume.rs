@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use stave::{ResumeAt, resume};
+use stave::{Options, ResumeAt, resume};
 
 use crate::args::{InputType, ResumeArgs};
 use crate::failure::{Failure, say};
@@ -24,7 +24,8 @@ pub(crate) fn run(args: &ResumeArgs) -> Result<ExitCode, Failure> {
     let mut output = files.writes("-o", args.output.as_deref(), Carries::Program)?;
     let program = input::open(&args.program, Some(InputType::Gcode))?;
     let source = stave::Source::program(program.reader).named(program.name);
-    let report = resume(source, &mut output, &machine, &at);
+    let options = Options { allow: settings::allowed_words(&args.allow)?, ..Options::default() };
+    let report = resume(source, &mut output, &machine, &at, &options);
     let report = output.told(report)?;
     keep([output])?;
     say(&report.sentence());

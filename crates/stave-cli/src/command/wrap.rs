@@ -82,7 +82,8 @@ fn outputs(args: &WrapArgs, paths: &Paths) -> Result<(Output, Option<Output>), F
     let is_input = to_file(path).is_some_and(|path| files.is(path, "INPUT"));
     if is_input && !args.in_place {
         return Err(Failure::bad(
-            "-o is INPUT, which would be written over; say --in-place if that is meant",
+            "-o is INPUT, which would be written over; write to another file, or, for a program, say \
+             --in-place if that is meant",
         ));
     }
     if args.in_place && !is_input {
@@ -126,6 +127,12 @@ fn written(
     if args.to == OutputType::Svg && input.kind == Kind::Program {
         return Err(Failure::bad(format!(
             "{}: --to svg takes a drawing, not a program (say --from-type svg if it is one)",
+            input.name
+        )));
+    }
+    if args.in_place && input.kind != Kind::Program {
+        return Err(Failure::bad(format!(
+            "--in-place: {} is no program, and it would be lost; write to another file",
             input.name
         )));
     }

@@ -98,6 +98,18 @@ fn a_changed_machine_is_told_with_its_keys() {
     assert!(estimate.contains("the machine is not what"), "{estimate}");
     let proof = ["proof", "wrapped.nc", "-b", "can.toml", "-m", "bench.toml", "-o", "p.svg"];
     assert!(said(&proof).contains("the machine is not what"));
+    // What writes a program for that machine refuses it as `check` does.
+    let walk = ["walk", "wrapped.nc", "-b", "can.toml", "-m", "bench.toml", "-o", "made.nc"];
+    let resume = ["resume", "wrapped.nc", "-m", "bench.toml", "--at", "0.5", "-o", "made.nc"];
+    for arguments in [&walk, &resume] {
+        let outcome = run_in(folder.path(), arguments, b"");
+        assert_eq!(outcome.status, Some(1), "{arguments:?}: {}", outcome.err);
+        assert!(outcome.err.contains("error wrong-rig: the machine is not"), "{}", outcome.err);
+        assert!(!path("made.nc").exists());
+        let told = said(&[&arguments[..], &["--allow", "wrong-rig"]].concat());
+        assert!(told.contains("the machine is not what"), "{told}");
+        std::fs::remove_file(path("made.nc")).unwrap();
+    }
     // The file as it is now differs in nothing.
     let same = check(&["--was", "bench.toml"]);
     assert!(same.err.contains("says what the one given now says"), "{}", same.err);

@@ -190,6 +190,7 @@ fn a_program_is_wrapped_in_place_on_asking() {
         "wrap @ flat.nc -o other.nc --in-place",
         "wrap @ flat.nc -o job.toml --in-place",
         "wrap @ flat.nc --in-place",
+        "wrap @ art.svg -o art.svg --in-place",
         "wrap @ flat.nc -o flat.nc --in-place --report link.nc",
     ] {
         refused(bench.path(), &run_in(bench.path(), &words(line), b""), &before, line);

@@ -197,3 +197,37 @@ fn a_program_that_was_broken_off_before_its_first_line_is_whole_for_no_command()
     let outcome = stave(&folder, "wrap end.nc @ -b CAN -o o.nc");
     assert_eq!(outcome.status, Some(2), "{}", outcome.err);
 }
+
+/// Two rings with a slight taper between them, and a box on the taper.
+const TWO_RINGS: &str = "name = \"two rings\"\nstation = [{ at = 0, diameter = 58 }, \
+     { at = 8, diameter = 60 }, { at = 9, diameter = 66 }, { at = 14, diameter = 66 }, \
+     { at = 15, diameter = 60.2 }, { at = 75, diameter = 62 }, { at = 76, diameter = 67 }, \
+     { at = 82, diameter = 67 }, { at = 83, diameter = 62 }]\n";
+
+#[test]
+fn the_focus_lies_on_what_burns_and_not_on_the_flank_of_a_ring() {
+    let box_at = |far: u32| {
+        format!("G21 G90\nM4 S200\nG0 X0 Y0\nG1 X{far} F1500\nG1 Y4\nG1 X0\nG1 Y0\nM5\nM2\n")
+    };
+    for far in [39, 40] {
+        for place_mm in [22.0, 25.0, 30.0] {
+            let folder = folder(&[("rings.toml", TWO_RINGS), ("box.nc", &box_at(far))]);
+            let on = format!("-b rings.toml @ --tilt 0.9 --place-at {place_mm}");
+            stave(&folder, &format!("wrap box.nc {on} -o w.nc --report r.json")).done();
+            let report = fs::read_to_string(folder.path().join("r.json")).unwrap();
+            let report: Value = serde_json::from_str(&report).unwrap();
+            let of_wrap = report["focus_at"].as_f64().unwrap();
+            let flat = json(&folder, &format!("check box.nc {on} --json"));
+            let wrapped = json(&folder, "check w.nc -b rings.toml @ --json");
+            for (what, at_mm) in [
+                ("wrap", of_wrap),
+                ("check", flat["focus_at"].as_f64().unwrap()),
+                ("check of the program", wrapped["focus_at"].as_f64().unwrap()),
+            ] {
+                // The taper rises evenly under any tilt: its middle is that of its heights.
+                let middle_mm = place_mm + 0.5 * f64::from(far);
+                assert!((at_mm - middle_mm).abs() < 0.1, "{far} {place_mm} {what}: {at_mm}");
+            }
+        }
+    }
+}

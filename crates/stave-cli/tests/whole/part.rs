@@ -190,6 +190,9 @@ fn all_parts_in_one_program_are_those_of_each() {
     std::fs::write(path, &text).unwrap();
     let rest = run(&["resume", path, "-m", machine, "--line", &line.to_string()], b"").done();
     assert!(rest.out_text().contains(last), "{}", rest.out_text());
+    // What to set is that of what is left, said to the person too; not that of the first set-up.
+    assert!(!rest.out_text().contains("(set:"), "{}", rest.out_text());
+    assert!(rest.err.contains(last.trim_matches(['(', ')'])), "{}", rest.err);
     assert!(!is_blurred(&codes(rest.out_text())), "{}", rest.out_text());
 }
 

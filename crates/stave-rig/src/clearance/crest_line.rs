@@ -142,6 +142,19 @@ impl CrestLine {
         best.0
     }
 
+    /// The places along the rail, between two, where the crest passes a height, in their order; all
+    /// mm.
+    #[must_use]
+    pub fn crossings_of_height(&self, low: f64, high: f64, height_mm: f64) -> Vec<f64> {
+        let crossing = |pair: &[(f64, f64, f64)]| {
+            let ((x0, h0, _), (x1, h1, _)) = (pair[0], pair[1]);
+            let (off0, off1) = (h0 - height_mm, h1 - height_mm);
+            let x = x0 + (x1 - x0) * off0 / (off0 - off1);
+            (off0 * off1 < 0.0 && x >= low && x <= high).then_some(x)
+        };
+        self.spans_between(low, high).windows(2).filter_map(crossing).collect()
+    }
+
     /// The place along the axis whose crest lies at a place along the rail, mm; the uppermost where
     /// there are several.
     #[must_use]

@@ -11,9 +11,10 @@ use stave_check::{Code, Finding, Made, RunFacts};
 use stave_parse::gcode::{self, ReadError, ReadSummary, Sink};
 use stave_plan::Nobody;
 use stave_rig::{MadeFor, Misfit, Rig};
-use stave_setup::{SettingsFile, Setup, ZoneRule};
+use stave_setup::{Setup, ZoneRule};
 use stave_transform::Wrapper;
 
+use crate::changed::Changed;
 use crate::error::{Error, ProgramFault, Refusal};
 use crate::flat_place::for_program;
 use crate::lays::distortion_as_laid;
@@ -155,7 +156,7 @@ fn check_finished<R: Read>(
     let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
         .made_for(setup.whole().1, made_for);
     let read = gcode::read(input, &options.read, &mut run);
-    let changed = made_for.changed(Some(&setup.blank), &setup.machine, Some(setup.job_values()));
+    let changed = Changed::of_setup(made_for, setup);
     let mut findings = Vec::new();
     match read {
         Ok(summary) => warnings.extend(told(&summary)),
@@ -181,15 +182,8 @@ fn check_finished<R: Read>(
         verdict.findings.clear();
     }
     verdict.findings.extend(findings);
-    for (file, message) in changed {
-        // What line 1 says of the job is what was checked: a job that changed since is worth a
-        // word.
-        if file == SettingsFile::Job {
-            warnings.push(message);
-        } else {
-            verdict.findings.push(Finding::new(Code::WrongRig, message));
-        }
-    }
+    verdict.findings.extend(changed.findings);
+    warnings.extend(changed.told);
     Ok(CheckReport::new(setup, verdict, &options.allow, warnings))
 }
 

@@ -16,10 +16,12 @@ use stave_setup::{Along, Drive, FocusUp, Machine};
 use stave_toolpath::number::{fixed, push_counts, significant};
 use stave_toolpath::{Step, StepKind, clock, printable_within};
 
+use crate::changed::Changed;
 use crate::error::{Error, SourceFault};
 use crate::flat_place::{Index, machine_for_program};
 use crate::run::{Held, open};
-use crate::source::Source;
+use crate::source::{Options, Source};
+use crate::wrap::refused;
 use before::{Before, before};
 use look::{Found, Wanted, line_of_piece, look};
 
@@ -34,6 +36,8 @@ const RUN_UP_ROLLER_MM: f64 = 2.0;
 const FEED_FIGURES: u32 = 6;
 const S_DECIMALS: u32 = 3;
 const DWELL_DECIMALS: u32 = 6;
+/// How the line of the head begins that says what to set at the machine.
+const SET: &[u8] = b"(set:";
 /// The longest comment that says where a program goes on.
 const COMMENT: usize = 200;
 
@@ -165,7 +169,8 @@ impl ResumeReport {
 ///
 /// # Errors
 /// [`SourceFault::Resume`] where there is no such place, or the program is none of ours; a program
-/// that is not whole or made for another machine; errors of reading and writing.
+/// that is not whole or made for another machine; [`Error::NotFit`] where the machine's file has
+/// changed since and `wrong-rig` is not accepted; errors of reading and writing.
 ///
 /// ```
 /// use stave::{Options, ResumeAt, Setup, Source, resume, setup, wrap};
@@ -177,7 +182,8 @@ impl ResumeReport {
 /// let mut whole = Vec::new();
 /// wrap(flat, &mut whole, &setup, &Options::default())?;
 /// let mut rest = Vec::new();
-/// let report = resume(Source::program(&whole[..]), &mut rest, &setup.machine, &ResumeAt::TimeS(1.0))?;
+/// let report = resume(Source::program(&whole[..]), &mut rest, &setup.machine, &ResumeAt::TimeS(1.0),
+///     &Options::default())?;
 /// assert!(report.done_share > 0.2 && report.left_s > 3.0);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -186,9 +192,12 @@ pub fn resume<W: Write>(
     output: W,
     machine: &Machine,
     at: &ResumeAt,
+    options: &Options,
 ) -> Result<ResumeReport, Error> {
     match source {
-        Source::Program { input, name } => resume_program(input, output, machine, at, &name),
+        Source::Program { input, name } => {
+            resume_program(input, output, machine, (at, options), &name)
+        }
         #[cfg(feature = "svg")]
         drawn => Err(Error::of_source(drawn.name(), SourceFault::NotAProgram)),
     }
@@ -198,7 +207,7 @@ fn resume_program<W: Write>(
     input: impl Read,
     mut output: W,
     machine: &Machine,
-    at: &ResumeAt,
+    (at, options): (&ResumeAt, &Options),
     name: &str,
 ) -> Result<ResumeReport, Error> {
     let fault = |fault| Error::of_source(name, SourceFault::Resume(fault));
@@ -229,8 +238,19 @@ fn resume_program<W: Write>(
     let start = Start { machine, index, set_up, found: &found, before: &before, highest_z };
     let mut text = start.text(&program, first);
     text.extend_from_slice(lines_of(&program, found.step.line, u64::MAX));
+    let Changed { findings, told } = Changed::of(&made_for, None, as_given, None);
+    let unfit = refused(findings.clone(), &options.allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
     output.write_all(&text).and_then(|()| output.flush()).map_err(Error::Output)?;
-    let mut warnings = made_for.disagreements(None, as_given, None);
+    let mut warnings = made_for.differences(None, as_given);
+    warnings.extend(told);
+    warnings.extend(findings.into_iter().map(|accepted| accepted.message));
+    warnings.extend(start.set_up.as_ref().map(|comment| {
+        let stands = comment.trim_matches(['(', ')']);
+        format!("the work and the head must stand as for what is left: {stands}")
+    }));
     warnings.extend(before.passed_by.iter().map(|passed| {
         format!("the lines passed through before are not said again, such as `{passed}`")
     }));
@@ -330,7 +350,10 @@ impl Start<'_> {
         if let Some(section) = before.section.as_ref().filter(|_| before.section_is_before) {
             lines.push(format!("({})", printable_within(section, COMMENT)));
         }
-        let mut text = head_of(program).to_vec();
+        // Of several set-ups the head names the first.
+        let head = head_of(program).split_inclusive(|byte| *byte == b'\n');
+        let stands = |line: &&[u8]| self.set_up.is_none() || !line.starts_with(SET);
+        let mut text = head.filter(stands).collect::<Vec<_>>().concat();
         let push = |text: &mut Vec<u8>, lines: &[String]| {
             for line in lines {
                 text.extend_from_slice(line.as_bytes());

@@ -16,6 +16,7 @@ use stave_toolpath::number::fixed;
 use stave_transform::{Around, lay_of};
 use stave_wall::{Anchor, LayKind};
 
+use crate::changed::Changed;
 use crate::check::{check_flat, judged};
 use crate::error::{Error, SourceFault};
 use crate::flat_place::for_program;
@@ -173,8 +174,9 @@ fn of_wrapped(
         .map_err(|error| Error::of_reading(error, name))?;
     run.refuse_unfinished(true, &summary, name)?;
     let (judge, burned) = run.sink;
-    let mut warnings =
-        made_for.disagreements(Some(&setup.blank), &setup.machine, Some(setup.job_values()));
+    let changed = Changed::of_setup(made_for, setup);
+    let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
+    warnings.extend(changed.told);
     warnings.extend(told(&summary));
     // The places are laid by a lay that keeps them: mm of meridian along, turn on the largest
     // radius around.
@@ -201,7 +203,7 @@ fn of_wrapped(
         ways: vec![way],
         made_for: of_program,
         setup: Some(walked),
-        findings: Vec::new(),
+        findings: changed.findings,
         warnings,
     })
 }
