@@ -12,6 +12,7 @@ use crate::list::{allowed_words, listed_keys};
 use crate::nearest::nearest;
 use crate::quantity::{degrees, length_mm};
 use crate::section::Section;
+use crate::syntax::with_point;
 use crate::values::{NAME_ALLOWED, is_name};
 use crate::word::{Word, words_of};
 use crate::{Dose, Fault, FocusMode, Given, LengthUnit, Origin, PlaceOf, Stands, Toward, ZoneRule};
@@ -293,6 +294,16 @@ impl Typed<'_> {
         self.fault(format!("\"{}\" is given, but must be {allowed}", shown(self.value)))
     }
 
+    /// As [`Self::must_be`], of a single number.
+    fn must_be_number(&self, allowed: &str) -> Fault {
+        match with_point(self.value.trim()) {
+            Some(number) => {
+                self.must_be(&format!("{allowed}; the decimal sign is a point: write {number}"))
+            }
+            None => self.must_be(allowed),
+        }
+    }
+
     fn word<W: Word>(&self) -> Result<Given<W>, Fault> {
         W::from_word(self.value.trim())
             .map(|word| self.given(word))
@@ -306,7 +317,7 @@ impl Typed<'_> {
             None => {
                 let range = bounds.text(Some(LengthUnit::Mm), None);
                 let allowed = format!("a length such as 88, 88mm or 3.5in, {range}");
-                Err(self.must_be(allowed.trim_end_matches(", ")))
+                Err(self.must_be_number(allowed.trim_end_matches(", ")))
             }
         }
     }
@@ -315,7 +326,8 @@ impl Typed<'_> {
         match degrees(self.value) {
             Some(value) if bounds.hold(value) => Ok(self.given(value.to_radians())),
             found => {
-                Err(self.must_be(&format!("an angle in degrees, {}", bounds.text(None, found))))
+                Err(self
+                    .must_be_number(&format!("an angle in degrees, {}", bounds.text(None, found))))
             }
         }
     }

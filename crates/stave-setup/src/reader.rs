@@ -10,6 +10,18 @@ use crate::syntax::syntax_fault;
 use crate::text::Text;
 use crate::{Fault, Faults, LengthUnit, SettingsFile, Values};
 
+/// What stands between blanks and signs of TOML around a comma at a place.
+fn word_of_comma(text: &str, at: usize) -> &str {
+    let apart = |c: char| c.is_whitespace() || matches!(c, '=' | '[' | ']' | '{' | '}' | '#');
+    let (Some(before), Some(after)) = (text.get(..at), text.get(at..)) else { return "" };
+    if !after.starts_with(',') {
+        return "";
+    }
+    let from = before.rfind(apart).map_or(0, |last| last + 1);
+    let to = at + after.find(apart).unwrap_or(after.len());
+    text.get(from..to).unwrap_or_default()
+}
+
 /// The largest file read, bytes. A blank of 100,000 stations is half of it; parsing takes some 50
 /// times as much memory.
 pub const MOST_FILE_BYTES: usize = 8 << 20;
@@ -67,7 +79,7 @@ pub(crate) fn read_file<T>(
     for error in &errors {
         let span = error.span().unwrap_or(0..0);
         let found = reader.text.shown(&span, 40);
-        reader.fault(&span, syntax_fault(error, &found));
+        reader.fault(&span, syntax_fault(error, &found, word_of_comma(text, span.start)));
     }
     reader.broken_lines = errors
         .iter()

@@ -336,6 +336,25 @@ fn what_is_hardly_meant_is_told_with_its_likely_cause() {
 }
 
 #[test]
+fn a_decimal_comma_and_a_unit_are_told_for_what_they_are() {
+    let blank = |diameter: &str| {
+        let text = BLANK.replacen("140", diameter, 1);
+        read_blank(&text, "flask.toml").unwrap_err().to_string()
+    };
+    let comma = blank("14,05");
+    assert!(comma.contains("the decimal sign is a point: write 14.05"), "{comma}");
+    let unit = blank("140mm");
+    assert!(
+        unit.contains("`140mm` is no number: it stands alone, without a unit: write 140"),
+        "{unit}"
+    );
+    let tilt = option("tilt", "-5,5").to_string();
+    assert!(tilt.ends_with("; the decimal sign is a point: write -5.5"), "{tilt}");
+    let place = option("place-at", "2,5in").to_string();
+    assert!(place.ends_with("; the decimal sign is a point: write 2.5"), "{place}");
+}
+
+#[test]
 fn options() {
     assert_snapshot!(option("lay", "flat"), @"--lay: \"flat\" is given, but must be \
         \"even-angle\", \"true-width\", \"true-shape\" or \"label\"");

@@ -29,7 +29,7 @@ impl Key {
         let last = text.lines().count() as u64;
         if let Err(error) = DeTable::parse(&text) {
             let found: String = value.chars().take(40).collect();
-            return Some(syntax_fault(&error, &found));
+            return Some(syntax_fault(&error, &found, value));
         }
         let faults = self.faults(&text)?;
         let own = faults
