@@ -12,7 +12,7 @@ use crate::args::{FieldOptions, InputType, PictureOptions};
 use crate::failure::Failure;
 use crate::files::reads_picture;
 use crate::progress::Watched;
-use crate::recognised::{Begins, Settings, begins, mistaken};
+use crate::recognised::{Begins, Settings, begins, mistaken, not_a_program};
 use crate::shown;
 
 /// The most a setup file may hold; beyond it, it is not one.
@@ -209,6 +209,7 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
         reader = Box::new(MultiGzDecoder::new(Cursor::new(first).chain(reader)));
         (begin, first) = begins(&mut reader).map_err(fail)?;
     }
+    let another = not_a_program(path, &first);
     let reader: Box<dyn Read> = Box::new(Cursor::new(first).chain(reader));
     let named_so = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("svg"));
     let is_svg = from_type == Some(InputType::Svg) || named_so || begin == Begins::Markup;
@@ -227,7 +228,10 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
             "{name}: this is packed by gzip and holds no drawing; unpack it first"
         ))),
         _ if is_svg => Ok(Input { name, reader, kind: Kind::Drawing, folder }),
-        _ => Ok(Input { name, reader, kind: Kind::Program, folder }),
+        _ => match another {
+            Some(told) => Err(Failure::bad(format!("{name}: {told}"))),
+            None => Ok(Input { name, reader, kind: Kind::Program, folder }),
+        },
     }
 }
 

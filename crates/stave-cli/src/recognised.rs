@@ -1,6 +1,7 @@
 //! What a file is, by how it begins: said where it is given for another.
 
 use std::io::{self, Read};
+use std::path::Path;
 
 /// Blanks before the first letter that are looked past; beyond them it is taken for a program.
 const MOST_BLANKS: usize = 64 * 1024;
@@ -121,6 +122,36 @@ impl Settings {
             Self::Order => &["[[make]]"],
         }
     }
+}
+
+/// What is wrong with a text given as a program, if it is seen to be something else altogether: a
+/// settings file by its name, or what other programs save, by how it begins (PDF: ISO 32000-1, 7.5.2;
+/// PostScript: Adobe's structuring conventions, 3.0; DXF: a group code and a section).
+pub(crate) fn not_a_program(path: &Path, first: &[u8]) -> Option<String> {
+    const TAKEN: &str =
+        "what is taken is a drawing (SVG), a program (G-code), or a PNG or JPEG picture";
+    let ends = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+    match ends.as_deref() {
+        Some("toml") => {
+            let settings = kind(&String::from_utf8_lossy(first));
+            let (noun, option) = (settings.noun(), settings.option());
+            return Some(format!("this is {noun} file, which goes with {option}; {TAKEN}"));
+        }
+        Some("csv" | "tsv") => {
+            let goes = "whose rows go with --row or in an order";
+            return Some(format!("this is a table, {goes}; {TAKEN}"));
+        }
+        _ => {}
+    }
+    let mut lines = first.split(|byte| *byte == b'\n').map(<[u8]>::trim_ascii);
+    let dxf = lines.next() == Some(b"0") && lines.next() == Some(b"SECTION");
+    let what = match first {
+        _ if first.starts_with(b"%PDF-") => "a PDF",
+        _ if first.starts_with(b"%!PS") => "PostScript",
+        _ if dxf => "a DXF drawing",
+        _ => return None,
+    };
+    Some(format!("this is {what}; {TAKEN}: export it as SVG"))
 }
 
 /// What is wrong with a file given as `wanted`, if it is seen to be something else altogether.

@@ -114,6 +114,30 @@ fn no_command_writes_over_what_it_reads() {
 }
 
 #[test]
+fn an_input_that_is_something_else_is_told_for_what_it_is() {
+    let bench = bench();
+    for (name, bytes, told) in [
+        ("table.csv", &b"Name,Size\nAnna,3\n"[..], "this is a table"),
+        ("a.pdf", b"%PDF-1.7\n%\xe2\xe3\n", "this is a PDF"),
+        ("a.eps", b"%!PS-Adobe-3.0 EPSF-3.0\n", "this is PostScript"),
+        ("a.dxf", b"  0\r\nSECTION\r\n  2\r\nHEADER\r\n", "this is a DXF drawing"),
+        ("blank.toml", b"", "this is a blank file, which goes with -b"),
+        ("machine.toml", b"", "this is a machine file, which goes with -m"),
+    ] {
+        if !bytes.is_empty() {
+            fs::write(bench.path().join(name), bytes).unwrap();
+        }
+        for line in ["wrap @ IN", "check @ IN", "lays @ IN", "estimate IN -m machine.toml"] {
+            let line = line.replace("IN", name);
+            let outcome = run_in(bench.path(), &words(&line), b"");
+            assert_eq!(outcome.status, Some(2), "{line}: {}", outcome.err);
+            assert!(outcome.err.contains(told), "{line}: {}", outcome.err);
+            assert_eq!(outcome.err.lines().count(), 1, "{line}: {}", outcome.err);
+        }
+    }
+}
+
+#[test]
 fn a_file_is_known_by_any_name() {
     let bench = bench();
     fs::create_dir(bench.path().join("folder")).unwrap();
