@@ -268,8 +268,8 @@ impl Judge<'_> {
             let limits = &self.limits[axis];
             let Some((least, most)) = self.words[axis].ends() else { continue };
             let past = [
-                (least, limits.min.filter(|min| least.value < *min), "least"),
-                (most, limits.max.filter(|max| most.value > *max), "greatest"),
+                (least, limits.min.filter(|_| least.value < self.ends[axis].0), "least"),
+                (most, limits.max.filter(|_| most.value > self.ends[axis].1), "greatest"),
             ];
             for (seen, bound, which) in past {
                 let Some(bound) = bound else { continue };

@@ -156,6 +156,9 @@ pub struct Judge<'a> {
     rig: Rig<'a>,
     crest: CrestLine,
     limits: [AxisLimits; AXES],
+    /// The least and the greatest word of each axis, and the half count by which a word that is
+    /// written as one of them may lie past it before it is rounded.
+    ends: [(f64, f64); AXES],
     per_speed: [f64; AXES],
     full_power_s: f64,
     zones: Zones,
@@ -206,11 +209,19 @@ impl<'a> Judge<'a> {
         let turns_rad_per_s = rig.limits(ROTARY).speed * (rig.rad_per_count / rig.count).abs();
         let late_rad = 2.0 * lags.fold(0.0, f64::max) * turns_rad_per_s;
         let zones = Zones::new(setup);
+        let half_count = 0.5 * 0.1_f64.powf(f64::from(machine.controller.decimals));
         Self {
             made_for: made_for.clone(),
             made,
             crest: CrestLine::new(&blank.wall, made_for.tilt_rad),
             limits,
+            ends: limits.map(|limits| {
+                let (min, max) = (limits.min, limits.max);
+                (
+                    min.map_or(f64::NEG_INFINITY, |min| min - half_count),
+                    max.map_or(f64::INFINITY, |max| max + half_count),
+                )
+            }),
             per_speed: limits.map(|limits: AxisLimits| 1.0 / limits.speed),
             full_power_s: machine.controller.full_power_s,
             zone_hits: vec![Tally::default(); blank.zones.len()],
@@ -329,10 +340,8 @@ impl<'a> Judge<'a> {
     fn new_word(&mut self, axis: usize, step: &Step) {
         let word = step.to.words[axis];
         self.words[axis].note(seen(word, step));
-        let limits = &self.limits[axis];
-        let past =
-            limits.min.is_some_and(|min| word < min) || limits.max.is_some_and(|max| word > max);
-        if past {
+        let (least, most) = self.ends[axis];
+        if word < least || word > most {
             self.refuse(Code::TravelLimit);
         }
     }

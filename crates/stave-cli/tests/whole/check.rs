@@ -281,3 +281,26 @@ fn a_tool_change_that_darkens_what_follows_is_told() {
     assert!(told("T2 M6").contains(says), "{}", told("T2 M6"));
     assert!(!told("M6 M4").contains(says) && !told("M5\nM6\nM4").contains(says));
 }
+
+#[test]
+fn a_run_up_cut_off_at_the_end_of_an_axis_is_within_it() {
+    let art = "<svg xmlns='http://www.w3.org/2000/svg' width='20mm' height='40mm' \
+               viewBox='0 0 20 40'><rect width='20' height='40'/></svg>";
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("art.svg"), art).unwrap();
+    let machine = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let cup = fixture("blanks/cup.toml");
+    for most in ["41.3", "42.4", "42.9", "43.3"] {
+        let ends = machine.replacen("[x]\n", &format!("[x]\nmax = {most}\n"), 1);
+        std::fs::write(folder.path().join("m.toml"), ends).unwrap();
+        let allow = ["--allow", "defocus-far,clearance", "-o", "x.nc"];
+        let job = ["art.svg", "-b", cup.to_str().unwrap(), "-m", "m.toml", "--place-at", "40"];
+        let job = [&job[..], &["--tilt", "-6.5"]].concat();
+        run_in(folder.path(), &[&["wrap"], &job[..], &allow].concat(), b"").done();
+        let program = std::fs::read_to_string(folder.path().join("x.nc")).unwrap();
+        let words = program.lines().filter(|line| !line.starts_with('('));
+        let words = words.flat_map(|line| line.split(' ').filter_map(|w| w.strip_prefix('X')));
+        let reached = words.map(|x| x.parse::<f64>().unwrap()).fold(f64::MIN, f64::max);
+        assert_eq!(reached, most.parse::<f64>().unwrap(), "the run-up goes to the end");
+    }
+}

@@ -47,16 +47,42 @@ pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
         luminance.extend(pixels.chunks_exact(3).map(|p| colour_8(p[0], p[1], p[2])));
     }
     drop(pixels);
-    let density = (f64::from(info.x_density), f64::from(info.y_density));
-    let dense = density.0 > 0.0 && density.1 > 0.0;
-    let own = match info.pixel_density {
-        PER_INCH if dense => Some((MM_PER_INCH / density.0, MM_PER_INCH / density.1)),
-        PER_CM if dense => Some((10.0 / density.0, 10.0 / density.1)),
-        _ => None,
-    };
+    // The decoder leaves out what the file says of its pixels' size.
+    let own = jfif_pixel_mm(bytes);
     let pixel_mm = own.or(exif.pixel_mm);
     let (shades, pixel_mm) = upright(size, luminance, None, pixel_mm, exif.orientation)?;
     Ok(Image { shades, pixel_mm, told, is_plain })
+}
+
+/// Width and height of a pixel, mm, as the JFIF segment says (JFIF 1.02, "APP0 marker"): it comes
+/// before the picture, among segments that tell their lengths (T.81, B.1.1.4).
+fn jfif_pixel_mm(bytes: &[u8]) -> Option<(f64, f64)> {
+    let mut rest = bytes.strip_prefix(&[0xff, 0xd8])?;
+    loop {
+        let [0xff, marker, high, low, ..] = *rest else { return None };
+        // Before a marker there may be more of 0xff.
+        if marker == 0xff {
+            rest = rest.get(1..)?;
+            continue;
+        }
+        let segment = rest.get(4..2 + usize::from(u16::from_be_bytes([high, low])))?;
+        match (marker, segment) {
+            (0xe0, [b'J', b'F', b'I', b'F', 0, _, _, unit, x0, x1, y0, y1, ..]) => {
+                let unit_mm = match *unit {
+                    PER_INCH => MM_PER_INCH,
+                    PER_CM => 10.0,
+                    _ => return None,
+                };
+                let pixel = |bytes: [u8; 2]| {
+                    let density = f64::from(u16::from_be_bytes(bytes));
+                    (density > 0.0).then(|| unit_mm / density)
+                };
+                return Some((pixel([*x0, *x1])?, pixel([*y0, *y1])?));
+            }
+            (0xda, _) => return None,
+            _ => rest = rest.get(4 + segment.len()..)?,
+        }
+    }
 }
 
 /// Whether the file ends before its picture does: no end of image after the last start of scan

@@ -74,6 +74,24 @@ fn size_comes_from_the_file() {
     assert_eq!(read_image(&bytes).unwrap().pixel_mm, Some((0.1, 0.2)));
 }
 
+#[test]
+fn size_comes_from_a_jpegs_own_segment() {
+    let whole = include_bytes!("../../../../fixtures/photos/ramp.jpg");
+    assert_eq!(whole[..4], [0xff, 0xd8, 0xff, 0xe0], "its own JFIF segment comes first");
+    let rest = &whole[4 + usize::from(u16::from_be_bytes([whole[4], whole[5]]))..];
+    let size = |unit: u8, before: &[u8]| {
+        let density = [1, 0x2c, 0, 0x7f];
+        let jfif = [b"\xff\xe0\0\x10JFIF\0\x01\x02", &[unit][..], &density, &[0, 0]].concat();
+        read_image(&[b"\xff\xd8", before, &jfif, rest].concat()).unwrap().pixel_mm
+    };
+    // 300 by 127 to the inch, to the cm, and as shares of each other alone.
+    assert_eq!(size(1, &[]), Some((25.4 / 300.0, 25.4 / 127.0)));
+    assert_eq!(size(2, &[]), Some((10.0 / 300.0, 10.0 / 127.0)));
+    assert_eq!(size(0, &[]), None);
+    // A comment and filling before it.
+    assert_eq!(size(1, b"\xff\xfe\0\x05abc\xff\xff"), size(1, &[]));
+}
+
 /// An EXIF block with an orientation and a resolution of 254 to the inch.
 fn exif(orientation: u8) -> Vec<u8> {
     let mut block = b"MM\0*\0\0\0\x08\0\x04".to_vec();

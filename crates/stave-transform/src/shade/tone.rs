@@ -16,6 +16,9 @@ pub struct Tones {
     values: Arc<[f32]>,
     /// The greatest power over that of the operation.
     most: f64,
+    /// Whether every level has so much more power where the operation has: not so where a floor or
+    /// a curve gives powers of their own.
+    scales: bool,
 }
 
 impl Tones {
@@ -50,7 +53,8 @@ impl Tones {
             Tone::Power => f64::from(values.iter().copied().fold(0.0, f32::max)),
             _ => 1.0,
         };
-        Self { tone: shading.tone, values, most }
+        let scales = shading.tone != Tone::Power || (curve.is_none() && floor == 0.0);
+        Self { tone: shading.tone, values, most, scales }
     }
 
     /// Power for each level as it is given, over that of the operation; levels past the list burn
@@ -61,7 +65,7 @@ impl Tones {
         let mut values: Vec<f32> = powers.iter().map(|power| *power as f32).collect();
         values.resize(LEVELS, 0.0);
         let most = powers.iter().copied().fold(0.0, f64::max);
-        Self { tone: Tone::Power, values: values.into(), most }
+        Self { tone: Tone::Power, values: values.into(), most, scales: true }
     }
 
     /// Graded, or which halftone.
@@ -74,6 +78,12 @@ impl Tones {
     #[must_use]
     pub fn most(&self) -> f64 {
         self.most
+    }
+
+    /// Whether twice the operation's power is twice that of every level.
+    #[must_use]
+    pub fn scales(&self) -> bool {
+        self.scales
     }
 
     /// The power of a level over that of the operation.
@@ -162,6 +172,24 @@ mod tests {
         assert!((percent(1.0) - 60.0).abs() < 1e-4 && (percent(0.5) - 36.0).abs() < 1e-2);
         let dark = Shading { gamma: 2.0, ..Shading::default() };
         assert!((Tones::of_shading(&dark, 60.0).share(u16::MAX / 2) - 0.25).abs() < 1e-4);
+    }
+
+    #[test]
+    fn levels_with_powers_of_their_own_do_not_follow_the_operations() {
+        let follows = |shading: Shading| {
+            let [once, twice] = [30.0, 60.0].map(|power| Tones::of_shading(&shading, power));
+            let doubled = |level: u16| {
+                let [once, twice] = [30.0 * once.share(level), 60.0 * twice.share(level)];
+                (twice - 2.0 * once).abs() < 1e-3
+            };
+            assert_eq!(once.scales(), (1..u16::MAX).step_by(999).all(doubled), "{shading:?}");
+            once.scales()
+        };
+        assert!(follows(Shading::default()));
+        assert!(follows(Shading { gamma: 2.0, ..Shading::default() }));
+        assert!(!follows(Shading { power_floor_percent: 12.0, ..Shading::default() }));
+        let tone_curve = vec![(5.0, 0.0), (20.0, 0.5), (28.0, 1.0)];
+        assert!(!follows(Shading { tone_curve, ..Shading::default() }));
     }
 
     proptest! {

@@ -227,7 +227,9 @@ impl Planner<'_, '_> {
             _ => self.area_mm2(&hatch),
         };
         figures.narrow = std::mem::take(&mut hatch.narrow);
-        if operation.lines == LineRule::Nearest {
+        // Where greys have powers of their own, another power of the operation is another picture.
+        let scales = operation.shade.as_ref().is_none_or(|shade| shade.tones.scales());
+        if operation.lines == LineRule::Nearest && scales {
             // For a graded picture the power at which marking begins must be left, if there is one.
             let least = self.setup.machine.controller.least_power_percent;
             let faint = operation.shade.as_ref().map_or(1.0, |shade| match shade.tones.tone() {
