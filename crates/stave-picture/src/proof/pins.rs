@@ -15,28 +15,34 @@ const FIRST_MM: f64 = 4.6;
 const STEP_MM: f64 = 1.2;
 const FARTHEST_MM: f64 = 60.0;
 
-/// Where a picture on the paper has ink: how much lies above and to the left of each of its pixels.
+/// Where a picture on the paper has ink: how many of its cells that have lie above and to the left
+/// of each.
 pub(super) struct Inked {
     box_mm: Rect,
+    /// Of them across and down the box, the last ones in part.
+    cells: (f64, f64),
     columns: usize,
-    rows: usize,
     sums: Vec<u32>,
 }
 
 impl Inked {
     /// What a picture shows that is stretched over a box of the paper.
     pub(super) fn of(picture: &Picture, box_mm: Rect) -> Self {
-        let (columns, rows) = (picture.width, picture.height);
-        let mut sums = vec![0_u32; (columns + 1) * (rows + 1)];
-        for row in 0..rows {
+        let (rows, cells) = picture.inked();
+        let mut sums: Vec<u32> = Vec::new();
+        let mut columns = 0;
+        for row in rows {
+            columns = row.len();
+            sums.resize(sums.len().max(columns + 1), 0);
+            let above = sums.len() - (columns + 1);
             let mut in_row = 0;
-            for column in 0..columns {
-                in_row += u32::from(picture.is_inked(column, row));
-                let above = sums[row * (columns + 1) + column + 1];
-                sums[(row + 1) * (columns + 1) + column + 1] = above + in_row;
+            sums.push(0);
+            for (column, is_inked) in row.iter().enumerate() {
+                in_row += u32::from(*is_inked);
+                sums.push(sums[above + column + 1] + in_row);
             }
         }
-        Self { box_mm, columns, rows, sums }
+        Self { box_mm, cells, columns, sums }
     }
 
     /// Whether anything within a box of the paper has ink.
@@ -46,15 +52,15 @@ impl Inked {
             return false;
         }
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let number = |share: f64, count: usize| (share.clamp(0.0, 1.0) * count as f64) as usize;
+        let number = |share: f64, count: f64| (share.clamp(0.0, 1.0) * count) as usize;
         let (left, top) = (self.box_mm.x0, self.box_mm.y0);
         let (wide, high) = (self.box_mm.width(), self.box_mm.height());
-        let (x0, y0) = (
-            number((found.x0 - left) / wide, self.columns),
-            number((found.y0 - top) / high, self.rows),
-        );
-        let x1 = (number((found.x1 - left) / wide, self.columns) + 1).min(self.columns);
-        let y1 = (number((found.y1 - top) / high, self.rows) + 1).min(self.rows);
+        let across = |x: f64| number((x - left) / wide, self.cells.0);
+        let down = |y: f64| number((y - top) / high, self.cells.1);
+        let rows = self.sums.len() / (self.columns + 1) - 1;
+        let (x0, y0) = (across(found.x0), down(found.y0));
+        let x1 = (across(found.x1) + 1).min(self.columns);
+        let y1 = (down(found.y1) + 1).min(rows);
         let sum = |x: usize, y: usize| self.sums[y * (self.columns + 1) + x];
         sum(x1, y1) + sum(x0, y0) > sum(x0, y1) + sum(x1, y0)
     }
@@ -187,8 +193,8 @@ mod tests {
             assert!(out.words[0].0.intersect(disc).area() <= 0.0, "{middle}");
             assert!(found[k + 1..].iter().all(|other| (*other - *middle).hypot() >= 3.8));
         }
-        // Each leader ends with a dot.
-        assert_eq!(out.out.matches(" a0.45 0.45").count(), 8, "{}", out.out);
+        // A light edge goes with each leader.
+        assert_eq!(out.out.matches("stroke-width=\"0.7\"").count(), 8, "{}", out.out);
     }
 
     /// Where nothing is hidden a pin stands on its place, and so does one that finds no other.

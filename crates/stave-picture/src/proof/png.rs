@@ -16,11 +16,15 @@ pub enum PngError {
     Picture(String),
 }
 
+/// Pixels of a cell each way: as finely as it is kept where a picture shows anything.
+const CELL: usize = 4;
+
 /// Colours with cover, row by row.
 pub(crate) struct Picture {
     pub(crate) width: usize,
     pub(crate) height: usize,
     rgba: Vec<u8>,
+    inked: Vec<bool>,
 }
 
 impl Picture {
@@ -29,7 +33,8 @@ impl Picture {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let side = |length: f64| length.ceil().clamp(1.0, 4096.0) as usize;
         let (width, height) = (side(width), side(height));
-        Self { width, height, rgba: vec![0; 4 * width * height] }
+        let cells = width.div_ceil(CELL) * height.div_ceil(CELL);
+        Self { width, height, rgba: vec![0; 4 * width * height], inked: vec![false; cells] }
     }
 
     pub(crate) fn set(&mut self, column: usize, row: usize, [r, g, b]: [u8; 3], cover: f64) {
@@ -37,11 +42,17 @@ impl Picture {
         let alpha = (255.0 * cover.clamp(0.0, 1.0)).round() as u8;
         let at = 4 * (row * self.width + column);
         self.rgba[at..at + 4].copy_from_slice(&[r, g, b, alpha]);
+        if alpha > 0 {
+            self.inked[row / CELL * self.width.div_ceil(CELL) + column / CELL] = true;
+        }
     }
 
-    /// Whether anything shows there.
-    pub(crate) fn is_inked(&self, column: usize, row: usize) -> bool {
-        self.rgba[4 * (row * self.width + column) + 3] > 0
+    /// Where anything shows, in rows of cells of some pixels each way, and how many of them the
+    /// picture is wide and high: the last ones are there in part.
+    pub(crate) fn inked(&self) -> (impl Iterator<Item = &[bool]>, (f64, f64)) {
+        let cells = |pixels: usize| pixels as f64 / CELL as f64;
+        let rows = self.inked.chunks(self.width.div_ceil(CELL));
+        (rows, (cells(self.width), cells(self.height)))
     }
 }
 

@@ -72,6 +72,10 @@ impl Unrolled<'_> {
                 .iter()
                 .flat_map(|x| [(*x, above), (*x, below)])
                 .chain([(itself.x1 + 0.5, level), (itself.x0 - 0.5 - size.width, level)]);
+            // A line or two farther off, where what burns is in the way.
+            let farther = [above - size.height, below + size.height, below + 2.0 * size.height];
+            let farther = across.iter().flat_map(|x| farther.map(|y| (*x, y)));
+            let corners = corners.chain(farther);
             let bare = |corner: &(f64, f64)| {
                 let takes = Rect::from_origin_size(*corner, size);
                 !inked.is_some_and(|inked| inked.any(takes))
