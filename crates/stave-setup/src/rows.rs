@@ -328,6 +328,15 @@ impl Table<'_> {
         let values = std::mem::take(&mut self.record);
         if !self.seen_header {
             self.seen_header = true;
+            // As spreadsheets save a table where the decimal sign is a comma.
+            if let [only] = values.as_slice()
+                && self.separator == b','
+                && only.contains(';')
+            {
+                let message = "fields are parted by commas, and these by semicolons: save the \
+                               table with commas, or with tabs as .tsv";
+                return Err(self.at(self.line, message));
+            }
             let mut names = HashSet::new();
             for name in &values {
                 if name.trim().is_empty() {
