@@ -9,7 +9,6 @@ mod flat;
 mod flat_burns;
 mod footprint;
 mod hashed;
-#[cfg(feature = "pictures")]
 mod held;
 mod onlookers;
 mod out;
@@ -28,7 +27,6 @@ pub(crate) use flat::{Flat, Misfits, NotedMisfit};
 pub(crate) use flat_burns::{FlatBurns, TakesBurns};
 pub(crate) use footprint::Footprint;
 pub(crate) use hashed::{Hashed, INPUT_WORDS};
-#[cfg(feature = "pictures")]
 pub(crate) use held::Held;
 pub(crate) use onlookers::{Onlookers, Seen, Times, of_starved};
 pub(crate) use out::{Judged, Quiet, RunOut, Written};
