@@ -258,6 +258,22 @@ pub(crate) fn level_of(
     })
 }
 
+/// The longest part of the wall that stays sharp under a tilt within the half depth of focus that
+/// is left, mm, with the focus at its mid-strip; `None` where the beam reaches none.
+#[must_use]
+pub fn longest_sharp(
+    wall: &Wall,
+    machine: &Machine,
+    left_mm: f64,
+    tilt_rad: f64,
+) -> Option<Tilted> {
+    let reach = (machine.controller.steepest_rad, machine.controller.most_tilt_rad);
+    let all = (0.0, wall.length_mm());
+    let stretch = sharp::longest_under(wall, all, 2.0 * left_mm, reach, tilt_rad)?;
+    let (from, to) = (wall.s_of_at(stretch.from_at_mm), wall.s_of_at(stretch.to_at_mm));
+    Some(Tilted { stretch, sharpness: focus_at_mid_strip(wall, from, to, tilt_rad) })
+}
+
 /// A stretch along the axis, mm, as one along the meridian (`s`, mm).
 fn on_wall(wall: &Wall, (from_mm, to_mm): (f64, f64)) -> Result<(f64, f64), LevelError> {
     let wall_mm = wall.at_range_mm();

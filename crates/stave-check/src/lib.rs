@@ -54,7 +54,9 @@ pub use lays::{
     ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, Overlap, SIZE_WARNING, Sampled, Wants,
     advise, goes_all_round, lay_cost, lay_figures, overlaps,
 };
-pub use level::{LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level, level_parts};
+pub use level::{
+    LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level, level_parts, longest_sharp,
+};
 pub use measured::{
     FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, Slip, UnderTape, measured,
 };

@@ -52,6 +52,19 @@ pub(crate) fn longest(
     Some(less.unwrap_or((stretch, tilt_rad)))
 }
 
+/// The longest stretch between two places of the meridian (`s`, mm) that a tilt, rad, keeps within
+/// a strip `width_mm` wide and within reach.
+pub(crate) fn longest_under(
+    wall: &Wall,
+    within: (f64, f64),
+    width_mm: f64,
+    reach: (f64, f64),
+    tilt_rad: f64,
+) -> Option<Stretch> {
+    let stretch = Ground::new(wall, within, width_mm, reach).longest_under(tilt_rad)?;
+    (stretch.to_at_mm - stretch.from_at_mm > 1e-6).then_some(stretch)
+}
+
 /// A start, the furthest end from it, and where both lie along the axis, mm.
 #[derive(Clone, Copy)]
 struct Reached {

@@ -68,7 +68,7 @@ fn page_and_bar_measure_what_they_say() {
         lay: "true-width".into(),
         is_plane: false,
         margin_mm: 0.0,
-        sharp_s_mm: Vec::new(),
+        sharp: None,
     };
     let pixmap = rendered(&template(&blank(), &setting));
     // π · 76 mm around; the meridian's length along: 50 + hypot(6, 8) + 34.

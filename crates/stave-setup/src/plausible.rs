@@ -100,12 +100,37 @@ impl JobFile {
         };
         let mut doubts: Vec<Fault> =
             self.tolerance_mm.as_ref().filter(coarse).map(doubt).into_iter().collect();
+        let told = [
+            ("set_diameter", &self.set_diameter_mm),
+            ("reference_diameter", &self.reference_diameter_mm),
+        ];
+        doubts.extend(told.into_iter().filter_map(|(name, given)| odd_size(name, given.as_ref()?)));
         for operation in &self.operations {
             let what = format!("`speed` of operation \"{}\"", operation.name);
             doubts.extend(too_fast(&what, operation.speed_mm_per_s));
         }
         doubts
     }
+}
+
+/// A diameter that is told and that no ware has.
+fn odd_size(name: &str, given: &Given<f64>) -> Option<Fault> {
+    let across_mm = given.value;
+    let (how, cause) = if across_mm > WIDEST_WARE_MM {
+        ("larger than a rotary holds", ("mm", across_mm / 25.4))
+    } else if across_mm < THINNEST_WARE_MM {
+        ("thinner than ware is", ("in", across_mm))
+    } else {
+        return None;
+    };
+    let (unit, value) = cause;
+    let message = format!(
+        "`{name}` is {} mm, {how}: if it is in {}, write {}{unit}",
+        plain(across_mm),
+        if unit == "in" { "inches" } else { "mm" },
+        plain((value * 1e4).round() / 1e4)
+    );
+    Some(Fault::new(given.from.clone(), message))
 }
 
 /// A speed on the wall that no straight axis has.

@@ -231,6 +231,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
         nozzle_s_mm: focus_s,
         burned_s_mm: Some((from_s, to_s)),
         burned_turn_rad: None,
+        burned_around_mm: None,
         mirrored: false,
     };
     let mm = |value: f64| fixed(value, 2);

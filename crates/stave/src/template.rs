@@ -1,7 +1,7 @@
 //! `template`: the page to draw on.
 
-use stave_check::{focus_at_mid_strip, optics};
-use stave_picture::{PaperError, SheetSize, TemplateSetting};
+use stave_check::{longest_sharp, optics};
+use stave_picture::{PaperError, Sharp, SheetSize, TemplateSetting};
 use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, Setup, Stands};
 use stave_wall::{Crest, LayKind};
 
@@ -42,28 +42,29 @@ pub fn template(
     let plane = facet.and_then(|facet| facet.page(blank));
     let shown = plane.as_ref().unwrap_or(blank);
     let head = (title, date);
-    let Some(machine) = machine else { return Ok(page(shown, head, job, 0.0, Vec::new())) };
+    let Some(machine) = machine else { return Ok(page(shown, head, job, 0.0, None)) };
     let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
-    Ok(page(shown, head, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp_s_mm(&setup)))
+    Ok(page(shown, head, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp(&setup)))
 }
 
-/// The stretches of the meridian in which the fitted lens is sharp, mm; none where its depth of
-/// focus is not known, or Z follows the wall.
-fn sharp_s_mm(setup: &Setup) -> Vec<(f64, f64)> {
+/// Where the fitted lens is sharp, focused where the job says, else at mid-strip of the longest part
+/// of the wall that stays sharp; `None` where its depth of focus is not known, or Z follows the
+/// wall.
+fn sharp(setup: &Setup) -> Option<Sharp> {
     let wall = &setup.blank.wall;
-    let lens = setup.job.lens.as_ref().filter(|_| setup.job.focus == FocusMode::Fixed);
-    let Some(depth) = lens.and_then(|lens| optics(lens, setup.machine.beam.as_ref()).half_depth_mm)
-    else {
-        return Vec::new();
-    };
+    let lens = setup.job.lens.as_ref().filter(|_| setup.job.focus == FocusMode::Fixed)?;
+    let depth = optics(lens, setup.machine.beam.as_ref()).half_depth_mm?;
     let (tilt_rad, length) = (setup.job.tilt_rad, wall.length_mm());
+    let (first, last) = wall.at_range_mm();
+    let depth = depth - setup.blank.running.most_mm(first, last);
+    let focus_at_mm = match setup.job.focus_at_mm {
+        Some(at_mm) => at_mm,
+        None => longest_sharp(wall, &setup.machine, depth, tilt_rad)?.sharpness.focus_at_mm,
+    };
     let crest = Crest::new(tilt_rad);
     let mut hint = 0;
     let mut height = |s: f64| crest.height_mm(&wall.section(s, &mut hint));
-    let focus_mm = match setup.job.focus_at_mm {
-        Some(at) => height(wall.s_of_at(at)),
-        None => focus_at_mid_strip(wall, 0.0, length, tilt_rad).height_mm,
-    };
+    let focus_mm = height(wall.s_of_at(focus_at_mm));
     let mut out: Vec<(f64, f64)> = Vec::new();
     let mut from = None;
     let mut s = 0.0;
@@ -80,7 +81,7 @@ fn sharp_s_mm(setup: &Setup) -> Vec<(f64, f64)> {
         s += LOOK_MM;
     }
     out.extend(from.map(|start| (start, length)));
-    out
+    (!out.is_empty()).then_some(Sharp { tilt_rad, focus_at_mm, s_mm: out })
 }
 
 fn page(
@@ -88,7 +89,7 @@ fn page(
     (title, date): (&str, &str),
     job: &JobFile,
     margin_mm: f64,
-    sharp_s_mm: Vec<(f64, f64)>,
+    sharp: Option<Sharp>,
 ) -> String {
     let is_plane = job.place_facet.is_some();
     let diameter = job.reference_diameter_mm.as_ref().filter(|_| !is_plane);
@@ -119,7 +120,7 @@ fn page(
             lay: lay.to_string(),
             is_plane,
             margin_mm,
-            sharp_s_mm,
+            sharp,
         },
     )
 }

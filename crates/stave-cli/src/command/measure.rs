@@ -3,7 +3,9 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use stave::setup::{Gauge, JobFile, LengthUnit, Reading, Stands, option_length_mm, read_readings};
+use stave::setup::{
+    Gauge, JobFile, LengthUnit, Reading, Stands, option_length_mm, read_blank, read_readings,
+};
 use stave::{
     Gauges, Known, MeasureFrom, MeasureOptions, Measurement, OutlineOptions, Side, WallShape,
     measure,
@@ -13,7 +15,7 @@ use crate::args::{InputType, MeasureArgs, SideWord, UnitWord, WallWord};
 use crate::failure::{Failure, tell};
 use crate::files::Files;
 use crate::output::{Carries, keep};
-use crate::{input, shown};
+use crate::{input, settings, shown};
 
 pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
     let unit = match args.units {
@@ -67,6 +69,10 @@ pub(crate) fn run(args: &MeasureArgs) -> Result<ExitCode, Failure> {
     }
     keep(outputs)?;
     tell(&shown::measure(&measured.report));
+    // What was made is doubted as what is read.
+    if let Ok(blank) = read_blank(&measured.blank, "the blank") {
+        settings::say_doubts(Some(&blank), None, None);
+    }
     Ok(ExitCode::SUCCESS)
 }
 

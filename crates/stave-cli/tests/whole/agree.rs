@@ -359,6 +359,44 @@ fn every_command_that_reads_a_file_doubts_it() {
     }
 }
 
+/// A wrong unit shows before a blank of it is burned: where it is measured, and in what a controller
+/// or the art is told of the ware.
+#[test]
+fn sizes_that_no_ware_has_are_doubted() {
+    let folder = TempDir::new().expect("a folder");
+    for (across, doubted) in [("3", true), ("60", false), ("2000", true)] {
+        let readings = [format!("0={across}"), format!("100={across}")];
+        let [foot, rim] = &readings;
+        let words = ["measure", "--diameter", foot, "--diameter", rim, "-o", "b.toml"];
+        let outcome = run_in(folder.path(), &words, b"").done();
+        let told = outcome.err.matches("warning plausible: the wall of").count();
+        assert_eq!(told, usize::from(doubted), "{across}: {}", outcome.err);
+    }
+    let (blank, machine) = (fixture("blanks/can.toml"), fixture("machines/degrees.toml"));
+    let files = ["-b", blank.to_str().expect("text"), "-m", machine.to_str().expect("text")];
+    for (option, given, told) in [
+        (
+            "--set-diameter",
+            "3.3",
+            Some("is 3.3 mm, thinner than ware is: if it is in inches, write 3.3in"),
+        ),
+        ("--set-diameter", "840", Some("is 840 mm, larger than a rotary holds")),
+        (
+            "--set-diameter",
+            "33in",
+            Some("is 838.2 mm, larger than a rotary holds: if it is in mm, write 33mm"),
+        ),
+        ("--reference-diameter", "3.3", Some("is 3.3 mm, thinner than ware is")),
+        ("--set-diameter", "3.3in", None),
+    ] {
+        let words = ["wrap", "--path", "M0 0H9", "--place-at", "40", option, given, "-o", "p.nc"];
+        let outcome = run_in(folder.path(), &[&words[..], &files].concat(), b"");
+        let all = outcome.err.matches("warning plausible: ").count();
+        assert_eq!(all, usize::from(told.is_some()), "{given}: {}", outcome.err);
+        assert!(outcome.err.contains(told.unwrap_or_default()), "{given}: {}", outcome.err);
+    }
+}
+
 #[test]
 fn a_tilt_of_the_wrong_sign_is_told_with_the_sign_that_serves() {
     // The tapered cup grows by 6.3 degrees towards its rim: -6.3 lays it level.

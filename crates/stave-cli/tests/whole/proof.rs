@@ -187,3 +187,66 @@ fn the_customer_sees_no_figures() {
         }
     }
 }
+
+/// The words of a picture's text elements.
+fn texts(svg: &str) -> Vec<String> {
+    let parts = svg.split("</text>").filter_map(|part| part.rsplit_once('>'));
+    parts.map(|(_, words)| words.to_owned()).collect()
+}
+
+/// A rectangle of 60 by 100 mm on a cone that widens from 60 to 86 mm in 140 mm: true-width keeps
+/// its 60 mm at every height, and its 100 mm along the slant are 99.6 mm along the axis
+/// (100 · 140/√(140² + 13²)).
+#[test]
+fn the_size_that_is_signed_is_that_on_the_ware() {
+    let folder = tempfile::tempdir().unwrap();
+    let cone = "name = \"cone\"\n[[station]]\nat = 0\ndiameter = 60\n\
+                [[station]]\nat = 140\ndiameter = 86\n";
+    fs::write(folder.path().join("cone.toml"), cone).unwrap();
+    let machine = fixture("machines/degrees.toml");
+    let sheet = |more: &[&str]| {
+        let art = ["proof", "--path", "M0 0H60V-100H0Z", "-b", "cone.toml", "--place-at", "15"];
+        let rest = ["-m", machine.to_str().unwrap(), "--tilt", "-5", "-o", "sheet.svg"];
+        let all = [&art[..], &rest, &LAID, more].concat();
+        run_in(folder.path(), &all, b"").done();
+        texts(&fs::read_to_string(folder.path().join("sheet.svg")).unwrap())
+    };
+    let size = "cone: 140 mm measured along, 60 to 86 mm across; engraved 60 mm around by 99.6 mm \
+                along";
+    let signed = sheet(&["--for-customer"]);
+    assert!(signed.iter().any(|words| words == size), "{signed:?}");
+    let bench = sheet(&[]);
+    for figure in ["60 mm", "15", "99.6", "25.4"] {
+        assert!(bench.iter().any(|words| words == figure), "{figure}: {bench:?}");
+    }
+}
+
+/// On a card of an order a piece stands where its own proof says, as the stations count: past a
+/// step of the wall that is not the way along the slant.
+#[test]
+fn a_card_tells_the_place_along_the_axis() {
+    let folder = tempfile::tempdir().unwrap();
+    let ware = "name = \"stepped\"\n[[station]]\nat = 0\ndiameter = 60\n\
+                [[station]]\nat = 50\ndiameter = 60\n[[station]]\nat = 55\ndiameter = 76\n\
+                [[station]]\nat = 120\ndiameter = 76\n";
+    fs::write(folder.path().join("ware.toml"), ware).unwrap();
+    let art = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"60mm\" height=\"40mm\" \
+               viewBox=\"0 0 60 40\"><path d=\"M20 15H40V25H20Z\" fill=\"none\" \
+               stroke=\"#000\"/></svg>";
+    fs::write(folder.path().join("art.svg"), art).unwrap();
+    fs::write(folder.path().join("rows.csv"), "name\none\n").unwrap();
+    let machine = fixture("machines/degrees.toml");
+    let job = format!(
+        "blank = \"ware.toml\"\nmachine = {machine:?}\ninput = \"art.svg\"\n[place]\nat = 70\n"
+    );
+    fs::write(folder.path().join("job.toml"), job).unwrap();
+    let order = "rows = \"rows.csv\"\nout = \"made\"\nname = \"{name}\"\n\
+                 [[make]]\njob = \"job.toml\"\n";
+    fs::write(folder.path().join("order.toml"), order).unwrap();
+    let words = |file: &str, out: &str| {
+        run_in(folder.path(), &[&["proof", file, "-o", out], &LAID[..]].concat(), b"").done();
+        texts(&fs::read_to_string(folder.path().join(out)).unwrap())
+    };
+    let cards = words("order.toml", "cards.svg");
+    assert!(cards.iter().any(|words| words == "from 85 to 95 mm along the axis"), "{cards:?}");
+}

@@ -1,6 +1,7 @@
 //! `stave level -o` and `stave template --paper`: pictures in mm that print true.
 
 use crate::command::{fixture, run};
+use std::path::Path;
 
 fn blank(name: &str) -> String {
     fixture(&format!("blanks/{name}.toml")).to_str().unwrap().to_owned()
@@ -82,6 +83,59 @@ fn the_page_shows_where_the_lens_is_sharp_and_keeps_its_bar_off_the_zones() {
     let bar = plain.out_text().lines().find(|line| line.contains("scale-bar\"")).unwrap();
     let x: f64 = bar.split('M').nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
     assert!(x > 60.0, "{bar}");
+}
+
+/// The stretches of the page in blue, on its one edge, and what it says of the focus.
+fn blue(more: &[&str], blank: &Path) -> (Vec<(f64, f64)>, String) {
+    let machine = fixture("machines/degrees.toml");
+    let files = ["template", "-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    let page = run(&[&files[..], more].concat(), b"").done();
+    let strips = page.out_text().lines().filter(|line| line.contains("class=\"sharp\""));
+    let along = |line: &str| {
+        let way = line.split("d=\"").nth(1).unwrap().split('"').next().unwrap();
+        let points = way.split(['M', 'L', 'Z']).filter(|point| !point.trim().is_empty());
+        let x = points.map(|point| point.trim().split(' ').next().unwrap().parse().unwrap());
+        let x: Vec<f64> = x.collect();
+        (x.iter().copied().fold(f64::INFINITY, f64::min), x.iter().copied().fold(0.0, f64::max))
+    };
+    let words = page.out_text().lines().map(|line| line.rsplit_once("</text>").unwrap_or_default());
+    let words: Vec<&str> = words.filter_map(|(line, _)| Some(line.rsplit_once('>')?.1)).collect();
+    (strips.step_by(2).map(along).collect(), words.join(" "))
+}
+
+/// Two cylinders with a step between them: no focus holds both, and the middle of all of it holds
+/// neither. The page shows the longer, which `level` finds.
+#[test]
+fn the_page_is_focused_as_level_would() {
+    let folder = tempfile::tempdir().unwrap();
+    let ware = folder.path().join("ware.toml");
+    let stations = [(0, 60), (50, 60), (54, 76), (120, 76)];
+    let stations: String = stations
+        .map(|(at, across)| format!("[[station]]\nat = {at}\ndiameter = {across}\n"))
+        .concat();
+    std::fs::write(&ware, stations).unwrap();
+    let machine = fixture("machines/degrees.toml");
+    let files = ["level", "-b", ware.to_str().unwrap(), "-m", machine.to_str().unwrap(), "--json"];
+    let level = run(&files, b"").done();
+    let level: serde_json::Value = serde_json::from_str(level.out_text()).unwrap();
+    let part = &level["lenses"][0]["longest_sharp"];
+    assert_eq!(part["tilt_deg"], 0.0);
+    let (found, words) = blue(&["--stands", "lying"], &ware);
+    let [(from, to)] = found[..] else { panic!("{found:?}") };
+    // The meridian of the step is √(4² + 8²) long.
+    let s = |at: f64| {
+        let step = 80_f64.sqrt();
+        if at < 54.0 { 50.0 + (at - 50.0) / 4.0 * step } else { 50.0 + step + at - 54.0 }
+    };
+    assert!((from - s(part["from"].as_f64().unwrap())).abs() < 0.26, "{from}");
+    assert!((to - s(120.0)).abs() < 1e-3, "{to}");
+    let focus = part["focus_at"].as_f64().unwrap();
+    let said = format!("light blue: in focus at tilt 0°, focused at {focus:.1} mm");
+    assert!(words.contains(&said), "{said}: {words}");
+    // Where the job says it.
+    let (found, words) = blue(&["--stands", "lying", "--focus-at", "20"], &ware);
+    assert!(found.len() == 1 && found[0].0 < 1e-6 && found[0].1 < 52.0, "{found:?}");
+    assert!(words.contains("focused at 20 mm"), "{words}");
 }
 
 #[test]

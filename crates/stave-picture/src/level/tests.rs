@@ -17,6 +17,7 @@ fn no_words_meet_at_any_tilt() {
                 nozzle_s_mm: 30.0,
                 burned_s_mm: Some((10.0, 60.0)),
                 burned_turn_rad: None,
+                burned_around_mm: None,
                 mirrored,
                 ..Lies::default()
             };

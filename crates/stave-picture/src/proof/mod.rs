@@ -106,8 +106,18 @@ pub struct Lies {
     pub burned_s_mm: Option<(f64, f64)>,
     /// The turns between which it is burned, rad; `None` where that is not known.
     pub burned_turn_rad: Option<(f64, f64)>,
+    /// How wide that is on the wall, mm.
+    pub burned_around_mm: Option<f64>,
     /// Whether the end with the larger `at` points to the left, seen from the front of the machine.
     pub mirrored: bool,
+}
+
+impl Lies {
+    /// What is burned, from and to along the axis of a blank, mm, as its stations count.
+    pub(crate) fn burned_at_mm(&self, blank: &Blank) -> Option<(f64, f64)> {
+        let (from, to) = self.burned_s_mm?;
+        Some((blank.wall.at_of_s(from), blank.wall.at_of_s(to)))
+    }
 }
 
 /// A part of the head above the nozzle's tip, seen from the front; mm.

@@ -81,9 +81,9 @@ impl ProofParts<'_> {
     pub fn card_words(&self) -> Vec<String> {
         let size = self.customer_size();
         let mut words: Vec<String> = size.split("; ").map(str::to_owned).collect();
-        if let Some((from, to)) = self.lies.burned_s_mm {
+        if let Some((from, to)) = self.lies.burned_at_mm(self.blank) {
             let number = |value: f64| stave_toolpath::number::fixed(value, 1);
-            words.push(format!("from {} to {} mm along it", number(from), number(to)));
+            words.push(format!("from {} to {} mm along the axis", number(from), number(to)));
         }
         words
     }

@@ -294,17 +294,16 @@ impl ProofParts<'_> {
         parts.join(". ")
     }
 
-    /// How large what is engraved comes out: around where its middle is, and along.
-    fn engraved_size(&self, from_s: f64, to_s: f64) -> String {
-        let along = format!("{} mm along", fixed(to_s - from_s, 1));
-        let middle = self.blank.wall.section(0.5 * (from_s + to_s), &mut 0);
+    /// How large what is engraved comes out: around on the wall, and along the axis.
+    fn engraved_size(&self, from_mm: f64, to_mm: f64) -> String {
+        let along = format!("{} mm along", fixed(to_mm - from_mm, 1));
         match self.lies.burned_turn_rad {
             Some((low, high)) if self.plane.is_none() && high - low >= TAU - 1e-6 => {
                 format!("engraved all around, {along}")
             }
-            Some((low, high)) => {
+            Some(_) => {
                 let way = if self.plane.is_some() { "across" } else { "around" };
-                let wide = fixed((high - low) * middle.radius_mm, 1);
+                let wide = fixed(self.lies.burned_around_mm.unwrap_or_default(), 1);
                 format!("engraved {wide} mm {way} by {along}")
             }
             None => format!("engraved {along}"),
@@ -324,7 +323,7 @@ impl ProofParts<'_> {
         } else {
             format!("{} to {} mm across", fixed(least, 1), fixed(most, 1))
         };
-        let engraved = self.lies.burned_s_mm.map_or_else(
+        let engraved = self.lies.burned_at_mm(self.blank).map_or_else(
             || "nothing engraved".to_owned(),
             |(from, to)| self.engraved_size(from, to),
         );

@@ -44,7 +44,7 @@ pub(crate) fn turns(page: &Page<'_>) -> Drawing {
 /// Where the lens is sharp: a strip along either edge of the page.
 pub(crate) fn focus(page: &Page<'_>) -> Drawing {
     let mut out = Drawing::default();
-    for &(from, to) in &page.setting.sharp_s_mm {
+    for &(from, to) in page.setting.sharp.iter().flat_map(|sharp| &sharp.s_mm) {
         for side in [-1.0, 1.0] {
             let edge = |s: f64, inside_mm: f64| {
                 let around = PI * page.per_rad(&page.section(s));

@@ -34,9 +34,19 @@ pub struct TemplateSetting {
     pub margin_mm: f64,
     /// Whether the page is that of a flat place, which no turn goes around.
     pub is_plane: bool,
-    /// The stretches of the meridian in which the lens is sharp, mm from the first station; none
-    /// where that is not known.
-    pub sharp_s_mm: Vec<(f64, f64)>,
+    /// Where the lens is sharp; `None` where that is not known.
+    pub sharp: Option<Sharp>,
+}
+
+/// Where a lens is sharp, and under what.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sharp {
+    /// The tilt, rad.
+    pub tilt_rad: f64,
+    /// Where along the axis it is focused, mm.
+    pub focus_at_mm: f64,
+    /// The stretches of the meridian, mm from the first station.
+    pub s_mm: Vec<(f64, f64)>,
 }
 
 /// The page for a blank, as an SVG document in mm that prints true: `π` times the reference
@@ -103,7 +113,7 @@ mod tests {
             lay: "even-angle".into(),
             is_plane: false,
             margin_mm: 0.0,
-            sharp_s_mm: Vec::new(),
+            sharp: None,
         }
     }
 

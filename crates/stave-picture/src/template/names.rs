@@ -70,15 +70,19 @@ fn said(page: &Page<'_>) -> Vec<String> {
         Stands::Upright | Stands::Inverted => ", foot down",
         Stands::Lying => ", foot to the left",
     };
-    let mut colours: Vec<&str> = Vec::new();
+    let mut colours: Vec<String> = Vec::new();
     if page.blank.zones.iter().any(|zone| !page.shown(zone).is_empty()) {
-        colours.push("orange: not to be burned");
+        colours.push("orange: not to be burned".to_owned());
     }
     if !steep_s_mm(&page.blank.wall).is_empty() {
-        colours.push("grey: steep");
+        colours.push("grey: steep".to_owned());
     }
-    if !page.setting.sharp_s_mm.is_empty() {
-        colours.push("light blue: in focus");
+    if let Some(sharp) = &page.setting.sharp {
+        colours.push(format!(
+            "light blue: in focus at tilt {}°, focused at {} mm",
+            fixed(sharp.tilt_rad.to_degrees() + 0.0, 1),
+            fixed(sharp.focus_at_mm + 0.0, 1)
+        ));
     }
     let drawn = match page.setting.date.as_str() {
         "" => String::new(),

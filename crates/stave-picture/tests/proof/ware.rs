@@ -138,6 +138,7 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
             nozzle_s_mm: 100.0,
             burned_s_mm: Some((47.0, 140.0)),
             burned_turn_rad: Some((-1.0, 1.0)),
+            burned_around_mm: Some(66.0),
             mirrored: false,
             ..Lies::default()
         },

@@ -48,6 +48,7 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
         nozzle_s_mm: fitted.map_or(0.5 * (from + to), |least| wall.s_of_at(least.at_mm)),
         burned_s_mm: found.s_mm,
         burned_turn_rad: found.turn_rad,
+        burned_around_mm: found.around_mm,
         mirrored: made_for.toward == Toward::XMinus,
     }
 }

@@ -9,6 +9,7 @@ use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Place, Stand, StepKind};
 use stave_wall::{Wall, WallShape};
 
+use super::width::Widths;
 use crate::run::{Sections, words_between};
 
 /// Moves that pass a station, or go over a smooth wall, are followed by steps no longer than this,
@@ -26,6 +27,8 @@ pub(super) struct Burned {
     pub(super) s_mm: Option<(f64, f64)>,
     /// From, to, rad, unfolded.
     pub(super) turn_rad: Option<(f64, f64)>,
+    /// How wide that is on the wall, mm.
+    pub(super) around_mm: Option<f64>,
     /// Power, percent: least and most.
     pub(super) power_percent: Option<(f64, f64)>,
 }
@@ -39,6 +42,7 @@ pub(super) struct Gathered<'a> {
     burns: Burns,
     track: Track,
     burned: Burned,
+    widths: Widths,
     /// The most that a section's number came to.
     last_section: u32,
     started: bool,
@@ -78,6 +82,7 @@ impl<'a> Gathered<'a> {
             burns: Burns::new(wall, spot_mm),
             track: Track::new(wall.largest_radius_mm()),
             burned: Burned::default(),
+            widths: Widths::new(wall),
             last_section: 0,
             started: false,
         }
@@ -126,7 +131,7 @@ impl<'a> Gathered<'a> {
     }
 
     pub(super) fn burned(&self) -> Burned {
-        self.burned
+        Burned { around_mm: self.widths.around_mm(), ..self.burned }
     }
 
     /// The names of the sections, by the numbers that the map and the track have.
@@ -189,8 +194,10 @@ impl<'a> Gathered<'a> {
     fn reach(&mut self, from: &Place, to: &Place) {
         let length = self.setup.blank.wall.length_mm();
         let on = |s: f64| s.clamp(0.0, length);
-        self.burned.s_mm = wider(self.burned.s_mm, on(from.s_mm), on(to.s_mm));
+        let s_mm = [on(from.s_mm), on(to.s_mm)];
+        self.burned.s_mm = wider(self.burned.s_mm, s_mm[0], s_mm[1]);
         let turns = [from.turn_rad, to.turn_rad].map(|turn_rad| turn_shown(self.setup, turn_rad));
+        self.widths.burn((s_mm[0], turns[0]), (s_mm[1], turns[1]));
         self.burned.turn_rad = wider(self.burned.turn_rad, turns[0], turns[1]);
     }
 }

@@ -27,6 +27,7 @@ mod differences;
 mod figures;
 mod files;
 mod gather;
+mod width;
 
 pub use files::FileNames;
 use files::INPUT;

@@ -16,8 +16,8 @@ use crate::proof::Lies;
 const STATION_MM: f64 = 2.3;
 
 impl Unrolled<'_> {
-    /// How large the burned part is and where it stands: along at the left of the picture, around
-    /// above it, where the ware is widest. For ware that lies the other way about.
+    /// How large the burned part is and where it stands: along the axis at the left of the picture,
+    /// around, on the wall, above it. For ware that lies the other way about.
     pub(crate) fn dimensions(&self, lies: &Lies) -> Drawing {
         let mut out = Drawing::default();
         let (Some((from, to)), Some((low, high))) = (lies.burned_s_mm, lies.burned_turn_rad) else {
@@ -31,8 +31,7 @@ impl Unrolled<'_> {
         // The least turn on the picture, which runs from −180° to 180°.
         let shift = -TAU * ((low + PI) / TAU).floor();
         let (low, high) = if whole_turn { (-PI, PI) } else { (low + shift, high + shift) };
-        let middle = wall.section(0.5 * (from + to), &mut 0);
-        let width = format!("{} mm", mm((high - low).min(TAU) * middle.radius_mm));
+        let width = format!("{} mm", mm(lies.burned_around_mm.unwrap_or_default()));
         let lying = self.stands == Stands::Lying;
         let mut parts = Vec::with_capacity(3);
         for (a, b) in [(0.0, from), (from, to), (to, length)] {
@@ -40,7 +39,7 @@ impl Unrolled<'_> {
                 continue;
             }
             let (a_at, b_at) = (self.paper(a, PI), self.paper(b, PI));
-            let figure = mm(b - a);
+            let figure = mm(wall.at_of_s(b) - wall.at_of_s(a));
             if lying {
                 let y = self.corner.1 - 2.6;
                 parts.push(Dimension { from: (a_at.0, y), to: (b_at.0, y), figure });
