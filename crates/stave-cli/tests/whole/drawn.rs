@@ -4,6 +4,7 @@
 use std::path::Path;
 
 use crate::command::{Outcome, fixture, run_in};
+use crate::pictures::png;
 use crate::program::{self, Kind};
 
 struct Bench {
@@ -202,4 +203,22 @@ fn a_finding_names_the_element_within_its_piece() {
     let outcome = run_in(bench.path(), &wrap, b"");
     assert_eq!(outcome.status, Some(1), "{}", outcome.err);
     assert!(outcome.err.contains("element"), "{}", outcome.err);
+}
+
+/// A speed that needs more than full power is not to be had, whatever it would save.
+#[test]
+fn a_quicker_speed_asks_for_no_more_than_full_power() {
+    let bench = Bench::new();
+    let machine = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let picture = "[picture]\nspeed = 60\npower = 70\nline_spacing = 0.1\n";
+    bench.put("grey.toml", (machine + picture).as_bytes());
+    bench.put("foto.png", &png(100, 40, |_, _| 150));
+    let check = ["check", "foto.png", "-b", "can.toml", "-m", "grey.toml", "--place-at", "20"];
+    let check = [&check[..], &["--width", "100", "--json"]].concat();
+    let checked = run_in(bench.path(), &check, b"");
+    let report: serde_json::Value = serde_json::from_str(checked.out_text()).unwrap();
+    let findings = report["findings"].as_array().unwrap();
+    let found = findings.iter().find(|finding| finding["code"] == "quicker").unwrap();
+    let speed = found["value"].as_f64().unwrap();
+    assert!(speed > 60.0 && 70.0 * speed / 60.0 <= 100.0, "{found}");
 }
