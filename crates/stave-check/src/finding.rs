@@ -75,6 +75,8 @@ pub enum Code {
     TooLong,
     /// A burn so far out of focus that its spot is more than twice as wide.
     DefocusFar,
+    /// Art that no operation picks.
+    Unpicked,
     /// Art past the page, cut off there.
     Cut,
     /// A burn out of focus.
@@ -111,7 +113,7 @@ pub enum Code {
 
 impl Code {
     /// Every code, errors first.
-    pub const ALL: [Self; 33] = [
+    pub const ALL: [Self; 34] = [
         Self::OffWall,
         Self::Reach,
         Self::Zone,
@@ -129,6 +131,7 @@ impl Code {
         Self::Font,
         Self::TooLong,
         Self::DefocusFar,
+        Self::Unpicked,
         Self::Cut,
         Self::Defocus,
         Self::SpeedLimit,
@@ -270,6 +273,12 @@ impl Code {
                 Error,
                 "A burn so far out of focus that its spot is more than twice as wide.",
                 "tilt and focus as `stave level` says",
+            ),
+            Self::Unpicked => (
+                "unpicked",
+                Warning,
+                "Art that no operation picks, left out.",
+                "give it the colour that is picked, or an operation of its own",
             ),
             Self::Cut => {
                 ("cut", Warning, "Art past the page, cut off there.", "draw it on the page")

@@ -202,9 +202,9 @@ impl<'a> Drive<'a> {
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         self.emit.stats.moves_in += 1;
-        let wall_mm = self.here.map_or(0.0, |from| self.straight_mm(&from, to));
         // Before its first move the machine stands at its zero, where it was focused.
         let from = self.here.replace(*to).or_else(|| self.at_zero());
+        let wall_mm = from.map_or(0.0, |from| self.straight_mm(&from, to));
         self.emit.travel(from.as_ref(), to, wall_mm, sink)
     }
 

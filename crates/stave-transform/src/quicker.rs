@@ -156,7 +156,8 @@ impl Scanned {
         if !(self.burn_mm > 0.0 && self.rate > 0.0 && asked_mm_per_s > 0.0) {
             return None;
         }
-        let most = most.min(self.runner.limit / self.rate);
+        // What is asked of the beam must be there, though an even dose may need less of it.
+        let most = most.min(self.runner.limit / self.rate).min(100.0 / percent);
         let least = least.max(0.05 * asked_mm_per_s);
         if !(least > 0.0 && least < most && most.is_finite()) {
             return None;

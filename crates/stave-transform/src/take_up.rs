@@ -84,7 +84,8 @@ impl Emitter<'_> {
             let words = |spot: &Spot| self.rig.of_counts(spot.words.along, spot.words.rotary, 0);
             self.rig.wall_mm(&words(a), &words(b), &mut 0)
         };
-        let (there, up) = (from.map_or(0.0, |from| way(from, &below)), way(&below, to));
+        let there = from.map_or_else(|| self.from_rest_mm(&below), |from| way(from, &below));
+        let up = way(&below, to);
         self.travel_plain(from, &below, there, sink)?;
         self.travel_plain(Some(&below), to, up, sink)
     }

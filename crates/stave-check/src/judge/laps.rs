@@ -24,6 +24,8 @@ struct Cell {
     to_rad: f32,
     low_mm: f32,
     high_mm: f32,
+    /// Burned at the same height on another turn, if only beside what burned first.
+    again: bool,
     twice: bool,
 }
 
@@ -33,6 +35,7 @@ const BARE: Cell = Cell {
     to_rad: f32::NEG_INFINITY,
     low_mm: f32::INFINITY,
     high_mm: f32::NEG_INFINITY,
+    again: false,
     twice: false,
 };
 
@@ -100,7 +103,7 @@ impl Stretch {
 pub(super) struct Laps {
     rows: Vec<Vec<Cell>>,
     seam_rad: f32,
-    /// Where a place was first burned on a second turn.
+    /// Where a cell was first burned on a second turn.
     first: Option<Place>,
 }
 
@@ -186,8 +189,9 @@ impl Laps {
                 // of a seam apart.
                 let around = (to - cell.from_rad).min(cell.to_rad - from) > self.seam_rad;
                 let along = (cell.low_mm - high_mm).max(low_mm - cell.high_mm) < APART_MM;
-                if around && along && !meant.fades(low, SEAM_RAD) {
-                    cell.twice = true;
+                if along && !meant.fades(low, SEAM_RAD) {
+                    cell.again = true;
+                    cell.twice |= around;
                     self.first.get_or_insert(*place);
                 }
             }
@@ -201,15 +205,42 @@ impl Laps {
     /// How much was burned on two turns in the row where it is most, degrees, and a place of it.
     pub(super) fn twice(&self) -> Option<(f64, Place)> {
         let first = self.first?;
-        let count = |row: &Vec<Cell>| row.iter().filter(|cell| cell.twice).count();
-        let rows = self.rows.iter().map(count).enumerate();
-        let (row, cells) = rows.max_by_key(|(_, cells)| *cells)?;
+        let rows = self.rows.iter().map(|row| self.twice_in(row)).enumerate();
+        let (row, cells) = rows.max_by_key(|(_, cells)| cells.len())?;
+        let turn = *cells.first()?;
         #[allow(clippy::cast_precision_loss, reason = "rows and columns are few")]
-        let (s_mm, degrees) = ((row as f64 + 0.5) * ROW_MM, cells as f64 * 360.0 / COLUMNS as f64);
-        let turn = self.rows.get(row)?.iter().position(|cell| cell.twice)?;
-        #[allow(clippy::cast_precision_loss, reason = "columns are few")]
-        let turn_rad = (turn as f64 + 0.5) * TAU / COLUMNS as f64;
+        let (s_mm, degrees, turn_rad) = (
+            (row as f64 + 0.5) * ROW_MM,
+            cells.len() as f64 * 360.0 / COLUMNS as f64,
+            (turn as f64 + 0.5) * TAU / COLUMNS as f64,
+        );
         Some((degrees, Place { s_mm, turn_rad, ..first }))
+    }
+
+    /// The cells of a row that are burned on two turns. Lines along the axis tell little within one
+    /// cell; a row of neighbours that are longer together than a seam is wide cannot be its closing.
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_precision_loss,
+        clippy::cast_sign_loss,
+        reason = "a seam is no wider than a row is long"
+    )]
+    fn twice_in(&self, row: &[Cell]) -> Vec<usize> {
+        let seam_cells = f64::from(self.seam_rad) / TAU * row.len() as f64;
+        let least = 2 + seam_cells.clamp(0.0, row.len() as f64).ceil() as usize;
+        let again = |k: usize| row.get(k % row.len().max(1)).is_some_and(|cell| cell.again);
+        let mut twice: Vec<bool> = row.iter().map(|cell| cell.twice).collect();
+        for from in (0..row.len()).filter(|from| again(*from)) {
+            if (from..from + least).all(again) {
+                // What only touches the first and the last of them counts by its own width.
+                for k in from + 1..from + least - 1 {
+                    if let Some(twice) = twice.get_mut(k % row.len()) {
+                        *twice = true;
+                    }
+                }
+            }
+        }
+        twice.iter().enumerate().filter(|(_, twice)| **twice).map(|(k, _)| k).collect()
     }
 }
 
@@ -323,6 +354,19 @@ mod tests {
         around(&mut laps, 10.2, (0.0, 250.0), 40);
         around(&mut laps, 30.2, (200.0, 457.0), 40);
         assert!(laps.twice().is_none());
+    }
+
+    /// On slim ware the spot is wider than what lines along the axis take of a cell.
+    #[test]
+    fn an_area_on_slim_ware_is_seen_to_run_on() {
+        for spot_rad in [0.005, 0.012, 0.03] {
+            let mut laps = Laps::new(60.0, spot_rad);
+            patch(&mut laps, (10.0, 22.5), (0.3, 360.3 + spot_rad.to_degrees()));
+            assert!(laps.twice().is_none(), "{spot_rad}: {:?}", laps.twice());
+            patch(&mut laps, (10.0, 22.5), (360.3, 400.3));
+            let (degrees, _) = laps.twice().unwrap();
+            assert!((degrees - 40.0).abs() <= 1.0, "{spot_rad}: {degrees}");
+        }
     }
 
     #[test]

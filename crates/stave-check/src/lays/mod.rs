@@ -67,8 +67,8 @@ pub struct LayFigures {
     pub height_mm: f64,
     /// Its width on the wall where it is widest, mm.
     pub widest_mm: f64,
-    /// For a piece that goes all the way around: how far end and beginning lie apart where that is
-    /// worst, mm on the wall; negative where they overlap.
+    /// For a piece that goes all the way around, and for one that comes to lie on itself: how far
+    /// end and beginning lie apart where that is worst, mm on the wall; negative where they overlap.
     pub seam_mm: Option<f64>,
 }
 
@@ -210,25 +210,22 @@ pub fn goes_all_round(from: (f64, f64), to: (f64, f64), reference_radius_mm: f64
 }
 
 /// How far end and beginning of a piece that goes all the way around lie apart, where that is
-/// worst.
+/// worst; of one that is drawn narrower than a turn, how far it lies on itself, if it does.
 fn seam_mm(wall: &Wall, lay: &Lay, piece: &Sampled<'_>) -> Option<f64> {
-    if !goes_all_round(piece.from, piece.to, lay.setting().reference_radius_mm) {
-        return None;
-    }
     let mut hint = 0;
-    let mut worst = 0.0_f64;
-    for k in 0..=LEVELS {
+    let gaps = (0..=LEVELS).map(|k| {
         let u = piece.from.0 + (piece.to.0 - piece.from.0) * f64::from(k) / f64::from(LEVELS);
         let one = lay.map(wall, u, piece.from.1, &mut hint);
         let other = lay.map(wall, u, piece.to.1, &mut hint);
         let around = (TAU - (other.turn_rad - one.turn_rad)) * one.section.radius_mm;
         let along = other.s_mm - one.s_mm;
-        let gap = if along.abs() > CLOSES_MM { along.hypot(around) } else { around };
-        if gap.abs() > worst.abs() {
-            worst = gap;
-        }
+        if along.abs() > CLOSES_MM { along.hypot(around) } else { around }
+    });
+    if goes_all_round(piece.from, piece.to, lay.setting().reference_radius_mm) {
+        let worse = |worst: f64, gap: f64| if gap.abs() > worst.abs() { gap } else { worst };
+        return Some(gaps.fold(0.0, worse));
     }
-    Some(worst)
+    gaps.reduce(f64::min).filter(|gap| *gap < -CLOSES_MM)
 }
 
 #[cfg(test)]

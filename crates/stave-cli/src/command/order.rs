@@ -1,13 +1,16 @@
 //! `stave order`.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use stave::setup::{Faults, Order, OrderPiece, Rows, RowsFrom, Separator, read_order, read_rows};
-use stave::{OrderQuote, OrderRow, PricedPiece, RowState, order_to_json, price};
+use stave::{
+    Code, Finding, OrderQuote, OrderRow, PricedPiece, RowState, Severity, order_to_json, price,
+    sentence,
+};
 
 use crate::args::{OrderArgs, of_rows};
 use crate::cores::on_all_cores;
@@ -58,6 +61,7 @@ pub(crate) fn run(args: &OrderArgs) -> Result<ExitCode, Failure> {
     let shop = Shop { makers: &makers, out: &out, out_name: &order.out, files: &files, doing };
     let rows = on_all_cores("order", &pieces, |piece| shop.row(piece, is_asked(piece)));
     strangers(&out, &pieces);
+    tell_warnings(&rows);
     let quote = quoted(&order, &rows, &pieces, doing)?;
     if let Some(file) = &mut csv {
         file.all(shown::order_csv(&rows).as_bytes())?;
@@ -130,6 +134,26 @@ pub(crate) fn makers(
         });
     }
     Ok(makers)
+}
+
+/// Tells what was warned of: of each kind the first, and in how many rows there is more of it.
+fn tell_warnings(rows: &[OrderRow]) {
+    let mut told: BTreeMap<Code, (&OrderRow, &Finding, usize)> = BTreeMap::new();
+    for row in rows {
+        let warned = row.findings.iter().filter(|found| found.severity == Severity::Warning);
+        let mut codes = BTreeSet::new();
+        for finding in warned.filter(|finding| codes.insert(finding.code)) {
+            told.entry(finding.code).or_insert((row, finding, 0)).2 += 1;
+        }
+    }
+    for (row, finding, count) in told.values() {
+        let others = match count - 1 {
+            0 => String::new(),
+            1 => "; another row has such".to_owned(),
+            more => format!("; {more} more rows have such"),
+        };
+        say(&format!("row {}: {}{others}", row.row, sentence(finding)));
+    }
 }
 
 /// Names the files in the folder that belong to no row.

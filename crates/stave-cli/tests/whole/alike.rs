@@ -221,6 +221,7 @@ fn what_is_wrapped_is_judged_as_what_it_was_made_of() {
             "spacing-spot",
             "speed-limit",
             "bare",
+            "unpicked",
             "thin",
             "quicker",
         ];

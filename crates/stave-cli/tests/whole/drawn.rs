@@ -4,6 +4,7 @@
 use std::path::Path;
 
 use crate::command::{Outcome, fixture, run_in};
+use crate::pictures::png;
 use crate::program::{self, Kind};
 
 struct Bench {
@@ -202,4 +203,67 @@ fn a_finding_names_the_element_within_its_piece() {
     let outcome = run_in(bench.path(), &wrap, b"");
     assert_eq!(outcome.status, Some(1), "{}", outcome.err);
     assert!(outcome.err.contains("element"), "{}", outcome.err);
+}
+
+/// A part whose black is not quite the black that is picked is missing in the end: every command
+/// that judges says which, and which colour it lacks.
+#[test]
+fn what_no_operation_picks_is_told_by_every_command() {
+    let bench = Bench::new();
+    bench.put("job.toml", AREA.replace("{ id = \"a\" }", "{ fill = \"#000\" }").as_bytes());
+    let inside = "<g><path d='M10 10h9v9z'/><path id='eye' d='M60 10h9v9z' fill='#010101'/></g>";
+    bench.put("art.svg", page(inside).as_bytes());
+    let order = "machine = \"degrees.toml\"\nrows = \"rows.csv\"\nout = \"made\"\nname = \
+                 \"{name}\"\n[[make]]\nblank = \"can.toml\"\njob = \"job.toml\"\ninput = \
+                 \"named.svg\"\n";
+    bench.put("order.toml", order.as_bytes());
+    bench.put("rows.csv", b"name\none\ntwo\n");
+    let named = inside.replace("<g>", "<g><title>{name}</title>");
+    bench.put("named.svg", page(&named).as_bytes());
+    let why = "eye, filled with #010101: left out; the nearest fill that is picked is #000000";
+    for (command, more) in [
+        ("wrap", &["-o", "o.nc"][..]),
+        ("wrap", &["--to", "svg", "-o", "o.svg"]),
+        ("check", &[]),
+        ("walk", &["-o", "w.nc"]),
+        ("proof", &["-o", "p.svg"]),
+        ("estimate", &[]),
+    ] {
+        let all = [&["art.svg", "-j", "job.toml"][..], more].concat();
+        let outcome = bench.run(command, &all, "").done();
+        let said = format!("{}{}", outcome.out_text(), outcome.err).replace("\n         ", " ");
+        assert!(said.contains("warning") && said.contains(why), "{command} {more:?}: {said}");
+    }
+    let order = run_in(bench.path(), &["order", "order.toml"], b"").done();
+    assert!(order.err.contains("row 1: warning unpicked: no operation"), "{}", order.err);
+    assert!(order.err.contains(why) && order.err.contains("another row has such"), "{}", order.err);
+    let checked = bench.run("check", &["art.svg", "-j", "job.toml", "--json"], "").done();
+    let report: serde_json::Value = serde_json::from_str(checked.out_text()).unwrap();
+    let findings = report["findings"].as_array().unwrap();
+    let found = findings.iter().find(|finding| finding["code"] == "unpicked").unwrap();
+    assert_eq!(
+        (found["severity"].as_str(), found["element"].as_str()),
+        (Some("warning"), Some("eye"))
+    );
+    // Who picks all of it hears nothing.
+    let both = bench.run("check", &["art.svg"], "");
+    assert!(!both.out_text().contains("unpicked"), "{}", both.out_text());
+}
+
+/// A speed that needs more than full power is not to be had, whatever it would save.
+#[test]
+fn a_quicker_speed_asks_for_no_more_than_full_power() {
+    let bench = Bench::new();
+    let machine = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let picture = "[picture]\nspeed = 60\npower = 70\nline_spacing = 0.1\n";
+    bench.put("grey.toml", (machine + picture).as_bytes());
+    bench.put("foto.png", &png(100, 40, |_, _| 150));
+    let check = ["check", "foto.png", "-b", "can.toml", "-m", "grey.toml", "--place-at", "20"];
+    let check = [&check[..], &["--width", "100", "--json"]].concat();
+    let checked = run_in(bench.path(), &check, b"");
+    let report: serde_json::Value = serde_json::from_str(checked.out_text()).unwrap();
+    let findings = report["findings"].as_array().unwrap();
+    let found = findings.iter().find(|finding| finding["code"] == "quicker").unwrap();
+    let speed = found["value"].as_f64().unwrap();
+    assert!(speed > 60.0 && 70.0 * speed / 60.0 <= 100.0, "{found}");
 }

@@ -339,3 +339,22 @@ fn a_full_look_ahead_is_told() {
     assert!(told(140_000).contains("the look-ahead was full 1 times"), "{}", told(140_000));
     assert!(!told(60_000).contains("look-ahead"), "{}", told(60_000));
 }
+
+/// A drawing is estimated as the program that it makes, with the way to its first burn.
+#[test]
+fn a_drawing_is_estimated_as_its_program() {
+    let folder = tempfile::tempdir().unwrap();
+    let (blank, machine, job) =
+        (path("blanks/can.toml"), path("machines/degrees.toml"), path("art/crest.toml"));
+    let files = ["-b", &blank, "-m", &machine, "-j", &job];
+    let of = |command: &[&str]| run_in(folder.path(), &[command, &files].concat(), b"").done();
+    let drawing = path("art/crest.svg");
+    of(&["wrap", &drawing, "-o", "o.nc"]);
+    let drawn = json(&of(&["estimate", &drawing, "--json"]));
+    let read = json(&of(&["estimate", "o.nc", "--json"]));
+    assert_eq!((&drawn["lines"], &drawn["moves"]), (&read["lines"], &read["moves"]));
+    for key in ["travel_mm", "burn_mm", "duration_s"] {
+        let (a, b) = (drawn[key].as_f64().unwrap(), read[key].as_f64().unwrap());
+        assert!((a / b - 1.0).abs() < 1e-6, "{key}: {a} and {b}");
+    }
+}

@@ -44,6 +44,7 @@ mod measure;
 mod measuring;
 mod meridian;
 mod odd_pictures;
+mod on_itself;
 mod on_off;
 mod one_focus;
 mod orders;

@@ -1,8 +1,9 @@
-//! Lines around the work: what of them goes past a whole turn burns once.
+//! Lines around the work, and how those that go all the way around close.
 
 use stave_setup::Setup;
 
 use super::scan::{Grid, Line, Run, Way};
+use super::seam::Fold;
 use super::{
     Extent, Hatch, LEAST_SHARE, Laying, NoImage, Seam, apart, largest_radius_mm, scanned, seen,
 };
@@ -22,24 +23,22 @@ const MOST_PARTS: f64 = 400.0;
 pub(super) fn hatch(
     layings: &mut [(usize, Option<Laying>)],
     make: &dyn Fn(usize) -> Result<Option<Laying>, NoImage>,
-    (asked_mm, way): (f64, Way),
+    (asked_mm, way, fold): (f64, Way, Fold),
     extent: Extent,
     narrow: Vec<Narrow>,
     setup: &Setup,
 ) -> Result<Option<Hatch>, NoImage> {
     let least_mm = LEAST_SHARE * setup.job.tolerance_mm;
     let grid = Grid { way, origin: extent.0.0 + 0.5 * asked_mm, step: asked_mm, snap: None };
-    let mut lines = scanned(layings, make, &grid, least_mm)?;
+    let lines = scanned(layings, make, &grid, least_mm)?;
     let turn_mm = way.turn_mm().unwrap_or(f64::INFINITY);
     let full_wrap = extent.1.1 - extent.1.0 > turn_mm - 1.5 * asked_mm;
-    if full_wrap {
-        for line in &mut lines {
-            once_around(line, extent.1.0, turn_mm);
-        }
-    }
+    let from_mm = extent.1.0;
+    let folded = if full_wrap { fold.around(&lines, (from_mm, turn_mm), asked_mm) } else { None };
+    let seam = folded.is_some().then_some(Seam::Within { from_mm, turn_mm });
+    let lines = folded.unwrap_or(lines);
     let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
     let radius_mm = largest_radius_mm(&setup.blank.wall, seen.0);
-    let seam = full_wrap.then_some(Seam::Within { from_mm: extent.1.0, turn_mm });
     Ok(Some(Hatch {
         grid,
         motor_steps: None,
@@ -54,7 +53,7 @@ pub(super) fn hatch(
 }
 
 /// Brings a line that is longer than a turn into the turn that begins at `from_mm`.
-fn once_around(line: &mut Line, from_mm: f64, turn_mm: f64) {
+pub(super) fn once_around(line: &mut Line, from_mm: f64, turn_mm: f64) {
     let (Some(first), Some(last)) = (line.runs.first(), line.runs.last()) else { return };
     if last.to_mm - first.from_mm <= turn_mm {
         return;

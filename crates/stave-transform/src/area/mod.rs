@@ -6,6 +6,7 @@ mod image;
 mod lap;
 mod runner;
 mod scan;
+mod seam;
 mod spacing;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -27,6 +28,7 @@ use crate::narrow::{self, Narrow, Outline};
 use crate::scene::{Chain, Scene};
 use image::Imager;
 use scan::{ClipOf, Edge, Looks, PathOf, Role, Sheet, Stack};
+use seam::Fold;
 
 /// Runs shorter than this are no burns, gaps shorter than this no gaps, as a share of the
 /// tolerance.
@@ -92,6 +94,7 @@ pub(crate) fn hatch(
     parts: &[BurnPart],
     (asked_mm, rule, scan): (f64, LineRule, ScanWay),
     spot_mm: Option<f64>,
+    shaded: bool,
     setup: &Setup,
 ) -> Result<Option<Hatch>, NoImage> {
     let wall = &setup.blank.wall;
@@ -119,7 +122,8 @@ pub(crate) fn hatch(
     }
     let Some(mut extent) = extent else { return Ok(None) };
     if way != Way::Along {
-        return lap::hatch(&mut layings, &make, (asked_mm, way), extent, narrow, setup);
+        let fold = Fold { least_mm: LEAST_SHARE * setup.job.tolerance_mm, shaded };
+        return lap::hatch(&mut layings, &make, (asked_mm, way, fold), extent, narrow, setup);
     }
     if let LineRule::At { origin_rad, step_rad } = rule {
         return at_lines(&mut layings, &make, (origin_rad, step_rad), extent, setup);
@@ -159,8 +163,7 @@ pub(crate) fn hatch(
         let spacing = spacing::choose(asked_mm, radius_mm, steps, full_wrap, never_wider);
         let seam = if full_wrap { extent.0.0 } else { setup.job.zero.turn_rad };
         let grid = spacing::grid(&spacing, setup.job.zero.turn_rad, seam);
-        // What reaches past a seam that closes lies on the lines of the other side: there it burns
-        // once.
+        // What reaches past a seam that closes lies on the lines of the other side.
         let around = (full_wrap && spacing.closes).then(|| {
             #[allow(clippy::cast_possible_truncation)]
             let count = (TAU / spacing.step_rad).round() as i64;
@@ -172,7 +175,7 @@ pub(crate) fn hatch(
             let Some(laying) = laying.as_mut().or(anew.as_mut()) else { continue };
             each.push(scan::scan(&mut laying.edges, &laying.stack, &grid, laying.across, least_mm));
         }
-        let lines = merged(each.into_iter(), around);
+        let lines = merged(each.into_iter(), None);
         let Some(seen) = seen(&lines, &grid) else { return Ok(None) };
         let again = before.is_none_or(|tries| tries < 3)
             && spacing::choose(
@@ -184,7 +187,12 @@ pub(crate) fn hatch(
             ) != spacing;
         if !again {
             let Spacing { motor_steps, coarse, closes, .. } = spacing;
-            let seam = around.map(|(first, count)| Seam::Between { first, count });
+            let fold = Fold { least_mm, shaded };
+            let folded = around.and_then(|at| Some((fold.along(&lines, at)?, at)));
+            let (lines, seam) = match folded {
+                Some((lines, (first, count))) => (lines, Some(Seam::Between { first, count })),
+                None => (lines, None),
+            };
             return Ok(Some(Hatch {
                 grid,
                 motor_steps,

@@ -69,7 +69,10 @@ impl Wrapper<'_> {
         let there = self.place(to)?;
         self.heed_z(to.z);
         let from = self.here.map(|here| here.spot);
-        let wall_mm = from.map_or(0.0, |from| self.straight_mm(&from, &there.spot));
+        let wall_mm = match &from {
+            Some(from) => self.straight_mm(from, &there.spot),
+            None => self.emit.from_rest_mm(&there.spot),
+        };
         self.emit.travel(from.as_ref(), &there.spot, wall_mm, sink)?;
         self.here = Some(there);
         self.away = None;

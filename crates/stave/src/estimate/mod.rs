@@ -101,7 +101,7 @@ pub struct Estimate {
     pub travel_mm: Option<f64>,
     /// Moves that move anything; the chords of an arc are one.
     pub moves: u64,
-    /// Lines read.
+    /// Lines read; of a drawing those of the program that it makes.
     pub lines: u64,
     /// Seconds at the feeds as written, burning or not: no travels, no dwells, no acceleration.
     pub at_feeds_s: f64,
@@ -210,11 +210,30 @@ fn estimate_drawn(
         return Err(Error::of_source(name, fault));
     };
     let all = Options { allow: stave_check::Code::ALL.to_vec(), ..options.clone() };
-    let report = crate::wrap_art::wrap_drawn(source, std::io::sink(), setup, &all)?;
+    let mut lines = LineCount::default();
+    let report = crate::wrap_art::wrap_drawn(source, &mut lines, setup, &all)?;
     let nothing = || Error::of_source(name, SourceFault::NothingToTime);
     let mut estimate = report.estimate.ok_or_else(nothing)?;
+    estimate.lines = lines.0;
     estimate.warnings.extend(report.findings.iter().map(sentence));
     Ok(estimate)
+}
+
+/// Counts the lines of a program that nobody keeps.
+#[cfg(feature = "svg")]
+#[derive(Debug, Default)]
+struct LineCount(u64);
+
+#[cfg(feature = "svg")]
+impl std::io::Write for LineCount {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0 += bytes.iter().map(|byte| u64::from(*byte == b'\n')).sum::<u64>();
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
 }
 
 fn estimate_program(

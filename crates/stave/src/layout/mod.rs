@@ -177,7 +177,7 @@ impl Layout {
             let (found, most) = (division.pieces.len(), MOST_PIECES);
             return Err(Error::of_source(name, SourceFault::Pieces { found, most }));
         }
-        let mut warnings = words::unknown_pieces(&division, &setup.job);
+        let warnings = words::unknown_pieces(&division, &setup.job);
         let boxes = place::piece_boxes(&art, &division);
         let to_flat = place::to_flat(&art, &boxes, &setup.job);
         let mut lays = Lays::new(setup);
@@ -215,8 +215,8 @@ impl Layout {
             Purpose::Redraw => Vec::new(),
             Purpose::Burn | Purpose::Show => seen.left_out(&operations),
         };
-        warnings.extend(words::unpicked(&art, &choice));
         let mut findings = words::idle_operations(&art, &operations, rules);
+        findings.extend(words::unpicked(&art, &choice, rules));
         findings.extend(words::bare(&art, &choice));
         findings.extend(words::dots(&art, &operations));
         findings.extend(crate::narrow::grey(&art, &operations, rules));

@@ -112,15 +112,15 @@ fn what_picks_nothing_and_what_nothing_picks_is_told() {
                \"gold\" }\nwork = \"line\"\nspeed = 10\n\
         power = 10\n";
     let layout = read(FLAG, job, "").unwrap();
-    insta::assert_snapshot!(layout.warnings.join("\n"), @r#"
-    [[piece]] names what is not drawn: crown
-    no operation picks these, and they are left out: flag, ring
-    "#);
+    assert_eq!(layout.warnings, ["[[piece]] names what is not drawn: crown"]);
+    insta::assert_snapshot!(found(&layout)[1].1, @r#"no operation picks flag, filled with #000080: left out; the nearest fill that is picked is #ffd700, by operation "gold""#);
+    assert_eq!(found(&layout)[2].1, "no operation picks ring, outlined with #c01818: left out");
     insta::assert_snapshot!(found(&layout)[0].1, @r#"operation "gold" burns nothing: nothing drawn is filled with #ffd700; its fills are #ffffff, #000080; correct its `pick`, or say `optional = true`"#);
-    assert_eq!((found(&layout)[0].0, found(&layout)[1].0), (Code::NoMatch, Code::Bare));
+    let codes: Vec<Code> = found(&layout).iter().map(|found| found.0).collect();
+    assert_eq!(codes, [Code::NoMatch, Code::Unpicked, Code::Unpicked, Code::Bare]);
     let optional = job.replace("work =", "optional = true\nwork =");
     let layout = read(FLAG, &optional, "").unwrap();
-    assert_eq!(found(&layout).len(), 1, "{:?}", layout.findings);
+    assert_eq!(found(&layout).len(), 3, "{:?}", layout.findings);
 }
 
 #[test]

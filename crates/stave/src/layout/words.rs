@@ -4,7 +4,7 @@ use std::collections::{BTreeSet, HashMap};
 
 use stave_check::{Code, Finding};
 use stave_setup::{Colour, Job, Operation, OperationRule, Pick};
-use stave_toolpath::art::{Art, Asked, Choice, Division, Part, Rgb, Why, Work};
+use stave_toolpath::art::{Art, Asked, Choice, Division, Part, Rgb, Shape, Why, Work};
 
 use super::{PlacedOperation, burn};
 
@@ -23,23 +23,92 @@ pub(super) fn unknown_pieces(division: &Division, job: &Job) -> Vec<String> {
     vec![format!("[[piece]] names what is not drawn: {}", listed(&unknown))]
 }
 
-/// Elements that no operation picks.
-pub(super) fn unpicked(art: &Art, choice: &Choice) -> Option<String> {
+/// Elements that no operation picks: a finding for each way in which they are painted, with the
+/// colour nearest to it that is picked.
+pub(super) fn unpicked(art: &Art, choice: &Choice, rules: &[Operation]) -> Vec<Finding> {
     // Shades are told by what they are.
-    let mut plain = vec![false; art.elements.len()];
+    let mut painted = vec![None; art.elements.len()];
     for (_, shape) in art.shapes.iter().enumerate().filter(|(k, _)| !art.is_shaded(*k)) {
-        if let Some(plain) = plain.get_mut(shape.element) {
-            *plain = true;
+        if let Some(paint) = painted.get_mut(shape.element).filter(|_| shape.is_dark()) {
+            paint.get_or_insert(Paint::of(shape));
         }
     }
-    let these = choice.left_out.iter().filter(|left| left.why == Why::Unpicked);
-    let these = these.filter(|left| plain.get(left.element).is_some_and(|plain| *plain));
-    let names: Vec<&str> = these
-        .filter_map(|left| art.elements.get(left.element))
-        .map(|element| element.name.as_str())
-        .collect();
-    let told = || format!("no operation picks these, and they are left out: {}", listed(&names));
-    (!names.is_empty()).then(told)
+    let mut alike: Vec<(Option<Paint>, Vec<&str>)> = Vec::new();
+    for left in choice.left_out.iter().filter(|left| left.why == Why::Unpicked) {
+        let paint = painted.get(left.element).copied().flatten();
+        let (Some(paint), Some(element)) = (paint, art.elements.get(left.element)) else {
+            continue;
+        };
+        // Of more kinds than anyone looks at one by one the rest are one.
+        let known = alike.iter().position(|(of, _)| *of == Some(paint));
+        let of = known.unwrap_or(alike.len()).min(MOST_NAMES);
+        if of == alike.len() {
+            alike.push((Some(paint).filter(|_| of < MOST_NAMES), Vec::new()));
+        }
+        if let Some((_, names)) = alike.get_mut(of) {
+            names.push(&element.name);
+        }
+    }
+    let finding = |(paint, names): &(Option<Paint>, Vec<&str>)| {
+        let these = listed(names);
+        let message = match paint {
+            Some(paint) => format!(
+                "no operation picks {these}, {paint}: left out{}",
+                paint.nearest(rules).unwrap_or_default()
+            ),
+            None => format!("no operation picks these, painted in other ways: {these}"),
+        };
+        let finding = Finding::new(Code::Unpicked, message);
+        names.first().map_or(finding.clone(), |first| finding.of_element(first))
+    };
+    alike.iter().map(finding).collect()
+}
+
+/// How a shape is painted.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+struct Paint {
+    fill: Option<Rgb>,
+    stroke: Option<Rgb>,
+}
+
+impl Paint {
+    fn of(shape: &Shape) -> Self {
+        let stroke = shape.stroke.as_ref().map(|stroke| stroke.colour);
+        Self { fill: shape.fill.map(|fill| fill.colour), stroke }
+    }
+
+    /// The colour most like it that an operation picks, as the end of a sentence.
+    fn nearest(&self, rules: &[Operation]) -> Option<String> {
+        let picked = rules.iter().filter_map(|operation| {
+            let (own, colour, what) = match &operation.rule.pick.value {
+                Pick::Fill(colour) => (self.fill?, *colour, "fill"),
+                Pick::Stroke(colour) => (self.stroke?, *colour, "outline"),
+                Pick::Id(_) | Pick::Input => return None,
+            };
+            Some((far(own, colour), colour, what, &operation.rule.name))
+        });
+        let (_, colour, what, name) = picked.min_by_key(|(far, ..)| *far)?;
+        Some(format!("; the nearest {what} that is picked is {colour}, by operation \"{name}\""))
+    }
+}
+
+impl std::fmt::Display for Paint {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match (self.fill, self.stroke) {
+            (Some(fill), Some(stroke)) => {
+                write!(f, "filled with {fill} and outlined with {stroke}")
+            }
+            (Some(fill), None) => write!(f, "filled with {fill}"),
+            (None, Some(stroke)) => write!(f, "outlined with {stroke}"),
+            (None, None) => f.write_str("painted with nothing"),
+        }
+    }
+}
+
+/// How unlike a colour is to one that is asked: the square of their distance.
+fn far(colour: Rgb, asked: Colour) -> u32 {
+    let off = |a: u8, b: u8| u32::from(a.abs_diff(b)).pow(2);
+    off(colour.red, asked.red) + off(colour.green, asked.green) + off(colour.blue, asked.blue)
 }
 
 /// Elements that are bare ware.
@@ -94,12 +163,8 @@ pub(super) fn idle_operations(
 
 /// The colours that are there, those most like the one asked first.
 fn colours(what: &str, there: impl Iterator<Item = Rgb>, asked: Colour) -> String {
-    let far = |c: &Rgb| {
-        let off = |a: u8, b: u8| u32::from(a.abs_diff(b)).pow(2);
-        off(c.red, asked.red) + off(c.green, asked.green) + off(c.blue, asked.blue)
-    };
     let mut all: Vec<Rgb> = there.collect::<BTreeSet<_>>().into_iter().collect();
-    all.sort_by_key(far);
+    all.sort_by_key(|colour| far(*colour, asked));
     let names: Vec<String> = all.iter().map(Rgb::to_string).collect();
     match names.is_empty() {
         true => format!("it has no {what}"),

@@ -54,6 +54,7 @@ pub fn lays(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Lays
         if one.figures.is_empty() {
             notes.push(format!("no lay has a place for \"{}\"", subject.id));
         }
+        notes.extend(one.lies_on_itself(&subject.id));
     }
     Ok(LaysReport {
         best: best_of_all(&compared),
@@ -95,6 +96,21 @@ struct Compared {
     figures: Vec<(LayKind, LayFigures)>,
     zones: Vec<(LayKind, Vec<String>)>,
     advice: Option<Advice>,
+}
+
+impl Compared {
+    /// How far a piece that is longer than a turn under every lay lies on itself.
+    fn lies_on_itself(&self, id: &str) -> Option<String> {
+        let seam = |(kind, figures): &(LayKind, LayFigures)| {
+            let by_mm = -figures.seam_mm.filter(|_| figures.closes() == Some(false))?;
+            (by_mm > 0.0).then(|| format!("{} mm under {kind}", fixed(by_mm, 2)))
+        };
+        let by: Vec<String> = self.figures.iter().filter_map(seam).collect();
+        let under_all = !by.is_empty() && by.len() == self.figures.len();
+        under_all.then(|| {
+            format!("\"{id}\" comes to lie on itself, by {}: make it narrower", by.join(", "))
+        })
+    }
 }
 
 fn compare(setup: &Setup, redraw: &Redraw<'_>, subject: &Subject) -> Compared {

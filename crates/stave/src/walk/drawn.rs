@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use stave_setup::Setup;
 use stave_transform::Around;
 
-use super::{Tour, WalkOptions, Way, outline};
+use super::{Tour, WalkOptions, Way, on_itself, outline};
 use crate::check::check_drawn;
 use crate::error::Error;
 use crate::layout::{Layout, Purpose};
@@ -47,8 +47,9 @@ pub(super) fn of_drawn(
         })
         .collect();
     // Focused as its program would be, where it is said how it burns.
-    let focus_height_mm =
-        check_drawn(source, setup, options).ok().and_then(|checked| checked.focus_height_mm);
-    let laid = Tour::laid(ways, setup, focus_height_mm);
-    Ok(Tour { findings: layout.findings, warnings: layout.warnings, ..laid })
+    let checked = check_drawn(source, setup, options).ok();
+    let laid = Tour::laid(ways, setup, checked.as_ref().and_then(|one| one.focus_height_mm));
+    let mut findings = layout.findings;
+    findings.extend(checked.into_iter().flat_map(|checked| on_itself(checked.findings)));
+    Ok(Tour { findings, warnings: layout.warnings, ..laid })
 }

@@ -148,7 +148,14 @@ fn of_flat(
         kind: setup.job.lay,
         anchor,
     };
-    Ok(Tour { warnings: told(&summary), ..Tour::laid(vec![way], setup, checked.focus_height_mm) })
+    let laid = Tour::laid(vec![way], setup, checked.focus_height_mm);
+    let findings = on_itself(checked.findings).collect();
+    Ok(Tour { findings, warnings: told(&summary), ..laid })
+}
+
+/// What the way round does not show: that what is inside burns on itself.
+fn on_itself(findings: Vec<Finding>) -> impl Iterator<Item = Finding> {
+    findings.into_iter().filter(|finding| finding.code == Code::Overlap)
 }
 
 /// Round all that a wrapped program burns.

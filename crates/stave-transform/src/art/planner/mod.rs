@@ -164,6 +164,7 @@ impl Planner<'_, '_> {
             &operation.parts,
             (asked_mm, operation.lines, operation.scan),
             operation.spot_mm.filter(|_| operation.work == Work::Area),
+            operation.shade.is_some(),
             self.setup,
         );
         let mut hatch = match hatch {
