@@ -12,6 +12,7 @@ use stave_toolpath::number::{fixed, push_counts, significant};
 use super::JustWrapped;
 use super::gather::Burned;
 use crate::estimate::Estimate;
+use crate::set_up::rollers_touch;
 use crate::shapes;
 
 /// What the table tells of.
@@ -20,6 +21,8 @@ pub(super) struct Told<'a> {
     pub(super) map: &'a BurnMap,
     pub(super) burned: &'a Burned,
     pub(super) lies: &'a Lies,
+    /// Where rollers touch, as the program says.
+    pub(super) contact_at_mm: Option<f64>,
 }
 
 /// How the ware lies under the beam, from what the program was made for and what it burns.
@@ -77,6 +80,9 @@ pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor) -> String {
         fixed(wrapped.zero.0, 2),
         turn(wrapped.zero.1),
     );
+    if let Some(rollers) = rollers_touch(wrapped.contact_at_mm) {
+        out.push_str(&format!(", {rollers}"));
+    }
     if !wrapped.disagreements(Some(&setup.blank), &setup.machine, None).is_empty() {
         out.push_str(&format!("; shown on {} and {}", setup.blank.name, setup.machine.name));
     }
@@ -91,7 +97,7 @@ pub(super) fn all(
     setup: &Setup,
     just: Option<&JustWrapped>,
 ) -> Vec<Figure> {
-    let Told { estimate, map, burned: found, lies } = told;
+    let Told { estimate, map, burned: found, lies, .. } = told;
     let mut figures = Vec::new();
     let mut add = |name: &str, value: String| figures.push(Figure { name: name.to_owned(), value });
     let mm = |value: f64| format!("{} mm", fixed(value, 1));
@@ -117,7 +123,7 @@ pub(super) fn all(
             None => add("burned around", format!("turn {}° to {}°", deg(turn.0), deg(turn.1))),
         }
     }
-    for (name, value) in set_up(setup, lies, focus) {
+    for (name, value) in set_up(setup, told.contact_at_mm, lies, focus) {
         add(name, value);
     }
     if let Some((least, most)) = found.power_percent {
@@ -163,7 +169,12 @@ pub(super) fn all(
 }
 
 /// What to fit and set before the run: the sheet hangs at the machine.
-fn set_up(setup: &Setup, lies: &Lies, focus: &FocusPlace) -> Vec<(&'static str, String)> {
+fn set_up(
+    setup: &Setup,
+    contact_at_mm: Option<f64>,
+    lies: &Lies,
+    focus: &FocusPlace,
+) -> Vec<(&'static str, String)> {
     let mut out = Vec::new();
     let named = [
         setup.job.lens.as_ref().map(|lens| format!("lens {}", lens.name)),
@@ -179,7 +190,7 @@ fn set_up(setup: &Setup, lies: &Lies, focus: &FocusPlace) -> Vec<(&'static str, 
         "held in",
         match setup.whole().1.rotary.drive {
             Drive::Chuck => "a chuck".to_owned(),
-            Drive::Roller => "rollers".to_owned(),
+            Drive::Roller => rollers_touch(contact_at_mm).unwrap_or_else(|| "rollers".to_owned()),
         },
     ));
     out

@@ -207,7 +207,13 @@ fn of_program(
     let (map, burns, track) = gathered.finish();
     let least_gap_mm =
         verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least).map(|l| l.gap_mm);
-    let told = figures::Told { estimate: &estimate, map: &map, burned: &burned, lies: &lies };
+    let told = figures::Told {
+        estimate: &estimate,
+        map: &map,
+        burned: &burned,
+        lies: &lies,
+        contact_at_mm: made_for.contact_at_mm,
+    };
     let mut warnings = just.map_or_else(Vec::new, |just| just.warnings.clone());
     warnings.extend(made_for.disagreements(
         Some(&setup.blank),

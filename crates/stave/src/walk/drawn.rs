@@ -47,8 +47,7 @@ pub(super) fn of_drawn(
         })
         .collect();
     // Focused as its program would be, where it is said how it burns.
-    let focus_height_mm =
-        check_drawn(source, setup, options).ok().and_then(|checked| checked.focus_height_mm);
-    let laid = Tour::laid(ways, setup, focus_height_mm);
+    let focus = check_drawn(source, setup, options).ok().and_then(|checked| checked.focus());
+    let laid = Tour::laid(ways, setup, focus);
     Ok(Tour { findings: layout.findings, warnings: layout.warnings, ..laid })
 }
