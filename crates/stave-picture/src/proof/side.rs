@@ -155,7 +155,7 @@ impl<'a> View<'a> {
 
     fn focus(&self, paper: &mut Drawing) {
         let wall = &self.blank.wall;
-        let (from, to) = self.lies.burned_s_mm.unwrap_or((0.0, wall.length_mm()));
+        let (from, to) = self.lies.burned_here_s_mm().unwrap_or((0.0, wall.length_mm()));
         let sections = thinned(&wall.sections_between(from, to), 0.02);
         let (Some(first), Some(last)) = (sections.first(), sections.last()) else { return };
         if let Some(depth) = self.lies.half_depth_mm {
@@ -196,7 +196,7 @@ impl<'a> View<'a> {
 
     /// The stretch that is burned, along the crest, and what of it is sharp.
     fn crest(&self, paper: &mut Drawing) {
-        let Some(burned) = self.lies.burned_s_mm else { return };
+        let Some(burned) = self.lies.burned_here_s_mm() else { return };
         let mut line = |(from, to): (f64, f64), class: &str, colour: &str, weight: &str| {
             let sections = self.blank.wall.sections_between(from, to);
             let sections = thinned_with_s(&sections, 0.02);
@@ -219,7 +219,7 @@ impl<'a> View<'a> {
     /// The parts of the burned stretch whose crest lies within the lens's depth about the focus, mm
     /// of meridian; none where the focus stands at no height or the depth is not known.
     pub(crate) fn sharp_s_mm(&self) -> Vec<(f64, f64)> {
-        let (Some((from, to)), Some(depth_mm)) = (self.lies.burned_s_mm, self.lies.half_depth_mm)
+        let (Some((from, to)), Some(depth_mm)) = (self.lies.burned_here_s_mm(), self.lies.half_depth_mm)
         else {
             return Vec::new();
         };
@@ -284,6 +284,7 @@ pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
         true => "; dashed: what sticks out, turned up",
         false => "",
     };
-    let burned = if lies.burned_s_mm.is_some() { "; thick: what burns" } else { "" };
-    format!("tilt {tilt}°{burned}; {focus}{beside}{rises}")
+    let burned = if lies.burned_here_s_mm().is_some() { "; thick: what burns" } else { "" };
+    let set_up = lies.set_up.map_or_else(String::new, |set_up| format!("{set_up}: "));
+    format!("{set_up}tilt {tilt}°{burned}; {focus}{beside}{rises}")
 }
