@@ -1,6 +1,6 @@
 //! What line 1 of a wrapped program says it was wrapped for, written and read back.
 
-use stave_setup::{Blank, Digests, Drive, FocusMode, Machine, SettingsFile, Setup, Toward, Values};
+use stave_setup::{Blank, Digests, FocusMode, Machine, SettingsFile, Setup, Toward, Values};
 use stave_toolpath::number::fixed;
 use stave_wall::LayKind;
 
@@ -281,8 +281,7 @@ impl MadeFor {
             focus: job.focus,
             // A roller's word is mm of surface where it touches: without the place it cannot be
             // read back.
-            contact_at_mm: (setup.machine.rotary.drive == Drive::Roller)
-                .then_some(job.contact_at_mm),
+            contact_at_mm: setup.contact_at_mm(),
             facet: setup.facet.as_ref().map(|on| (on.facet.name.clone(), on.index)),
             set_ups: job.set_ups,
             held_at_mm: (!setup.whole().1.obstacles.is_empty()).then_some(job.held_at_mm),

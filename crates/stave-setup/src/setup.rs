@@ -135,6 +135,12 @@ impl Setup {
         Some(Cow::Owned(own))
     }
 
+    /// Where rollers touch the work, mm along the axis; `None` for a chuck.
+    #[must_use]
+    pub fn contact_at_mm(&self) -> Option<f64> {
+        (self.machine.rotary.drive == Drive::Roller).then_some(self.job.contact_at_mm)
+    }
+
     /// Units of the rotary's word for one turn of the work: for a roller the circumference where it
     /// touches, mm, times its scale.
     #[must_use]

@@ -233,6 +233,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
         burned_turn_rad: None,
         burned_around_mm: None,
         mirrored: false,
+        set_up: None,
     };
     let mm = |value: f64| fixed(value, 2);
     let highest_mm = wall

@@ -65,6 +65,7 @@ mod run;
 #[cfg(feature = "svg")]
 mod scan_way;
 mod seen;
+mod set_up;
 #[cfg(feature = "pictures")]
 mod shapes;
 mod source;
@@ -114,6 +115,7 @@ pub use read::read;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
 pub use resume::{ResumeAt, ResumeFault, ResumeReport, resume};
 pub use run::{Pass, ScanLines};
+pub use set_up::{FOCUS_UNKNOWN, focus_field, set_up_line, set_up_sentence};
 pub use source::{Options, Source};
 pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_check::{LevelError, NoRoom};
@@ -144,6 +146,6 @@ pub use swatch::{
 #[cfg(feature = "pictures")]
 pub use template::{paper, paper_sheets, template};
 pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk};
-pub use wrap::{FOCUS_UNKNOWN, focus_field, set_up_line, wrap};
+pub use wrap::wrap;
 #[cfg(feature = "svg")]
 pub use wrap_svg::redraw;

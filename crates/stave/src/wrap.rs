@@ -6,15 +6,13 @@ use stave_check::{Code, Finding, Made, RunFacts, Verdict};
 use stave_parse::gcode;
 use stave_plan::Nobody;
 use stave_rig::MadeFor;
-use stave_setup::{FocusMode, Setup};
-use stave_toolpath::number::{fixed, padded};
+use stave_setup::Setup;
 use stave_transform::{Stats, Wrapper};
 use stave_write::gcode::{Dialect, Writer};
 
 use crate::check::of_misfit;
 use crate::error::{Error, ProgramFault, Refusal};
 use crate::estimate::Estimate;
-use crate::flat_place::Index;
 use crate::lays::distortion_as_laid;
 use crate::order::END_UNKNOWN;
 use crate::report::{PieceAsLaid, WrapReport};
@@ -22,6 +20,7 @@ use crate::run::{
     Flat, Hashed, INPUT_WORDS, Misfits, Onlookers, Rescan, RunOut as _, Sections, Seen, Staged,
     in_stages, program_anchor,
 };
+use crate::set_up::write_head;
 use crate::source::{Options, Source};
 
 /// Lays a flat program or a drawing on the setup's blank, and writes the program for its machine to
@@ -80,7 +79,7 @@ fn wrap_program<W: Write>(
         made_for.stamped(stamp);
     }
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    write_head(&mut writer, setup, &made_for)?;
+    write_head(&mut writer, setup, &made_for.header_with_time())?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
     let mut input = Hashed::new(input);
     let judged = (onlookers, &options.allow[..]);
@@ -166,84 +165,6 @@ struct Laid {
     laid: Option<(PieceAsLaid, Option<Finding>)>,
     told: Vec<String>,
     findings: Vec<Finding>,
-}
-
-/// What stands for the place to focus at until it is known; it takes its place, as many bytes.
-pub const FOCUS_UNKNOWN: &str = "----.-";
-
-/// What a person at the machine is to set, one line: tilt, where to focus, the zero, and what is
-/// fitted. `focus_at` is mm along the axis; where it is not known yet [`FOCUS_UNKNOWN`] stands for
-/// it.
-///
-/// ```
-/// # let blank = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n";
-/// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
-/// #     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n";
-/// use stave::{Setup, set_up_line, setup};
-/// let blank = setup::read_blank(blank, "can.toml")?;
-/// let job = setup::read_job("tilt = -5\n[place]\nat = 70", "job.toml")?;
-/// let setup = Setup::new(blank, setup::read_machine(machine, "bench.toml")?, job)?;
-/// assert_eq!(
-///     set_up_line(&setup, Some(44.61)),
-///     "set: tilt -5 deg, focus at   44.6 mm, zero at 70 mm turn 0 deg"
-/// );
-/// # Ok::<(), stave::setup::Faults>(())
-/// ```
-#[must_use]
-pub fn set_up_line(setup: &Setup, focus_at: Option<f64>) -> String {
-    let job = &setup.job;
-    let number = |value: f64, decimals: u32| fixed(value + 0.0, decimals);
-    let focus = focus_at.map_or_else(|| FOCUS_UNKNOWN.to_owned(), focus_field);
-    let follows = if job.focus == FocusMode::Follow { " (Z follows from there)" } else { "" };
-    let zero_at = number(job.zero.at_mm, 3);
-    let mut line = match setup.facet.as_ref().zip(Index::of_setup(setup)) {
-        Some((on, index)) => format!(
-            "set: flat place {}, which {} turns up and a clamp holds there, focus at {focus} \
-             mm{follows}, zero at {zero_at} mm in its middle",
-            on.facet.name,
-            index.word_text()
-        ),
-        None => format!(
-            "set: tilt {} deg, focus at {focus} mm{follows}, zero at {zero_at} mm turn {} deg",
-            number(job.tilt_rad.to_degrees(), 3),
-            number(job.zero.turn_rad.to_degrees(), 3),
-        ),
-    };
-    if let Some(lens) = &job.lens {
-        line.push_str(&format!(", lens {}", lens.name));
-    }
-    if let Some(nozzle) = &job.nozzle {
-        line.push_str(&format!(", nozzle {}", nozzle.name));
-    }
-    line
-}
-
-/// A place to focus at in the form of [`FOCUS_UNKNOWN`], mm to a tenth.
-#[must_use]
-pub fn focus_field(focus_at: f64) -> String {
-    format!("{:>6}", padded(focus_at + 0.0, 1))
-}
-
-/// Where a run is focused by hand whatever it burns; `None` where that hangs on what it burns.
-pub(crate) fn focus_beforehand(setup: &Setup) -> Option<f64> {
-    match setup.job.focus {
-        FocusMode::Follow => Some(setup.job.zero.at_mm),
-        FocusMode::Fixed => setup.job.focus_at_mm,
-    }
-}
-
-/// Line 1, the cautions, what to set, the modes.
-pub(crate) fn write_head<W: Write>(
-    writer: &mut Writer<W>,
-    setup: &Setup,
-    made_for: &MadeFor,
-) -> Result<(), Error> {
-    let line = set_up_line(setup, focus_beforehand(setup));
-    writer.head(&made_for.header_with_time(), Some(&line))?;
-    if let Some(index) = Index::of_setup(setup) {
-        writer.line(index.line().as_bytes())?;
-    }
-    Ok(())
 }
 
 /// What is told of heights that the machine has no axis for.

@@ -27,8 +27,9 @@ use crate::order::END_UNKNOWN;
 use crate::report::{OperationReport, PieceReport, WrapReport};
 use crate::run::{Hashed, Onlookers, RunOut, Sections, Staged, in_stages};
 use crate::scan_way::{self, Settled};
+use crate::set_up::write_head;
 use crate::source::{Options, Source};
-use crate::wrap::{facts, refused, write_head};
+use crate::wrap::{facts, refused};
 
 /// How close outlines are followed where only their size on the wall is asked, mm.
 const LOOK_MM: f64 = 0.1;
@@ -81,7 +82,7 @@ pub(crate) fn wrap_drawn<W: Write>(
         made_for.stamped(stamp);
     }
     let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-    write_head(&mut writer, setup, &made_for)?;
+    write_head(&mut writer, setup, &made_for.header_with_time())?;
     let onlookers = Onlookers::new(setup, &made_for, Made::Here, Nobody)?;
     let (judged, mut input) = ((onlookers, &options.allow[..]), Hashed::new(std::io::empty()));
     let staged = in_stages(setup, judged, &mut input, &mut writer, |out, _| {

@@ -82,7 +82,7 @@ pub struct Verdict {
 
 impl Verdict {
     /// What two set-ups of one run come to: what either found, once; the place where the first is
-    /// focused; of every nozzle the lesser gap.
+    /// focused, and how far off it is where that is worst in either; of every nozzle the lesser gap.
     #[must_use]
     pub fn and(mut self, other: Self) -> Self {
         for finding in other.findings {
@@ -91,6 +91,10 @@ impl Verdict {
             }
         }
         self.burned |= other.burned;
+        if other.focus.defocus_mm > self.focus.defocus_mm {
+            self.focus.defocus_mm = other.focus.defocus_mm;
+            self.focus.worst_at_mm = other.focus.worst_at_mm;
+        }
         for told in other.told {
             if !self.told.contains(&told) {
                 self.told.push(told);

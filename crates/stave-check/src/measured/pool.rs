@@ -61,9 +61,11 @@ impl Group {
         self.caliper.extend(round);
     }
 
-    /// The values by caliper, and how many of them went into the oval.
+    /// The values by caliper, and how many degrees of freedom of theirs went into the oval: an oval
+    /// that the dial alone told took none, nor does the one diameter across that sets the size.
     fn calipers(&self) -> (&[f64], f64) {
-        (&self.caliper, f64::from(self.around.oval_known))
+        let most = count(&self.across) - 1.0;
+        (&self.caliper, f64::from(self.around.oval_known).min(most).max(0.0))
     }
 }
 
@@ -214,7 +216,7 @@ fn mean(values: &[f64]) -> f64 {
 }
 
 #[allow(clippy::cast_precision_loss)]
-fn count(values: &[f64]) -> f64 {
+fn count<T>(values: &[T]) -> f64 {
     values.len() as f64
 }
 
@@ -266,6 +268,40 @@ mod tests {
             "a single reading scatters as the others do"
         );
         assert!((found.stations[0].diameter_mm - 60.1).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_dial_makes_no_diameter_less_sure() {
+        let at = |deg: f64, gauge, value_mm: f64| {
+            let turn_rad = Some(deg.to_radians());
+            Reading { turn_rad, ..reading(0.0, gauge, &[value_mm]) }
+        };
+        let sizes = [
+            reading(0.0, Gauge::Caliper, &[60.0, 60.05, 60.02]),
+            reading(50.0, Gauge::Caliper, &[70.0, 70.04]),
+        ];
+        let dial = [(0.0, 0.0), (72.0, 0.1), (144.0, 0.22), (216.0, 0.2), (288.0, 0.05)];
+        let dialled: Vec<Reading> = sizes
+            .iter()
+            .cloned()
+            .chain(dial.map(|(deg, value_mm)| at(deg, Gauge::Dial, value_mm)))
+            .collect();
+        let sure = |readings: &[Reading]| -> Vec<f64> {
+            let found = measured(readings, &Gauges::default());
+            found.stations.iter().map(|station| station.size_mm).collect()
+        };
+        let with_dial = measured(&dialled, &Gauges::default());
+        assert_eq!(with_dial.stations[0].oval_known, 2);
+        assert_eq!(sure(&dialled), sure(&sizes));
+        // Diameters across that tell the oval themselves do pay for it: of five that lie on no
+        // ellipse two degrees are left, 0.04 above and below by turns.
+        let across: Vec<Reading> = [60.04, 59.96, 60.04, 59.96, 60.04]
+            .into_iter()
+            .zip([0.0, 36.0, 72.0, 108.0, 144.0])
+            .map(|(value_mm, deg)| at(deg, Gauge::Caliper, value_mm))
+            .collect();
+        let round = [60.04, 59.96, 60.04, 59.96, 60.04];
+        assert!(sure(&across)[0] > sure(&[reading(0.0, Gauge::Caliper, &round)])[0]);
     }
 
     #[test]

@@ -7,7 +7,7 @@ use stave::setup::{LengthUnit, option_length_mm};
 use stave::{SwatchKind, SwatchOptions, SwatchTest, swatch, swatch_test};
 
 use crate::args::SwatchArgs;
-use crate::failure::{Failure, tell};
+use crate::failure::{Failure, say, tell};
 use crate::files::Files;
 use crate::output::{Carries, keep};
 use crate::{settings, shown};
@@ -54,16 +54,18 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         (_, _, true, _) => Some(SwatchTest::FocusLadder),
         (.., wedge) => wedge.map(SwatchTest::Wedge),
     };
-    let (json, findings, told) = match test {
+    let (json, findings, set_up, told) = match test {
         None => {
             let report = swatch(&mut output, &setup, &options);
             let report = output.told(report)?;
-            (report.to_json(), report.findings.clone(), shown::swatch(&report))
+            let told = shown::swatch(&report);
+            (report.to_json(), report.findings, report.set_up, told)
         }
         Some(test) => {
             let report = swatch_test(&mut output, &setup, test, &options);
             let report = output.told(report)?;
-            (report.to_json(), report.findings.clone(), shown::marks(&report))
+            let told = shown::marks(&report);
+            (report.to_json(), report.findings, report.set_up, told)
         }
     };
     let json = json.map_err(|error| Failure::bad(error.to_string()))? + "\n";
@@ -73,6 +75,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         all.push(file);
     }
     keep(all)?;
+    say(&set_up);
     settings::say_findings(&findings, &options.allow, &setup);
     tell(&told);
     if args.report.is_some() && to_file.is_none() {

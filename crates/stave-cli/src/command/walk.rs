@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use stave::{WalkAround, WalkOptions, walk};
 
 use crate::args::{AroundWord, WalkArgs};
-use crate::failure::{Failure, tell};
+use crate::failure::{Failure, say, tell};
 use crate::files::Files;
 use crate::output::{Carries, keep};
 use crate::{input, settings, shown};
@@ -37,6 +37,7 @@ pub(crate) fn run(args: &WalkArgs) -> Result<ExitCode, Failure> {
     let report = walk(source, &mut output, &setup, &options, &how);
     let report = output.told(report)?;
     keep([output])?;
+    say(&report.set_up);
     settings::say_findings(&report.findings, &options.allow, &setup);
     tell(&shown::walk(&report));
     Ok(ExitCode::SUCCESS)

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use stave::number::fixed;
 use stave::{
     FOCUS_UNKNOWN, LevelParts, Options, Setup, Source, TIME_UNKNOWN, WrapReport, clock,
-    focus_field, redraw, set_up_line, set_up_part, time_field, wrap, wrap_in_parts,
+    focus_field, redraw, set_up_part, set_up_sentence, time_field, wrap, wrap_in_parts,
 };
 
 use crate::args::{OutputType, Part, WrapArgs};
@@ -32,9 +32,7 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
         let field = |value: &str| format!("focus at {value} mm");
         output.correct(&field(FOCUS_UNKNOWN), &field(&focus_field(focus_at)))?;
         if !args.quiet {
-            // The comment keeps room for any figure; a sentence does not.
-            let set_up = set_up_line(&setup, Some(focus_at));
-            say(&set_up.split_whitespace().collect::<Vec<_>>().join(" "));
+            say(&set_up_sentence(&setup, focus_at));
         }
     }
     let mut all = vec![output];

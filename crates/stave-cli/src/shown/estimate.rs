@@ -3,16 +3,16 @@
 use stave::number::padded;
 use stave::{Estimate, SectionReport, clock, hours_minutes_seconds};
 
-use super::table::{beginning, end, left, right};
+use super::table::{COLUMNS, beginning, end, left, right, width};
 
 /// Sections shown before the rest is summed up.
 const MOST_SHOWN: usize = 24;
-/// The columns of a table: names, both times, lengths, moves. With what stands between them they
-/// fill a terminal of 80.
+/// The columns of a table: names, then both times, lengths, moves. With what stands between them
+/// they fill a terminal.
 const NAME: usize = 32;
-const TIME: usize = 11;
-const LENGTH: usize = 11;
-const MOVES: usize = 9;
+const FIGURES: [usize; 4] = [11, 11, 11, 9];
+/// What stands before the names.
+const INDENT: usize = 2;
 
 /// A time in figures five lines high, to be read from across the room: `12m05s`, each dot of a
 /// figure two blocks wide.
@@ -144,29 +144,52 @@ struct Row {
     moves: u64,
 }
 
+/// A line of a table as words; `times` is never cut off the name.
+struct Line {
+    name: String,
+    times: String,
+    figures: [String; 4],
+}
+
 impl Row {
-    fn text(&self) -> String {
+    fn line(&self, times: &str) -> Line {
         let mm = self.burn_mm.map_or_else(|| "-".to_owned(), |mm| padded(mm, 1));
-        line(
-            &self.name,
-            [&compact(self.duration_s), &compact(self.burn_s), &mm, &self.moves.to_string()],
-        )
+        let figures = [compact(self.duration_s), compact(self.burn_s), mm, self.moves.to_string()];
+        Line { name: self.name.clone(), times: times.to_owned(), figures }
     }
 }
 
-fn line(name: &str, [time, burning, mm, moves]: [&str; 4]) -> String {
-    format!(
-        "  {} {} {} {} {}\n",
-        left(name, NAME),
-        right(time, TIME),
-        right(burning, TIME),
-        right(mm, LENGTH),
-        right(moves, MOVES)
-    )
-}
-
-fn head(what: &str) -> String {
-    line(what, ["time", "burning", "burned mm", "moves"])
+/// Lines under their head. Where a name is too long for its column it gets what room the figures
+/// leave, and is cut if that is not enough.
+fn laid(what: &str, lines: Vec<Line>, cut: fn(&str, usize) -> String) -> String {
+    let head = Line {
+        name: what.to_owned(),
+        times: String::new(),
+        figures: ["time", "burning", "burned mm", "moves"].map(str::to_owned),
+    };
+    let lines: Vec<Line> = std::iter::once(head).chain(lines).collect();
+    let longest = lines.iter().map(|line| width(&line.name) + width(&line.times)).max();
+    let longest = longest.unwrap_or(NAME);
+    let mut figures = FIGURES;
+    if longest > NAME {
+        for (k, column) in figures.iter_mut().enumerate() {
+            let widest = lines.iter().map(|line| line.figures.get(k).map_or(0, |one| width(one)));
+            *column = widest.max().map_or(*column, |widest| widest + 1).min(*column);
+        }
+    }
+    let taken = INDENT + figures.iter().map(|column| column + 1).sum::<usize>();
+    let name_columns = COLUMNS.saturating_sub(taken).min(longest).max(NAME);
+    let text = |line: &Line| {
+        let room = name_columns.saturating_sub(width(&line.times));
+        let name = cut(&line.name, room) + &line.times;
+        let mut out = " ".repeat(INDENT) + &left(&name, name_columns);
+        for (figure, column) in line.figures.iter().zip(figures) {
+            out.push(' ');
+            out.push_str(&right(figure, column));
+        }
+        out + "\n"
+    };
+    lines.iter().map(text).collect()
 }
 
 /// A section's name without its number: `stroke` of `stroke 3 of 19`.
@@ -213,12 +236,13 @@ fn sections(all: &[SectionReport]) -> String {
     let mut rows = summed(all);
     let shown = if rows.len() > MOST_SHOWN { MOST_SHOWN - 1 } else { rows.len() };
     let rest = rows.split_off(shown);
-    let mut text = "\n".to_owned() + &head("section");
+    let mut lines = Vec::new();
     for (mut row, count) in rows {
+        if row.name.is_empty() {
+            row.name = "(before any comment)".to_owned();
+        }
         let times = if count > 1 { format!(" × {count}") } else { String::new() };
-        let name = if row.name.is_empty() { "(before any comment)" } else { &row.name };
-        row.name = beginning(name, NAME - times.chars().count()) + &times;
-        text += &row.text();
+        lines.push(row.line(&times));
     }
     if !rest.is_empty() {
         let rows = || rest.iter().map(|(row, _)| row);
@@ -229,24 +253,23 @@ fn sections(all: &[SectionReport]) -> String {
             burn_mm: rows().map(|row| row.burn_mm).sum(),
             moves: rows().map(|row| row.moves).sum(),
         };
-        text += &more.text();
+        lines.push(more.line(""));
     }
-    text
+    "\n".to_owned() + &laid("section", lines, beginning)
 }
 
 fn several(all: &[Estimate], sum: &Estimate) -> String {
-    let mut text = head("program");
-    for one in all.iter().chain([sum]) {
+    let lines = all.iter().chain([sum]).map(|one| {
         let row = Row {
-            name: end(&one.name, NAME),
+            name: one.name.clone(),
             duration_s: one.duration_s,
             burn_s: one.burn_s,
             burn_mm: one.burn_mm,
             moves: one.moves,
         };
-        text += &row.text();
-    }
-    text
+        row.line("")
+    });
+    laid("program", lines.collect(), end)
 }
 
 #[cfg(test)]
@@ -293,6 +316,16 @@ mod tests {
         let shown = estimates(&[of(&format!("M4 S9\n{pieces}M2\n"), "cup.nc")], true);
         assert!(shown.lines().all(|line| super::super::table::width(line) <= 80), "{shown}");
         assert!(shown.contains("piece Ming Qian  0 × 13"), "{shown}");
+        // A name gets what room the figures leave before it is cut.
+        let named = "(piece text on line 3: Schriftzug A)\nG1 X9 F600\n(rim)\nG1 X1\n".repeat(10);
+        let shown = estimates(&[of(&format!("M4 S9\n{named}M2\n"), "cup.nc")], true);
+        assert!(shown.contains("piece text on line 3: Schriftzug A × 10 "), "{shown}");
+        assert!(shown.lines().all(|line| super::super::table::width(line) <= 80), "{shown}");
+        let long = "(piece of a name that is so long that no table of 80 columns holds it whole)\n\
+                    G1 X9 F600\n(rim)\nG1 X1\n";
+        let shown = estimates(&[of(&format!("M4 S9\n{long}M2\n"), "cup.nc")], true);
+        assert!(shown.contains('…'), "{shown}");
+        assert!(shown.lines().all(|line| super::super::table::width(line) <= 80), "{shown}");
         let numbered: String =
             (1..20).map(|k| format!("(stroke {k} of 19)\nG1 X{k} F600\n")).collect();
         let shown =

@@ -64,6 +64,7 @@ mod replayed;
 mod resume;
 mod rotary;
 mod second_opinions;
+mod set_line;
 mod setting_up;
 mod settings;
 mod svg_out;

@@ -181,6 +181,7 @@ fn all_parts_in_one_program_are_those_of_each() {
     let sheet = folder.path().join("sheet.svg");
     with(&["proof", "-o", sheet.to_str().unwrap(), "--allow", "clearance,travel-limit"], &text)
         .done();
+    proof_tells_set_ups(&std::fs::read_to_string(sheet).unwrap(), &set_ups);
     let walked = with(&["walk"], &text);
     assert_eq!(walked.status, Some(2));
     assert!(walked.err.contains("--part 1, 2"), "{}", walked.err);
@@ -194,6 +195,37 @@ fn all_parts_in_one_program_are_those_of_each() {
     assert!(!rest.out_text().contains("(set:"), "{}", rest.out_text());
     assert!(rest.err.contains(last.trim_matches(['(', ')'])), "{}", rest.err);
     assert!(!is_blurred(&codes(rest.out_text())), "{}", rest.out_text());
+}
+
+/// The sheet of a program in several set-ups lists them as their comments do, and draws the first
+/// as it lies: all that burns in it is sharp.
+fn proof_tells_set_ups(sheet: &str, set_ups: &[&str]) {
+    let count = set_ups.len();
+    assert!(sheet.contains(&format!(">As it lies under the beam, set-up 1 of {count}</text>")));
+    assert!(sheet.contains(&format!(", {count} set-ups, place ")), "the head of the sheet");
+    for (k, comment) in set_ups.iter().enumerate() {
+        let after = |words: &str| -> f64 {
+            let rest = comment.split(words).nth(1).unwrap();
+            rest.split(' ').next().unwrap().parse().unwrap()
+        };
+        let value = |text: &str, words: &str| -> f64 {
+            text.split(words).nth(1).unwrap().split(['°', ' ']).next().unwrap().parse().unwrap()
+        };
+        let name = format!(">set-up {} of {count}</text>", k + 1);
+        let told = sheet.split(&name).nth(1).unwrap().split("</text>").next().unwrap();
+        assert!((value(told, "tilt ") - after("tilt ")).abs() < 0.0051, "{told}");
+        assert!((value(told, "focus at ") - after("focus at ")).abs() < 0.051, "{told}");
+    }
+    let ends = |class: &str| -> [f64; 2] {
+        let line = sheet.lines().find(|line| line.contains(class)).unwrap();
+        let way = line.split(" d=\"M").nth(1).unwrap().split('"').next().unwrap();
+        let x = |point: &str| point.trim().split(' ').next().unwrap().parse().unwrap();
+        let points: Vec<&str> = way.split('L').collect();
+        [x(points[0]), x(points[points.len() - 1])]
+    };
+    let (burned, sharp) = (ends("class=\"burned\""), ends("class=\"sharp\""));
+    let apart = burned.iter().zip(sharp).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    assert!(apart < 0.1, "{burned:?} {sharp:?}");
 }
 
 #[test]

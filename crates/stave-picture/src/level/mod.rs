@@ -1,6 +1,5 @@
 //! The wall as it lies under the beam at a tilt: what `level` found, drawn.
 
-use kurbo::Rect;
 use stave_setup::Blank;
 use stave_toolpath::number::fixed;
 use stave_wall::{Section, Wall};
@@ -172,11 +171,11 @@ impl Notes<'_> {
         let left = corners[0].0.min(corners[1].0);
         let name = self.words.nozzle.as_deref().unwrap_or("nozzle");
         let style = format!("fill=\"{SOFT}\"");
-        if let Some((widest, top)) = self.view.nozzle_name_at() {
+        if let Some(((_, widest), top)) = self.view.nozzle_name_at() {
             let gap = format!("{} mm above focus", fixed(gap_mm, 1));
             let words = [cut(name, NAME_MM, 40.0), gap];
             let wide = words.iter().map(|line| text_width_mm(line, NAME_MM)).fold(0.0, f64::max);
-            let x = self.clear_of_rises(widest + 1.5, (top, top + 3.0 * NAME_MM), wide);
+            let x = self.view.clear_of_rises(widest + 1.5, (top, top + 3.0 * NAME_MM), wide);
             if x > widest + 1.5 {
                 let y = top + 3.0 - 0.35 * NAME_MM;
                 leader(out, &[(x - 0.8, y), (widest, y)], SOFT);
@@ -195,20 +194,6 @@ impl Notes<'_> {
             );
         }
         dimension(out, (x, tip), (x, focus), "");
-    }
-
-    /// Where words so wide between two heights keep clear of the outlines of what sticks out of the
-    /// wall: from `x` on.
-    fn clear_of_rises(&self, x: f64, heights: (f64, f64), wide: f64) -> f64 {
-        let first = Rect::new(f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
-        let boxes = self.view.rises().into_iter();
-        let boxes = boxes.map(|rise| rise.iter().fold(first, |all, at| all.union_pt(*at)));
-        let mut boxes: Vec<Rect> = boxes.collect();
-        boxes.sort_by(|a, b| a.x0.total_cmp(&b.x0));
-        boxes.into_iter().fold(x, |x, rise| {
-            let words = Rect::new(x, heights.0, x + wide, heights.1);
-            if words.overlaps(rise) { rise.x1 + 1.5 } else { x }
-        })
     }
 
     /// The level and the tilted line with the angle between them, drawn as it is, and what to put

@@ -1,6 +1,7 @@
 use super::*;
 use crate::draw::assert_words_apart;
 use crate::proof::{BesideShape, HeadShape};
+use kurbo::Rect;
 use stave_setup::ObstacleShape;
 
 #[test]

@@ -3,6 +3,7 @@
 use super::Lies;
 use super::side::View;
 use crate::draw::{Drawing, INK, SOFT};
+use kurbo::Rect;
 use stave_setup::ObstacleShape;
 use stave_wall::Section;
 
@@ -186,12 +187,28 @@ impl View<'_> {
         }
     }
 
-    /// Where the nozzle's name stands: beside its highest part, right of all of it, mm of paper.
-    pub(crate) fn nozzle_name_at(&self) -> Option<(f64, f64)> {
+    /// Beside what the nozzle's name stands: from, to along the paper of all of the nozzle, and the
+    /// upper edge of its highest part, mm of paper.
+    pub(crate) fn nozzle_name_at(&self) -> Option<((f64, f64), f64)> {
         let head = self.head();
         let nozzle = head.iter().filter(|(carriage, _)| !carriage).map(|(_, corners)| corners);
-        let right = nozzle.clone().flatten().map(|corner| corner.0).fold(f64::MIN, f64::max);
-        let top = nozzle.into_iter().next_back()?[2].1;
-        Some((right, top))
+        let across = || nozzle.clone().flatten().map(|corner| corner.0);
+        let sides = (across().fold(f64::MAX, f64::min), across().fold(f64::MIN, f64::max));
+        let top = nozzle.clone().next_back()?[2].1;
+        Some((sides, top))
+    }
+
+    /// Where words so wide between two heights keep clear of the outlines of what sticks out of the
+    /// wall: from `x` on.
+    pub(crate) fn clear_of_rises(&self, x: f64, heights: (f64, f64), wide: f64) -> f64 {
+        let first = Rect::new(f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+        let boxes = self.rises().into_iter();
+        let boxes = boxes.map(|rise| rise.iter().fold(first, |all, at| all.union_pt(*at)));
+        let mut boxes: Vec<Rect> = boxes.collect();
+        boxes.sort_by(|a, b| a.x0.total_cmp(&b.x0));
+        boxes.into_iter().fold(x, |x, rise| {
+            let words = Rect::new(x, heights.0, x + wide, heights.1);
+            if words.overlaps(rise) { rise.x1 + 1.5 } else { x }
+        })
     }
 }

@@ -37,8 +37,11 @@ enum BesideData {
 }
 
 impl NozzleData {
-    /// `None` where no nozzle is fitted.
+    /// `None` where no nozzle is fitted, or where it stands over the work otherwise in every set-up.
     pub(super) fn of(lies: &Lies) -> Option<Self> {
+        if lies.set_up.is_some() {
+            return None;
+        }
         let (radius, gap) = lies.nozzle_mm?;
         let of_head = |carriage: bool| -> Vec<&HeadShape> {
             lies.head.iter().filter(|shape| shape.carriage == carriage).collect()

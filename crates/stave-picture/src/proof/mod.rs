@@ -110,9 +110,33 @@ pub struct Lies {
     pub burned_around_mm: Option<f64>,
     /// Whether the end with the larger `at` points to the left, seen from the front of the machine.
     pub mirrored: bool,
+    /// Of a program in several set-ups the one that tilt and focus belong to; `None` for one.
+    pub set_up: Option<SetUpShown>,
+}
+
+/// One of several set-ups of a program.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SetUpShown {
+    /// Which, from 1.
+    pub number: u32,
+    /// Of how many.
+    pub of: u32,
+    /// What burns in it, from and to, mm of meridian; `None` where nothing does.
+    pub burned_s_mm: Option<(f64, f64)>,
+}
+
+impl fmt::Display for SetUpShown {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "set-up {} of {}", self.number, self.of)
+    }
 }
 
 impl Lies {
+    /// What burns as it lies, from and to, mm of meridian: in its set-up, where there are several.
+    pub(crate) fn burned_here_s_mm(&self) -> Option<(f64, f64)> {
+        self.set_up.map_or(self.burned_s_mm, |set_up| set_up.burned_s_mm)
+    }
+
     /// What is burned, from and to along the axis of a blank, mm, as its stations count.
     pub(crate) fn burned_at_mm(&self, blank: &Blank) -> Option<(f64, f64)> {
         let (from, to) = self.burned_s_mm?;

@@ -154,7 +154,9 @@ impl ProofParts<'_> {
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         let below = flat.corner.1 + scale * height + 8.5;
         bar_of(paper, (left, below), scale, "scale-unrolled");
-        paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", "As it lies under the beam");
+        let set_up = self.lies.set_up.map_or_else(String::new, |set_up| format!(", {set_up}"));
+        let words = format!("As it lies under the beam{set_up}");
+        paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", &words);
         let lying = side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0));
         paper.group("class=\"side\"", lying);
         for (k, line) in
@@ -211,7 +213,7 @@ impl ProofParts<'_> {
         let mut y = 31.0;
         paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", "Figures");
         y += 1.6;
-        for figure in self.figures.iter().take(18) {
+        for figure in self.figures.iter().take(22) {
             y += 4.1;
             paper.text((WORDS, y), 2.5, &format!("fill=\"{SOFT}\""), &figure.name);
             paper.text((RIGHT, y), 2.5, "text-anchor=\"end\"", &cut(&figure.value, 2.5, 46.0));

@@ -7,11 +7,13 @@ use stave_wall::{Crest, Section};
 use super::Lies;
 use super::around::head;
 use super::outline::{thinned, thinned_with_s};
-use crate::draw::{Drawing, INK, SOFT, WARE, ZONE};
+use crate::draw::{Drawing, INK, SOFT, WARE, ZONE, leader, text_width_mm};
 
 /// The focus band.
 const BAND: &str = "#bcd3dd";
 const BAND_EDGE: &str = "#2f6577";
+/// Words may stand so far over the right edge of the view's box, mm.
+const OVER_MM: f64 = 6.0;
 /// What of the burned stretch is sharp.
 const SHARP: &str = "#1478a8";
 
@@ -19,8 +21,18 @@ const SHARP: &str = "#1478a8";
 pub(crate) fn draw(blank: &Blank, lies: &Lies, corner: (f64, f64), size: (f64, f64)) -> Drawing {
     let view = View::new(blank, lies, corner, size);
     let mut paper = view.draw();
-    if let Some((right, top)) = view.nozzle_name_at() {
-        paper.text((right + 1.2, top + 3.0), 2.3, &format!("fill=\"{SOFT}\""), "nozzle");
+    if let Some(((left, right), top)) = view.nozzle_name_at() {
+        let (name, size_mm) = ("nozzle", 2.3);
+        let wide = text_width_mm(name, size_mm);
+        let beside = right + 1.2;
+        let clear = view.clear_of_rises(beside, (top, top + 3.0 + 0.3 * size_mm), wide);
+        // What stands out may take all there is to the right.
+        let x = if clear + wide > corner.0 + size.0 + OVER_MM { left - 1.2 - wide } else { clear };
+        if x > beside {
+            let y = top + 3.0 - 0.35 * size_mm;
+            leader(&mut paper, &[(x - 0.8, y), (right, y)], SOFT);
+        }
+        paper.text((x, top + 3.0), size_mm, &format!("fill=\"{SOFT}\""), name);
     }
     paper
 }
@@ -155,7 +167,7 @@ impl<'a> View<'a> {
 
     fn focus(&self, paper: &mut Drawing) {
         let wall = &self.blank.wall;
-        let (from, to) = self.lies.burned_s_mm.unwrap_or((0.0, wall.length_mm()));
+        let (from, to) = self.lies.burned_here_s_mm().unwrap_or((0.0, wall.length_mm()));
         let sections = thinned(&wall.sections_between(from, to), 0.02);
         let (Some(first), Some(last)) = (sections.first(), sections.last()) else { return };
         if let Some(depth) = self.lies.half_depth_mm {
@@ -196,7 +208,7 @@ impl<'a> View<'a> {
 
     /// The stretch that is burned, along the crest, and what of it is sharp.
     fn crest(&self, paper: &mut Drawing) {
-        let Some(burned) = self.lies.burned_s_mm else { return };
+        let Some(burned) = self.lies.burned_here_s_mm() else { return };
         let mut line = |(from, to): (f64, f64), class: &str, colour: &str, weight: &str| {
             let sections = self.blank.wall.sections_between(from, to);
             let sections = thinned_with_s(&sections, 0.02);
@@ -219,7 +231,8 @@ impl<'a> View<'a> {
     /// The parts of the burned stretch whose crest lies within the lens's depth about the focus, mm
     /// of meridian; none where the focus stands at no height or the depth is not known.
     pub(crate) fn sharp_s_mm(&self) -> Vec<(f64, f64)> {
-        let (Some((from, to)), Some(depth_mm)) = (self.lies.burned_s_mm, self.lies.half_depth_mm)
+        let (Some((from, to)), Some(depth_mm)) =
+            (self.lies.burned_here_s_mm(), self.lies.half_depth_mm)
         else {
             return Vec::new();
         };
@@ -284,6 +297,45 @@ pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
         true => "; dashed: what sticks out, turned up",
         false => "",
     };
-    let burned = if lies.burned_s_mm.is_some() { "; thick: what burns" } else { "" };
-    format!("tilt {tilt}°{burned}; {focus}{beside}{rises}")
+    let burned = if lies.burned_here_s_mm().is_some() { "; thick: what burns" } else { "" };
+    let set_up = lies.set_up.map_or_else(String::new, |set_up| format!("{set_up}: "));
+    format!("{set_up}tilt {tilt}°{burned}; {focus}{beside}{rises}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kurbo::{Point, Rect};
+
+    /// A handle's two bosses beside the nozzle, wherever it stands: none runs through its name.
+    #[test]
+    fn what_sticks_out_keeps_off_the_nozzle_s_name() {
+        let text = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 120\ndiameter = 84\n\
+                    [[zone]]\nname = \"lower\"\nat = [66, 78]\nturn = [165, 195]\nrise = 28\n\
+                    [[zone]]\nname = \"upper\"\nat = [100, 112]\nturn = [165, 195]\nrise = 28\n";
+        let blank = stave_setup::read_blank(text, "mug.toml").unwrap();
+        let (corner, size) = ((132.0, 134.0), (64.0, 56.0));
+        for nozzle_s_mm in [20.0, 55.0, 60.0, 90.0, 112.0] {
+            for mirrored in [false, true] {
+                let lies = Lies {
+                    focus_height_mm: Some(41.0),
+                    nozzle_mm: Some((6.0, 8.0)),
+                    nozzle_s_mm,
+                    burned_s_mm: Some((30.0, 95.0)),
+                    mirrored,
+                    ..Lies::default()
+                };
+                let drawn = draw(&blank, &lies, corner, size);
+                let (name, _) = drawn.words.first().unwrap();
+                let sheet = Rect::new(corner.0 - 8.0, corner.1, 204.0, corner.1 + size.1);
+                assert!(sheet.contains_rect(*name), "{nozzle_s_mm} mm: {name:?}");
+                for rise in View::new(&blank, &lies, corner, size).rises() {
+                    let points = || rise.iter().map(|at| Point::from(*at));
+                    let first = Rect::from_points(points().next().unwrap(), rise[0]);
+                    let around = points().fold(first, |all, at| all.union_pt(at));
+                    assert!(name.intersect(around).area() <= 0.0, "{nozzle_s_mm} mm, {mirrored}");
+                }
+            }
+        }
+    }
 }

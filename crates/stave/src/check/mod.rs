@@ -69,15 +69,23 @@ pub fn check(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Che
     }
 }
 
-/// What a program that was made just now comes to, read back; what is wrong with it refuses.
+/// What a program that was made just now comes to, read back, and where along the axis it is
+/// focused, mm; what is wrong with it refuses.
 ///
 /// # Errors
 /// What the judge finds, but for what is allowed.
-pub(crate) fn judged(program: &[u8], setup: &Setup, allow: &[Code]) -> Result<Vec<Finding>, Error> {
+pub(crate) fn judged(
+    program: &[u8],
+    setup: &Setup,
+    allow: &[Code],
+) -> Result<(Vec<Finding>, f64), Error> {
     let options = Options { allow: allow.to_vec(), ..Options::default() };
-    let findings = check(Source::program(program), setup, &options)?.findings;
-    let unfit = refused(findings.clone(), allow);
-    if unfit.is_empty() { Ok(findings) } else { Err(Error::NotFit(unfit)) }
+    let report = check(Source::program(program), setup, &options)?;
+    let unfit = refused(report.findings.clone(), allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
+    Ok((report.findings, report.focus_at))
 }
 
 /// The setup under which a run goes on past zones: the judge has them.

@@ -120,6 +120,11 @@ impl CheckReport {
         }
     }
 
+    /// How high the focus is and where along the axis, mm, where anything burns.
+    pub(crate) fn focus(&self) -> Option<(f64, f64)> {
+        self.focus_height_mm.map(|height_mm| (height_mm, self.focus_at))
+    }
+
     /// As JSON.
     ///
     /// # Errors

@@ -19,8 +19,9 @@ use stave_setup::{InputDigest, Setup};
 
 use crate::error::Error;
 use crate::report::WrapReport;
+use crate::set_up::{FOCUS_UNKNOWN, focus_field, put};
 use crate::source::{Options, Source};
-use crate::wrap::{FOCUS_UNKNOWN, focus_field, wrap};
+use crate::wrap::wrap;
 
 /// How the comment begins that tells the digest of all before it.
 const END_WORDS: &str = "stave end ";
@@ -151,16 +152,6 @@ pub fn make_piece(
 /// Seconds to a tenth, half up.
 fn tenths(seconds: f64) -> f64 {
     (seconds * 10.0).round() / 10.0
-}
-
-/// Puts `new` in the place of the first `old` of the head, as many bytes.
-fn put(program: &mut [u8], old: &str, new: &str) {
-    const HEAD_BYTES: usize = 4096;
-    let head = program.get(..HEAD_BYTES.min(program.len())).unwrap_or_default();
-    let found = head.windows(old.len()).position(|part| part == old.as_bytes());
-    if let Some(place) = found.and_then(|at| program.get_mut(at..at + new.len())) {
-        place.copy_from_slice(new.as_bytes());
-    }
 }
 
 /// Where the comment of the end stands, and what follows it.

@@ -3,16 +3,21 @@
 use std::f64::consts::TAU;
 
 use stave_check::{FocusPlace, Verdict};
-use stave_picture::proof::{BurnMap, Figure, Lies};
-use stave_rig::MadeFor;
+use stave_picture::proof::{BurnMap, Figure, Lies, SetUpShown};
+use stave_rig::{MadeFor, SetUp};
 use stave_setup::{Drive, FocusMode, Setup, Toward};
 use stave_toolpath::clock;
 use stave_toolpath::number::{fixed, push_counts, significant};
+use stave_wall::Crest;
 
 use super::JustWrapped;
 use super::gather::Burned;
 use crate::estimate::Estimate;
+use crate::set_up::rollers_touch;
 use crate::shapes;
+
+/// Of more set-ups than so many the rest are counted: the sheet has so much room.
+const MOST_SET_UPS: usize = 6;
 
 /// What the table tells of.
 pub(super) struct Told<'a> {
@@ -20,6 +25,10 @@ pub(super) struct Told<'a> {
     pub(super) map: &'a BurnMap,
     pub(super) burned: &'a Burned,
     pub(super) lies: &'a Lies,
+    /// Where rollers touch, as the program says.
+    pub(super) contact_at_mm: Option<f64>,
+    /// The set-ups that it says it is burned in.
+    pub(super) set_ups: &'a [SetUp],
 }
 
 /// How the ware lies under the beam, from what the program was made for and what it burns.
@@ -50,11 +59,37 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
         burned_turn_rad: found.turn_rad,
         burned_around_mm: found.around_mm,
         mirrored: made_for.toward == Toward::XMinus,
+        set_up: None,
     }
 }
 
-/// What the program was made for, one sentence.
-pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor) -> String {
+/// The same of a program in several set-ups: as it lies in the first that burns, the nozzle where
+/// that is focused.
+pub(super) fn in_set_up(
+    lies: Lies,
+    setup: &Setup,
+    set_ups: &[SetUp],
+    burned_s_mm: &[Option<(f64, f64)>],
+) -> Lies {
+    let mut all = set_ups.iter().zip(burned_s_mm);
+    let Some((set_up, burned)) = all.find(|(_, burned)| burned.is_some()) else { return lies };
+    let wall = &setup.blank.wall;
+    let focus_s_mm = wall.s_of_at(set_up.focus_at_mm);
+    let focus = wall.section(focus_s_mm, &mut 0);
+    let shown = SetUpShown { number: set_up.number, of: set_up.of, burned_s_mm: *burned };
+    Lies {
+        tilt_rad: set_up.tilt_rad,
+        focus_height_mm: lies
+            .focus_height_mm
+            .map(|_| Crest::new(set_up.tilt_rad).height_mm(&focus)),
+        nozzle_s_mm: focus_s_mm,
+        set_up: Some(shown),
+        ..lies
+    }
+}
+
+/// What the program was made for, one sentence; tilts of several set-ups stand in the table.
+pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor, set_ups: &[SetUp]) -> String {
     let lay = wrapped.lay.map_or_else(String::new, |lay| format!(", lay {lay}"));
     let turn = |rad: f64| fixed(rad.to_degrees(), 2);
     if let Some((facet, index)) = &wrapped.facet {
@@ -67,16 +102,22 @@ pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor) -> String {
             fixed(*index, 3)
         );
     }
+    let tilt = match set_ups.first() {
+        None => format!("tilt {}°", turn(wrapped.tilt_rad)),
+        Some(first) => format!("{} set-ups", first.of),
+    };
     let mut out = format!(
-        "wrapped for {} on {}{lay}, tilt {}°, place {} mm {}°, zero {} mm {}°",
+        "wrapped for {} on {}{lay}, {tilt}, place {} mm {}°, zero {} mm {}°",
         wrapped.blank,
         wrapped.machine,
-        turn(wrapped.tilt_rad),
         fixed(wrapped.place.0, 2),
         turn(wrapped.place.1),
         fixed(wrapped.zero.0, 2),
         turn(wrapped.zero.1),
     );
+    if let Some(rollers) = rollers_touch(wrapped.contact_at_mm) {
+        out.push_str(&format!(", {rollers}"));
+    }
     if !wrapped.disagreements(Some(&setup.blank), &setup.machine, None).is_empty() {
         out.push_str(&format!("; shown on {} and {}", setup.blank.name, setup.machine.name));
     }
@@ -91,7 +132,7 @@ pub(super) fn all(
     setup: &Setup,
     just: Option<&JustWrapped>,
 ) -> Vec<Figure> {
-    let Told { estimate, map, burned: found, lies } = told;
+    let Told { estimate, map, burned: found, lies, .. } = told;
     let mut figures = Vec::new();
     let mut add = |name: &str, value: String| figures.push(Figure { name: name.to_owned(), value });
     let mm = |value: f64| format!("{} mm", fixed(value, 1));
@@ -117,8 +158,8 @@ pub(super) fn all(
             None => add("burned around", format!("turn {}° to {}°", deg(turn.0), deg(turn.1))),
         }
     }
-    for (name, value) in set_up(setup, lies, focus) {
-        add(name, value);
+    for (name, value) in set_up(setup, told, focus) {
+        add(&name, value);
     }
     if let Some((least, most)) = found.power_percent {
         let one = most - least < 0.05;
@@ -163,7 +204,7 @@ pub(super) fn all(
 }
 
 /// What to fit and set before the run: the sheet hangs at the machine.
-fn set_up(setup: &Setup, lies: &Lies, focus: &FocusPlace) -> Vec<(&'static str, String)> {
+fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, String)> {
     let mut out = Vec::new();
     let named = [
         setup.job.lens.as_ref().map(|lens| format!("lens {}", lens.name)),
@@ -171,15 +212,29 @@ fn set_up(setup: &Setup, lies: &Lies, focus: &FocusPlace) -> Vec<(&'static str, 
     ];
     let named: Vec<String> = named.into_iter().flatten().collect();
     if !named.is_empty() {
-        out.push(("fitted", named.join(", ")));
+        out.push(("fitted".to_owned(), named.join(", ")));
     }
-    let how = if lies.focus_height_mm.is_some() { "" } else { ", Z follows" };
-    out.push(("focus at", format!("{} mm{how}", fixed(focus.at_mm, 1))));
+    let how = if told.lies.focus_height_mm.is_some() { "" } else { ", Z follows" };
+    if told.set_ups.is_empty() {
+        out.push(("focus at".to_owned(), format!("{} mm{how}", fixed(focus.at_mm, 1))));
+    }
+    let shown = if told.set_ups.len() > MOST_SET_UPS { MOST_SET_UPS - 1 } else { MOST_SET_UPS };
+    for one in told.set_ups.iter().take(shown) {
+        let tilt = fixed(one.tilt_rad.to_degrees() + 0.0, 2);
+        let value = format!("tilt {tilt}°, focus at {} mm{how}", fixed(one.focus_at_mm, 1));
+        out.push((format!("set-up {} of {}", one.number, one.of), value));
+    }
+    if let Some(rest) = told.set_ups.get(shown..).filter(|rest| !rest.is_empty()) {
+        let name = format!("{} more set-ups", rest.len());
+        out.push((name, "see the comments of the program".to_owned()));
+    }
     out.push((
-        "held in",
+        "held in".to_owned(),
         match setup.whole().1.rotary.drive {
             Drive::Chuck => "a chuck".to_owned(),
-            Drive::Roller => "rollers".to_owned(),
+            Drive::Roller => {
+                rollers_touch(told.contact_at_mm).unwrap_or_else(|| "rollers".to_owned())
+            }
         },
     ));
     out

@@ -43,6 +43,8 @@ pub(super) struct Gathered<'a> {
     track: Track,
     burned: Burned,
     widths: Widths,
+    /// What burns in each set-up that a comment began, from and to, mm of meridian.
+    set_ups_s_mm: Vec<Option<(f64, f64)>>,
     /// The most that a section's number came to.
     last_section: u32,
     started: bool,
@@ -63,6 +65,7 @@ pub(super) fn turn_shown(setup: &Setup, turn_rad: f64) -> f64 {
 impl Follow for Gathered<'_> {
     fn set_up(&mut self, tilt_rad: f64) {
         self.rig = self.rig.tilted(tilt_rad);
+        self.set_ups_s_mm.push(None);
         self.hint = 0;
     }
 
@@ -83,6 +86,7 @@ impl<'a> Gathered<'a> {
             track: Track::new(wall.largest_radius_mm()),
             burned: Burned::default(),
             widths: Widths::new(wall),
+            set_ups_s_mm: Vec::new(),
             last_section: 0,
             started: false,
         }
@@ -128,6 +132,10 @@ impl<'a> Gathered<'a> {
             self.track.go(TrackPoint { place, at_s, kind, section: number });
             before = (next, at_s);
         }
+    }
+
+    pub(super) fn set_ups_s_mm(&self) -> &[Option<(f64, f64)>] {
+        &self.set_ups_s_mm
     }
 
     pub(super) fn burned(&self) -> Burned {
@@ -196,6 +204,9 @@ impl<'a> Gathered<'a> {
         let on = |s: f64| s.clamp(0.0, length);
         let s_mm = [on(from.s_mm), on(to.s_mm)];
         self.burned.s_mm = wider(self.burned.s_mm, s_mm[0], s_mm[1]);
+        if let Some(here) = self.set_ups_s_mm.last_mut() {
+            *here = wider(*here, s_mm[0], s_mm[1]);
+        }
         let turns = [from.turn_rad, to.turn_rad].map(|turn_rad| turn_shown(self.setup, turn_rad));
         self.widths.burn((s_mm[0], turns[0]), (s_mm[1], turns[1]));
         self.burned.turn_rad = wider(self.burned.turn_rad, turns[0], turns[1]);

@@ -203,11 +203,19 @@ fn of_program(
     let verdict = seen.verdict;
     let burned = gathered.burned();
     let lies = figures::lies(setup, &made_for, &verdict, &burned);
+    let lies = figures::in_set_up(lies, setup, &seen.set_ups, gathered.set_ups_s_mm());
     let found = just.map_or(&verdict.findings, |just| &just.findings);
     let (map, burns, track) = gathered.finish();
     let least_gap_mm =
         verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least).map(|l| l.gap_mm);
-    let told = figures::Told { estimate: &estimate, map: &map, burned: &burned, lies: &lies };
+    let told = figures::Told {
+        estimate: &estimate,
+        map: &map,
+        burned: &burned,
+        lies: &lies,
+        contact_at_mm: made_for.contact_at_mm,
+        set_ups: &seen.set_ups,
+    };
     let mut warnings = just.map_or_else(Vec::new, |just| just.warnings.clone());
     warnings.extend(made_for.disagreements(
         Some(&setup.blank),
@@ -223,7 +231,7 @@ fn of_program(
         name: if how.title.is_empty() { setup.blank.name.clone() } else { how.title.clone() },
         date: options.date.clone(),
         sheet: how.sheet,
-        wrapped_for: figures::made_for(setup, &made_for),
+        wrapped_for: figures::made_for(setup, &made_for, &seen.set_ups),
         files: files::shown(&how.files, &own, &made_for, (just.is_none(), name, input.as_deref())),
         findings: found.iter().map(|finding| shown(finding, setup, &options.allow)).collect(),
         figures: figures::all(&told, &verdict.focus, least_gap_mm, setup, just),

@@ -24,6 +24,7 @@ pub(crate) struct Onlookers<'a, F> {
     made: Made,
     /// What the set-ups before the one at hand came to.
     before: Vec<Verdict>,
+    set_ups: Vec<SetUp>,
     pub(crate) timer: Timer<F>,
     /// Writes to nowhere, to say how long the lines are of a run that no program holds yet; only
     /// where the machine minds.
@@ -35,6 +36,9 @@ pub(crate) struct Onlookers<'a, F> {
 pub(crate) struct Seen<F> {
     pub(crate) verdict: Verdict,
     pub(crate) times: Times,
+    /// The set-ups that the program says it is burned in; none where it is one.
+    #[cfg_attr(not(feature = "pictures"), expect(dead_code, reason = "pictures tell them"))]
+    pub(crate) set_ups: Vec<SetUp>,
     #[cfg_attr(not(feature = "pictures"), expect(dead_code, reason = "pictures follow a run"))]
     pub(crate) follow: F,
 }
@@ -97,6 +101,7 @@ impl<'a, F: Follow> Onlookers<'a, F> {
             made_for: made_for.clone(),
             made,
             before: Vec::new(),
+            set_ups: Vec::new(),
             timer,
             scribe: counts.then(|| Writer::new(sink(), Dialect::of(&setup.machine))),
         })
@@ -118,6 +123,7 @@ impl<'a, F: Follow> Onlookers<'a, F> {
             self.before.push(before.verdict(&RunFacts::default()));
         }
         self.timer.set_up(set_up.tilt_rad);
+        self.set_ups.push(*set_up);
     }
 
     /// What they have to say at the end, by what else is known of the run.
@@ -141,7 +147,7 @@ impl<'a, F: Follow> Onlookers<'a, F> {
                 None => finding,
             });
         }
-        Ok(Seen { verdict, times, follow })
+        Ok(Seen { verdict, times, set_ups: self.set_ups, follow })
     }
 }
 

@@ -16,7 +16,7 @@ use super::table::{Table, to_flat};
 use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find};
 use crate::check::judged;
 use crate::error::{Error, PlacedMisfit};
-use crate::flat_place::Index;
+use crate::set_up::{focus_known, write_head};
 
 /// A setup of its own, and where the swatch lies in it.
 pub(super) struct Job {
@@ -89,7 +89,8 @@ pub(super) fn write<W: Write>(
         patches.push(report);
     }
     let nominal_s = burner.end()?;
-    let findings = judged(&program, setup, &options.allow)?;
+    let (findings, focus_at) = judged(&program, setup, &options.allow)?;
+    let set_up = focus_known(&mut program, setup, focus_at);
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     Ok(SwatchReport {
         blank: setup.blank.name.clone(),
@@ -102,6 +103,7 @@ pub(super) fn write<W: Write>(
         asked: trial.map_or(Vec::new(), |trial| trial.columns().to_vec()),
         patches,
         nominal_s,
+        set_up,
         findings,
         notes: notes(job, trial),
     })
@@ -168,10 +170,7 @@ impl<'a, W: Write> Burner<'a, W> {
         let setup = &job.setup;
         let made_for = MadeFor { swatch: Some(what), ..MadeFor::of_setup(setup) };
         let mut writer = Writer::new(output, Dialect::of(&setup.machine));
-        writer.head(&made_for.header(), None)?;
-        if let Some(index) = Index::of_setup(setup) {
-            writer.line(index.line().as_bytes())?;
-        }
+        write_head(&mut writer, setup, &made_for.header())?;
         let wrapper = Wrapper::new(setup, Anchor::Point { u_mm: 0.0, v_mm: 0.0 })?;
         Ok(Self { wrapper, writer, job, z_mm: 0.0, armed: false })
     }

@@ -26,6 +26,8 @@ pub struct SwatchReport {
     pub patches: Vec<PatchReport>,
     /// Seconds at the asked speeds alone.
     pub nominal_s: f64,
+    /// What is to be set before the run, as the program's head has it.
+    pub set_up: String,
     /// What the judge found.
     pub findings: Vec<stave_check::Finding>,
     /// What a person should know, a sentence each.

@@ -6,7 +6,7 @@ use stave_setup::Setup;
 use stave_transform::Around;
 
 use super::{Tour, WalkOptions, Way, on_itself, outline};
-use crate::check::check_drawn;
+use crate::check::{CheckReport, check_drawn};
 use crate::error::Error;
 use crate::layout::{Layout, Purpose};
 use crate::source::{Options, Source};
@@ -48,7 +48,7 @@ pub(super) fn of_drawn(
         .collect();
     // Focused as its program would be, where it is said how it burns.
     let checked = check_drawn(source, setup, options).ok();
-    let laid = Tour::laid(ways, setup, checked.as_ref().and_then(|one| one.focus_height_mm));
+    let laid = Tour::laid(ways, setup, checked.as_ref().and_then(CheckReport::focus));
     let mut findings = layout.findings;
     findings.extend(checked.into_iter().flat_map(|checked| on_itself(checked.findings)));
     Ok(Tour { findings, warnings: layout.warnings, ..laid })

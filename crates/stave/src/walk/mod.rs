@@ -21,6 +21,7 @@ use crate::check::{check_flat, judged};
 use crate::error::{Error, SourceFault};
 use crate::flat_place::for_program;
 use crate::run::{Finished, FlatBurns, Known, open, program_anchor};
+use crate::set_up::focus_known;
 use crate::source::{Options, Source};
 use crate::wrap::{refused, told};
 use steps::Walker;
@@ -59,6 +60,8 @@ impl Default for WalkOptions {
 pub struct WalkReport {
     /// The ways round, in order.
     pub loops: Vec<LoopReport>,
+    /// What is to be set before the run, as the program's head has it.
+    pub set_up: String,
     /// What the judge found.
     pub findings: Vec<Finding>,
     /// What a person should know besides, a sentence each.
@@ -123,6 +126,9 @@ pub fn walk<W: Write>(
 struct Tour {
     ways: Vec<Way>,
     made_for: MadeFor,
+    /// Where along the axis what it goes round is focused, mm, where that is known: of several
+    /// places as high as the focus the same.
+    focus_at: Option<f64>,
     /// Where it is not the one that was given.
     setup: Option<Setup>,
     findings: Vec<Finding>,
@@ -148,7 +154,7 @@ fn of_flat(
         kind: setup.job.lay,
         anchor,
     };
-    let laid = Tour::laid(vec![way], setup, checked.focus_height_mm);
+    let laid = Tour::laid(vec![way], setup, checked.focus());
     let findings = on_itself(checked.findings).collect();
     Ok(Tour { findings, warnings: told(&summary), ..laid })
 }
@@ -199,8 +205,9 @@ fn of_wrapped(
         anchor: Anchor::Drawing,
     };
     // Line 1 says what the program says, so that the walk is seen to be its own.
+    let focus = judge.burned().then(|| judge.focus());
     let of_program = MadeFor {
-        focus_height_mm: judge.burned().then(|| judge.focus().height_mm),
+        focus_height_mm: focus.map(|focus| focus.height_mm),
         lay: made_for.lay,
         place: made_for.place,
         facet: made_for.facet.clone(),
@@ -209,6 +216,7 @@ fn of_wrapped(
     Ok(Tour {
         ways: vec![way],
         made_for: of_program,
+        focus_at: focus.map(|focus| focus.at_mm),
         setup: Some(walked),
         findings: changed.findings,
         warnings,
@@ -217,13 +225,17 @@ fn of_wrapped(
 
 impl Tour {
     /// Round ways of the flat plane, under the setup as it was given; with the height of the focus
-    /// of what burns, where that is known.
-    fn laid(ways: Vec<Way>, setup: &Setup, focus_height_mm: Option<f64>) -> Self {
+    /// of what burns, and where along the axis that is, where they are known.
+    fn laid(ways: Vec<Way>, setup: &Setup, focus: Option<(f64, f64)>) -> Self {
         let of_setup = MadeFor::of_setup(setup);
-        let focus_height_mm =
-            of_setup.focus_height_mm.or(focus_height_mm).or_else(|| focus_of_ways(setup, &ways));
+        let focus_height_mm = of_setup
+            .focus_height_mm
+            .or(focus.map(|(height_mm, _)| height_mm))
+            .or_else(|| focus_of_ways(setup, &ways));
         let made_for = MadeFor { focus_height_mm, ..of_setup };
-        Self { ways, made_for, setup: None, findings: Vec::new(), warnings: Vec::new() }
+        let focus_at = focus.map(|(_, at_mm)| at_mm);
+        let (findings, warnings) = (Vec::new(), Vec::new());
+        Self { ways, made_for, focus_at, setup: None, findings, warnings }
     }
 }
 
@@ -312,7 +324,9 @@ fn go<W: Write>(
     if !unfit.is_empty() {
         return Err(Error::NotFit(unfit));
     }
-    findings.extend(judged(&program, setup, &options.allow)?);
+    let (judged, focus_at) = judged(&program, setup, &options.allow)?;
+    findings.extend(judged);
+    report.set_up = focus_known(&mut program, setup, tour.focus_at.unwrap_or(focus_at));
     report.findings = findings;
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     note(&mut report, setup, how);

@@ -10,7 +10,7 @@ use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use super::{LoopReport, WalkOptions, Way};
 use crate::error::{Error, PlacedMisfit};
-use crate::flat_place::Index;
+use crate::set_up::write_head;
 
 /// How long the steps are in which an outline is reported, mm.
 const STEP_MM: f64 = 0.5;
@@ -35,10 +35,7 @@ impl<'a, W: Write> Walker<'a, W> {
         let mut writer = Writer::new(output, Dialect::of(&setup.machine));
         let mut head = made_for.header();
         head.add("walk", if pointer.is_some() { "pointer" } else { "dark" }.into());
-        writer.head(&head, None)?;
-        if let Some(index) = Index::of_setup(setup) {
-            writer.line(index.line().as_bytes())?;
-        }
+        write_head(&mut writer, setup, &head)?;
         Ok(Self { writer, setup, options, pointer })
     }
 

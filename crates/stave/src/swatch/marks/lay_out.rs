@@ -11,6 +11,7 @@ use super::plan::{Burns, Group, MOST_PLAY, Mark, Side, Tick};
 use super::{MarkGroup, MarkReport, MarksReport};
 use crate::check::judged;
 use crate::error::Error;
+use crate::set_up::focus_known;
 use crate::swatch::burn::{Burner, Job, place, unfit};
 use crate::swatch::table::Table;
 use crate::swatch::{self, SwatchOptions, along_axis, label};
@@ -207,7 +208,8 @@ pub(super) fn write(
     }
     let nominal_s = burner.end()?;
     number_lines(&program, &mut found);
-    let findings = judged(&program, &job.setup, &options.allow)?;
+    let (findings, focus_at) = judged(&program, &job.setup, &options.allow)?;
+    let set_up = focus_known(&mut program, &job.setup, focus_at);
     let report = MarksReport {
         test: what.as_str().into(),
         groups: found,
@@ -215,6 +217,7 @@ pub(super) fn write(
         at: job.spot.at_mm,
         turn_deg: job.spot.turn_rad.to_degrees(),
         nominal_s,
+        set_up,
         findings,
         notes: Vec::new(),
     };

@@ -59,6 +59,8 @@ pub struct MarksReport {
     pub turn_deg: f64,
     /// Seconds at the asked speeds alone.
     pub nominal_s: f64,
+    /// What is to be set before the run, as the program's head has it.
+    pub set_up: String,
     /// What the judge found.
     pub findings: Vec<Finding>,
     /// How to read it, a sentence each.

@@ -1,0 +1,122 @@
+//! What a person sets at the machine before a run, as its program and its messages say it.
+
+use std::io::Write;
+
+use stave_rig::Header;
+use stave_setup::{FocusMode, Setup};
+use stave_toolpath::number::{fixed, padded};
+use stave_write::gcode::Writer;
+
+use crate::error::Error;
+use crate::flat_place::Index;
+
+/// What stands for the place to focus at until it is known; it takes its place, as many bytes.
+pub const FOCUS_UNKNOWN: &str = "----.-";
+
+/// What a person at the machine is to set, one line: tilt, where to focus, the zero, where rollers
+/// touch, and what is fitted. `focus_at` is mm along the axis; where it is not known yet
+/// [`FOCUS_UNKNOWN`] stands for it.
+///
+/// ```
+/// # let blank = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n";
+/// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+/// #     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n";
+/// use stave::{Setup, set_up_line, setup};
+/// let blank = setup::read_blank(blank, "can.toml")?;
+/// let job = setup::read_job("tilt = -5\n[place]\nat = 70", "job.toml")?;
+/// let setup = Setup::new(blank, setup::read_machine(machine, "bench.toml")?, job)?;
+/// assert_eq!(
+///     set_up_line(&setup, Some(44.61)),
+///     "set: tilt -5 deg, focus at   44.6 mm, zero at 70 mm turn 0 deg"
+/// );
+/// # Ok::<(), stave::setup::Faults>(())
+/// ```
+#[must_use]
+pub fn set_up_line(setup: &Setup, focus_at: Option<f64>) -> String {
+    let job = &setup.job;
+    let number = |value: f64, decimals: u32| fixed(value + 0.0, decimals);
+    let focus = focus_at.map_or_else(|| FOCUS_UNKNOWN.to_owned(), focus_field);
+    let follows = if job.focus == FocusMode::Follow { " (Z follows from there)" } else { "" };
+    let zero_at = number(job.zero.at_mm, 3);
+    let mut line = match setup.facet.as_ref().zip(Index::of_setup(setup)) {
+        Some((on, index)) => format!(
+            "set: flat place {}, which {} turns up and a clamp holds there, focus at {focus} \
+             mm{follows}, zero at {zero_at} mm in its middle",
+            on.facet.name,
+            index.word_text()
+        ),
+        None => format!(
+            "set: tilt {} deg, focus at {focus} mm{follows}, zero at {zero_at} mm turn {} deg",
+            number(job.tilt_rad.to_degrees(), 3),
+            number(job.zero.turn_rad.to_degrees(), 3),
+        ),
+    };
+    if let Some(rollers) = rollers_touch(setup.contact_at_mm()) {
+        line.push_str(&format!(", {rollers}"));
+    }
+    if let Some(lens) = &job.lens {
+        line.push_str(&format!(", lens {}", lens.name));
+    }
+    if let Some(nozzle) = &job.nozzle {
+        line.push_str(&format!(", nozzle {}", nozzle.name));
+    }
+    line
+}
+
+/// The same as a sentence to be told: the comment keeps room for any figure.
+#[must_use]
+pub fn set_up_sentence(setup: &Setup, focus_at: f64) -> String {
+    let line = set_up_line(setup, Some(focus_at));
+    line.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Where rollers touch the work, mm along the axis, in words; `None` for a chuck.
+pub(crate) fn rollers_touch(at_mm: Option<f64>) -> Option<String> {
+    at_mm.map(|at_mm| format!("rollers touching at {} mm", fixed(at_mm + 0.0, 3)))
+}
+
+/// Puts the place to focus at into the head of a finished program, if it has room for it, and says
+/// what is to be set.
+pub(crate) fn focus_known(program: &mut [u8], setup: &Setup, focus_at: f64) -> String {
+    let field = |value: &str| format!("focus at {value} mm");
+    put(program, &field(FOCUS_UNKNOWN), &field(&focus_field(focus_at)));
+    set_up_sentence(setup, focus_at)
+}
+
+/// Puts `new` in the place of the first `old` of the head, as many bytes.
+pub(crate) fn put(program: &mut [u8], old: &str, new: &str) {
+    const HEAD_BYTES: usize = 4096;
+    let head = program.get(..HEAD_BYTES.min(program.len())).unwrap_or_default();
+    let found = head.windows(old.len()).position(|part| part == old.as_bytes());
+    if let Some(place) = found.and_then(|at| program.get_mut(at..at + new.len())) {
+        place.copy_from_slice(new.as_bytes());
+    }
+}
+
+/// A place to focus at in the form of [`FOCUS_UNKNOWN`], mm to a tenth.
+#[must_use]
+pub fn focus_field(focus_at: f64) -> String {
+    format!("{:>6}", padded(focus_at + 0.0, 1))
+}
+
+/// Where a run is focused by hand whatever it burns; `None` where that hangs on what it burns.
+pub(crate) fn focus_beforehand(setup: &Setup) -> Option<f64> {
+    match setup.job.focus {
+        FocusMode::Follow => Some(setup.job.zero.at_mm),
+        FocusMode::Fixed => setup.job.focus_at_mm,
+    }
+}
+
+/// Line 1, the cautions, what to set, the modes; of a flat place the turn to it.
+pub(crate) fn write_head<W: Write>(
+    writer: &mut Writer<W>,
+    setup: &Setup,
+    header: &Header,
+) -> Result<(), Error> {
+    let line = set_up_line(setup, focus_beforehand(setup));
+    writer.head(header, Some(&line))?;
+    if let Some(index) = Index::of_setup(setup) {
+        writer.line(index.line().as_bytes())?;
+    }
+    Ok(())
+}
