@@ -503,7 +503,7 @@ impl<'a> Emitter<'a> {
 
     /// How long the way to a place is on the wall from where the machine stands, mm: before its
     /// first move that is its zero.
-    pub(crate) fn from_rest_mm(&self, to: &Spot) -> f64 {
+    pub(crate) fn way_to_mm(&self, to: &Spot) -> f64 {
         let words = self.rig.of_counts(to.words.along, to.words.rotary, 0);
         self.rig.wall_mm(&self.here.words, &words, &mut 0)
     }

@@ -84,7 +84,7 @@ impl Emitter<'_> {
             let words = |spot: &Spot| self.rig.of_counts(spot.words.along, spot.words.rotary, 0);
             self.rig.wall_mm(&words(a), &words(b), &mut 0)
         };
-        let there = from.map_or_else(|| self.from_rest_mm(&below), |from| way(from, &below));
+        let there = from.map_or_else(|| self.way_to_mm(&below), |from| way(from, &below));
         let up = way(&below, to);
         self.travel_plain(from, &below, there, sink)?;
         self.travel_plain(Some(&below), to, up, sink)

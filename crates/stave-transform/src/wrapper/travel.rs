@@ -71,7 +71,7 @@ impl Wrapper<'_> {
         let from = self.here.map(|here| here.spot);
         let wall_mm = match &from {
             Some(from) => self.straight_mm(from, &there.spot),
-            None => self.emit.from_rest_mm(&there.spot),
+            None => self.emit.way_to_mm(&there.spot),
         };
         self.emit.travel(from.as_ref(), &there.spot, wall_mm, sink)?;
         self.here = Some(there);
