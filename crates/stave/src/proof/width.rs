@@ -37,6 +37,7 @@ impl Widths {
     }
 
     /// Takes a burn that is straight in (mm of meridian, turn).
+    #[expect(clippy::cast_precision_loss, reason = "rows are far fewer than 2^52")]
     pub(super) fn burn(&mut self, from: (f64, f64), to: (f64, f64)) {
         let (low, high) = if from.0 <= to.0 { (from, to) } else { (to, from) };
         let (first, last) = (self.row(low.0), self.row(high.0));
