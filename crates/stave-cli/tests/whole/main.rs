@@ -62,6 +62,7 @@ mod replay;
 mod replayed;
 mod resume;
 mod rotary;
+mod scan_again;
 mod second_opinions;
 mod setting_up;
 mod settings;
