@@ -63,6 +63,7 @@ mod replay;
 mod replayed;
 mod resume;
 mod rotary;
+mod scan_again;
 mod second_opinions;
 mod set_line;
 mod setting_up;

@@ -114,8 +114,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
 
     /// A stretch of scan lines, burned anew on lines along which the work stands still.
     pub(super) fn scan(&mut self, scanned: Scanned) -> Result<(), Refusal> {
-        let section = self.sections.now();
-        self.wrapper.belongs_to(scanned.line, section);
+        self.wrapper.belongs_to(scanned.line, scanned.section);
         let bounds = scanned.picture.bounds_flat();
         let point = |u: f64, v: f64| FlatPoint { u, v, z: 0.0 };
         for u in [bounds.x0, bounds.x1] {
