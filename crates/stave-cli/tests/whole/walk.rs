@@ -70,8 +70,10 @@ fn the_box_of_a_flat_program_goes_round_all_that_burns() {
     let lowest = bench.image(corners[0])[0];
     let highest = bench.image(corners[1])[0];
     assert!(places.iter().all(|p| p[0] > lowest - 0.02 && p[0] < highest + 0.02));
-    insta::assert_snapshot!(outcome.err, @"round the program: 73.6 to 124 mm along, turn -73.4 to \
-                                           72.9°, 4 corners");
+    insta::assert_snapshot!(outcome.err, @"
+    stave: set: tilt -5.5 deg, focus at 98.0 mm, zero at 70 mm turn 0 deg, lens medium, nozzle long barrel
+    round the program: 73.6 to 124 mm along, turn -73.4 to 72.9°, 4 corners
+    ");
 }
 
 #[test]

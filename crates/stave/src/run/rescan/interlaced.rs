@@ -80,7 +80,7 @@ impl Stretch {
     /// that it has.
     fn numbers_between(
         &self,
-        places: impl Iterator<Item = f64> + Clone,
+        places: &(impl Iterator<Item = f64> + Clone),
     ) -> Option<(u32, Vec<i64>)> {
         let step_mm = self.even_step_mm();
         (1..=MOST_PARTS).find_map(|parts| {
@@ -108,7 +108,7 @@ impl Stretch {
         self.word == next.word
             && self.is_as_fast(next.speed_mm_per_s)
             && Burned::of(self).is_parted_by(next)
-            && self.numbers_between(next.places.iter().copied()).is_some()
+            && self.numbers_between(&next.places.iter().copied()).is_some()
     }
 
     /// The two as one, where the other [may join](Self::may_join); both as they are where later
@@ -118,7 +118,7 @@ impl Stretch {
         #[expect(clippy::cast_precision_loss, reason = "rows are far fewer than 2^53")]
         let place = |row: u64| next.first_at + next.way * step_mm * row as f64;
         let places = next.rows.iter().map(|row| place(row.0));
-        let Some((parts, numbers)) = self.numbers_between(places) else {
+        let Some((parts, numbers)) = self.numbers_between(&places) else {
             return vec![self, next];
         };
         let before = numbers.iter().copied().min().unwrap_or(0).min(0);
