@@ -14,7 +14,7 @@ use crate::flat_place::Index;
 pub const FOCUS_UNKNOWN: &str = "----.-";
 
 /// What a person at the machine is to set, one line: tilt, where to focus, the zero, where rollers
-/// touch, and what is fitted. `focus_at` is mm along the axis; where it is not known yet
+/// touch, and what is fitted. `focus_at_mm` is mm along the axis; where it is not known yet
 /// [`FOCUS_UNKNOWN`] stands for it.
 ///
 /// ```
@@ -32,10 +32,10 @@ pub const FOCUS_UNKNOWN: &str = "----.-";
 /// # Ok::<(), stave::setup::Faults>(())
 /// ```
 #[must_use]
-pub fn set_up_line(setup: &Setup, focus_at: Option<f64>) -> String {
+pub fn set_up_line(setup: &Setup, focus_at_mm: Option<f64>) -> String {
     let job = &setup.job;
     let number = |value: f64, decimals: u32| fixed(value + 0.0, decimals);
-    let focus = focus_at.map_or_else(|| FOCUS_UNKNOWN.to_owned(), focus_field);
+    let focus = focus_at_mm.map_or_else(|| FOCUS_UNKNOWN.to_owned(), focus_field);
     let follows = if job.focus == FocusMode::Follow { " (Z follows from there)" } else { "" };
     let zero_at = number(job.zero.at_mm, 3);
     let mut line = match setup.facet.as_ref().zip(Index::of_setup(setup)) {
@@ -65,8 +65,8 @@ pub fn set_up_line(setup: &Setup, focus_at: Option<f64>) -> String {
 
 /// The same as a sentence to be told: the comment keeps room for any figure.
 #[must_use]
-pub fn set_up_sentence(setup: &Setup, focus_at: f64) -> String {
-    let line = set_up_line(setup, Some(focus_at));
+pub fn set_up_sentence(setup: &Setup, focus_at_mm: f64) -> String {
+    let line = set_up_line(setup, Some(focus_at_mm));
     line.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
@@ -77,10 +77,10 @@ pub(crate) fn rollers_touch(at_mm: Option<f64>) -> Option<String> {
 
 /// Puts the place to focus at into the head of a finished program, if it has room for it, and says
 /// what is to be set.
-pub(crate) fn focus_known(program: &mut [u8], setup: &Setup, focus_at: f64) -> String {
+pub(crate) fn focus_known(program: &mut [u8], setup: &Setup, focus_at_mm: f64) -> String {
     let field = |value: &str| format!("focus at {value} mm");
-    put(program, &field(FOCUS_UNKNOWN), &field(&focus_field(focus_at)));
-    set_up_sentence(setup, focus_at)
+    put(program, &field(FOCUS_UNKNOWN), &field(&focus_field(focus_at_mm)));
+    set_up_sentence(setup, focus_at_mm)
 }
 
 /// Puts `new` in the place of the first `old` of the head, as many bytes.
@@ -95,8 +95,8 @@ pub(crate) fn put(program: &mut [u8], old: &str, new: &str) {
 
 /// A place to focus at in the form of [`FOCUS_UNKNOWN`], mm to a tenth.
 #[must_use]
-pub fn focus_field(focus_at: f64) -> String {
-    format!("{:>6}", padded(focus_at + 0.0, 1))
+pub fn focus_field(focus_at_mm: f64) -> String {
+    format!("{:>6}", padded(focus_at_mm + 0.0, 1))
 }
 
 /// Where a run is focused by hand whatever it burns; `None` where that hangs on what it burns.

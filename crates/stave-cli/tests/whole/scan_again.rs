@@ -244,6 +244,46 @@ fn comments_do_not_part_scan_lines() {
     }
 }
 
+/// How long burns are, mm along X, whatever their power.
+fn burned_mm(moves: &[Move]) -> f64 {
+    moves.iter().map(|one| (one.to[0] - one.from[0]).abs()).sum()
+}
+
+/// More powers than a picture has levels are more pictures, and no burn is lost.
+#[test]
+fn more_powers_than_there_are_levels_lose_nothing() {
+    const MANY: usize = 3000;
+    let text: String = (0..MANY)
+        .map(|row| {
+            let y = row as f64 * 0.02 - 30.0;
+            let burn = |k: usize| {
+                let power = 100.0 + (24 * row + k) as f64 * 0.01;
+                format!("G1 X{:.2} S{power:.2}\n", 0.5 * (k + 1) as f64)
+            };
+            format!("G0 X0 Y{y:.3}\n{}S0\n", (0..24).map(burn).collect::<String>())
+        })
+        .collect();
+    let can = Case::new("can", "degrees", LAYS[1], 0.0, 40.0);
+    let (again, told) = wrapped(&can, &program(&text), "again");
+    assert!(told.matches("scanned again, on lines").count() > 1, "{told}");
+    // Rows of so fine a step come on fewer motor steps: all of the place, each line as long.
+    let (follow, _) = wrapped(&can, &program(&text), "follow");
+    let turns = |moves: &[Move]| {
+        let turn = |one: &Move| (one.to[3] * 1e4).round() as i64;
+        moves.iter().map(turn).collect::<std::collections::BTreeSet<_>>()
+    };
+    let ends = |moves: &[Move]| {
+        let turns = turns(moves);
+        [turns.first(), turns.last()].map(|turn| *turn.unwrap() as f64 * 1e-4)
+    };
+    for (one, other) in ends(&again).into_iter().zip(ends(&follow)) {
+        assert!((one - other).abs() < 0.1, "{one} {other}");
+    }
+    let [again, follow] =
+        [again, follow].map(|moves| burned_mm(&moves) / turns(&moves).len() as f64);
+    assert!((again / follow - 1.0).abs() < 0.02, "{again} {follow}");
+}
+
 /// Where nothing is scanned again that is said, and why.
 #[test]
 fn what_is_no_stretch_of_scan_lines_is_told() {

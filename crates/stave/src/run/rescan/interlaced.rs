@@ -33,7 +33,7 @@ fn meet(one: (f64, f64), other: (f64, f64)) -> bool {
 }
 
 impl Burned {
-    pub(super) fn of(stretch: &Stretch) -> Self {
+    fn of(stretch: &Stretch) -> Self {
         let Stretch { along_x, first_at, way, along, lines, .. } = *stretch;
         let rows = stretch.rows.iter().map(|row| row.0).collect();
         let across = range(first_at, stretch.row_at);
@@ -62,6 +62,24 @@ impl Burned {
             shared |= whole >= 0.0 && self.rows.binary_search(&row).is_ok();
         }
         !shared
+    }
+}
+
+/// A stretch that is at its end and waits for what may lie between its rows.
+#[derive(Debug)]
+pub(super) struct Held {
+    pub(super) stretch: Stretch,
+    pub(super) at: Burned,
+}
+
+impl Held {
+    pub(super) fn new(stretch: Stretch) -> Self {
+        Self { at: Burned::of(&stretch), stretch }
+    }
+
+    /// Whether a stretch whose first rows are known may be joined with it.
+    pub(super) fn may_join(&self, next: &Stretch) -> bool {
+        self.at.is_parted_by(next) && self.stretch.may_join(next)
     }
 }
 
@@ -103,11 +121,10 @@ impl Stretch {
         })
     }
 
-    /// Whether a stretch whose first rows are known may be joined with this one.
-    pub(super) fn may_join(&self, next: &Stretch) -> bool {
+    /// Whether the first rows of another lie at whole parts of its step, burned alike.
+    fn may_join(&self, next: &Stretch) -> bool {
         self.word == next.word
             && self.is_as_fast(next.speed_mm_per_s)
-            && Burned::of(self).is_parted_by(next)
             && self.numbers_between(&next.places.iter().copied()).is_some()
     }
 
@@ -144,9 +161,6 @@ impl Stretch {
         self.rows.extend(rows);
         self.rows.sort_by_key(|row| row.0);
         self.step_mm = self.even_step_mm();
-        self.levels = next.levels;
-        self.whole = next.whole;
-        self.powers_s = next.powers_s;
         self.along = (self.along.0.min(next.along.0), self.along.1.max(next.along.1));
         self.most_s = self.most_s.max(next.most_s);
         self.lines.1 = next.lines.1;

@@ -3,9 +3,10 @@
 //! as travels. What is not so stays as it is, in its order.
 //!
 //! Rows are gathered six bytes a run; no more of the program is kept than the first rows of what
-//! may be a stretch.
+//! may be a stretch, and the rows of a few stretches that others may be joined with.
 
 mod interlaced;
+mod levels;
 mod stretch;
 mod untaken;
 
@@ -14,12 +15,17 @@ use stave_rig::Beam;
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Event, Feed, Position};
 
-use self::interlaced::Burned;
+use self::interlaced::{Burned, Held};
+use self::levels::Levels;
 pub(super) use self::stretch::Scanned;
 use self::stretch::{AxisBurn, Kept, LEAST_ROWS, Stretch};
 use self::untaken::Untaken;
 use super::{Flat, RunOut};
 use crate::error::Refusal;
+
+/// So many stretches wait at the most: an engraving in parts comes in fewer. The first of more is
+/// burned, and what lies between its rows later is followed.
+const MOST_HELD: usize = 64;
 
 /// What becomes of a flat program's scan lines.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -42,8 +48,11 @@ pub(crate) struct Rescan<'a, O> {
     beam: Beam,
     open: Option<Stretch>,
     /// Stretches that are at their end and not burned yet, nothing else between them: what comes
-    /// may have rows between theirs. All number places and powers alike, the last one most of them.
-    held: Vec<Stretch>,
+    /// may have rows between theirs.
+    held: Vec<Held>,
+    /// Powers and the places along rows of all that are held are numbered alike.
+    levels: Levels,
+    origin: f64,
     /// The beam at the end of the last: what comes after may change it, and be kept.
     beam_held: Beam,
     burned: Vec<Burned>,
@@ -66,6 +75,8 @@ impl<'a, O: RunOut> Rescan<'a, O> {
             beam: Beam::new(strict),
             open: None,
             held: Vec::new(),
+            levels: Levels::default(),
+            origin: 0.0,
             beam_held: Beam::new(strict),
             burned: Vec::new(),
             away: false,
@@ -130,22 +141,26 @@ impl<'a, O: RunOut> Rescan<'a, O> {
         stretch.end_row();
         self.beam_held = self.beam;
         let joined = match stretch.joins.filter(|at| *at < self.held.len()) {
-            Some(at) => self.held.remove(at).join(stretch),
+            Some(at) => self.held.remove(at).stretch.join(stretch),
             None => vec![stretch],
         };
-        self.held.extend(joined);
+        self.held.extend(joined.into_iter().map(Held::new));
+        while self.held.len() > MOST_HELD {
+            let first = self.held.remove(0);
+            self.scan(first)?;
+        }
         Ok(())
     }
 
     fn burn_held(&mut self) -> Result<(), Refusal> {
-        std::mem::take(&mut self.held).into_iter().try_for_each(|stretch| self.scan(stretch))
+        std::mem::take(&mut self.held).into_iter().try_for_each(|held| self.scan(held))
     }
 
-    fn scan(&mut self, stretch: Stretch) -> Result<(), Refusal> {
-        self.burned.push(Burned::of(&stretch));
+    fn scan(&mut self, Held { stretch, at }: Held) -> Result<(), Refusal> {
+        self.burned.push(at);
         let lines = stretch.lines;
         let along = if stretch.along_x { "X" } else { "Y" };
-        let scanned = stretch.scanned(self.flat.along_y());
+        let scanned = stretch.scanned(self.flat.along_y(), &self.levels);
         let Some(scanned) = scanned else { return Ok(()) };
         self.flat.told.push(format!(
             "lines {} to {} are {} scan lines along {along}, {} mm apart: scanned again, on lines \
@@ -212,14 +227,13 @@ impl<'a, O: RunOut> Rescan<'a, O> {
             return None;
         }
         let others = self.held.iter().enumerate().filter(|(at, _)| Some(*at) != stretch.joins);
-        let held: Vec<Burned> = others.map(|(_, held)| Burned::of(held)).collect();
-        let mut all = self.burned.iter().chain(&held);
+        let mut all = self.burned.iter().chain(others.map(|(_, held)| &held.at));
         all.find(|one| one.is_parted_by(stretch)).map(|one| one.lines)
     }
 
     fn burn(&mut self, line: u64, burn: AxisBurn, kept: Kept) -> Result<(), Refusal> {
         if let Some(stretch) = &mut self.open
-            && !stretch.takes(&burn, line)
+            && !stretch.takes(&burn, line, &mut self.levels)
         {
             if stretch.kept.is_some() && !stretch.is_as_fast(burn.speed_mm_per_s) {
                 self.untaken.speed(line);
@@ -227,11 +241,15 @@ impl<'a, O: RunOut> Rescan<'a, O> {
             self.part()?;
         }
         if self.open.is_none() {
-            if self.held.last().is_some_and(|held| held.along_x != burn.along_x) {
+            let turns = self.held.last().is_some_and(|held| held.stretch.along_x != burn.along_x);
+            if turns || !self.levels.has_room() {
                 self.burn_held()?;
             }
+            if self.held.is_empty() {
+                (self.levels, self.origin) = (Levels::default(), burn.from);
+            }
             let place = (line, self.flat.sections.now());
-            self.open = Some(Stretch::new(&burn, place, self.held.last()));
+            self.open = Some(Stretch::new(&burn, place, (self.origin, &mut self.levels)));
         }
         let Some(stretch) = &mut self.open else { return Ok(()) };
         stretch.keep(line, kept);

@@ -1,9 +1,9 @@
 //! A stretch of scan lines, from its first burn to the picture it comes to.
 
-use std::collections::HashMap;
-
 use kurbo::Affine;
 use stave_toolpath::{BeamWord, Feed, Picture, PictureRow, Position};
+
+use super::levels::Levels;
 
 /// So many rows are a stretch; fewer may be anything.
 pub(super) const LEAST_ROWS: usize = 8;
@@ -16,8 +16,6 @@ pub(super) const STRAY_SHARE: f64 = 0.05;
 pub(super) const STRAY_MM: f64 = 6e-4;
 /// So many rows without a burn part two stretches.
 const MOST_BLANK: f64 = 200.0;
-/// Powers of a whole S below this have their levels at hand.
-const MOST_WHOLE: usize = 1 << 14;
 /// Speeds this near are one.
 pub(super) const SAME_SPEED: f64 = 0.01;
 
@@ -55,10 +53,6 @@ pub(super) struct Stretch {
     pub(super) origin: f64,
     pub(super) speed_mm_per_s: f64,
     pub(super) word: BeamWord,
-    pub(super) levels: HashMap<u64, u16>,
-    /// For each power that is a whole number of S below a bound its level; 0 where it has none yet.
-    pub(super) whole: Vec<u16>,
-    pub(super) powers_s: Vec<f64>,
     pub(super) lines: (u64, u64),
     /// Moves of the program that it stands for.
     pub(super) moves: u64,
@@ -102,9 +96,13 @@ pub(in crate::run) struct Scanned {
 }
 
 impl Stretch {
-    /// Begins with a burn; with places and powers numbered as the stretch before it has them, so
-    /// that the two can be joined.
-    pub(super) fn new(burn: &AxisBurn, (line, section): (u64, u32), before: Option<&Self>) -> Self {
+    /// Begins with a burn. Places along the rows are kept from `origin` on: stretches that are to be
+    /// joined have one origin and one numbering of powers.
+    pub(super) fn new(
+        burn: &AxisBurn,
+        (line, section): (u64, u32),
+        (origin, levels): (f64, &mut Levels),
+    ) -> Self {
         let mut stretch = Self {
             along_x: burn.along_x,
             kept: Some(Vec::new()),
@@ -117,12 +115,9 @@ impl Stretch {
             way: 0.0,
             step_mm: f64::INFINITY,
             steps: 0,
-            origin: before.map_or(burn.from, |before| before.origin),
+            origin,
             speed_mm_per_s: burn.speed_mm_per_s,
             word: burn.word,
-            levels: before.map(|before| before.levels.clone()).unwrap_or_default(),
-            whole: before.map(|before| before.whole.clone()).unwrap_or_default(),
-            powers_s: before.map_or_else(|| vec![0.0], |before| before.powers_s.clone()),
             lines: (line, line),
             moves: 0,
             along: (f64::INFINITY, f64::NEG_INFINITY),
@@ -130,7 +125,8 @@ impl Stretch {
             section,
             joins: None,
         };
-        let _ = stretch.add(burn);
+        // There is nothing yet that it could go back over, and whoever begins sees to the room.
+        let _ = stretch.add(burn, levels);
         stretch
     }
 
@@ -146,7 +142,7 @@ impl Stretch {
     }
 
     /// Takes a burn in if it goes on with the stretch.
-    pub(super) fn takes(&mut self, burn: &AxisBurn, line: u64) -> bool {
+    pub(super) fn takes(&mut self, burn: &AxisBurn, line: u64, levels: &mut Levels) -> bool {
         let too_much = self.kept.as_ref().is_some_and(|kept| kept.len() >= MOST_KEPT);
         let alike = burn.along_x == self.along_x && burn.word == self.word;
         if too_much || !alike || !self.is_as_fast(burn.speed_mm_per_s) {
@@ -179,7 +175,7 @@ impl Stretch {
                 self.steps += 1;
             }
         }
-        if !self.add(burn) {
+        if !self.add(burn, levels) {
             return false;
         }
         self.lines.1 = line;
@@ -187,7 +183,7 @@ impl Stretch {
     }
 
     /// Adds a run to the row in hand; false where the row goes back over itself.
-    fn add(&mut self, burn: &AxisBurn) -> bool {
+    fn add(&mut self, burn: &AxisBurn, levels: &mut Levels) -> bool {
         let way = (burn.to - burn.from).signum();
         let ahead = self.runs.last().is_none_or(|last| {
             let end = if way > 0.0 { last.1 } else { last.0 };
@@ -196,39 +192,12 @@ impl Stretch {
         if way != self.row_way || !ahead {
             return false;
         }
-        let Some(level) = self.level(burn.power_s) else { return false };
+        let Some(level) = levels.of(burn.power_s) else { return false };
         let (low, high) = (burn.from.min(burn.to), burn.from.max(burn.to));
         self.runs.push((low, high, level));
         self.along = (self.along.0.min(low), self.along.1.max(high));
         self.most_s = self.most_s.max(burn.power_s);
         true
-    }
-
-    /// The level that stands for a power; more powers than there are levels are none that a
-    /// controller tells apart.
-    fn level(&mut self, power_s: f64) -> Option<u16> {
-        // Nearly every program has whole numbers.
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "it saturates")]
-        let whole = power_s as usize;
-        #[expect(clippy::cast_precision_loss, reason = "it was a number of S")]
-        let is_whole = whole as f64 == power_s;
-        let known = self.whole.get(whole).copied().filter(|level| is_whole && *level > 0);
-        if known.is_some() {
-            return known;
-        }
-        if let Some(level) = self.levels.get(&power_s.to_bits()) {
-            return Some(*level);
-        }
-        let level = u16::try_from(self.powers_s.len()).ok()?;
-        self.levels.insert(power_s.to_bits(), level);
-        self.powers_s.push(power_s);
-        if is_whole && whole < MOST_WHOLE {
-            self.whole.resize(self.whole.len().max(whole + 1), 0);
-            if let Some(known) = self.whole.get_mut(whole) {
-                *known = level;
-            }
-        }
-        Some(level)
     }
 
     pub(super) fn end_row(&mut self) {
@@ -279,7 +248,7 @@ impl Stretch {
     }
 
     /// The picture it comes to.
-    pub(super) fn scanned(self, along_y: bool) -> Option<Scanned> {
+    pub(super) fn scanned(self, along_y: bool, levels: &Levels) -> Option<Scanned> {
         let last = self.rows.last()?.0;
         #[allow(clippy::cast_precision_loss)]
         let step_mm = (self.row_at - self.first_at).abs() / last as f64;
@@ -309,8 +278,7 @@ impl Stretch {
             speed_mm_per_s: self.speed_mm_per_s,
             word: self.word,
             most_s,
-            // Powers of a stretch before it that it has no burn of may be greater.
-            shares: self.powers_s.iter().map(|s| (s / most_s).min(1.0)).collect(),
+            shares: levels.shares(most_s),
             moves: self.moves,
             line: self.lines.0,
             section: self.section,
