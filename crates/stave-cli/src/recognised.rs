@@ -125,8 +125,8 @@ impl Settings {
 }
 
 /// What is wrong with a text given as a program, if it is seen to be something else altogether: a
-/// settings file by its name, or what other programs save, by how it begins (PDF: ISO 32000-1, 7.5.2;
-/// PostScript: Adobe's structuring conventions, 3.0; DXF: a group code and a section).
+/// settings file by its name, or what other programs save, by how it begins (PDF: ISO 32000-1,
+/// 7.5.2; PostScript: Adobe's structuring conventions, 3.0; DXF: a group code and a section).
 pub(crate) fn not_a_program(path: &Path, first: &[u8]) -> Option<String> {
     const TAKEN: &str =
         "what is taken is a drawing (SVG), a program (G-code), or a PNG or JPEG picture";

@@ -2,8 +2,8 @@
 
 use toml::de::Error;
 
-/// The fault of one syntax error. `found` is the text at its place, cut to a few words, `around` the
-/// word in which a comma stands there.
+/// The fault of one syntax error. `found` is the text at its place, cut to a few words, `around`
+/// the word in which a comma stands there.
 pub(crate) fn syntax_fault(error: &Error, found: &str, around: &str) -> String {
     let message = error.message();
     if let Some(number) = with_point(around) {

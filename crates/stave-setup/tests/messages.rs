@@ -309,11 +309,14 @@ fn what_is_hardly_meant_is_told_with_its_likely_cause() {
     let machine = MACHINE.replace("speed = 360", "speed = 21600");
     assert_snapshot!(warnings(&machine, ""), @"`speed` of [rotary] is 21600 units a second, faster than such an axis is: if it is per minute, write 360");
     let machine = MACHINE.replacen("acceleration = 5000", "acceleration = 5", 1);
-    assert_snapshot!(warnings(&machine, ""), @"`acceleration` of [x] is 5, by which it takes 100 s to come to its `speed` of 500: if it is in metres, write 5000");
+    assert_snapshot!(warnings(&machine, ""), @"`acceleration` of [x] is 5, by which it takes 100 s to come to its `speed` \
+        of 500: if it is in metres, write 5000");
     let machine = MACHINE.replace("acceleration = 2000", "acceleration = 2\njerk = 0.01");
-    assert_snapshot!(warnings(&machine, ""), @"`acceleration` of [rotary] is 2, by which it takes 180 s to come to its `speed` of 360: if it is in turns, write 720");
+    assert_snapshot!(warnings(&machine, ""), @"`acceleration` of [rotary] is 2, by which it takes 180 s to come to its \
+        `speed` of 360: if it is in turns, write 720");
     let machine = MACHINE.replace("acceleration = 2000", "acceleration = 2000\njerk = 20");
-    assert_snapshot!(warnings(&machine, ""), @"`jerk` of [rotary] is 20 a second cubed, by which it takes 100 s to come to its `acceleration` of 2000: leave it out where the controller has none");
+    assert_snapshot!(warnings(&machine, ""), @"`jerk` of [rotary] is 20 a second cubed, by which it takes 100 s to come to \
+        its `acceleration` of 2000: leave it out where the controller has none");
     let machine = format!("{MACHINE}[line]\nspeed = 12000\npower = 20\n");
     let job = "[[operation]]\nname = \"rim\"\npick = { id = \"a\" }\nwork = \"line\"\n\
                speed = 6000\npower = 20\n";

@@ -85,7 +85,7 @@ impl Sides {
             if first > last {
                 continue;
             }
-            // What is not cut keeps its very ends, so that the next part is known to go on from there.
+            // What is not cut keeps its very ends: so the next part is known to go on from there.
             let between = |share: f64| match share {
                 0.0 => from,
                 1.0 => to,

@@ -47,8 +47,8 @@ pub fn template(
     Ok(page(shown, head, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp(&setup)))
 }
 
-/// Where the fitted lens is sharp, focused where the job says, else at mid-strip of the longest part
-/// of the wall that stays sharp; `None` where its depth of focus is not known, or Z follows the
+/// Where the fitted lens is sharp, focused where the job says, else at mid-strip of the longest
+/// part of the wall that stays sharp; `None` where its depth of focus is not known, or Z follows the
 /// wall.
 fn sharp(setup: &Setup) -> Option<Sharp> {
     let wall = &setup.blank.wall;

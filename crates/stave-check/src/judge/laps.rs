@@ -218,7 +218,7 @@ impl Laps {
     }
 
     /// The cells of a row that are burned on two turns. Lines along the axis tell little within one
-    /// cell; a row of neighbours that are longer together than a seam is wide cannot be its closing.
+    /// cell; a row of neighbours that are longer together than a seam is wide is not its closing.
     #[allow(
         clippy::cast_possible_truncation,
         clippy::cast_precision_loss,

@@ -82,7 +82,7 @@ pub struct Verdict {
 
 impl Verdict {
     /// What two set-ups of one run come to: what either found, once; the place where the first is
-    /// focused, and how far off it is where that is worst in either; of every nozzle the lesser gap.
+    /// focused, and how far off it is where that is worst in either; of each nozzle the lesser gap.
     #[must_use]
     pub fn and(mut self, other: Self) -> Self {
         for finding in other.findings {
@@ -267,8 +267,8 @@ impl<'a> Judge<'a> {
         Self { asked_burn_s: before.asked_burn_s, ..self }
     }
 
-    /// The first thing in a step that keeps a run from being written and is not accepted: full power
-    /// passed, an axis' end, a zone.
+    /// The first thing in a step that keeps a run from being written and is not accepted: full
+    /// power passed, an axis' end, a zone.
     #[must_use]
     #[inline]
     pub fn refuses(&self, accepted: &[Code]) -> Option<Code> {

@@ -15,8 +15,9 @@ use crate::optics;
 const ROUNDING_MM: f64 = 2e-3;
 /// Heights of a crest that differ by less are the same: line 1 tells them to so much, mm.
 const LEVEL_MM: f64 = 1e-6;
-/// So far along the axis a person goes for a place that is level, mm, for each mm of height that the
-/// wall rises in a mm where it is not: there a place that is missed by a little is out of focus.
+/// So far along the axis a person goes for a place that is level, mm, for each mm of height that
+/// the wall rises in a mm where it is not: a place that is missed by a little there is out of
+/// focus. Common practice, no source.
 const FAR_FOR_LEVEL_MM: f64 = 30.0;
 /// Farther than any place on a wall, mm.
 const FAR_MM: f64 = 1e6;

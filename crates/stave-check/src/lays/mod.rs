@@ -68,7 +68,8 @@ pub struct LayFigures {
     /// Its width on the wall where it is widest, mm.
     pub widest_mm: f64,
     /// For a piece that goes all the way around, and for one that comes to lie on itself: how far
-    /// end and beginning lie apart where that is worst, mm on the wall; negative where they overlap.
+    /// end and beginning lie apart where that is worst, mm on the wall; negative where they
+    /// overlap.
     pub seam_mm: Option<f64>,
 }
 

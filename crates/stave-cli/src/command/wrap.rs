@@ -80,8 +80,8 @@ fn outputs(args: &WrapArgs, paths: &Paths) -> Result<(Output, Option<Output>), F
     let is_input = to_file(path).is_some_and(|path| files.is(path, "INPUT"));
     if is_input && !args.in_place {
         return Err(Failure::bad(
-            "-o is INPUT, which would be written over; write to another file, or, for a program, say \
-             --in-place if that is meant",
+            "-o is INPUT, which would be written over; write to another file, or, for a program, \
+             say --in-place if that is meant",
         ));
     }
     if args.in_place && !is_input {

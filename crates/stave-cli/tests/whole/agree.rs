@@ -359,8 +359,8 @@ fn every_command_that_reads_a_file_doubts_it() {
     }
 }
 
-/// A wrong unit shows before a blank of it is burned: where it is measured, and in what a controller
-/// or the art is told of the ware.
+/// A wrong unit shows before a blank of it is burned: where it is measured, and in what a
+/// controller or the art is told of the ware.
 #[test]
 fn sizes_that_no_ware_has_are_doubted() {
     let folder = TempDir::new().expect("a folder");

@@ -273,12 +273,13 @@ fn a_spacing_of_motor_steps_says_what_it_does_to_the_dose() {
     // Asked 1.45 motor steps on the can of 74 mm, whose rotary makes 12,800 a turn: one is got.
     let asked_mm = 1.45 * 74.0 * std::f64::consts::PI / 12_800.0;
     let job = format!(
-        "[[operation]]\nname = \"mark\"\npick = {{ fill = \"#000\" }}\nwork = \"area\"\nspeed = 100\n\
-         power = 30\nline_spacing = {asked_mm}\n"
+        "[[operation]]\nname = \"mark\"\npick = {{ fill = \"#000\" }}\nwork = \"area\"\n\
+         speed = 100\npower = 30\nline_spacing = {asked_mm}\n"
     );
     std::fs::write(folder.path().join("j.toml"), job).unwrap();
     let square = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"232.48mm\" height=\"105mm\" \
-                  viewBox=\"0 0 232.48 105\"><rect x=\"110\" y=\"40\" width=\"4\" height=\"4\"/></svg>";
+                  viewBox=\"0 0 232.48 105\">\
+                  <rect x=\"110\" y=\"40\" width=\"4\" height=\"4\"/></svg>";
     std::fs::write(folder.path().join("a.svg"), square).unwrap();
     let files = ["blanks/can.toml", "machines/degrees.toml"].map(fixture);
     let [blank, machine] = files.each_ref().map(|path| path.to_str().unwrap());

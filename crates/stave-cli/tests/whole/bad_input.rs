@@ -472,7 +472,8 @@ fn what_never_ends_is_told() {
         "resume /dev/zero -m fixtures/machines/degrees.toml --line 7",
         "wrap fixtures/programs/crest.nc -b /dev/zero -m fixtures/machines/degrees.toml",
         "wrap /dev/zero -b fixtures/blanks/can.toml -m fixtures/machines/degrees.toml",
-        "wrap /dev/zero --from-type svg -b fixtures/blanks/can.toml -m fixtures/machines/degrees.toml",
+        "wrap /dev/zero --from-type svg -b fixtures/blanks/can.toml \
+         -m fixtures/machines/degrees.toml",
         "measure /dev/zero",
     ] {
         let script = format!("ulimit -v 900000; exec {} {arguments}", stave().display());

@@ -382,7 +382,8 @@ fn a_clipped_shape_is_laid_by_what_is_left_of_it() {
     let shape = "<rect x=\"69\" y=\"54\" width=\"140\" height=\"40\"/>";
     let window = "<rect x=\"134\" y=\"69\" width=\"10\" height=\"10\"/>";
     let clipped = format!(
-        "<svg {page}><clipPath id=\"c\">{window}</clipPath><g clip-path=\"url(#c)\">{shape}</g></svg>"
+        "<svg {page}><clipPath id=\"c\">{window}</clipPath>\
+         <g clip-path=\"url(#c)\">{shape}</g></svg>"
     );
     std::fs::write(folder.path().join("clipped.svg"), clipped).unwrap();
     std::fs::write(folder.path().join("whole.svg"), format!("<svg {page}>{shape}</svg>")).unwrap();

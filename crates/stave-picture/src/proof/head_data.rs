@@ -37,7 +37,7 @@ enum BesideData {
 }
 
 impl NozzleData {
-    /// `None` where no nozzle is fitted, or where it stands over the work otherwise in every set-up.
+    /// `None` where no nozzle is fitted, or where it stands otherwise over the work in each set-up.
     pub(super) fn of(lies: &Lies) -> Option<Self> {
         if lies.set_up.is_some() {
             return None;

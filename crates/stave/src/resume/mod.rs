@@ -182,8 +182,8 @@ impl ResumeReport {
 /// let mut whole = Vec::new();
 /// wrap(flat, &mut whole, &setup, &Options::default())?;
 /// let mut rest = Vec::new();
-/// let report = resume(Source::program(&whole[..]), &mut rest, &setup.machine, &ResumeAt::TimeS(1.0),
-///     &Options::default())?;
+/// let (at, options) = (ResumeAt::TimeS(1.0), Options::default());
+/// let report = resume(Source::program(&whole[..]), &mut rest, &setup.machine, &at, &options)?;
 /// assert!(report.done_share > 0.2 && report.left_s > 3.0);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```

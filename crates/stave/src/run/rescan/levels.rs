@@ -55,8 +55,8 @@ impl Levels {
         Some(level)
     }
 
-    /// For each level its share of a power, that of the greatest burn of a stretch: powers of others
-    /// may be greater, and stand for none of its burns.
+    /// For each level its share of a power, that of the greatest burn of a stretch: powers of
+    /// others may be greater, and stand for none of its burns.
     pub(super) fn shares(&self, most_s: f64) -> Vec<f64> {
         self.powers_s.iter().map(|s| (s / most_s).min(1.0)).collect()
     }

@@ -96,8 +96,8 @@ pub(in crate::run) struct Scanned {
 }
 
 impl Stretch {
-    /// Begins with a burn. Places along the rows are kept from `origin` on: stretches that are to be
-    /// joined have one origin and one numbering of powers.
+    /// Begins with a burn. Places along the rows are kept from `origin` on: stretches that are to
+    /// be joined have one origin and one numbering of powers.
     pub(super) fn new(
         burn: &AxisBurn,
         (line, section): (u64, u32),
