@@ -8,17 +8,12 @@ use stave_wall::{Crest, WallShape};
 use super::Judge;
 use super::findings::mm;
 use crate::finding::{Code, Finding};
+use crate::focus::{FAR_FOR_LEVEL_MM, level_place};
 use crate::level::level_of;
 use crate::optics;
 
 /// What the rounding of words and of what is set by hand may add to a defocus, mm.
 const ROUNDING_MM: f64 = 2e-3;
-/// Heights of a crest that differ by less are the same: line 1 tells them to so much, mm.
-const LEVEL_MM: f64 = 1e-6;
-/// So far along the axis a person goes for a place that is level, mm, for each mm of height that
-/// the wall rises in a mm where it is not: a place that is missed by a little there is out of
-/// focus. Common practice, no source.
-const FAR_FOR_LEVEL_MM: f64 = 30.0;
 /// Farther than any place on a wall, mm.
 const FAR_MM: f64 = 1e6;
 /// The spot at which a burn is no longer a matter of taste, in spots.
@@ -67,7 +62,8 @@ impl Judge<'_> {
             let at_mm = match told {
                 Some((_, Some(at_mm))) => at_mm,
                 Some((height_mm, None)) => {
-                    self.at_of_height(height_mm, zero_mm).map_or(zero_mm, |(_, at_mm)| at_mm)
+                    let near = (zero_mm, zero_mm);
+                    level_place(wall, crest, height_mm, near).map_or(zero_mm, |(_, at_mm)| at_mm)
                 }
                 None => zero_mm,
             };
@@ -139,31 +135,6 @@ impl Judge<'_> {
         }))
     }
 
-    /// The place along the axis, mm, whose crest has that height, of several one that lies level
-    /// and near to another, after what it costs by [`FAR_FOR_LEVEL_MM`].
-    fn at_of_height(&self, height_mm: f64, near_mm: f64) -> Option<(f64, f64)> {
-        let wall = self.rig.wall;
-        let mut best: Option<(f64, f64)> = None;
-        for pair in wall.sections_between(0.0, wall.length_mm()).windows(2) {
-            let [(s0, from), (s1, to)] = pair else { continue };
-            let off = [from, to].map(|section| self.rig.crest.height_mm(section) - height_mm);
-            let at_mm = if off.iter().all(|off| off.abs() <= LEVEL_MM) {
-                near_mm.clamp(from.at_mm, from.at_mm.max(to.at_mm))
-            } else if off[0] * off[1] <= 0.0 {
-                wall.at_of_s(s0 + (s1 - s0) * off[0] / (off[0] - off[1]))
-            } else {
-                continue;
-            };
-            let rise_mm = self.rig.crest.height_mm(to) - self.rig.crest.height_mm(from);
-            let steep = rise_mm.abs() / (to.at_mm - from.at_mm).abs().max(f64::MIN_POSITIVE);
-            let cost = (at_mm - near_mm).abs() + FAR_FOR_LEVEL_MM * steep;
-            if best.is_none_or(|(least, _)| cost < least) {
-                best = Some((cost, at_mm));
-            }
-        }
-        best
-    }
-
     /// Where a person finds the focus: a place whose crest has that height, one that burns unless
     /// the wall is steep there and less so beside it.
     fn nearest_at_mm(&self, height_mm: f64) -> Option<f64> {
@@ -185,7 +156,7 @@ impl Judge<'_> {
             }
         }
         let (cost, at_mm) = best?;
-        match self.at_of_height(height_mm, at_mm) {
+        match level_place(wall, crest, height_mm, (at_mm, at_mm)) {
             Some((other, beside_mm)) if other < cost => Some(beside_mm),
             _ => Some(at_mm),
         }
