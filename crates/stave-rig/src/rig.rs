@@ -297,6 +297,17 @@ impl<'a> Rig<'a> {
         self.along_zero_mm + self.along_sign * words[self.along & 1]
     }
 
+    /// Motor steps for one turn of the work as the program holds it, rollers' contact and all,
+    /// where the machine file tells.
+    #[must_use]
+    pub fn steps_per_turn(&self) -> Option<f64> {
+        let rotary = &self.machine.rotary;
+        match rotary.drive {
+            Drive::Chuck => rotary.steps_per_turn,
+            Drive::Roller => rotary.steps_per_mm.map(|n| n * self.units_per_rad.abs() * TAU),
+        }
+    }
+
     /// The turn that is uppermost, rad, for words.
     #[must_use]
     #[inline]

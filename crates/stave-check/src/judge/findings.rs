@@ -376,7 +376,7 @@ impl Judge<'_> {
         let radius_mm = if scan.level { widest_mm } else { gate_mm };
         let spacing_mm = scan.spacing_mm * if scan.along_axis { radius_mm * per_turn } else { 1.0 };
         self.against_spot(spacing_mm, out, told);
-        let steps = self.setup.rotary_steps_per_turn().filter(|_| scan.along_axis);
+        let steps = self.rig.steps_per_turn().filter(|_| scan.along_axis);
         let Some(steps) = steps else { return };
         let found = step_spacing(spacing_mm, radius_mm, steps);
         if !found.uneven {

@@ -115,6 +115,37 @@ fn a_gradient_burns_as_dark_as_it_is_at_each_place() {
     }
 }
 
+/// A drawing of nothing but plain fills and strokes has greys too, however they are picked.
+#[test]
+fn plain_greys_burn_as_dark_as_they_are() {
+    let svg = page(&format!(
+        "<rect id='pale' width='{WIDTH_MM}' height='10' fill='#808080'/><path id='bar' \
+         d='M0 15H{WIDTH_MM}' fill='none' stroke='#404040' stroke-width='6'/><rect id='full' \
+         y='20' width='{WIDTH_MM}' height='10'/>"
+    ));
+    let picks = [
+        ("fill = \"#808080\"", [darkness(0x80), 0.0, 0.0]),
+        ("stroke = \"#404040\"", [0.0, darkness(0x40), 0.0]),
+        ("id = \"full\"", [0.0, 0.0, 1.0]),
+    ];
+    let allow = ["--allow", "unpicked"];
+    for case in cases() {
+        let bench = case.bench();
+        let folder = tempfile::tempdir().unwrap();
+        for (pick, due) in picks {
+            let rules = operation(pick, "picture", "");
+            let outcome = wrapped_in(folder.path(), &case, &svg, &rules, &allow).done();
+            let lines = replay(&bench, &program::read(outcome.out_text()));
+            for (y, due) in [5.0, 15.0, 25.0].into_iter().zip(due) {
+                for x in [4.0, 19.0, 36.0] {
+                    let found = seen(&bench, &lines, x, y);
+                    assert!((found - due).abs() < 0.02, "{case:?} {pick} {x},{y}: {found}, {due}");
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn shades_are_cut_where_they_are_dark_enough_and_plain_fills_burn_whole() {
     let stops = "<stop stop-color='#000'/><stop offset='1' stop-color='#fff'/>";

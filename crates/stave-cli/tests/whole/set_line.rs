@@ -71,3 +71,26 @@ fn where_rollers_touch_is_said() {
     assert!(proof.contains(&format!("0°, {touch}</text>")), "the head of the sheet");
     assert!(proof.contains(&format!(">{touch}</text>")), "its figures");
 }
+
+/// Where rollers touch, line 1 says: how lines fall on motor steps is no matter of the job's.
+#[test]
+fn steps_of_a_roller_are_those_where_it_touched() {
+    let folder = tempfile::tempdir().unwrap();
+    let files = ("blanks/cup.toml", "machines/roller.toml");
+    let row = |k: u32| format!("G0 X10 Y{}\nG1 X30 F3000 S400\n", f64::from(k) * 0.13);
+    let rows: String = (0..40).map(row).collect();
+    std::fs::write(folder.path().join("scan.nc"), format!("G21\nM4 S0\n{rows}M5\nM2\n")).unwrap();
+    let (machine, blank) = (fixture(files.1), fixture(files.0));
+    let rest = ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    let place = ["--place-at", "10", "--contact-at"];
+    let mut found = Vec::new();
+    for contact in ["10", "60"] {
+        made(folder.path(), &[&["wrap", "scan.nc"][..], &place, &[contact], &LAID].concat(), files);
+        let words = ["check", "out.nc", "--json"];
+        let checked = run_in(folder.path(), &[&words[..], &rest].concat(), b"");
+        let told = String::from_utf8(checked.out).unwrap();
+        let steps = told.split(" motor steps apart").next().unwrap().rsplit(" ").next().unwrap();
+        found.push(steps.to_owned());
+    }
+    assert_eq!(found, ["9.75", "11.4"]);
+}

@@ -84,7 +84,7 @@ use fonts::Wanting;
 use linked::Pictures;
 
 /// What a document was read into.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Drawing {
     /// What is drawn.
     pub art: Art,
@@ -93,8 +93,8 @@ pub struct Drawing {
     /// What is said of each of the art's shaded shapes, in their order: that it is left out, unless
     /// it is burned as a picture or cut at a threshold.
     pub shades: Vec<Shades>,
-    /// What renders the shades; there where there are some.
-    pub view: Option<View>,
+    /// What renders shapes, shades or not.
+    pub view: View,
 }
 
 /// Reads an SVG document.
@@ -273,7 +273,7 @@ fn read_entries(
     let view = collected.view(|shades, entry_of_shape| {
         View::new(text, &circles.cut, fonts, &pictures, shades, entry_of_shape)
     });
-    Ok(Drawing { view, ..collected.into_drawing() })
+    Ok(collected.into_drawing(view))
 }
 
 #[cfg(test)]

@@ -138,6 +138,8 @@ impl Layout {
                 let drawing = svg::read_svg_linked(svg, &options.fonts, linked)
                     .map_err(|error| Error::of_source(name, SourceFault::Svg(error)))?;
                 let svg::Drawing { art, mut notices, shades, view, .. } = drawing;
+                let renders = setup.job.operations.iter().any(|one| one.rule.work == Work::Picture);
+                let view = (renders || !shades.is_empty()).then_some(view);
                 let seen = rendered::Shaded::new(view, shades);
                 let mut layout = Layout::of(art, setup, purpose, (name, Kind::Drawing), seen)?;
                 notices.append(&mut layout.left_out);

@@ -148,7 +148,9 @@ pub(super) fn idle_operations(
                 Pick::Id(id) => (format!("has the id \"{id}\""), ids(art, id)),
                 Pick::Input => (
                     "has shades".to_owned(),
-                    "without a `pick` it takes pictures, gradients and patterns".to_owned(),
+                    "without a `pick` it takes pictures, gradients and patterns, and plain greys by \
+                     their fill, stroke or id"
+                        .to_owned(),
                 ),
             };
             let message = format!(

@@ -68,22 +68,17 @@ pub(in crate::svg) struct Collected {
 }
 
 impl Collected {
-    pub(in crate::svg) fn into_drawing(mut self) -> Drawing {
+    pub(in crate::svg) fn into_drawing(mut self, view: View) -> Drawing {
         // Within a line they stay in the order of the document.
         self.notices.sort_by_key(|notice| (notice.line, notice.kind));
         self.notices.dedup();
-        Drawing { art: self.art, notices: self.notices, shades: self.shades, view: None }
+        Drawing { art: self.art, notices: self.notices, shades: self.shades, view }
     }
 
-    /// What renders the drawing, made of what is known of its shapes; `None` where it has no
-    /// shades.
-    pub(in crate::svg) fn view(
-        &self,
-        make: impl FnOnce(&[Shades], Vec<usize>) -> View,
-    ) -> Option<View> {
+    /// What renders the drawing, made of what is known of its shapes.
+    pub(in crate::svg) fn view(&self, make: impl FnOnce(&[Shades], Vec<usize>) -> View) -> View {
         let entry = |shape: &Shape| self.entry_of.get(shape.element).copied().unwrap_or_default();
-        let entries = || self.art.shapes.iter().map(entry).collect();
-        (!self.shades.is_empty()).then(|| make(&self.shades, entries()))
+        make(&self.shades, self.art.shapes.iter().map(entry).collect())
     }
 
     pub(in crate::svg) fn notice(
