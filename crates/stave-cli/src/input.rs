@@ -210,6 +210,7 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
         (begin, first) = begins(&mut reader).map_err(fail)?;
     }
     let another = not_a_program(path, &first);
+    let is_empty = first.is_empty();
     let reader: Box<dyn Read> = Box::new(Cursor::new(first).chain(reader));
     let named_so = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("svg"));
     let is_svg = from_type == Some(InputType::Svg) || named_so || begin == Begins::Markup;
@@ -227,7 +228,7 @@ pub(crate) fn open(path: &Path, from_type: Option<InputType>) -> Result<Input, F
         _ if packed && !is_svg => Err(Failure::bad(format!(
             "{name}: this is packed by gzip and holds no drawing; unpack it first"
         ))),
-        _ if is_svg => Ok(Input { name, reader, kind: Kind::Drawing, folder }),
+        _ if is_svg && !is_empty => Ok(Input { name, reader, kind: Kind::Drawing, folder }),
         _ => match another {
             Some(told) => Err(Failure::bad(format!("{name}: {told}"))),
             None => Ok(Input { name, reader, kind: Kind::Program, folder }),

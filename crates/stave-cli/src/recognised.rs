@@ -125,9 +125,12 @@ impl Settings {
 }
 
 /// What is wrong with a text given as a program, if it is seen to be something else altogether: a
-/// settings file by its name, or what other programs save, by how it begins (PDF: ISO 32000-1,
-/// 7.5.2; PostScript: Adobe's structuring conventions, 3.0; DXF: a group code and a section).
+/// settings file by its name, nothing at all, or what other programs save, by how it begins (PDF:
+/// ISO 32000-1, 7.5.2; PostScript: Adobe's structuring conventions, 3.0; DXF: a group code and a
+/// section; TIFF 6.0, section 2; ISO base media: ISO/IEC 14496-12, 4.3; ZIP: ISO/IEC 21320-1; the
+/// byte order mark: ISO/IEC 10646).
 pub(crate) fn not_a_program(path: &Path, first: &[u8]) -> Option<String> {
+    const AS_PNG: &str = "save it as PNG";
     const TAKEN: &str =
         "what is taken is a drawing (SVG), a program (G-code), or a PNG or JPEG picture";
     let ends = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
@@ -143,15 +146,28 @@ pub(crate) fn not_a_program(path: &Path, first: &[u8]) -> Option<String> {
         }
         _ => {}
     }
+    if first.is_empty() {
+        return Some("there is nothing in it: what should have written it went wrong".to_owned());
+    }
     let mut lines = first.split(|byte| *byte == b'\n').map(<[u8]>::trim_ascii);
     let dxf = lines.next() == Some(b"0") && lines.next() == Some(b"SECTION");
-    let what = match first {
-        _ if first.starts_with(b"%PDF-") => "a PDF",
-        _ if first.starts_with(b"%!PS") => "PostScript",
-        _ if dxf => "a DXF drawing",
+    let begins = |magic: &[u8]| first.starts_with(magic);
+    let (what, instead) = match first {
+        _ if begins(b"%PDF-") => ("a PDF", "export it as SVG"),
+        _ if begins(b"%!PS") => ("PostScript", "export it as SVG"),
+        _ if dxf => ("a DXF drawing", "export it as SVG"),
+        // A file header of 14 bytes: its size, four zeros, and where the pixels are.
+        _ if begins(b"BM") && first.get(6..10) == Some(&[0; 4]) => ("a BMP picture", AS_PNG),
+        _ if begins(b"II*\0") || begins(b"MM\0*") => ("a TIFF picture", AS_PNG),
+        _ if begins(b"8BPS") => ("a layered picture", AS_PNG),
+        _ if first.get(4..8) == Some(b"ftyp") => ("a HEIF or AVIF picture, or a film", AS_PNG),
+        _ if begins(b"PK\x03\x04") => ("a ZIP archive", "unpack it"),
+        _ if begins(b"\xff\xfe") || begins(b"\xfe\xff") => {
+            ("text in UTF-16", "save it as UTF-8 or plain ASCII")
+        }
         _ => return None,
     };
-    Some(format!("this is {what}; {TAKEN}: export it as SVG"))
+    Some(format!("this is {what}; {TAKEN}: {instead}"))
 }
 
 /// What is wrong with a file given as `wanted`, if it is seen to be something else altogether.

@@ -146,7 +146,7 @@ fn a_program_for_another_blank_is_noted_and_timed() {
 
 #[test]
 fn nothing_to_time_takes_no_time() {
-    let outcome = estimate(&[], "").done();
+    let outcome = estimate(&[], "G21\nM2\n").done();
     assert!(outcome.out_text().contains("0.0 s"));
     assert!(outcome.err.is_empty(), "{}", outcome.err);
 }

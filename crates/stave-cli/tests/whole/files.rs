@@ -116,17 +116,25 @@ fn no_command_writes_over_what_it_reads() {
 #[test]
 fn an_input_that_is_something_else_is_told_for_what_it_is() {
     let bench = bench();
+    let [blank, machine] =
+        ["blank.toml", "machine.toml"].map(|name| fs::read(bench.path().join(name)).unwrap());
     for (name, bytes, told) in [
         ("table.csv", &b"Name,Size\nAnna,3\n"[..], "this is a table"),
         ("a.pdf", b"%PDF-1.7\n%\xe2\xe3\n", "this is a PDF"),
         ("a.eps", b"%!PS-Adobe-3.0 EPSF-3.0\n", "this is PostScript"),
         ("a.dxf", b"  0\r\nSECTION\r\n  2\r\nHEADER\r\n", "this is a DXF drawing"),
-        ("blank.toml", b"", "this is a blank file, which goes with -b"),
-        ("machine.toml", b"", "this is a machine file, which goes with -m"),
+        ("a.bmp", b"BM6\0\x0c\0\0\0\0\0\x36\0\0\0", "this is a BMP picture"),
+        ("a.tif", b"II*\0\x08\0\0\0", "this is a TIFF picture"),
+        ("a.avif", b"\0\0\0\x1cftypavif", "this is a HEIF or AVIF picture"),
+        ("a.zip", b"PK\x03\x04\x14\0", "this is a ZIP archive"),
+        ("wide.nc", b"\xff\xfeG\x001\x00", "this is text in UTF-16"),
+        ("none.nc", b"", "there is nothing in it"),
+        ("none.svg", b"", "there is nothing in it"),
+        ("none.png", b"", "there is nothing in it"),
+        ("blank.toml", &blank, "this is a blank file, which goes with -b"),
+        ("machine.toml", &machine, "this is a machine file, which goes with -m"),
     ] {
-        if !bytes.is_empty() {
-            fs::write(bench.path().join(name), bytes).unwrap();
-        }
+        fs::write(bench.path().join(name), bytes).unwrap();
         for line in ["wrap @ IN", "check @ IN", "lays @ IN", "estimate IN -m machine.toml"] {
             let line = line.replace("IN", name);
             let outcome = run_in(bench.path(), &words(&line), b"");

@@ -226,11 +226,11 @@ fn nothing_to_go_round_and_what_cannot_be_meant() {
         outcome.err
     );
     let cases: [(&[&str], &str, i32, &str); 7] = [
-        (&["--pointer", "0"], "", 2, "--pointer: must be a percentage"),
-        (&["--pointer", "101"], "", 2, "--pointer"),
-        (&["--speed", "0"], "", 2, "--speed: must be more than 0"),
-        (&["--dwell", "-1"], "", 2, "--dwell: must be from 0 to 60 seconds"),
-        (&["--around", "ring"], "", 2, "--around"),
+        (&["--pointer", "0"], "M2\n", 2, "--pointer: must be a percentage"),
+        (&["--pointer", "101"], "M2\n", 2, "--pointer"),
+        (&["--speed", "0"], "M2\n", 2, "--speed: must be more than 0"),
+        (&["--dwell", "-1"], "M2\n", 2, "--dwell: must be from 0 to 60 seconds"),
+        (&["--around", "ring"], "M2\n", 2, "--around"),
         (&[], "M4 S5\nG1 X1 A4 F5\n", 2, "a rotary word"),
         (&[], "G1 X\n", 2, "standard input:1:"),
     ];
