@@ -140,9 +140,16 @@ pub struct Look {
     pub finish: Finish,
 }
 
-/// The look of ware of which only a part is told: light grey, burned dark.
-const WARE: Colour = Colour { red: 0xef, green: 0xee, blue: 0xe9 };
-const BURN: Colour = Colour { red: 0x3a, green: 0x37, blue: 0x33 };
+/// The look of ware that does not tell, or tells a part only: light grey, burned dark.
+impl Default for Look {
+    fn default() -> Self {
+        Self {
+            ware: Colour { red: 0xef, green: 0xee, blue: 0xe9 },
+            burn: Colour { red: 0x3a, green: 0x37, blue: 0x33 },
+            finish: Finish::Matt,
+        }
+    }
+}
 
 /// A jaw lies no farther from the end of the wall than this, mm: common practice, no source.
 const JAW_MM: f64 = 50.0;
@@ -235,10 +242,12 @@ fn blank(section: &mut Section<'_, '_, '_>, file: &str) -> Option<Blank> {
 }
 
 fn read_look(look: &mut Section<'_, '_, '_>) -> Look {
-    let ware = colour(look, "ware").map_or(WARE, |ware| ware.value);
-    let burn = colour(look, "burn").map_or(BURN, |burn| burn.value);
-    let finish = look.word::<Finish>("finish").map_or(Finish::Matt, |finish| finish.value);
-    Look { ware, burn, finish }
+    let plain = Look::default();
+    Look {
+        ware: colour(look, "ware").map_or(plain.ware, |ware| ware.value),
+        burn: colour(look, "burn").map_or(plain.burn, |burn| burn.value),
+        finish: look.word::<Finish>("finish").map_or(plain.finish, |finish| finish.value),
+    }
 }
 
 fn read_station(

@@ -17,6 +17,7 @@ mod broken_runs;
 mod case;
 mod check;
 mod choices;
+mod close_up;
 mod coating;
 mod command;
 mod cutting;

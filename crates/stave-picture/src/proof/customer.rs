@@ -5,6 +5,8 @@ use super::ProofParts;
 use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
+use stave_toolpath::number::fixed;
+
 use crate::draw::{Drawing, INK, SOFT, broken, cut, scale_bar, text_width_mm};
 
 /// Where the pictures begin, and how high they may be.
@@ -19,6 +21,11 @@ const GAP: f64 = 4.0;
 const SETTINGS: [(f64, usize); 4] = [(4.6, 2), (4.6, 3), (3.6, 3), (2.8, 4)];
 /// From line to line, in sizes.
 const LEADING: f64 = 1.32;
+/// What of the ware is seen around an engraving that is drawn larger, mm of it.
+const BESIDE: f64 = 2.0;
+/// How many times as large it is drawn at least, or not at all, and at most.
+const LEAST_TIMES: f64 = 1.3;
+const MOST_TIMES: f64 = 4.0;
 /// The lowest that texts may stand.
 const LOWEST: f64 = 179.0;
 
@@ -66,7 +73,34 @@ impl ProofParts<'_> {
         paper.text((corner.0 + 0.5 * size.0, below), 3.0, &centred, words);
         scale_bar(paper, (LEFT, below + 7.0), 50.0 * scale, "scale", "50 mm on the ware");
         self.to_read(paper, below + 16.0);
+        if self.texts.is_empty() {
+            self.close_to(paper, art, &unrolled, below + 12.0);
+        }
         self.to_sign(paper);
+    }
+
+    /// Where there is nothing to read over and room is left: what is engraved, larger.
+    fn close_to(&self, paper: &mut Drawing, art: &Art<'_>, small: &Unrolled<'_>, top: f64) {
+        let (Some(s_mm), Some(turn_rad)) = (self.lies.burned_s_mm, self.lies.burned_turn_rad)
+        else {
+            return;
+        };
+        let bare = small.around(s_mm, turn_rad).inflate(BESIDE * small.scale, BESIDE * small.scale);
+        let room = (RIGHT - LEFT, LOWEST - top - CAPTION);
+        let times = (room.0 / bare.width()).min(room.1 / bare.height()).min(MOST_TIMES);
+        if !(times >= LEAST_TIMES && bare.is_finite()) {
+            return;
+        }
+        let large = Unrolled { scale: times * small.scale, corner: (0.0, 0.0), ..*small };
+        let beside = BESIDE * large.scale;
+        let there = large.around(s_mm, turn_rad).inflate(beside, beside);
+        let by = (0.5 * (LEFT + RIGHT) - there.center().x, top - there.y0);
+        let large = Unrolled { corner: by, ..large };
+        let window = there + kurbo::Vec2::from(by);
+        paper.group("class=\"detail\"", large.detail(art, window));
+        let centred = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
+        let words = format!("the engraving, {} times as large as above", fixed(times, 1));
+        paper.text((0.5 * (LEFT + RIGHT), window.y1 + 4.6), 3.0, &centred, &words);
     }
 
     /// A flat place, seen from above; where the picture and its bar end, mm down the paper.

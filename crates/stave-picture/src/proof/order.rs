@@ -57,7 +57,7 @@ impl ProofParts<'_> {
             map: self.map,
             meant: None,
             top_density: self.map.top_density(),
-            look: self.blank.look,
+            look: Some(self.blank.look.unwrap_or_default()),
         };
         if self.plane.is_some() {
             let (mut plane, size) = Unrolled::of_plane(self, room);

@@ -224,10 +224,13 @@ impl ProofParts<'_> {
             ramp: STANDARD.encode(
                 (0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
             ),
-            look: self.blank.look.filter(|_| customer).map(|look| LookData {
-                ware: look.ware.to_string(),
-                burn: look.burn.to_string(),
-                metal: look.finish == Finish::Metal,
+            look: customer.then(|| {
+                let look = self.blank.look.unwrap_or_default();
+                LookData {
+                    ware: look.ware.to_string(),
+                    burn: look.burn.to_string(),
+                    metal: look.finish == Finish::Metal,
+                }
             }),
             nozzle: if customer { None } else { NozzleData::of(&self.lies) },
             texts: if customer { &self.texts } else { &[] },

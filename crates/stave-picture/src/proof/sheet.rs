@@ -35,7 +35,7 @@ impl ProofParts<'_> {
             map: self.map,
             meant: self.meant.filter(|_| !for_customer),
             top_density: self.map.top_density(),
-            look: self.blank.look.filter(|_| for_customer),
+            look: for_customer.then(|| self.blank.look.unwrap_or_default()),
         };
         if for_customer {
             self.customer(&mut paper, &art);

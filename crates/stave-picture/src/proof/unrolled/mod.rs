@@ -105,7 +105,7 @@ impl Unrolled<'_> {
             self.ground(&mut paper);
         }
         let box_mm = self.box_mm();
-        let inked = self.art(&mut paper, art).map(|picture| Inked::of(&picture, box_mm));
+        let inked = self.art(&mut paper, art, box_mm).map(|picture| Inked::of(&picture, box_mm));
         if !self.plain {
             self.zones(&mut paper, inked.as_ref());
         }
@@ -141,10 +141,13 @@ impl Unrolled<'_> {
         );
     }
 
+    fn ware(&self) -> String {
+        self.blank.look.map_or_else(|| WARE.to_owned(), |look| look.ware.to_string())
+    }
+
     /// The wall in its own colour, and where something stands out of it.
     fn plain_ground(&self, paper: &mut Drawing) {
-        let ware = self.blank.look.map_or_else(|| WARE.to_owned(), |look| look.ware.to_string());
-        let style = format!("fill=\"{ware}\" stroke=\"none\"");
+        let style = format!("fill=\"{}\" stroke=\"none\"", self.ware());
         self.band(paper, (0.0, self.blank.wall.length_mm()), &style);
         for zone in self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
             for by in self.shifts(zone) {
@@ -179,17 +182,41 @@ impl Unrolled<'_> {
         }
     }
 
-    /// Draws what is burned; the picture of it, where anything is.
-    fn art(&self, paper: &mut Drawing, art: &Art<'_>) -> Option<Picture> {
+    /// A part of the wall alone, in its colour and with what is burned on it.
+    pub(super) fn detail(&self, art: &Art<'_>, window_mm: Rect) -> Drawing {
+        let mut paper = Drawing::default();
+        let corners = [
+            (window_mm.x0, window_mm.y0),
+            (window_mm.x1, window_mm.y0),
+            (window_mm.x1, window_mm.y1),
+            (window_mm.x0, window_mm.y1),
+        ];
+        paper.shape(&corners, &format!("fill=\"{}\" stroke=\"none\"", self.ware()));
+        self.art(&mut paper, art, window_mm);
+        paper.shape(&corners, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.3\""));
+        paper
+    }
+
+    /// The box on the paper around what lies between two places of the meridian and two turns.
+    pub(super) fn around(&self, s_mm: (f64, f64), turn_rad: (f64, f64)) -> Rect {
+        let (a, b) = (self.paper(s_mm.0, turn_rad.0), self.paper(s_mm.1, turn_rad.1));
+        Rect::from_points(a, b)
+    }
+
+    /// Draws what is burned within a box on the paper; the picture of it, where anything is.
+    fn art(&self, paper: &mut Drawing, art: &Art<'_>, window_mm: Rect) -> Option<Picture> {
         let (width, height) = self.size();
-        let mut picture = Picture::new(width * self.dots_per_mm, height * self.dots_per_mm);
-        let (columns, rows) = (picture.width as f64, picture.height as f64);
+        let mut picture = Picture::new(
+            window_mm.width() * self.dots_per_mm,
+            window_mm.height() * self.dots_per_mm,
+        );
+        let pixel_mm =
+            (window_mm.width() / picture.width as f64, window_mm.height() / picture.height as f64);
         let shadow = art.shadow();
         let look = |column: usize, row: usize, (i, j): (f64, f64)| {
-            self.wall(
-                (column as f64 + 0.5 + FOOT * (i - 1.0)) / columns,
-                (row as f64 + 0.5 + FOOT * (j - 1.0)) / rows,
-            )
+            let x = window_mm.x0 + (column as f64 + 0.5 + FOOT * (i - 1.0)) * pixel_mm.0;
+            let y = window_mm.y0 + (row as f64 + 0.5 + FOOT * (j - 1.0)) * pixel_mm.1;
+            self.wall((x - self.corner.0) / width, (y - self.corner.1) / height)
         };
         let mut any = false;
         let mut places = Vec::with_capacity(9);
@@ -211,7 +238,8 @@ impl Unrolled<'_> {
             }
         }
         any.then(|| {
-            paper.image(self.corner, (width, height), &encode(&picture));
+            let size = (window_mm.width(), window_mm.height());
+            paper.image((window_mm.x0, window_mm.y0), size, &encode(&picture));
             picture
         })
     }
