@@ -163,6 +163,12 @@ fn clashing(what: &str, name: &str, known: &Known) -> Failure {
     Failure::bad(format!("{same}; nothing was written: name another file to write to"))
 }
 
+/// Whether two paths are one file, there or not.
+pub(crate) fn same_file(one: &Path, other: &Path) -> bool {
+    let known = |path| of_path(path).ok().flatten();
+    known(one).is_some_and(|one| Some(one) == known(other))
+}
+
 /// What a file is known by; nothing where it is no regular file: devices and pipes may well be read
 /// and written at once.
 fn of_path(path: &Path) -> io::Result<Option<Identity>> {

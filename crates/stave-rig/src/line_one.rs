@@ -3,7 +3,7 @@
 use stave_toolpath::{LONGEST_LINE, printable, printable_within};
 
 /// The keys whose values are names.
-const NAMED: [&str; 3] = ["blank", "machine", "facet"];
+const NAMED: [&str; 5] = ["blank", "machine", "facet", "lens", "nozzle"];
 /// Names are not shortened further than this, bytes.
 const LEAST_NAME: usize = 8;
 
@@ -70,6 +70,16 @@ impl Header {
         }
         line.push(')');
         line
+    }
+
+    /// Whether a name is the one that line 1 says, cleaned, and shortened where it is long.
+    #[must_use]
+    pub fn names(said: &str, name: &str) -> bool {
+        let clean = Self::cleaned(name);
+        match said.strip_suffix("...") {
+            Some(begun) => clean.starts_with(begun),
+            None => clean == said,
+        }
     }
 
     /// What line 1 says of a value.

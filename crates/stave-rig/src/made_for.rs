@@ -139,6 +139,9 @@ pub struct MadeFor {
     /// Where the chuck's face is, mm along the axis, which the rotary's obstacles count from;
     /// `None` where there are none, or it does not say.
     pub held_at_mm: Option<f64>,
+    /// The lens and the nozzle fitted, where they are not those that the machine names first;
+    /// cleaned, and shortened where they are long.
+    pub fitted: (Option<String>, Option<String>),
     /// True for a walk: it goes round what another program burns.
     pub walk: bool,
     /// What a swatch tries; `None` for any other program.
@@ -147,6 +150,9 @@ pub struct MadeFor {
     /// walk that of the program it was made from; mm, as
     /// [`stave_wall::Crest::height_mm`] has it.
     pub focus_height_mm: Option<f64>,
+    /// Where the head was focused, mm along the axis: of the rest of a program that was broken off,
+    /// which burns only a part of what that was set by.
+    pub focus_at_mm: Option<f64>,
     /// The digests of the files it was made from; `None` where it does not say.
     pub files: Option<Digests>,
     /// What the program of an order says besides; `None` for any other.
@@ -223,12 +229,17 @@ impl MadeFor {
                 None => None,
             },
             held_at_mm: optional("held_at")?,
+            fitted: (
+                header.get("lens").map(str::to_owned),
+                header.get("nozzle").map(str::to_owned),
+            ),
             walk: header.get("walk").is_some(),
             swatch: match header.get("swatch") {
                 Some(found) => Some(Swatch::named(found).ok_or_else(|| odd("swatch", found))?),
                 None => None,
             },
             focus_height_mm: optional("focus_height")?,
+            focus_at_mm: optional("focus_at")?,
             files: match header.get("files") {
                 Some(found) => Some(found.parse().map_err(|()| odd("files", found))?),
                 None => None,
@@ -258,9 +269,11 @@ impl MadeFor {
             facet: None,
             set_ups: None,
             held_at_mm: None,
+            fitted: (None, None),
             walk: false,
             swatch: None,
             focus_height_mm: None,
+            focus_at_mm: None,
             files: None,
             stamp: None,
         }
@@ -285,8 +298,10 @@ impl MadeFor {
             facet: setup.facet.as_ref().map(|on| (on.facet.name.clone(), on.index)),
             set_ups: job.set_ups,
             held_at_mm: (!setup.whole().1.obstacles.is_empty()).then_some(job.held_at_mm),
+            fitted: fitted(setup),
             walk: false,
             swatch: None,
+            focus_at_mm: None,
             focus_height_mm: job.focus_at_mm.filter(|_| job.focus == FocusMode::Fixed).map(
                 |at_mm| {
                     height_where_focused_mm(&setup.blank, job.tilt_rad, job.zero.turn_rad, at_mm)
@@ -336,8 +351,17 @@ impl MadeFor {
         if let Some(at_mm) = self.held_at_mm {
             header.add("held_at", number(at_mm));
         }
+        let (lens, nozzle) = &self.fitted;
+        for (key, name) in [("lens", lens), ("nozzle", nozzle)] {
+            if let Some(name) = name {
+                header.add(key, name.clone());
+            }
+        }
         if let Some(height_mm) = self.focus_height_mm {
             header.add("focus_height", number(height_mm));
+        }
+        if let Some(at_mm) = self.focus_at_mm {
+            header.add("focus_at", number(at_mm));
         }
         if let Some(files) = &self.files {
             header.add("files", files.to_string());
@@ -456,4 +480,12 @@ impl MadeFor {
         all.extend(self.changed(blank, machine, job).into_iter().map(|(_, message)| message));
         all
     }
+}
+
+/// The names of the lens and the nozzle of a setup, where they are not the machine's first.
+fn fitted(setup: &Setup) -> (Option<String>, Option<String>) {
+    let (job, machine) = (&setup.job, &setup.machine);
+    let lens = job.lens.as_ref().filter(|lens| machine.lenses.first() != Some(*lens));
+    let nozzle = job.nozzle.as_ref().filter(|one| machine.nozzles.first() != Some(*one));
+    (lens.map(|lens| lens.name.clone()), nozzle.map(|nozzle| nozzle.name.clone()))
 }

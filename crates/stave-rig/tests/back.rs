@@ -188,6 +188,8 @@ proptest! {
             walk: false,
             swatch,
             focus_height_mm: optional[1],
+            focus_at_mm: optional[0],
+            fitted: (optional[0].map(|_| "lens (2)".to_owned()), None),
             files: files.then(|| "0123abcd,-,89ef0123,-".parse().unwrap()),
             stamp: follow.then(|| Stamp {
                 version: "0.1.0".into(),
@@ -219,6 +221,8 @@ proptest! {
         prop_assert!(both(back.contact_at_mm, made_for.contact_at_mm));
         prop_assert!(both(back.held_at_mm, made_for.held_at_mm));
         prop_assert!(both(back.focus_height_mm, made_for.focus_height_mm));
+        prop_assert!(both(back.focus_at_mm, made_for.focus_at_mm));
+        prop_assert_eq!(back.fitted.0.is_some(), made_for.fitted.0.is_some());
         prop_assert_eq!(&back.files, &made_for.files);
         prop_assert_eq!(&back.stamp, &made_for.stamp);
         // What was read is written the same again.

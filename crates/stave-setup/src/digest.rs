@@ -25,7 +25,13 @@ const DIGITS: usize = 8;
 /// degrees.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Values(BTreeMap<String, String>);
+#[cfg_attr(feature = "serde", serde(transparent))]
+pub struct Values {
+    said: BTreeMap<String, String>,
+    /// Whether the file's lengths are in inches.
+    #[cfg_attr(feature = "serde", serde(skip))]
+    pub(crate) are_inches: bool,
+}
 
 /// A key that two files of a kind do not agree on.
 #[derive(Clone, Debug, Eq, PartialEq)]
@@ -51,9 +57,19 @@ impl fmt::Display for Difference {
 impl Values {
     /// Those of a file's table.
     pub(crate) fn of_table(file: SettingsFile, table: &DeTable<'_>, unit: LengthUnit) -> Self {
-        let mut values = Self::default();
+        let mut values = Self { are_inches: unit == LengthUnit::Inch, ..Self::default() };
         values.walk(&file.keys(), table, ("", ""), unit);
         values
+    }
+
+    /// Whether any of them is a length, or hangs on the unit of lengths.
+    pub(crate) fn have_lengths(&self, file: SettingsFile) -> bool {
+        let keys = file.keys();
+        self.said.keys().any(|shown| {
+            let parts = shown.split('.').filter(|part| part.parse::<u32>().is_err());
+            let path = parts.collect::<Vec<_>>().join(".");
+            keys.iter().any(|key| key.key == path && key.is_length())
+        })
     }
 
     fn walk(
@@ -89,7 +105,7 @@ impl Values {
     fn put(&mut self, key: &Key, shown: String, value: String) {
         let is_value = key.key != "units" && !key.key.starts_with("look");
         if is_value && key.default_value().map(of_default).as_ref() != Some(&value) {
-            self.0.insert(shown, value);
+            self.said.insert(shown, value);
         }
     }
 
@@ -173,13 +189,13 @@ impl Values {
     /// True where a key is given and has not its default.
     #[must_use]
     pub fn has(&self, key: &str) -> bool {
-        self.0.contains_key(key)
+        self.said.contains_key(key)
     }
 
     /// True where nothing is said that is not the default.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.said.is_empty()
     }
 
     /// The first 8 hexadecimal digits of the SHA-256 (FIPS 180-4) of the keys and values, sorted;
@@ -190,7 +206,7 @@ impl Values {
             return "-".to_owned();
         }
         let mut hash = InputDigest::default();
-        for (key, value) in &self.0 {
+        for (key, value) in &self.said {
             hash.take(format!("{key}={value}\n").as_bytes());
         }
         hash.text()
@@ -199,13 +215,14 @@ impl Values {
     /// Where these and what was before them do not agree, in the order of the keys.
     #[must_use]
     pub fn differences(&self, was: &Self) -> Vec<Difference> {
-        let keys: std::collections::BTreeSet<&String> = self.0.keys().chain(was.0.keys()).collect();
+        let keys: std::collections::BTreeSet<&String> =
+            self.said.keys().chain(was.said.keys()).collect();
         keys.into_iter()
-            .filter(|key| self.0.get(*key) != was.0.get(*key))
+            .filter(|key| self.said.get(*key) != was.said.get(*key))
             .map(|key| Difference {
                 key: key.clone(),
-                was: was.0.get(key).cloned(),
-                is: self.0.get(key).cloned(),
+                was: was.said.get(key).cloned(),
+                is: self.said.get(key).cloned(),
             })
             .collect()
     }

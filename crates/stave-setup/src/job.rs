@@ -60,6 +60,8 @@ pub struct JobFile {
     pub stands: Option<Given<Stands>>,
     /// `toward`
     pub toward: Option<Given<Toward>>,
+    /// The file, where it has lengths and does not say in what unit.
+    pub(crate) bare_lengths_of: Option<String>,
     /// `lens`: the name of the one fitted.
     pub lens: Option<Given<String>>,
     /// `nozzle`: the name of the one fitted.
@@ -126,6 +128,7 @@ impl JobFile {
             focus_at_mm: options.focus_at_mm.or(self.focus_at_mm),
             stands: options.stands.or(self.stands),
             toward: options.toward.or(self.toward),
+            bare_lengths_of: self.bare_lengths_of.or(options.bare_lengths_of),
             lens: options.lens.or(self.lens),
             nozzle: options.nozzle.or(self.nozzle),
             set_diameter_mm: options.set_diameter_mm.or(self.set_diameter_mm),

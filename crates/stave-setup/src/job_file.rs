@@ -36,9 +36,14 @@ pub(crate) const FADE: Bounds = Bounds::closed(0.0, 100.0);
 /// assert_eq!(faults.as_slice()[1].message, "`tlit` is not a known key; did you mean `tilt`?");
 /// ```
 pub fn read_job(text: &str, file: &str) -> Result<JobFile, Faults> {
-    let (mut job, warnings, _) =
-        read_file(text, file, SettingsFile::Job, |section| Some(job(section)))?;
+    let mut says_units = false;
+    let (mut job, warnings, values) = read_file(text, file, SettingsFile::Job, |section| {
+        says_units = section.has("units");
+        Some(job(section))
+    })?;
     job.warnings = warnings;
+    let bare = !says_units && values.have_lengths(SettingsFile::Job);
+    job.bare_lengths_of = bare.then(|| file.to_owned());
     Ok(job)
 }
 

@@ -182,6 +182,21 @@ fn per_minute(axis: &str, speed: f64, unit: &str) -> Fault {
 }
 
 impl Meeting<'_> {
+    /// A job that leaves out its unit, which is mm then, beside files that are in inches.
+    pub(crate) fn units(&mut self, bare_lengths_of: Option<&str>) {
+        let Some(job) = bare_lengths_of else { return };
+        if self.blank.values.are_inches && self.machine.values.are_inches {
+            self.doubt(
+                None,
+                format!(
+                    "{job} has no `units`, so that its lengths and speeds are in mm, and the \
+                     blank and the machine are in inches: write `units = \"in\"` or `units = \
+                     \"mm\"` in it"
+                ),
+            );
+        }
+    }
+
     /// A roller under a taper: the work walks off along its axis, and the surface slips.
     pub(crate) fn roller(&mut self, contact_at_mm: f64) {
         if self.machine.rotary.drive != Drive::Roller {

@@ -78,6 +78,7 @@ impl Setup {
             warnings: Vec::new(),
             doubts: [blank.doubts(), job.doubts(), machine.doubts()].concat(),
         };
+        meeting.units(job.bare_lengths_of.as_deref());
         meeting.warnings.extend(machine.warnings.iter().cloned());
         meeting.warnings.extend(job.warnings.iter().cloned());
         let facet = meeting.facet(&job);

@@ -150,6 +150,15 @@ pub enum SourceFault {
     /// A picture where a drawing is to be drawn anew.
     #[error("--to svg takes a drawing, not a picture; write a program")]
     PictureAnew,
+    /// A flat place where a drawing is to be drawn anew, for a controller that turns the work.
+    #[error(
+        "--to svg draws for a controller that turns the work, and the flat place \"{place}\" \
+         stands still under the beam; write a program, or draw on the page of `stave template`"
+    )]
+    FlatPlaceAnew {
+        /// Its name.
+        place: String,
+    },
     /// A picture that cannot be read.
     #[cfg(feature = "image")]
     #[error("{0}")]

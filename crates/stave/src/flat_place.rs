@@ -106,13 +106,7 @@ fn step(kind: StepKind) -> Step {
 /// The flat place of a blank that a program names; line 1 has names cleaned, and shortened where
 /// they are long.
 fn named<'b>(blank: &'b Blank, name: &str) -> Option<&'b Facet> {
-    blank.facets.iter().find(|facet| {
-        let clean = Header::cleaned(&facet.name);
-        match name.strip_suffix("...") {
-            Some(begun) => clean.starts_with(begun),
-            None => clean == name,
-        }
-    })
+    blank.facets.iter().find(|facet| Header::names(name, &facet.name))
 }
 
 /// What is to be said of a program for a flat place that the blank at hand does not have.
@@ -130,13 +124,37 @@ pub(crate) fn for_program<'a>(
     made_for: &MadeFor,
     input: &str,
 ) -> Result<Cow<'a, Setup>, Error> {
-    let Some((name, index)) = &made_for.facet else {
-        return Ok(setup.standing_on(None).unwrap_or(Cow::Borrowed(setup)));
+    let stands = match &made_for.facet {
+        None => setup.standing_on(None).unwrap_or(Cow::Borrowed(setup)),
+        Some((name, index)) => {
+            let blank = setup.whole().0;
+            let facet = named(blank, name).map(|facet| facet.name.as_str());
+            let stands = facet.and_then(|facet| setup.standing_on(Some((facet, *index))));
+            stands.ok_or_else(|| no_facet(input, name, blank))?
+        }
     };
-    let blank = setup.whole().0;
-    let facet = named(blank, name).map(|facet| facet.name.as_str());
-    let stands = facet.and_then(|facet| setup.standing_on(Some((facet, *index))));
-    stands.ok_or_else(|| no_facet(input, name, blank))
+    Ok(fitted_for(stands, made_for))
+}
+
+/// With the lens and the nozzle that the program was made for, unless the job at hand fits others
+/// than the machine's first.
+fn fitted_for<'a>(mut setup: Cow<'a, Setup>, made_for: &MadeFor) -> Cow<'a, Setup> {
+    let (lens, nozzle) = &made_for.fitted;
+    let machine = &setup.machine;
+    let lens = lens.as_deref().filter(|_| setup.job.lens.as_ref() == machine.lenses.first());
+    let lens = lens
+        .and_then(|said| machine.lenses.iter().find(|one| Header::names(said, &one.name)).cloned());
+    let nozzle = nozzle.as_deref().filter(|_| setup.job.nozzle.as_ref() == machine.nozzles.first());
+    let nozzle = nozzle.and_then(|said| {
+        machine.nozzles.iter().find(|one| Header::names(said, &one.name)).cloned()
+    });
+    if let Some(lens) = lens {
+        setup.to_mut().job.lens = Some(lens);
+    }
+    if let Some(nozzle) = nozzle {
+        setup.to_mut().job.nozzle = Some(nozzle);
+    }
+    setup
 }
 
 /// The machine, and the blank where it is at hand, for what a program of ours burns.

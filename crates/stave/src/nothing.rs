@@ -11,7 +11,7 @@ use crate::source::Source;
 use crate::wrap_art::{burns_of, shade};
 
 /// Insides smaller than this are none, mm²: points are read in 32 bits.
-const NO_AREA_MM2: f64 = 1e-3;
+pub(crate) const NO_AREA_MM2: f64 = 1e-3;
 
 /// That a drawing burns nothing: an error, where a program that does is only odd.
 pub(crate) fn error(message: String) -> Finding {
@@ -122,7 +122,7 @@ fn too_light(operation: &PlacedOperation, layout: &Layout) -> Option<&'static st
 }
 
 /// A path with each part of it closed, as a fill takes it.
-fn closed(path: &BezPath) -> BezPath {
+pub(crate) fn closed(path: &BezPath) -> BezPath {
     let mut closed = BezPath::new();
     for element in path.elements() {
         if matches!(element, PathEl::MoveTo(_)) && !closed.elements().is_empty() {

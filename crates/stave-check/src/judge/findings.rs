@@ -1,6 +1,6 @@
 //! From what was gathered to findings: what each says, and what to do about it.
 
-use stave_rig::{HeadPart, LeastGap, Nearest, ROTARY, Swatch, Z, lowest};
+use stave_rig::{AXES, HeadPart, LeastGap, Nearest, ROTARY, Rig, Swatch, Z, lowest};
 use stave_toolpath::number::fixed;
 
 use super::seen::{Seen, Tally};
@@ -233,13 +233,25 @@ impl Judge<'_> {
     }
 
     fn bed(&self, out: &mut Vec<Finding>, told: &mut Vec<String>) {
-        let setup = self.setup;
+        let (blank, machine) = self.setup.whole();
         let (Some(axis_height_mm), Some((least, most))) =
-            (setup.machine.rotary.axis_height_mm, self.any_turn.ends())
+            (machine.rotary.axis_height_mm, self.any_turn.ends())
         else {
             return;
         };
-        let lowest = lowest(&setup.blank.wall, &setup.blank.zones, (least.value, most.value));
+        // For a flat place the rotary turns from its zero to that, and all of the ware hangs there.
+        let turns = match &self.setup.facet {
+            Some(on) => {
+                let rig = Rig::new(blank, machine, &self.made_for);
+                let mut there = [0.0; AXES];
+                there[ROTARY] = on.index;
+                let swing_rad = rig.turn_rad(&there) - rig.turn_rad(&[0.0; AXES]);
+                let (from, to) = (on.facet.turn_rad - swing_rad, on.facet.turn_rad);
+                (from.min(to), from.max(to))
+            }
+            None => (least.value, most.value),
+        };
+        let lowest = lowest(&blank.wall, &blank.zones, turns);
         let room_mm = axis_height_mm - lowest.depth_mm;
         if room_mm >= NEAR_MM {
             return;

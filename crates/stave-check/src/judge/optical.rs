@@ -44,7 +44,8 @@ fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<f64>)> {
     if let Some(at_mm) = setup.job.focus_at_mm {
         return Some((height(at_mm), Some(at_mm)));
     }
-    made_for.focus_height_mm.map(|height_mm| (height_mm, None))
+    let told = made_for.focus_height_mm.map(|height_mm| (height_mm, None));
+    told.or_else(|| made_for.focus_at_mm.map(|at_mm| (height(at_mm), Some(at_mm))))
 }
 
 impl Judge<'_> {

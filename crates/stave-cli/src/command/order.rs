@@ -15,7 +15,7 @@ use stave::{
 use crate::args::{OrderArgs, of_rows};
 use crate::cores::on_all_cores;
 use crate::failure::{Failure, say};
-use crate::files::{Files, folder_of};
+use crate::files::{Files, folder_of, same_file};
 use crate::output::{Carries, keep};
 use crate::piece_of_order::{Doing, Maker, Shop};
 use crate::recognised::Settings;
@@ -41,8 +41,20 @@ pub(crate) fn run(args: &OrderArgs) -> Result<ExitCode, Failure> {
     }
     let makers = makers(&order, &folder, wanted)?;
     files = makers.iter().flatten().fold(files, |files, maker| maker.reads(files));
+    files = named_by(&order, &folder, files);
+    let out = folder.join(&order.out);
     let mut csv = match &args.csv {
-        Some(path) => Some(files.writes("--csv", Some(path), Carries::Text)?),
+        Some(path) => {
+            let mut made = pieces.iter().map(|piece| out.join(format!("{}.nc", piece.name)));
+            if let Some(made) = made.find(|made| same_file(made, path)) {
+                return Err(Failure::bad(format!(
+                    "{} (--csv) is the program of a piece; nothing was written: name another file \
+                     to write to",
+                    input::name(&made)
+                )));
+            }
+            Some(files.writes("--csv", Some(path), Carries::Text)?)
+        }
         None => None,
     };
     let mut output = files.writes("the result", None, Carries::Text)?;
@@ -52,7 +64,6 @@ pub(crate) fn run(args: &OrderArgs) -> Result<ExitCode, Failure> {
         (.., true) => Doing::Verify,
         _ => Doing::Make,
     };
-    let out = folder.join(&order.out);
     if doing == Doing::Make {
         fs::create_dir_all(&out).map_err(|error| {
             Failure::bad(format!("cannot make the folder {}: {error}", input::name(&out)))
@@ -118,6 +129,15 @@ pub(crate) fn open(path: &Path) -> Result<Opened, Failure> {
 
 fn rows_of(input: impl Read, name: &str) -> Result<Rows, Failure> {
     read_rows(input, name, Separator::of_name(name), None).map_err(|error| of_rows(name, error))
+}
+
+/// With every file that an order names, whether a row is asked for that needs it or not.
+fn named_by(order: &Order, folder: &Path, files: Files) -> Files {
+    let of_makes = order.makes.iter().flat_map(|make| [&make.blank, &make.job, &make.input]);
+    of_makes
+        .chain([&order.machine])
+        .flatten()
+        .fold(files, |files, named| files.reads("what the order names", &folder.join(&named.value)))
 }
 
 /// What makes the pieces, for each [[make]] that is wanted.

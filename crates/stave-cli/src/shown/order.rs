@@ -55,6 +55,11 @@ pub(crate) fn order(rows: &[OrderRow], quote: Option<&OrderQuote>) -> String {
         for line in &quote.lines {
             out.push_str(&format!("  {:<9} {} = {}\n", line.name, line.reckoned, line.amount));
         }
+        match count(RowState::Failed) {
+            0 => {}
+            1 => out.push_str("  the row that failed is not in it\n"),
+            failed => out.push_str(&format!("  the {failed} rows that failed are not in it\n")),
+        }
     }
     out
 }

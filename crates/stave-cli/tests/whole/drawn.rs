@@ -267,3 +267,37 @@ fn a_quicker_speed_asks_for_no_more_than_full_power() {
     let speed = found["value"].as_f64().unwrap();
     assert!(speed > 60.0 && 70.0 * speed / 60.0 <= 100.0, "{found}");
 }
+
+/// Of an element that an operation picks, its other paint may be picked by none, and a part of a
+/// text too: they are named as whole elements are.
+#[test]
+fn a_paint_that_nothing_picks_is_named() {
+    let bench = Bench::new();
+    let pick = "[[operation]]\nname = \"a\"\npick = { fill = \"#d00000\" }\nwork = \"area\"\n\
+                speed = 100\npower = 30\nline_spacing = 0.2\n";
+    bench.put("job.toml", pick.as_bytes());
+    let box_of = |paint: &str| format!("<path id='box' d='M40 20h20v15h-20z' {paint}/>");
+    for (paint, told) in [
+        ("fill='#d00000' stroke='#00aa00' stroke-width='4'", "the outline of box, outlined with"),
+        ("fill='#d00000'", ""),
+        // A line has no inside to be left out, and what is white is bare.
+        ("fill='#d00000' stroke='#fff' stroke-width='4'", ""),
+    ] {
+        bench.put("art.svg", page(&box_of(paint)).as_bytes());
+        let allow = ["art.svg", "-j", "job.toml", "--allow", "clearance"];
+        let outcome = bench.run("wrap", &allow, "").done();
+        assert_eq!(outcome.err.contains("unpicked"), !told.is_empty(), "{paint}: {}", outcome.err);
+        assert!(outcome.err.contains(told), "{paint}: {}", outcome.err);
+    }
+    let line = pick.replace("fill", "stroke").replace("\"area\"", "\"line\"");
+    bench.put("job.toml", line.replace("line_spacing = 0.2\n", "").as_bytes());
+    for (drawn, told) in [
+        (box_of("fill='#333' stroke='#d00000'"), "the fill of box, filled with #333333"),
+        ("<path id='bow' d='M10 20h20' stroke='#d00000'/>".to_owned(), ""),
+    ] {
+        bench.put("art.svg", page(&drawn).as_bytes());
+        let outcome = bench.run("wrap", &["art.svg", "-j", "job.toml"], "").done();
+        assert_eq!(outcome.err.contains("unpicked"), !told.is_empty(), "{drawn}: {}", outcome.err);
+        assert!(outcome.err.contains(told), "{drawn}: {}", outcome.err);
+    }
+}

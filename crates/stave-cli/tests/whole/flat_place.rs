@@ -295,3 +295,38 @@ fn a_swatch_lies_in_its_middle_and_no_turn_is_sought_for_it() {
     assert_eq!(refused.status, Some(2), "{}", refused.err);
     assert!(refused.err.contains("the pointer to its first end"), "{}", refused.err);
 }
+
+/// The rotary turns the whole of the ware to its flat place: what hangs below it then may strike
+/// the bed. The boss ends 20 degrees short of straight down as the rotary sets out, (40 + 30) ·
+/// cos 20° below the axis.
+#[test]
+fn what_hangs_down_while_a_flat_place_burns_may_strike_the_bed() {
+    let over = |height: u32, blank: &str| {
+        let rotary = format!("{ROTARY}axis_height = {height}\n");
+        let job = "place.facet = \"front\"\n";
+        Bench::new(blank, &format!("{AXES}{rotary}"), job).job(&["check", "-"], FLAT)
+    };
+    let flat = |outcome: &crate::command::Outcome| {
+        outcome.out_text().split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let due = 70.0 * 20_f64.to_radians().cos();
+    let struck = flat(&over(50, CUP));
+    let told = format!("the zone \"boss\" strikes the bed, {:.2} mm deep", due - 50.0);
+    assert!(struck.contains(&told), "{told}: {struck}");
+    // The plate itself is 34 mm from the axis and 42 wide; the wall behind it reaches 42 mm down.
+    let bare = CUP.replace("rise = 30", "rise = 0");
+    assert!(flat(&over(41, &bare)).contains("the wall strikes the bed, 1 mm deep"));
+    assert!(!flat(&over(44, &bare)).contains("bed"));
+}
+
+/// A controller that reads drawings turns the work under its beam: a flat place would be turned
+/// away.
+#[test]
+fn a_flat_place_is_not_drawn_anew() {
+    let art = "<svg xmlns='http://www.w3.org/2000/svg' width='40mm' height='30mm' viewBox='0 0 40 \
+               30'><path d='M5 5h20v10h-20z'/></svg>";
+    let bench = bench(ROTARY, "");
+    let outcome = bench.job(&["wrap", "-", "--to", "svg"], art);
+    assert_eq!(outcome.status, Some(2), "{}", outcome.err);
+    assert!(outcome.out.is_empty() && outcome.err.contains("\"front\" stands still"));
+}

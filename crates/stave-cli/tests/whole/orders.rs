@@ -472,3 +472,20 @@ fn a_row_may_name_its_picture() {
     let boat = at("orders/made/boat.nc");
     assert_ne!(there[&boat], fs::read(&boat).unwrap());
 }
+
+/// The table for the books goes over nothing that the order reads or makes, whatever rows are asked
+/// for.
+#[test]
+fn the_books_go_over_nothing_of_the_order() {
+    let shop = shop();
+    order(shop.path(), &[]);
+    for csv in ["orders/can.toml", "orders/cup.svg", "orders/made/01-Ada Quill.nc"] {
+        let before = fs::read(shop.path().join(csv)).unwrap();
+        for asked in [&["--only", "10"][..], &["--dry-run", "--only", "10"], &["--check"]] {
+            let outcome = order(shop.path(), &[asked, &["--csv", csv]].concat());
+            assert_eq!(outcome.status, Some(2), "{csv} {asked:?}: {}", outcome.err);
+            assert!(outcome.err.contains("name another file"), "{}", outcome.err);
+            assert!(fs::read(shop.path().join(csv)).unwrap() == before, "{csv} {asked:?}");
+        }
+    }
+}

@@ -146,6 +146,44 @@ fn plain_greys_burn_as_dark_as_they_are() {
     }
 }
 
+/// A picture shows nothing of what its operation does not pick: no other paint of the shape, and
+/// nothing that lies over it, whether or not it has a style of its own.
+#[test]
+fn a_picture_shows_nothing_that_it_does_not_pick() {
+    let case = &cases()[0];
+    let bench = case.bench();
+    let folder = tempfile::tempdir().unwrap();
+    for style in ["", "style='opacity:1'"] {
+        let svg = page(&format!(
+            "<rect id='sky' x='3' y='3' width='34' height='24' fill='#ccc' stroke='#00f' \
+             stroke-width='6' {style}/><path d='M18 0h4v30h-4z' fill='none' stroke='#000' \
+             stroke-width='2' stroke-opacity='0.999' {style}/>"
+        ));
+        // By its id the operation has both paints; by its fill the fill alone, which the stroke
+        // hides that nothing burns.
+        for (pick, edge) in [("id = \"sky\"", 0.9278), ("fill = \"#ccc\"", 0.0)] {
+            let rules = operation(pick, "picture", "");
+            let allow = ["--allow", "unpicked,left-out"];
+            let outcome = wrapped_in(folder.path(), case, &svg, &rules, &allow).done();
+            let lines = replay(&bench, &program::read(outcome.out_text()));
+            for (x, due) in [(4.0, edge), (10.0, darkness(0xcc)), (18.5, darkness(0xcc))] {
+                let found = seen(&bench, &lines, x, 15.0);
+                assert!((found - due).abs() < 0.02, "{pick} {style} {x}: {found}, {due}");
+            }
+        }
+        // Along its middle a stroke burns over the fill, which reaches it: not in its colour.
+        let line = "[[operation]]\nname = \"edge\"\npick = { stroke = \"#00f\" }\nwork = \
+                    \"line\"\nspeed = 100\npower = 10\n";
+        let rules = operation("fill = \"#ccc\"", "picture", "") + line;
+        let allow = ["--allow", "unpicked,left-out"];
+        let outcome = wrapped_in(folder.path(), case, &svg, &rules, &allow).done();
+        let powers = outcome.out_text().split(" S").skip(1);
+        let powers = powers.filter_map(|rest| rest.split_whitespace().next()?.parse::<f64>().ok());
+        let most = powers.fold(0.0, f64::max);
+        assert!(most < 0.5 * 600.0, "{style}: {most}");
+    }
+}
+
 #[test]
 fn shades_are_cut_where_they_are_dark_enough_and_plain_fills_burn_whole() {
     let stops = "<stop stop-color='#000'/><stop offset='1' stop-color='#fff'/>";

@@ -29,7 +29,9 @@ fn what_is_left_is_the_end_of_the_whole_and_fit() {
         let outcome = run_in(folder.path(), &resume, b"").done();
         assert!(outcome.err.contains("are left"), "{}", outcome.err);
         let rest = std::fs::read_to_string(folder.path().join("rest.nc")).unwrap();
-        assert_eq!(rest.lines().next(), Some(lines[0]));
+        // The head stands where all of the program set it.
+        let focused = lines[0].replace(')', " focus_at=18)");
+        assert_eq!(rest.lines().next(), Some(&focused[..]));
         assert!(rest.ends_with(&(lines[number..].join("\n") + "\n")), "{number}");
         // On standard output it is the same.
         let piped = run_in(folder.path(), &resume[..6], b"").done();
@@ -76,4 +78,32 @@ fn refusals_are_status_two_and_leave_no_file() {
     let other = run_in(folder.path(), &resume, b"");
     assert_eq!(other.status, Some(2), "{}", other.err);
     assert!(other.err.contains("made for another machine"), "{}", other.err);
+}
+
+/// What is left burns a part of what the focus was set by: it is judged, and walked, where the head
+/// stands.
+#[test]
+fn the_rest_is_focused_where_all_of_it_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let (blank, machine) = (fixture("blanks/cup.toml"), machine());
+    let files = ["-b", blank.to_str().unwrap(), "-m", &machine];
+    let flat = "G21\nM4 S300\nG0 X1\nG1 X5 F600\nG0 X70\nG1 X75\nM5\nM2\n";
+    std::fs::write(folder.path().join("flat.nc"), flat).unwrap();
+    let allow = ["--allow", "defocus-far,clearance"];
+    let wrap = [&["wrap", "flat.nc", "--place-at", "10", "-o", "whole.nc"], &files[..], &allow];
+    let whole = run_in(folder.path(), &wrap.concat(), b"").done();
+    let focus = |told: &str| told.split("focus at ").nth(1).map(|at| at[..5].trim().to_owned());
+    let text = std::fs::read_to_string(folder.path().join("whole.nc")).unwrap();
+    let last = text.lines().count() - text.lines().rev().position(|l| l.starts_with("G1")).unwrap();
+    let line = last.to_string();
+    let resume = ["resume", "whole.nc", "-m", &machine, "--line", &line, "-o", "rest.nc"];
+    run_in(folder.path(), &resume, b"").done();
+    let walk = [&["walk", "rest.nc", "-o", "walk.nc"], &files[..], &allow].concat();
+    let walked = run_in(folder.path(), &walk, b"").done();
+    assert!(focus(&whole.err).is_some());
+    assert_eq!(focus(&walked.err), focus(&whole.err), "{}", walked.err);
+    let check = [&["check", "rest.nc"], &files[..]].concat();
+    let checked = run_in(folder.path(), &check, b"");
+    assert_eq!(checked.status, Some(1), "{}", checked.out_text());
+    assert!(checked.out_text().contains("defocus-far"), "{}", checked.out_text());
 }

@@ -94,3 +94,23 @@ fn steps_of_a_roller_are_those_where_it_touched() {
     }
     assert_eq!(found, ["9.75", "11.4"]);
 }
+
+/// A program is judged with the lens and the nozzle that it was wrapped for, job or no job.
+#[test]
+fn a_program_keeps_its_lens_and_nozzle() {
+    let folder = tempfile::tempdir().unwrap();
+    let files = ("blanks/cup.toml", "machines/degrees.toml");
+    let fitted = ["--lens", "short", "--nozzle", "short barrel", "--place-at", "20"];
+    std::fs::write(folder.path().join("flat.nc"), "M4 S300\nG1 X9 F600\nM5\nM2\n").unwrap();
+    let wrapped = made(folder.path(), &[&["wrap", "flat.nc"][..], &fitted, &LAID].concat(), files);
+    let line = wrapped.0.lines().next().unwrap();
+    assert!(line.contains("lens=short nozzle=\"short barrel\""), "{line}");
+    let (machine, blank) = (fixture(files.1), fixture(files.0));
+    let rest = ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    let checked = run_in(folder.path(), &[&["check", "out.nc"][..], &rest].concat(), b"");
+    assert!(checked.out_text().contains("short barrel (fitted)"), "{}", checked.out_text());
+    let proof = ["proof", "out.nc", "-o", "proof.svg"];
+    run_in(folder.path(), &[&proof[..], &rest, &LAID].concat(), b"").done();
+    let proof = std::fs::read_to_string(folder.path().join("proof.svg")).unwrap();
+    assert!(proof.contains("lens short, nozzle short barrel"));
+}

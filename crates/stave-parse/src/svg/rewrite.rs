@@ -7,7 +7,7 @@
 //!
 //! What is rendered is written without such filters, and without what is not to be seen of it.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 
 use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_guides, is_svg};
@@ -48,24 +48,29 @@ pub(super) fn rewrite(
     said: &SaidOf<'_>,
     cut: &[usize],
 ) -> (Rewritten, String) {
-    written(entries, marks(entries, said), cut, &HashSet::new())
+    written(entries, marks(entries, said), cut, &Unseen::default())
 }
 
-/// Writes the document as it is to be seen, elements without their own mark: those in `hidden` are
+/// Writes the document as it is to be seen, elements without their own mark: what is `unseen` is
 /// not to be seen.
-pub(super) fn for_view(
-    entries: &Entries<'_, '_>,
-    cut: &[usize],
-    hidden: &HashSet<usize>,
-) -> String {
-    written(entries, vec![false; entries.list.len()], cut, hidden).1
+pub(super) fn for_view(entries: &Entries<'_, '_>, cut: &[usize], unseen: &Unseen) -> String {
+    written(entries, vec![false; entries.list.len()], cut, unseen).1
+}
+
+/// What is not to be seen.
+#[derive(Debug, Default)]
+pub(super) struct Unseen {
+    /// Elements.
+    pub(super) hidden: HashSet<usize>,
+    /// Of elements the paint, `fill` or `stroke`.
+    pub(super) paints: HashMap<usize, &'static str>,
 }
 
 fn written(
     entries: &Entries<'_, '_>,
     marks: Vec<bool>,
     cut: &[usize],
-    hidden: &HashSet<usize>,
+    unseen: &Unseen,
 ) -> (Rewritten, String) {
     let mut prefix = "stave".to_owned();
     while entries.by_id.keys().any(|id| id.starts_with(&prefix)) {
@@ -78,7 +83,7 @@ fn written(
         marks,
         cut: cut.iter().copied().collect(),
         twins: entries.twins.iter().copied().collect(),
-        hidden,
+        unseen,
     };
     writer.element(0);
     let out = writer.out;
@@ -130,7 +135,7 @@ struct Writer<'e, 'a, 'i> {
     marks: Vec<bool>,
     cut: HashSet<usize>,
     twins: HashSet<usize>,
-    hidden: &'e HashSet<usize>,
+    unseen: &'e Unseen,
 }
 
 impl Writer<'_, '_, '_> {
@@ -190,17 +195,22 @@ impl Writer<'_, '_, '_> {
     fn attributes(&mut self, index: usize) {
         let node = self.entries.list[index].node;
         let (mut filter, mut named) = (None, false);
-        let hides = self.hidden.contains(&index);
-        if hides {
+        let hides = match self.unseen.paints.get(&index) {
+            _ if self.unseen.hidden.contains(&index) => Some("visibility:hidden".to_owned()),
+            paint => paint.map(|paint| format!("{paint}:none")),
+        };
+        if let Some(hides) = &hides {
             let style = node.attribute("style").unwrap_or_default();
             self.out.push_str(" style=\"");
             escape(style, Breaks::AsReferences, &mut self.out);
-            self.out.push_str(";visibility:hidden !important\"");
+            // The reader of styles takes a semicolon for the end of all before a first word.
+            let parted = if style.trim().is_empty() { "" } else { ";" };
+            let _ = write!(self.out, "{parted}{hides} !important\"");
         }
         for attribute in node.attributes() {
             let name = match (attribute.namespace(), attribute.name()) {
                 (None, "id") => continue,
-                (None, "style") if hides => continue,
+                (None, "style") if hides.is_some() => continue,
                 (None, "filter") => {
                     filter = Some(attribute.value());
                     continue;

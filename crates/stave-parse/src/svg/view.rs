@@ -1,17 +1,18 @@
 //! A drawing as it is seen, pixel by pixel: rendered by resvg, over nothing.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, Mutex};
 
 use kurbo::{Affine, Rect};
 use resvg::tiny_skia::{Color, Pixmap, Transform};
 use stave_toolpath::Shades as Raster;
+use stave_toolpath::art::Part;
 
 use super::document::{self, Entries, Role};
 use super::fonts::{Fonts, Wanting};
 use super::greys::Grid;
 use super::linked::Pictures;
-use super::rewrite::{self, APPLIED};
+use super::rewrite::{self, APPLIED, Unseen};
 use super::shades::Shades;
 use super::unit::MM_PER_PX;
 use super::view_cost;
@@ -38,9 +39,9 @@ impl PartialEq for View {
 /// What is to be rendered.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sight<'a> {
-    /// The shapes to be seen, indices into the art's; where one of them has a blend mode all of the
-    /// drawing is seen, on a white page, since what lies beneath is part of it.
-    pub shapes: &'a [usize],
+    /// What is to be seen of which shapes, indices into the art's; where one of them has a blend
+    /// mode all of the drawing is seen, on a white page, since what lies beneath is part of it.
+    pub parts: &'a [(usize, Part)],
     /// Which part of the page, mm.
     pub region: Rect,
     /// How wide and high a pixel is to be, mm.
@@ -90,13 +91,20 @@ impl View {
     fn rendered(&self, sight: &Sight<'_>) -> Option<Seen> {
         let xml = document::parse_xml(&self.text).ok()?;
         let entries = Entries::new(&xml);
-        let text = rewrite::for_view(&entries, &self.cut, &self.hidden(&entries, sight.shapes));
+        let mut shapes: Vec<usize> = sight.parts.iter().map(|(shape, _)| *shape).collect();
+        shapes.sort_unstable();
+        shapes.dedup();
+        let unseen = Unseen {
+            hidden: self.hidden(&entries, &shapes),
+            paints: self.unpainted(&entries, sight.parts),
+        };
+        let text = rewrite::for_view(&entries, &self.cut, &unseen);
         let wanting = Arc::new(Mutex::new(Wanting::default()));
         let has_text = entries.list.iter().any(|entry| entry.role == Role::Text);
         let database = if has_text { self.fonts.database() } else { Arc::default() };
         let options = options(&self.fonts, &database, &wanting, &self.pictures);
         let tree = usvg::Tree::from_str(&text, &options).ok()?;
-        let own_mm = self.own_pixel_mm(sight.shapes);
+        let own_mm = self.own_pixel_mm(&shapes);
         let grid = Grid::new(sight.region, sight.pixel_mm, own_mm)?;
         let [x, y] = grid.fine_mm.map(|fine| MM_PER_PX / fine);
         let (from_x, from_y) =
@@ -109,7 +117,7 @@ impl View {
             return None;
         }
         let mut pixels = Pixmap::new(width, height)?;
-        if self.blends(sight.shapes) {
+        if self.blends(&shapes) {
             // The page is part of what it lies over.
             pixels.fill(Color::WHITE);
         }
@@ -134,6 +142,59 @@ impl View {
         self.shades.iter().any(is_it)
     }
 
+    /// What an element of the document shows of a shape: itself, and what it refers to.
+    fn over_entries_of(
+        &self,
+        shape: usize,
+        entries: &Entries<'_, '_>,
+        mut look: impl FnMut(std::ops::Range<usize>),
+    ) {
+        let Some(&entry) = self.entry_of_shape.get(shape) else { return };
+        let mut passed = HashSet::new();
+        let mut at = entry;
+        while passed.insert(at) {
+            let Some(one) = entries.list.get(at) else { break };
+            look(at..one.end);
+            match one.target {
+                Some(target) => at = target,
+                None => break,
+            }
+        }
+    }
+
+    /// The elements of which only the fill is to be seen, or only the stroke.
+    fn unpainted(
+        &self,
+        entries: &Entries<'_, '_>,
+        parts: &[(usize, Part)],
+    ) -> HashMap<usize, &'static str> {
+        let shapes: Vec<usize> = parts.iter().map(|(shape, _)| *shape).collect();
+        if self.blends(&shapes) {
+            return HashMap::new();
+        }
+        let mut seen: HashMap<usize, (bool, bool)> = HashMap::new();
+        for (shape, part) in parts {
+            let is_fill = matches!(part, Part::Fill | Part::Outline);
+            self.over_entries_of(*shape, entries, |range| {
+                for index in range {
+                    let (fill, stroke) = seen.entry(index).or_default();
+                    *fill |= is_fill;
+                    *stroke |= !is_fill;
+                }
+            });
+        }
+        let bare = |(index, seen): (usize, (bool, bool))| match seen {
+            (true, false) => Some((index, "stroke")),
+            (false, true) => Some((index, "fill")),
+            _ => None,
+        };
+        let shape_or_text = |index: &usize| {
+            matches!(entries.list[*index].role, Role::Shape | Role::Text)
+                || entries.list[*index].tag() == "tspan"
+        };
+        seen.into_iter().filter_map(bare).filter(|(index, _)| shape_or_text(index)).collect()
+    }
+
     /// The elements of the document that are not to be seen.
     fn hidden(&self, entries: &Entries<'_, '_>, shapes: &[usize]) -> HashSet<usize> {
         if self.blends(shapes) {
@@ -141,17 +202,7 @@ impl View {
         }
         let mut shown = vec![false; entries.list.len()];
         for &shape in shapes {
-            let Some(&entry) = self.entry_of_shape.get(shape) else { continue };
-            let mut at = entry;
-            // A use shows what it refers to.
-            for _ in 0..entries.list.len() {
-                let Some(one) = entries.list.get(at) else { break };
-                shown[at..one.end].fill(true);
-                match one.target {
-                    Some(target) if !shown[target] => at = target,
-                    _ => break,
-                }
-            }
+            self.over_entries_of(shape, entries, |range| shown[range].fill(true));
         }
         let mut applied = vec![false; entries.list.len()];
         for (index, entry) in entries.list.iter().enumerate() {

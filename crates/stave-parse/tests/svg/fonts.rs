@@ -106,6 +106,35 @@ fn close(a: Rect, b: (f64, f64, f64, f64)) {
     assert!(off.iter().all(|d| d.abs() < 1e-3), "{a:?} for {b:?}");
 }
 
+/// CSS Text Decoration Level 3, 2.1: lines under, over and through a text go with it, as wide as it
+/// is, wherever its page and its groups take it.
+#[test]
+fn decoration_goes_with_its_text() {
+    let fonts = Fonts::from_files([plank()]);
+    let text = |style: &str| {
+        format!(
+            "<g transform='translate(5 2) scale(2)'><text x='10' y='10' font-family='Plank' \
+             font-size='10' {style}>IT</text></g>"
+        )
+    };
+    let lines = [("underline", 1), ("line-through", 1), ("overline underline", 2)];
+    for (line, count) in lines {
+        for style in
+            [format!("text-decoration='{line}'"), format!("style='text-decoration:{line}'")]
+        {
+            let found = boxes(&read(&text(&style), &fonts));
+            // Two letters of 5 units each, from 25 to 45 mm; their foot at 22 mm.
+            let across = found.iter().filter(|one| (one.width() - 20.0).abs() < 1e-3);
+            let across: Vec<_> = across.filter(|one| one.height() < 3.0).collect();
+            assert_eq!(across.len(), count, "{style}: {found:?}");
+            for one in across {
+                assert!((one.x0 - 25.0).abs() < 1e-3, "{style}: {one:?}");
+                assert!(one.y0 > 22.0 - 20.0 && one.y1 < 22.0 + 6.0, "{style}: {one:?}");
+            }
+        }
+    }
+}
+
 #[test]
 fn texts_become_outlines() {
     let fonts = Fonts::from_files([plank()]);

@@ -146,3 +146,21 @@ fn arcs_stray_less() {
     let half = std::f64::consts::PI * 40.0 * 40.0 / 2.0;
     assert!((art.shapes[0].path.area() - half).abs() < 1e-3, "{}", art.shapes[0].path.area());
 }
+
+/// A stroke whose middle lies off the page is seen as far as it reaches onto it.
+#[test]
+fn a_stroke_along_the_edge_of_the_page_is_cut_there() {
+    let read_at = |y: f64| {
+        read(&format!(
+            "<svg xmlns='http://www.w3.org/2000/svg' width='60mm' height='40mm' viewBox='0 0 60 \
+             40'><path id='edge' d='M5 {y}H50' stroke='#000' stroke-width='3'/></svg>"
+        ))
+    };
+    for (y, is_seen) in [(-0.5, true), (41.2, true), (-3.2, false), (44.0, false)] {
+        let drawing = read_at(y);
+        assert_eq!(drawing.art.shapes.len(), usize::from(is_seen), "{y}: {:?}", drawing.notices);
+        let off = drawing.notices.iter().any(|told| told.message.contains("nothing is to be seen"));
+        assert_eq!(off, !is_seen, "{y}: {:?}", drawing.notices);
+        assert!(drawing.art.shapes.iter().all(|shape| shape.clips.len() == 1));
+    }
+}

@@ -73,7 +73,9 @@ impl Shaded {
         let is_opaque = !shapes.iter().any(|shape| self.is_blend(*shape))
             && parts.iter().all(|(shape, part)| hides(art, *shape, *part));
         let pixel_mm = (pixel_mm, pixel_mm);
-        let sight = Sight { shapes: &shapes, region, pixel_mm, invert, is_opaque };
+        let read: Vec<(usize, Part)> =
+            parts.iter().map(|(shape, part)| (self.read(*shape), *part)).collect();
+        let sight = Sight { parts: &read, region, pixel_mm, invert, is_opaque };
         let seen = self.view.as_ref().and_then(|view| view.render(&sight));
         if seen.is_none() {
             self.failed.extend(shapes);

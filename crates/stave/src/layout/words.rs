@@ -2,11 +2,13 @@
 
 use std::collections::{BTreeSet, HashMap};
 
+use kurbo::Shape as _;
 use stave_check::{Code, Finding};
 use stave_setup::{Colour, Job, Operation, OperationRule, Pick};
 use stave_toolpath::art::{Art, Asked, Choice, Division, Part, Rgb, Shape, Why, Work};
 
 use super::{PlacedOperation, burn};
+use crate::nothing::NO_AREA_MM2;
 
 /// How many names one sentence lists.
 const MOST_NAMES: usize = 20;
@@ -33,35 +35,97 @@ pub(super) fn unpicked(art: &Art, choice: &Choice, rules: &[Operation]) -> Vec<F
             paint.get_or_insert(Paint::of(shape));
         }
     }
-    let mut alike: Vec<(Option<Paint>, Vec<&str>)> = Vec::new();
+    let mut alike = Alike::default();
     for left in choice.left_out.iter().filter(|left| left.why == Why::Unpicked) {
         let paint = painted.get(left.element).copied().flatten();
         let (Some(paint), Some(element)) = (paint, art.elements.get(left.element)) else {
             continue;
         };
-        // Of more kinds than anyone looks at one by one the rest are one.
-        let known = alike.iter().position(|(of, _)| *of == Some(paint));
-        let of = known.unwrap_or(alike.len()).min(MOST_NAMES);
-        if of == alike.len() {
-            alike.push((Some(paint).filter(|_| of < MOST_NAMES), Vec::new()));
-        }
-        if let Some((_, names)) = alike.get_mut(of) {
-            names.push(&element.name);
+        alike.put((paint, false), &element.name);
+    }
+    for (element, paint) in unpicked_parts(art, choice, rules) {
+        if let Some(element) = art.elements.get(element) {
+            alike.put((paint, true), &element.name);
         }
     }
-    let finding = |(paint, names): &(Option<Paint>, Vec<&str>)| {
+    let finding = |(key, names): &(Option<(Paint, bool)>, Vec<&str>)| {
         let these = listed(names);
-        let message = match paint {
-            Some(paint) => format!(
-                "no operation picks {these}, {paint}: left out{}",
-                paint.nearest(rules).unwrap_or_default()
-            ),
+        let message = match key {
+            Some((paint, is_part)) => {
+                let part = match (paint.fill, paint.stroke) {
+                    _ if !is_part => "",
+                    (Some(_), None) => "the fill of ",
+                    (None, _) => "the outline of ",
+                    (Some(_), Some(_)) => "a part of ",
+                };
+                format!(
+                    "no operation picks {part}{these}, {paint}: left out{}",
+                    paint.nearest(rules).unwrap_or_default()
+                )
+            }
             None => format!("no operation picks these, painted in other ways: {these}"),
         };
         let finding = Finding::new(Code::Unpicked, message);
         names.first().map_or(finding.clone(), |first| finding.of_element(first))
     };
-    alike.iter().map(finding).collect()
+    alike.0.iter().map(finding).collect()
+}
+
+/// Names by how they are painted, and whether that is all of them or a part.
+#[derive(Default)]
+struct Alike<'a>(Vec<(Option<(Paint, bool)>, Vec<&'a str>)>);
+
+impl<'a> Alike<'a> {
+    /// Of more kinds than anyone looks at one by one the rest are one.
+    fn put(&mut self, key: (Paint, bool), name: &'a str) {
+        let known = self.0.iter().position(|(of, _)| *of == Some(key));
+        let of = known.unwrap_or(self.0.len()).min(MOST_NAMES);
+        if of == self.0.len() {
+            self.0.push((Some(key).filter(|_| of < MOST_NAMES), Vec::new()));
+        }
+        if let Some((_, names)) = self.0.get_mut(of).filter(|(_, names)| !names.contains(&name)) {
+            names.push(name);
+        }
+    }
+}
+
+/// Of elements of which something burns the fills and outlines that no operation picks.
+fn unpicked_parts(art: &Art, choice: &Choice, rules: &[Operation]) -> Vec<(usize, Paint)> {
+    if rules.is_empty() {
+        return Vec::new();
+    }
+    let mut burned = vec![(false, false); art.shapes.len()];
+    for (chosen, operation) in choice.operations.iter().zip(rules) {
+        // A line along the middle of a stroke stands for the edge of the fill too.
+        let by_id = matches!(operation.rule.pick.value, Pick::Id(_));
+        for one in chosen {
+            let Some((fill, stroke)) = burned.get_mut(one.shape) else { continue };
+            match one.part {
+                Part::Fill | Part::Outline => *fill = true,
+                Part::StrokeArea => *stroke = true,
+                Part::StrokeMiddle => (*fill, *stroke) = (*fill || by_id, true),
+            }
+        }
+    }
+    let mut whole = vec![false; art.elements.len()];
+    for left in &choice.left_out {
+        whole.iter_mut().skip(left.element).take(1).for_each(|left| *left = true);
+    }
+    let missing = |(index, shape): (usize, &Shape)| {
+        if whole.get(shape.element) == Some(&true) || art.is_shaded(index) {
+            return None;
+        }
+        let (fill, stroke) = *burned.get(index)?;
+        // SVG fills a line black unless it says otherwise: without an inside nothing is seen of it.
+        let has_inside = || crate::nothing::closed(&shape.path).area().abs() > NO_AREA_MM2;
+        let paint = Paint {
+            fill: shape.fill.filter(|one| !fill && !one.is_bare()).map(|one| one.colour),
+            stroke: shape.stroke.as_ref().filter(|o| !stroke && !o.is_bare()).map(|o| o.colour),
+        };
+        let paint = Paint { fill: paint.fill.filter(|_| has_inside()), ..paint };
+        (paint.fill.is_some() || paint.stroke.is_some()).then_some((shape.element, paint))
+    };
+    art.shapes.iter().enumerate().filter_map(missing).collect()
 }
 
 /// How a shape is painted.

@@ -11,7 +11,9 @@ use std::io::{self, Read, Write};
 
 use serde::{Deserialize, Serialize};
 use stave_parse::gcode::ReadOptions;
-use stave_rig::{AXES, MadeFor, ROTARY, SetUp, X, Y, Z, axis_letter, axis_limits};
+use stave_rig::{
+    AXES, FIRST_WORDS, Header, MadeFor, ROTARY, SetUp, X, Y, Z, axis_letter, axis_limits,
+};
 use stave_setup::{Along, Drive, FocusUp, Machine};
 use stave_toolpath::number::{fixed, push_counts, significant};
 use stave_toolpath::{Step, StepKind, clock, printable_within};
@@ -311,6 +313,29 @@ fn head_of(program: &[u8]) -> &[u8] {
     program.get(..end).unwrap_or_default()
 }
 
+/// The head of a program, its line 1 saying where the focus is set as the comment for the person
+/// does: the head of the machine stands as all of the program set it, and what is left alone would
+/// be focused elsewhere.
+fn focused(head: Vec<u8>) -> Vec<u8> {
+    let text = String::from_utf8_lossy(&head);
+    let set = text.lines().find_map(|line| line.strip_prefix("(set: "));
+    let place = set.and_then(|set| set.split_once("focus at ")?.1.split_once(" mm"));
+    let place = place.and_then(|(place, _)| place.trim().parse::<f64>().ok());
+    let first = text.lines().find(|line| line.contains(FIRST_WORDS));
+    let (Some(at_mm), Some(first)) = (place.filter(|at| at.is_finite()), first) else {
+        return head;
+    };
+    let inside = first.trim_start_matches('\u{feff}').trim();
+    let inside = inside.strip_prefix('(').and_then(|line| line.strip_suffix(')'));
+    let Some(mut header) = inside.and_then(Header::parse) else { return head };
+    let says = |key: &str| header.get(key).is_some();
+    if says("focus_height") || says("focus_at") || header.get("focus") == Some("follow") {
+        return head;
+    }
+    header.add("focus_at", fixed(at_mm, 1));
+    text.replacen(first.trim(), &header.first_line(), 1).into_bytes()
+}
+
 /// What comes before the rest.
 struct Start<'a> {
     machine: &'a Machine,
@@ -353,7 +378,7 @@ impl Start<'_> {
         // Of several set-ups the head names the first.
         let head = head_of(program).split_inclusive(|byte| *byte == b'\n');
         let stands = |line: &&[u8]| self.set_up.is_none() || !line.starts_with(SET);
-        let mut text = head.filter(stands).collect::<Vec<_>>().concat();
+        let mut text = focused(head.filter(stands).collect::<Vec<_>>().concat());
         let push = |text: &mut Vec<u8>, lines: &[String]| {
             for line in lines {
                 text.extend_from_slice(line.as_bytes());

@@ -117,13 +117,25 @@ fn arrow<W: Write>(
         "if the arrow points to the other end, the work is held the other way round: change \
          `toward` in the job"
             .into(),
-        "if the R is mirrored, the rotary turns the other way: change `reverse` in the machine \
-         file"
-            .into(),
-        "if the R lies across the arrow or both are stretched, look at `along` and \
-         `units_per_turn`"
-            .into(),
     ]);
+    report.notes.extend(match &setup.facet {
+        Some(_) => [
+            "if the R is mirrored, the axis across the work runs the other way in the controller; \
+             `reverse` is the rotary's, which stands still here"
+                .to_owned(),
+            "if the R lies across the arrow or both are stretched, look at `along` and the \
+             controller's steps"
+                .to_owned(),
+        ],
+        None => [
+            "if the R is mirrored, the rotary turns the other way: change `reverse` in the \
+             machine file"
+                .to_owned(),
+            "if the R lies across the arrow or both are stretched, look at `along` and \
+             `units_per_turn`"
+                .to_owned(),
+        ],
+    });
     Ok(report)
 }
 

@@ -54,6 +54,10 @@ pub fn redraw<W: Write>(
     if matches!(source, Source::Picture { .. }) {
         return Err(Error::of_source(source.name(), SourceFault::PictureAnew));
     }
+    if let Some(on) = &setup.facet {
+        let place = on.facet.name.clone();
+        return Err(Error::of_source(source.name(), SourceFault::FlatPlaceAnew { place }));
+    }
     let layout = unfolded(&source, setup, options, Purpose::Redraw)?;
     let redraw = Redraw::new(setup);
     let mut warnings = layout.warnings.clone();

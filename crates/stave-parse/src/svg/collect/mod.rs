@@ -127,6 +127,7 @@ pub(in crate::svg) fn collect(
             veil: None,
             line_em: None,
             fit: None,
+            text_to_px: None,
         },
     );
     let root = entries.list.first().and_then(Entry::id);
@@ -172,6 +173,15 @@ struct Around {
     line_em: Option<f64>,
     /// Within a text that was made to fit, what carries the page to itself so that it does.
     fit: Option<Affine>,
+    /// Within a text, what takes it to the page in px.
+    text_to_px: Option<usvg::Transform>,
+}
+
+/// What takes a path to the page in px. usvg gives lines under, over and through a text none of
+/// their own.
+fn to_px(path: &usvg::Path, around: &Around) -> usvg::Transform {
+    let own = path.abs_transform();
+    around.text_to_px.filter(|_| own.is_identity()).unwrap_or(own)
 }
 
 struct Walk<'e, 'a, 'i> {
@@ -313,6 +323,7 @@ impl Walk<'_, '_, '_> {
             self.fates[entry].too_long = fitted.too_long;
         }
         self.css_clip(entry, &Boxes::of_text(text), text.abs_transform(), &mut inside);
+        inside.text_to_px = Some(text.abs_transform());
         self.group(text.flattened(), &inside);
     }
 
@@ -333,7 +344,7 @@ impl Walk<'_, '_, '_> {
             self.lettering(entry, path, &strokes, em, around);
             return;
         }
-        let to_page = convert::to_mm(path.abs_transform());
+        let to_page = convert::to_mm(to_px(path, around));
         // A text that is made to fit is carried on; its pen stays as wide as it is drawn.
         let placed = around.fit.map_or(to_page, |fit| fit * to_page);
         let fill = path.fill().and_then(|fill| {

@@ -42,22 +42,23 @@ pub(super) fn cut_to_page(collected: &mut Collected, tints: &mut Vec<Option<Tint
             kept_tints.push(tint);
             return true;
         };
-        let meets = bounds.x1 >= with_slack.x0
-            && bounds.x0 <= with_slack.x1
-            && bounds.y1 >= with_slack.y0
-            && bounds.y0 <= with_slack.y1;
+        // Its pen may reach the page, or off it, where its path does not.
+        let pen_mm = shape.stroke.as_ref().map_or(0.0, reach_mm);
+        let drawn = bounds.inflate(pen_mm, pen_mm);
+        let meets = drawn.x1 >= with_slack.x0
+            && drawn.x0 <= with_slack.x1
+            && drawn.y1 >= with_slack.y0
+            && drawn.y0 <= with_slack.y1;
         if !meets {
             collected.fates[entry].off_page = true;
             return false;
         }
         kept_tints.push(tint);
         let is_filtered = tint.is_some_and(|tint| tint.kind == NoticeKind::Filter);
-        // Its pen may reach off where its path does not.
-        let pen_mm = shape.stroke.as_ref().map_or(0.0, reach_mm);
         let told = page.inflate(TOLD_MM, TOLD_MM);
         // Filters reach farther than what they show.
         collected.fates[entry].crosses_edge |= told.union(bounds) != told && !is_filtered;
-        if with_slack.union(bounds.inflate(pen_mm, pen_mm)) != with_slack {
+        if with_slack.union(drawn) != with_slack {
             shape.clips.push(page_clip);
             cut = true;
         }
