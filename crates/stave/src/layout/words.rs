@@ -48,7 +48,7 @@ pub(super) fn unpicked(art: &Art, choice: &Choice, rules: &[Operation]) -> Vec<F
             alike.put((paint, true), &element.name);
         }
     }
-    let finding = |(key, names): &(Option<(Paint, bool)>, Vec<&str>)| {
+    let finding = |(key, names): &(Key, Vec<&str>)| {
         let these = listed(names);
         let message = match key {
             Some((paint, is_part)) => {
@@ -71,9 +71,12 @@ pub(super) fn unpicked(art: &Art, choice: &Choice, rules: &[Operation]) -> Vec<F
     alike.0.iter().map(finding).collect()
 }
 
-/// Names by how they are painted, and whether that is all of them or a part.
+/// How something is painted, and whether that is a part of it; `None` for the rest.
+type Key = Option<(Paint, bool)>;
+
+/// Names by how they are painted.
 #[derive(Default)]
-struct Alike<'a>(Vec<(Option<(Paint, bool)>, Vec<&'a str>)>);
+struct Alike<'a>(Vec<(Key, Vec<&'a str>)>);
 
 impl<'a> Alike<'a> {
     /// Of more kinds than anyone looks at one by one the rest are one.
