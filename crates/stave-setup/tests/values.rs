@@ -412,3 +412,35 @@ fn the_head_and_what_stands_beside_the_work() {
     assert_eq!(held(job).job.held_at_mm, 3.5);
     assert_eq!(held("").job.held_at_mm, 0.0);
 }
+
+/// A job without `units` is in mm: beside a blank and a machine in inches that is hardly meant.
+#[test]
+fn a_job_in_mm_beside_inch_files_is_doubted() {
+    let files = |unit: &str| {
+        let blank = format!(
+            "units = \"{unit}\"\n[[station]]\nat = 0\ndiameter = 3.1\n[[station]]\nat = \
+             4\ndiameter = 3.1\n"
+        );
+        let blank = if unit == "mm" { BLANK.to_owned() } else { blank };
+        let machine = format!(
+            "units = \"{unit}\"\n[x]\nspeed = 20\nacceleration = 80\n[y]\nspeed = \
+             20\nacceleration = 80\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = \
+             360\nacceleration = 2000\n[controller]\ndecimals = 5\n"
+        );
+        (read_blank(&blank, "b.toml").unwrap(), read_machine(&machine, "m.toml").unwrap())
+    };
+    let doubted = |unit: &str, job: &str| {
+        let (blank, machine) = files(unit);
+        let setup = Setup::new(blank, machine, read_job(job, "j.toml").unwrap()).unwrap();
+        setup.doubts.iter().any(|doubt| doubt.to_string().contains("j.toml has no `units`"))
+    };
+    assert!(doubted("in", "[place]\nat = 2.5\n"));
+    let operation = "[[operation]]\nname = \"a\"\npick = { fill = \"#000\" }\nwork = \
+                     \"line\"\nspeed = 2\npower = 20\n";
+    assert!(doubted("in", operation));
+    // Who says it means it, and a job without lengths has no unit to leave out.
+    assert!(!doubted("in", "units = \"mm\"\n[place]\nat = 2.5\n"));
+    assert!(!doubted("in", "units = \"in\"\n[place]\nat = 2.5\n"));
+    assert!(!doubted("in", "tilt = 3\n[place]\nturn = 90\n"));
+    assert!(!doubted("mm", "[place]\nat = 2.5\n"));
+}
