@@ -330,3 +330,17 @@ fn a_flat_place_is_not_drawn_anew() {
     assert_eq!(outcome.status, Some(2), "{}", outcome.err);
     assert!(outcome.out.is_empty() && outcome.err.contains("\"front\" stands still"));
 }
+
+/// The axis across the work draws the arrow's R there: the rotary's sense has no part in it.
+#[test]
+fn an_arrow_on_a_flat_place_says_nothing_of_the_rotary() {
+    let bench = bench(ROTARY, "");
+    let told = |outcome: crate::command::Outcome| {
+        let outcome = outcome.done();
+        format!("{}{}", String::from_utf8_lossy(&outcome.out), outcome.err)
+    };
+    let flat = told(bench.job(&["swatch", "--arrow"], ""));
+    assert!(flat.contains("which stands still here") && !flat.contains("change `reverse`"));
+    let round = told(bench.run(&["swatch", "--arrow", "--place-at", "30"], ""));
+    assert!(round.contains("change `reverse`"), "{round}");
+}
