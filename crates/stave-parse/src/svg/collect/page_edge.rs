@@ -45,11 +45,18 @@ pub(super) fn cut_to_page(collected: &mut Collected, tints: &mut Vec<Option<Tint
         // Its pen may reach the page, or off it, where its path does not.
         let pen_mm = shape.stroke.as_ref().map_or(0.0, reach_mm);
         let drawn = bounds.inflate(pen_mm, pen_mm);
-        let meets = drawn.x1 >= with_slack.x0
-            && drawn.x0 <= with_slack.x1
-            && drawn.y1 >= with_slack.y0
-            && drawn.y0 <= with_slack.y1;
-        if !meets {
+        let meets = |one: Rect| {
+            one.x1 >= with_slack.x0
+                && one.x0 <= with_slack.x1
+                && one.y1 >= with_slack.y0
+                && one.y0 <= with_slack.y1
+        };
+        // Where a mitre might reach the page, the stroke itself is looked at.
+        let pen_meets = || {
+            let area = shape.stroke_area(TOLD_MM).map(|area| area.bounding_box());
+            meets(drawn) && area.is_some_and(meets)
+        };
+        if !(meets(bounds) || pen_meets()) {
             collected.fates[entry].off_page = true;
             return false;
         }
