@@ -23,7 +23,7 @@ const DIGITS: usize = 8;
 
 /// What a file says: every key that has not its default, with its value. Lengths are mm, angles
 /// degrees.
-#[derive(Clone, Debug, Default, Eq, PartialEq)]
+#[derive(Clone, Debug, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(transparent))]
 pub struct Values {
@@ -32,6 +32,15 @@ pub struct Values {
     #[cfg_attr(feature = "serde", serde(skip))]
     pub(crate) are_inches: bool,
 }
+
+/// The unit of a file is no value of it.
+impl PartialEq for Values {
+    fn eq(&self, other: &Self) -> bool {
+        self.said == other.said
+    }
+}
+
+impl Eq for Values {}
 
 /// A key that two files of a kind do not agree on.
 #[derive(Clone, Debug, Eq, PartialEq)]
