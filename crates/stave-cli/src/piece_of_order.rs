@@ -149,6 +149,11 @@ pub(crate) struct Shop<'a> {
     pub(crate) doing: Doing,
 }
 
+/// The file of a piece's program, in the folder of results.
+pub(crate) fn program_of(out: &Path, piece: &OrderPiece) -> PathBuf {
+    out.join(format!("{}.nc", piece.name))
+}
+
 impl Shop<'_> {
     /// Does with a row what is asked.
     pub(crate) fn row(&self, piece: &OrderPiece, is_asked: bool) -> OrderRow {
@@ -167,7 +172,7 @@ impl Shop<'_> {
             findings: Vec::new(),
             message: None,
         };
-        let path = self.out.join(format!("{}.nc", piece.name));
+        let path = program_of(self.out, piece);
         if is_asked {
             let asked = match (&piece.make, &piece.count, maker) {
                 (Err(why), ..) | (_, Err(why), _) => Err(Failure::bad(why.clone())),

@@ -301,11 +301,7 @@ impl<'a> Rig<'a> {
     /// where the machine file tells.
     #[must_use]
     pub fn steps_per_turn(&self) -> Option<f64> {
-        let rotary = &self.machine.rotary;
-        match rotary.drive {
-            Drive::Chuck => rotary.steps_per_turn,
-            Drive::Roller => rotary.steps_per_mm.map(|n| n * self.units_per_rad.abs() * TAU),
-        }
+        self.machine.rotary.steps_for(self.units_per_rad.abs() * TAU)
     }
 
     /// The turn that is uppermost, rad, for words.

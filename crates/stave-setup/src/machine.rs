@@ -188,6 +188,18 @@ pub struct Rotary {
     pub support_span_mm: Option<f64>,
 }
 
+impl Rotary {
+    /// Motor steps for one turn of work that takes so many units of its word, where the machine
+    /// file tells.
+    #[must_use]
+    pub fn steps_for(&self, units_per_turn: f64) -> Option<f64> {
+        match self.drive {
+            Drive::Chuck => self.steps_per_turn,
+            Drive::Roller => self.steps_per_mm.map(|steps| steps * units_per_turn),
+        }
+    }
+}
+
 /// The beam before the lens.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

@@ -152,12 +152,7 @@ impl Setup {
     /// Motor steps for one turn of the work, where the machine file tells.
     #[must_use]
     pub fn rotary_steps_per_turn(&self) -> Option<f64> {
-        match self.machine.rotary.drive {
-            Drive::Chuck => self.machine.rotary.steps_per_turn,
-            Drive::Roller => {
-                self.machine.rotary.steps_per_mm.map(|steps| steps * self.rotary_units_per_turn())
-            }
-        }
+        self.machine.rotary.steps_for(self.rotary_units_per_turn())
     }
 
     /// The diameter of the spot in focus, mm, through the lens fitted: as measured, else by the

@@ -17,7 +17,7 @@ use crate::cores::on_all_cores;
 use crate::failure::{Failure, say};
 use crate::files::{Files, folder_of, same_file};
 use crate::output::{Carries, keep};
-use crate::piece_of_order::{Doing, Maker, Shop};
+use crate::piece_of_order::{Doing, Maker, Shop, program_of};
 use crate::recognised::Settings;
 use crate::{input, shown};
 
@@ -45,7 +45,7 @@ pub(crate) fn run(args: &OrderArgs) -> Result<ExitCode, Failure> {
     let out = folder.join(&order.out);
     let mut csv = match &args.csv {
         Some(path) => {
-            let mut made = pieces.iter().map(|piece| out.join(format!("{}.nc", piece.name)));
+            let mut made = pieces.iter().map(|piece| program_of(&out, piece));
             if let Some(made) = made.find(|made| same_file(made, path)) {
                 return Err(Failure::bad(format!(
                     "{} (--csv) is the program of a piece; nothing was written: name another file \

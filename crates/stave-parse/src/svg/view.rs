@@ -1,6 +1,8 @@
 //! A drawing as it is seen, pixel by pixel: rendered by resvg, over nothing.
 
 use std::collections::{HashMap, HashSet};
+use std::hash::Hash;
+use std::ops::Range;
 use std::sync::{Arc, Mutex};
 
 use kurbo::{Affine, Rect};
@@ -94,9 +96,12 @@ impl View {
         let mut shapes: Vec<usize> = sight.parts.iter().map(|(shape, _)| *shape).collect();
         shapes.sort_unstable();
         shapes.dedup();
-        let unseen = Unseen {
-            hidden: self.hidden(&entries, &shapes),
-            paints: self.unpainted(&entries, sight.parts),
+        let unseen = match self.blends(&shapes) {
+            true => Unseen::default(),
+            false => Unseen {
+                hidden: self.hidden(&entries, &shapes),
+                paints: self.unpainted(&entries, sight.parts),
+            },
         };
         let text = rewrite::for_view(&entries, &self.cut, &unseen);
         let wanting = Arc::new(Mutex::new(Wanting::default()));
@@ -142,24 +147,12 @@ impl View {
         self.shades.iter().any(is_it)
     }
 
-    /// What an element of the document shows of a shape: itself, and what it refers to.
-    fn over_entries_of(
+    /// The elements of the document that draw some shapes, each once with what is said of it.
+    fn entries_of<T: Eq + Hash>(
         &self,
-        shape: usize,
-        entries: &Entries<'_, '_>,
-        mut look: impl FnMut(std::ops::Range<usize>),
-    ) {
-        let Some(&entry) = self.entry_of_shape.get(shape) else { return };
-        let mut passed = HashSet::new();
-        let mut at = entry;
-        while passed.insert(at) {
-            let Some(one) = entries.list.get(at) else { break };
-            look(at..one.end);
-            match one.target {
-                Some(target) => at = target,
-                None => break,
-            }
-        }
+        said: impl Iterator<Item = (usize, T)>,
+    ) -> HashSet<(usize, T)> {
+        said.filter_map(|(shape, of)| Some((*self.entry_of_shape.get(shape)?, of))).collect()
     }
 
     /// The elements of which only the fill is to be seen, or only the stroke.
@@ -168,41 +161,34 @@ impl View {
         entries: &Entries<'_, '_>,
         parts: &[(usize, Part)],
     ) -> HashMap<usize, &'static str> {
-        let shapes: Vec<usize> = parts.iter().map(|(shape, _)| *shape).collect();
-        if self.blends(&shapes) {
-            return HashMap::new();
-        }
-        let mut seen: HashMap<usize, (bool, bool)> = HashMap::new();
-        for (shape, part) in parts {
-            let is_fill = matches!(part, Part::Fill | Part::Outline);
-            self.over_entries_of(*shape, entries, |range| {
-                for index in range {
-                    let (fill, stroke) = seen.entry(index).or_default();
+        let is_fill = |part: Part| matches!(part, Part::Fill | Part::Outline);
+        let said = parts.iter().map(|(shape, part)| (*shape, is_fill(*part)));
+        let mut seen = vec![(false, false); entries.list.len()];
+        for (entry, is_fill) in self.entries_of(said) {
+            for range in shown_by(entry, entries) {
+                for (fill, stroke) in &mut seen[range] {
                     *fill |= is_fill;
                     *stroke |= !is_fill;
                 }
-            });
+            }
         }
-        let bare = |(index, seen): (usize, (bool, bool))| match seen {
-            (true, false) => Some((index, "stroke")),
-            (false, true) => Some((index, "fill")),
-            _ => None,
+        let bare = |(index, seen): (usize, (bool, bool))| {
+            let entry = &entries.list[index];
+            let draws = matches!(entry.role, Role::Shape | Role::Text) || entry.tag() == "tspan";
+            match seen {
+                (true, false) if draws => Some((index, "stroke")),
+                (false, true) if draws => Some((index, "fill")),
+                _ => None,
+            }
         };
-        let shape_or_text = |index: &usize| {
-            matches!(entries.list[*index].role, Role::Shape | Role::Text)
-                || entries.list[*index].tag() == "tspan"
-        };
-        seen.into_iter().filter_map(bare).filter(|(index, _)| shape_or_text(index)).collect()
+        seen.into_iter().enumerate().filter_map(bare).collect()
     }
 
     /// The elements of the document that are not to be seen.
     fn hidden(&self, entries: &Entries<'_, '_>, shapes: &[usize]) -> HashSet<usize> {
-        if self.blends(shapes) {
-            return HashSet::new();
-        }
         let mut shown = vec![false; entries.list.len()];
-        for &shape in shapes {
-            self.over_entries_of(shape, entries, |range| shown[range].fill(true));
+        for (entry, ()) in self.entries_of(shapes.iter().map(|shape| (*shape, ()))) {
+            shown_by(entry, entries).for_each(|range| shown[range].fill(true));
         }
         let mut applied = vec![false; entries.list.len()];
         for (index, entry) in entries.list.iter().enumerate() {
@@ -214,4 +200,12 @@ impl View {
             |&index: &usize| leaf(entries.list[index].role) && !shown[index] && !applied[index];
         (0..entries.list.len()).filter(hidden).collect()
     }
+}
+
+/// What an element of the document shows: itself, and one after another what it refers to.
+fn shown_by(entry: usize, entries: &Entries<'_, '_>) -> impl Iterator<Item = Range<usize>> {
+    let next = |at: &usize| entries.list.get(*at)?.target;
+    // A chain is no longer than the document, whatever refers to itself.
+    let chain = std::iter::successors(Some(entry), next).take(entries.list.len());
+    chain.filter_map(|at| Some(at..entries.list.get(at)?.end))
 }

@@ -1,12 +1,12 @@
 //! The customer's sheet: the piece from three sides and unrolled, all at one scale, its texts to
 //! read over, and a line to sign.
 
+use stave_toolpath::number::fixed;
+
 use super::ProofParts;
 use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
-use stave_toolpath::number::fixed;
-
 use crate::draw::{Drawing, INK, SOFT, broken, cut, scale_bar, text_width_mm};
 
 /// Where the pictures begin, and how high they may be.
@@ -22,7 +22,7 @@ const SETTINGS: [(f64, usize); 4] = [(4.6, 2), (4.6, 3), (3.6, 3), (2.8, 4)];
 /// From line to line, in sizes.
 const LEADING: f64 = 1.32;
 /// What of the ware is seen around an engraving that is drawn larger, mm of it.
-const BESIDE: f64 = 2.0;
+const BESIDE_MM: f64 = 2.0;
 /// How many times as large it is drawn at least, or not at all, and at most.
 const LEAST_TIMES: f64 = 1.3;
 const MOST_TIMES: f64 = 4.0;
@@ -85,14 +85,15 @@ impl ProofParts<'_> {
         else {
             return;
         };
-        let bare = small.around(s_mm, turn_rad).inflate(BESIDE * small.scale, BESIDE * small.scale);
+        let bare =
+            small.around(s_mm, turn_rad).inflate(BESIDE_MM * small.scale, BESIDE_MM * small.scale);
         let room = (RIGHT - LEFT, LOWEST - top - CAPTION);
         let times = (room.0 / bare.width()).min(room.1 / bare.height()).min(MOST_TIMES);
         if !(times >= LEAST_TIMES && bare.is_finite()) {
             return;
         }
         let large = Unrolled { scale: times * small.scale, corner: (0.0, 0.0), ..*small };
-        let beside = BESIDE * large.scale;
+        let beside = BESIDE_MM * large.scale;
         let there = large.around(s_mm, turn_rad).inflate(beside, beside);
         let by = (0.5 * (LEFT + RIGHT) - there.center().x, top - there.y0);
         let large = Unrolled { corner: by, ..large };

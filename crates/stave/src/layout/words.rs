@@ -86,7 +86,10 @@ impl<'a> Alike<'a> {
         if of == self.0.len() {
             self.0.push((Some(key).filter(|_| of < MOST_NAMES), Vec::new()));
         }
-        if let Some((_, names)) = self.0.get_mut(of).filter(|(_, names)| !names.contains(&name)) {
+        // The shapes of an element come one after another.
+        if let Some((_, names)) =
+            self.0.get_mut(of).filter(|(_, names)| names.last() != Some(&name))
+        {
             names.push(name);
         }
     }
@@ -112,7 +115,9 @@ fn unpicked_parts(art: &Art, choice: &Choice, rules: &[Operation]) -> Vec<(usize
     }
     let mut whole = vec![false; art.elements.len()];
     for left in &choice.left_out {
-        whole.iter_mut().skip(left.element).take(1).for_each(|left| *left = true);
+        if let Some(whole) = whole.get_mut(left.element) {
+            *whole = true;
+        }
     }
     let missing = |(index, shape): (usize, &Shape)| {
         if whole.get(shape.element) == Some(&true) || art.is_shaded(index) {
@@ -215,8 +220,8 @@ pub(super) fn idle_operations(
                 Pick::Id(id) => (format!("has the id \"{id}\""), ids(art, id)),
                 Pick::Input => (
                     "has shades".to_owned(),
-                    "without a `pick` it takes pictures, gradients and patterns, and plain greys by \
-                     their fill, stroke or id"
+                    "without a `pick` it takes pictures, gradients and patterns; plain \
+                     greys are picked by fill, stroke or id"
                         .to_owned(),
                 ),
             };

@@ -142,7 +142,7 @@ impl Unrolled<'_> {
     }
 
     fn ware(&self) -> String {
-        self.blank.look.map_or_else(|| WARE.to_owned(), |look| look.ware.to_string())
+        self.blank.look.unwrap_or_default().ware.to_string()
     }
 
     /// The wall in its own colour, and where something stands out of it.
