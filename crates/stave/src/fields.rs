@@ -64,15 +64,6 @@ impl FieldValues {
     }
 }
 
-/// The texts of a drawing, each in one line, to be looked over; none of anything else.
-#[must_use]
-pub fn texts_of(source: &Source<'_>) -> Vec<String> {
-    match source {
-        Source::Drawing { svg, .. } => stave_parse::svg::texts(svg),
-        _ => Vec::new(),
-    }
-}
-
 impl Source<'_> {
     /// The same with its fields filled, where it is a drawing: those in texts, titles, paint and
     /// references; elements whose `data-if` does not hold are taken out. From here on braces are

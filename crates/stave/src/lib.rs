@@ -89,7 +89,7 @@ pub use estimate::{
     estimate, estimates_to_json, scan_times,
 };
 #[cfg(feature = "svg")]
-pub use fields::{FieldValues, texts_of};
+pub use fields::FieldValues;
 pub use keys::{keys_to_json, schema_to_json};
 #[cfg(feature = "svg")]
 pub use layout::PictureSize;

@@ -58,6 +58,10 @@ pub struct WrapReport {
     pub estimate: Option<Estimate>,
     /// What a person should know besides, a sentence each.
     pub warnings: Vec<String>,
+    /// The words that are read on the ware, for a sheet of them.
+    #[cfg(feature = "svg")]
+    #[serde(skip)]
+    pub(crate) words: Vec<String>,
 }
 
 /// What its lay does to a piece.
@@ -254,6 +258,8 @@ impl WrapReport {
             findings: Vec::new(),
             estimate: None,
             warnings,
+            #[cfg(feature = "svg")]
+            words: Vec::new(),
         }
     }
 

@@ -151,6 +151,7 @@ pub(crate) fn wrap_drawn<W: Write>(
     report.estimate = Some(estimate);
     report.judged(&seen);
     report.as_laid = laid.pieces;
+    report.words = layout.read_over(&layout.words, setup);
     report.pieces = pieces(&layout, setup, &plan);
     let each = layout.operations.iter().zip(&burned.operations);
     report.operations =

@@ -23,9 +23,11 @@ pub(crate) fn reader(data: &[u8]) {
     };
     let (strict, to_the_letter) = read_as(true);
     let (lenient, whole) = read_as(false);
-    // A beam word with no S lights a laser that is only on or off for the lenient reader, which
-    // then asks for an F; to the letter the S is 0.
-    let has_s = String::from_utf8_lossy(&to_the_letter).contains("\"op\":\"power\"");
+    // A beam word lights, until an S comes, a laser that is only on or off for the lenient reader,
+    // which then asks for an F; to the letter the S is 0.
+    let to_the_letter = String::from_utf8_lossy(&to_the_letter);
+    let first = |op: &str| to_the_letter.find(&format!("\"op\":\"{op}\""));
+    let has_s = first("power").is_some_and(|s| first("feed").is_none_or(|feed| s < feed));
     assert!(lenient || !strict || !has_s, "the lenient reader refuses a program to the letter");
     // However the bytes come, one by one too, the same is read.
     let mut out = Vec::new();

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use stave::setup::OrderPiece;
-use stave::{Card, ProofOptions, Turned, order_html, order_page_png, order_pages, proof, texts_of};
+use stave::{Card, ProofOptions, Turned, order_html, order_page_png, order_pages, proof};
 
 use super::order::{Opened, makers, open};
 use super::proof::{Form, stem};
@@ -117,7 +117,6 @@ fn picture(
     (card, sheet): (&mut Card, &mut String),
 ) -> Result<(), Failure> {
     let (source, _) = maker.source(piece)?;
-    card.texts = texts_of(&source);
     let title = card.name.clone();
     let options = ProofOptions {
         title,
@@ -126,6 +125,7 @@ fn picture(
         sheet: args.sheet.into(),
     };
     let shown = proof(source, &maker.setup, &maker.options, &options)?;
+    card.texts = shown.texts().to_vec();
     card.refused = shown.refused();
     card.told = shown.card_words();
     if form == Form::Html {

@@ -7,6 +7,7 @@ use stave_toolpath::art::{Clip, ClipArea, Rgb, Rule};
 
 use super::convert;
 use super::unit::MM_PER_PX;
+use super::words::{Words, WordsOf, shown};
 
 /// How far the ground that a cutout is cut from reaches past what a mask lets through, mm.
 const PAST_MM: f64 = 1.0;
@@ -15,6 +16,8 @@ const PAST_MM: f64 = 1.0;
 #[derive(Debug, Default)]
 pub(super) struct Clips {
     pub(super) list: Vec<Clip>,
+    /// The words that clips have the shape of.
+    pub(super) words: Vec<Words>,
     /// Masks as clips, as below; `None` for those that are none.
     masks: HashMap<(usize, [u64; 6]), Option<usize>>,
     /// By the clip path's address, which stays while the tree lives, and the transform it stands
@@ -32,10 +35,11 @@ impl Clips {
         // usvg has broken circles of clip paths, so that these recursions end.
         let within = clip.clip_path().map(|outer| self.add(outer, to_px)).into_iter().collect();
         let inside = to_px * convert::affine(clip.transform());
-        let mut areas = Vec::new();
-        self.areas(clip.root(), inside, &mut Vec::new(), &mut areas);
-        self.list.push(Clip { areas, within });
+        let mut held = Held::default();
+        self.areas(clip.root(), inside, &mut Vec::new(), &mut held);
+        self.list.push(Clip { areas: held.areas, within });
         let index = self.list.len() - 1;
+        self.words_of(index, held.words);
         self.known.insert(key, index);
         index
     }
@@ -58,7 +62,7 @@ impl Clips {
             Some(outer) => Some(self.add_mask(outer, to_px)?),
             None => None,
         };
-        let mut inside = MaskInside { areas: Vec::new(), cutouts: Vec::new() };
+        let mut inside = Held::default();
         let by_alpha = mask.kind() == usvg::MaskType::Alpha;
         self.mask_areas(mask.root(), to_px, by_alpha, &mut Vec::new(), &mut inside)?;
         let mut within: Vec<usize> = outer.into_iter().collect();
@@ -75,7 +79,14 @@ impl Clips {
             within.push(self.simple(ClipArea { path, rule: Rule::EvenOdd, clips: Vec::new() }));
         }
         self.list.push(Clip { areas: inside.areas, within });
-        Some(self.list.len() - 1)
+        let index = self.list.len() - 1;
+        self.words_of(index, inside.words);
+        Some(index)
+    }
+
+    fn words_of(&mut self, clip: usize, texts: Vec<String>) {
+        let of = WordsOf::Clip(clip);
+        self.words.extend(texts.into_iter().map(|text| Words { text, of }));
     }
 
     /// A clip that is one area of the page, mm.
@@ -95,7 +106,7 @@ impl Clips {
         to_px: Affine,
         by_alpha: bool,
         clips: &mut Vec<usize>,
-        out: &mut MaskInside,
+        out: &mut Held,
     ) -> Option<()> {
         let plain = group.opacity().get() >= 1.0
             && group.mask().is_none()
@@ -112,6 +123,7 @@ impl Clips {
             match node {
                 usvg::Node::Group(group) => self.mask_areas(group, to_px, by_alpha, clips, out)?,
                 usvg::Node::Text(text) => {
+                    out.words.extend(shown(text));
                     self.mask_areas(text.flattened(), to_px, by_alpha, clips, out)?;
                 }
                 usvg::Node::Path(path) if path.is_visible() => {
@@ -132,7 +144,7 @@ impl Clips {
         group: &usvg::Group,
         root_to_px: Affine,
         clips: &mut Vec<usize>,
-        out: &mut Vec<ClipArea>,
+        out: &mut Held,
     ) {
         let depth = clips.len();
         if let Some(clip) = group.clip_path() {
@@ -142,7 +154,10 @@ impl Clips {
         for node in group.children() {
             match node {
                 usvg::Node::Group(group) => self.areas(group, root_to_px, clips, out),
-                usvg::Node::Text(text) => self.areas(text.flattened(), root_to_px, clips, out),
+                usvg::Node::Text(text) => {
+                    out.words.extend(shown(text));
+                    self.areas(text.flattened(), root_to_px, clips, out);
+                }
                 usvg::Node::Path(path) => {
                     let (true, Some(fill)) = (path.is_visible(), path.fill()) else { continue };
                     let to_page = Affine::scale(MM_PER_PX)
@@ -150,7 +165,8 @@ impl Clips {
                         * convert::affine(path.abs_transform());
                     if let Some(outline) = convert::path(path.data(), to_page) {
                         let rule = convert::rule(fill.rule());
-                        out.push(ClipArea { path: outline, rule, clips: clips.clone() });
+                        let clips = clips.clone();
+                        out.areas.push(ClipArea { path: outline, rule, clips });
                     }
                 }
                 usvg::Node::Image(_) => {}
@@ -160,10 +176,12 @@ impl Clips {
     }
 }
 
-/// What a mask lets through, and what is cut from that.
-struct MaskInside {
+/// What a clip path or a mask lets through, what a mask cuts from that, and the words they show.
+#[derive(Default)]
+struct Held {
     areas: Vec<ClipArea>,
     cutouts: Vec<BezPath>,
+    words: Vec<String>,
 }
 
 /// A path of a mask; `None` where it is shades, or its part in the mask cannot be told.
@@ -172,7 +190,7 @@ fn mask_area(
     to_page: Affine,
     by_alpha: bool,
     clips: &[usize],
-    out: &mut MaskInside,
+    out: &mut Held,
 ) -> Option<()> {
     let fill = path.fill().filter(|_| path.stroke().is_none())?;
     let ink = convert::ink(fill.paint())?;

@@ -72,6 +72,11 @@ impl<'e, 'a, 'i> Instances<'e, 'a, 'i> {
         index
     }
 
+    /// The element of the drawing for an entry within an instance, where something of it is drawn.
+    pub(super) fn known(&self, of: (usize, usize)) -> Option<usize> {
+        self.element_at.get(&of).copied()
+    }
+
     /// An entry and the uses that stand for it, the innermost first.
     fn chain(&self, entry: usize, instance: usize) -> Vec<(usize, usize)> {
         let mut chain = vec![(entry, instance)];

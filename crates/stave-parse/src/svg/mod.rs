@@ -42,6 +42,7 @@ mod chunk;
 mod clip;
 mod collect;
 mod convert;
+mod css_gaps;
 mod css_shape;
 mod document;
 mod element_notices;
@@ -66,6 +67,7 @@ mod unit;
 mod view;
 mod view_cost;
 mod why_not;
+mod words;
 
 pub use error::SvgError;
 pub use fonts::{FontSet, Fonts, LoadedFonts};
@@ -75,6 +77,7 @@ pub use path_data::{PathError, path_data, read_path};
 pub use shades::Shades;
 pub use template::Template;
 pub use view::{Seen, Sight, View};
+pub use words::{Words, WordsOf};
 
 use std::sync::{Arc, Mutex};
 
@@ -95,6 +98,8 @@ pub struct Drawing {
     pub shades: Vec<Shades>,
     /// What renders shapes, shades or not.
     pub view: View,
+    /// What can be read of it, burned or not.
+    pub words: Vec<Words>,
 }
 
 /// Reads an SVG document.
@@ -149,28 +154,6 @@ fn on_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> Result<T, SvgError
         let thread = builder.stack_size(STACK_BYTES).spawn_scoped(scope, work);
         thread.map_err(|_| SvgError::NoRoom)?.join().map_err(|_| SvgError::Stumbled)
     })
-}
-
-/// The texts of a drawing, each in one line as it is read, to be looked over by a person: those
-/// that are drawn where they stand. A drawing that cannot be read has none.
-///
-/// ```
-/// let svg = b"<svg><text>Ada <tspan>Quill</tspan></text><defs><text>no</text></defs></svg>";
-/// assert_eq!(stave_parse::svg::texts(svg), ["Ada Quill"]);
-/// ```
-#[must_use]
-pub fn texts(svg: &[u8]) -> Vec<String> {
-    let Ok(text) = std::str::from_utf8(svg) else { return Vec::new() };
-    let Ok(xml) = document::parse_xml(text) else { return Vec::new() };
-    let entries = document::Entries::new(&xml);
-    let shown =
-        entries.list.iter().filter(|entry| entry.role == document::Role::Text && !entry.defined);
-    let words = |entry: &document::Entry<'_, '_>| {
-        let nodes = entry.node.descendants().filter(roxmltree::Node::is_text);
-        let whole: String = nodes.filter_map(|node| node.text()).collect();
-        whole.split_whitespace().collect::<Vec<_>>().join(" ")
-    };
-    shown.map(words).filter(|words| !words.is_empty()).collect()
 }
 
 /// How usvg reads a document: with these fonts and pictures, and nothing else.

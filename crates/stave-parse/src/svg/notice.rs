@@ -97,7 +97,7 @@ pub enum NoticeKind {
     Size,
     /// What lies off the page.
     OffPage,
-    /// Dashes too many to tell apart, or a corner drawn otherwise.
+    /// Dashes too many to tell apart, a corner, mark or text drawn otherwise.
     Stroke,
     /// Not drawn for another reason.
     NotDrawn,

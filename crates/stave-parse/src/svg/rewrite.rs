@@ -10,6 +10,7 @@
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 
+use super::css_gaps::begun;
 use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_guides, is_svg};
 use super::linked;
 use super::path_data::document_path_data;
@@ -200,10 +201,9 @@ impl Writer<'_, '_, '_> {
             paint => paint.map(|paint| format!("{paint}:none")),
         };
         if let Some(hides) = &hides {
-            let style = node.attribute("style").unwrap_or_default();
+            let style = begun(node.attribute("style").unwrap_or_default());
             self.out.push_str(" style=\"");
             escape(style, Breaks::AsReferences, &mut self.out);
-            // The reader of styles takes a semicolon for the end of all before a first word.
             let parted = if style.trim().is_empty() { "" } else { ";" };
             let _ = write!(self.out, "{parted}{hides} !important\"");
         }
@@ -229,7 +229,9 @@ impl Writer<'_, '_, '_> {
                 _ => continue,
             };
             let _ = write!(self.out, " {name}=\"");
+            // The reader of styles takes a semicolon before the first word for the end of all.
             let value = attribute.value();
+            let value = if name == "style" { begun(value) } else { value };
             match rewritten_value(&name, value) {
                 Some(value) => escape(&value, Breaks::AsReferences, &mut self.out),
                 None => escape(value, Breaks::AsReferences, &mut self.out),

@@ -11,12 +11,13 @@ use std::ops::Index;
 use roxmltree::Node;
 use simplecss::{AttributeOperator, DeclarationTokenizer, Element, PseudoClass, StyleSheet};
 
+use super::css_gaps;
 use super::document::{Entries, is_svg};
 use super::error::SvgError;
 use super::limits::{MOST_SHEET_WORK, MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
 
 /// The properties asked about.
-pub(super) const PROPERTIES: [&str; 12] = [
+pub(super) const PROPERTIES: [&str; 16] = [
     "display",
     "visibility",
     "fill",
@@ -29,6 +30,10 @@ pub(super) const PROPERTIES: [&str; 12] = [
     "marker-end",
     "stroke-linejoin",
     "mix-blend-mode",
+    "stroke-dasharray",
+    "vector-effect",
+    "text-transform",
+    "direction",
 ];
 
 /// What is said of an element: a value for each of [`PROPERTIES`].
@@ -135,7 +140,8 @@ fn of_element<'a>(node: Node<'a, '_>, sheet: &StyleSheet<'a>, steps: &Cell<u64>)
             }
         }
     }
-    for declaration in DeclarationTokenizer::from(node.attribute("style").unwrap_or_default()) {
+    let style = css_gaps::begun(node.attribute("style").unwrap_or_default());
+    for declaration in DeclarationTokenizer::from(style) {
         say(declaration.name, declaration.value, declaration.important);
     }
     said

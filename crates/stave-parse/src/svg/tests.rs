@@ -258,6 +258,33 @@ fn style_sheets_markers_and_switches() {
     ");
 }
 
+/// What a browser would show otherwise is told, whatever passes over it on the way.
+#[test]
+fn what_is_drawn_otherwise_is_named() {
+    let drawing = read(
+        "<style>.a:not(.b){fill:red}</style><style media='print'>.c{fill:blue}</style>
+         <rect id='var' width='9' height='9' fill='var(--ink)' style='r:3px;;opacity:1'/>
+         <rect id='led' style=' ; fill:#00f' width='9' height='9'/>
+         <path id='dots' d='M1 1A5 5 0 0 1 9 9' stroke='red' pathLength='10' marker-mid='url(#m)'
+         stroke-dasharray='1 2'/><marker id='m'/>
+         <g vector-effect='non-scaling-stroke'><rect id='thin' width='9' height='9'
+         vector-effect='non-scaling-stroke' stroke='red'/></g>",
+    );
+    insta::assert_snapshot!(told(&drawing), @r"
+    var [var] fill #000000 at 0.00 0.00 to 9.00 9.00
+    led [led] fill #0000ff at 0.00 0.00 to 9.00 9.00
+    dots [dots] fill #000000 stroke #ff0000 1.00 at 1.00 -0.66 to 10.66 9.00
+    thin [thin] fill #000000 stroke #ff0000 1.00 at 0.00 0.00 to 9.00 9.00
+    warning line 2, style: not followed: `.a:not(.b)`; write plain values, and classes or ids, as an editor's plain SVG has them
+    warning line 2, style: it is for print, and is applied as any other
+    warning line 3, var: its style is not followed in `fill: var(--ink)`, `r: 3px`; write plain values, and classes or ids, as an editor's plain SVG has them
+    warning line 5, dots: it reaches off the page: cut at the edge
+    warning line 5, dots: its dashes are in lengths of the drawing: pathLength is not followed
+    warning line 5, dots: an arc of it may be drawn in parts, with a mark at each: put the marks there as shapes
+    warning line 7, thin: its stroke is as wide as its transform makes it: vector-effect is not followed
+    ");
+}
+
 #[test]
 fn ids_used_twice_stay_apart() {
     let drawing = read(

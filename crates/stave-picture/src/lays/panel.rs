@@ -26,6 +26,9 @@ const GROUND: &str = "#fafafa";
 /// An outline that comes to lie nearer than this to where it was drawn is not drawn twice, mm.
 const APART_MM: f64 = 0.3;
 
+/// Half of the widest line around a panel, mm.
+const FRAME_MM: f64 = 0.3;
+
 /// From places of the wall to a panel.
 struct Chart {
     centre: Laid,
@@ -122,8 +125,19 @@ pub(super) fn panel_svg(
         ));
     }
     let flat = Flat { blank, lay, chart: &chart };
-    for (number, paint) in row.paints.iter().enumerate() {
-        out.push_str(&flat.painted(paint, &format!("{clip}-{number}")));
+    let painted = row.paints.iter().enumerate();
+    let painted: String =
+        painted.map(|(number, paint)| flat.painted(paint, &format!("{clip}-{number}"))).collect();
+    if !painted.is_empty() {
+        // What hides a part of the piece may reach far past it.
+        out.push_str(&format!(
+            "<clipPath id=\"{clip}\"><rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>\
+             </clipPath>\n<g clip-path=\"url(#{clip})\">\n{painted}</g>\n",
+            mm(left + FRAME_MM),
+            mm(top + FRAME_MM),
+            mm(wide - 2.0 * FRAME_MM),
+            mm(high - 2.0 * FRAME_MM)
+        ));
     }
     let mut stations: Vec<(f64, String)> = Vec::new();
     for (&s_mm, station) in wall.span_ends_mm().iter().zip(&blank.stations) {

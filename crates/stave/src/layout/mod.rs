@@ -11,6 +11,7 @@ mod notices;
 mod page;
 mod picture;
 mod place;
+mod read_over;
 pub(crate) mod rendered;
 mod words;
 
@@ -81,6 +82,8 @@ pub(crate) struct Layout {
     pub(crate) shaded: rendered::Shaded,
     /// What is said of shades that nothing burns.
     pub(crate) left_out: Vec<svg::Notice>,
+    /// What can be read of the drawing, burned or not.
+    pub(crate) words: Vec<svg::Words>,
     /// What a person should know, a sentence each.
     pub(crate) warnings: Vec<String>,
     /// What is found of the drawing and of what the job asks of it, whatever the moves come to.
@@ -137,11 +140,12 @@ impl Layout {
             Source::Drawing { svg, name, linked } => {
                 let drawing = svg::read_svg_linked(svg, &options.fonts, linked)
                     .map_err(|error| Error::of_source(name, SourceFault::Svg(error)))?;
-                let svg::Drawing { art, mut notices, shades, view, .. } = drawing;
+                let svg::Drawing { art, mut notices, shades, view, words, .. } = drawing;
                 let renders = setup.job.operations.iter().any(|one| one.rule.work == Work::Picture);
                 let view = (renders || !shades.is_empty()).then_some(view);
                 let seen = rendered::Shaded::new(view, shades);
                 let mut layout = Layout::of(art, setup, purpose, (name, Kind::Drawing), seen)?;
+                layout.words = words;
                 notices.append(&mut layout.left_out);
                 notices.sort_by_key(|notice| notice.line);
                 let (found, told) = notices::of_notices(name, &notices);
@@ -232,6 +236,7 @@ impl Layout {
             shades: None,
             left_out,
             shaded: seen,
+            words: Vec::new(),
             warnings,
             findings,
         })

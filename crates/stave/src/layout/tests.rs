@@ -37,7 +37,8 @@ fn setup(job: &str, defaults: &str) -> Setup {
 }
 
 fn read(svg: &str, job: &str, defaults: &str) -> Result<Layout, Error> {
-    let options = Options { fonts: Fonts::None, ..Options::default() };
+    // Letters of single lines alone.
+    let options = Options { fonts: Fonts::from_files([]), ..Options::default() };
     let source = Source::drawing(svg.as_bytes()).named("flag.svg");
     Layout::read(&source, &setup(job, defaults), &options, Purpose::Burn)
 }
@@ -227,4 +228,47 @@ fn the_page_to_draw_on_is_no_art() {
         layout.art.elements.iter().map(|element| element.name.as_str()).collect();
     assert_eq!(names, ["dot"]);
     assert!(layout.warnings.is_empty(), "{:?}", layout.warnings);
+}
+
+/// A customer signs for what is read on the ware: no more, no less, and as it is read.
+#[test]
+fn the_words_to_read_over_are_those_that_come_to_be_read() {
+    let read_over = |drawn: &str, job: &str| {
+        let svg = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"100mm\" height=\"50mm\" \
+             viewBox=\"0 0 100 50\" font-family=\"stave-line\" font-size=\"6\">{drawn}</svg>"
+        );
+        let layout = read(&svg, job, DEFAULTS).unwrap();
+        layout.read_over(&layout.words, &setup(job, DEFAULTS))
+    };
+    let plain = |drawn: &str| read_over(drawn, "");
+    assert_eq!(plain("<text x='5' y='10'>Ada <tspan>Quill</tspan></text>"), ["Ada Quill"]);
+    // Two lines, two tspans in one line, letters placed one by one.
+    let lines = "<text><tspan x='5' y='10'>Ada</tspan><tspan x='5' y='20'>Quill</tspan></text>";
+    assert_eq!(plain(lines), ["Ada Quill"]);
+    assert_eq!(plain("<text x='5 9 13 17' y='10'>O AR</text>"), ["O AR"]);
+    // Titles and what is hidden are not read; what is used is, as often as it stands there.
+    let hidden =
+        "<text x='5' y='10'><title>no</title>Oar<tspan visibility='hidden'>s</tspan></text>
+         <text x='5' y='20' display='none'>no</text><defs><text id='t' y='20'>Tide</text></defs>
+         <use href='#t' x='30'/><use href='#t' x='60'/><text x='400' y='10'>off the page</text>";
+    assert_eq!(plain(hidden), ["Oar", "Tide", "Tide"]);
+    // What is covered is not read, what is covered in part is.
+    let covered = "<text x='5' y='10'>Oar</text><text x='5' y='30'>Tide</text>
+         <rect y='2' width='40' height='12'/><rect y='22' width='12' height='12' fill='#ccc'/>";
+    assert_eq!(plain(covered), ["Tide"]);
+    // White is read in what burns, and nowhere else.
+    let white = "<rect width='40' height='20'/><text x='5' y='10' fill='white'>Oar</text>
+         <text x='60' y='40' fill='white'>Tide</text>";
+    assert_eq!(plain(white), ["Oar"]);
+    // Cut from an area, or its shape.
+    let cut = "<clipPath id='c'><text x='5' y='15' font-size='12'>Oar</text></clipPath>
+         <rect width='60' height='30' clip-path='url(#c)'/><rect x='70' width='9' height='9'/>";
+    assert!(plain(cut).len() <= 1);
+    // What no operation picks stays off the ware.
+    let picked = "[[operation]]\nname = \"a\"\npick = { stroke = \"#c01818\" }\nwork = \
+                  \"line\"\nspeed = 60\npower = 20\n";
+    let two = "<text x='5' y='10' fill='none' stroke='#c01818'>Oar</text>
+         <text x='5' y='30' fill='none' stroke='navy'>Tide</text>";
+    assert_eq!(read_over(two, picked), ["Oar"]);
 }

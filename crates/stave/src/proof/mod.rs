@@ -132,15 +132,11 @@ pub fn proof(
     shown: &ProofOptions,
 ) -> Result<Proof, Error> {
     let name = source.name().to_owned();
-    #[cfg(feature = "svg")]
-    let texts = crate::fields::texts_of(&source);
-    #[cfg(not(feature = "svg"))]
-    let texts = Vec::new();
     let source = match source {
         Source::Program { input, .. } => {
             let (line_one, input) = open(input, &name)?;
             if line_one.is_some() || shown.finished {
-                let made = Made { name, line_one, just: None, texts };
+                let made = Made { name, line_one, just: None, texts: Vec::new() };
                 return of_program(input, setup, options, shown, made);
             }
             Source::program(input).named(name.clone())
@@ -150,7 +146,12 @@ pub fn proof(
     };
     let all = Options { allow: Code::ALL.to_vec(), ..options.clone() };
     let mut program = Held::default();
-    let just = Some(JustWrapped::of(wrap(source, &mut program, setup, &all)?));
+    let report = wrap(source, &mut program, setup, &all)?;
+    #[cfg(feature = "svg")]
+    let texts = report.words.clone();
+    #[cfg(not(feature = "svg"))]
+    let texts = Vec::new();
+    let just = Some(JustWrapped::of(report));
     let (line_one, input) = open(&program.0[..], &name)?;
     of_program(input, setup, options, shown, Made { name, line_one, just, texts })
 }
@@ -318,6 +319,12 @@ impl Proof {
     pub fn refused(&self) -> Option<String> {
         let mut errors = self.findings.iter().filter(|finding| finding.severity == Weight::Error);
         errors.next().map(|finding| finding.message.clone())
+    }
+
+    /// The words of its drawing that are read on the ware, a text each.
+    #[must_use]
+    pub fn texts(&self) -> &[String] {
+        &self.texts
     }
 
     /// The piece from its front, for a card of its order.

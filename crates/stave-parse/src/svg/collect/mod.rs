@@ -21,6 +21,7 @@ use crate::svg::page::shows_overflow;
 use crate::svg::rewrite::Rewritten;
 use crate::svg::shades::{Shades, shade};
 use crate::svg::style::{SaidOf, property};
+use crate::svg::words::{Words, WordsOf, shown};
 use crate::svg::{Drawing, NoticeKind, View};
 
 mod page_edge;
@@ -65,6 +66,8 @@ pub(in crate::svg) struct Collected {
     pub(in crate::svg) shades: Vec<Shades>,
     /// For each element of the art its element of the document.
     pub(in crate::svg) entry_of: Vec<usize>,
+    /// What can be read of it.
+    pub(in crate::svg) words: Vec<Words>,
 }
 
 impl Collected {
@@ -72,7 +75,8 @@ impl Collected {
         // Within a line they stay in the order of the document.
         self.notices.sort_by_key(|notice| (notice.line, notice.kind));
         self.notices.dedup();
-        Drawing { art: self.art, notices: self.notices, shades: self.shades, view }
+        let Self { art, notices, shades, words, .. } = self;
+        Drawing { art, notices, shades, view, words }
     }
 
     /// What renders the drawing, made of what is known of its shapes.
@@ -116,6 +120,7 @@ pub(in crate::svg) fn collect(
         tints: Vec::new(),
         fates: vec![Fate::default(); entries.list.len()],
         dashes_left: MOST_DASHES,
+        words: Vec::new(),
     };
     walk.group(
         tree.root(),
@@ -130,6 +135,12 @@ pub(in crate::svg) fn collect(
             text_to_px: None,
         },
     );
+    let of_element = |(at, text): (_, String)| {
+        let of = WordsOf::Element(walk.instances.known(at)?);
+        Some(Words { text, of })
+    };
+    let mut words: Vec<Words> = walk.words.into_iter().filter_map(of_element).collect();
+    words.append(&mut walk.clips.words);
     let root = entries.list.first().and_then(Entry::id);
     let art = Art {
         page,
@@ -142,6 +153,7 @@ pub(in crate::svg) fn collect(
     };
     let mut collected = Collected {
         art,
+        words,
         fates: walk.fates,
         notices: Vec::new(),
         shades: Vec::new(),
@@ -198,6 +210,8 @@ struct Walk<'e, 'a, 'i> {
     tints: Vec<Option<Tint>>,
     fates: Vec<Fate>,
     dashes_left: f64,
+    /// What can be read, by the element of the document and the instance that show it.
+    words: Vec<((usize, usize), String)>,
 }
 
 /// What makes a shape shades.
@@ -322,6 +336,7 @@ impl Walk<'_, '_, '_> {
             inside.fit = Some(to_page * fitted.map * to_page.inverse());
             self.fates[entry].too_long = fitted.too_long;
         }
+        self.words.extend(shown(text).map(|words| ((entry, around.instance), words)));
         self.css_clip(entry, &Boxes::of_text(text), text.abs_transform(), &mut inside);
         inside.text_to_px = Some(text.abs_transform());
         self.group(text.flattened(), &inside);

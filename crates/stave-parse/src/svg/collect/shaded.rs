@@ -57,6 +57,7 @@ impl Walk<'_, '_, '_> {
         own: Option<usize>,
     ) {
         let (first, met) = (self.shapes.len(), self.instances.elements.len());
+        let read = self.words.len();
         for node in group.children() {
             match node {
                 usvg::Node::Group(group) => self.group(group, around),
@@ -83,6 +84,9 @@ impl Walk<'_, '_, '_> {
         let entry = own.or(first).unwrap_or_else(|| self.entry("", around));
         self.meet(entry, around.instance);
         self.fates[entry].shades = true;
+        for (of, _) in self.words.iter_mut().skip(read) {
+            *of = (entry, around.instance);
+        }
         let element = self.instances.element(entry, around.instance);
         if let Some(element) = self.instances.elements.get_mut(element) {
             ids.retain(|id| !element.ids.contains(id));

@@ -1,0 +1,187 @@
+//! Which words of a drawing come to be read on the ware, for a person to look over.
+
+use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
+use stave_parse::svg::{Words, WordsOf};
+use stave_rig::{Keeps, Zones};
+use stave_setup::Setup;
+use stave_toolpath::art::{Art, Clip, Part, Rule, Shape};
+
+use super::{Layout, PlacedPart};
+
+impl Layout {
+    /// The words that are read on the ware, in the order of the drawing: of texts that burn, of
+    /// those that stand bare in what burns, and those in whose shape something that burns is cut.
+    ///
+    /// A text is looked at where its outlines have their points: those that something opaque
+    /// covers, that a clip cuts away or that lie in a masked zone are not to be seen, and a text
+    /// that has no other is left out.
+    pub(crate) fn read_over(&self, words: &[Words], setup: &Setup) -> Vec<String> {
+        if words.is_empty() {
+            return Vec::new();
+        }
+        let look = Look::new(self, setup);
+        let is_read = |words: &&Words| match words.of {
+            WordsOf::Element(element) => look.element(element),
+            WordsOf::Clip(clip) => look.clip(clip),
+        };
+        words.iter().filter(is_read).map(|words| words.text.clone()).collect()
+    }
+}
+
+/// What is known of a layout to tell what is to be seen of it.
+struct Look<'a> {
+    layout: &'a Layout,
+    setup: &'a Setup,
+    /// Zones that stay dark.
+    zones: Zones,
+    /// For each shape its box, where clips leave anything of it.
+    boxes: Vec<Option<Rect>>,
+    /// For each shape what of it burns.
+    burned: Vec<Vec<PlacedPart>>,
+    /// Shapes of each element, by rising index.
+    of_element: Vec<Vec<usize>>,
+}
+
+impl<'a> Look<'a> {
+    fn new(layout: &'a Layout, setup: &'a Setup) -> Self {
+        let mut burned = vec![Vec::new(); layout.art.shapes.len()];
+        for part in layout.operations.iter().flat_map(|operation| &operation.parts) {
+            if let Some(parts) = burned.get_mut(part.shape) {
+                parts.push(*part);
+            }
+        }
+        let mut of_element = vec![Vec::new(); layout.art.elements.len()];
+        for (index, shape) in layout.art.shapes.iter().enumerate() {
+            if let Some(shapes) = of_element.get_mut(shape.element) {
+                shapes.push(index);
+            }
+        }
+        let boxes = layout.art.bounds_of_shapes();
+        Self { layout, setup, zones: Zones::new(setup), boxes, burned, of_element }
+    }
+
+    fn shape(&self, index: usize) -> Option<&'a Shape> {
+        self.layout.art.shapes.get(index)
+    }
+
+    fn element(&self, element: usize) -> bool {
+        let shapes = self.of_element.get(element).map_or(&[][..], Vec::as_slice);
+        shapes.iter().any(|&index| {
+            let Some(shape) = self.shape(index) else { return false };
+            let burns = self.burned.get(index).is_some_and(|parts| !parts.is_empty());
+            let mut points = points(&shape.path).filter(|at| self.is_open(index, *at));
+            match burns {
+                true => points.any(|at| self.burns_at(index, at)),
+                false => points.any(|at| self.stands_in_a_burn(index, at)),
+            }
+        })
+    }
+
+    /// Whether anything that a clip shapes burns, or is bare in what does.
+    fn clip(&self, clip: usize) -> bool {
+        let art = &self.layout.art;
+        let Some(shown) = art.clips.get(clip) else { return false };
+        let has = |shape: &Shape| shape.clips.iter().any(|&one| reaches(art, one, clip));
+        let clipped: Vec<usize> =
+            (0..art.shapes.len()).filter(|&k| self.shape(k).is_some_and(has)).collect();
+        let edge: Vec<Point> = edges(shown).flat_map(points).collect();
+        clipped.iter().any(|&index| {
+            let Some(shape) = self.shape(index) else { return false };
+            let burns = self.burned.get(index).is_some_and(|parts| !parts.is_empty());
+            let inside = |at: &&Point| holds(shape, **at) && !self.is_hidden(index, **at);
+            edge.iter().filter(inside).any(|&at| match burns {
+                true => self.burns_at(index, at),
+                false => self.stands_in_a_burn(index, at),
+            })
+        })
+    }
+
+    /// Whether a place of a shape is let through by its clips and covered by nothing.
+    fn is_open(&self, index: usize, at: Point) -> bool {
+        let art = &self.layout.art;
+        let clips = self.shape(index).map_or(&[][..], |shape| &shape.clips);
+        clips.iter().all(|&clip| lets_through(art, clip, at)) && !self.is_hidden(index, at)
+    }
+
+    fn is_hidden(&self, index: usize, at: Point) -> bool {
+        let own = self.shape(index).map(|shape| shape.element);
+        let art = &self.layout.art;
+        let later = art.shapes.iter().enumerate().skip(index + 1);
+        later.filter(|(_, over)| Some(over.element) != own).any(|(k, over)| {
+            let hides = over.fill.is_some_and(|fill| fill.hides()) && !art.is_shaded(k);
+            hides && self.covers(k, over, at)
+        })
+    }
+
+    /// Whether a place lies in what is seen of a shape's inside.
+    fn covers(&self, index: usize, shape: &Shape, at: Point) -> bool {
+        let near = self.boxes.get(index).copied().flatten().is_some_and(|near| near.contains(at));
+        let art = &self.layout.art;
+        near && holds(shape, at) && shape.clips.iter().all(|&clip| lets_through(art, clip, at))
+    }
+
+    /// Whether what burns of a shape burns at a place: not where a zone is left dark.
+    fn burns_at(&self, index: usize, at: Point) -> bool {
+        let parts = self.burned.get(index).map_or(&[][..], Vec::as_slice);
+        self.zones.is_empty() || parts.iter().any(|part| !self.is_masked(part, at))
+    }
+
+    fn is_masked(&self, part: &PlacedPart, at: Point) -> bool {
+        let Some(lay) = self.layout.lays.get(part.lay) else { return false };
+        let flat = self.layout.to_flat * at;
+        let place = lay.map(&self.setup.blank.wall, flat.x, flat.y, &mut 0);
+        self.zones.holds(&place).is_some_and(|zone| zone.keeps == Keeps::Masked)
+    }
+
+    /// Whether a shape that does not burn hides what would burn beneath it.
+    fn stands_in_a_burn(&self, index: usize, at: Point) -> bool {
+        let hides = self.shape(index).is_some_and(|shape| {
+            shape.fill.is_some_and(|fill| fill.hides())
+                || shape.stroke.as_ref().is_some_and(|stroke| stroke.hides())
+        });
+        let beneath = self.layout.art.shapes.iter().enumerate().take(index).rev();
+        let mut there = beneath.filter(|(k, under)| self.covers(*k, under, at));
+        hides
+            && there.next().is_some_and(|(k, _)| {
+                let fills = |part: &PlacedPart| part.part == Part::Fill;
+                self.burned.get(k).is_some_and(|parts| parts.iter().any(fills))
+                    && self.burns_at(k, at)
+            })
+    }
+}
+
+/// The points of an outline, mm on the page.
+fn points(path: &BezPath) -> impl Iterator<Item = Point> {
+    path.elements().iter().filter_map(PathEl::end_point)
+}
+
+fn edges(clip: &Clip) -> impl Iterator<Item = &BezPath> {
+    clip.areas.iter().map(|area| &area.path)
+}
+
+fn inside(path: &BezPath, rule: Rule, at: Point) -> bool {
+    match rule {
+        Rule::EvenOdd => path.winding(at) % 2 != 0,
+        Rule::NonZero => path.winding(at) != 0,
+    }
+}
+
+fn holds(shape: &Shape, at: Point) -> bool {
+    shape.fill.is_some_and(|fill| inside(&shape.path, fill.rule, at))
+}
+
+/// Whether a clip is another, or one within which that applies.
+fn reaches(art: &Art, clip: usize, meant: usize) -> bool {
+    let within = || art.clips.get(clip).map_or(&[][..], |clip| &clip.within);
+    clip == meant || within().iter().any(|&outer| outer < clip && reaches(art, outer, meant))
+}
+
+/// Whether a clip lets a place through.
+fn lets_through(art: &Art, clip: usize, at: Point) -> bool {
+    let Some(shown) = art.clips.get(clip) else { return true };
+    // Clips refer to earlier ones alone.
+    let all =
+        |clips: &[usize]| clips.iter().all(|&outer| outer >= clip || lets_through(art, outer, at));
+    all(&shown.within)
+        && shown.areas.iter().any(|area| inside(&area.path, area.rule, at) && all(&area.clips))
+}
