@@ -6,6 +6,7 @@ use kurbo::{Affine, BezPath, PathEl, Rect, Shape as _};
 use stave_toolpath::art::{Clip, ClipArea, Rgb, Rule};
 
 use super::convert;
+use super::rewrite::Rewritten;
 use super::unit::MM_PER_PX;
 use super::words::{Words, WordsOf, shown};
 
@@ -13,8 +14,10 @@ use super::words::{Words, WordsOf, shown};
 const PAST_MM: f64 = 1.0;
 
 /// The clips met so far.
-#[derive(Debug, Default)]
-pub(super) struct Clips {
+#[derive(Debug)]
+pub(super) struct Clips<'r> {
+    /// Tells the filters that do nothing and only mark what a `use` draws.
+    rewritten: &'r Rewritten,
     pub(super) list: Vec<Clip>,
     /// The words that clips have the shape of.
     pub(super) words: Vec<Words>,
@@ -25,7 +28,12 @@ pub(super) struct Clips {
     known: HashMap<(usize, [u64; 6]), usize>,
 }
 
-impl Clips {
+impl<'r> Clips<'r> {
+    pub(super) fn new(rewritten: &'r Rewritten) -> Clips<'r> {
+        let (masks, known) = (HashMap::new(), HashMap::new());
+        Clips { rewritten, list: Vec::new(), words: Vec::new(), masks, known }
+    }
+
     /// The clip for a clip path that stands in a space carried to px by `to_px`.
     pub(super) fn add(&mut self, clip: &usvg::ClipPath, to_px: Affine) -> usize {
         let key = (std::ptr::from_ref(clip) as usize, to_px.as_coeffs().map(f64::to_bits));
@@ -36,7 +44,8 @@ impl Clips {
         let within = clip.clip_path().map(|outer| self.add(outer, to_px)).into_iter().collect();
         let inside = to_px * convert::affine(clip.transform());
         let mut held = Held::default();
-        self.areas(clip.root(), inside, &mut Vec::new(), &mut held);
+        let around = (inside, usvg::Transform::identity());
+        self.areas(clip.root(), around, &mut Vec::new(), &mut held);
         self.list.push(Clip { areas: held.areas, within });
         let index = self.list.len() - 1;
         self.words_of(index, held.words);
@@ -64,7 +73,8 @@ impl Clips {
         };
         let mut inside = Held::default();
         let by_alpha = mask.kind() == usvg::MaskType::Alpha;
-        self.mask_areas(mask.root(), to_px, by_alpha, &mut Vec::new(), &mut inside)?;
+        let around = (to_px, usvg::Transform::identity());
+        self.mask_areas(mask.root(), around, by_alpha, &mut Vec::new(), &mut inside)?;
         let mut within: Vec<usize> = outer.into_iter().collect();
         let r = mask.rect();
         let [x0, y0, x1, y1] = [r.left(), r.top(), r.right(), r.bottom()].map(f64::from);
@@ -103,32 +113,34 @@ impl Clips {
     fn mask_areas(
         &mut self,
         group: &usvg::Group,
-        to_px: Affine,
+        (to_px, around): (Affine, usvg::Transform),
         by_alpha: bool,
         clips: &mut Vec<usize>,
         out: &mut Held,
     ) -> Option<()> {
         let plain = group.opacity().get() >= 1.0
             && group.mask().is_none()
-            && group.filters().is_empty()
+            && group.filters().iter().all(|filter| self.rewritten.is_mark(filter.id()))
             && group.blend_mode() == usvg::BlendMode::Normal;
         if !plain {
             return None;
         }
         let depth = clips.len();
+        let own = convert::group_to_px(group, around);
         if let Some(clip) = group.clip_path() {
-            clips.push(self.add(clip, to_px * convert::affine(group.abs_transform())));
+            clips.push(self.add(clip, to_px * convert::affine(own)));
         }
         for node in group.children() {
             match node {
-                usvg::Node::Group(group) => self.mask_areas(group, to_px, by_alpha, clips, out)?,
+                usvg::Node::Group(group) => {
+                    self.mask_areas(group, (to_px, own), by_alpha, clips, out)?;
+                }
                 usvg::Node::Text(text) => {
                     out.words.extend(shown(text));
-                    self.mask_areas(text.flattened(), to_px, by_alpha, clips, out)?;
+                    self.mask_areas(text.flattened(), (to_px, own), by_alpha, clips, out)?;
                 }
                 usvg::Node::Path(path) if path.is_visible() => {
-                    let to_page =
-                        Affine::scale(MM_PER_PX) * to_px * convert::affine(path.abs_transform());
+                    let to_page = Affine::scale(MM_PER_PX) * to_px * convert::affine(own);
                     mask_area(path, to_page, by_alpha, clips, out)?;
                 }
                 usvg::Node::Path(_) => {}
@@ -142,27 +154,26 @@ impl Clips {
     fn areas(
         &mut self,
         group: &usvg::Group,
-        root_to_px: Affine,
+        (root_to_px, around): (Affine, usvg::Transform),
         clips: &mut Vec<usize>,
         out: &mut Held,
     ) {
         let depth = clips.len();
+        let own = convert::group_to_px(group, around);
         if let Some(clip) = group.clip_path() {
-            let here = root_to_px * convert::affine(group.abs_transform());
+            let here = root_to_px * convert::affine(own);
             clips.push(self.add(clip, here));
         }
         for node in group.children() {
             match node {
-                usvg::Node::Group(group) => self.areas(group, root_to_px, clips, out),
+                usvg::Node::Group(group) => self.areas(group, (root_to_px, own), clips, out),
                 usvg::Node::Text(text) => {
                     out.words.extend(shown(text));
-                    self.areas(text.flattened(), root_to_px, clips, out);
+                    self.areas(text.flattened(), (root_to_px, own), clips, out);
                 }
                 usvg::Node::Path(path) => {
                     let (true, Some(fill)) = (path.is_visible(), path.fill()) else { continue };
-                    let to_page = Affine::scale(MM_PER_PX)
-                        * root_to_px
-                        * convert::affine(path.abs_transform());
+                    let to_page = Affine::scale(MM_PER_PX) * root_to_px * convert::affine(own);
                     if let Some(outline) = convert::path(path.data(), to_page) {
                         let rule = convert::rule(fill.rule());
                         let clips = clips.clone();

@@ -12,6 +12,12 @@ pub(super) fn to_mm(transform: usvg::Transform) -> Affine {
     Affine::scale(MM_PER_PX) * affine(transform)
 }
 
+/// What takes a group to px, where `around` takes what it stands in. What usvg says of that itself
+/// leaves out how a `use` of a symbol is turned, for the group that cuts its viewport.
+pub(super) fn group_to_px(group: &usvg::Group, around: usvg::Transform) -> usvg::Transform {
+    around.pre_concat(group.transform())
+}
+
 pub(super) fn affine(t: usvg::Transform) -> Affine {
     Affine::new([t.sx, t.ky, t.kx, t.sy, t.tx, t.ty].map(f64::from))
 }

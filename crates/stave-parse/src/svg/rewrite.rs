@@ -38,8 +38,16 @@ impl Rewritten {
 
     /// The element that a filter of the result marks.
     pub(super) fn marked(&self, id: &str, entries: &Entries<'_, '_>) -> Option<usize> {
-        let number = id.strip_prefix(&self.prefix)?.strip_prefix('m')?;
-        number.parse().ok().filter(|&i| i < entries.list.len())
+        self.number(id).filter(|&i| i < entries.list.len())
+    }
+
+    /// Whether a filter of the result is one that only marks an element.
+    pub(super) fn is_mark(&self, id: &str) -> bool {
+        self.number(id).is_some()
+    }
+
+    fn number(&self, id: &str) -> Option<usize> {
+        id.strip_prefix(&self.prefix)?.strip_prefix('m')?.parse().ok()
     }
 }
 

@@ -214,6 +214,30 @@ fn clip_paths_confine() {
     "#);
 }
 
+/// A viewport within the drawing cuts in the space that it stands in, however that is turned.
+#[test]
+fn a_viewport_that_is_turned_cuts_turned() {
+    let lifted = "<circle cx='20' cy='10' r='8'/>";
+    let symbol = format!("<symbol id='s' viewBox='0 0 20 20'>{lifted}</symbol>");
+    let used = "<use href='#s' x='40' y='20' width='20' height='20' transform='rotate(90 40 20)'/>";
+    let nested = format!(
+        "<g transform='rotate(90 40 20)'><svg x='40' y='20' width='20' height='20'>{lifted}</svg></g>"
+    );
+    let masked = format!(
+        "{symbol}<mask id='m'><g fill='#fff'>{used}</g></mask>
+         <rect width='100' height='60' mask='url(#m)'/>"
+    );
+    for inside in [format!("{symbol}{used}"), nested, masked] {
+        let art = read(&inside).art;
+        // The box comes to lie between (20, 20) and (40, 40), the middle of the disc at (30, 40).
+        for (at, seen) in [((30.0, 39.0), true), ((30.0, 41.0), false), ((30.0, 31.0), false)] {
+            let holds = |index: usize| art.shapes[index].path.winding(at.into()) != 0;
+            let shown = |index: usize| holds(index) && is_seen(&art, index, at);
+            assert_eq!((0..art.shapes.len()).any(shown), seen, "{inside} at {at:?}");
+        }
+    }
+}
+
 #[test]
 fn strokes_keep_their_width_dashes_and_pens() {
     let drawing = read(

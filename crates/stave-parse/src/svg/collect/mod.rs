@@ -115,7 +115,7 @@ pub(in crate::svg) fn collect(
         said,
         pictures,
         instances: Instances::new(entries),
-        clips: Clips::default(),
+        clips: Clips::new(rewritten),
         shapes: Vec::with_capacity(entries.list.len()),
         tints: Vec::new(),
         fates: vec![Fate::default(); entries.list.len()],
@@ -132,7 +132,7 @@ pub(in crate::svg) fn collect(
             veil: None,
             line_em: None,
             fit: None,
-            text_to_px: None,
+            to_px: usvg::Transform::identity(),
         },
     );
     let of_element = |(at, text): (_, String)| {
@@ -185,15 +185,8 @@ struct Around {
     line_em: Option<f64>,
     /// Within a text that was made to fit, what carries the page to itself so that it does.
     fit: Option<Affine>,
-    /// Within a text, what takes it to the page in px.
-    text_to_px: Option<usvg::Transform>,
-}
-
-/// What takes a path to the page in px. usvg gives lines under, over and through a text none of
-/// their own.
-fn to_px(path: &usvg::Path, around: &Around) -> usvg::Transform {
-    let own = path.abs_transform();
-    around.text_to_px.filter(|_| own.is_identity()).unwrap_or(own)
+    /// What takes it to the page in px.
+    to_px: usvg::Transform,
 }
 
 struct Walk<'e, 'a, 'i> {
@@ -203,7 +196,7 @@ struct Walk<'e, 'a, 'i> {
     rewritten: &'e Rewritten,
     said: &'e SaidOf<'a>,
     instances: Instances<'e, 'a, 'i>,
-    clips: Clips,
+    clips: Clips<'e>,
     pictures: &'e Pictures,
     shapes: Vec<Shape>,
     /// For each shape what makes it shades.
@@ -228,6 +221,8 @@ pub(in crate::svg) struct Tint {
 impl Walk<'_, '_, '_> {
     fn group(&mut self, group: &usvg::Group, around: &Around) {
         let mut inside = around.clone();
+        let to_px = convert::group_to_px(group, around.to_px);
+        inside.to_px = to_px;
         // A group without a name stands for a shape's or text's own effects.
         let mut own = None;
         if let Some(entry) =
@@ -235,14 +230,14 @@ impl Walk<'_, '_, '_> {
         {
             own = Some(entry);
             self.enter(entry, &mut inside);
-            self.css_clip(entry, &Boxes::of_group(group), group.abs_transform(), &mut inside);
+            self.css_clip(entry, &Boxes::of_group(group), to_px, &mut inside);
         }
         let mut filtered = None;
         for filter in group.filters() {
             if let Some(entry) = self.rewritten.marked(filter.id(), self.entries) {
                 own = Some(entry);
                 self.enter(entry, &mut inside);
-                self.css_clip(entry, &Boxes::of_group(group), group.abs_transform(), &mut inside);
+                self.css_clip(entry, &Boxes::of_group(group), to_px, &mut inside);
             } else {
                 let region = convert::rect(filter.rect());
                 filtered = Some(filtered.map_or(region, |all: Rect| all.union(region)));
@@ -251,10 +246,10 @@ impl Walk<'_, '_, '_> {
         let opacity = f64::from(group.opacity().get());
         inside.opacity *= opacity;
         if let Some(clip) = group.clip_path() {
-            inside.clips.push(self.clips.add(clip, convert::affine(group.abs_transform())));
+            inside.clips.push(self.clips.add(clip, convert::affine(to_px)));
         }
         if let Some(mask) = group.mask() {
-            match self.clips.add_mask(mask, convert::affine(group.abs_transform())) {
+            match self.clips.add_mask(mask, convert::affine(to_px)) {
                 Some(clip) => inside.clips.push(clip),
                 None => inside.veil = Some((NoticeKind::Mask, own)),
             }
@@ -332,13 +327,12 @@ impl Walk<'_, '_, '_> {
         let mut inside = Around { entry: Some(entry), line_em, ..around.clone() };
         let fit = self.fits.get(entry).copied().flatten();
         if let Some(fitted) = fit.and_then(|fit| fitted(&fit, text)) {
-            let to_page = convert::to_mm(text.abs_transform());
+            let to_page = convert::to_mm(around.to_px);
             inside.fit = Some(to_page * fitted.map * to_page.inverse());
             self.fates[entry].too_long = fitted.too_long;
         }
         self.words.extend(shown(text).map(|words| ((entry, around.instance), words)));
-        self.css_clip(entry, &Boxes::of_text(text), text.abs_transform(), &mut inside);
-        inside.text_to_px = Some(text.abs_transform());
+        self.css_clip(entry, &Boxes::of_text(text), around.to_px, &mut inside);
         self.group(text.flattened(), &inside);
     }
 
@@ -350,7 +344,7 @@ impl Walk<'_, '_, '_> {
         }
         let mut own = around.clone();
         if self.entries.list[entry].role == Role::Shape {
-            self.css_clip(entry, &Boxes::of_path(path), path.abs_transform(), &mut own);
+            self.css_clip(entry, &Boxes::of_path(path), around.to_px, &mut own);
         }
         let around = &own;
         if let Some(em) = around.line_em
@@ -359,7 +353,7 @@ impl Walk<'_, '_, '_> {
             self.lettering(entry, path, &strokes, em, around);
             return;
         }
-        let to_page = convert::to_mm(to_px(path, around));
+        let to_page = convert::to_mm(around.to_px);
         // A text that is made to fit is carried on; its pen stays as wide as it is drawn.
         let placed = around.fit.map_or(to_page, |fit| fit * to_page);
         let fill = path.fill().and_then(|fill| {

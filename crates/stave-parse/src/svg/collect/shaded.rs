@@ -21,7 +21,7 @@ impl Walk<'_, '_, '_> {
             self.fates[entry].transparent = true;
             return;
         }
-        let to_page = convert::to_mm(image.abs_transform());
+        let to_page = convert::to_mm(around.to_px);
         let (width, height) = (image.size().width().into(), image.size().height().into());
         let path = to_page * Rect::new(0.0, 0.0, width, height).to_path(0.0);
         let picture = self.pictures.get(entry).and_then(|picture| picture.as_ref().ok());
@@ -92,7 +92,7 @@ impl Walk<'_, '_, '_> {
             ids.retain(|id| !element.ids.contains(id));
             element.ids.extend(ids);
         }
-        let to_page = convert::to_mm(group.abs_transform());
+        let to_page = convert::to_mm(around.to_px);
         let fill = Fill { colour: Rgb::default(), rule: Rule::NonZero, opacity: 0.5 };
         let frame = Shape {
             element,

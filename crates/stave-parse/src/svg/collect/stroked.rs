@@ -18,7 +18,7 @@ impl Walk<'_, '_, '_> {
         em: f64,
         around: &Around,
     ) {
-        let to_page = convert::to_mm(super::to_px(path, around));
+        let to_page = convert::to_mm(around.to_px);
         let (paint, opacity) = match (path.stroke(), path.fill()) {
             (Some(stroke), _) => (stroke.paint(), stroke.opacity()),
             (None, Some(fill)) => (fill.paint(), fill.opacity()),
