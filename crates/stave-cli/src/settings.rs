@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use stave::setup::{
-    Blank, Fault, Faults, Given, JobFile, Machine, Origin, nearest, read_blank, read_job,
-    read_machine,
+    Blank, Fault, Faults, Given, JobFile, Machine, Origin, bare_length, nearest, read_blank,
+    read_job, read_machine,
 };
 
 use stave::{
@@ -189,6 +189,18 @@ pub(crate) fn say_doubts(blank: Option<&Blank>, machine: Option<&Machine>, job: 
     for warning in of_machine.chain(job.iter().flat_map(|job| job.warnings())) {
         say(&format!("note: {warning}"));
     }
+}
+
+/// Says of lengths typed for a command's own options that they have no unit, beside files in
+/// inches.
+pub(crate) fn say_bare<'a>(
+    typed: impl IntoIterator<Item = (&'a str, Option<&'a str>)>,
+    blank: &Blank,
+    machine: &Machine,
+) {
+    let given = typed.into_iter().filter_map(|(name, text)| Some((name, text?)));
+    let doubts = given.filter_map(|(name, text)| bare_length(name, text, blank, machine));
+    doubts.map(|doubt| doubtful(&doubt)).for_each(|doubt| say(&doubt));
 }
 
 /// Says what was found, but for what [`read`] has said already.

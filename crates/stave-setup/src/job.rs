@@ -62,6 +62,8 @@ pub struct JobFile {
     pub toward: Option<Given<Toward>>,
     /// The file, where it has lengths and does not say in what unit.
     pub(crate) bare_lengths_of: Option<String>,
+    /// Options that were given as lengths without a unit, with what was typed.
+    pub(crate) bare_options: Vec<(String, String)>,
     /// `lens`: the name of the one fitted.
     pub lens: Option<Given<String>>,
     /// `nozzle`: the name of the one fitted.
@@ -129,6 +131,7 @@ impl JobFile {
             stands: options.stands.or(self.stands),
             toward: options.toward.or(self.toward),
             bare_lengths_of: self.bare_lengths_of.or(options.bare_lengths_of),
+            bare_options: self.bare_options.into_iter().chain(options.bare_options).collect(),
             lens: options.lens.or(self.lens),
             nozzle: options.nozzle.or(self.nozzle),
             set_diameter_mm: options.set_diameter_mm.or(self.set_diameter_mm),

@@ -10,6 +10,7 @@ use crate::digest::show;
 use crate::job::{JobAnchor, JobFile};
 use crate::list::{allowed_words, listed_keys};
 use crate::nearest::nearest;
+use crate::plausible::is_bare_length;
 use crate::quantity::{degrees, length_mm};
 use crate::section::Section;
 use crate::syntax::with_point;
@@ -261,7 +262,11 @@ impl JobFile {
         let typed = Typed { name, value };
         let names = || JOB_OPTIONS.iter().map(|option| option.name);
         if let Some(option) = JOB_OPTIONS.iter().find(|option| option.name == name) {
-            return (option.set)(&typed, self);
+            (option.set)(&typed, self)?;
+            if matches!(option.value_name, "LENGTH" | "AT" | "ANCHOR") && is_bare_length(value) {
+                self.bare_options.push((name.to_owned(), shown(value)));
+            }
+            return Ok(());
         }
         let advice = match nearest(name, names()) {
             Some(known) => format!("did you mean `{known}`?"),

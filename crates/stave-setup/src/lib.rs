@@ -87,6 +87,7 @@ pub use nearest::nearest;
 pub use optics::SPOT_GROWTH;
 pub use order::{Make, Order, OrderPiece, PriceTerms, RowsFrom};
 pub use order_file::read_order;
+pub use plausible::bare_length;
 pub use points::{Met, MetPoint, read_points};
 pub use reader::MOST_FILE_BYTES;
 pub use readings::{Gauge, Reading, option_length_mm, read_readings};

@@ -1,9 +1,11 @@
 //! Settings that can be meant but hardly are, each with its likely cause.
 
+use std::sync::Arc;
+
 use crate::bounds::plain;
 use crate::job::JobFile;
 use crate::meeting::Meeting;
-use crate::{AxisLimits, Blank, Drive, Fault, Given, Machine, RotaryWord};
+use crate::{AxisLimits, Blank, Drive, Fault, Given, Machine, Origin, RotaryWord};
 
 /// Ware wider than this, mm, is more likely in another unit. This and what follows are common
 /// practice, no source.
@@ -179,6 +181,38 @@ fn per_minute(axis: &str, speed: f64, unit: &str) -> Fault {
         plain(speed / 60.0)
     );
     Fault::new(None, message)
+}
+
+/// Whether a length, or a point, is typed without a unit and not nothing, so that it matters which.
+pub(crate) fn is_bare_length(text: &str) -> bool {
+    let number = |part: &str| part.trim().parse::<f64>().ok();
+    text.split(',').any(|part| number(part).is_some_and(|length| length != 0.0))
+}
+
+/// That an option gives a length in no unit, which is mm then, beside files that are in inches;
+/// `None` where it names its unit, is nothing, or not both files are in inches.
+///
+/// ```
+/// let blank = "units = \"in\"\n[[station]]\nat = 0\ndiameter = 3\n[[station]]\nat = 4\ndiameter = 3";
+/// let machine = "units = \"in\"\n[x]\nspeed = 20\nacceleration = 200\n[y]\nspeed = 20\nacceleration = 200\n\
+///     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000";
+/// let blank = stave_setup::read_blank(blank, "cup.toml")?;
+/// let machine = stave_setup::read_machine(machine, "bench.toml")?;
+/// let doubt = |typed| stave_setup::bare_length("place-at", typed, &blank, &machine);
+/// assert!(doubt("4").is_some() && doubt("4in").is_none() && doubt("0").is_none());
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
+#[must_use]
+pub fn bare_length(option: &str, typed: &str, blank: &Blank, machine: &Machine) -> Option<Fault> {
+    let beside_inches = blank.values.are_inches && machine.values.are_inches;
+    let typed = typed.trim();
+    (beside_inches && is_bare_length(typed)).then(|| {
+        let message = format!(
+            "{typed} is given without a unit, so that it is {typed} mm, and the blank and the \
+             machine are in inches: write it with its unit, such as 1.5in or 38mm"
+        );
+        Fault::new(Some(Origin::Option { name: Arc::from(option) }), message)
+    })
 }
 
 impl Meeting<'_> {

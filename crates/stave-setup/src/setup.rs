@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 
 use crate::job::{Job, JobFile};
 use crate::meeting::Meeting;
+use crate::plausible::bare_length;
 use crate::{Blank, Digests, Drive, Facet, Fault, Faults, Machine, OnFacet, Toward, Values};
 
 /// Everything that is known before a program is read.
@@ -79,6 +80,9 @@ impl Setup {
             doubts: [blank.doubts(), job.doubts(), machine.doubts()].concat(),
         };
         meeting.units(job.bare_lengths_of.as_deref());
+        for (option, typed) in &job.bare_options {
+            meeting.doubts.extend(bare_length(option, typed, &blank, &machine));
+        }
         meeting.warnings.extend(machine.warnings.iter().cloned());
         meeting.warnings.extend(job.warnings.iter().cloned());
         let facet = meeting.facet(&job);

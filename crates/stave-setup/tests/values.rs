@@ -442,5 +442,15 @@ fn a_job_in_mm_beside_inch_files_is_doubted() {
     assert!(!doubted("in", "units = \"mm\"\n[place]\nat = 2.5\n"));
     assert!(!doubted("in", "units = \"in\"\n[place]\nat = 2.5\n"));
     assert!(!doubted("in", "tilt = 3\n[place]\nturn = 90\n"));
-    assert!(!doubted("mm", "[place]\nat = 2.5\n"));
+    assert!(!doubted("mm", "[place]\nat = 2.5\n")); // Options likewise, but for what is nothing in any unit.
+    let typed = |unit: &str, option: &str, value: &str| {
+        let (blank, machine) = files(unit);
+        let mut job = JobFile::default();
+        job.set_option(option, value).unwrap();
+        let setup = Setup::new(blank, machine, job).unwrap();
+        setup.doubts.iter().any(|doubt| doubt.to_string().contains("without a unit"))
+    };
+    assert!(typed("in", "place-at", "2.5") && typed("in", "anchor", "0,2"));
+    assert!(!typed("mm", "place-at", "2.5") && !typed("in", "place-at", "2.5in"));
+    assert!(!typed("in", "place-at", "0") && !typed("in", "tilt", "2.5"));
 }

@@ -24,6 +24,8 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
         }
     };
     settings::say_doubts(Some(&blank), Some(&machine), None);
+    let ends = [("from", &args.from), ("to", &args.to)];
+    settings::say_bare(ends.map(|(name, text)| (name, text.as_deref())), &blank, &machine);
     let from = length(args.from.as_deref(), "--from")?;
     let to = length(args.to.as_deref(), "--to")?;
     if args.parts {

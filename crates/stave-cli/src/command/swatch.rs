@@ -29,6 +29,9 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         return Err(Failure::bad("--watts: must be more than 0 and at most 100000"));
     }
     let (setup, paths) = settings::read(&args.files, &args.job, false)?;
+    let size = ("size", Some(args.size.as_str()));
+    let typed = args.spacings.iter().map(|text| ("spacings", Some(text.as_str())));
+    settings::say_bare(typed.chain([size]), &setup.blank, &setup.machine);
     let options = SwatchOptions {
         kind: if args.arrow { SwatchKind::Arrow } else { SwatchKind::Table },
         powers_percent: args.powers.clone(),

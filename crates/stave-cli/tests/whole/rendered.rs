@@ -365,4 +365,7 @@ fn shades_are_carried_through_to_a_drawing_and_never_black() {
     assert!(sum / count < 3.0, "{} grey levels", sum / count);
     assert!(f64::from(worst) < 0.01 * count, "{worst} pixels");
     assert_eq!(out.matches("<image").count(), 4);
+    // Who sent colours reads that they are greys now.
+    let told = "pictures of greys stand for these, whatever their colours: sky, photo, ring, mist";
+    assert!(outcome.err.contains(told), "{}", outcome.err);
 }

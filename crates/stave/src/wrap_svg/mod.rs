@@ -99,6 +99,15 @@ pub fn redraw<W: Write>(
         return Err(Error::NotFit(unfit));
     }
     outcome.findings.extend(lost);
+    let carried = laid.iter().filter(|one| !one.pixels.is_empty());
+    let greys: Vec<&str> =
+        carried.filter_map(|one| shapes.get(one.shape)).map(|shape| shape.name).collect();
+    if !greys.is_empty() {
+        warnings.push(format!(
+            "pictures of greys stand for these, whatever their colours: {}",
+            crate::layout::listed(&greys)
+        ));
+    }
     let note = note::note(setup, &layout, &sheet, laid.iter().any(|one| one.outlined));
     sheet.write(output, &layout, &redraw, &laid, &note).map_err(Error::Output)?;
     Ok(WrapReport {
