@@ -5,18 +5,14 @@ use std::sync::Mutex;
 
 use super::NoticeKind;
 use super::collect::{Collected, Fate};
-use super::css_gaps;
 use super::document::{Entries, Role, href};
 use super::fonts::Wanting;
 use super::linked::Pictures;
 use super::page::has_no_size;
 use super::path_data::document_path_data;
 use super::resolved_size::Circles;
-use super::style::{SaidOf, link, property, sheets};
+use super::style::{SaidOf, link, property};
 use super::unit::in_millimetres;
-
-/// What helps where a style is not followed.
-const PLAIN: &str = "write plain values, and classes or ids, as an editor's plain SVG has them";
 
 pub(super) fn notice_elements(
     entries: &Entries<'_, '_>,
@@ -45,7 +41,7 @@ pub(super) struct Ledger<'e, 'a, 'i> {
 }
 
 impl Ledger<'_, '_, '_> {
-    fn say(&mut self, index: usize, kind: NoticeKind, message: impl Into<String>) {
+    pub(super) fn say(&mut self, index: usize, kind: NoticeKind, message: impl Into<String>) {
         let entry = &self.entries.list[index];
         self.collected.notice(kind, &entry.name, entry.line, message.into());
     }
@@ -76,30 +72,7 @@ impl Ledger<'_, '_, '_> {
                            mean the other";
             self.say(twin, NoticeKind::DuplicateId, message);
         }
-        for (index, text) in sheets(self.entries) {
-            if text.contains('@') {
-                let message = "rules that begin with @ (imports, fonts, media) are not read";
-                self.say(index, NoticeKind::StyleSheet, message);
-            }
-            let gaps = css_gaps::of_sheet(text);
-            if !gaps.is_empty() {
-                let gaps = css_gaps::listed(&gaps);
-                self.say(index, NoticeKind::StyleSheet, format!("not followed: {gaps}; {PLAIN}"));
-            }
-            let media = self.entries.list[index].node.attribute("media").unwrap_or_default();
-            if !matches!(media.trim(), "" | "all" | "screen") {
-                let message = format!("it is for {media}, and is applied as any other");
-                self.say(index, NoticeKind::StyleSheet, message);
-            }
-            if text.split([':', ' ', ';', '}', ',']).any(|word| in_millimetres("", word).is_some())
-            {
-                self.say(
-                    index,
-                    NoticeKind::Unit,
-                    "the unit Q is read in attributes only: write mm in the style sheet",
-                );
-            }
-        }
+        self.sheets();
         let root = self.entries.list.first().map(|e| e.node);
         self.unused();
         for index in
@@ -226,66 +199,6 @@ impl Ledger<'_, '_, '_> {
             return Some(true);
         }
         None
-    }
-
-    /// What an element says of its own style that is not followed.
-    fn own_style(&mut self, index: usize) {
-        let own = self.entries.list[index].node.attributes().filter(|a| a.namespace().is_none());
-        let gaps: Vec<String> = own
-            .flat_map(|attribute| match attribute.name() {
-                "style" => css_gaps::of_declarations(attribute.value()),
-                // Their own readers tell.
-                "d" | "points" => Vec::new(),
-                name if css_gaps::is_followed(name, attribute.value()) => Vec::new(),
-                name => vec![format!("{name}: {}", shorten(attribute.value()))],
-            })
-            .collect();
-        if !gaps.is_empty() {
-            let gaps = css_gaps::listed(&gaps);
-            let message = format!("its style is not followed in {gaps}; {PLAIN}");
-            self.say(index, NoticeKind::StyleSheet, message);
-        }
-    }
-
-    /// What a drawn element asks for that is drawn otherwise.
-    fn drawn_otherwise(&mut self, index: usize) {
-        let is = |name: &str, values: &[&str]| {
-            self.inherited(index, name).is_some_and(|value| values.contains(&value))
-        };
-        let has = |name: &str| self.inherited(index, name).is_some_and(|value| value != "none");
-        let node = self.entries.list[index].node;
-        let arcs = || node.attribute("d").is_some_and(|d| d.contains(['A', 'a']));
-        let is_text = self.entries.list[index].role == Role::Text;
-        let told = [
-            (
-                is("stroke-linejoin", &["miter-clip"]),
-                "miter-clip corners are drawn as miter corners",
-            ),
-            (
-                self.of(index, "vector-effect") == Some("non-scaling-stroke") && has("stroke"),
-                "its stroke is as wide as its transform makes it: vector-effect is not followed",
-            ),
-            (
-                node.attribute("pathLength").is_some() && has("stroke-dasharray"),
-                "its dashes are in lengths of the drawing: pathLength is not followed",
-            ),
-            (
-                has("marker-mid") && arcs(),
-                "an arc of it may be drawn in parts, with a mark at each: put the marks there as \
-                 shapes",
-            ),
-            (
-                is_text && has("text-transform"),
-                "its letters are burned as they are written: text-transform is not followed",
-            ),
-            (
-                is_text && node.attribute("data-width").is_none() && is("direction", &["rtl"]),
-                "it is set from the left: direction is not followed",
-            ),
-        ];
-        for (_, message) in told.into_iter().filter(|(holds, _)| *holds) {
-            self.say(index, NoticeKind::Stroke, message);
-        }
     }
 
     fn any_fate(&self, index: usize, is: impl Fn(&Fate) -> bool) -> bool {
@@ -525,7 +438,7 @@ fn characters(missing: &BTreeSet<String>) -> String {
 }
 
 /// A reference short enough for a message: a picture's may be megabytes.
-fn shorten(href: &str) -> String {
+pub(super) fn shorten(href: &str) -> String {
     const LONGEST: usize = 60;
     match href.char_indices().nth(LONGEST) {
         Some((at, _)) => format!("{}…", &href[..at]),

@@ -61,6 +61,7 @@ mod resolved_size;
 mod rewrite;
 mod shades;
 mod style;
+mod style_notices;
 mod template;
 mod truetype;
 mod unit;
