@@ -2,11 +2,12 @@
 
 use std::collections::HashMap;
 
-use kurbo::{Affine, BezPath, PathEl, Rect, Shape as _};
+use kurbo::{Affine, BezPath, Rect, Shape as _};
 use stave_toolpath::art::{Clip, ClipArea, Rgb, Rule};
 
 use super::convert;
 use super::rewrite::Rewritten;
+use super::rings::rings;
 use super::unit::MM_PER_PX;
 use super::words::{Words, WordsOf, shown};
 
@@ -225,12 +226,10 @@ fn mask_area(
     if out.areas.is_empty() {
         return Some(());
     }
-    // Outside and inside are told apart by the even-odd rule: what winds around a point twice by
-    // the other rule would be taken for its outside.
-    let begins = outline.elements().iter().filter(|el| matches!(el, PathEl::MoveTo(_))).count();
-    if !clips.is_empty() || (rule == Rule::NonZero && begins > 1) {
+    if !clips.is_empty() {
         return None;
     }
-    out.cutouts.push(outline);
+    // Outside and inside are told apart by the even-odd rule.
+    out.cutouts.extend(rings(&outline, rule)?);
     Some(())
 }

@@ -59,6 +59,7 @@ mod page;
 mod path_data;
 mod resolved_size;
 mod rewrite;
+mod rings;
 mod shades;
 mod style;
 mod style_notices;

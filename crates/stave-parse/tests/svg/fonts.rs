@@ -174,6 +174,21 @@ fn texts_in_uses_and_clip_paths() {
     assert_eq!(drawing.art.elements[0].ids, ["here", "i"]);
 }
 
+/// A text that a mask knocks out of an area is cut from it, letter by letter.
+#[test]
+fn a_text_in_a_mask_is_cut_out() {
+    let fonts = Fonts::from_files([plank()]);
+    let drawing = read(
+        "<mask id='m'><rect width='100' height='50' fill='white'/>
+         <text x='10' y='30' font-family='Plank' font-size='20'>ITL</text></mask>
+         <rect id='plate' width='60' height='40' mask='url(#m)'/>",
+        &fonts,
+    );
+    assert_eq!(drawing.shades.len(), 0, "{:?}", drawing.shades);
+    assert_eq!((drawing.art.clips.len(), drawing.art.shapes.len()), (3, 1));
+    assert_eq!(drawing.words.len(), 1, "{:?}", drawing.words);
+}
+
 #[test]
 fn another_font_is_named_and_so_are_characters_without_glyphs() {
     let fonts = Fonts::from_files([plank()]);
