@@ -46,12 +46,17 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
     }
     keep(all)?;
     if let (Some(estimate), false) = (&report.estimate, args.quiet) {
-        say(&format!(
+        let mut sum = format!(
             "{}: burning {}, travelling {}",
             clock(estimate.duration_s),
             clock(estimate.burn_s),
             clock(estimate.travel_s)
-        ));
+        );
+        // Waits, and the swing to a flat place.
+        if estimate.dwell_s > 0.0 {
+            sum.push_str(&format!(", dwelling {}", clock(estimate.dwell_s)));
+        }
+        say(&sum);
     }
     if !args.quiet {
         for warning in &report.warnings {

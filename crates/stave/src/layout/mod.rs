@@ -183,7 +183,7 @@ impl Layout {
             let (found, most) = (division.pieces.len(), MOST_PIECES);
             return Err(Error::of_source(name, SourceFault::Pieces { found, most }));
         }
-        let warnings = words::unknown_pieces(&division, &setup.job);
+        let mut warnings = words::unknown_pieces(&division, &setup.job);
         let boxes = place::piece_boxes(&art, &division);
         let to_flat = place::to_flat(&art, &boxes, &setup.job);
         let mut lays = Lays::new(setup);
@@ -221,6 +221,7 @@ impl Layout {
             Purpose::Redraw => Vec::new(),
             Purpose::Burn | Purpose::Show => seen.left_out(&operations),
         };
+        warnings.extend(words::twice(&art, &operations));
         let mut findings = words::idle_operations(&art, &operations, rules);
         findings.extend(words::unpicked(&art, &choice, rules));
         findings.extend(words::bare(&art, &choice));

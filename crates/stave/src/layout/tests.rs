@@ -272,3 +272,21 @@ fn the_words_to_read_over_are_those_that_come_to_be_read() {
          <text x='5' y='30' fill='none' stroke='navy'>Tide</text>";
     assert_eq!(read_over(two, picked), ["Oar"]);
 }
+
+/// An area that two operations pick burns twice, which may be meant and is told.
+#[test]
+fn what_two_operations_pick_is_told() {
+    let operation = |name: &str, pick: &str, work: &str| {
+        format!(
+            "[[operation]]\nname = \"{name}\"\npick = {{ {pick} }}\nwork = \"{work}\"\nspeed = \
+             60\npower = 20\n{}",
+            if work == "area" { "line_spacing = 0.1\n" } else { "" }
+        )
+    };
+    let by_fill = operation("dark", "fill = \"#000080\"", "area");
+    let told = |job: &str| read(FLAG, &format!("{by_fill}{job}"), "").unwrap().warnings;
+    let twice = "operations \"dark\" and \"flag\" both pick these, which burn in each: flag";
+    assert_eq!(told(&operation("flag", "id = \"flag\"", "area")), [twice]);
+    // A line along the edge of an area is another thing.
+    assert_eq!(told(&operation("flag", "id = \"flag\"", "line")), [""; 0]);
+}

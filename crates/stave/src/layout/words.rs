@@ -1,6 +1,6 @@
 //! What a person should know of a layout.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use kurbo::Shape as _;
 use stave_check::{Code, Finding};
@@ -290,6 +290,37 @@ pub(super) fn dots(art: &Art, operations: &[PlacedOperation]) -> Vec<Finding> {
         Some(Finding::new(Code::LeftOut, message).of_element(first))
     };
     operations.iter().filter_map(of).collect()
+}
+
+/// Areas that two operations burn, one after the other.
+pub(super) fn twice(art: &Art, operations: &[PlacedOperation]) -> Vec<String> {
+    let mut first: BTreeMap<(usize, Part), usize> = BTreeMap::new();
+    let mut both: Vec<((usize, usize), Vec<&str>)> = Vec::new();
+    for (number, operation) in operations.iter().enumerate() {
+        for one in operation.parts.iter().filter(|_| operation.work != Work::Line) {
+            let &mut before = first.entry((one.shape, one.part)).or_insert(number);
+            let element = art.shapes.get(one.shape).and_then(|s| art.elements.get(s.element));
+            let Some(element) = element.filter(|_| before != number) else { continue };
+            let known = both.iter().position(|(pair, _)| *pair == (before, number));
+            let at = known.unwrap_or(both.len());
+            if at == both.len() {
+                both.push(((before, number), Vec::new()));
+            }
+            if let Some((_, names)) = both.get_mut(at) {
+                names.push(&element.name);
+            }
+        }
+    }
+    let name = |number: usize| operations.get(number).map_or("", |one| one.name.as_str());
+    let sentence = |((one, other), names): &((usize, usize), Vec<&str>)| {
+        format!(
+            "operations \"{}\" and \"{}\" both pick these, which burn in each: {}",
+            name(*one),
+            name(*other),
+            listed(names)
+        )
+    };
+    both.iter().map(sentence).collect()
 }
 
 /// Names with commas, what has one name counted, the many cut short.
