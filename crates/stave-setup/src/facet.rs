@@ -33,11 +33,13 @@ pub struct Facet {
 }
 
 impl Facet {
-    /// The radius, mm, of the cylinder whose surface stands for the plane, unrolled. So wide that
-    /// nothing on the plane comes round to meet itself.
+    /// The radius, mm, of the cylinder whose surface stands for the plane, unrolled: the plane's
+    /// height, so that turns near its middle are those of the ware, or half its width where that is
+    /// more, so that it takes less than a third of the way around and nothing on it comes round to
+    /// meet itself.
     #[must_use]
     pub fn unrolled_radius_mm(&self) -> f64 {
-        self.height_mm.max(self.width_mm)
+        self.height_mm.max(0.5 * self.width_mm)
     }
 
     /// How far a place on that cylinder lies across from the plane's middle, mm; grows with the

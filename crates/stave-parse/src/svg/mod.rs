@@ -66,6 +66,7 @@ mod style_notices;
 mod template;
 mod truetype;
 mod unit;
+mod unseen;
 mod view;
 mod view_cost;
 mod why_not;

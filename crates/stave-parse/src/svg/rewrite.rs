@@ -69,8 +69,10 @@ pub(super) fn for_view(entries: &Entries<'_, '_>, cut: &[usize], unseen: &Unseen
 /// What is not to be seen.
 #[derive(Debug, Default)]
 pub(super) struct Unseen {
-    /// Elements.
+    /// Elements, wherever they are drawn.
     pub(super) hidden: HashSet<usize>,
+    /// Elements where they stand, but not where something refers to them.
+    pub(super) hidden_here: HashSet<usize>,
     /// Of elements the paint, `fill` or `stroke`.
     pub(super) paints: HashMap<usize, &'static str>,
 }
@@ -155,6 +157,11 @@ impl Writer<'_, '_, '_> {
         if !is_svg(entry.node) {
             return;
         }
+        // Whatever refers to it takes it without what stands around it.
+        let hidden_here = self.unseen.hidden_here.contains(&index);
+        if hidden_here {
+            self.out.push_str("<g style=\"visibility:hidden !important\">");
+        }
         self.out.push('<');
         self.out.push_str(tag);
         if index == 0 {
@@ -173,6 +180,9 @@ impl Writer<'_, '_, '_> {
         self.out.push_str("</");
         self.out.push_str(tag);
         self.out.push('>');
+        if hidden_here {
+            self.out.push_str("</g>");
+        }
     }
 
     fn children(&mut self, index: usize) {

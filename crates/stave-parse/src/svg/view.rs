@@ -1,8 +1,5 @@
 //! A drawing as it is seen, pixel by pixel: rendered by resvg, over nothing.
 
-use std::collections::{HashMap, HashSet};
-use std::hash::Hash;
-use std::ops::Range;
 use std::sync::{Arc, Mutex};
 
 use kurbo::{Affine, Rect};
@@ -14,9 +11,10 @@ use super::document::{self, Entries, Role};
 use super::fonts::{Fonts, Wanting};
 use super::greys::Grid;
 use super::linked::Pictures;
-use super::rewrite::{self, APPLIED, Unseen};
+use super::rewrite::{self, Unseen};
 use super::shades::Shades;
 use super::unit::MM_PER_PX;
+use super::unseen::{Painted, unseen};
 use super::view_cost;
 use super::{NoticeKind, on_deep_stack, options};
 
@@ -98,10 +96,7 @@ impl View {
         shapes.dedup();
         let unseen = match self.blends(&shapes) {
             true => Unseen::default(),
-            false => Unseen {
-                hidden: self.hidden(&entries, &shapes),
-                paints: self.unpainted(&entries, sight.parts),
-            },
+            false => self.unseen(&entries, sight.parts),
         };
         let text = rewrite::for_view(&entries, &self.cut, &unseen);
         let wanting = Arc::new(Mutex::new(Wanting::default()));
@@ -147,65 +142,19 @@ impl View {
         self.shades.iter().any(is_it)
     }
 
-    /// The elements of the document that draw some shapes, each once with what is said of it.
-    fn entries_of<T: Eq + Hash>(
-        &self,
-        said: impl Iterator<Item = (usize, T)>,
-    ) -> HashSet<(usize, T)> {
-        said.filter_map(|(shape, of)| Some((*self.entry_of_shape.get(shape)?, of))).collect()
-    }
-
-    /// The elements of which only the fill is to be seen, or only the stroke.
-    fn unpainted(
-        &self,
-        entries: &Entries<'_, '_>,
-        parts: &[(usize, Part)],
-    ) -> HashMap<usize, &'static str> {
-        let is_fill = |part: Part| matches!(part, Part::Fill | Part::Outline);
-        let said = parts.iter().map(|(shape, part)| (*shape, is_fill(*part)));
-        let mut seen = vec![(false, false); entries.list.len()];
-        for (entry, is_fill) in self.entries_of(said) {
-            for range in shown_by(entry, entries) {
-                for (fill, stroke) in &mut seen[range] {
-                    *fill |= is_fill;
-                    *stroke |= !is_fill;
-                }
-            }
-        }
-        let bare = |(index, seen): (usize, (bool, bool))| {
-            let entry = &entries.list[index];
-            let draws = matches!(entry.role, Role::Shape | Role::Text) || entry.tag() == "tspan";
-            match seen {
-                (true, false) if draws => Some((index, "stroke")),
-                (false, true) if draws => Some((index, "fill")),
-                _ => None,
-            }
+    /// What of the document is not to be seen where parts of shapes are.
+    fn unseen(&self, entries: &Entries<'_, '_>, parts: &[(usize, Part)]) -> Unseen {
+        let frames = |shape: usize| {
+            let is_it = |shades: &&Shades| shades.shape == shape;
+            self.shades.iter().find(is_it).is_some_and(|s| s.notice.kind == NoticeKind::Filter)
         };
-        seen.into_iter().enumerate().filter_map(bare).collect()
+        let said = parts.iter().filter_map(|(shape, part)| {
+            let entry = *self.entry_of_shape.get(*shape)?;
+            let is_fill = matches!(part, Part::Fill | Part::Outline);
+            // What a filter touches is seen whole.
+            let whole = frames(*shape);
+            Some((entry, Painted { fill: whole || is_fill, stroke: whole || !is_fill }))
+        });
+        unseen(entries, said)
     }
-
-    /// The elements of the document that are not to be seen.
-    fn hidden(&self, entries: &Entries<'_, '_>, shapes: &[usize]) -> HashSet<usize> {
-        let mut shown = vec![false; entries.list.len()];
-        for (entry, ()) in self.entries_of(shapes.iter().map(|shape| (*shape, ()))) {
-            shown_by(entry, entries).for_each(|range| shown[range].fill(true));
-        }
-        let mut applied = vec![false; entries.list.len()];
-        for (index, entry) in entries.list.iter().enumerate() {
-            let around = entry.parent.is_some_and(|parent| applied[parent]);
-            applied[index] = around || APPLIED.contains(&entry.tag());
-        }
-        let leaf = |role: Role| matches!(role, Role::Shape | Role::Text | Role::Image);
-        let hidden =
-            |&index: &usize| leaf(entries.list[index].role) && !shown[index] && !applied[index];
-        (0..entries.list.len()).filter(hidden).collect()
-    }
-}
-
-/// What an element of the document shows: itself, and one after another what it refers to.
-fn shown_by(entry: usize, entries: &Entries<'_, '_>) -> impl Iterator<Item = Range<usize>> {
-    let next = |at: &usize| entries.list.get(*at)?.target;
-    // A chain is no longer than the document, whatever refers to itself.
-    let chain = std::iter::successors(Some(entry), next).take(entries.list.len());
-    chain.filter_map(|at| Some(at..entries.list.get(at)?.end))
 }
