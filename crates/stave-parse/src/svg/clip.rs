@@ -2,14 +2,14 @@
 
 use std::collections::HashMap;
 
-use kurbo::{Affine, BezPath, Rect, Shape as _};
+use kurbo::{Affine, BezPath, Point, Rect, Shape as _};
 use stave_toolpath::art::{Clip, ClipArea, Rgb, Rule};
 
 use super::convert;
 use super::rewrite::Rewritten;
 use super::rings::rings;
 use super::unit::MM_PER_PX;
-use super::words::{Words, WordsOf, shown};
+use super::words::{Run, Words, WordsOf, points, shown};
 
 /// How far the ground that a cutout is cut from reaches past what a mask lets through, mm.
 const PAST_MM: f64 = 1.0;
@@ -95,9 +95,9 @@ impl<'r> Clips<'r> {
         Some(index)
     }
 
-    fn words_of(&mut self, clip: usize, texts: Vec<String>) {
-        let of = WordsOf::Clip(clip);
-        self.words.extend(texts.into_iter().map(|text| Words { text, of }));
+    fn words_of(&mut self, clip: usize, texts: Vec<(Vec<Run>, Vec<Point>)>) {
+        let of = |points| WordsOf::Clip { clip, points };
+        self.words.extend(texts.into_iter().map(|(runs, points)| Words { runs, of: of(points) }));
     }
 
     /// A clip that is one area of the page, mm.
@@ -137,7 +137,7 @@ impl<'r> Clips<'r> {
                     self.mask_areas(group, (to_px, own), by_alpha, clips, out)?;
                 }
                 usvg::Node::Text(text) => {
-                    out.words.extend(shown(text));
+                    out.read(text, to_px * convert::affine(own));
                     self.mask_areas(text.flattened(), (to_px, own), by_alpha, clips, out)?;
                 }
                 usvg::Node::Path(path) if path.is_visible() => {
@@ -169,7 +169,7 @@ impl<'r> Clips<'r> {
             match node {
                 usvg::Node::Group(group) => self.areas(group, (root_to_px, own), clips, out),
                 usvg::Node::Text(text) => {
-                    out.words.extend(shown(text));
+                    out.read(text, root_to_px * convert::affine(own));
                     self.areas(text.flattened(), (root_to_px, own), clips, out);
                 }
                 usvg::Node::Path(path) => {
@@ -193,7 +193,19 @@ impl<'r> Clips<'r> {
 struct Held {
     areas: Vec<ClipArea>,
     cutouts: Vec<BezPath>,
-    words: Vec<String>,
+    words: Vec<(Vec<Run>, Vec<Point>)>,
+}
+
+impl Held {
+    /// Takes note of a text's words.
+    fn read(&mut self, text: &usvg::Text, to_px: Affine) {
+        let runs = shown(text);
+        if !runs.is_empty() {
+            let flat = text.flattened();
+            let to_page = Affine::scale(MM_PER_PX) * to_px * convert::affine(flat.transform());
+            self.words.push((runs, points(flat, to_page)));
+        }
+    }
 }
 
 /// A path of a mask; `None` where it is shades, or its part in the mask cannot be told.

@@ -77,6 +77,26 @@ const SEEN: [&str; 43] = [
     "writing-mode",
 ];
 
+/// Properties that a browser follows and nobody here, where they say more than nothing.
+const NOT_FOLLOWED: [&str; 10] = [
+    "-webkit-clip-path",
+    "-webkit-filter",
+    "-webkit-mask",
+    "-webkit-mask-image",
+    "-webkit-opacity",
+    "mask-image",
+    "offset-path",
+    "text-orientation",
+    "text-shadow",
+    "transform-box",
+];
+
+/// Words that are followed only as they are written here.
+const KEYWORDS: [&str; 14] = [
+    "none", "inherit", "hidden", "visible", "collapse", "evenodd", "nonzero", "round", "square",
+    "bevel", "miter", "middle", "end", "bold",
+];
+
 /// How much of a style a sentence shows, and how many parts.
 const MOST_SHOWN: usize = 60;
 const MOST_PARTS: usize = 3;
@@ -111,7 +131,8 @@ pub(super) fn of_declarations(style: &str) -> Vec<String> {
         DeclarationTokenizer::from(begun(&style)).map(|one| (one.name, one.value)).collect();
     let is_lost = |(name, value): &(&str, &str)| {
         let one = |&(own, said): &(&str, &str)| own == *name && squeezed(said) == squeezed(value);
-        is_seen(name) && (ATTRIBUTES_ALONE.contains(name) || !taken.iter().any(one))
+        let low = name.to_ascii_lowercase();
+        is_seen(&low) && (ATTRIBUTES_ALONE.contains(name) || !taken.iter().any(one) || low != *name)
             || !is_followed(name, value)
     };
     let all = parted(&style, b';').into_iter().filter_map(declared);
@@ -120,12 +141,27 @@ pub(super) fn of_declarations(style: &str) -> Vec<String> {
 
 /// Whether a value of a property is one that is followed, where it is a property that is seen.
 pub(super) fn is_followed(name: &str, value: &str) -> bool {
+    let value = value.trim();
+    let low = value.to_ascii_lowercase();
+    if NOT_FOLLOWED.contains(&name) {
+        return matches!(low.as_str(), "none" | "normal" | "mixed" | "view-box");
+    }
     // What of clip paths is followed is told where that is done.
     if !is_seen(name) || name == "clip-path" {
         return true;
     }
-    let value = value.trim();
-    let low = value.to_ascii_lowercase();
+    let is_reset = matches!(low.as_str(), "unset" | "revert" | "revert-layer" | "initial");
+    if is_reset || (low != value && KEYWORDS.contains(&low.as_str())) {
+        return false;
+    }
+    let is_paint = matches!(name, "fill" | "stroke") && !low.starts_with("url(");
+    if is_paint && svgtypes::Paint::from_str(value).is_err() {
+        return false;
+    }
+    let is_one = low.starts_with("url(") && low.ends_with(')') && !low.contains(',');
+    if name == "mask" && !is_one && !matches!(low.as_str(), "none" | "inherit") {
+        return false;
+    }
     let calls = |function: &&str| {
         low.match_indices(*function).any(|(at, _)| {
             let before = low.get(..at).and_then(|before| before.chars().next_back());
@@ -135,7 +171,7 @@ pub(super) fn is_followed(name: &str, value: &str) -> bool {
     if UNFOLLOWED.iter().any(|function| calls(&function)) {
         return false;
     }
-    let word = matches!(low.as_str(), "none" | "inherit" | "initial" | "unset");
+    let word = matches!(low.as_str(), "none" | "inherit");
     name != "transform" || word || svgtypes::Transform::from_str(value).is_ok()
 }
 
@@ -145,6 +181,12 @@ pub(super) fn listed(parts: &[String]) -> String {
     let more = parts.len().saturating_sub(MOST_PARTS);
     let tail = if more > 0 { format!(" and {more} more") } else { String::new() };
     format!("{}{tail}", first.join(", "))
+}
+
+/// What a style says of a property, the last word of it.
+pub(super) fn said<'s>(style: &'s str, name: &str) -> Option<&'s str> {
+    let said = DeclarationTokenizer::from(begun(style)).filter(|one| one.name == name);
+    said.last().map(|one| one.value)
 }
 
 /// A style attribute as its reader takes it: nothing before its first word.
@@ -280,14 +322,16 @@ mod tests {
             .h{stroke-dasharray:4 2,1;cursor:var(--x);-x-own:1;fill:rgb(1,2,3)}";
         assert_eq!(of_sheet(sheet), [""; 0]);
         assert_eq!(of_declarations(";fill:red;;stroke : blue ;"), [""; 0]);
-        assert!(is_followed("fill", "colorful") && is_followed("class", "var(--x)"));
+        assert!(is_followed("fill", "Red") && is_followed("stroke", "url(#a) none"));
+        assert!(is_followed("font-family", "colorful()") && is_followed("class", "var(--x)"));
     }
 
     #[test]
     fn what_is_not_followed_is_told() {
         let sheet = ":root{--ink:#c01818} .a{fill:var(--ink)} .a:not(.b),.c{fill:red}
             .d{stroke-width:calc(1px + (2px));stroke:red} .e{transform:rotate(30deg)} .f{r:4px}
-            .g{fill:red;.h{fill:blue}} li:nth-child(2){opacity:0}";
+            .g{fill:red;.h{fill:blue}} li:nth-child(2){opacity:0} .i{mask-image:none;DISPLAY:none}
+            .j{display:None;fill:Canvas;stroke:unset;mask:url(#m),url(#n);transform-box:fill-box}";
         assert_eq!(
             of_sheet(sheet),
             [
@@ -299,6 +343,12 @@ mod tests {
                 "r: 4px",
                 "the rules within .g",
                 "li:nth-child(2)",
+                "DISPLAY: none",
+                "display: None",
+                "fill: Canvas",
+                "stroke: unset",
+                "mask: url(#m),url(#n)",
+                "transform-box: fill-box",
             ]
         );
         let many: Vec<String> = (0..5).map(|k| format!("r: {k}")).collect();

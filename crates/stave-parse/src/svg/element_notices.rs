@@ -182,7 +182,7 @@ impl Ledger<'_, '_, '_> {
         let entry = &self.entries.list[index];
         let draws = matches!(
             entry.role,
-            Role::Container | Role::Shape | Role::Text | Role::Use | Role::Image
+            Role::Container | Role::Shape | Role::Text | Role::Use | Role::Image | Role::Foreign
         );
         if !draws {
             return None;
@@ -315,6 +315,14 @@ impl Ledger<'_, '_, '_> {
         self.fonts(index);
         if let Some(message) = &fate.too_long {
             self.say(index, NoticeKind::TooLong, message.clone());
+        }
+        if fate.off_path > 0 {
+            let message = format!(
+                "{} of its letters have no place on the path that they follow: left out; draw the \
+                 path longer, or the letters smaller",
+                fate.off_path
+            );
+            self.say(index, NoticeKind::OffPage, message);
         }
         if fate.dense_dashes {
             self.say(

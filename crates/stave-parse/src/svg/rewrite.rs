@@ -10,7 +10,7 @@
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 
-use super::css_gaps::begun;
+use super::css_gaps::{begun, said};
 use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_guides, is_svg};
 use super::linked;
 use super::path_data::document_path_data;
@@ -95,6 +95,7 @@ fn written(
         cut: cut.iter().copied().collect(),
         twins: entries.twins.iter().copied().collect(),
         unseen,
+        markers: entries.list.iter().any(|entry| entry.tag() == "marker"),
     };
     writer.element(0);
     let out = writer.out;
@@ -147,6 +148,8 @@ struct Writer<'e, 'a, 'i> {
     cut: HashSet<usize>,
     twins: HashSet<usize>,
     unseen: &'e Unseen,
+    /// Whether the drawing has any.
+    markers: bool,
 }
 
 impl Writer<'_, '_, '_> {
@@ -189,7 +192,11 @@ impl Writer<'_, '_, '_> {
         let mut child_index = index + 1;
         for child in self.entries.list[index].node.children() {
             if child.is_element() {
-                self.element(child_index);
+                // Where a text begins is taken from its first letter, shown or not.
+                let is_gone = child.tag_name().name() == "tspan" && is_not_displayed(child);
+                if !is_gone {
+                    self.element(child_index);
+                }
                 child_index = self.entries.list[child_index].end;
             } else if let Some(text) = child.text().filter(|_| child.is_text()) {
                 escape(text, Breaks::AsReferences, &mut self.out);
@@ -218,6 +225,12 @@ impl Writer<'_, '_, '_> {
             _ if self.unseen.hidden.contains(&index) => Some("visibility:hidden".to_owned()),
             paint => paint.map(|paint| format!("{paint}:none")),
         };
+        // Only what is drawn as a line has markers.
+        let bare = matches!(node.tag_name().name(), "rect" | "circle" | "ellipse") && self.markers;
+        let hides = match hides {
+            None if bare => Some("marker:none".to_owned()),
+            hides => hides,
+        };
         if let Some(hides) = &hides {
             let style = begun(node.attribute("style").unwrap_or_default());
             self.out.push_str(" style=\"");
@@ -225,6 +238,7 @@ impl Writer<'_, '_, '_> {
             let parted = if style.trim().is_empty() { "" } else { ";" };
             let _ = write!(self.out, "{parted}{hides} !important\"");
         }
+        self.size_of_symbol(index);
         for attribute in node.attributes() {
             let name = match (attribute.namespace(), attribute.name()) {
                 (None, "id") => continue,
@@ -277,11 +291,33 @@ impl Writer<'_, '_, '_> {
         }
     }
 
+    /// A symbol's own size, where a `use` of it gives none.
+    fn size_of_symbol(&mut self, index: usize) {
+        let entry = &self.entries.list[index];
+        let target = entry.target.filter(|_| entry.role == Role::Use);
+        let Some(symbol) = target.map(|target| self.entries.list[target].node) else { return };
+        if symbol.tag_name().name() != "symbol" {
+            return;
+        }
+        for name in ["width", "height"] {
+            if let (None, Some(size)) = (entry.node.attribute(name), symbol.attribute(name)) {
+                let _ = write!(self.out, " {name}=\"");
+                escape(size, Breaks::AsReferences, &mut self.out);
+                self.out.push('"');
+            }
+        }
+    }
+
     fn mark_filters(&mut self) {
         for index in (0..self.marks.len()).filter(|&i| self.marks[i]) {
             let _ = write!(self.out, "<filter id=\"{}m{index}\"{MARK_INSIDE}", self.prefix);
         }
     }
+}
+
+fn is_not_displayed(node: roxmltree::Node<'_, '_>) -> bool {
+    let said = said(node.attribute("style").unwrap_or_default(), "display");
+    said.or(node.attribute("display")).is_some_and(|said| said.trim() == "none")
 }
 
 /// A value that usvg would not read, or not well: the unit Q, and arcs, which it turns into cubics

@@ -17,7 +17,7 @@ use super::error::SvgError;
 use super::limits::{MOST_SHEET_WORK, MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
 
 /// The properties asked about.
-pub(super) const PROPERTIES: [&str; 16] = [
+pub(super) const PROPERTIES: [&str; 19] = [
     "display",
     "visibility",
     "fill",
@@ -34,6 +34,9 @@ pub(super) const PROPERTIES: [&str; 16] = [
     "vector-effect",
     "text-transform",
     "direction",
+    "white-space",
+    "letter-spacing",
+    "text-anchor",
 ];
 
 /// What is said of an element: a value for each of [`PROPERTIES`].

@@ -57,6 +57,48 @@ impl Ledger<'_, '_, '_> {
             let message = format!("its style is not followed in {gaps}; {PLAIN}");
             self.say(index, NoticeKind::StyleSheet, message);
         }
+        let entry = &self.entries.list[index];
+        if matches!(entry.tag(), "tspan" | "textPath") {
+            let style = entry.node.attribute("style").unwrap_or_default();
+            let asks =
+                |name: &str| entry.node.attribute(name).or_else(|| css_gaps::said(style, name));
+            let nothing = |value: &&str| !matches!(*value, "none" | "inherit" | "1");
+            let parts = ["clip-path", "mask", "filter", "opacity"];
+            let asked = parts.into_iter().filter(|name| asks(name).filter(nothing).is_some());
+            let asked: Vec<String> = asked.map(str::to_owned).collect();
+            if !asked.is_empty() {
+                let message = format!(
+                    "within a text {} is not followed: put that part into a <text> of its own",
+                    css_gaps::listed(&asked)
+                );
+                self.say(index, NoticeKind::StyleSheet, message);
+            }
+        }
+        if index == 0 {
+            self.ground();
+        }
+    }
+
+    /// A ground that the drawing gives its whole page by its style.
+    fn ground(&mut self) {
+        let style = self.entries.list[0].node.attribute("style").unwrap_or_default();
+        let ground = css_gaps::said(style, "background")
+            .or_else(|| css_gaps::said(style, "background-color"));
+        let light = ["none", "transparent", "white", "#fff", "#ffffff"];
+        if let Some(ground) = ground.filter(|ground| !light.contains(ground)) {
+            let message = format!(
+                "the ground of its page, {}, is not part of the art: draw a rectangle for it",
+                shorten(ground)
+            );
+            self.say(0, NoticeKind::StyleSheet, message);
+        }
+    }
+
+    /// Movement, of which a drawing that stands has none.
+    fn moves(&self, index: usize) -> bool {
+        let moves =
+            |tag: &str| matches!(tag, "animate" | "set" | "animateTransform" | "animateMotion");
+        self.entries.list[index].node.children().any(|child| moves(child.tag_name().name()))
     }
 
     /// What a drawn element asks for that is drawn otherwise.
@@ -87,6 +129,20 @@ impl Ledger<'_, '_, '_> {
                  shapes",
             ),
             (
+                is_text && self.keeps_blanks(index),
+                "its blanks are taken one by one: white-space is not followed; say \
+                 xml:space=\"preserve\"",
+            ),
+            (
+                is_text
+                    && is("text-anchor", &["middle", "end"])
+                    && has("letter-spacing")
+                    && !is("letter-spacing", &["normal", "0"]),
+                "it is set from its letters without the spacing after the last, which a browser \
+                 counts",
+            ),
+            (self.moves(index), "it moves, and burns as it stands: animation is not followed"),
+            (
                 is_text && has("text-transform"),
                 "its letters are burned as they are written: text-transform is not followed",
             ),
@@ -98,5 +154,23 @@ impl Ledger<'_, '_, '_> {
         for (_, message) in told.into_iter().filter(|(holds, _)| *holds) {
             self.say(index, NoticeKind::Stroke, message);
         }
+    }
+
+    /// Whether a text asks by its style alone for blanks that would be one blank otherwise.
+    fn keeps_blanks(&self, index: usize) -> bool {
+        let asks = self.inherited(index, "white-space");
+        let node = self.entries.list[index].node;
+        let space = |node: &roxmltree::Node<'_, '_>| {
+            node.attribute((roxmltree::NS_XML_URI, "space")) == Some("preserve")
+        };
+        let boxed = ["data-width", "data-fit"].iter().any(|name| node.has_attribute(*name));
+        let runs = || {
+            let texts = node.descendants().filter_map(|inside| inside.text());
+            texts.into_iter().any(|text| text.trim().contains("  "))
+        };
+        asks.is_some_and(|asks| asks.starts_with("pre") || asks == "break-spaces")
+            && !boxed
+            && !node.ancestors().any(|around| space(&around))
+            && runs()
     }
 }

@@ -309,6 +309,35 @@ fn what_is_drawn_otherwise_is_named() {
     ");
 }
 
+/// What a reader of SVG passes over, and a browser does not.
+#[test]
+fn sizes_of_symbols_and_marks_are_as_a_browser_has_them() {
+    let whole = "<rect width='10' height='10'/>";
+    let symbol = format!(
+        "<symbol id='s' viewBox='0 0 10 10' width='20' height='30'>{whole}</symbol>
+         <use href='#s' x='5' y='5'/><use href='#s' x='50' y='5' width='10'/>"
+    );
+    let drawing = read(&symbol);
+    let right = |index: usize| drawing.art.shapes[index].path.bounding_box().x1.round();
+    assert_eq!((right(0), right(1)), (25.0, 60.0));
+    // A box and a disc have no marks.
+    let marked = "<marker id='m' overflow='visible'><rect width='9' height='9'/></marker>
+         <g marker-start='url(#m)' style='marker-end:url(#m)'><rect id='box' width='20' height='9'/>
+         <path id='way' d='M30 9H50' stroke='red'/></g>";
+    let drawing = read(marked);
+    let of = |name: &str| {
+        let own =
+            |shape: &&stave_toolpath::art::Shape| drawing.art.elements[shape.element].name == name;
+        drawing.art.shapes.iter().filter(own).count()
+    };
+    assert_eq!((of("box"), of("way")), (1, 3), "{}", told(&drawing));
+    // What an editor keeps for itself in a switch is not what is drawn.
+    let kept = "<switch><foreignObject requiredExtensions='x' width='1' height='1'/><g>\
+                <rect width='9' height='9'/></g></switch>";
+    assert_eq!(read(kept).notices, []);
+    assert_eq!(read("<foreignObject width='1' height='1'/>").notices.len(), 1);
+}
+
 #[test]
 fn ids_used_twice_stay_apart() {
     let drawing = read(
@@ -360,6 +389,48 @@ fn masks_of_white_and_black_are_clips() {
         assert_eq!(is_seen(art, 0, at), is, "{at:?}");
     }
     assert!(is_seen(art, 1, (65.0, 5.0)) && !is_seen(art, 1, (75.0, 5.0)));
+}
+
+/// What a mask, a pattern or a filter draws by a `use` is seen in it, and by itself is not.
+#[test]
+fn what_is_applied_is_seen_with_all_that_it_refers_to() {
+    use stave_toolpath::art::Part;
+    let seen = |inside: &str, at: (f64, f64)| {
+        let drawing = read(inside);
+        let shaded = drawing.art.shaded.iter().map(|shaded| (shaded.shape, Part::Fill));
+        let parts: Vec<_> = shaded.collect();
+        let region = kurbo::Rect::new(0.0, 0.0, 100.0, 60.0);
+        let sight =
+            Sight { parts: &parts, region, pixel_mm: (1.0, 1.0), invert: false, is_opaque: false };
+        let seen = drawing.view.render(&sight).unwrap();
+        let (light, there) = seen.raster.between(at.0, at.1);
+        there * (1.0 - light) > 0.5
+    };
+    let disc = "<defs><circle id='q' r='8' fill='#fff'/><circle id='p' r='4'/></defs>";
+    let bar = "<path d='M5 50H50' stroke='#fff' stroke-width='4'/>";
+    let mask = format!(
+        "{disc}<mask id='m'><use href='#q' x='20' y='20'/>{bar}</mask>
+         <rect width='100' height='60' mask='url(#m)'/><use href='#p' x='80' y='20'/>"
+    );
+    assert!(seen(&mask, (20.0, 20.0)) && seen(&mask, (30.0, 50.0)) && !seen(&mask, (40.0, 20.0)));
+    // The same disc where nothing picks it.
+    assert!(!seen(&mask, (80.0, 20.0)));
+    let twice = mask.replace("'#p'", "'#q'").replace("fill='#fff'", "fill='#eee'");
+    assert!(seen(&twice, (20.0, 20.0)) && !seen(&twice, (80.0, 20.0)));
+    let stands = "<circle id='q' cx='20' cy='20' r='8' fill='#fff'/><mask id='m'><use href='#q'/>
+         <path d='M5 50H50' stroke='#fff' stroke-width='4'/></mask>
+         <rect width='100' height='60' mask='url(#m)'/>";
+    assert!(seen(stands, (20.0, 20.0)));
+    let pattern = format!(
+        "{disc}<pattern id='t' width='20' height='20' patternUnits='userSpaceOnUse'>
+         <use href='#p' x='10' y='10'/></pattern><rect width='100' height='60' fill='url(#t)'/>"
+    );
+    assert!(seen(&pattern, (50.0, 10.0)) && !seen(&pattern, (60.0, 20.0)));
+    let filter = format!(
+        "{disc}<filter id='f'><feGaussianBlur stdDeviation='.1'/></filter><g filter='url(#f)'>
+         <use href='#p' x='20' y='20'/><path d='M40 20H60' stroke='#000' stroke-width='4'/></g>"
+    );
+    assert!(seen(&filter, (20.0, 20.0)) && seen(&filter, (50.0, 20.0)));
 }
 
 #[test]

@@ -174,6 +174,35 @@ fn texts_in_uses_and_clip_paths() {
     assert_eq!(drawing.art.elements[0].ids, ["here", "i"]);
 }
 
+/// A text begins where it says, whatever of it is not shown, and ends with its path.
+#[test]
+fn parts_that_are_not_shown_move_nothing_and_letters_off_a_path_are_told() {
+    let fonts = Fonts::from_files([plank()]);
+    let drawing = read(
+        "<text x='40' y='30' font-family='Plank' font-size='20'><tspan display='none'>T</tspan>I\
+         </text>",
+        &fonts,
+    );
+    close(boxes(&drawing)[0], (40.0, 16.0, 42.0, 30.0));
+    let along = |length: u32| {
+        read(
+            &format!(
+                "<path id='way' d='M10 30h{length}' fill='none'/><text font-family='Plank' \
+                 font-size='20'><textPath href='#way'>ITIT</textPath></text>"
+            ),
+            &fonts,
+        )
+    };
+    let told = |drawing: &Drawing| drawing.notices.iter().map(|n| n.kind).collect::<Vec<_>>();
+    assert!(!told(&along(60)).contains(&NoticeKind::OffPage));
+    let cut = along(25);
+    let lost = cut.notices.iter().find(|n| n.kind == NoticeKind::OffPage).unwrap();
+    assert!(lost.message.starts_with("1 of its letters"), "{lost:?}");
+    // What is asked of a part of a text alone.
+    let part = "<text y='30' font-family='Plank'>I<tspan opacity='0'>T</tspan></text>";
+    assert_eq!(told(&read(part, &fonts)), [NoticeKind::StyleSheet]);
+}
+
 /// A text that a mask knocks out of an area is cut from it, letter by letter.
 #[test]
 fn a_text_in_a_mask_is_cut_out() {

@@ -1,10 +1,10 @@
 //! Which words of a drawing come to be read on the ware, for a person to look over.
 
 use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
-use stave_parse::svg::{Words, WordsOf};
+use stave_parse::svg::{Run, Words, WordsOf};
 use stave_rig::{Keeps, Zones};
 use stave_setup::Setup;
-use stave_toolpath::art::{Art, Clip, Part, Rule, Shape};
+use stave_toolpath::art::{Art, Part, Rule, Shape};
 
 use super::{Layout, PlacedPart};
 
@@ -20,12 +20,29 @@ impl Layout {
             return Vec::new();
         }
         let look = Look::new(self, setup);
-        let is_read = |words: &&Words| match words.of {
-            WordsOf::Element(element) => look.element(element),
-            WordsOf::Clip(clip) => look.clip(clip),
+        let read = |words: &Words| match &words.of {
+            WordsOf::Element(element) => look.element(*element, &words.runs),
+            WordsOf::Clip { clip, points } => {
+                look.clip(*clip, points).then(|| in_line(words.runs.iter()))
+            }
         };
-        words.iter().filter(is_read).map(|words| words.text.clone()).collect()
+        words.iter().filter_map(read).filter(|text| !text.is_empty()).collect()
     }
+}
+
+/// Parts of a text in one line.
+fn in_line<'r>(runs: impl Iterator<Item = &'r Run>) -> String {
+    let all: String = runs.map(|run| run.text.as_str()).collect();
+    let words = all.split_whitespace().collect::<Vec<_>>().join(" ");
+    words.trim_matches(['/', ' ']).to_owned()
+}
+
+/// How much of a shape is to be seen.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Shown {
+    Whole,
+    InPart,
+    No,
 }
 
 /// What is known of a layout to tell what is to be seen of it.
@@ -64,32 +81,67 @@ impl<'a> Look<'a> {
         self.layout.art.shapes.get(index)
     }
 
-    fn element(&self, element: usize) -> bool {
+    /// What is read of a text that is an element; `None` for nothing.
+    fn element(&self, element: usize, runs: &[Run]) -> Option<String> {
         let shapes = self.of_element.get(element).map_or(&[][..], Vec::as_slice);
-        shapes.iter().any(|&index| {
-            let Some(shape) = self.shape(index) else { return false };
-            let burns = self.burned.get(index).is_some_and(|parts| !parts.is_empty());
-            let mut points = points(&shape.path).filter(|at| self.is_open(index, *at));
-            match burns {
-                true => points.any(|at| self.burns_at(index, at)),
-                false => points.any(|at| self.stands_in_a_burn(index, at)),
+        let each = shapes.iter().filter_map(|&index| Some((self.shape(index)?, self.shown(index))));
+        let each: Vec<(&Shape, Shown)> = each.collect();
+        let painted = |run: &Run, shape: &Shape| {
+            let (fill, stroke) = (shape.fill.map(|f| f.colour), shape.stroke.as_ref());
+            let own = [fill, stroke.map(|stroke| stroke.colour)];
+            own.into_iter().flatten().any(|own| [run.fill, run.stroke].contains(&Some(own)))
+        };
+        let how = |run: &Run| {
+            let own = || each.iter().filter(|(shape, _)| painted(run, shape)).map(|(_, how)| *how);
+            let all = |is: Shown| own().all(|how| how == is);
+            match (all(Shown::No), all(Shown::Whole)) {
+                (true, _) => Shown::No,
+                (false, true) => Shown::Whole,
+                (false, false) => Shown::InPart,
             }
-        })
+        };
+        // A blank stands for what is not read, so that what is does not run together.
+        let blank = Run { text: " ".to_owned(), fill: None, stroke: None };
+        let read = runs.iter().map(|run| (run, how(run)));
+        let text = in_line(read.clone().map(|(run, how)| match how {
+            Shown::No => &blank,
+            Shown::Whole | Shown::InPart => run,
+        }));
+        let in_part = read.filter(|(run, _)| !run.text.trim().is_empty());
+        let in_part = in_part.into_iter().any(|(_, how)| how == Shown::InPart);
+        let text = if in_part { format!("{text} (in part)") } else { text };
+        (!text.is_empty()).then_some(text)
     }
 
-    /// Whether anything that a clip shapes burns, or is bare in what does.
-    fn clip(&self, clip: usize) -> bool {
+    /// How much is seen of a shape of a text: it burns, or stands bare in what burns.
+    fn shown(&self, index: usize) -> Shown {
+        let Some(shape) = self.shape(index) else { return Shown::No };
+        let burns = self.burned.get(index).is_some_and(|parts| !parts.is_empty());
+        let is_seen = |at: Point| {
+            self.is_open(index, at)
+                && match burns {
+                    true => self.burns_at(index, at),
+                    false => self.stands_in_a_burn(index, at),
+                }
+        };
+        let mut seen = points(&shape.path).map(is_seen);
+        let Some(first) = seen.next() else { return Shown::No };
+        match (first, seen.all(|is| is == first)) {
+            (true, true) => Shown::Whole,
+            (false, true) => Shown::No,
+            (_, false) => Shown::InPart,
+        }
+    }
+
+    /// Whether anything that a clip shapes burns, or is bare in what does, at letters of a text.
+    fn clip(&self, clip: usize, letters: &[Point]) -> bool {
         let art = &self.layout.art;
-        let Some(shown) = art.clips.get(clip) else { return false };
         let has = |shape: &Shape| shape.clips.iter().any(|&one| reaches(art, one, clip));
-        let clipped: Vec<usize> =
-            (0..art.shapes.len()).filter(|&k| self.shape(k).is_some_and(has)).collect();
-        let edge: Vec<Point> = edges(shown).flat_map(points).collect();
-        clipped.iter().any(|&index| {
-            let Some(shape) = self.shape(index) else { return false };
+        let clipped = art.shapes.iter().enumerate().filter(|(_, shape)| has(shape));
+        clipped.into_iter().any(|(index, shape)| {
             let burns = self.burned.get(index).is_some_and(|parts| !parts.is_empty());
             let inside = |at: &&Point| holds(shape, **at) && !self.is_hidden(index, **at);
-            edge.iter().filter(inside).any(|&at| match burns {
+            letters.iter().filter(inside).any(|&at| match burns {
                 true => self.burns_at(index, at),
                 false => self.stands_in_a_burn(index, at),
             })
@@ -153,10 +205,6 @@ impl<'a> Look<'a> {
 /// The points of an outline, mm on the page.
 fn points(path: &BezPath) -> impl Iterator<Item = Point> {
     path.elements().iter().filter_map(PathEl::end_point)
-}
-
-fn edges(clip: &Clip) -> impl Iterator<Item = &BezPath> {
-    clip.areas.iter().map(|area| &area.path)
 }
 
 fn inside(path: &BezPath, rule: Rule, at: Point) -> bool {

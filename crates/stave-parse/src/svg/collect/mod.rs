@@ -21,7 +21,7 @@ use crate::svg::page::shows_overflow;
 use crate::svg::rewrite::Rewritten;
 use crate::svg::shades::{Shades, shade};
 use crate::svg::style::{SaidOf, property};
-use crate::svg::words::{Words, WordsOf, shown};
+use crate::svg::words::{Run, Words, WordsOf, off_path, shown};
 use crate::svg::{Drawing, NoticeKind, View};
 
 mod page_edge;
@@ -52,6 +52,8 @@ pub(in crate::svg) struct Fate {
     pub(in crate::svg) families: BTreeSet<Vec<String>>,
     /// A clip path by a shape of CSS that is followed.
     pub(in crate::svg) css_clip: bool,
+    /// Letters that have no place on the path that they follow.
+    pub(in crate::svg) off_path: usize,
     /// It is a text that goes into its box only smaller than it may be: a sentence.
     pub(in crate::svg) too_long: Option<String>,
 }
@@ -135,9 +137,9 @@ pub(in crate::svg) fn collect(
             to_px: usvg::Transform::identity(),
         },
     );
-    let of_element = |(at, text): (_, String)| {
+    let of_element = |(at, runs): (_, Vec<Run>)| {
         let of = WordsOf::Element(walk.instances.known(at)?);
-        Some(Words { text, of })
+        Some(Words { runs, of })
     };
     let mut words: Vec<Words> = walk.words.into_iter().filter_map(of_element).collect();
     words.append(&mut walk.clips.words);
@@ -204,7 +206,7 @@ struct Walk<'e, 'a, 'i> {
     fates: Vec<Fate>,
     dashes_left: f64,
     /// What can be read, by the element of the document and the instance that show it.
-    words: Vec<((usize, usize), String)>,
+    words: Vec<((usize, usize), Vec<Run>)>,
 }
 
 /// What makes a shape shades.
@@ -331,7 +333,11 @@ impl Walk<'_, '_, '_> {
             inside.fit = Some(to_page * fitted.map * to_page.inverse());
             self.fates[entry].too_long = fitted.too_long;
         }
-        self.words.extend(shown(text).map(|words| ((entry, around.instance), words)));
+        let runs = shown(text);
+        if !runs.is_empty() {
+            self.words.push(((entry, around.instance), runs));
+        }
+        self.fates[entry].off_path += off_path(text);
         self.css_clip(entry, &Boxes::of_text(text), around.to_px, &mut inside);
         self.group(text.flattened(), &inside);
     }
