@@ -49,6 +49,7 @@ impl Judge<'_> {
         if self.made_for.swatch != Some(Swatch::FocusLadder) {
             self.defocus(&focus, &mut findings, &mut told);
         }
+        self.planes(&mut findings);
         self.clearance(&nozzles, &mut findings, &mut told);
         self.axes(facts, &mut findings, &mut told);
         self.beam(facts, &mut findings, &mut told);
@@ -62,7 +63,7 @@ impl Judge<'_> {
     }
 
     /// A finding at the place and line where something was seen.
-    fn found(&self, code: Code, seen: &Seen, message: String) -> Finding {
+    pub(super) fn found(&self, code: Code, seen: &Seen, message: String) -> Finding {
         let finding = Finding { section: Some(seen.section), ..Finding::new(code, message) };
         let finding = finding.on_line(seen.line);
         match seen.stand.place {

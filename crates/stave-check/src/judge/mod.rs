@@ -8,6 +8,7 @@
 mod findings;
 mod laps;
 mod optical;
+mod planes;
 mod seen;
 mod swept;
 #[cfg(test)]
@@ -26,7 +27,7 @@ use crate::finding::{Code, Finding};
 use crate::spacing::ScanFinder;
 use laps::Laps;
 use seen::{Range, Seen, Tally};
-use swept::Swept;
+use swept::{Swept, Turns};
 
 pub use findings::{NozzleGap, spacing_against_spot};
 pub use optical::FocusPlace;
@@ -173,6 +174,8 @@ pub struct Judge<'a> {
     steep: Tally,
     nozzles: Vec<Nozzle>,
     off_facet: Tally,
+    /// For each flat place of round ware what burns across it.
+    planes: Vec<Tally>,
     burns: u64,
     at: Range,
     turn: Range,
@@ -188,6 +191,8 @@ pub struct Judge<'a> {
     /// What of the rail burns at no lift, and the heights of what burns under one, or on uneven
     /// ware.
     swept: Swept,
+    /// Turns at which that burns.
+    turns: Turns,
     lifted: Range,
     asked_burn_s: f64,
     /// What the operation at hand does on purpose.
@@ -239,6 +244,7 @@ impl<'a> Judge<'a> {
                 .map(|nozzle| Nozzle::of(nozzle, setup, made_for))
                 .collect(),
             off_facet: Tally::default(),
+            planes: planes::tallies(&blank.facets),
             burns: 0,
             at: Range::default(),
             turn: Range::default(),
@@ -251,6 +257,7 @@ impl<'a> Judge<'a> {
             laps: Laps::new(blank.wall.length_mm(), spot_rad + late_rad),
             scan: ScanFinder::default(),
             swept: Swept::default(),
+            turns: Turns::default(),
             lifted: Range::default(),
             asked_burn_s: 0.0,
             meant: Meant::default(),
@@ -388,8 +395,8 @@ impl<'a> Judge<'a> {
             }
         }
         let is_level = was.lift_mm == 0.0 && is.lift_mm == 0.0;
-        if is_level {
-            self.swept.add(was.along_mm, is.along_mm);
+        if is_level && self.swept.add(was.along_mm, is.along_mm) {
+            self.turns.add((from.at_mm, from.turn_rad), (to.at_mm, to.turn_rad));
         }
         if !self.setup.blank.running.is_true() {
             self.uneven_heights(step, (&from, was), (&to, is));
@@ -405,6 +412,9 @@ impl<'a> Judge<'a> {
                     self.refuse(Code::OffWall);
                 }
             }
+        }
+        if self.setup.facet.is_none() && !self.planes.is_empty() {
+            self.look_at_planes(step, &from, &to);
         }
         self.laps.burn(&from, &to, &self.meant);
         if step.kind == StepKind::Burn {

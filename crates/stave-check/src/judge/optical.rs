@@ -7,11 +7,14 @@ use stave_wall::{Crest, WallShape};
 
 use super::Judge;
 use super::findings::mm;
+use super::seen::Seen;
 use crate::finding::{Code, Finding};
 use crate::focus::{FAR_FOR_LEVEL_MM, level_place};
 use crate::level::level_of;
 use crate::optics;
 
+/// As near as this a place is where the burns end, mm.
+const NEAR_MM: f64 = 0.5;
 /// What the rounding of words and of what is set by hand may add to a defocus, mm.
 const ROUNDING_MM: f64 = 2e-3;
 /// Farther than any place on a wall, mm.
@@ -217,9 +220,24 @@ impl Judge<'_> {
             self.better_focus(defocus_mm)
         );
         let code = if growth > SPOILED { Code::DefocusFar } else { Code::Defocus };
-        let turn_rad = self.turn.ends().map_or(0.0, |(a, b)| 0.5 * (a.value + b.value));
-        let finding = Finding::new(code, message).at(focus.worst_at_mm, turn_rad);
+        let finding = Finding::new(code, message);
+        let finding = match self.burned_turn_rad(focus.worst_at_mm) {
+            Some(turn_rad) => finding.at(focus.worst_at_mm, turn_rad),
+            None => finding.along(focus.worst_at_mm),
+        };
         findings.push(finding.figures(defocus_mm, depth_mm));
+    }
+
+    /// A turn at which something burns at a place.
+    fn burned_turn_rad(&self, at_mm: f64) -> Option<f64> {
+        let (least, most) = self.at.ends()?;
+        let near = |end: &Seen| (end.value - at_mm).abs() < NEAR_MM;
+        let end = [least, most].into_iter().find(near);
+        let turn = |end: Seen| match end.stand.place {
+            Some(place) => place.turn_rad,
+            None => self.rig.turn_rad(&end.stand.words),
+        };
+        end.map(turn).or_else(|| self.turns.near(at_mm))
     }
 
     /// How far what burns lies from the middle of its heights at a tilt, mm.

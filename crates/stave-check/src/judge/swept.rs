@@ -1,4 +1,6 @@
-//! Stretches of the rail that burn, joined as they come.
+//! Stretches of the rail that burn, joined as they come, and at which turns they do.
+
+use std::collections::BTreeMap;
 
 /// Disjoint stretches in order.
 #[derive(Clone, Debug, Default)]
@@ -11,17 +13,18 @@ pub(super) struct Swept {
 const MOST: usize = 4096;
 
 impl Swept {
-    /// Takes in a stretch, ends in either order.
+    /// Takes in a stretch, ends in either order; whether any of it may be new.
     #[inline]
-    pub(super) fn add(&mut self, a: f64, b: f64) {
+    pub(super) fn add(&mut self, a: f64, b: f64) -> bool {
         let (low, high) = if a < b { (a, b) } else { (b, a) };
         if let Some(known) = self.stretches.get(self.last)
             && low >= known.0
             && high <= known.1
         {
-            return;
+            return false;
         }
         self.join(low, high);
+        true
     }
 
     fn join(&mut self, low: f64, high: f64) {
@@ -50,6 +53,42 @@ impl Swept {
     pub(super) fn stretches(&self) -> &[(f64, f64)] {
         &self.stretches
     }
+}
+
+/// For each mm along the axis a turn at which something burns there.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Turns(BTreeMap<i64, f64>);
+
+/// So many are kept: no wall is longer, mm.
+const MOST_TURNS: usize = 10_000;
+
+impl Turns {
+    /// Takes in a burn between two places, mm along the axis and turns.
+    #[cold]
+    pub(super) fn add(&mut self, from: (f64, f64), to: (f64, f64)) {
+        let (low, high) = if from.0 <= to.0 { (from, to) } else { (to, from) };
+        let [first, last] = [low.0, high.0].map(millimetre);
+        for at in first..=last {
+            if self.0.len() >= MOST_TURNS {
+                return;
+            }
+            #[expect(clippy::cast_precision_loss, reason = "a few thousand")]
+            let share = ((at as f64 - low.0) / (high.0 - low.0)).clamp(0.0, 1.0);
+            let turn = if high.0 > low.0 { low.1 + share * (high.1 - low.1) } else { low.1 };
+            self.0.entry(at).or_insert(turn);
+        }
+    }
+
+    /// A turn at which something burns within a mm of a place.
+    pub(super) fn near(&self, at_mm: f64) -> Option<f64> {
+        let at = millimetre(at_mm);
+        [at, at - 1, at + 1].into_iter().find_map(|at| self.0.get(&at).copied())
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a length on a wall")]
+fn millimetre(at_mm: f64) -> i64 {
+    at_mm.round().clamp(-1e6, 1e6) as i64
 }
 
 #[cfg(test)]
@@ -93,5 +132,17 @@ mod tests {
         swept.add(10.4, 10.6);
         swept.add(5.0, 5.1);
         assert_eq!(swept.stretches(), before);
+    }
+
+    /// What lies between burns is no place of a burn.
+    #[test]
+    fn a_turn_is_one_at_which_something_burns() {
+        let mut turns = Turns::default();
+        turns.add((10.0, 1.5), (20.0, 1.7));
+        turns.add((60.0, -1.2), (50.0, -1.4));
+        turns.add((15.0, 3.0), (15.0, 3.0));
+        assert_eq!(turns.near(15.2), Some(1.6));
+        assert_eq!(turns.near(60.4), Some(-1.2));
+        assert_eq!((turns.near(35.0), turns.near(21.6)), (None, None));
     }
 }

@@ -344,3 +344,26 @@ fn an_arrow_on_a_flat_place_says_nothing_of_the_rotary() {
     let round = told(bench.run(&["swatch", "--arrow", "--place-at", "30"], ""));
     assert!(round.contains("change `reverse`"), "{round}");
 }
+
+/// Round art over a flat place would burn far out of focus: told in every command that judges, and
+/// beside it nothing is.
+#[test]
+fn a_flat_place_that_a_job_burns_as_round_wall_is_told() {
+    let bench = Bench::new(CUP, &format!("{AXES}{ROTARY}"), "");
+    let flat = "G21 G90\nG0 X30 Y-5\nM4 S300\nG1 X50 F1200\nY5\nM5\nM2\n";
+    let told = "this burns the flat place \"front\" as if the wall went round there";
+    for words in [&["check", "-"][..], &["wrap", "-"]] {
+        let over = bench.run(&[words, &["--place-turn", "90"]].concat(), flat);
+        let text = format!("{}{}", over.out_text(), over.err);
+        let line = text.replace("\n         ", " ");
+        assert_eq!(over.status, Some(1), "{text}");
+        assert!(line.contains(told) && line.contains("up to 6 mm below"), "{text}");
+        let beside = bench.run(&[words, &["--place-turn", "270"]].concat(), flat);
+        let text = format!("{}{}", beside.out_text(), beside.err);
+        assert!(!text.contains("flat place"), "{text}");
+    }
+    // One long burn all the way round, both ends of which lie beside it.
+    let around = "G21 G90\nG0 X30 Y-120\nM4 S300\nG1 Y120 F1200\nM5\nM2\n";
+    let over = bench.run(&["check", "-", "--place-turn", "270"], around);
+    assert!(over.out_text().contains("flat place"), "{}", over.out_text());
+}

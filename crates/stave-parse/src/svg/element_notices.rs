@@ -97,7 +97,8 @@ impl Ledger<'_, '_, '_> {
     /// A drawing that shows nothing because all that it holds waits to be used.
     fn unused(&mut self) {
         let list = &self.entries.list;
-        let holds = |&index: &usize| matches!(list[index].role, Role::Shape | Role::Text);
+        let art = [Role::Shape, Role::Text, Role::Image];
+        let holds = |&index: &usize| art.contains(&list[index].role);
         let waits = |index: usize| list[index].defined && !self.collected.fates[index].met;
         let Some(first) = (0..list.len()).find(holds) else { return };
         if !(0..list.len()).filter(holds).all(waits) {

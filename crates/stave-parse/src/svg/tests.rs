@@ -331,6 +331,11 @@ fn sizes_of_symbols_and_marks_are_as_a_browser_has_them() {
         drawing.art.shapes.iter().filter(own).count()
     };
     assert_eq!((of("box"), of("way")), (1, 3), "{}", told(&drawing));
+    // A picture alone, cut by a shape, is not a drawing of definitions.
+    let alone = "<clipPath id='c' clipPathUnits='objectBoundingBox'><rect width='.5' height='1'/>\
+                 </clipPath><image width='9' height='9' clip-path='url(#c)' href='none.png'/>";
+    let kinds: Vec<_> = read(alone).notices.iter().map(|notice| notice.kind).collect();
+    assert_eq!(kinds, [NoticeKind::Image]);
     // What an editor keeps for itself in a switch is not what is drawn.
     let kept = "<switch><foreignObject requiredExtensions='x' width='1' height='1'/><g>\
                 <rect width='9' height='9'/></g></switch>";
