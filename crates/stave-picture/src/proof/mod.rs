@@ -22,6 +22,8 @@ mod page;
 mod pins;
 mod png;
 mod ramp;
+#[cfg(test)]
+mod sample;
 mod shadow;
 mod sheet;
 pub(crate) mod side;

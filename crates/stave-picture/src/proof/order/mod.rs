@@ -3,9 +3,12 @@
 //! The pages are laid out on A4 (ISO 216), and what stands on them keeps within Letter too (216 by
 //! 279 mm), so that they print at full size on either.
 
+mod html;
+
+pub use html::{Turned, order_html};
+
 use super::ProofParts;
 use super::elevation::{self, Art, Elevation};
-use super::page::{filled, script_hash};
 use super::png::PngError;
 use super::unrolled::Unrolled;
 use crate::draw::{Drawing, HAIR, INK, SOFT, SheetSize, broken, broken_to, cut, dated};
@@ -101,12 +104,13 @@ pub fn order_pages(
     for_customer: bool,
 ) -> Vec<String> {
     let mut pages: Vec<Drawing> = Vec::new();
-    for part in cards.chunks(ACROSS * DOWN) {
+    let numbered: Vec<(usize, &Card)> = cards.iter().enumerate().collect();
+    for part in numbered.chunks(ACROSS * DOWN) {
         let mut paper = Drawing::default();
-        for (index, card) in part.iter().enumerate() {
+        for (place, (index, card)) in part.iter().enumerate() {
             let corner =
-                (LEFT + CARD.0 * (index % ACROSS) as f64, TOP + CARD.1 * (index / ACROSS) as f64);
-            draw(&mut paper, card, corner, for_customer);
+                (LEFT + CARD.0 * (place % ACROSS) as f64, TOP + CARD.1 * (place / ACROSS) as f64);
+            draw(&mut paper, card, (corner, index + 1), for_customer);
         }
         pages.push(paper);
     }
@@ -138,13 +142,25 @@ pub fn order_page_png(page: &str, dots_per_inch: f64) -> Result<(Vec<u8>, bool),
     super::png::render(page, dots_per_inch.clamp(20.0, 1200.0) / 25.4)
 }
 
-fn draw(paper: &mut Drawing, card: &Card, (x, y): (f64, f64), for_customer: bool) {
+/// A drawing of ours with ids that no other piece on the page has: of two alike a browser takes the
+/// first for both. Words in it hold no quotes as they are, so that none is taken for an id.
+fn with_own_ids(svg: &str, number: usize) -> String {
+    svg.replace(" id=\"", &format!(" id=\"p{number}-"))
+        .replace("\"url(#", &format!("\"url(#p{number}-"))
+}
+
+fn draw(
+    paper: &mut Drawing,
+    card: &Card,
+    ((x, y), number): ((f64, f64), usize),
+    for_customer: bool,
+) {
     let soft = format!("fill=\"{SOFT}\"");
     paper.out.push_str(&format!(
         "<g class=\"card\" transform=\"translate({} {})\">\n{}</g>\n",
         mm(x),
         mm(y),
-        card.picture
+        with_own_ids(&card.picture, number)
     ));
     let number = if card.count == 1 {
         format!("{}", card.row)
@@ -235,145 +251,5 @@ fn read_over(pages: &mut Vec<Drawing>, cards: &[Card]) {
     pages.push(paper);
 }
 
-/// A piece on the page of its order: its card, and its sheet as SVG.
-#[derive(Clone, Debug)]
-pub struct Turned {
-    /// The card.
-    pub card: Card,
-    /// The sheet that is shown for it.
-    pub sheet: String,
-}
-
-/// The page that turns through the pieces of an order, one HTML file that needs no network: each on
-/// its sheet, by button, arrow key or number, and all texts in large letters at the end.
-#[must_use]
-pub fn order_html(title: &str, date: &str, pieces: &[Turned], for_customer: bool) -> String {
-    let drawn = match date {
-        "" => String::new(),
-        date => format!("<p>Drawn {}</p>", crate::svg::escaped(date)),
-    };
-    let title = crate::svg::escaped(title);
-    let mut sheets = String::new();
-    let mut list = String::new();
-    let mut texts = String::new();
-    for (index, piece) in pieces.iter().enumerate() {
-        let card = &piece.card;
-        let name = crate::svg::escaped(&card.name);
-        let refused = match (&card.refused, for_customer) {
-            (None, _) => String::new(),
-            (Some(_), true) => {
-                "<p class=\"refused\">Not settled yet: we shall ask you about it.</p>".to_owned()
-            }
-            (Some(why), false) => {
-                format!("<p class=\"refused\">Not fit: {}</p>", crate::svg::escaped(why))
-            }
-        };
-        let shown = if index == 0 { "" } else { " hidden" };
-        let count = match card.count {
-            1 => String::new(),
-            count => format!(" ({count} pieces)"),
-        };
-        sheets.push_str(&format!(
-            "<section id=\"piece-{row}\" aria-label=\"Piece {row}, {name}\"{shown}>\n\
-             <h2>{row}. {name}{count}</h2>\n{refused}{}\n</section>\n",
-            piece.sheet,
-            row = card.row,
-        ));
-        list.push_str(&format!("<option value=\"{index}\">{}. {name}</option>\n", card.row));
-        let lines: Vec<String> = card
-            .texts
-            .iter()
-            .map(|text| format!("<p dir=\"auto\">{}</p>", crate::svg::escaped(text)))
-            .collect();
-        let settled = match card.refused {
-            None => "",
-            Some(_) => {
-                "<p class=\"refused\">Not settled yet: this one will not be engraved as it stands \
-                 here.</p>"
-            }
-        };
-        let lines = lines.concat();
-        texts.push_str(&format!("<li value=\"{}\">{lines}{settled}</li>\n", card.row));
-    }
-    let script = PAGE.split_once("<script>").and_then(|(_, rest)| rest.split_once("</script>"));
-    let hash = script_hash(script.map_or("", |(script, _)| script));
-    filled(
-        PAGE,
-        &[
-            ("{{script_hash}}", &hash),
-            ("{title}", &title),
-            ("{drawn}", &drawn),
-            ("{list}", &list),
-            ("{texts}", &texts),
-            ("{sheets}", &sheets),
-        ],
-    )
-}
-
-const PAGE: &str = include_str!("../../page/order.html");
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn card(row: usize, name: &str, text: &str) -> Card {
-        Card {
-            row,
-            name: name.to_owned(),
-            count: 1,
-            texts: vec![text.to_owned()],
-            told: vec!["cup: 114.3 mm measured along".to_owned()],
-            ..Card::default()
-        }
-    }
-
-    /// Every piece has its card and every letter of every text its place, on A4 and on Letter
-    /// (ANSI/ASME Y14.1: 8.5 by 11 inches).
-    #[test]
-    fn all_pieces_and_all_letters_are_on_the_pages() {
-        let long = "Maximiliana ".repeat(20);
-        let cards: Vec<Card> = (1..=20)
-            .map(|row| {
-                card(row, &format!("<{row}> & co"), if row == 7 { &long } else { "Søn & {x}" })
-            })
-            .collect();
-        let pages = order_pages("Cups & tins", "2026-11-30", SheetSize::A4, &cards, true);
-        let all = pages.concat();
-        assert_eq!(all.matches("class=\"card\"").count(), 20);
-        assert_eq!(all.matches("Søn &amp; {x}").count(), 19);
-        assert_eq!(all.matches("Maximiliana").count(), 20);
-        assert!(
-            all.contains("&lt;20&gt; &amp; co")
-                && all.contains(&format!("page 1 of {}", pages.len()))
-        );
-        assert_eq!(all.matches("Approved as shown").count(), 1);
-        for page in &pages {
-            let tree = resvg::usvg::Tree::from_str(page, &resvg::usvg::Options::default()).unwrap();
-            let mm = 25.4 / 96.0;
-            assert!((f64::from(tree.size().width()) * mm - 210.0).abs() < 0.01);
-            for attribute in page.split(" y=\"").skip(1) {
-                let y: f64 = attribute.split('"').next().unwrap().parse().unwrap();
-                assert!(y < 279.0 - 6.0, "{y}");
-            }
-        }
-    }
-
-    #[test]
-    fn the_customer_is_not_told_of_the_machine() {
-        let refused =
-            Card { refused: Some("too-long: shorten it".to_owned()), ..card(1, "A", "A") };
-        let bench =
-            order_pages("t", "", SheetSize::A4, std::slice::from_ref(&refused), false).concat();
-        let customer =
-            order_pages("t", "", SheetSize::A4, std::slice::from_ref(&refused), true).concat();
-        assert!(bench.contains("not fit: too-long"), "{bench}");
-        assert!(
-            !customer.contains("too-long") && customer.contains("not settled yet"),
-            "{customer}"
-        );
-        let turned = Turned { card: refused, sheet: "<svg></svg>".to_owned() };
-        let page = order_html("{texts} <b>", "2026-11-30", std::slice::from_ref(&turned), true);
-        assert!(!page.contains("too-long") && page.contains("{texts} &lt;b&gt;"), "{page}");
-        assert!(order_html("t", "", &[turned], false).contains("Not fit: too-long"));
-    }
-}
+mod tests;
