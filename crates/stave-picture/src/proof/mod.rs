@@ -14,6 +14,7 @@ mod around;
 mod burn_map;
 mod customer;
 mod elevation;
+mod facing;
 mod head_data;
 mod mesh;
 mod order;

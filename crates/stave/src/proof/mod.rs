@@ -327,7 +327,7 @@ impl Proof {
         &self.texts
     }
 
-    /// The piece from its front, for a card of its order.
+    /// The piece as it faces what burns, for a card of its order.
     #[must_use]
     pub fn card_picture(&self) -> String {
         self.picture().card_picture()

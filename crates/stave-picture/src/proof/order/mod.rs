@@ -7,6 +7,8 @@ mod html;
 
 pub use html::{Turned, order_html};
 
+use stave_toolpath::number::fixed;
+
 use super::ProofParts;
 use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
@@ -51,7 +53,7 @@ pub struct Card {
 }
 
 impl ProofParts<'_> {
-    /// The piece from its front, as large as a card has room for.
+    /// The piece as it faces what burns, as large as a card has room for.
     #[must_use]
     pub fn card_picture(&self) -> String {
         let (width, height) = elevation::extent(self.blank, self.stands);
@@ -70,7 +72,7 @@ impl ProofParts<'_> {
         let view = Elevation {
             blank: self.blank,
             stands: self.stands,
-            facing_rad: 0.0,
+            facing_rad: self.facing_deg().to_radians(),
             scale: (room.0 / width).min(room.1 / height),
             middle: (CARD.0 / 2.0, 2.0 + room.1 / 2.0),
             dots_per_mm: DOTS_PER_MM,
@@ -79,14 +81,18 @@ impl ProofParts<'_> {
         view.draw(&art, &[]).out
     }
 
-    /// Blank, size and place in words.
+    /// Blank, size and place in words, and how the picture is turned.
     #[must_use]
     pub fn card_words(&self) -> Vec<String> {
         let size = self.customer_size();
         let mut words: Vec<String> = size.split("; ").map(str::to_owned).collect();
         if let Some((from, to)) = self.lies.burned_at_mm(self.blank) {
-            let number = |value: f64| stave_toolpath::number::fixed(value, 1);
+            let number = |value: f64| fixed(value, 1);
             words.push(format!("from {} to {} mm along the axis", number(from), number(to)));
+        }
+        let facing_deg = self.facing_deg();
+        if facing_deg != 0.0 && self.plane.is_none() {
+            words.push(format!("seen from turn {}°", fixed(facing_deg, 0)));
         }
         words
     }
