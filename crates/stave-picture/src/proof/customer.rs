@@ -3,10 +3,10 @@
 
 use stave_toolpath::number::fixed;
 
-use super::ProofParts;
 use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
+use super::{ProofParts, Weight};
 use crate::draw::{Drawing, INK, SOFT, broken, cut, scale_bar, text_width_mm};
 
 /// Where the pictures begin, and how high they may be.
@@ -26,6 +26,13 @@ const BESIDE_MM: f64 = 2.0;
 /// How many times as large it is drawn at least, or not at all, and at most.
 const LEAST_TIMES: f64 = 1.3;
 const MOST_TIMES: f64 = 4.0;
+/// What stands above the line to sign, and below it.
+pub(super) const CHECK: &str =
+    "Please check the picture and the words in it. We engrave it as shown here.";
+pub(super) const APPROVED: &str = "Approved (name and signature)";
+/// What stands in their stead where it cannot be engraved so.
+pub(super) const NOT_SETTLED: &str =
+    "Not settled yet: it will not be engraved as it stands here. We shall ask you about it.";
 /// The lowest that texts may stand.
 const LOWEST: f64 = 179.0;
 
@@ -158,16 +165,25 @@ impl ProofParts<'_> {
         set
     }
 
+    /// Whether it can be engraved as it is shown: nothing found is an error that nobody accepts.
+    pub(super) fn is_settled(&self) -> bool {
+        self.findings.iter().all(|finding| finding.severity != Weight::Error)
+    }
+
     fn to_sign(&self, paper: &mut Drawing) {
         let soft = format!("fill=\"{SOFT}\"");
         let y = 196.0;
-        let words = "Please check the picture and the words in it. We engrave it as shown here.";
-        paper.text((LEFT, y - 12.0), 3.4, "", words);
-        let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
-        paper.line(&[(LEFT, y), (150.0, y)], &style);
-        paper.line(&[(165.0, y), (230.0, y)], &style);
-        paper.text((LEFT, y + 4.5), 3.0, &soft, "Approved (name and signature)");
-        paper.text((165.0, y + 4.5), 3.0, &soft, "Date");
+        if self.is_settled() {
+            paper.text((LEFT, y - 12.0), 3.4, "", CHECK);
+            let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
+            paper.line(&[(LEFT, y), (150.0, y)], &style);
+            paper.line(&[(165.0, y), (230.0, y)], &style);
+            paper.text((LEFT, y + 4.5), 3.0, &soft, APPROVED);
+            paper.text((165.0, y + 4.5), 3.0, &soft, "Date");
+        } else {
+            // Nobody signs for what is not engraved.
+            paper.text((LEFT, y - 12.0), 3.4, "font-weight=\"bold\"", NOT_SETTLED);
+        }
         let drawn = cut(&self.drawn_from(true), 2.4, RIGHT - LEFT);
         paper.text((LEFT, y + 8.8), 2.4, &soft, &drawn);
     }
@@ -186,4 +202,34 @@ struct Set {
 
 fn column_mm(columns: usize) -> f64 {
     (RIGHT - LEFT + GAP) / columns as f64 - GAP
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{CAN, parts};
+    use super::super::{BurnMap, Burns, Remark};
+    use super::*;
+
+    /// What nobody accepted as it is, nobody signs for: neither on the sheet nor on the page.
+    #[test]
+    fn a_piece_that_is_not_fit_has_no_line_to_sign() {
+        let blank = stave_setup::read_blank(CAN, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        let mut found = |severity: Weight| {
+            let message = "zone: a burn lies on the kettle-lid".to_owned();
+            parts.findings = vec![Remark { severity, message, place: None }];
+            [parts.sheet_svg(true), parts.page_html(true)]
+        };
+        for drawn in found(Weight::Error) {
+            assert!(drawn.contains(NOT_SETTLED) && !drawn.contains("kettle-lid"));
+            assert!(!drawn.contains(CHECK) && !drawn.contains("signature"));
+        }
+        for severity in [Weight::Accepted, Weight::Warning] {
+            for drawn in found(severity) {
+                assert!(drawn.contains(CHECK) && drawn.contains(APPROVED));
+                assert!(!drawn.contains(NOT_SETTLED));
+            }
+        }
+    }
 }

@@ -4,6 +4,7 @@ use serde::Serialize;
 use stave_setup::{Finish, Stands};
 use stave_toolpath::number::fixed;
 
+use super::customer::{APPROVED, CHECK, NOT_SETTLED};
 use super::head_data::NozzleData;
 use super::mesh::{Mesh, Packed, packed};
 use super::outline::thinned_with_s;
@@ -140,12 +141,19 @@ impl ProofParts<'_> {
             .replace('<', "\\u003c");
         let made_for = if for_customer { self.customer_size() } else { self.wrapped_for.clone() };
         let script: String = MODULES.iter().map(|module| bundled(module)).collect();
-        let parts: [(&str, &str); 7] = [
+        let approval = match self.is_settled() {
+            true => format!(
+                "<p>{CHECK}</p>\n<p class=\"sign\">{APPROVED}</p><p class=\"sign\">Date</p>"
+            ),
+            false => format!("<p class=\"unsettled\">{NOT_SETTLED}</p>"),
+        };
+        let parts: [(&str, &str); 8] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&self.name)),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
+            ("{{approval}}", &approval),
             ("{{style}}", STYLE),
             ("{{script}}", &script),
             ("{{data}}", &data),
