@@ -7,7 +7,7 @@ use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
 use super::{ProofParts, Weight};
-use crate::draw::{Drawing, INK, SOFT, broken, cut, scale_bar, text_width_mm};
+use crate::draw::{Drawing, INK, SOFT, broken, broken_to, cut, scale_bar, text_width_mm};
 
 /// Where the pictures begin, and how high they may be.
 const TOP: f64 = 33.0;
@@ -33,6 +33,8 @@ pub(super) const APPROVED: &str = "Approved (name and signature)";
 /// What stands in their stead where it cannot be engraved so.
 pub(super) const NOT_SETTLED: &str =
     "Not settled yet: it will not be engraved as it stands here. We shall ask you about it.";
+/// The size of the line that tells when it was drawn, and from which files.
+const DRAWN_MM: f64 = 2.4;
 /// The lowest that texts may stand.
 const LOWEST: f64 = 179.0;
 
@@ -41,7 +43,7 @@ impl ProofParts<'_> {
         let soft = format!("fill=\"{SOFT}\"");
         let wide = RIGHT - LEFT;
         paper.text((LEFT, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 8.0, wide / 1.14));
-        paper.text((LEFT, 27.0), 3.6, &soft, &cut(&self.customer_size(), 3.6, wide));
+        paper.text((LEFT, 27.0), 3.6, &soft, &self.customer_size_within((3.6, wide)));
         if self.plane.is_some() {
             let below = self.plane_alone(paper, art);
             self.to_read(paper, below + 9.0);
@@ -172,9 +174,13 @@ impl ProofParts<'_> {
 
     fn to_sign(&self, paper: &mut Drawing) {
         let soft = format!("fill=\"{SOFT}\"");
-        let y = 196.0;
+        let wide = RIGHT - LEFT;
+        // So long that two lines hold it wherever a name that has no blanks is carried over.
+        let drawn = self.drawn_within(true, (DRAWN_MM, 1.5 * wide));
+        let drawn = broken_to(&drawn, DRAWN_MM, wide, 2);
+        let y = if drawn.len() > 1 { 193.0 } else { 196.0 };
         if self.is_settled() {
-            paper.text((LEFT, y - 12.0), 3.4, "", CHECK);
+            paper.text((LEFT, 184.0), 3.4, "", CHECK);
             let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
             paper.line(&[(LEFT, y), (150.0, y)], &style);
             paper.line(&[(165.0, y), (230.0, y)], &style);
@@ -182,10 +188,11 @@ impl ProofParts<'_> {
             paper.text((165.0, y + 4.5), 3.0, &soft, "Date");
         } else {
             // Nobody signs for what is not engraved.
-            paper.text((LEFT, y - 12.0), 3.4, "font-weight=\"bold\"", NOT_SETTLED);
+            paper.text((LEFT, 184.0), 3.4, "font-weight=\"bold\"", NOT_SETTLED);
         }
-        let drawn = cut(&self.drawn_from(true), 2.4, RIGHT - LEFT);
-        paper.text((LEFT, y + 8.8), 2.4, &soft, &drawn);
+        for (line, words) in drawn.iter().enumerate() {
+            paper.text((LEFT, y + 8.8 + 3.0 * line as f64), DRAWN_MM, &soft, words);
+        }
     }
 }
 

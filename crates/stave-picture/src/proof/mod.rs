@@ -28,6 +28,7 @@ mod sample;
 mod shadow;
 mod sheet;
 pub(crate) mod side;
+mod told;
 mod track;
 mod unrolled;
 mod way;

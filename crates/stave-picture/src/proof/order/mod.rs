@@ -13,7 +13,9 @@ use super::ProofParts;
 use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
 use super::unrolled::Unrolled;
-use crate::draw::{Drawing, HAIR, INK, SOFT, SheetSize, broken, broken_to, cut, dated};
+use crate::draw::{
+    Drawing, HAIR, INK, SOFT, SheetSize, broken, broken_to, cut, dated, text_width_mm,
+};
 use crate::svg::mm;
 
 const LEFT: f64 = 14.0;
@@ -27,6 +29,10 @@ const DOWN: usize = 3;
 const CARD: (f64, f64) = ((RIGHT - LEFT) / 3.0, 76.0);
 /// Pixels a mm in the pictures of cards: 150 to the inch.
 const DOTS_PER_MM: f64 = 5.9;
+/// The font size of what a card tells, and what is left free in its two lines of ware and size:
+/// the longest word may be carried over.
+const TOLD_MM: f64 = 2.3;
+const CARRIED_MM: f64 = 14.0;
 /// The font size of texts that are read over, and what a line of it takes.
 const READ_MM: f64 = 6.4;
 const READ_LINE_MM: f64 = 9.0;
@@ -84,8 +90,9 @@ impl ProofParts<'_> {
     /// Blank, size and place in words, and how the picture is turned.
     #[must_use]
     pub fn card_words(&self) -> Vec<String> {
-        let size = self.customer_size();
-        let mut words: Vec<String> = size.split("; ").map(str::to_owned).collect();
+        let wide = CARD.0 - 4.0;
+        let ware = self.ware_within((TOLD_MM, 2.0 * wide - CARRIED_MM));
+        let mut words = vec![ware, self.engraved()];
         if let Some((from, to)) = self.lies.burned_at_mm(self.blank) {
             let number = |value: f64| fixed(value, 1);
             words.push(format!("from {} to {} mm along the axis", number(from), number(to)));
@@ -124,7 +131,14 @@ pub fn order_pages(
     let count = pages.len();
     let page = |(index, paper): (usize, Drawing)| {
         let mut head = Drawing::default();
-        head.text((LEFT, 18.0), 6.0, "font-weight=\"bold\"", &cut(title, 6.0, 120.0));
+        // Bold comes out wider by 1.14.
+        let wide = 120.0 / 1.14;
+        let is_short = text_width_mm(title, 6.0) <= wide;
+        let (size, first) = if is_short { (6.0, 18.0) } else { (4.2, 13.6) };
+        for (line, words) in broken_to(title, size, wide, 2).iter().enumerate() {
+            let y = first + 5.4 * line as f64;
+            head.text((LEFT, y), size, "font-weight=\"bold\"", words);
+        }
         let number = format!("page {} of {count}", index + 1);
         let told = dated(&number, date, 3.2, 60.0);
         head.text((RIGHT, 18.0), 3.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), &told);
@@ -195,10 +209,10 @@ fn draw(
     }
     let mut left = 5;
     for told in &card.told {
-        let lines = broken_to(told, 2.3, CARD.0 - 4.0, left);
+        let lines = broken_to(told, TOLD_MM, CARD.0 - 4.0, left);
         left -= lines.len();
         for line in lines {
-            paper.text((x + 2.0, at), 2.3, &soft, &line);
+            paper.text((x + 2.0, at), TOLD_MM, &soft, &line);
             at += 3.0;
         }
     }
