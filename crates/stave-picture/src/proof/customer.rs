@@ -33,6 +33,9 @@ pub(super) const APPROVED: &str = "Approved (name and signature)";
 /// What stands in their stead where it cannot be engraved so.
 pub(super) const NOT_SETTLED: &str =
     "Not settled yet: it will not be engraved as it stands here. We shall ask you about it.";
+/// What stands in the stead of a list of texts where there is none to be had.
+pub(super) const UNLISTED: &str =
+    "The words cannot be listed from a program: please read them in the picture.";
 /// The size of the line that tells when it was drawn, and from which files.
 const DRAWN_MM: f64 = 2.4;
 /// The lowest that texts may stand.
@@ -179,6 +182,9 @@ impl ProofParts<'_> {
         let drawn = self.drawn_within(true, (DRAWN_MM, 1.5 * wide));
         let drawn = broken_to(&drawn, DRAWN_MM, wide, 2);
         let y = if drawn.len() > 1 { 193.0 } else { 196.0 };
+        if !self.texts_are_listed {
+            paper.text((LEFT, 179.8), 3.0, "font-weight=\"bold\"", UNLISTED);
+        }
         if self.is_settled() {
             paper.text((LEFT, 184.0), 3.4, "", CHECK);
             let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
@@ -216,6 +222,27 @@ mod tests {
     use super::super::sample::{CAN, parts};
     use super::super::{BurnMap, Burns, Remark};
     use super::*;
+
+    /// Where no texts can be listed the sheet and the page say so, over whatever room is left.
+    #[test]
+    fn a_program_s_words_are_said_to_be_unlisted() {
+        let blank = stave_setup::read_blank(CAN, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        for drawn in [parts.sheet_svg(true), parts.page_html(true)] {
+            assert!(!drawn.contains(UNLISTED));
+        }
+        parts.texts_are_listed = false;
+        let sheet = parts.sheet_svg(true);
+        assert!(sheet.contains(UNLISTED) && parts.page_html(true).contains(UNLISTED));
+        assert!(!parts.sheet_svg(false).contains(UNLISTED));
+        parts.lies.burned_s_mm = Some((40.0, 60.0));
+        parts.lies.burned_turn_rad = Some((-0.5, 0.5));
+        let mut paper = Drawing::default();
+        let art = Art { map: &map, meant: None, top_density: 0.0, look: Some(Default::default()) };
+        parts.customer(&mut paper, &art);
+        crate::draw::assert_words_apart(&paper, kurbo::Rect::new(0.0, 0.0, 297.0, 210.0));
+    }
 
     /// What nobody accepted as it is, nobody signs for: neither on the sheet nor on the page.
     #[test]

@@ -84,6 +84,8 @@ pub struct ProofParts<'a> {
     pub findings: Vec<Remark>,
     /// The texts that will be engraved, as they will be, for the customer to read.
     pub texts: Vec<String>,
+    /// Whether those are all: the words of a program cannot be listed.
+    pub texts_are_listed: bool,
     /// What must be said wherever a job is planned.
     pub cautions: &'a str,
 }

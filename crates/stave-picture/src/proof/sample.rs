@@ -32,6 +32,7 @@ pub(super) fn parts<'a>(
         figures: Vec::new(),
         findings: Vec::new(),
         texts: Vec::new(),
+        texts_are_listed: true,
         cautions: "",
     }
 }

@@ -1,5 +1,6 @@
 //! The page of an order, to turn through its pieces.
 
+use super::super::customer::UNLISTED;
 use super::super::page::{filled, script_hash};
 use super::{Card, with_own_ids};
 
@@ -60,7 +61,11 @@ pub fn order_html(title: &str, date: &str, pieces: &[Turned], for_customer: bool
                  here.</p>"
             }
         };
-        let lines = lines.concat();
+        let lines = if card.is_program && lines.is_empty() {
+            format!("<p>{UNLISTED}</p>")
+        } else {
+            lines.concat()
+        };
         texts.push_str(&format!("<li value=\"{}\">{lines}{settled}</li>\n", card.row));
     }
     let script = PAGE.split_once("<script>").and_then(|(_, rest)| rest.split_once("</script>"));

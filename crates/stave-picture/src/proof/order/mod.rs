@@ -10,6 +10,7 @@ pub use html::{Turned, order_html};
 use stave_toolpath::number::fixed;
 
 use super::ProofParts;
+use super::customer::UNLISTED;
 use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
 use super::unrolled::Unrolled;
@@ -50,6 +51,8 @@ pub struct Card {
     pub count: u32,
     /// Its texts as they will be burned.
     pub texts: Vec<String>,
+    /// Whether it is burned from a program, whose texts cannot be listed.
+    pub is_program: bool,
     /// Why it cannot be made, if it cannot.
     pub refused: Option<String>,
     /// The picture, in mm of a card; empty where there is none.
@@ -244,7 +247,8 @@ fn read_over(pages: &mut Vec<Drawing>, cards: &[Card]) {
             y += READ_LINE_MM;
         }
         if lines.is_empty() {
-            paper.text((LEFT + 14.0, y), 3.0, &format!("fill=\"{SOFT}\""), "no text");
+            let words = if card.is_program { UNLISTED } else { "no text" };
+            paper.text((LEFT + 14.0, y), 3.0, &format!("fill=\"{SOFT}\""), words);
             y += READ_LINE_MM;
         }
         if !settled {

@@ -57,6 +57,22 @@ fn the_customer_is_not_told_of_the_machine() {
     assert!(order_html("t", "", &[turned], false).contains("Not fit: too-long"));
 }
 
+/// A piece that is burned from a program has words that nobody listed, not none.
+#[test]
+fn the_words_of_a_program_are_not_said_to_be_none() {
+    let bare = Card { texts: Vec::new(), ..card(1, "A", "") };
+    let program = Card { is_program: true, ..bare.clone() };
+    let pages = |card: &Card| {
+        let turned = Turned { card: card.clone(), sheet: String::new() };
+        let sheets = order_pages("t", "", SheetSize::A4, std::slice::from_ref(card), true).concat();
+        (sheets, order_html("t", "", &[turned], true))
+    };
+    let (sheets, page) = pages(&program);
+    assert!(sheets.contains(UNLISTED) && page.contains(UNLISTED) && !sheets.contains("no text"));
+    let (sheets, page) = pages(&bare);
+    assert!(!sheets.contains(UNLISTED) && !page.contains(UNLISTED) && sheets.contains("no text"));
+}
+
 /// Every id of a page once, and what is referred to by one is there.
 fn assert_own_ids(page: &str) {
     let after = |mark: &'static str, end: char| -> Vec<&str> {
