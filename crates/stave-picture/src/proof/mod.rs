@@ -110,6 +110,9 @@ pub struct Lies {
     pub nozzle_s_mm: f64,
     /// What is burned, from and to, mm of meridian; `None` where nothing is.
     pub burned_s_mm: Option<(f64, f64)>,
+    /// The stretches of it that burn as it lies, in its set-up where there are several, mm of
+    /// meridian; none where it burns all along.
+    pub stretches_s_mm: Vec<(f64, f64)>,
     /// The turns between which it is burned, rad; `None` where that is not known.
     pub burned_turn_rad: Option<(f64, f64)>,
     /// How wide that is on the wall, mm.
@@ -141,6 +144,14 @@ impl Lies {
     /// What burns as it lies, from and to, mm of meridian: in its set-up, where there are several.
     pub(crate) fn burned_here_s_mm(&self) -> Option<(f64, f64)> {
         self.set_up.map_or(self.burned_s_mm, |set_up| set_up.burned_s_mm)
+    }
+
+    /// The stretches of that.
+    pub(crate) fn stretches_here_s_mm(&self) -> Vec<(f64, f64)> {
+        match self.stretches_s_mm.as_slice() {
+            [] => self.burned_here_s_mm().into_iter().collect(),
+            apart => apart.to_vec(),
+        }
     }
 
     /// What is burned, from and to along the axis of a blank, mm, as its stations count.

@@ -27,6 +27,7 @@ mod differences;
 mod figures;
 mod files;
 mod gather;
+mod stretches;
 mod width;
 
 pub use files::FileNames;
@@ -205,7 +206,7 @@ fn of_program(
     let verdict = seen.verdict;
     let burned = gathered.burned();
     let lies = figures::lies(setup, &made_for, &verdict, &burned);
-    let lies = figures::in_set_up(lies, setup, &seen.set_ups, gathered.set_ups_s_mm());
+    let lies = figures::in_set_up(lies, setup, &seen.set_ups, gathered.set_ups());
     let found = just.map_or(&verdict.findings, |just| &just.findings);
     let (map, burns, track) = gathered.finish();
     let least_gap_mm =
