@@ -35,7 +35,7 @@ pub(super) const NOT_SETTLED: &str =
     "Not settled yet: it will not be engraved as it stands here. We shall ask you about it.";
 /// What stands in the stead of a list of texts where there is none to be had.
 pub(super) const UNLISTED: &str =
-    "The words cannot be listed from a program: please read them in the picture.";
+    "Words cannot be listed from a program: please read those in the picture.";
 /// The size of the line that tells when it was drawn, and from which files.
 const DRAWN_MM: f64 = 2.4;
 /// The lowest that texts may stand.
