@@ -33,7 +33,7 @@ export function fillPage(
       item.textContent = text;
       list.append(item);
     }
-    if (data.texts.length === 0) drop("texts");
+    if (data.texts.length === 0 && data.texts_are_listed) drop("texts");
   } else {
     drop("signing", "texts", "flat");
     put("findings-title", data.findings_title);

@@ -32,6 +32,33 @@ impl Colour {
             blue: colour.blue,
         })
     }
+
+    /// How bright it looks, black 0 to white 1: its relative luminance (WCAG 2.2, glossary).
+    fn luminance(self) -> f64 {
+        let linear = |value: u8| {
+            let value = f64::from(value) / 255.0;
+            match value <= 0.040_45 {
+                true => value / 12.92,
+                false => ((value + 0.055) / 1.055).powf(2.4),
+            }
+        };
+        0.2126 * linear(self.red) + 0.7152 * linear(self.green) + 0.0722 * linear(self.blue)
+    }
+
+    /// How well two colours are told apart, 1 for one colour to 21 for black on white (WCAG 2.2,
+    /// "contrast ratio").
+    ///
+    /// ```
+    /// use stave_setup::Colour;
+    /// let contrast = |a, b| Colour::from_css(a).unwrap().contrast(Colour::from_css(b).unwrap());
+    /// assert!((contrast("black", "white") - 21.0).abs() < 1e-9);
+    /// assert!((contrast("#777777", "white") - 4.48).abs() < 0.005);
+    /// ```
+    #[must_use]
+    pub fn contrast(self, other: Self) -> f64 {
+        let (a, b) = (self.luminance(), other.luminance());
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
 }
 
 impl fmt::Display for Colour {

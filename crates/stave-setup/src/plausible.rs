@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::bounds::plain;
 use crate::job::JobFile;
 use crate::meeting::Meeting;
-use crate::{AxisLimits, Blank, Drive, Fault, Given, Machine, Origin, RotaryWord};
+use crate::{AxisLimits, Blank, Drive, Fault, Given, Look, Machine, Origin, RotaryWord};
 
 /// Ware wider than this, mm, is more likely in another unit. This and what follows are common
 /// practice, no source.
@@ -22,6 +22,8 @@ const STEEPEST_ON_ROLLERS_DEG: f64 = 0.5;
 const FASTEST_MM_PER_S: f64 = 3000.0;
 /// A rotary faster than this, turns/s, is more likely given per minute.
 const FASTEST_TURNS_PER_S: f64 = 30.0;
+/// Ware and burn of less contrast are hard to tell apart.
+const LEAST_CONTRAST: f64 = 1.5;
 /// An axis takes no longer, s, to come to its speed, nor to its acceleration.
 const LONGEST_START_S: f64 = 20.0;
 
@@ -47,6 +49,7 @@ impl Blank {
             let cause = "if its file is in inches, its `units` must be \"in\"";
             doubts.push(Fault::new(None, format!("{size}, thinner than ware is: {cause}")));
         }
+        doubts.extend(self.look.and_then(unseen));
         doubts
     }
 }
@@ -113,6 +116,20 @@ impl JobFile {
         }
         doubts
     }
+}
+
+/// Colours of ware and burn that are hard to tell apart: the customer's picture shows no art.
+fn unseen(look: Look) -> Option<Fault> {
+    let Look { ware, burn, .. } = look;
+    let contrast = ware.contrast(burn);
+    (contrast < LEAST_CONTRAST).then(|| {
+        let message = format!(
+            "[look] has `ware` {ware} and `burn` {burn}, a contrast of {} to 1: the art is hardly \
+             seen on the customer's picture; give two colours that differ more",
+            plain((contrast * 10.0).floor() / 10.0)
+        );
+        Fault::new(None, message)
+    })
 }
 
 /// A diameter that is told and that no ware has.

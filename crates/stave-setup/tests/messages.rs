@@ -334,6 +334,13 @@ fn what_is_hardly_meant_is_told_with_its_likely_cause() {
     let inches = BLANK.replace("140", "5.5").replace("70", "2.75").replace("88", "3.5");
     assert_snapshot!(told(&inches), @r#"the wall of "flask" is 6 mm long and up to 4 mm across, thinner than ware is: if its file is in inches, its `units` must be "in""#);
     assert_eq!(told(BLANK), "");
+    let white = format!("{BLANK}[look]\nware = \"#ffffff\"\nburn = \"#ffffff\"\n");
+    assert_snapshot!(told(&white), @"[look] has `ware` #ffffff and `burn` #ffffff, a contrast of 1 to 1: the art is hardly seen on the customer's picture; give two colours that differ more");
+    // Black oxide on steel, and frost on glass.
+    for (ware, burn) in [("#c9ccce", "#2b2b2b"), ("#e8eeee", "#b8c0c0")] {
+        let look = format!("{BLANK}[look]\nware = \"{ware}\"\nburn = \"{burn}\"\n");
+        assert_eq!(told(&look), "");
+    }
     let roller = MACHINE.replace("units_per_turn = 360", "drive = \"roller\"");
     assert_snapshot!(warnings(&roller, ""), @r#"the rollers touch the wall of "flask" at 140 mm, where it tapers by 3.7°: there the work walks along its axis and slips; set it against a stop, and check what a turn really is by `stave swatch --turn`"#);
 }

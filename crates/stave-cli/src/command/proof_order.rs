@@ -126,6 +126,7 @@ fn picture(
     };
     let shown = proof(source, &maker.setup, &maker.options, &options)?;
     card.texts = shown.texts().to_vec();
+    card.is_program = !shown.texts_are_listed();
     card.refused = shown.refused();
     card.told = shown.card_words();
     if form == Form::Html {

@@ -87,6 +87,17 @@ impl BurnMap {
         rows.map(|cells| cells.iter().map(|first_s| *first_s < f32::INFINITY))
     }
 
+    /// How many cells of each column are burned; the columns go once around, from −π.
+    pub(crate) fn burned_columns(&self) -> Vec<f64> {
+        let mut found = vec![0.0; self.columns];
+        for cells in self.burned_rows() {
+            for (column, burned) in found.iter_mut().zip(cells) {
+                *column += f64::from(u8::from(burned));
+            }
+        }
+        found
+    }
+
     /// Takes a burn straight from one place to another: `energy` is percent of full power times
     /// seconds, spread over its length and the spot's width. What lies past the ends of the wall is
     /// left out.

@@ -3,11 +3,11 @@
 
 use stave_toolpath::number::fixed;
 
-use super::ProofParts;
 use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
-use crate::draw::{Drawing, INK, SOFT, broken, cut, scale_bar, text_width_mm};
+use super::{ProofParts, Weight};
+use crate::draw::{Drawing, INK, SOFT, broken, broken_to, cut, scale_bar, text_width_mm};
 
 /// Where the pictures begin, and how high they may be.
 const TOP: f64 = 33.0;
@@ -26,6 +26,18 @@ const BESIDE_MM: f64 = 2.0;
 /// How many times as large it is drawn at least, or not at all, and at most.
 const LEAST_TIMES: f64 = 1.3;
 const MOST_TIMES: f64 = 4.0;
+/// What stands above the line to sign, and below it.
+pub(super) const CHECK: &str =
+    "Please check the picture and the words in it. We engrave it as shown here.";
+pub(super) const APPROVED: &str = "Approved (name and signature)";
+/// What stands in their stead where it cannot be engraved so.
+pub(super) const NOT_SETTLED: &str =
+    "Not settled yet: it will not be engraved as it stands here. We shall ask you about it.";
+/// What stands in the stead of a list of texts where there is none to be had.
+pub(super) const UNLISTED: &str =
+    "Words cannot be listed from a program: please read those in the picture.";
+/// The size of the line that tells when it was drawn, and from which files.
+const DRAWN_MM: f64 = 2.4;
 /// The lowest that texts may stand.
 const LOWEST: f64 = 179.0;
 
@@ -34,7 +46,7 @@ impl ProofParts<'_> {
         let soft = format!("fill=\"{SOFT}\"");
         let wide = RIGHT - LEFT;
         paper.text((LEFT, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 8.0, wide / 1.14));
-        paper.text((LEFT, 27.0), 3.6, &soft, &cut(&self.customer_size(), 3.6, wide));
+        paper.text((LEFT, 27.0), 3.6, &soft, &self.customer_size_within((3.6, wide)));
         if self.plane.is_some() {
             let below = self.plane_alone(paper, art);
             self.to_read(paper, below + 9.0);
@@ -158,18 +170,35 @@ impl ProofParts<'_> {
         set
     }
 
+    /// Whether it can be engraved as it is shown: nothing found is an error that nobody accepts.
+    pub(super) fn is_settled(&self) -> bool {
+        self.findings.iter().all(|finding| finding.severity != Weight::Error)
+    }
+
     fn to_sign(&self, paper: &mut Drawing) {
         let soft = format!("fill=\"{SOFT}\"");
-        let y = 196.0;
-        let words = "Please check the picture and the words in it. We engrave it as shown here.";
-        paper.text((LEFT, y - 12.0), 3.4, "", words);
-        let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
-        paper.line(&[(LEFT, y), (150.0, y)], &style);
-        paper.line(&[(165.0, y), (230.0, y)], &style);
-        paper.text((LEFT, y + 4.5), 3.0, &soft, "Approved (name and signature)");
-        paper.text((165.0, y + 4.5), 3.0, &soft, "Date");
-        let drawn = cut(&self.drawn_from(true), 2.4, RIGHT - LEFT);
-        paper.text((LEFT, y + 8.8), 2.4, &soft, &drawn);
+        let wide = RIGHT - LEFT;
+        // So long that two lines hold it wherever a name that has no blanks is carried over.
+        let drawn = self.drawn_within(true, (DRAWN_MM, 1.5 * wide));
+        let drawn = broken_to(&drawn, DRAWN_MM, wide, 2);
+        let y = if drawn.len() > 1 { 193.0 } else { 196.0 };
+        if !self.texts_are_listed {
+            paper.text((LEFT, 179.8), 3.0, "font-weight=\"bold\"", UNLISTED);
+        }
+        if self.is_settled() {
+            paper.text((LEFT, 184.0), 3.4, "", CHECK);
+            let style = format!("stroke=\"{INK}\" stroke-width=\"0.3\"");
+            paper.line(&[(LEFT, y), (150.0, y)], &style);
+            paper.line(&[(165.0, y), (230.0, y)], &style);
+            paper.text((LEFT, y + 4.5), 3.0, &soft, APPROVED);
+            paper.text((165.0, y + 4.5), 3.0, &soft, "Date");
+        } else {
+            // Nobody signs for what is not engraved.
+            paper.text((LEFT, 184.0), 3.4, "font-weight=\"bold\"", NOT_SETTLED);
+        }
+        for (line, words) in drawn.iter().enumerate() {
+            paper.text((LEFT, y + 8.8 + 3.0 * line as f64), DRAWN_MM, &soft, words);
+        }
     }
 }
 
@@ -186,4 +215,55 @@ struct Set {
 
 fn column_mm(columns: usize) -> f64 {
     (RIGHT - LEFT + GAP) / columns as f64 - GAP
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{CAN, parts};
+    use super::super::{BurnMap, Burns, Remark};
+    use super::*;
+
+    /// Where no texts can be listed the sheet and the page say so, over whatever room is left.
+    #[test]
+    fn a_program_s_words_are_said_to_be_unlisted() {
+        let blank = stave_setup::read_blank(CAN, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        for drawn in [parts.sheet_svg(true), parts.page_html(true)] {
+            assert!(!drawn.contains(UNLISTED));
+        }
+        parts.texts_are_listed = false;
+        let sheet = parts.sheet_svg(true);
+        assert!(sheet.contains(UNLISTED) && parts.page_html(true).contains(UNLISTED));
+        assert!(!parts.sheet_svg(false).contains(UNLISTED));
+        parts.lies.burned_s_mm = Some((40.0, 60.0));
+        parts.lies.burned_turn_rad = Some((-0.5, 0.5));
+        let mut paper = Drawing::default();
+        let art = Art { map: &map, meant: None, top_density: 0.0, look: Some(Default::default()) };
+        parts.customer(&mut paper, &art);
+        crate::draw::assert_words_apart(&paper, kurbo::Rect::new(0.0, 0.0, 297.0, 210.0));
+    }
+
+    /// What nobody accepted as it is, nobody signs for: neither on the sheet nor on the page.
+    #[test]
+    fn a_piece_that_is_not_fit_has_no_line_to_sign() {
+        let blank = stave_setup::read_blank(CAN, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        let mut found = |severity: Weight| {
+            let message = "zone: a burn lies on the kettle-lid".to_owned();
+            parts.findings = vec![Remark { severity, message, place: None }];
+            [parts.sheet_svg(true), parts.page_html(true)]
+        };
+        for drawn in found(Weight::Error) {
+            assert!(drawn.contains(NOT_SETTLED) && !drawn.contains("kettle-lid"));
+            assert!(!drawn.contains(CHECK) && !drawn.contains("signature"));
+        }
+        for severity in [Weight::Accepted, Weight::Warning] {
+            for drawn in found(severity) {
+                assert!(drawn.contains(CHECK) && drawn.contains(APPROVED));
+                assert!(!drawn.contains(NOT_SETTLED));
+            }
+        }
+    }
 }

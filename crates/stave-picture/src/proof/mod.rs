@@ -14,6 +14,7 @@ mod around;
 mod burn_map;
 mod customer;
 mod elevation;
+mod facing;
 mod head_data;
 mod mesh;
 mod order;
@@ -22,9 +23,12 @@ mod page;
 mod pins;
 mod png;
 mod ramp;
+#[cfg(test)]
+mod sample;
 mod shadow;
 mod sheet;
 pub(crate) mod side;
+mod told;
 mod track;
 mod unrolled;
 mod way;
@@ -80,6 +84,8 @@ pub struct ProofParts<'a> {
     pub findings: Vec<Remark>,
     /// The texts that will be engraved, as they will be, for the customer to read.
     pub texts: Vec<String>,
+    /// Whether those are all: the words of a program cannot be listed.
+    pub texts_are_listed: bool,
     /// What must be said wherever a job is planned.
     pub cautions: &'a str,
 }
@@ -104,6 +110,9 @@ pub struct Lies {
     pub nozzle_s_mm: f64,
     /// What is burned, from and to, mm of meridian; `None` where nothing is.
     pub burned_s_mm: Option<(f64, f64)>,
+    /// The stretches of it that burn as it lies, in its set-up where there are several, mm of
+    /// meridian; none where it burns all along.
+    pub stretches_s_mm: Vec<(f64, f64)>,
     /// The turns between which it is burned, rad; `None` where that is not known.
     pub burned_turn_rad: Option<(f64, f64)>,
     /// How wide that is on the wall, mm.
@@ -135,6 +144,14 @@ impl Lies {
     /// What burns as it lies, from and to, mm of meridian: in its set-up, where there are several.
     pub(crate) fn burned_here_s_mm(&self) -> Option<(f64, f64)> {
         self.set_up.map_or(self.burned_s_mm, |set_up| set_up.burned_s_mm)
+    }
+
+    /// The stretches of that.
+    pub(crate) fn stretches_here_s_mm(&self) -> Vec<(f64, f64)> {
+        match self.stretches_s_mm.as_slice() {
+            [] => self.burned_here_s_mm().into_iter().collect(),
+            apart => apart.to_vec(),
+        }
     }
 
     /// What is burned, from and to along the axis of a blank, mm, as its stations count.

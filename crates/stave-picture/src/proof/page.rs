@@ -4,6 +4,7 @@ use serde::Serialize;
 use stave_setup::{Finish, Stands};
 use stave_toolpath::number::fixed;
 
+use super::customer::{APPROVED, CHECK, NOT_SETTLED, UNLISTED};
 use super::head_data::NozzleData;
 use super::mesh::{Mesh, Packed, packed};
 use super::outline::thinned_with_s;
@@ -59,6 +60,7 @@ struct Data<'a> {
     look: Option<LookData>,
     nozzle: Option<NozzleData>,
     texts: &'a [String],
+    texts_are_listed: bool,
     track: Option<TrackData>,
     duration: f64,
     sections: &'a [String],
@@ -140,12 +142,25 @@ impl ProofParts<'_> {
             .replace('<', "\\u003c");
         let made_for = if for_customer { self.customer_size() } else { self.wrapped_for.clone() };
         let script: String = MODULES.iter().map(|module| bundled(module)).collect();
-        let parts: [(&str, &str); 7] = [
+        let approval = match self.is_settled() {
+            true => format!(
+                "<p>{CHECK}</p>\n<p class=\"sign\">{APPROVED}</p><p class=\"sign\">Date</p>"
+            ),
+            false => format!("<p class=\"unsettled\">{NOT_SETTLED}</p>"),
+        };
+        let reading = match self.texts_are_listed {
+            true => ("Every text as it will be engraved", "Please read each letter."),
+            false => ("Texts", UNLISTED),
+        };
+        let parts: [(&str, &str); 10] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&self.name)),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
+            ("{{texts_title}}", reading.0),
+            ("{{reading}}", reading.1),
+            ("{{approval}}", &approval),
             ("{{style}}", STYLE),
             ("{{script}}", &script),
             ("{{data}}", &data),
@@ -234,6 +249,7 @@ impl ProofParts<'_> {
             }),
             nozzle: if customer { None } else { NozzleData::of(&self.lies) },
             texts: if customer { &self.texts } else { &[] },
+            texts_are_listed: self.texts_are_listed,
             track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
             duration,
             sections,

@@ -1,6 +1,6 @@
 //! The sheet: one page, A4 lying, for the bench or for the customer.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
 use kurbo::Rect;
 use stave_setup::Stands;
@@ -100,7 +100,7 @@ impl ProofParts<'_> {
         let wide = RIGHT - LEFT;
         paper.text((LEFT, 14.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 6.0, 150.0));
         paper.text((LEFT, 18.6), 2.9, &soft, &cut(&self.wrapped_for, 2.9, wide));
-        paper.text((LEFT, 22.4), 2.5, &soft, &cut(&self.files_named(false), 2.5, wide));
+        paper.text((LEFT, 22.4), 2.5, &soft, &self.files_within(false, (2.5, wide)));
         let kind = dated("Proof", &self.date, 4.2, 60.0);
         paper.text((RIGHT, 14.0), 4.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), &kind);
         paper.line(
@@ -273,70 +273,6 @@ impl ProofParts<'_> {
             .map(|(count, word)| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
             .collect();
         format!("Findings: {}", told.join(", "))
-    }
-
-    /// The files that it was made from, with their short digests, a line; for the customer without
-    /// those of the machine.
-    pub(crate) fn files_named(&self, for_customer: bool) -> String {
-        let of_bench = |what: &str| for_customer && matches!(what, "machine" | "job");
-        let files = self.files.iter().filter(|file| !of_bench(file.what));
-        let files: Vec<String> = files.map(ToString::to_string).collect();
-        if files.is_empty() { String::new() } else { format!("Files: {}", files.join(", ")) }
-    }
-
-    /// When it was drawn and from which files, a line: what is signed, or found at the machine, is
-    /// told from what was drawn later.
-    pub(crate) fn drawn_from(&self, for_customer: bool) -> String {
-        let drawn = match self.date.as_str() {
-            "" => String::new(),
-            date => format!("Drawn {date}"),
-        };
-        let parts = [drawn, self.files_named(for_customer)];
-        let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
-        parts.join(". ")
-    }
-
-    /// How large what is engraved comes out: around on the wall, and along the axis.
-    fn engraved_size(&self, from_mm: f64, to_mm: f64) -> String {
-        let along = format!("{} mm along", fixed(to_mm - from_mm, 1));
-        match self.lies.burned_turn_rad {
-            Some((low, high)) if self.plane.is_none() && high - low >= TAU - 1e-6 => {
-                format!("engraved all around, {along}")
-            }
-            Some(_) => {
-                let way = if self.plane.is_some() { "across" } else { "around" };
-                let wide = fixed(self.lies.burned_around_mm.unwrap_or_default(), 1);
-                format!("engraved {wide} mm {way} by {along}")
-            }
-            None => format!("engraved {along}"),
-        }
-    }
-
-    /// The piece's size in words: length and diameters, and how much of it is engraved.
-    pub(crate) fn customer_size(&self) -> String {
-        let (first, last) = self.blank.wall.at_range_mm();
-        let radii = self.blank.stations.iter().map(|station| station.radius_mm);
-        let least = 2.0 * radii.fold(f64::INFINITY, f64::min);
-        let most = 2.0 * self.blank.wall.largest_radius_mm();
-        let across = if self.plane.is_some() {
-            format!("{} mm wide", fixed(PI * most, 1))
-        } else if most - least < 0.05 {
-            format!("{} mm across", fixed(most, 1))
-        } else {
-            format!("{} to {} mm across", fixed(least, 1), fixed(most, 1))
-        };
-        let engraved = self.lies.burned_at_mm(self.blank).map_or_else(
-            || "nothing engraved".to_owned(),
-            |(from, to)| self.engraved_size(from, to),
-        );
-        format!(
-            "{}: {} mm measured along, {across}; {engraved}",
-            self.plane.map_or_else(
-                || self.blank.name.clone(),
-                |plane| format!("{}, flat place {plane}", self.blank.name)
-            ),
-            fixed(last - first, 1)
-        )
     }
 }
 

@@ -14,6 +14,8 @@ const BAND: &str = "#bcd3dd";
 const BAND_EDGE: &str = "#2f6577";
 /// Words may stand so far over the right edge of the view's box, mm.
 const OVER_MM: f64 = 6.0;
+/// Half the length of the shortest stretch that is drawn, mm.
+const DOT_MM: f64 = 0.1;
 /// What of the burned stretch is sharp.
 const SHARP: &str = "#1478a8";
 
@@ -206,11 +208,14 @@ impl<'a> View<'a> {
         }
     }
 
-    /// The stretch that is burned, along the crest, and what of it is sharp.
+    /// What is burned, along the crest, and what of it is sharp.
     fn crest(&self, paper: &mut Drawing) {
-        let Some(burned) = self.lies.burned_here_s_mm() else { return };
         let mut line = |(from, to): (f64, f64), class: &str, colour: &str, weight: &str| {
-            let sections = self.blank.wall.sections_between(from, to);
+            let wall = &self.blank.wall;
+            // A dot is seen too.
+            let by = (DOT_MM - 0.5 * (to - from)).max(0.0);
+            let (from, to) = ((from - by).max(0.0), (to + by).min(wall.length_mm()));
+            let sections = wall.sections_between(from, to);
             let sections = thinned_with_s(&sections, 0.02);
             let points: Vec<_> =
                 sections.iter().map(|(_, section)| self.on(section, 0.0)).collect();
@@ -222,21 +227,30 @@ impl<'a> View<'a> {
                 ),
             );
         };
-        line(burned, "burned", INK, "0.9");
+        for stretch in self.lies.stretches_here_s_mm() {
+            line(stretch, "burned", INK, "0.9");
+        }
         for stretch in self.sharp_s_mm() {
             line(stretch, "sharp", SHARP, "0.6");
         }
     }
 
-    /// The parts of the burned stretch whose crest lies within the lens's depth about the focus, mm
+    /// The parts of what is burned whose crest lies within the lens's depth about the focus, mm
     /// of meridian; none where the focus stands at no height or the depth is not known.
     pub(crate) fn sharp_s_mm(&self) -> Vec<(f64, f64)> {
-        let (Some((from, to)), Some(depth_mm)) =
-            (self.lies.burned_here_s_mm(), self.lies.half_depth_mm)
-        else {
-            return Vec::new();
-        };
-        let Some(focus_mm) = self.lies.focus_height_mm else { return vec![(from, to)] };
+        let Some(depth_mm) = self.lies.half_depth_mm else { return Vec::new() };
+        let burned = self.lies.stretches_here_s_mm();
+        let Some(focus_mm) = self.lies.focus_height_mm else { return burned };
+        let sharp = |stretch: (f64, f64)| self.sharp_within(stretch, focus_mm, depth_mm);
+        burned.into_iter().flat_map(sharp).collect()
+    }
+
+    fn sharp_within(
+        &self,
+        (from, to): (f64, f64),
+        focus_mm: f64,
+        depth_mm: f64,
+    ) -> Vec<(f64, f64)> {
         let sections = self.blank.wall.sections_between(from, to);
         let off = |section: &Section| self.crest.height_mm(section) - focus_mm;
         let mut found: Vec<(f64, f64)> = Vec::new();
@@ -306,6 +320,27 @@ pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
 mod tests {
     use super::*;
     use kurbo::{Point, Rect};
+
+    /// Between two pieces nothing burns, and no thick line says that it does.
+    #[test]
+    fn what_burns_is_drawn_with_its_gaps() {
+        let blank = stave_setup::read_blank(super::super::sample::CAN, "can.toml").unwrap();
+        let mut lies = Lies {
+            focus_height_mm: Some(35.0),
+            half_depth_mm: Some(1.0),
+            burned_s_mm: Some((10.0, 90.0)),
+            ..Lies::default()
+        };
+        let thick = |lies: &Lies| {
+            let out = draw(&blank, lies, (0.0, 0.0), (100.0, 100.0)).out;
+            ["burned", "sharp"].map(|class| out.matches(&format!("class=\"{class}\"")).count())
+        };
+        assert_eq!(thick(&lies), [1, 1]);
+        lies.stretches_s_mm = vec![(10.0, 30.0), (60.0, 90.0)];
+        assert_eq!(thick(&lies), [2, 2]);
+        let sharp = View::new(&blank, &lies, (0.0, 0.0), (100.0, 100.0)).sharp_s_mm();
+        assert_eq!(sharp, lies.stretches_s_mm);
+    }
 
     /// A handle's two bosses beside the nozzle, wherever it stands: none runs through its name.
     #[test]

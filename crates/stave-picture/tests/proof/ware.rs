@@ -157,6 +157,7 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
             },
         ],
         texts: vec!["Reedwater <Rowing> Club".into()],
+        texts_are_listed: true,
         cautions: "Laser light blinds and sets fire: never leave a running job.",
     }
 }

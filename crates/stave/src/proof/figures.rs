@@ -12,6 +12,7 @@ use stave_wall::Crest;
 
 use super::JustWrapped;
 use super::gather::Burned;
+use super::stretches::Stretches;
 use crate::estimate::Estimate;
 use crate::set_up::rollers_touch;
 use crate::shapes;
@@ -37,7 +38,7 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
     let lens = setup.job.lens.as_ref();
     let nozzle = setup.job.nozzle.as_ref();
     let fitted = verdict.nozzles.iter().find(|gap| gap.fitted).and_then(|gap| gap.least);
-    let (from, to) = found.s_mm.unwrap_or((0.0, wall.length_mm()));
+    let (from, to) = found.stretches.ends().unwrap_or((0.0, wall.length_mm()));
     Lies {
         tilt_rad: made_for.tilt_rad,
         focus_height_mm: (made_for.focus == FocusMode::Fixed).then_some(verdict.focus.height_mm),
@@ -55,7 +56,8 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
             }
         },
         nozzle_s_mm: fitted.map_or(0.5 * (from + to), |least| wall.s_of_at(least.at_mm)),
-        burned_s_mm: found.s_mm,
+        burned_s_mm: found.stretches.ends(),
+        stretches_s_mm: found.stretches.all().to_vec(),
         burned_turn_rad: found.turn_rad,
         burned_around_mm: found.around_mm,
         mirrored: made_for.toward == Toward::XMinus,
@@ -69,20 +71,23 @@ pub(super) fn in_set_up(
     lies: Lies,
     setup: &Setup,
     set_ups: &[SetUp],
-    burned_s_mm: &[Option<(f64, f64)>],
+    burned: &[Stretches],
 ) -> Lies {
-    let mut all = set_ups.iter().zip(burned_s_mm);
-    let Some((set_up, burned)) = all.find(|(_, burned)| burned.is_some()) else { return lies };
+    let mut all = set_ups.iter().zip(burned);
+    let Some((set_up, burned)) = all.find(|(_, burned)| burned.ends().is_some()) else {
+        return lies;
+    };
     let wall = &setup.blank.wall;
     let focus_s_mm = wall.s_of_at(set_up.focus_at_mm);
     let focus = wall.section(focus_s_mm, &mut 0);
-    let shown = SetUpShown { number: set_up.number, of: set_up.of, burned_s_mm: *burned };
+    let shown = SetUpShown { number: set_up.number, of: set_up.of, burned_s_mm: burned.ends() };
     Lies {
         tilt_rad: set_up.tilt_rad,
         focus_height_mm: lies
             .focus_height_mm
             .map(|_| Crest::new(set_up.tilt_rad).height_mm(&focus)),
         nozzle_s_mm: focus_s_mm,
+        stretches_s_mm: burned.all().to_vec(),
         set_up: Some(shown),
         ..lies
     }
@@ -146,7 +151,7 @@ pub(super) fn all(
         add("burned and travelled", format!("{} and {}", way(burn), way(travel)));
     }
     add("wall burned", format!("{} cm²", fixed(map.burned_mm2() / 100.0, 2)));
-    if let (Some(s), Some(turn)) = (found.s_mm, found.turn_rad) {
+    if let (Some(s), Some(turn)) = (found.stretches.ends(), found.turn_rad) {
         let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
         add("burned along", format!("{} to {} mm", at(s.0), at(s.1)));
         let deg = |rad: f64| fixed(rad.to_degrees(), 1);
@@ -178,7 +183,7 @@ pub(super) fn all(
     if map.top_density() > 0.0 {
         add("energy on the wall, nearly the most", format!("{} %·s/mm²", three(map.top_density())));
     }
-    if lies.focus_height_mm.is_some() && found.s_mm.is_some() {
+    if lies.focus_height_mm.is_some() && found.stretches.ends().is_some() {
         let defocus = focus.defocus_mm;
         let depth =
             lies.half_depth_mm.map_or(String::new(), |d| format!(", sharp to ±{}", fixed(d, 2)));

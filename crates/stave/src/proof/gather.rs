@@ -9,6 +9,7 @@ use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Place, Stand, StepKind};
 use stave_wall::{Wall, WallShape};
 
+use super::stretches::Stretches;
 use super::width::Widths;
 use crate::run::{Sections, words_between};
 
@@ -21,10 +22,10 @@ const MOST_STEPS: f64 = 2000.0;
 const MOST_SECTIONS: u32 = 255;
 
 /// Where burns reach.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Burned {
-    /// From, to, mm of meridian.
-    pub(super) s_mm: Option<(f64, f64)>,
+    /// Along the meridian.
+    pub(super) stretches: Stretches,
     /// From, to, rad, unfolded.
     pub(super) turn_rad: Option<(f64, f64)>,
     /// How wide that is on the wall, mm.
@@ -43,8 +44,8 @@ pub(super) struct Gathered<'a> {
     track: Track,
     burned: Burned,
     widths: Widths,
-    /// What burns in each set-up that a comment began, from and to, mm of meridian.
-    set_ups_s_mm: Vec<Option<(f64, f64)>>,
+    /// What burns in each set-up that a comment began, along the meridian.
+    set_ups: Vec<Stretches>,
     /// The most that a section's number came to.
     last_section: u32,
     started: bool,
@@ -65,7 +66,7 @@ pub(super) fn turn_shown(setup: &Setup, turn_rad: f64) -> f64 {
 impl Follow for Gathered<'_> {
     fn set_up(&mut self, tilt_rad: f64) {
         self.rig = self.rig.tilted(tilt_rad);
-        self.set_ups_s_mm.push(None);
+        self.set_ups.push(Stretches::default());
         self.hint = 0;
     }
 
@@ -86,7 +87,7 @@ impl<'a> Gathered<'a> {
             track: Track::new(wall.largest_radius_mm()),
             burned: Burned::default(),
             widths: Widths::new(wall),
-            set_ups_s_mm: Vec::new(),
+            set_ups: Vec::new(),
             last_section: 0,
             started: false,
         }
@@ -134,12 +135,12 @@ impl<'a> Gathered<'a> {
         }
     }
 
-    pub(super) fn set_ups_s_mm(&self) -> &[Option<(f64, f64)>] {
-        &self.set_ups_s_mm
+    pub(super) fn set_ups(&self) -> &[Stretches] {
+        &self.set_ups
     }
 
     pub(super) fn burned(&self) -> Burned {
-        Burned { around_mm: self.widths.around_mm(), ..self.burned }
+        Burned { around_mm: self.widths.around_mm(), ..self.burned.clone() }
     }
 
     /// The names of the sections, by the numbers that the map and the track have.
@@ -203,9 +204,9 @@ impl<'a> Gathered<'a> {
         let length = self.setup.blank.wall.length_mm();
         let on = |s: f64| s.clamp(0.0, length);
         let s_mm = [on(from.s_mm), on(to.s_mm)];
-        self.burned.s_mm = wider(self.burned.s_mm, s_mm[0], s_mm[1]);
-        if let Some(here) = self.set_ups_s_mm.last_mut() {
-            *here = wider(*here, s_mm[0], s_mm[1]);
+        self.burned.stretches.burn(s_mm[0], s_mm[1]);
+        if let Some(here) = self.set_ups.last_mut() {
+            here.burn(s_mm[0], s_mm[1]);
         }
         let turns = [from.turn_rad, to.turn_rad].map(|turn_rad| turn_shown(self.setup, turn_rad));
         self.widths.burn((s_mm[0], turns[0]), (s_mm[1], turns[1]));

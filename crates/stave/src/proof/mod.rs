@@ -27,6 +27,7 @@ mod differences;
 mod figures;
 mod files;
 mod gather;
+mod stretches;
 mod width;
 
 pub use files::FileNames;
@@ -93,7 +94,8 @@ pub struct Proof {
     lies: Lies,
     figures: Vec<stave_picture::proof::Figure>,
     findings: Vec<Remark>,
-    texts: Vec<String>,
+    /// Its texts; `None` for a program, whose words cannot be listed.
+    texts: Option<Vec<String>>,
     cautions: String,
     /// What a person should know, a sentence each.
     pub warnings: Vec<String>,
@@ -132,25 +134,25 @@ pub fn proof(
     shown: &ProofOptions,
 ) -> Result<Proof, Error> {
     let name = source.name().to_owned();
-    let source = match source {
+    let (source, is_program) = match source {
         Source::Program { input, .. } => {
             let (line_one, input) = open(input, &name)?;
             if line_one.is_some() || shown.finished {
-                let made = Made { name, line_one, just: None, texts: Vec::new() };
+                let made = Made { name, line_one, just: None, texts: None };
                 return of_program(input, setup, options, shown, made);
             }
-            Source::program(input).named(name.clone())
+            (Source::program(input).named(name.clone()), true)
         }
         #[cfg(feature = "svg")]
-        drawn => drawn,
+        drawn => (drawn, false),
     };
     let all = Options { allow: Code::ALL.to_vec(), ..options.clone() };
     let mut program = Held::default();
     let report = wrap(source, &mut program, setup, &all)?;
     #[cfg(feature = "svg")]
-    let texts = report.words.clone();
+    let texts = (!is_program).then(|| report.words.clone());
     #[cfg(not(feature = "svg"))]
-    let texts = Vec::new();
+    let texts = (!is_program).then(Vec::new);
     let just = Some(JustWrapped::of(report));
     let (line_one, input) = open(&program.0[..], &name)?;
     of_program(input, setup, options, shown, Made { name, line_one, just, texts })
@@ -161,7 +163,7 @@ struct Made {
     name: String,
     line_one: Option<MadeFor>,
     just: Option<JustWrapped>,
-    texts: Vec<String>,
+    texts: Option<Vec<String>>,
 }
 
 fn of_program(
@@ -204,7 +206,7 @@ fn of_program(
     let verdict = seen.verdict;
     let burned = gathered.burned();
     let lies = figures::lies(setup, &made_for, &verdict, &burned);
-    let lies = figures::in_set_up(lies, setup, &seen.set_ups, gathered.set_ups_s_mm());
+    let lies = figures::in_set_up(lies, setup, &seen.set_ups, gathered.set_ups());
     let found = just.map_or(&verdict.findings, |just| &just.findings);
     let (map, burns, track) = gathered.finish();
     let least_gap_mm =
@@ -324,10 +326,16 @@ impl Proof {
     /// The words of its drawing that are read on the ware, a text each.
     #[must_use]
     pub fn texts(&self) -> &[String] {
-        &self.texts
+        self.texts.as_deref().unwrap_or_default()
     }
 
-    /// The piece from its front, for a card of its order.
+    /// Whether those are all of them: the words of a program cannot be listed.
+    #[must_use]
+    pub fn texts_are_listed(&self) -> bool {
+        self.texts.is_some()
+    }
+
+    /// The piece as it faces what burns, for a card of its order.
     #[must_use]
     pub fn card_picture(&self) -> String {
         self.picture().card_picture()
@@ -369,7 +377,8 @@ impl Proof {
             lies: self.lies.clone(),
             figures: self.figures.clone(),
             findings: self.findings.clone(),
-            texts: self.texts.clone(),
+            texts: self.texts().to_vec(),
+            texts_are_listed: self.texts_are_listed(),
             cautions: &self.cautions,
         }
     }

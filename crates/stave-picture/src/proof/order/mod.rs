@@ -3,12 +3,20 @@
 //! The pages are laid out on A4 (ISO 216), and what stands on them keeps within Letter too (216 by
 //! 279 mm), so that they print at full size on either.
 
+mod html;
+
+pub use html::{Turned, order_html};
+
+use stave_toolpath::number::fixed;
+
 use super::ProofParts;
+use super::customer::UNLISTED;
 use super::elevation::{self, Art, Elevation};
-use super::page::{filled, script_hash};
 use super::png::PngError;
 use super::unrolled::Unrolled;
-use crate::draw::{Drawing, HAIR, INK, SOFT, SheetSize, broken, broken_to, cut, dated};
+use crate::draw::{
+    Drawing, HAIR, INK, SOFT, SheetSize, broken, broken_to, cut, dated, text_width_mm,
+};
 use crate::svg::mm;
 
 const LEFT: f64 = 14.0;
@@ -22,6 +30,10 @@ const DOWN: usize = 3;
 const CARD: (f64, f64) = ((RIGHT - LEFT) / 3.0, 76.0);
 /// Pixels a mm in the pictures of cards: 150 to the inch.
 const DOTS_PER_MM: f64 = 5.9;
+/// The font size of what a card tells, and what is left free in its two lines of ware and size:
+/// the longest word may be carried over.
+const TOLD_MM: f64 = 2.3;
+const CARRIED_MM: f64 = 14.0;
 /// The font size of texts that are read over, and what a line of it takes.
 const READ_MM: f64 = 6.4;
 const READ_LINE_MM: f64 = 9.0;
@@ -39,6 +51,8 @@ pub struct Card {
     pub count: u32,
     /// Its texts as they will be burned.
     pub texts: Vec<String>,
+    /// Whether it is burned from a program, whose texts cannot be listed.
+    pub is_program: bool,
     /// Why it cannot be made, if it cannot.
     pub refused: Option<String>,
     /// The picture, in mm of a card; empty where there is none.
@@ -48,7 +62,7 @@ pub struct Card {
 }
 
 impl ProofParts<'_> {
-    /// The piece from its front, as large as a card has room for.
+    /// The piece as it faces what burns, as large as a card has room for.
     #[must_use]
     pub fn card_picture(&self) -> String {
         let (width, height) = elevation::extent(self.blank, self.stands);
@@ -67,7 +81,7 @@ impl ProofParts<'_> {
         let view = Elevation {
             blank: self.blank,
             stands: self.stands,
-            facing_rad: 0.0,
+            facing_rad: self.facing_deg().to_radians(),
             scale: (room.0 / width).min(room.1 / height),
             middle: (CARD.0 / 2.0, 2.0 + room.1 / 2.0),
             dots_per_mm: DOTS_PER_MM,
@@ -76,14 +90,19 @@ impl ProofParts<'_> {
         view.draw(&art, &[]).out
     }
 
-    /// Blank, size and place in words.
+    /// Blank, size and place in words, and how the picture is turned.
     #[must_use]
     pub fn card_words(&self) -> Vec<String> {
-        let size = self.customer_size();
-        let mut words: Vec<String> = size.split("; ").map(str::to_owned).collect();
+        let wide = CARD.0 - 4.0;
+        let ware = self.ware_within((TOLD_MM, 2.0 * wide - CARRIED_MM));
+        let mut words = vec![ware, self.engraved()];
         if let Some((from, to)) = self.lies.burned_at_mm(self.blank) {
-            let number = |value: f64| stave_toolpath::number::fixed(value, 1);
+            let number = |value: f64| fixed(value, 1);
             words.push(format!("from {} to {} mm along the axis", number(from), number(to)));
+        }
+        let facing_deg = self.facing_deg();
+        if facing_deg != 0.0 && self.plane.is_none() {
+            words.push(format!("seen from turn {}°", fixed(facing_deg, 0)));
         }
         words
     }
@@ -101,12 +120,13 @@ pub fn order_pages(
     for_customer: bool,
 ) -> Vec<String> {
     let mut pages: Vec<Drawing> = Vec::new();
-    for part in cards.chunks(ACROSS * DOWN) {
+    let numbered: Vec<(usize, &Card)> = cards.iter().enumerate().collect();
+    for part in numbered.chunks(ACROSS * DOWN) {
         let mut paper = Drawing::default();
-        for (index, card) in part.iter().enumerate() {
+        for (place, (index, card)) in part.iter().enumerate() {
             let corner =
-                (LEFT + CARD.0 * (index % ACROSS) as f64, TOP + CARD.1 * (index / ACROSS) as f64);
-            draw(&mut paper, card, corner, for_customer);
+                (LEFT + CARD.0 * (place % ACROSS) as f64, TOP + CARD.1 * (place / ACROSS) as f64);
+            draw(&mut paper, card, (corner, index + 1), for_customer);
         }
         pages.push(paper);
     }
@@ -114,7 +134,14 @@ pub fn order_pages(
     let count = pages.len();
     let page = |(index, paper): (usize, Drawing)| {
         let mut head = Drawing::default();
-        head.text((LEFT, 18.0), 6.0, "font-weight=\"bold\"", &cut(title, 6.0, 120.0));
+        // Bold comes out wider by 1.14.
+        let wide = 120.0 / 1.14;
+        let is_short = text_width_mm(title, 6.0) <= wide;
+        let (size, first) = if is_short { (6.0, 18.0) } else { (4.2, 13.6) };
+        for (line, words) in broken_to(title, size, wide, 2).iter().enumerate() {
+            let y = first + 5.4 * line as f64;
+            head.text((LEFT, y), size, "font-weight=\"bold\"", words);
+        }
         let number = format!("page {} of {count}", index + 1);
         let told = dated(&number, date, 3.2, 60.0);
         head.text((RIGHT, 18.0), 3.2, &format!("text-anchor=\"end\" fill=\"{SOFT}\""), &told);
@@ -138,13 +165,25 @@ pub fn order_page_png(page: &str, dots_per_inch: f64) -> Result<(Vec<u8>, bool),
     super::png::render(page, dots_per_inch.clamp(20.0, 1200.0) / 25.4)
 }
 
-fn draw(paper: &mut Drawing, card: &Card, (x, y): (f64, f64), for_customer: bool) {
+/// A drawing of ours with ids that no other piece on the page has: of two alike a browser takes the
+/// first for both. Words in it hold no quotes as they are, so that none is taken for an id.
+fn with_own_ids(svg: &str, number: usize) -> String {
+    svg.replace(" id=\"", &format!(" id=\"p{number}-"))
+        .replace("\"url(#", &format!("\"url(#p{number}-"))
+}
+
+fn draw(
+    paper: &mut Drawing,
+    card: &Card,
+    ((x, y), number): ((f64, f64), usize),
+    for_customer: bool,
+) {
     let soft = format!("fill=\"{SOFT}\"");
     paper.out.push_str(&format!(
         "<g class=\"card\" transform=\"translate({} {})\">\n{}</g>\n",
         mm(x),
         mm(y),
-        card.picture
+        with_own_ids(&card.picture, number)
     ));
     let number = if card.count == 1 {
         format!("{}", card.row)
@@ -173,10 +212,10 @@ fn draw(paper: &mut Drawing, card: &Card, (x, y): (f64, f64), for_customer: bool
     }
     let mut left = 5;
     for told in &card.told {
-        let lines = broken_to(told, 2.3, CARD.0 - 4.0, left);
+        let lines = broken_to(told, TOLD_MM, CARD.0 - 4.0, left);
         left -= lines.len();
         for line in lines {
-            paper.text((x + 2.0, at), 2.3, &soft, &line);
+            paper.text((x + 2.0, at), TOLD_MM, &soft, &line);
             at += 3.0;
         }
     }
@@ -208,7 +247,8 @@ fn read_over(pages: &mut Vec<Drawing>, cards: &[Card]) {
             y += READ_LINE_MM;
         }
         if lines.is_empty() {
-            paper.text((LEFT + 14.0, y), 3.0, &format!("fill=\"{SOFT}\""), "no text");
+            let words = if card.is_program { UNLISTED } else { "no text" };
+            paper.text((LEFT + 14.0, y), 3.0, &format!("fill=\"{SOFT}\""), words);
             y += READ_LINE_MM;
         }
         if !settled {
@@ -235,145 +275,5 @@ fn read_over(pages: &mut Vec<Drawing>, cards: &[Card]) {
     pages.push(paper);
 }
 
-/// A piece on the page of its order: its card, and its sheet as SVG.
-#[derive(Clone, Debug)]
-pub struct Turned {
-    /// The card.
-    pub card: Card,
-    /// The sheet that is shown for it.
-    pub sheet: String,
-}
-
-/// The page that turns through the pieces of an order, one HTML file that needs no network: each on
-/// its sheet, by button, arrow key or number, and all texts in large letters at the end.
-#[must_use]
-pub fn order_html(title: &str, date: &str, pieces: &[Turned], for_customer: bool) -> String {
-    let drawn = match date {
-        "" => String::new(),
-        date => format!("<p>Drawn {}</p>", crate::svg::escaped(date)),
-    };
-    let title = crate::svg::escaped(title);
-    let mut sheets = String::new();
-    let mut list = String::new();
-    let mut texts = String::new();
-    for (index, piece) in pieces.iter().enumerate() {
-        let card = &piece.card;
-        let name = crate::svg::escaped(&card.name);
-        let refused = match (&card.refused, for_customer) {
-            (None, _) => String::new(),
-            (Some(_), true) => {
-                "<p class=\"refused\">Not settled yet: we shall ask you about it.</p>".to_owned()
-            }
-            (Some(why), false) => {
-                format!("<p class=\"refused\">Not fit: {}</p>", crate::svg::escaped(why))
-            }
-        };
-        let shown = if index == 0 { "" } else { " hidden" };
-        let count = match card.count {
-            1 => String::new(),
-            count => format!(" ({count} pieces)"),
-        };
-        sheets.push_str(&format!(
-            "<section id=\"piece-{row}\" aria-label=\"Piece {row}, {name}\"{shown}>\n\
-             <h2>{row}. {name}{count}</h2>\n{refused}{}\n</section>\n",
-            piece.sheet,
-            row = card.row,
-        ));
-        list.push_str(&format!("<option value=\"{index}\">{}. {name}</option>\n", card.row));
-        let lines: Vec<String> = card
-            .texts
-            .iter()
-            .map(|text| format!("<p dir=\"auto\">{}</p>", crate::svg::escaped(text)))
-            .collect();
-        let settled = match card.refused {
-            None => "",
-            Some(_) => {
-                "<p class=\"refused\">Not settled yet: this one will not be engraved as it stands \
-                 here.</p>"
-            }
-        };
-        let lines = lines.concat();
-        texts.push_str(&format!("<li value=\"{}\">{lines}{settled}</li>\n", card.row));
-    }
-    let script = PAGE.split_once("<script>").and_then(|(_, rest)| rest.split_once("</script>"));
-    let hash = script_hash(script.map_or("", |(script, _)| script));
-    filled(
-        PAGE,
-        &[
-            ("{{script_hash}}", &hash),
-            ("{title}", &title),
-            ("{drawn}", &drawn),
-            ("{list}", &list),
-            ("{texts}", &texts),
-            ("{sheets}", &sheets),
-        ],
-    )
-}
-
-const PAGE: &str = include_str!("../../page/order.html");
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn card(row: usize, name: &str, text: &str) -> Card {
-        Card {
-            row,
-            name: name.to_owned(),
-            count: 1,
-            texts: vec![text.to_owned()],
-            told: vec!["cup: 114.3 mm measured along".to_owned()],
-            ..Card::default()
-        }
-    }
-
-    /// Every piece has its card and every letter of every text its place, on A4 and on Letter
-    /// (ANSI/ASME Y14.1: 8.5 by 11 inches).
-    #[test]
-    fn all_pieces_and_all_letters_are_on_the_pages() {
-        let long = "Maximiliana ".repeat(20);
-        let cards: Vec<Card> = (1..=20)
-            .map(|row| {
-                card(row, &format!("<{row}> & co"), if row == 7 { &long } else { "Søn & {x}" })
-            })
-            .collect();
-        let pages = order_pages("Cups & tins", "2026-11-30", SheetSize::A4, &cards, true);
-        let all = pages.concat();
-        assert_eq!(all.matches("class=\"card\"").count(), 20);
-        assert_eq!(all.matches("Søn &amp; {x}").count(), 19);
-        assert_eq!(all.matches("Maximiliana").count(), 20);
-        assert!(
-            all.contains("&lt;20&gt; &amp; co")
-                && all.contains(&format!("page 1 of {}", pages.len()))
-        );
-        assert_eq!(all.matches("Approved as shown").count(), 1);
-        for page in &pages {
-            let tree = resvg::usvg::Tree::from_str(page, &resvg::usvg::Options::default()).unwrap();
-            let mm = 25.4 / 96.0;
-            assert!((f64::from(tree.size().width()) * mm - 210.0).abs() < 0.01);
-            for attribute in page.split(" y=\"").skip(1) {
-                let y: f64 = attribute.split('"').next().unwrap().parse().unwrap();
-                assert!(y < 279.0 - 6.0, "{y}");
-            }
-        }
-    }
-
-    #[test]
-    fn the_customer_is_not_told_of_the_machine() {
-        let refused =
-            Card { refused: Some("too-long: shorten it".to_owned()), ..card(1, "A", "A") };
-        let bench =
-            order_pages("t", "", SheetSize::A4, std::slice::from_ref(&refused), false).concat();
-        let customer =
-            order_pages("t", "", SheetSize::A4, std::slice::from_ref(&refused), true).concat();
-        assert!(bench.contains("not fit: too-long"), "{bench}");
-        assert!(
-            !customer.contains("too-long") && customer.contains("not settled yet"),
-            "{customer}"
-        );
-        let turned = Turned { card: refused, sheet: "<svg></svg>".to_owned() };
-        let page = order_html("{texts} <b>", "2026-11-30", std::slice::from_ref(&turned), true);
-        assert!(!page.contains("too-long") && page.contains("{texts} &lt;b&gt;"), "{page}");
-        assert!(order_html("t", "", &[turned], false).contains("Not fit: too-long"));
-    }
-}
+mod tests;
