@@ -396,11 +396,12 @@ fn the_sheets_of_an_order_show_every_piece_and_every_text() {
         "Юлия Рогова",
         "עדה רון",
         "ნინო ტბელი",
-        "{Plain} &quot;Tea&quot;",
     ] {
         // On its card and among the texts.
         assert!(pages.matches(words).count() >= 2, "{words}");
     }
+    // A name that burns in two lines is read so.
+    assert!(pages.contains("{Plain} &quot;Tea&quot;") && pages.contains("{Plain} / &quot;Tea"));
     assert_eq!(pages.matches("class=\"card\"").count(), 12);
     assert_eq!(pages.matches("<image ").count(), 12, "each has its picture");
     assert!(pages.contains("Bulrush Islands") && pages.contains("Approved as shown"));
