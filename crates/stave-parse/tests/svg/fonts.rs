@@ -228,6 +228,26 @@ fn another_font_is_named_and_so_are_characters_without_glyphs() {
     assert!(none.art.shapes.is_empty());
 }
 
+/// A text without a size draws nothing, whatever fonts there are.
+#[test]
+fn a_text_without_a_size_is_told_so() {
+    let fonts = Fonts::from_files([plank()]);
+    let size = "its font size is 0: nothing to draw";
+    let transform = "its transform leaves it no size: nothing to draw";
+    for (text, told) in [
+        ("<text y='30' font-family='Plank' font-size='0'>IT</text>", size),
+        ("<g style='font-size: 0px'><text y='30' font-family='Plank'>IT</text></g>", size),
+        ("<text y='30' font-family='Plank'><tspan font-size='0'>IT</tspan></text>", size),
+        ("<text y='30' font-family='Plank' transform='scale(0)'>IT</text>", transform),
+        ("<g transform='scale(1 0)'><text font-family='Plank'>IT</text></g>", transform),
+    ] {
+        let drawing = read(text, &fonts);
+        let notices: Vec<_> =
+            drawing.notices.iter().map(|one| (one.kind, one.message.as_str())).collect();
+        assert_eq!(notices, [(NoticeKind::Empty, told)], "{text}");
+    }
+}
+
 /// A drawing that names what may stand in its font's place has said what it wants.
 #[test]
 fn a_font_with_a_fallback_is_no_news_and_another_text_is() {
