@@ -233,11 +233,13 @@ impl Shop<'_> {
                 }
                 Ok(())
             }
-            (Doing::Verify, _) | (_, RowState::Kept) => Ok(()),
+            (_, RowState::Kept) => Ok(()),
             _ => self.make(source, maker, path, (stamp, row)),
         }
     }
 
+    /// Makes a piece, and writes it where that is what is asked: whether a row can be made is so
+    /// decided in one place.
     fn make(
         &self,
         source: Source<'_>,
@@ -259,7 +261,10 @@ impl Shop<'_> {
             }
         };
         row.fit = Some(true);
-        row.duration_s = Some(made.duration_s);
+        // Verified is what lies there: a time, and so a price, is none of its findings.
+        if self.doing != Doing::Verify {
+            row.duration_s = Some(made.duration_s);
+        }
         let mark = |finding: stave::Finding| finding.accepting(&options.allow);
         row.findings = made.report.findings.into_iter().map(mark).collect();
         if self.doing == Doing::Make {

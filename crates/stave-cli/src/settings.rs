@@ -97,6 +97,18 @@ pub(crate) fn not_given(what: &str, option: &str) -> String {
     format!("no {what} is given: say {option} FILE, or name it in the job: {what} = \"FILE\"")
 }
 
+/// The job settings that were typed, and what is wrong with them.
+pub(crate) fn typed(options: &JobOptions) -> (JobFile, Vec<String>) {
+    let mut given = JobFile::default();
+    let mut messages = Vec::new();
+    for (option, value) in options.given() {
+        if let Err(fault) = given.set_option(option, value) {
+            messages.push(fault.to_string());
+        }
+    }
+    (given, messages)
+}
+
 /// Reads and checks everything, and tells every fault of every file at once.
 pub(crate) fn read(
     files: &SetupFiles,
@@ -123,13 +135,7 @@ pub(crate) fn read(
     let blank_path = blank_path.ok_or_else(|| Failure::bad(not_given("blank", "-b")))?;
     let machine_path = machine_path.ok_or_else(|| Failure::bad(not_given("machine", "-m")))?;
     let (blank, machine) = (blank(&blank_path)?, machine(&machine_path)?);
-    let mut given = JobFile::default();
-    let mut messages: Vec<String> = Vec::new();
-    for (option, value) in options.given() {
-        if let Err(fault) = given.set_option(option, value) {
-            messages.push(fault.to_string());
-        }
-    }
+    let (given, mut messages) = typed(options);
     let mut note = |faults: Faults| messages.extend(faults.iter().map(ToString::to_string));
     let (blank, machine, job) = match (blank, machine, job) {
         (Ok(blank), Ok(machine), Ok(job)) => (blank, machine, job),
@@ -153,12 +159,17 @@ pub(crate) fn read(
     let setup = Setup::new(blank, machine, job.overridden_by(given))?;
     if !quiet {
         // Before all else: what follows, an error too, may come of it.
-        setup.doubts.iter().map(doubtful).for_each(|doubt| say(&doubt));
-        for warning in &setup.warnings {
-            say(&format!("note: {warning}"));
-        }
+        say_doubts_of(&setup);
     }
     Ok((setup, paths))
+}
+
+/// Says what in a whole setup can hardly be meant.
+pub(crate) fn say_doubts_of(setup: &Setup) {
+    setup.doubts.iter().map(doubtful).for_each(|doubt| say(&doubt));
+    for warning in &setup.warnings {
+        say(&format!("note: {warning}"));
+    }
 }
 
 /// What every command that lays art or programs goes by: the setup, the files it is read from, and

@@ -90,6 +90,14 @@ pub fn advise(wants: Wants, lays: &[(LayKind, LayFigures)]) -> Option<Advice> {
             format!("{}{nothing_is_free}: {kind} costs least, but {losses}", wants.sentence())
         }
     };
+    // Who sees in the table that a label strays less is told what speaks against it.
+    let label = lays.iter().find(|(one, _)| *one == LayKind::Label).map(|(_, label)| label);
+    let is_told = wants == Wants::Level && !all_cheap && !losses.is_empty();
+    let strays_less = |label: &LayFigures| strayed(label) < 0.98 * strayed(figures) - NOTHING_LOST;
+    let why = match is_told && kind != LayKind::Label && label.is_some_and(strays_less) {
+        true => format!("{why}; a label strays less, but its lines would not be level"),
+        false => why,
+    };
     Some(Advice { best: kind, cost, why })
 }
 
@@ -109,9 +117,14 @@ pub fn lay_cost(wants: Wants, kind: LayKind, figures: &LayFigures) -> f64 {
         Wants::Angles => angles + 0.35 * lopsided.max(size),
         Wants::Level => {
             let bent = if kind == LayKind::Label { angles.max(size) + 2.0 } else { 0.0 };
-            bent + 0.5 * angles + size
+            bent + strayed(figures)
         }
     }
+}
+
+/// What angles and sizes that stray cost a text, whether its lines are level or not.
+fn strayed(figures: &LayFigures) -> f64 {
+    0.5 * figures.omega_max_rad / ANGLE_WARNING_RAD + figures.size_change() / SIZE_WARNING
 }
 
 /// What is lost, in words; empty where nothing worth them is.

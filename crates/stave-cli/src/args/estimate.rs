@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::{FieldOptions, FontFiles, PictureOptions, Reading};
+use super::{FieldOptions, FontFiles, JobOptions, PictureOptions, Reading};
 
 /// Tell how long programs take, flat or wrapped, and what a batch costs.
 ///
@@ -22,7 +22,8 @@ pub(crate) struct EstimateArgs {
     /// The blank a rotary program is for (TOML): lengths and speeds are then those on its wall
     #[arg(short, long, value_name = "BLANK")]
     pub(crate) blank: Option<PathBuf>,
-    /// The job by which a drawing is wrapped (TOML); it may name blank, machine and input
+    /// The job by which a drawing is wrapped (TOML); an option beats it. It may name blank, machine
+    /// and input
     #[arg(short, long, value_name = "JOB")]
     pub(crate) job: Option<PathBuf>,
     /// Print JSON instead of a table
@@ -34,6 +35,8 @@ pub(crate) struct EstimateArgs {
     pub(crate) was: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) fonts: FontFiles,
+    #[command(flatten)]
+    pub(crate) settings: JobOptions,
     #[command(flatten)]
     pub(crate) reading: Reading,
     #[command(flatten)]

@@ -101,7 +101,7 @@ mod tests {
     #[test]
     fn help_lists_every_setting_with_its_words() {
         let mut command = Typed::command();
-        for name in ["wrap", "lays", "check", "template", "proof", "swatch", "walk"] {
+        for name in ["wrap", "lays", "check", "template", "proof", "swatch", "walk", "estimate"] {
             let one = command.find_subcommand_mut(name).expect("a command");
             let help = one.render_long_help().to_string();
             for option in JOB_OPTIONS {

@@ -15,7 +15,8 @@ use super::{FieldOptions, FontFiles, JobOptions, PictureOptions, Reading, SetupF
 /// taken as it is, so files given here that are not those it was wrapped for show what a wrong
 /// set-up would burn. Of an order (.toml) all pieces are drawn and every text in large letters, on
 /// several sheets or on one page that turns through them. What is found goes to standard error; the
-/// picture is made all the same, with status 0.
+/// picture is made all the same, with status 0, unless art lies off the wall or past reach: that
+/// has no place to be drawn at.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct ProofArgs {
     /// A wrapped program, a flat one, a drawing, a picture (PNG, JPEG), or an order (.toml); `-` is

@@ -35,14 +35,25 @@ pub(crate) fn run(args: &EstimateArgs) -> Result<ExitCode, Failure> {
         Some(path) => settings::blank(path)?.map(Some),
         None => Ok(None),
     };
+    let (given, wrong) = settings::typed(&args.settings);
     let (machine, blank) = match (machine, blank) {
-        (Ok(machine), Ok(blank)) => (machine, blank),
+        (Ok(machine), Ok(blank)) if wrong.is_empty() => (machine, blank),
         (machine, blank) => {
-            let faults = [blank.err(), machine.err()];
-            return Err(Failure::of_faults(faults));
+            let faults = blank.err().into_iter().chain(machine.err()).flatten();
+            let told = faults.map(|fault| fault.to_string());
+            return Err(Failure::all_bad(wrong.into_iter().chain(told)));
         }
     };
-    settings::say_doubts(blank.as_ref(), Some(&machine), Some(&job));
+    let job = job.overridden_by(given);
+    let is_typed = args.settings.given().next().is_some();
+    match &blank {
+        // What is typed is looked at, whether an input is laid by it or not.
+        Some(blank) if is_typed => settings::say_doubts_of(&setup(&job, &machine, blank)?),
+        _ => settings::say_doubts(blank.as_ref(), Some(&machine), Some(&job)),
+    }
+    if is_typed && blank.is_none() {
+        say("note: without a blank (-b) nothing is laid, and job settings change no time");
+    }
     let font_paths = settings::font_paths(&args.fonts, job_path, &job.fonts);
     let mut files = Files::default()
         .reads("the machine", &machine_path)

@@ -7,13 +7,15 @@ use stave::number::fixed;
 pub(crate) fn walk(report: &WalkReport) -> String {
     let mut out = String::new();
     for found in &report.loops {
+        let from_to = |(from, to): (f64, f64)| format!("{} to {}", fixed(from, 1), fixed(to, 1));
+        let around = match found.across {
+            Some(across) => format!("across {} mm", from_to(across)),
+            None => format!("turn {}°", from_to(found.turn_deg)),
+        };
         out.push_str(&format!(
-            "round {}: {} to {} mm along, turn {} to {}°, {} corners\n",
+            "round {}: {} mm along, {around}, {} corners\n",
             found.piece,
-            fixed(found.at.0, 1),
-            fixed(found.at.1, 1),
-            fixed(found.turn_deg.0, 1),
-            fixed(found.turn_deg.1, 1),
+            from_to(found.at),
             found.corners
         ));
     }

@@ -128,6 +128,9 @@ fn what_is_wrong_is_told() {
     refused(&["--rate", "-3"], "M2\n", &["--rate", "0 to 1e9"]);
     refused(&["--start", "25:00"], "M2\n", &["--start", "08:30"]);
     refused(&["no/such/file.nc"], "", &["cannot read no/such/file.nc"]);
+    let can = path("blanks/can.toml");
+    refused(&["-b", &can, "--place-facet", "lid"], "M2\n", &["--place-facet", "\"lid\""]);
+    refused(&["-b", &can, "--tilt", "steep"], "M2\n", &["--tilt", "steep"]);
 }
 
 #[test]
@@ -353,8 +356,17 @@ fn a_drawing_is_estimated_as_its_program() {
     let drawn = json(&of(&["estimate", &drawing, "--json"]));
     let read = json(&of(&["estimate", "o.nc", "--json"]));
     assert_eq!((&drawn["lines"], &drawn["moves"]), (&read["lines"], &read["moves"]));
-    for key in ["travel_mm", "burn_mm", "duration_s"] {
-        let (a, b) = (drawn[key].as_f64().unwrap(), read[key].as_f64().unwrap());
-        assert!((a / b - 1.0).abs() < 1e-6, "{key}: {a} and {b}");
-    }
+    let alike = |drawn: &serde_json::Value, read: &serde_json::Value| {
+        for key in ["travel_mm", "burn_mm", "duration_s"] {
+            let (a, b) = (drawn[key].as_f64().unwrap(), read[key].as_f64().unwrap());
+            assert!((a / b - 1.0).abs() < 1e-6, "{key}: {a} and {b}");
+        }
+    };
+    alike(&drawn, &read);
+    // Job settings beat the job here as in `wrap`.
+    let turned = ["--place-turn", "90"];
+    of(&[&["wrap", &drawing, "-o", "turned.nc"], &turned[..]].concat());
+    let there = json(&of(&[&["estimate", &drawing, "--json"], &turned[..]].concat()));
+    alike(&there, &json(&of(&["estimate", "turned.nc", "--json"])));
+    assert_ne!(there["travel_mm"], drawn["travel_mm"]);
 }

@@ -216,6 +216,9 @@ fn it_is_walked_resumed_and_proved_as_any_program() {
         [(bench.run(&["walk"], program), "wrapped"), (bench.job(&["walk"], FLAT), "flat")]
     {
         let walked = walked.done();
+        // The rotary stands still: no turn is told, but where it goes across the place.
+        let round = "round the program: 40 to 60 mm along, across -15 to 10 mm, 4 corners";
+        assert!(walked.err.contains(round), "{how}: {}", walked.err);
         let text = walked.out_text();
         assert_eq!(of_axis(text, 'A'), [120.0], "{how}");
         let y = of_axis(text, 'Y');

@@ -157,6 +157,12 @@ fn looking_writes_nothing() {
     assert_eq!(states(&report).iter().filter(|state| **state == "would-make").count(), 10);
     assert!(report["pieces"][0]["duration_s"].as_f64().unwrap() > 0.0);
     assert!(!made.exists());
+    // What cannot be made would not be made, however it is asked.
+    let verified = order(shop.path(), &["--verify", "--json"]);
+    assert_eq!(verified.status, Some(1), "{}", verified.err);
+    assert_eq!(states(&json(&verified)), states(&report));
+    assert!(json(&verified)["pieces"][7]["message"].as_str().unwrap().contains("too-long"));
+    assert!(!made.exists());
     let table = order(shop.path(), &["--dry-run"]);
     for words in ["10 would-make, 2 failed", "line 9: ", "work_s", "total"] {
         assert!(table.out_text().contains(words), "{words}:\n{}", table.out_text());

@@ -126,6 +126,34 @@ fn a_zone_that_was_ignored_shows() {
     assert!(!masked.contains("error zone"), "{masked}");
 }
 
+/// Art in a zone has its place on the wall: the picture is made, of a flat program and of a
+/// drawing, and the errors are those of `check`.
+#[test]
+fn what_lies_in_a_zone_is_drawn() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("a.svg");
+    let there = ["--place-at", "100", "--place-turn", "180"];
+    let errors = |said: &str| -> Vec<String> {
+        said.lines().filter(|line| line.contains("error zone")).map(str::to_owned).collect()
+    };
+    let said = proof(&there, &out);
+    assert!(!errors(&said).is_empty(), "{said}");
+    assert!(fs::read_to_string(&out).unwrap().starts_with("<svg"), "{said}");
+    let drawing = folder.path().join("b.svg");
+    let of = |path: &str| {
+        let to = drawing.to_str().unwrap();
+        let there = ["--place-at", "60", "--place-turn", "170", "--path", path, "-o", to];
+        run(&[&["proof"], &CREST[1..], &there].concat())
+    };
+    let said = of("M0 0H30V60H0Z").done().err;
+    assert!(!errors(&said).is_empty(), "{said}");
+    assert!(drawing.is_file());
+    // What lies off the wall has no place to be drawn at.
+    let off = of("M0 0H30V400H0Z");
+    assert_eq!(off.status, Some(1), "{}", off.err);
+    assert!(off.err.contains("off-wall"), "{}", off.err);
+}
+
 /// The sheet names the files with the digests of line 1; the customer is not told of the bench.
 #[test]
 fn the_files_are_named_with_their_digests() {

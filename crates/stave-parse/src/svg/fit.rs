@@ -18,7 +18,7 @@ use super::error::SvgError;
 /// From one base line to the next, in font sizes.
 const LINE_EM: f64 = 1.2;
 /// How far apart words are laid that are measured, in font sizes.
-const APART_EM: f64 = 50.0;
+const APART_EM: f64 = 20.0;
 /// The most words of a text that breaks into lines, and the most lines.
 const MOST_WORDS: usize = 500;
 const MOST_LINES: usize = 40;
@@ -210,7 +210,7 @@ impl Own {
             match node {
                 usvg::Node::Path(path) => {
                     let outline = convert::path(path.data(), Affine::IDENTITY);
-                    let Some(bounds) = outline.map(|path| path.bounding_box()) else { continue };
+                    let Some(bounds) = outline.as_ref().and_then(bounds) else { continue };
                     self.ink = Some(self.ink.map_or(bounds, |ink| ink.union(bounds)));
                     let pen = path.stroke().map_or(0.0, |stroke| stroke.width().get().into());
                     self.pen = self.pen.max(pen);
@@ -220,6 +220,11 @@ impl Own {
             }
         }
     }
+}
+
+/// The box around an outline; `None` for a point by itself, as a font may leave one in a letter.
+fn bounds(outline: &kurbo::BezPath) -> Option<Rect> {
+    outline.segments().next().map(|_| outline.bounding_box())
 }
 
 /// Words as they are shown in a sentence.
@@ -326,12 +331,12 @@ fn span(x: &str, dy_em: f64, words: &str) -> String {
     format!("<tspan x=\"{x}\"{dy}>{}</tspan>", stave_toolpath::xml::escaped(words))
 }
 
-/// The document with every word of the runs by itself, to be measured; at the end of each the
-/// first word twice, which tells how wide a blank is.
+/// The document with every word of the runs by itself, to be measured; at the end of each every two
+/// that follow each other, which tell how far apart they stand.
 pub(super) fn taken_apart(source: &str, runs: &[Run]) -> String {
     with(source, runs, |run| {
-        let twice = run.words.first().map(|word| format!("{word} {word}"));
-        let rows = run.words.iter().cloned().chain(twice);
+        let pairs = run.words.windows(2).map(|pair| pair.join(" "));
+        let rows = run.words.iter().cloned().chain(pairs);
         let row = |(number, words): (usize, String)| {
             span(&run.x, if number == 0 { 0.0 } else { APART_EM }, &words)
         };
@@ -399,10 +404,10 @@ impl Measured {
             if !ends {
                 continue;
             }
-            let bounds = std::mem::take(&mut outline).bounding_box();
+            let Some(bounds) = bounds(&std::mem::take(&mut outline)) else { continue };
             let row = ((bounds.center().y - self.own.origin.y) / apart).round().max(0.0);
             // Whatever lies elsewhere is none of these words.
-            if row.is_nan() || row > MOST_WORDS as f64 {
+            if row.is_nan() || row > 2.0 * MOST_WORDS as f64 {
                 continue;
             }
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
@@ -425,14 +430,21 @@ impl Measured {
     /// The lines that leave the words largest; of two ways as good, the one with fewer.
     fn lines(&self, run: &Run) -> Vec<String> {
         let count = run.words.len();
-        let widths: Vec<f64> = (0..count).map(|row| self.width(row)).collect();
-        let blank = (self.width(count) - 2.0 * self.width(0)).max(0.0);
+        let words = (0..count).map(|row| Word {
+            width: self.width(row),
+            before: match row.checked_sub(1) {
+                // A letter may reach over its neighbour.
+                Some(last) => self.width(count + last) - self.width(last) - self.width(row),
+                None => 0.0,
+            },
+        });
+        let words: Vec<Word> = words.collect();
         let width = run.fit.width_mm.map_or(f64::INFINITY, |mm| mm / self.own.mm_along);
         let height = run.fit.height_mm.map_or(f64::INFINITY, |mm| mm / self.own.mm_across);
         let mut best: Option<(f64, Vec<usize>)> = None;
         for lines in 1..=count.min(MOST_LINES) {
-            let ends = narrowest(&widths, blank, lines);
-            let widest = widest(&widths, blank, &ends);
+            let ends = narrowest(&words, lines);
+            let widest = widest(&words, &ends);
             let scale = ((width - self.own.pen) / widest)
                 .min((height - self.own.pen) / self.height(&ends))
                 .min(1.0);
@@ -464,54 +476,67 @@ impl Measured {
     }
 }
 
+/// A word as wide as its ink, and how far it stands behind the one before it.
+#[derive(Clone, Copy, Debug)]
+struct Word {
+    width: f64,
+    before: f64,
+}
+
 /// Where lines end so that the widest of so many is as narrow as can be: for each line the number
 /// of the word after it.
-fn narrowest(widths: &[f64], blank: f64, lines: usize) -> Vec<usize> {
-    let all: f64 = widths.iter().sum::<f64>() + blank * widths.len() as f64;
-    let (mut low, mut high) = (widths.iter().copied().fold(0.0, f64::max), all);
+fn narrowest(words: &[Word], lines: usize) -> Vec<usize> {
+    let all: f64 = words.iter().map(|word| word.width + word.before.max(0.0)).sum();
+    let (mut low, mut high) = (words.iter().map(|word| word.width).fold(0.0, f64::max), all);
     for _ in 0..50 {
         let middle = f64::midpoint(low, high);
-        if broken(widths, blank, middle).len() <= lines {
+        if broken(words, middle).len() <= lines {
             high = middle;
         } else {
             low = middle;
         }
     }
-    broken(widths, blank, high)
+    broken(words, high)
 }
 
 /// Where lines end that are at most so wide; a word that is wider has a line of its own.
-fn broken(widths: &[f64], blank: f64, most: f64) -> Vec<usize> {
+fn broken(words: &[Word], most: f64) -> Vec<usize> {
     let mut ends = Vec::new();
     let mut line: Option<f64> = None;
-    for (index, width) in widths.iter().enumerate() {
+    for (index, word) in words.iter().enumerate() {
+        let with = |line: f64| line + word.before + word.width;
         line = match line {
-            Some(before) if before + blank + width <= most => Some(before + blank + width),
+            Some(before) if with(before) <= most => Some(with(before)),
             Some(_) => {
                 ends.push(index);
-                Some(*width)
+                Some(word.width)
             }
-            None => Some(*width),
+            None => Some(word.width),
         };
     }
     if line.is_some() {
-        ends.push(widths.len());
+        ends.push(words.len());
     }
     ends
 }
 
-fn widest(widths: &[f64], blank: f64, ends: &[usize]) -> f64 {
+fn widest(words: &[Word], ends: &[usize]) -> f64 {
     let starts = std::iter::once(0).chain(ends.iter().copied());
     let of = |(start, end): (usize, &usize)| {
-        let words = widths.get(start..*end).unwrap_or_default();
-        words.iter().sum::<f64>() + blank * words.len().saturating_sub(1) as f64
+        let line = words.get(start..*end).unwrap_or_default();
+        let after = line.iter().skip(1).map(|word| word.before);
+        line.iter().map(|word| word.width).chain(after).sum()
     };
     starts.zip(ends).map(of).fold(f64::MIN_POSITIVE, f64::max)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{broken, narrowest, widest};
+    use super::{Word, broken, narrowest, widest};
+
+    fn words(widths: &[f64], before: f64) -> Vec<Word> {
+        widths.iter().map(|&width| Word { width, before }).collect()
+    }
 
     /// Against every way to break so many words.
     #[test]
@@ -520,17 +545,18 @@ mod tests {
             [&[3.0, 1.0, 4.0, 1.5, 5.0, 9.0, 2.6][..], &[2.0; 6], &[8.0, 0.5, 0.5], &[4.0]]
         {
             for blank in [0.0, 0.7, 2.0] {
+                let words = words(widths, blank);
                 for lines in 1..=widths.len() {
-                    let found = narrowest(widths, blank, lines);
+                    let found = narrowest(&words, lines);
                     assert!(found.len() <= lines && found.last() == Some(&widths.len()));
                     let ways = (0_u32..1 << (widths.len() - 1)).filter_map(|breaks| {
                         let mut ends: Vec<usize> =
                             (1..widths.len()).filter(|k| breaks >> (k - 1) & 1 == 1).collect();
                         ends.push(widths.len());
-                        (ends.len() <= lines).then(|| widest(widths, blank, &ends))
+                        (ends.len() <= lines).then(|| widest(&words, &ends))
                     });
                     let least = ways.fold(f64::INFINITY, f64::min);
-                    let own = widest(widths, blank, &found);
+                    let own = widest(&words, &found);
                     assert!(
                         (own - least).abs() < 1e-9,
                         "{widths:?} {blank} {lines}: {own} {least}"
@@ -538,8 +564,8 @@ mod tests {
                 }
             }
         }
-        assert_eq!(widest(&[3.0, 1.0, 4.0], 0.5, &[2, 3]), 4.5);
+        assert_eq!(widest(&words(&[3.0, 1.0, 4.0], 0.5), &[2, 3]), 4.5);
         // What is wider than a line has one of its own.
-        assert_eq!(broken(&[1.0, 9.0, 1.0, 1.0], 0.5, 3.0), [1, 2, 4]);
+        assert_eq!(broken(&words(&[1.0, 9.0, 1.0, 1.0], 0.5), 3.0), [1, 2, 4]);
     }
 }

@@ -84,11 +84,11 @@ fn reached(entries: &Entries<'_, '_>, from: impl Iterator<Item = usize>) -> Vec<
     let mut next: Vec<usize> = from.collect();
     while let Some(at) = next.pop() {
         let Some(entry) = entries.list.get(at) else { continue };
-        for index in at..entry.end {
-            if std::mem::replace(&mut reached[index], true) {
+        let inside = entries.list.iter().zip(&mut reached).take(entry.end).skip(at);
+        for (inside, reached) in inside {
+            if std::mem::replace(reached, true) {
                 continue;
             }
-            let inside = &entries.list[index];
             let shown = match inside.tag() {
                 "feImage" => href(inside.node)
                     .and_then(|href| href.strip_prefix('#'))

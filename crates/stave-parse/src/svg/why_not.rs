@@ -1,5 +1,8 @@
 //! Why an element that the drawing means to show is not drawn.
 
+use roxmltree::Node;
+use simplecss::DeclarationTokenizer;
+
 use super::NoticeKind;
 use super::collect::Fate;
 use super::document::{Entry, Role};
@@ -23,6 +26,13 @@ impl Ledger<'_, '_, '_> {
             return match (is_blank, fate.met) {
                 (true, _) => {
                     (NoticeKind::Empty, "a text without characters: nothing to draw".to_owned())
+                }
+                (false, false) if has_no_font_size(entry.node) => {
+                    (NoticeKind::Empty, "its font size is 0: nothing to draw".to_owned())
+                }
+                (false, false) if is_scaled_away(entry.node) => {
+                    let message = "its transform leaves it no size: nothing to draw";
+                    (NoticeKind::Empty, message.to_owned())
                 }
                 (false, false) => {
                     let message = "no font is installed for this text: left out; install one or \
@@ -56,6 +66,33 @@ impl Ledger<'_, '_, '_> {
             }
         }
     }
+}
+
+/// Whether all the words of a text have a font size of nothing, from attributes.
+fn has_no_font_size(text: Node<'_, '_>) -> bool {
+    let size_of = |node: Node<'_, '_>| {
+        let style = node.attribute("style").unwrap_or_default();
+        let styled = DeclarationTokenizer::from(style).filter(|one| one.name == "font-size");
+        let size = styled.last().map(|one| one.value).or(node.attribute("font-size"));
+        size.map(str::trim).filter(|size| *size != "inherit").map(str::to_owned)
+    };
+    let mut words = text
+        .descendants()
+        .filter(|node| node.is_text() && node.text().is_some_and(|words| !words.trim().is_empty()));
+    words.all(|node| {
+        let size = node.ancestors().find_map(size_of).unwrap_or_default();
+        let number = size.trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%');
+        number.parse() == Ok(0.0)
+    })
+}
+
+/// Whether the transforms on and around an element leave nothing of its size.
+fn is_scaled_away(node: Node<'_, '_>) -> bool {
+    let transforms = node.ancestors().filter_map(|around| around.attribute("transform"));
+    transforms.filter_map(|text| text.parse::<svgtypes::Transform>().ok()).any(|transform| {
+        let area = transform.a * transform.d - transform.b * transform.c;
+        area.abs() <= f64::EPSILON
+    })
 }
 
 /// Why a shape has nothing to draw, from its own attributes.

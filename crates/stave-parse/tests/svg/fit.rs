@@ -4,7 +4,10 @@
 use kurbo::{PathEl, Rect};
 use stave_parse::svg::{Drawing, Fonts, NoticeKind, SvgError, read_svg};
 
-use crate::fonts::plank;
+use proptest::prelude::*;
+use stave_tests::cases;
+
+use crate::fonts::{plank, plank_with_points};
 
 fn document(inside: &str) -> String {
     format!(
@@ -143,6 +146,73 @@ fn a_text_breaks_at_blanks() {
     let (found, box_of) = wrapped("data-width='8' direction='rtl'", "III II");
     assert_eq!(found, [30_000, 42_000]);
     assert!((box_of.width() - 16.0 / 3.0).abs() < 1e-3, "{box_of:?}");
+}
+
+/// A point by itself within a letter draws nothing, and so has no part in how wide a word is.
+#[test]
+fn lone_points_of_a_font_are_no_ink() {
+    let inside = "<text x='50' y='20' font-family='Plank' font-size='10' data-fit='wrap' \
+                  data-width='6' data-height='40'>I I I</text>";
+    let of = |font: Vec<u8>| {
+        let fonts = Fonts::from_files([font]);
+        ink(&read_svg(document(inside).as_bytes(), &fonts).unwrap())
+    };
+    let found = of(plank_with_points());
+    assert_eq!(found, of(plank()));
+    assert!((found.height() - 31.0).abs() < 1e-3, "three lines: {found:?}");
+}
+
+/// The ink of a line of single strokes at a font size of 10 mm.
+fn line_ink(words: &[String]) -> Rect {
+    let attributes = "x='50' y='30' font-family='stave-line' font-size='10'";
+    ink(&read(&format!("<text {attributes}>{}</text>", words.join(" "))))
+}
+
+proptest! {
+    #![proptest_config(cases(12))]
+
+    /// No other way to break a text at its blanks leaves its letters larger. They are capitals
+    /// whose strokes stand on the base line, 21 of the 30 units to the em high; every word begins
+    /// and ends with the same one, so that lines lie flush.
+    #[test]
+    fn lines_leave_the_letters_as_large_as_can_be(
+        words in prop::collection::vec("I([LMNV]{0,5}I)?", 2..=8),
+        width in 5.0_f64..60.0,
+        height in 5.0_f64..90.0,
+    ) {
+        let count = words.len();
+        let mut widths = vec![vec![0.0; count + 1]; count];
+        for start in 0..count {
+            for end in start + 1..=count {
+                widths[start][end] = line_ink(&words[start..end]).width();
+            }
+        }
+        let high = |lines: usize| 7.0 + 12.0 * (lines as f64 - 1.0);
+        let scale_of = |breaks: u32| {
+            let ends = (1..=count).filter(|end| *end == count || breaks >> (end - 1) & 1 == 1);
+            let (mut start, mut widest, mut lines) = (0, 0.0_f64, 0);
+            for end in ends {
+                widest = widest.max(widths[start][end]);
+                (start, lines) = (end, lines + 1);
+            }
+            (width / widest).min(height / high(lines))
+        };
+        let best = (0_u32..1 << (count - 1)).map(scale_of).fold(0.0, f64::max);
+        for size in [10.0, 25.0] {
+            let drawing = read(&format!(
+                "<text x='50' y='30' font-family='stave-line' font-size='{size}' data-fit='wrap' \
+                 data-width='{width}' data-height='{height}' data-least='0.01'>{}</text>",
+                words.join(" ")
+            ));
+            let found = ink(&drawing);
+            prop_assert!(found.width() <= width + 1e-3 && found.height() <= height + 1e-3);
+            // As large as it could be, unless it is as large as it is drawn.
+            let lines = bases(&drawing).chunk_by(|base, next| next - base < 50).count();
+            let scale = found.height() / high(lines);
+            let most = best.min(size / 10.0);
+            prop_assert!(scale >= most - 1e-3, "{scale} {most} in {lines} lines: {words:?}");
+        }
+    }
 }
 
 /// The base lines of strokes that stand on them, in thousandths of a mm.

@@ -6,13 +6,30 @@ use stave_parse::svg::{Drawing, FontSet, Fonts, NoticeKind, read_svg};
 /// A TrueType font (OpenType specification 1.9) named "Plank": letters `I`, `L` and `T` of 1000
 /// units to the em, 500 wide, whose glyphs are a box of 100 by 700 at 0, 200 and 400.
 pub(crate) fn plank() -> Vec<u8> {
+    planks(&[])
+}
+
+/// The same with a point by itself in each letter, as fonts that are much used have it in some: a
+/// contour that draws nothing.
+pub(crate) fn plank_with_points() -> Vec<u8> {
+    planks(&[300])
+}
+
+/// The font, its letters with points by themselves at these heights.
+fn planks(points: &[i16]) -> Vec<u8> {
     let letters = [('I', 0_i16), ('L', 200), ('T', 400)];
-    // A glyph: one contour of four points, flags for on-curve points with 16-bit steps.
+    // A glyph: one contour of four points, flags for on-curve points with 16-bit steps; and the
+    // points by themselves.
     let glyph = |left: i16| -> Vec<u8> {
-        let mut out = be(&[1, left, 0, left + 100, 700, 3, 0]);
-        out.extend([1_u8; 4]);
+        let contours = 1 + i16::try_from(points.len()).unwrap();
+        let mut out = be(&[contours, left, 0, left + 100, 700]);
+        out.extend((3..3 + contours).flat_map(i16::to_be_bytes));
+        out.extend(be(&[0]));
+        out.extend(vec![1_u8; 4 + points.len()]);
         out.extend(be(&[left, 0, 100, 0]));
+        out.extend(be(&vec![0; points.len()]));
         out.extend(be(&[0, 700, 0, -700]));
+        out.extend(be(points));
         out
     };
     let mut glyf = Vec::new();
@@ -238,6 +255,26 @@ fn another_font_is_named_and_so_are_characters_without_glyphs() {
     let none = read("<text y='30' font-family='Plank'>IT</text>", &Fonts::None);
     assert_eq!(kinds(&none), [NoticeKind::Font]);
     assert!(none.art.shapes.is_empty());
+}
+
+/// A text without a size draws nothing, whatever fonts there are.
+#[test]
+fn a_text_without_a_size_is_told_so() {
+    let fonts = Fonts::from_files([plank()]);
+    let size = "its font size is 0: nothing to draw";
+    let transform = "its transform leaves it no size: nothing to draw";
+    for (text, told) in [
+        ("<text y='30' font-family='Plank' font-size='0'>IT</text>", size),
+        ("<g style='font-size: 0px'><text y='30' font-family='Plank'>IT</text></g>", size),
+        ("<text y='30' font-family='Plank'><tspan font-size='0'>IT</tspan></text>", size),
+        ("<text y='30' font-family='Plank' transform='scale(0)'>IT</text>", transform),
+        ("<g transform='scale(1 0)'><text font-family='Plank'>IT</text></g>", transform),
+    ] {
+        let drawing = read(text, &fonts);
+        let notices: Vec<_> =
+            drawing.notices.iter().map(|one| (one.kind, one.message.as_str())).collect();
+        assert_eq!(notices, [(NoticeKind::Empty, told)], "{text}");
+    }
 }
 
 /// A drawing that names what may stand in its font's place has said what it wants.

@@ -19,20 +19,22 @@ use stave_setup::{Blank, Setup};
 use crate::error::Error;
 use crate::estimate::{Estimate, full_look_ahead};
 use crate::flat_place::for_program;
-use crate::run::{Finished, Held, Known, Onlookers, open};
+use crate::run::{Finished, Known, Onlookers, open};
 use crate::source::{Options, Source};
-use crate::wrap::{told, wrap};
+use crate::wrap::told;
 
 mod differences;
 mod figures;
 mod files;
 mod gather;
+mod just;
 mod stretches;
 mod width;
 
 pub use files::FileNames;
 use files::INPUT;
 use gather::Gathered;
+use just::JustWrapped;
 
 /// The width of a burn where no lens tells, mm (common practice, no source).
 const ASSUMED_SPOT_MM: f64 = 0.15;
@@ -48,30 +50,6 @@ pub struct ProofOptions {
     pub files: FileNames,
     /// The paper that the sheet is for.
     pub sheet: SheetSize,
-}
-
-/// What wrapping a program told of it, that the program alone does not.
-struct JustWrapped {
-    findings: Vec<Finding>,
-    /// The greatest error of an angle, rad.
-    omega_rad: Option<f64>,
-    /// The least and the greatest spacing of scan lines on the wall, mm.
-    spacing_mm: Option<(f64, f64)>,
-    /// What a person should know, a sentence each.
-    warnings: Vec<String>,
-}
-
-impl JustWrapped {
-    fn of(report: crate::WrapReport) -> Self {
-        let omegas = report.as_laid.iter().filter_map(|piece| piece.figures.omega_max_deg);
-        let spacings = || report.operations.iter().filter_map(|operation| operation.spacing_mm);
-        Self {
-            omega_rad: omegas.reduce(f64::max).map(f64::to_radians),
-            spacing_mm: spacings().reduce(f64::min).zip(spacings().reduce(f64::max)),
-            findings: report.findings,
-            warnings: report.warnings,
-        }
-    }
 }
 
 /// A program brought back to the wall, ready to be drawn.
@@ -104,16 +82,16 @@ pub struct Proof {
 }
 
 /// Brings a program back to the wall of the setup's blank: a wrapped one by its first line; a flat
-/// one or a drawing is wrapped first, fit or not, for a picture shows what is wrong, whatever that
-/// is; one that is said to be finished and has no such line, with its zero at the first station and
-/// no tilt.
+/// one or a drawing is wrapped first, fit or not, for a picture shows what is wrong; one that is
+/// said to be finished and has no such line, with its zero at the first station and no tilt.
 ///
 /// The energy of a burn is its power times the time it takes: at the speed asked under M4, where
 /// power follows the speed, and as the machine speeds up and slows down under M3 (common practice,
 /// no source). On the wall it is as wide as the spot.
 ///
 /// # Errors
-/// Where the program or drawing is wrong or cannot be timed; errors of reading.
+/// Where the program or drawing is wrong or cannot be timed; where art lies off the wall or past
+/// reach, and so nowhere that could be shown; errors of reading.
 ///
 /// ```
 /// use stave::{Options, ProofOptions, Setup, Source, proof, setup};
@@ -146,9 +124,7 @@ pub fn proof(
         #[cfg(feature = "svg")]
         drawn => (drawn, false),
     };
-    let all = Options { allow: Code::ALL.to_vec(), ..options.clone() };
-    let mut program = Held::default();
-    let report = wrap(source, &mut program, setup, &all)?;
+    let (program, report) = just::wrapped(source, setup, options)?;
     #[cfg(feature = "svg")]
     let texts = (!is_program).then(|| report.words.clone());
     #[cfg(not(feature = "svg"))]

@@ -79,6 +79,10 @@ pub struct LoopReport {
     pub at: (f64, f64),
     /// From, to about the axis, degrees.
     pub turn_deg: (f64, f64),
+    /// From, to across a flat place from its middle, mm: the rotary stands still there, and turns
+    /// are none of the ware. `None` on the wall.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub across: Option<(f64, f64)>,
 }
 
 /// A way round in the flat plane, and how it is laid.

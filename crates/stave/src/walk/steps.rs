@@ -67,6 +67,7 @@ impl<'a, W: Write> Walker<'a, W> {
             corners: 0,
             at: (f64::INFINITY, f64::NEG_INFINITY),
             turn_deg: (f64::INFINITY, f64::NEG_INFINITY),
+            across: None,
         };
         let feed = Feed::PerMinute(60.0 * self.options.speed_mm_per_s);
         let ends = outline.iter().cycle().skip(1);
@@ -91,6 +92,10 @@ impl<'a, W: Write> Walker<'a, W> {
                 report.corners += 1;
             }
         }
+        report.across = self.setup.facet.as_ref().map(|on| {
+            let across = |turn_deg: f64| on.facet.across_mm(turn_deg.to_radians());
+            (across(report.turn_deg.0), across(report.turn_deg.1))
+        });
         wrapper.beam(None, true, &mut self.writer).map_err(unfit)?;
         Ok(report)
     }
