@@ -168,7 +168,7 @@ pub(super) fn is_followed(name: &str, value: &str) -> bool {
             !before.is_some_and(|c| c.is_alphanumeric() || c == '-' || c == '_')
         })
     };
-    if UNFOLLOWED.iter().any(|function| calls(function)) {
+    if UNFOLLOWED.iter().any(calls) {
         return false;
     }
     let word = matches!(low.as_str(), "none" | "inherit");

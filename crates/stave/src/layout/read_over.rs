@@ -4,7 +4,7 @@ use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
 use stave_parse::svg::{Run, Words, WordsOf};
 use stave_rig::{Keeps, Zones};
 use stave_setup::Setup;
-use stave_toolpath::art::{Art, Part, Rule, Shape};
+use stave_toolpath::art::{Art, Part, Rule, Shape, Stroke};
 
 use super::{Layout, PlacedPart};
 
@@ -189,7 +189,7 @@ impl<'a> Look<'a> {
     fn stands_in_a_burn(&self, index: usize, at: Point) -> bool {
         let hides = self.shape(index).is_some_and(|shape| {
             shape.fill.is_some_and(|fill| fill.hides())
-                || shape.stroke.as_ref().is_some_and(|stroke| stroke.hides())
+                || shape.stroke.as_ref().is_some_and(Stroke::hides)
         });
         let beneath = self.layout.art.shapes.iter().enumerate().take(index).rev();
         let mut there = beneath.filter(|(k, under)| self.covers(*k, under, at));
