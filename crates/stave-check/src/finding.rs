@@ -73,7 +73,8 @@ pub enum Code {
     Font,
     /// A text past its box.
     TooLong,
-    /// A burn so far out of focus that its spot is more than twice as wide.
+    /// A burn so far out of focus that its spot is more than twice as wide, or that takes a flat
+    /// place for round wall.
     DefocusFar,
     /// Art that no operation picks.
     Unpicked,
@@ -271,7 +272,8 @@ impl Code {
             Self::DefocusFar => (
                 "defocus-far",
                 Error,
-                "A burn so far out of focus that its spot is more than twice as wide.",
+                "A burn so far out of focus that its spot is more than twice as wide, or that takes a \
+                 flat place for round wall.",
                 "tilt and focus as `stave level` says",
             ),
             Self::Unpicked => (

@@ -1,7 +1,5 @@
 //! The program of a drawing or of a flat program that is wrapped to be shown, fit or not.
 
-use std::io::Read;
-
 use stave_check::{Code, Finding};
 use stave_rig::Misfit;
 use stave_setup::{Setup, ZoneRule};
@@ -45,9 +43,9 @@ pub(super) fn wrapped(
 ) -> Result<(Held, crate::WrapReport), Error> {
     match source {
         Source::Program { mut input, name } => {
-            let mut bytes = Vec::new();
-            input.read_to_end(&mut bytes).map_err(Error::Input)?;
-            let anew = || Source::program(&bytes[..]).named(&*name);
+            let mut held = Held::default();
+            std::io::copy(&mut input, &mut held).map_err(Error::Input)?;
+            let anew = || Source::program(&held.0[..]).named(&*name);
             past_zones(
                 setup,
                 options,
