@@ -62,7 +62,7 @@ pub fn wrap<W: Write>(
     match source {
         Source::Program { input, name } => wrap_program(input, output, setup, options, &name),
         #[cfg(feature = "svg")]
-        drawn => crate::wrap_art::wrap_drawn(&drawn, output, setup, options),
+        drawn => crate::wrap_art::wrap_drawn(&drawn, output, setup, options, false),
     }
 }
 

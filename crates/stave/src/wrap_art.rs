@@ -58,12 +58,14 @@ pub(crate) fn planned<'a>(
     plan_art(burns, setup).map_err(|found| Error::NotFit(hits(found)))
 }
 
-/// Lays a drawing on the setup's blank, and writes the program that burns it to `output`.
+/// Lays a drawing on the setup's blank, and writes the program that burns it to `output`; the words
+/// that come to be read are listed for who asks.
 pub(crate) fn wrap_drawn<W: Write>(
     source: &Source<'_>,
     output: W,
     setup: &Setup,
     options: &Options,
+    lists_words: bool,
 ) -> Result<WrapReport, Error> {
     let layout = unfolded(source, setup, options, Purpose::Burn)?;
     let (burns, ways) = settled(&layout, source, setup);
@@ -151,7 +153,9 @@ pub(crate) fn wrap_drawn<W: Write>(
     report.estimate = Some(estimate);
     report.judged(&seen);
     report.as_laid = laid.pieces;
-    report.words = layout.read_over(&layout.words, setup);
+    if lists_words {
+        report.words = layout.read_over(&layout.words, setup);
+    }
     report.pieces = pieces(&layout, setup, &plan);
     let each = layout.operations.iter().zip(&burned.operations);
     report.operations =

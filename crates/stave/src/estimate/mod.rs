@@ -211,7 +211,7 @@ fn estimate_drawn(
     };
     let all = Options { allow: stave_check::Code::ALL.to_vec(), ..options.clone() };
     let mut lines = LineCount::default();
-    let report = crate::wrap_art::wrap_drawn(source, &mut lines, setup, &all)?;
+    let report = crate::wrap_art::wrap_drawn(source, &mut lines, setup, &all, false)?;
     let nothing = || Error::of_source(name, SourceFault::NothingToTime);
     let mut estimate = report.estimate.ok_or_else(nothing)?;
     estimate.lines = lines.0;

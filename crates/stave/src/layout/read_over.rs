@@ -1,5 +1,7 @@
 //! Which words of a drawing come to be read on the ware, for a person to look over.
 
+use std::cell::Cell;
+
 use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
 use stave_parse::svg::{Run, Words, WordsOf};
 use stave_rig::{Keeps, Zones};
@@ -57,6 +59,19 @@ struct Look<'a> {
     burned: Vec<Vec<PlacedPart>>,
     /// Shapes of each element, by rising index.
     of_element: Vec<Vec<usize>>,
+    /// What looking may still cost, in parts of outlines: past it all is taken for seen.
+    left: Cell<u64>,
+}
+
+/// What looking at all of a drawing's texts may cost, in parts of outlines: some seconds.
+const MOST_WORK: u64 = 300_000_000;
+/// What it costs to find a place on the wall.
+const PLACE_WORK: usize = 100;
+
+/// Shapes that may hide a shape, and those that it may lie over, the highest first.
+struct Near {
+    over: Vec<usize>,
+    beneath: Vec<usize>,
 }
 
 impl<'a> Look<'a> {
@@ -74,7 +89,8 @@ impl<'a> Look<'a> {
             }
         }
         let boxes = layout.art.bounds_of_shapes();
-        Self { layout, setup, zones: Zones::new(setup), boxes, burned, of_element }
+        let (zones, left) = (Zones::new(setup), Cell::new(MOST_WORK));
+        Self { layout, setup, zones, boxes, burned, of_element, left }
     }
 
     fn shape(&self, index: usize) -> Option<&'a Shape> {
@@ -115,14 +131,13 @@ impl<'a> Look<'a> {
 
     /// How much is seen of a shape of a text: it burns, or stands bare in what burns.
     fn shown(&self, index: usize) -> Shown {
-        let Some(shape) = self.shape(index) else { return Shown::No };
-        let burns = self.burned.get(index).is_some_and(|parts| !parts.is_empty());
+        let (Some(shape), Some(near)) = (self.shape(index), self.near(index)) else {
+            return Shown::No;
+        };
         let is_seen = |at: Point| {
-            self.is_open(index, at)
-                && match burns {
-                    true => self.burns_at(index, at),
-                    false => self.stands_in_a_burn(index, at),
-                }
+            self.let_through(&shape.clips, at)
+                && !self.is_hidden(&near, at)
+                && self.reads(index, &near, at)
         };
         let mut seen = points(&shape.path).map(is_seen);
         let Some(first) = seen.next() else { return Shown::No };
@@ -139,43 +154,78 @@ impl<'a> Look<'a> {
         let has = |shape: &Shape| shape.clips.iter().any(|&one| reaches(art, one, clip));
         let clipped = art.shapes.iter().enumerate().filter(|(_, shape)| has(shape));
         clipped.into_iter().any(|(index, shape)| {
-            let burns = self.burned.get(index).is_some_and(|parts| !parts.is_empty());
-            let inside = |at: &&Point| holds(shape, **at) && !self.is_hidden(index, **at);
-            letters.iter().filter(inside).any(|&at| match burns {
-                true => self.burns_at(index, at),
-                false => self.stands_in_a_burn(index, at),
-            })
+            let Some(near) = self.near(index) else { return false };
+            let inside =
+                |at: &&Point| self.covers_whole(shape, **at) && !self.is_hidden(&near, **at);
+            letters.iter().filter(inside).any(|&at| self.reads(index, &near, at))
         })
     }
 
-    /// Whether a place of a shape is let through by its clips and covered by nothing.
-    fn is_open(&self, index: usize, at: Point) -> bool {
+    /// What may lie over a shape and beneath it; `None` where nothing of it is to be seen.
+    fn near(&self, index: usize) -> Option<Near> {
+        let own = self.boxes.get(index).copied().flatten()?;
         let art = &self.layout.art;
-        let clips = self.shape(index).map_or(&[][..], |shape| &shape.clips);
-        clips.iter().all(|&clip| lets_through(art, clip, at)) && !self.is_hidden(index, at)
+        let element = self.shape(index)?.element;
+        let meets = |k: &usize| {
+            self.boxes.get(*k).copied().flatten().is_some_and(|other| own.overlaps(other))
+        };
+        let hides = |k: &usize| {
+            let hides = |over: &Shape| {
+                over.element != element && over.fill.is_some_and(|fill| fill.hides())
+            };
+            !art.is_shaded(*k) && self.shape(*k).is_some_and(hides)
+        };
+        let over = (index + 1..art.shapes.len()).filter(meets).filter(hides).collect();
+        Some(Near { over, beneath: (0..index).rev().filter(meets).collect() })
     }
 
-    fn is_hidden(&self, index: usize, at: Point) -> bool {
-        let own = self.shape(index).map(|shape| shape.element);
+    /// Whether something that costs so much may still be looked at.
+    fn may(&self, cost: usize) -> bool {
+        let left = self.left.get().checked_sub(cost as u64);
+        self.left.set(left.unwrap_or(0));
+        left.is_some()
+    }
+
+    fn let_through(&self, clips: &[usize], at: Point) -> bool {
         let art = &self.layout.art;
-        let later = art.shapes.iter().enumerate().skip(index + 1);
-        later.filter(|(_, over)| Some(over.element) != own).any(|(k, over)| {
-            let hides = over.fill.is_some_and(|fill| fill.hides()) && !art.is_shaded(k);
-            hides && self.covers(k, over, at)
-        })
+        let cost = |&clip: &usize| {
+            let areas = art.clips.get(clip).map_or(&[][..], |clip| &clip.areas);
+            areas.iter().map(|area| area.path.elements().len()).sum::<usize>()
+        };
+        clips.iter().all(|clip| !self.may(cost(clip)) || lets_through(art, *clip, at))
+    }
+
+    fn is_hidden(&self, near: &Near, at: Point) -> bool {
+        near.over.iter().any(|&k| self.covers(k, at))
+    }
+
+    /// Whether a place of a shape burns, or stands bare in what does.
+    fn reads(&self, index: usize, near: &Near, at: Point) -> bool {
+        match self.burned.get(index).is_some_and(|parts| !parts.is_empty()) {
+            true => self.burns_at(index, at),
+            false => self.stands_in_a_burn(index, near, at),
+        }
     }
 
     /// Whether a place lies in what is seen of a shape's inside.
-    fn covers(&self, index: usize, shape: &Shape, at: Point) -> bool {
+    fn covers(&self, index: usize, at: Point) -> bool {
         let near = self.boxes.get(index).copied().flatten().is_some_and(|near| near.contains(at));
-        let art = &self.layout.art;
-        near && holds(shape, at) && shape.clips.iter().all(|&clip| lets_through(art, clip, at))
+        let seen =
+            |shape: &Shape| self.covers_whole(shape, at) && self.let_through(&shape.clips, at);
+        near && self.shape(index).is_some_and(seen)
+    }
+
+    /// Whether a place lies in a shape's inside.
+    fn covers_whole(&self, shape: &Shape, at: Point) -> bool {
+        self.may(shape.path.elements().len()) && holds(shape, at)
     }
 
     /// Whether what burns of a shape burns at a place: not where a zone is left dark.
     fn burns_at(&self, index: usize, at: Point) -> bool {
         let parts = self.burned.get(index).map_or(&[][..], Vec::as_slice);
-        self.zones.is_empty() || parts.iter().any(|part| !self.is_masked(part, at))
+        self.zones.is_empty()
+            || !self.may(PLACE_WORK)
+            || parts.iter().any(|part| !self.is_masked(part, at))
     }
 
     fn is_masked(&self, part: &PlacedPart, at: Point) -> bool {
@@ -186,16 +236,14 @@ impl<'a> Look<'a> {
     }
 
     /// Whether a shape that does not burn hides what would burn beneath it.
-    fn stands_in_a_burn(&self, index: usize, at: Point) -> bool {
+    fn stands_in_a_burn(&self, index: usize, near: &Near, at: Point) -> bool {
         let hides = self.shape(index).is_some_and(|shape| {
             shape.fill.is_some_and(|fill| fill.hides())
                 || shape.stroke.as_ref().is_some_and(Stroke::hides)
         });
-        let beneath = self.layout.art.shapes.iter().enumerate().take(index).rev();
-        let mut there = beneath.filter(|(k, under)| self.covers(*k, under, at));
+        let fills = |part: &PlacedPart| part.part == Part::Fill;
         hides
-            && there.next().is_some_and(|(k, _)| {
-                let fills = |part: &PlacedPart| part.part == Part::Fill;
+            && near.beneath.iter().find(|&&k| self.covers(k, at)).is_some_and(|&k| {
                 self.burned.get(k).is_some_and(|parts| parts.iter().any(fills))
                     && self.burns_at(k, at)
             })

@@ -59,7 +59,7 @@ pub(super) fn wrapped(
         #[cfg(feature = "svg")]
         drawn => {
             let wrap = |setup: &Setup, options: &Options, out: &mut Held| {
-                crate::wrap_art::wrap_drawn(&drawn, out, setup, options)
+                crate::wrap_art::wrap_drawn(&drawn, out, setup, options, true)
             };
             past_zones(setup, options, wrap, || Ok(Vec::new()))
         }
