@@ -272,8 +272,8 @@ impl Code {
             Self::DefocusFar => (
                 "defocus-far",
                 Error,
-                "A burn so far out of focus that its spot is more than twice as wide, or that takes a \
-                 flat place for round wall.",
+                "A burn so far out of focus that its spot is more than twice as wide, or that takes \
+                 a flat place for round wall.",
                 "tilt and focus as `stave level` says",
             ),
             Self::Unpicked => (

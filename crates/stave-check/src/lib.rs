@@ -46,6 +46,7 @@ mod procrustes;
 mod sharp;
 mod spacing;
 mod straightest;
+mod stretches;
 
 pub use finding::{Code, Finding, NoCode, Severity};
 pub use focus::{Sharpness, focus_at_mid_strip};
@@ -64,3 +65,4 @@ pub use optics::{Optics, optics};
 pub use procrustes::{Similarity, similarity};
 pub use spacing::{Scan, ScanFinder, StepSpacing, step_spacing};
 pub use straightest::{NoRoom, Room, Spot, straightest};
+pub use stretches::JoinedStretches;

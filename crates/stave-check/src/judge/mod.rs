@@ -10,9 +10,9 @@ mod laps;
 mod optical;
 mod planes;
 mod seen;
-mod swept;
 #[cfg(test)]
 mod tests;
+mod turns;
 
 use std::convert::Infallible;
 
@@ -25,9 +25,10 @@ use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
 
 use crate::finding::{Code, Finding};
 use crate::spacing::ScanFinder;
+use crate::stretches::JoinedStretches;
 use laps::Laps;
 use seen::{Range, Seen, Tally};
-use swept::{Swept, Turns};
+use turns::Turns;
 
 pub use findings::{NozzleGap, spacing_against_spot};
 pub use optical::FocusPlace;
@@ -190,7 +191,7 @@ pub struct Judge<'a> {
     scan: ScanFinder,
     /// What of the rail burns at no lift, and the heights of what burns under one, or on uneven
     /// ware.
-    swept: Swept,
+    swept: JoinedStretches,
     /// Turns at which that burns.
     turns: Turns,
     lifted: Range,
@@ -256,7 +257,7 @@ impl<'a> Judge<'a> {
             beam_on_travel: Tally::default(),
             laps: Laps::new(blank.wall.length_mm(), spot_rad + late_rad),
             scan: ScanFinder::default(),
-            swept: Swept::default(),
+            swept: JoinedStretches::default(),
             turns: Turns::default(),
             lifted: Range::default(),
             asked_burn_s: 0.0,

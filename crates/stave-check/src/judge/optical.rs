@@ -51,6 +51,13 @@ fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<f64>)> {
     told.or_else(|| made_for.focus_at_mm.map(|at_mm| (height(at_mm), Some(at_mm))))
 }
 
+/// What so much out of focus is told as, and how many times as wide the spot is there: it grows
+/// with the hyperbola of a Gaussian beam (ISO 11146-1), by √2 within the Rayleigh length.
+pub(super) fn weighed(defocus_mm: f64, rayleigh_mm: f64) -> (Code, f64) {
+    let growth = (defocus_mm / rayleigh_mm).hypot(1.0);
+    (if growth > SPOILED { Code::DefocusFar } else { Code::Defocus }, growth)
+}
+
 impl Judge<'_> {
     /// Where the run is focused: by what it burns, the middle of the narrowest strip that holds it,
     /// unless somebody says where.
@@ -99,7 +106,7 @@ impl Judge<'_> {
         };
         // What was looked at turn by turn is in `lifted`.
         let is_true = self.setup.blank.running.is_true();
-        for &(from, to) in self.swept.stretches().iter().filter(|_| is_true) {
+        for &(from, to) in self.swept.all().iter().filter(|_| is_true) {
             let Some((least, most)) = self.heights_over(from, to) else { continue };
             for height in [least, most] {
                 let along_mm = self.crest.along_at_height(from, to, height);
@@ -145,7 +152,7 @@ impl Judge<'_> {
         let wall = self.rig.wall;
         let crest = &self.rig.crest;
         let mut best: Option<(f64, f64)> = None;
-        for &(from, to) in self.swept.stretches() {
+        for &(from, to) in self.swept.all() {
             let mut places = self.crest.crossings_of_height(from, to, height_mm);
             places.push(self.crest.along_at_height(from, to, height_mm));
             for along_mm in places {
@@ -209,7 +216,7 @@ impl Judge<'_> {
             }
             false => String::new(),
         };
-        let growth = (defocus_mm / figures.rayleigh_mm.unwrap_or(depth_mm)).hypot(1.0);
+        let (code, growth) = weighed(defocus_mm, figures.rayleigh_mm.unwrap_or(depth_mm));
         let message = format!(
             "burns are up to {} mm out of focus{of_that} where lens \"{}\" is sharp within ±{} mm: \
              the spot is {} times as wide as in focus; {}",
@@ -219,7 +226,6 @@ impl Judge<'_> {
             fixed(growth, 1),
             self.better_focus(defocus_mm)
         );
-        let code = if growth > SPOILED { Code::DefocusFar } else { Code::Defocus };
         let finding = Finding::new(code, message);
         let finding = match self.burned_turn_rad(focus.worst_at_mm) {
             Some(turn_rad) => finding.at(focus.worst_at_mm, turn_rad),
@@ -244,7 +250,7 @@ impl Judge<'_> {
     fn best_defocus_mm(&self, tilt_rad: f64) -> Option<f64> {
         let (wall, crest) = (self.rig.wall, Crest::new(tilt_rad));
         let mut ends: Option<(f64, f64)> = None;
-        for &(from, to) in self.swept.stretches() {
+        for &(from, to) in self.swept.all() {
             let [a, b] = [from, to].map(|along_mm| wall.s_of_at(self.crest.at_mm(along_mm)));
             let within = wall.sections_between(a.min(b), a.max(b));
             let outer = [a, b].map(|s_mm| wall.section(s_mm, &mut 0));

@@ -7,8 +7,9 @@ use stave_toolpath::{Place, Stand, Step};
 
 use super::Judge;
 use super::findings::mm;
+use super::optical::weighed;
 use super::seen::{Seen, Tally};
-use crate::finding::{Code, Finding};
+use crate::finding::Finding;
 use crate::optics;
 
 /// How far apart a burn across flat places is looked at.
@@ -16,8 +17,6 @@ const LOOK_RAD: f64 = PI / 180.0;
 const MOST_LOOKS: f64 = 720.0;
 /// Where no lens says how deep it is sharp, a plane this far below the wall is told, mm.
 const DEEP_MM: f64 = 0.5;
-/// So many times the depth within which a lens is sharp its spot is more than twice as wide.
-const FAR: f64 = 2.0;
 
 /// How far a flat place lies below the round wall, mm; not above 0 beside it.
 fn below_mm(facet: &Facet, at_mm: f64, turn_rad: f64, radius_mm: f64) -> f64 {
@@ -62,9 +61,9 @@ impl Judge<'_> {
     /// Flat places that were burned as the round wall.
     pub(super) fn planes(&self, findings: &mut Vec<Finding>) {
         let lens = self.setup.job.lens.as_ref();
-        let depth_mm = lens
-            .and_then(|lens| optics(lens, self.setup.machine.beam.as_ref()).half_depth_mm)
-            .unwrap_or(DEEP_MM);
+        let figures = lens.map(|lens| optics(lens, self.setup.machine.beam.as_ref()));
+        let depth_mm = figures.and_then(|figures| figures.half_depth_mm).unwrap_or(DEEP_MM);
+        let rayleigh_mm = figures.and_then(|figures| figures.rayleigh_mm).unwrap_or(depth_mm);
         for (facet, tally) in self.setup.blank.facets.iter().zip(&self.planes) {
             let Some(worst) = tally.worst.filter(|worst| worst.value > depth_mm) else { continue };
             let message = format!(
@@ -73,8 +72,7 @@ impl Judge<'_> {
                 mm(worst.value),
                 name = facet.name,
             );
-            let far = worst.value > FAR * depth_mm;
-            let code = if far { Code::DefocusFar } else { Code::Defocus };
+            let (code, _) = weighed(worst.value, rayleigh_mm);
             findings.push(self.found(code, &worst, message).figures(worst.value, depth_mm));
         }
     }

@@ -9,7 +9,7 @@ use super::convert;
 use super::rewrite::Rewritten;
 use super::rings::rings;
 use super::unit::MM_PER_PX;
-use super::words::{Run, Words, WordsOf, points, shown};
+use super::words::{Painted, Words, WordsOf, points, shown};
 
 /// How far the ground that a cutout is cut from reaches past what a mask lets through, mm.
 const PAST_MM: f64 = 1.0;
@@ -44,7 +44,7 @@ impl<'r> Clips<'r> {
         // usvg has broken circles of clip paths, so that these recursions end.
         let within = clip.clip_path().map(|outer| self.add(outer, to_px)).into_iter().collect();
         let inside = to_px * convert::affine(clip.transform());
-        let mut held = Held::default();
+        let mut held = ClipInside::default();
         let around = (inside, usvg::Transform::identity());
         self.areas(clip.root(), around, &mut Vec::new(), &mut held);
         self.list.push(Clip { areas: held.areas, within });
@@ -72,7 +72,7 @@ impl<'r> Clips<'r> {
             Some(outer) => Some(self.add_mask(outer, to_px)?),
             None => None,
         };
-        let mut inside = Held::default();
+        let mut inside = ClipInside::default();
         let by_alpha = mask.kind() == usvg::MaskType::Alpha;
         let around = (to_px, usvg::Transform::identity());
         self.mask_areas(mask.root(), around, by_alpha, &mut Vec::new(), &mut inside)?;
@@ -95,7 +95,7 @@ impl<'r> Clips<'r> {
         Some(index)
     }
 
-    fn words_of(&mut self, clip: usize, texts: Vec<(Vec<Run>, Vec<Point>)>) {
+    fn words_of(&mut self, clip: usize, texts: Vec<(Vec<Painted>, Vec<Point>)>) {
         let of = |points| WordsOf::Clip { clip, points };
         self.words.extend(texts.into_iter().map(|(runs, points)| Words { runs, of: of(points) }));
     }
@@ -117,7 +117,7 @@ impl<'r> Clips<'r> {
         (to_px, around): (Affine, usvg::Transform),
         by_alpha: bool,
         clips: &mut Vec<usize>,
-        out: &mut Held,
+        out: &mut ClipInside,
     ) -> Option<()> {
         let plain = group.opacity().get() >= 1.0
             && group.mask().is_none()
@@ -157,7 +157,7 @@ impl<'r> Clips<'r> {
         group: &usvg::Group,
         (root_to_px, around): (Affine, usvg::Transform),
         clips: &mut Vec<usize>,
-        out: &mut Held,
+        out: &mut ClipInside,
     ) {
         let depth = clips.len();
         let own = convert::group_to_px(group, around);
@@ -190,13 +190,13 @@ impl<'r> Clips<'r> {
 
 /// What a clip path or a mask lets through, what a mask cuts from that, and the words they show.
 #[derive(Default)]
-struct Held {
+struct ClipInside {
     areas: Vec<ClipArea>,
     cutouts: Vec<BezPath>,
-    words: Vec<(Vec<Run>, Vec<Point>)>,
+    words: Vec<(Vec<Painted>, Vec<Point>)>,
 }
 
-impl Held {
+impl ClipInside {
     /// Takes note of a text's words.
     fn read(&mut self, text: &usvg::Text, to_px: Affine) {
         let runs = shown(text);
@@ -214,7 +214,7 @@ fn mask_area(
     to_page: Affine,
     by_alpha: bool,
     clips: &[usize],
-    out: &mut Held,
+    out: &mut ClipInside,
 ) -> Option<()> {
     let fill = path.fill().filter(|_| path.stroke().is_none())?;
     let ink = convert::ink(fill.paint())?;

@@ -141,13 +141,16 @@ pub(super) fn of_declarations(style: &str) -> Vec<String> {
 
 /// Whether a value of a property is one that is followed, where it is a property that is seen.
 pub(super) fn is_followed(name: &str, value: &str) -> bool {
+    if !is_seen(name) && !NOT_FOLLOWED.contains(&name) {
+        return true;
+    }
     let value = value.trim();
     let low = value.to_ascii_lowercase();
     if NOT_FOLLOWED.contains(&name) {
         return matches!(low.as_str(), "none" | "normal" | "mixed" | "view-box");
     }
     // What of clip paths is followed is told where that is done.
-    if !is_seen(name) || name == "clip-path" {
+    if name == "clip-path" {
         return true;
     }
     let is_reset = matches!(low.as_str(), "unset" | "revert" | "revert-layer" | "initial");

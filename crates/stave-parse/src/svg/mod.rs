@@ -80,7 +80,7 @@ pub use path_data::{PathError, path_data, read_path};
 pub use shades::Shades;
 pub use template::Template;
 pub use view::{Seen, Sight, View};
-pub use words::{Run, Words, WordsOf};
+pub use words::{Painted, Words, WordsOf};
 
 use std::sync::{Arc, Mutex};
 

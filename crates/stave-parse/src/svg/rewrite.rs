@@ -221,28 +221,28 @@ impl Writer<'_, '_, '_> {
     fn attributes(&mut self, index: usize) {
         let node = self.entries.list[index].node;
         let (mut filter, mut named) = (None, false);
-        let hides = match self.unseen.paints.get(&index) {
-            _ if self.unseen.hidden.contains(&index) => Some("visibility:hidden".to_owned()),
-            paint => paint.map(|paint| format!("{paint}:none")),
-        };
+        let mut forced = Vec::new();
+        if self.unseen.hidden.contains(&index) {
+            forced.push("visibility:hidden !important".to_owned());
+        } else if let Some(paint) = self.unseen.paints.get(&index) {
+            forced.push(format!("{paint}:none !important"));
+        }
         // Only what is drawn as a line has markers.
-        let bare = matches!(node.tag_name().name(), "rect" | "circle" | "ellipse") && self.markers;
-        let hides = match hides {
-            None if bare => Some("marker:none".to_owned()),
-            hides => hides,
-        };
-        if let Some(hides) = &hides {
+        if self.markers && matches!(node.tag_name().name(), "rect" | "circle" | "ellipse") {
+            forced.push("marker:none !important".to_owned());
+        }
+        if !forced.is_empty() {
             let style = begun(node.attribute("style").unwrap_or_default());
             self.out.push_str(" style=\"");
             escape(style, Breaks::AsReferences, &mut self.out);
             let parted = if style.trim().is_empty() { "" } else { ";" };
-            let _ = write!(self.out, "{parted}{hides} !important\"");
+            let _ = write!(self.out, "{parted}{}\"", forced.join(";"));
         }
         self.size_of_symbol(index);
         for attribute in node.attributes() {
             let name = match (attribute.namespace(), attribute.name()) {
                 (None, "id") => continue,
-                (None, "style") if hides.is_some() => continue,
+                (None, "style") if !forced.is_empty() => continue,
                 (None, "filter") => {
                     filter = Some(attribute.value());
                     continue;

@@ -20,8 +20,8 @@ pub(super) fn rings(path: &BezPath, rule: Rule) -> Option<Vec<BezPath>> {
     if rule == Rule::EvenOdd {
         return Some(vec![path.clone()]);
     }
-    let parts: Vec<Part> = subpaths(path).into_iter().map(Part::of).collect();
-    let near = |one: &Part, other: &Part| match one.bounds.overlaps(other.bounds) {
+    let parts: Vec<Outline> = subpaths(path).into_iter().map(Outline::of).collect();
+    let near = |one: &Outline, other: &Outline| match one.bounds.overlaps(other.bounds) {
         true => one.lines.len().saturating_mul(other.lines.len()),
         false => 1,
     };
@@ -29,16 +29,17 @@ pub(super) fn rings(path: &BezPath, rule: Rule) -> Option<Vec<BezPath>> {
     if parts.len() > MOST_PARTS || pairs.fold(0, usize::saturating_add) > MOST_PAIRS {
         return None;
     }
-    let parts: Vec<Part> = parts.into_iter().filter(|part| part.area_mm2 != 0.0).collect();
-    if parts.iter().any(Part::crosses_itself) {
+    let parts: Vec<Outline> = parts.into_iter().filter(|part| part.area_mm2 != 0.0).collect();
+    if parts.iter().any(Outline::crosses_itself) {
         return None;
     }
-    let largest = |one: &&Part, other: &&Part| one.area_mm2.abs().total_cmp(&other.area_mm2.abs());
+    let largest =
+        |one: &&Outline, other: &&Outline| one.area_mm2.abs().total_cmp(&other.area_mm2.abs());
     let way = parts.iter().max_by(largest)?.area_mm2.signum();
-    let (mut outer, holes): (Vec<Part>, Vec<Part>) =
+    let (mut outer, holes): (Vec<Outline>, Vec<Outline>) =
         parts.into_iter().partition(|part| part.area_mm2.signum() == way);
     outer.sort_by(|one, other| one.area_mm2.abs().total_cmp(&other.area_mm2.abs()));
-    let mut holes_of: Vec<Vec<Part>> = outer.iter().map(|_| Vec::new()).collect();
+    let mut holes_of: Vec<Vec<Outline>> = outer.iter().map(|_| Vec::new()).collect();
     for hole in holes {
         let own = outer.iter().position(|ring| ring.holds(&hole))?;
         let others = holes_of.get_mut(own)?;
@@ -48,9 +49,9 @@ pub(super) fn rings(path: &BezPath, rule: Rule) -> Option<Vec<BezPath>> {
         others.push(hole);
     }
     // Rings that do not meet are one path.
-    let mut whole: Vec<(BezPath, Vec<Part>)> = Vec::new();
+    let mut whole: Vec<(BezPath, Vec<Outline>)> = Vec::new();
     for (ring, holes) in outer.into_iter().zip(holes_of) {
-        let apart = |rings: &[Part]| !rings.iter().any(|other| other.meets(&ring));
+        let apart = |rings: &[Outline]| !rings.iter().any(|other| other.meets(&ring));
         let at = whole.iter().position(|(_, rings)| apart(rings)).unwrap_or(whole.len());
         if at == whole.len() {
             whole.push((BezPath::new(), Vec::new()));
@@ -64,7 +65,7 @@ pub(super) fn rings(path: &BezPath, rule: Rule) -> Option<Vec<BezPath>> {
 }
 
 /// One closed part of a path.
-struct Part {
+struct Outline {
     path: BezPath,
     lines: Vec<Line>,
     bounds: Rect,
@@ -72,8 +73,8 @@ struct Part {
     area_mm2: f64,
 }
 
-impl Part {
-    fn of(mut path: BezPath) -> Part {
+impl Outline {
+    fn of(mut path: BezPath) -> Outline {
         path.close_path();
         let mut flat = BezPath::new();
         kurbo::flatten(&path, FOLLOWED_MM, |element: PathEl| flat.push(element));
@@ -82,7 +83,7 @@ impl Part {
             _ => None,
         });
         let lines = lines.collect();
-        Part { lines, bounds: path.bounding_box(), area_mm2: path.area(), path }
+        Outline { lines, bounds: path.bounding_box(), area_mm2: path.area(), path }
     }
 
     fn crosses_itself(&self) -> bool {
@@ -94,22 +95,22 @@ impl Part {
     }
 
     /// Whether all of another lies inside.
-    fn holds(&self, other: &Part) -> bool {
+    fn holds(&self, other: &Outline) -> bool {
         let within = self.bounds.union(other.bounds) == self.bounds;
         within && self.has_inside(other) && !self.edges_cross(other)
     }
 
     /// Whether two have any place in common.
-    fn meets(&self, other: &Part) -> bool {
+    fn meets(&self, other: &Outline) -> bool {
         self.bounds.overlaps(other.bounds)
             && (self.edges_cross(other) || self.has_inside(other) || other.has_inside(self))
     }
 
-    fn has_inside(&self, other: &Part) -> bool {
+    fn has_inside(&self, other: &Outline) -> bool {
         other.lines.first().is_some_and(|line| self.path.winding(line.p0) != 0)
     }
 
-    fn edges_cross(&self, other: &Part) -> bool {
+    fn edges_cross(&self, other: &Outline) -> bool {
         self.lines.iter().any(|one| other.lines.iter().any(|two| crosses(one, two)))
     }
 }

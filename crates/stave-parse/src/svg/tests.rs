@@ -221,7 +221,8 @@ fn a_viewport_that_is_turned_cuts_turned() {
     let symbol = format!("<symbol id='s' viewBox='0 0 20 20'>{lifted}</symbol>");
     let used = "<use href='#s' x='40' y='20' width='20' height='20' transform='rotate(90 40 20)'/>";
     let nested = format!(
-        "<g transform='rotate(90 40 20)'><svg x='40' y='20' width='20' height='20'>{lifted}</svg></g>"
+        "<g transform='rotate(90 40 20)'><svg x='40' y='20' width='20' height='20'>{lifted}\
+         </svg></g>"
     );
     let masked = format!(
         "{symbol}<mask id='m'><g fill='#fff'>{used}</g></mask>

@@ -7,7 +7,7 @@ use super::rewrite::{APPLIED, Unseen};
 
 /// Which paint of an element is to be seen.
 #[derive(Clone, Copy, Debug, Default, Eq, Hash, PartialEq)]
-pub(super) struct Painted {
+pub(super) struct Paints {
     pub(super) fill: bool,
     pub(super) stroke: bool,
 }
@@ -16,13 +16,13 @@ pub(super) struct Painted {
 /// paints are. What a mask, a pattern or a filter is made of stays as it is, whatever it refers to.
 pub(super) fn unseen(
     entries: &Entries<'_, '_>,
-    seen: impl Iterator<Item = (usize, Painted)>,
+    seen: impl Iterator<Item = (usize, Paints)>,
 ) -> Unseen {
     let count = entries.list.len();
-    let each: HashSet<(usize, Painted)> = seen.collect();
-    let mut shown = vec![Painted::default(); count];
-    for paint in [Painted { fill: true, stroke: false }, Painted { fill: false, stroke: true }] {
-        let has = |of: &Painted| (of.fill && paint.fill) || (of.stroke && paint.stroke);
+    let each: HashSet<(usize, Paints)> = seen.collect();
+    let mut shown = vec![Paints::default(); count];
+    for paint in [Paints { fill: true, stroke: false }, Paints { fill: false, stroke: true }] {
+        let has = |of: &Paints| (of.fill && paint.fill) || (of.stroke && paint.stroke);
         let from = each.iter().filter(|(_, of)| has(of)).map(|(entry, _)| *entry);
         for (of, _) in shown.iter_mut().zip(reached(entries, from)).filter(|(_, is)| *is) {
             of.fill |= paint.fill;
@@ -38,7 +38,7 @@ pub(super) fn unseen(
     let applied = reached(entries, (0..count).filter(applies));
     let mut unseen = Unseen::default();
     for (index, entry) in entries.list.iter().enumerate() {
-        let Painted { fill, stroke } = shown[index];
+        let Paints { fill, stroke } = shown[index];
         let draws = matches!(entry.role, Role::Shape | Role::Text) || entry.tag() == "tspan";
         let leaf = matches!(entry.role, Role::Shape | Role::Text | Role::Image);
         match (fill, stroke) {
@@ -59,7 +59,7 @@ pub(super) fn unseen(
         }
     }
     // What a mask draws too is hidden by hiding all else that refers to it.
-    let is_shown = |of: &Painted| of.fill || of.stroke;
+    let is_shown = |of: &Paints| of.fill || of.stroke;
     let mut shows: HashMap<usize, bool> = HashMap::new();
     for (index, target) in
         entries.list.iter().enumerate().filter_map(|(index, entry)| Some((index, entry.target?)))

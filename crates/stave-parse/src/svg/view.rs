@@ -14,7 +14,7 @@ use super::linked::Pictures;
 use super::rewrite::{self, Unseen};
 use super::shades::Shades;
 use super::unit::MM_PER_PX;
-use super::unseen::{Painted, unseen};
+use super::unseen::{Paints, unseen};
 use super::view_cost;
 use super::{NoticeKind, on_deep_stack, options};
 
@@ -153,7 +153,7 @@ impl View {
             let is_fill = matches!(part, Part::Fill | Part::Outline);
             // What a filter touches is seen whole.
             let whole = frames(*shape);
-            Some((entry, Painted { fill: whole || is_fill, stroke: whole || !is_fill }))
+            Some((entry, Paints { fill: whole || is_fill, stroke: whole || !is_fill }))
         });
         unseen(entries, said)
     }

@@ -9,14 +9,14 @@ use super::convert;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Words {
     /// The words, part by part as they are painted.
-    pub runs: Vec<Run>,
+    pub runs: Vec<Painted>,
     /// What shows them.
     pub of: WordsOf,
 }
 
 /// A part of a text that is painted in one way.
 #[derive(Clone, Debug, Eq, PartialEq)]
-pub struct Run {
+pub struct Painted {
     /// Its words; a blank where a new word begins, and a stroke between blanks for a new line.
     pub text: String,
     /// The colours of its fill and its stroke, as shapes of the art have them.
@@ -45,8 +45,8 @@ const LINE: f32 = 0.6;
 /// What of a text is shown.
 ///
 /// A line of its own begins a new word. Letters that are placed one by one do not.
-pub(super) fn shown(text: &usvg::Text) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
+pub(super) fn shown(text: &usvg::Text) -> Vec<Painted> {
+    let mut runs: Vec<Painted> = Vec::new();
     let (mut before, mut at, mut y) = (0, 0, None);
     for chunk in text.chunks() {
         let size = chunk.spans().first().map_or(0.0, |span| span.font_size().get());
@@ -66,7 +66,7 @@ pub(super) fn shown(text: &usvg::Text) -> Vec<Run> {
             let stroke = stroke.map(|stroke| ink(stroke.paint()));
             // What is not painted keeps words apart.
             let text = if fill.is_some() || stroke.is_some() { part } else { " " };
-            own.push(Run { text: text.to_owned(), fill, stroke });
+            own.push(Painted { text: text.to_owned(), fill, stroke });
         }
         let letters: usize = own.iter().map(|run| run.text.trim().chars().count()).sum();
         if let Some(first) = own.first_mut().filter(|_| letters > 0) {

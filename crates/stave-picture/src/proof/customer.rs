@@ -6,7 +6,7 @@ use stave_toolpath::number::fixed;
 use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
-use super::{ProofParts, Weight};
+use super::{ProofParts, Remark};
 use crate::draw::{Drawing, INK, SOFT, broken, broken_to, cut, scale_bar, text_width_mm};
 
 /// Where the pictures begin, and how high they may be.
@@ -170,9 +170,9 @@ impl ProofParts<'_> {
         set
     }
 
-    /// Whether it can be engraved as it is shown: nothing found is an error that nobody accepts.
+    /// Whether it can be engraved as it is shown.
     pub(super) fn is_settled(&self) -> bool {
-        self.findings.iter().all(|finding| finding.severity != Weight::Error)
+        Remark::refusing(&self.findings).is_none()
     }
 
     fn to_sign(&self, paper: &mut Drawing) {
@@ -220,7 +220,7 @@ fn column_mm(columns: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::super::sample::{CAN, parts};
-    use super::super::{BurnMap, Burns, Remark};
+    use super::super::{BurnMap, Burns, Weight};
     use super::*;
 
     /// Where no texts can be listed the sheet and the page say so, over whatever room is left.

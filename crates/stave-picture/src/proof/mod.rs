@@ -250,3 +250,12 @@ pub struct Remark {
     /// Where, if it is a place on the wall.
     pub place: Option<WallPlace>,
 }
+
+impl Remark {
+    /// The first of what was found that keeps the piece from being made: an error that nobody
+    /// accepts.
+    #[must_use]
+    pub fn refusing(found: &[Self]) -> Option<&Self> {
+        found.iter().find(|one| one.severity == Weight::Error)
+    }
+}

@@ -129,6 +129,23 @@ pub enum Rule {
     EvenOdd,
 }
 
+impl Rule {
+    /// Whether a point around which a path winds so often is inside.
+    ///
+    /// ```
+    /// use stave_toolpath::art::Rule;
+    /// assert!(Rule::NonZero.holds(-2) && !Rule::EvenOdd.holds(-2) && Rule::EvenOdd.holds(-1));
+    /// ```
+    #[must_use]
+    #[inline]
+    pub const fn holds(self, winding: i32) -> bool {
+        match self {
+            Self::NonZero => winding != 0,
+            Self::EvenOdd => winding & 1 != 0,
+        }
+    }
+}
+
 /// How a shape's inside is painted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fill {

@@ -218,9 +218,9 @@ struct Sweep<'a> {
 impl Sweep<'_> {
     fn cross(&mut self, path: u32, winding: i8) {
         let Some(of) = self.stack.paths.get(path as usize) else { return };
-        let before = holds(of.rule, self.windings[path as usize]);
+        let before = of.rule.holds(self.windings[path as usize]);
         self.windings[path as usize] += i32::from(winding);
-        let after = holds(of.rule, self.windings[path as usize]);
+        let after = of.rule.holds(self.windings[path as usize]);
         let Role::Layer(layer) = of.role else { return };
         if before != after {
             match self.inside.binary_search(&layer) {
@@ -248,17 +248,10 @@ impl Sweep<'_> {
         let Some(clip) = self.stack.clips.get(clip as usize) else { return false };
         let in_area = |(path, clips): &(u32, Vec<u32>)| {
             let rule = self.stack.paths.get(*path as usize).map_or(Rule::NonZero, |of| of.rule);
-            holds(rule, self.windings.get(*path as usize).copied().unwrap_or(0))
+            rule.holds(self.windings.get(*path as usize).copied().unwrap_or(0))
                 && clips.iter().all(|clip| self.in_clip(*clip))
         };
         clip.areas.iter().any(in_area) && clip.within.iter().all(|clip| self.in_clip(*clip))
-    }
-}
-
-fn holds(rule: Rule, winding: i32) -> bool {
-    match rule {
-        Rule::NonZero => winding != 0,
-        Rule::EvenOdd => winding & 1 != 0,
     }
 }
 

@@ -95,7 +95,7 @@ impl Redraw<'_> {
             while turn <= one.max(other) {
                 let place = turned(&middle, turn);
                 let winding = laid.winding(self.on_page(&place));
-                let inside = if rule == Rule::EvenOdd { winding % 2 != 0 } else { winding != 0 };
+                let inside = rule.holds(winding);
                 let flat = lay.flat(self.wall, place.s_mm, place.turn_rad);
                 if inside && flat.is_none_or(|(u, v)| holds(within, Point::new(u, v))) {
                     hit(&name, &place);

@@ -3,10 +3,10 @@
 use std::cell::Cell;
 
 use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
-use stave_parse::svg::{Run, Words, WordsOf};
+use stave_parse::svg::{Painted, Words, WordsOf};
 use stave_rig::{Keeps, Zones};
 use stave_setup::Setup;
-use stave_toolpath::art::{Art, Part, Rule, Shape, Stroke};
+use stave_toolpath::art::{Art, Part, Shape, Stroke};
 
 use super::{Layout, PlacedPart};
 
@@ -33,7 +33,7 @@ impl Layout {
 }
 
 /// Parts of a text in one line.
-fn in_line<'r>(runs: impl Iterator<Item = &'r Run>) -> String {
+fn in_line<'r>(runs: impl Iterator<Item = &'r Painted>) -> String {
     let all: String = runs.map(|run| run.text.as_str()).collect();
     let words = all.split_whitespace().collect::<Vec<_>>().join(" ");
     words.trim_matches(['/', ' ']).to_owned()
@@ -98,16 +98,16 @@ impl<'a> Look<'a> {
     }
 
     /// What is read of a text that is an element; `None` for nothing.
-    fn element(&self, element: usize, runs: &[Run]) -> Option<String> {
+    fn element(&self, element: usize, runs: &[Painted]) -> Option<String> {
         let shapes = self.of_element.get(element).map_or(&[][..], Vec::as_slice);
         let each = shapes.iter().filter_map(|&index| Some((self.shape(index)?, self.shown(index))));
         let each: Vec<(&Shape, Shown)> = each.collect();
-        let painted = |run: &Run, shape: &Shape| {
+        let painted = |run: &Painted, shape: &Shape| {
             let (fill, stroke) = (shape.fill.map(|f| f.colour), shape.stroke.as_ref());
             let own = [fill, stroke.map(|stroke| stroke.colour)];
             own.into_iter().flatten().any(|own| [run.fill, run.stroke].contains(&Some(own)))
         };
-        let how = |run: &Run| {
+        let how = |run: &Painted| {
             let own = || each.iter().filter(|(shape, _)| painted(run, shape)).map(|(_, how)| *how);
             let all = |is: Shown| own().all(|how| how == is);
             match (all(Shown::No), all(Shown::Whole)) {
@@ -117,7 +117,7 @@ impl<'a> Look<'a> {
             }
         };
         // A blank stands for what is not read, so that what is does not run together.
-        let blank = Run { text: " ".to_owned(), fill: None, stroke: None };
+        let blank = Painted { text: " ".to_owned(), fill: None, stroke: None };
         let read = runs.iter().map(|run| (run, how(run)));
         let text = in_line(read.clone().map(|(run, how)| match how {
             Shown::No => &blank,
@@ -255,15 +255,8 @@ fn points(path: &BezPath) -> impl Iterator<Item = Point> {
     path.elements().iter().filter_map(PathEl::end_point)
 }
 
-fn inside(path: &BezPath, rule: Rule, at: Point) -> bool {
-    match rule {
-        Rule::EvenOdd => path.winding(at) % 2 != 0,
-        Rule::NonZero => path.winding(at) != 0,
-    }
-}
-
 fn holds(shape: &Shape, at: Point) -> bool {
-    shape.fill.is_some_and(|fill| inside(&shape.path, fill.rule, at))
+    shape.fill.is_some_and(|fill| fill.rule.holds(shape.path.winding(at)))
 }
 
 /// Whether a clip is another, or one within which that applies.
@@ -279,5 +272,5 @@ fn lets_through(art: &Art, clip: usize, at: Point) -> bool {
     let all =
         |clips: &[usize]| clips.iter().all(|&outer| outer >= clip || lets_through(art, outer, at));
     all(&shown.within)
-        && shown.areas.iter().any(|area| inside(&area.path, area.rule, at) && all(&area.clips))
+        && shown.areas.iter().any(|area| area.rule.holds(area.path.winding(at)) && all(&area.clips))
 }

@@ -294,6 +294,9 @@ pub(super) fn dots(art: &Art, operations: &[PlacedOperation]) -> Vec<Finding> {
 
 /// Areas that two operations burn, one after the other.
 pub(super) fn twice(art: &Art, operations: &[PlacedOperation]) -> Vec<String> {
+    if operations.iter().filter(|operation| operation.work != Work::Line).count() < 2 {
+        return Vec::new();
+    }
     let mut first: BTreeMap<(usize, Part), usize> = BTreeMap::new();
     let mut both: Vec<((usize, usize), Vec<&str>)> = Vec::new();
     for (number, operation) in operations.iter().enumerate() {

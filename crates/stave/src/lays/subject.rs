@@ -170,7 +170,7 @@ fn inside(bounds: Rect, burns: &[(BezPath, Option<Rule>, Rect)], side: u32) -> V
         }
         for ((i, k), winding) in windings {
             let Some(taken) = taken.get_mut((i * side + k) as usize) else { continue };
-            *taken |= if *rule == Rule::EvenOdd { winding % 2 != 0 } else { winding != 0 };
+            *taken |= rule.holds(winding);
         }
     }
     let all = (0..side).flat_map(|i| (0..side).map(move |k| (i, k)));

@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use stave_check::{FocusPlace, Verdict};
+use stave_check::{FocusPlace, JoinedStretches, Verdict};
 use stave_picture::proof::{BurnMap, Figure, Lies, SetUpShown};
 use stave_rig::{MadeFor, SetUp};
 use stave_setup::{Drive, FocusMode, Setup, Toward};
@@ -12,7 +12,6 @@ use stave_wall::Crest;
 
 use super::JustWrapped;
 use super::gather::Burned;
-use super::stretches::Stretches;
 use crate::estimate::Estimate;
 use crate::set_up::rollers_touch;
 use crate::shapes;
@@ -71,7 +70,7 @@ pub(super) fn in_set_up(
     lies: Lies,
     setup: &Setup,
     set_ups: &[SetUp],
-    burned: &[Stretches],
+    burned: &[JoinedStretches],
 ) -> Lies {
     let mut all = set_ups.iter().zip(burned);
     let Some((set_up, burned)) = all.find(|(_, burned)| burned.ends().is_some()) else {

@@ -2,6 +2,7 @@
 
 use std::f64::consts::TAU;
 
+use stave_check::JoinedStretches;
 use stave_picture::proof::{BurnMap, Burns, LegKind, Track, TrackPoint, WallPlace};
 use stave_plan::{Follow, TimedStep};
 use stave_rig::Rig;
@@ -9,7 +10,6 @@ use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Place, Stand, StepKind};
 use stave_wall::{Wall, WallShape};
 
-use super::stretches::Stretches;
 use super::width::Widths;
 use crate::run::{Sections, words_between};
 
@@ -18,6 +18,8 @@ use crate::run::{Sections, words_between};
 const STEP_MM: f64 = 0.5;
 /// Steps of one move at the most.
 const MOST_STEPS: f64 = 2000.0;
+/// Stretches that burn no farther from each other than this are one, mm.
+const NEAR_MM: f64 = 1.0;
 /// Sections that are kept apart; the last is all that follows.
 const MOST_SECTIONS: u32 = 255;
 
@@ -25,7 +27,7 @@ const MOST_SECTIONS: u32 = 255;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Burned {
     /// Along the meridian.
-    pub(super) stretches: Stretches,
+    pub(super) stretches: JoinedStretches,
     /// From, to, rad, unfolded.
     pub(super) turn_rad: Option<(f64, f64)>,
     /// How wide that is on the wall, mm.
@@ -45,7 +47,7 @@ pub(super) struct Gathered<'a> {
     burned: Burned,
     widths: Widths,
     /// What burns in each set-up that a comment began, along the meridian.
-    set_ups: Vec<Stretches>,
+    set_ups: Vec<JoinedStretches>,
     /// The most that a section's number came to.
     last_section: u32,
     started: bool,
@@ -66,7 +68,7 @@ pub(super) fn turn_shown(setup: &Setup, turn_rad: f64) -> f64 {
 impl Follow for Gathered<'_> {
     fn set_up(&mut self, tilt_rad: f64) {
         self.rig = self.rig.tilted(tilt_rad);
-        self.set_ups.push(Stretches::default());
+        self.set_ups.push(JoinedStretches::joined_within(NEAR_MM));
         self.hint = 0;
     }
 
@@ -85,7 +87,10 @@ impl<'a> Gathered<'a> {
             map: BurnMap::new(wall, spot_mm),
             burns: Burns::new(wall, spot_mm),
             track: Track::new(wall.largest_radius_mm()),
-            burned: Burned::default(),
+            burned: Burned {
+                stretches: JoinedStretches::joined_within(NEAR_MM),
+                ..Burned::default()
+            },
             widths: Widths::new(wall),
             set_ups: Vec::new(),
             last_section: 0,
@@ -135,7 +140,7 @@ impl<'a> Gathered<'a> {
         }
     }
 
-    pub(super) fn set_ups(&self) -> &[Stretches] {
+    pub(super) fn set_ups(&self) -> &[JoinedStretches] {
         &self.set_ups
     }
 
@@ -204,9 +209,9 @@ impl<'a> Gathered<'a> {
         let length = self.setup.blank.wall.length_mm();
         let on = |s: f64| s.clamp(0.0, length);
         let s_mm = [on(from.s_mm), on(to.s_mm)];
-        self.burned.stretches.burn(s_mm[0], s_mm[1]);
+        self.burned.stretches.add(s_mm[0], s_mm[1]);
         if let Some(here) = self.set_ups.last_mut() {
-            here.burn(s_mm[0], s_mm[1]);
+            here.add(s_mm[0], s_mm[1]);
         }
         let turns = [from.turn_rad, to.turn_rad].map(|turn_rad| turn_shown(self.setup, turn_rad));
         self.widths.burn((s_mm[0], turns[0]), (s_mm[1], turns[1]));

@@ -28,7 +28,6 @@ mod figures;
 mod files;
 mod gather;
 mod just;
-mod stretches;
 mod width;
 
 pub use files::FileNames;
@@ -289,14 +288,13 @@ impl Proof {
     /// True where nothing found is an error that nobody accepts.
     #[must_use]
     pub fn is_fit(&self) -> bool {
-        self.findings.iter().all(|finding| finding.severity != Weight::Error)
+        Remark::refusing(&self.findings).is_none()
     }
 
     /// The first error that is not accepted, if there is one.
     #[must_use]
     pub fn refused(&self) -> Option<String> {
-        let mut errors = self.findings.iter().filter(|finding| finding.severity == Weight::Error);
-        errors.next().map(|finding| finding.message.clone())
+        Remark::refusing(&self.findings).map(|finding| finding.message.clone())
     }
 
     /// The words of its drawing that are read on the ware, a text each.

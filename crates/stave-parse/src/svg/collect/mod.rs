@@ -21,7 +21,7 @@ use crate::svg::page::shows_overflow;
 use crate::svg::rewrite::Rewritten;
 use crate::svg::shades::{Shades, shade};
 use crate::svg::style::{SaidOf, property};
-use crate::svg::words::{Run, Words, WordsOf, off_path, shown};
+use crate::svg::words::{Painted, Words, WordsOf, off_path, shown};
 use crate::svg::{Drawing, NoticeKind, View};
 
 mod page_edge;
@@ -137,7 +137,7 @@ pub(in crate::svg) fn collect(
             to_px: usvg::Transform::identity(),
         },
     );
-    let of_element = |(at, runs): (_, Vec<Run>)| {
+    let of_element = |(at, runs): (_, Vec<Painted>)| {
         let of = WordsOf::Element(walk.instances.known(at)?);
         Some(Words { runs, of })
     };
@@ -206,7 +206,7 @@ struct Walk<'e, 'a, 'i> {
     fates: Vec<Fate>,
     dashes_left: f64,
     /// What can be read, by the element of the document and the instance that show it.
-    words: Vec<((usize, usize), Vec<Run>)>,
+    words: Vec<((usize, usize), Vec<Painted>)>,
 }
 
 /// What makes a shape shades.
