@@ -165,6 +165,22 @@ impl<const N: usize> Planner<N> {
         self.curves = curves;
     }
 
+    /// Whether the move that was pushed last waits behind a bend that binds: from here on corners
+    /// alone would give another plan.
+    pub(crate) fn is_bent(&self) -> bool {
+        self.bend.is_some()
+    }
+
+    /// A planner that took the same moves where corners alone count, up to and with the first bend.
+    pub(crate) fn by_corners<S: Settle>(&self, sink: &mut S) -> Self {
+        let mut by_corners = self.clone();
+        by_corners.curves = false;
+        if let Some(bend) = by_corners.bend.take() {
+            by_corners.let_go(bend.bound, sink);
+        }
+        by_corners
+    }
+
     /// What the ends of the moves pushed from here on do.
     pub fn set_corners(&mut self, corners: Corners) {
         self.corners = corners;

@@ -258,6 +258,13 @@ struct Kept<F> {
     follow: F,
 }
 
+impl<F> Kept<F> {
+    /// All moves that are settled, seconds.
+    fn moves_s(&self) -> f64 {
+        self.sections.iter().map(|section| section.totals.duration_s()).sum()
+    }
+}
+
 impl<F: Follow> Settle for Kept<F> {
     #[inline]
     fn settled(&mut self, settled: &Settled) {
@@ -312,8 +319,9 @@ pub struct Timer<F> {
     kept: Kept<F>,
     /// The section of the steps that come, and where it is kept.
     now: Option<(u32, u32)>,
-    /// The same by the other rule for curves, of which the time alone is kept.
-    other: Planner<AXES>,
+    /// The same by the other rule for curves, of which the time alone is kept; `None` up to the
+    /// first bend where the rules differ.
+    other: Option<Box<Planner<AXES>>>,
     other_s: f64,
     curves: Curves,
     lines: Lines,
@@ -338,15 +346,13 @@ impl<F: Follow> Timer<F> {
         let within = if tolerance > 0.0 { tolerance } else { ARC_TOLERANCE };
         let mut planner = Planner::new(limits, within)?;
         planner.set_corners(tolerated);
-        let mut other = planner.clone();
-        let curves = machine.controller.curves;
-        planner.set_curves(curves == Curves::Arcs);
-        other.set_curves(curves == Curves::Corners);
+        // Whatever the rule: where it binds nowhere, the other's plan is the same.
+        planner.set_curves(true);
         Ok(Self {
             planner,
-            other,
+            other: None,
             other_s: 0.0,
-            curves,
+            curves: machine.controller.curves,
             lines: Lines::of(machine, &limits),
             kept: Kept { sections: Vec::new(), clock_s: 0.0, waiting: VecDeque::new(), follow },
             now: None,
@@ -399,10 +405,11 @@ impl<F: Follow> Timer<F> {
         if let Some(error) = self.broken {
             return Err(error);
         }
+        let moves_s = self.kept.moves_s();
         let Kept { sections, follow, .. } = self.kept;
-        let one = |section: &SectionTime| section.totals.duration_s() + section.dwell_s;
-        let own_s = sections.iter().map(one).sum();
-        let other_s = self.other_s + sections.iter().map(|section| section.dwell_s).sum::<f64>();
+        let dwells_s = sections.iter().map(|section| section.dwell_s).sum::<f64>();
+        let own_s = moves_s + dwells_s;
+        let other_s = if self.other.is_some() { self.other_s + dwells_s } else { own_s };
         let both = match self.curves {
             Curves::Arcs => ByCurves { arcs_s: own_s, corners_s: other_s },
             Curves::Corners => ByCurves { arcs_s: other_s, corners_s: own_s },
@@ -422,7 +429,40 @@ impl<F: Follow> Timer<F> {
 
     fn stop(&mut self) {
         self.planner.stop(&mut self.kept);
-        self.other.stop(&mut |settled: &Settled| self.other_s += settled.duration_s);
+        if let Some(other) = &mut self.other {
+            other.stop(&mut |settled: &Settled| self.other_s += settled.duration_s);
+        }
+    }
+
+    /// The other planner takes what the first has just taken.
+    #[inline]
+    fn push_other(&mut self, one: &Move<AXES>) {
+        match &mut self.other {
+            Some(other) => {
+                let other_s = &mut self.other_s;
+                // What one takes the other does.
+                let _ = other.push(one, &mut |settled: &Settled| *other_s += settled.duration_s);
+            }
+            None if self.planner.is_bent() => self.part(),
+            None => {}
+        }
+    }
+
+    /// From here on the two rules for curves give plans of their own.
+    #[cold]
+    fn part(&mut self) {
+        self.other_s = self.kept.moves_s();
+        let other_s = &mut self.other_s;
+        let other = match self.curves {
+            Curves::Arcs => {
+                self.planner.by_corners(&mut |settled: &Settled| *other_s += settled.duration_s)
+            }
+            Curves::Corners => {
+                let own = self.planner.by_corners(&mut self.kept);
+                std::mem::replace(&mut self.planner, own)
+            }
+        };
+        self.other = Some(Box::new(other));
     }
 
     /// Where the section of a step is kept.
@@ -471,11 +511,7 @@ impl<F: Follow> Timer<F> {
             Ok(pushed) => {
                 if pushed.length > 0.0 {
                     self.at_feeds_s += if kind == MoveKind::Travel { 0.0 } else { step.time_s };
-                    // What one takes the other does.
-                    let other_s = &mut self.other_s;
-                    let _ = self
-                        .other
-                        .push(&one, &mut |settled: &Settled| *other_s += settled.duration_s);
+                    self.push_other(&one);
                     if !step.joined
                         && let Some(section) = self.kept.sections.get_mut(tag as usize)
                     {
@@ -504,7 +540,9 @@ impl<F: Follow> Timer<F> {
             Corner::Tolerance => self.tolerance,
         };
         self.planner.set_corners(corners);
-        self.other.set_corners(corners);
+        if let Some(other) = &mut self.other {
+            other.set_corners(corners);
+        }
     }
 
     /// The work lies otherwise from here on, under a tilt of so many rad; the machine stands.

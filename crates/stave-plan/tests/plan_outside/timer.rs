@@ -1,7 +1,9 @@
 //! The clock of a run of steps, against closed forms.
 
 use proptest::prelude::*;
-use stave_plan::{Nobody, SectionTime, TimedStep, Timer};
+use stave_plan::{
+    Asked, AxisLimit, Move, MoveKind, Nobody, Planner, SectionTime, TimedStep, Timer, Totals,
+};
 use stave_setup::Machine;
 use stave_toolpath::{Corner, LinePart, PauseWord, Stand, Step, StepKind, StepSink};
 
@@ -326,6 +328,59 @@ fn both_rules_for_curves_are_timed_whichever_is_the_machines() {
     let lap = std::f64::consts::TAU * (20.0_f64 / 1000.0).sqrt();
     assert!(arcs > 0.84 * lap && arcs < 1.2 * lap, "{arcs} {lap}");
     assert!(corners < 0.75 * arcs, "{corners} {arcs}");
+}
+
+/// The seconds of a path by a planner of its own, under one rule for curves.
+fn planned_s(points: &[[f64; 4]], speed: f64, curves: bool) -> f64 {
+    let axis = AxisLimit { speed_per_s: 500.0, acceleration_per_s2: 1000.0, jerk_per_s3: None };
+    let mut planner = Planner::new([axis; 2], 0.02).unwrap();
+    planner.set_curves(curves);
+    let mut totals = Totals::<2>::default();
+    for pair in points.windows(2) {
+        let delta = [pair[1][0] - pair[0][0], pair[1][1] - pair[0][1]];
+        let asked = Asked::Duration(delta[0].hypot(delta[1]) / speed);
+        let one = Move { delta, asked, kind: MoveKind::Burn, wall_mm: None, tag: 0 };
+        planner.push(&one, &mut totals).unwrap();
+    }
+    planner.stop(&mut totals);
+    totals.duration_s()
+}
+
+proptest! {
+    /// Both rules are timed as if each had a planner of its own, wherever the path first bends.
+    #[test]
+    fn the_two_rules_part_at_the_first_bend_that_binds(
+        straight in 0_usize..40,
+        turns in prop::collection::vec((-50.0..50.0_f64, 0.05..4.0_f64), 1..60),
+        speed in 5.0..400.0_f64,
+    ) {
+        let mut points = vec![[0.0; 4]];
+        let mut heading = 0.0_f64;
+        let on = std::iter::repeat_n((0.0, 0.7), straight);
+        for (turn_deg, way) in on.chain(turns) {
+            heading += f64::to_radians(turn_deg);
+            let [x, y, ..] = points[points.len() - 1];
+            points.push([x + way * heading.cos(), y + way * heading.sin(), 0.0, 0.0]);
+        }
+        let (arcs_s, corners_s) = (planned_s(&points, speed, true), planned_s(&points, speed, false));
+        for curves in ["arcs", "corners"] {
+            let text = format!(
+                "[controller]\ncorner_tolerance = 0.02\ncurves = \"{curves}\"\n[x]\nspeed = 500\n\
+                 acceleration = 1000\n[y]\nspeed = 500\nacceleration = 1000\n[rotary]\nword = \
+                 \"A\"\nunits_per_turn = 360\nspeed = 90\nacceleration = 1000\n"
+            );
+            let machine = stave_setup::read_machine(&text, "bench.toml").unwrap();
+            let mut timer = Timer::new(&machine, true, Nobody).unwrap();
+            for pair in points.windows(2) {
+                timer.step(&burn(pair[0], pair[1], speed)).unwrap();
+            }
+            let (sections, both, _) = timer.finish_both().unwrap();
+            let own = if curves == "arcs" { arcs_s } else { corners_s };
+            prop_assert!((both.arcs_s - arcs_s).abs() < 1e-9 * arcs_s);
+            prop_assert!((both.corners_s - corners_s).abs() < 1e-9 * corners_s);
+            prop_assert!((sections[0].totals.duration_s() - own).abs() < 1e-9 * own);
+        }
+    }
 }
 
 /// A trapezoid of speed, from the ends of its three parts: the share of its way against the sum of

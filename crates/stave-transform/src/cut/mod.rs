@@ -501,14 +501,11 @@ impl Ground<'_> {
         let bent = match self.lay.setting().kind {
             LayKind::EvenAngle => 0.0,
             LayKind::TrueShape if around < ds => along * (around / ds),
+            LayKind::TrueShape => along,
             LayKind::TrueWidth if ds < around => dturn * (ds / around),
-            _ => {
-                if dturn > along {
-                    dturn
-                } else {
-                    along
-                }
-            }
+            LayKind::TrueWidth => dturn,
+            LayKind::Label if dturn > along => dturn,
+            LayKind::Label => along,
         };
         let deviation = 0.25 * dr * bent * spread * spread;
         // Over the least radius, not the mean: a little more than it is.

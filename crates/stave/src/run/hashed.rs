@@ -65,7 +65,12 @@ impl<R: Read> Hashed<R> {
                 self.of_mark = None;
             }
         }
-        bytes.split(|byte| *byte == b'\r').for_each(|part| self.digest.take(part));
+        while let Some(end) = memchr::memchr(b'\r', bytes) {
+            let (line, rest) = bytes.split_at(end);
+            self.digest.take(line);
+            bytes = rest.get(1..).unwrap_or_default();
+        }
+        self.digest.take(bytes);
     }
 }
 
