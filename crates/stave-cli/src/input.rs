@@ -53,9 +53,19 @@ pub(crate) fn source<'a>(
     (size, fields): (&PictureOptions, &FieldOptions),
 ) -> Result<Source<'a>, Failure> {
     match data {
-        Some(data) => Ok(Source::path(data).filled(&fields.read()?)?),
+        Some(data) => of_path(data, size, fields),
         None => open(path, from_type)?.source(size, fields),
     }
+}
+
+/// Path data, its fields filled.
+pub(crate) fn of_path<'a>(
+    data: &'a str,
+    size: &PictureOptions,
+    fields: &FieldOptions,
+) -> Result<Source<'a>, Failure> {
+    size.refuse_for("path data")?;
+    Ok(Source::path(data).filled(&fields.read()?)?)
 }
 
 impl Input {
@@ -77,6 +87,9 @@ impl Input {
         fields: &FieldOptions,
     ) -> Result<Source<'a>, Failure> {
         let values = fields.read()?;
+        if self.kind != Kind::Picture {
+            size.refuse_for(if self.kind == Kind::Drawing { "a drawing" } else { "a program" })?;
+        }
         let source = match self.kind {
             Kind::Drawing => Source::drawing(self.whole()?),
             Kind::Picture => Source::picture(self.whole()?, size.read()?),

@@ -333,6 +333,19 @@ impl<'a> Emitter<'a> {
         self.travel_plain(from, to, wall_mm, sink)
     }
 
+    /// Where the machine stands before its first move: at the zero, in focus, as its person has set
+    /// it. Only where Z follows, which has to know from how high it comes.
+    fn start(&self) -> Option<Spot> {
+        if self.given.is_some() || !self.focus.follows() {
+            return None;
+        }
+        let zero = &self.setup.job.zero;
+        let (s_mm, mut span) = (self.rig.wall.s_of_at(zero.at_mm), 0);
+        let section = self.rig.wall.section(s_mm, &mut span);
+        let laid = Laid { s_mm, turn_rad: zero.turn_rad, span, section };
+        Some(Spot { laid, words: Words { along: 0, rotary: 0, z: 0 }, program_z_mm: 0.0 })
+    }
+
     pub(crate) fn travel_plain<S: StepSink>(
         &mut self,
         from: Option<&Spot>,
@@ -348,6 +361,8 @@ impl<'a> Emitter<'a> {
             power_s: None,
             stray: 0.0,
         };
+        let start = self.start();
+        let from = from.or(start.as_ref());
         let lift = from.filter(|_| self.focus.follows()).and_then(|from| {
             let moves = from.words.along != to.words.along || from.words.rotary != to.words.rotary;
             let ends = [from, to].map(|spot| (&spot.laid.section, spot.program_z_mm));

@@ -53,6 +53,7 @@ impl Judge<'_> {
         self.clearance(&nozzles, &mut findings, &mut told);
         self.axes(facts, &mut findings, &mut told);
         self.beam(facts, &mut findings, &mut told);
+        self.plausible(&mut findings);
         // Ticks are no area, whose lines would have to lie close.
         if !facts.spacing_known && !self.made_for.swatch.is_some_and(Swatch::burns_ticks) {
             for scan in self.scan.found() {
@@ -210,6 +211,13 @@ impl Judge<'_> {
                  add a [[nozzle]]"
                     .to_owned(),
             );
+        }
+        let own_z = self.own_z().filter(|_| self.made_for.swatch != Some(Swatch::FocusLadder));
+        if let Some(z) = own_z {
+            told.push(format!(
+                "the program's own Z, {z} mm where it burns, counts from where the head is \
+                 focused: focus it with Z at 0"
+            ));
         }
         for gap in gaps.iter().filter(|gap| gap.fitted) {
             let Some(least) = gap.least.filter(|least| least.gap_mm < NEAR_MM) else { continue };

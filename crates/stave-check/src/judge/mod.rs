@@ -5,6 +5,7 @@
 //! looked at exactly. What can be said of a step is said at once ([`Judge::refuses`]), what only
 //! the whole run shows at its end ([`Judge::verdict`]).
 
+mod doubts;
 mod findings;
 mod laps;
 mod optical;
@@ -20,7 +21,7 @@ use stave_rig::{
     AXES, Clearance, CrestLine, HeadOverWork, Keeps, LeastGap, MadeFor, Meant, OverFacet, Pose,
     ROTARY, Reach, Rig, SAME_PLACE_MM, Z, Zones,
 };
-use stave_setup::{AxisLimits, Setup};
+use stave_setup::{AxisLimits, FocusMode, Setup};
 use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
 
 use crate::finding::{Code, Finding};
@@ -37,6 +38,9 @@ pub use optical::FocusPlace;
 const OVER_SPEED: f64 = 1.0 + 1e-3;
 /// An S this much over full power is told.
 const OVER_POWER: f64 = 1.0 + 1e-9;
+
+/// Nothing is engraved as slowly as this on purpose, mm/s: common practice, no source.
+const CRAWL_MM_PER_S: f64 = 0.1;
 
 /// How far apart burns on uneven ware are looked at: there its height is known to a thousandth of
 /// what the ware strays.
@@ -187,6 +191,10 @@ pub struct Judge<'a> {
     over_speed: [Tally; AXES],
     power: Range,
     beam_on_travel: Tally,
+    /// Dwells, dark and lit: how long the longest is, s.
+    waits: [Tally; 2],
+    /// Burns that hardly move: mm the slowest takes a second, less than none.
+    crawls: Tally,
     laps: Laps,
     scan: ScanFinder,
     /// What of the rail burns at no lift, and the heights of what burns under one, or on uneven
@@ -194,6 +202,10 @@ pub struct Judge<'a> {
     swept: JoinedStretches,
     /// Turns at which that burns.
     turns: Turns,
+    /// What of the rail burns under a lift, and the least and the greatest lift: the program's own
+    /// Z, where the focus is fixed.
+    passed: JoinedStretches,
+    lifts: Range,
     lifted: Range,
     asked_burn_s: f64,
     /// What the operation at hand does on purpose.
@@ -255,10 +267,14 @@ impl<'a> Judge<'a> {
             over_speed: [Tally::default(); AXES],
             power: Range::default(),
             beam_on_travel: Tally::default(),
+            waits: [Tally::default(); 2],
+            crawls: Tally::default(),
             laps: Laps::new(blank.wall.length_mm(), spot_rad + late_rad),
             scan: ScanFinder::default(),
             swept: JoinedStretches::default(),
             turns: Turns::default(),
+            passed: JoinedStretches::default(),
+            lifts: Range::default(),
             lifted: Range::default(),
             asked_burn_s: 0.0,
             meant: Meant::default(),
@@ -344,6 +360,9 @@ impl<'a> Judge<'a> {
         // A walk points at most: nothing of it marks.
         if step.kind == StepKind::Burn && !self.made_for.walk {
             self.asked_burn_s += step.time_s;
+            if step.length_mm < CRAWL_MM_PER_S * step.asked_s {
+                self.crawls.note(seen(-step.length_mm / step.asked_s, step));
+            }
             self.burn(step, &was, &is);
         }
     }
@@ -398,6 +417,9 @@ impl<'a> Judge<'a> {
         let is_level = was.lift_mm == 0.0 && is.lift_mm == 0.0;
         if is_level && self.swept.add(was.along_mm, is.along_mm) {
             self.turns.add((from.at_mm, from.turn_rad), (to.at_mm, to.turn_rad));
+        }
+        if !is_level && self.made_for.focus == FocusMode::Fixed {
+            self.own_lift(step, was, is);
         }
         if !self.setup.blank.running.is_true() {
             self.uneven_heights(step, (&from, was), (&to, is));
@@ -519,6 +541,16 @@ impl<'a> Judge<'a> {
         }
     }
 
+    /// A burn with the head away from where it was focused.
+    fn own_lift(&mut self, step: &Step, was: &Pose, is: &Pose) {
+        self.passed.add(was.along_mm, is.along_mm);
+        for pose in [was, is] {
+            if !self.lifts.holds(pose.lift_mm) {
+                self.lifts.note(seen(pose.lift_mm, step));
+            }
+        }
+    }
+
     /// Heights of the crest under a head that is lifted: the ends are what is known where the lift
     /// changes.
     fn heights(&mut self, step: &Step, was: &Pose, is: &Pose) {
@@ -565,6 +597,9 @@ impl StepSink for Judge<'_> {
         } else if step.kind == StepKind::Dot {
             let pose = self.pose(&step.to);
             self.burn(step, &pose, &pose);
+            self.waits[1].note(seen(step.time_s, step));
+        } else if step.kind == StepKind::Dwell {
+            self.waits[0].note(seen(step.time_s, step));
         }
         Ok(())
     }

@@ -60,7 +60,8 @@ pub(super) fn weighed(defocus_mm: f64, rayleigh_mm: f64) -> (Code, f64) {
 
 impl Judge<'_> {
     /// Where the run is focused: by what it burns, the middle of the narrowest strip that holds it,
-    /// unless somebody says where.
+    /// unless somebody says where. The head is focused by hand with Z at 0, so where the program's
+    /// own Z takes it elsewhere the focus still lies on the wall.
     #[must_use]
     pub fn focus(&self) -> FocusPlace {
         let wall = self.rig.wall;
@@ -81,7 +82,8 @@ impl Judge<'_> {
             let height_mm = told.map_or_else(|| height(at_mm), |(height_mm, _)| height_mm);
             return FocusPlace { height_mm, at_mm, defocus_mm: 0.0, worst_at_mm: at_mm };
         };
-        let height_mm = told.map_or(0.5 * (low.0 + high.0), |(height_mm, _)| height_mm);
+        let middle_mm = 0.5 * (low.0 + high.0);
+        let height_mm = told.map_or_else(|| self.on_wall_mm(middle_mm), |(height_mm, _)| height_mm);
         let at_mm = told
             .and_then(|(_, at_mm)| at_mm)
             .or_else(|| self.nearest_at_mm(height_mm))
@@ -89,6 +91,33 @@ impl Judge<'_> {
         let (down, up) = (height_mm - low.0, high.0 - height_mm);
         let worst = if up > down { (up, high.1) } else { (down, low.1) };
         FocusPlace { height_mm, at_mm, defocus_mm: worst.0.abs(), worst_at_mm: worst.1 }
+    }
+
+    /// Where the program's own Z stands while it burns, mm, where that is not at the focus.
+    pub(super) fn own_z(&self) -> Option<String> {
+        let (least, most) = self.lifts.ends()?;
+        let z = |seen: Seen| mm(self.rig.z_sign * seen.value + 0.0);
+        let (least, most) = (z(least), z(most));
+        Some(if least == most { least } else { format!("{least} to {most}") })
+    }
+
+    /// The stretches of the rail that burn, under a lift or not.
+    fn burned_rail(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.swept.all().iter().chain(self.passed.all()).copied()
+    }
+
+    /// A height that is to be in focus, mm, brought to where the wall that burns is: there the head
+    /// can be focused.
+    fn on_wall_mm(&self, height_mm: f64) -> f64 {
+        let lifted = self.lifts.ends().and_then(|_| self.burned_at_mm());
+        let Some((from, to)) = lifted else { return height_mm };
+        let uneven_mm = self.setup.blank.running.most_mm(from, to);
+        let heights = self.burned_rail().filter_map(|(from, to)| self.heights_over(from, to));
+        let ends = heights.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
+        match ends {
+            Some((least, most)) => height_mm.max(least - uneven_mm).min(most + uneven_mm),
+            None => height_mm,
+        }
     }
 
     /// The least and the greatest height of what burns, less the head's lift, each with its place
@@ -152,7 +181,7 @@ impl Judge<'_> {
         let wall = self.rig.wall;
         let crest = &self.rig.crest;
         let mut best: Option<(f64, f64)> = None;
-        for &(from, to) in self.swept.all() {
+        for (from, to) in self.burned_rail() {
             let mut places = self.crest.crossings_of_height(from, to, height_mm);
             places.push(self.crest.along_at_height(from, to, height_mm));
             for along_mm in places {
@@ -224,7 +253,13 @@ impl Judge<'_> {
             lens.name,
             mm(depth_mm),
             fixed(growth, 1),
-            self.better_focus(defocus_mm)
+            match self.own_z() {
+                Some(z) => format!(
+                    "the program's own Z, {z} mm where it burns, counts from where the head is \
+                     focused, Z 0: leave it out, or shift it"
+                ),
+                None => self.better_focus(defocus_mm),
+            }
         );
         let finding = Finding::new(code, message);
         let finding = match self.burned_turn_rad(focus.worst_at_mm) {

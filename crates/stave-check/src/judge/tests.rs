@@ -115,7 +115,13 @@ fn power() {
     // What is burned before the first line has none.
     assert_eq!(only(Code::Power, &[Step { line: 0, ..at(1001.0) }]).line, None);
     // A dot burns too; what is dark has no power, whatever stands there.
-    let dot = Step { kind: StepKind::Dot, from: at(1.0).to, power_s: Some(1200.0), ..at(1.0) };
+    let dot = Step {
+        kind: StepKind::Dot,
+        from: at(1.0).to,
+        time_s: 1.0,
+        power_s: Some(1200.0),
+        ..at(1.0)
+    };
     assert!(near(only(Code::Power, &[dot]).value, 120.0));
     let dark = Step { kind: StepKind::Dark, ..at(1200.0) };
     clean(Made::Here, &[at(500.0), dark]);
@@ -188,7 +194,7 @@ fn zones() {
     let found = only(Code::Zone, &[across]);
     assert!(near(found.value, 6.0) && near(found.at, 25.0), "{found:?}");
     let dot = Step { kind: StepKind::Dot, from: stand(words(25.0, 0.0, 90.0)), ..across };
-    let dot = Step { to: dot.from, ..dot };
+    let dot = Step { to: dot.from, time_s: 1.0, ..dot };
     assert!(near(only(Code::Zone, &[dot]).turn, 90.0));
     // What does not mark may go there.
     let dark = Step { kind: StepKind::Dark, ..across };
@@ -346,18 +352,27 @@ fn a_walk_is_focused_where_its_wall_has_that_height() {
     }
 }
 
-/// A head 1 mm higher sees the wall 1 mm lower, whichever way Z grows.
+/// A head 2 mm higher over a wall that is 2 mm higher is as far from it, whichever way Z grows; and
+/// as it was focused with Z at 0, over a wall that is no higher it is out of focus.
 #[test]
 fn z_words_lift_the_head_the_way_they_grow() {
-    for (up, lift_mm) in [("away", 1.0), ("toward", -1.0)] {
+    let cone = "station = [{ at = 0, diameter = 60 }, { at = 100, diameter = 80 }]";
+    for (up, z) in [("away", 2.0), ("toward", -2.0)] {
         let bench = BENCH.replace("up = \"away\"", &format!("up = \"{up}\""));
-        let (blank, machine) = (read_blank(CAN, "b").unwrap(), read_machine(&bench, "m").unwrap());
-        let setup = Setup::new(blank, machine, JobFile::default()).unwrap();
-        let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
-        judge.step(&burn(words(40.0, 0.0, 0.0), words(50.0, 0.0, 0.0))).unwrap();
-        judge.step(&burn(words(60.0, 1.0, 0.0), words(70.0, 1.0, 0.0))).unwrap();
-        let focus = judge.focus();
-        assert!((focus.height_mm - (30.0 - 0.5 * lift_mm)).abs() < 1e-9, "{up}: {focus:?}");
-        assert!((focus.defocus_mm - 0.5).abs() < 1e-9, "{up}: {focus:?}");
+        let focus = |blank: &str| {
+            let machine = read_machine(&bench, "m").unwrap();
+            let setup = Setup::new(read_blank(blank, "b").unwrap(), machine, JobFile::default());
+            let setup = setup.unwrap();
+            let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+            judge.step(&burn(words(40.0, 0.0, 0.0), words(40.1, 0.0, 0.0))).unwrap();
+            judge.step(&burn(words(60.0, z, 0.0), words(60.1, z, 0.0))).unwrap();
+            judge.focus()
+        };
+        let on_cone = focus(cone);
+        assert!((on_cone.height_mm - 34.005).abs() < 1e-9, "{up}: {on_cone:?}");
+        assert!(on_cone.defocus_mm < 0.006, "{up}: {on_cone:?}");
+        let on_can = focus(CAN);
+        assert!((on_can.height_mm - 30.0).abs() < 1e-9, "{up}: {on_can:?}");
+        assert!((on_can.defocus_mm - 2.0).abs() < 1e-9, "{up}: {on_can:?}");
     }
 }

@@ -41,6 +41,18 @@ impl PictureOptions {
         Options { scan, ..options }
     }
 
+    /// What is no picture file is as large as it says.
+    pub(crate) fn refuse_for(&self, what: &str) -> Result<(), Failure> {
+        let given = [("--width", &self.width), ("--height", &self.height)];
+        match given.into_iter().find(|(_, text)| text.is_some()) {
+            None => Ok(()),
+            Some((name, _)) => Err(Failure::bad(format!(
+                "{name} says how large a PNG or JPEG picture is; {what} has a size of its own: \
+                 change it where it was drawn"
+            ))),
+        }
+    }
+
     /// The size as it is meant.
     pub(crate) fn read(&self) -> Result<PictureSize, Failure> {
         let length = |name: &str, text: &Option<String>| match text {

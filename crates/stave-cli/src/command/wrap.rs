@@ -115,7 +115,7 @@ fn written(
     output: &mut Output,
 ) -> Result<(WrapReport, Setup), Failure> {
     if let Some(data) = &args.path {
-        let source = || Ok::<_, Failure>(Source::path(data).filled(&args.fields.read()?)?);
+        let source = || input::of_path(data, &args.size, &args.fields);
         match args.part {
             Some(Part::All) => return in_parts(source, &setup, (options, args.quiet), output),
             Some(Part::One(number)) => {

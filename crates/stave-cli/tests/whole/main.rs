@@ -73,6 +73,7 @@ mod svg_out;
 mod swatch;
 mod swatch_fits;
 mod units;
+mod unsaid;
 mod walk;
 mod ware;
 mod zones;

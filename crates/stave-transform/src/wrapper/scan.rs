@@ -4,7 +4,7 @@ use stave_rig::Meant;
 use stave_toolpath::{BeamWord, Step, StepSink};
 
 use super::{Here, Wrapper};
-use crate::art::{ArtSink, plan_art};
+use crate::art::{ArtSink, HatchFigures, plan_art};
 use crate::burns::Burns;
 use crate::drive::Drive;
 use crate::emit::Emitter;
@@ -40,7 +40,8 @@ impl<S: StepSink> ArtSink for Bare<'_, S> {
 }
 
 impl Wrapper<'_> {
-    /// Burns what stands for `moves` moves of the program under its beam word. The machine then
+    /// Burns what stands for `moves` moves of the program under its beam word, and tells how its
+    /// lines lie. The machine then
     /// stands where it came to, which is not where the program does: a travel must follow before
     /// anything else moves.
     ///
@@ -53,12 +54,12 @@ impl Wrapper<'_> {
         word: BeamWord,
         moves: u64,
         sink: &mut S,
-    ) -> Result<(), Halt<S::Error>> {
+    ) -> Result<Option<HatchFigures>, Halt<S::Error>> {
         let plan = match plan_art(burns, self.setup) {
             Ok(plan) => plan,
             Err(hits) => match hits.into_iter().next() {
                 Some(hit) => return Err(Halt::Misfit(hit.misfit)),
-                None => return Ok(()),
+                None => return Ok(None),
             },
         };
         let counted = self.emit.stats.moves_in + moves;
@@ -73,6 +74,6 @@ impl Wrapper<'_> {
         if let Some(spot) = here {
             self.here = Some(Here { flat: self.flat(), spot });
         }
-        burned
+        burned.map(|()| plan.figures().iter().find_map(|figures| figures.hatch))
     }
 }

@@ -35,6 +35,12 @@ pub enum WriteError {
     Power(f64),
 }
 
+/// Whether a step moves Z and nothing else.
+fn lifts(step: &Step, along: usize) -> bool {
+    let (from, to) = (&step.from.words, &step.to.words);
+    step.drives_z && from[Z] != to[Z] && from[along] == to[along] && from[ROTARY] == to[ROTARY]
+}
+
 /// One line in the making. Every word comes with a blank after it; the last one's becomes the line
 /// end.
 struct Line<'b> {
@@ -280,6 +286,8 @@ impl<W: Write> Writer<W> {
         if from.along == Some(to.along) && from.rotary == Some(to.rotary) && !z_moves {
             return Ok(());
         }
+        // The first lift goes straight up, wherever the machine stands.
+        let lifts = from.along.is_none() && lifts(step, dialect.along_axis);
         self.make_room(LINE)?;
         let travels = step.kind == StepKind::Travel;
         let word = if travels { MotionWord::G0 } else { MotionWord::G1 };
@@ -290,10 +298,10 @@ impl<W: Write> Writer<W> {
             line.word(if travels { *b"G0 " } else { *b"G1 " });
             self.motion = Some(word);
         }
-        if from.along != Some(to.along) {
+        if from.along != Some(to.along) && !lifts {
             line.number(dialect.along, to.along, dialect.decimals);
         }
-        if from.rotary != Some(to.rotary) {
+        if from.rotary != Some(to.rotary) && !lifts {
             line.number(dialect.rotary, to.rotary, dialect.decimals);
         }
         if z_moves {
@@ -306,7 +314,7 @@ impl<W: Write> Writer<W> {
             line.number(b'F', counts, decimals);
         }
         self.filled += line.end();
-        self.standing = from.after(to);
+        self.standing = if lifts { Standing { z: to.z, ..from } } else { from.after(to) };
         Ok(())
     }
 

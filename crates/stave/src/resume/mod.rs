@@ -247,6 +247,14 @@ fn resume_program<W: Write>(
     }
     output.write_all(&text).and_then(|()| output.flush()).map_err(Error::Output)?;
     let mut warnings = made_for.differences(None, as_given);
+    if highest_z.is_none() {
+        warnings.push(
+            "the way there goes straight from where the machine stands, at the height of the head, \
+             and nobody has judged it against what sticks out of the ware: `stave check` the rest \
+             with its blank first"
+                .to_owned(),
+        );
+    }
     warnings.extend(told);
     warnings.extend(findings.into_iter().map(|accepted| accepted.message));
     warnings.extend(start.set_up.as_ref().map(|comment| {

@@ -3,18 +3,22 @@
 use stave_check::{Code, Finding};
 use stave_parse::gcode::{ProgramEnd, ReadSummary, Sink};
 use stave_rig::{Beam, Misfit};
-use stave_setup::{AirLevel, Dose, Setup};
+use stave_setup::{AirLevel, Dose, Setup, Stands};
 use stave_toolpath::art::{Art, Element, Fill, Part, Rgb, Rule, Shaded, Shape, Work};
+use stave_toolpath::number::{change_percent, fixed};
 use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
 use stave_transform::{
-    Burn, BurnOperation, Burns, Curve, FlatPoint, Halt, LineRule, ScanWay, Shade, Surface, Tones,
-    Wrapper,
+    Burn, BurnOperation, Burns, Curve, FlatPoint, Halt, HatchFigures, LineRule, ScanWay, Shade,
+    Surface, Tones, Wrapper,
 };
 use stave_wall::LayKind;
 
 use super::rescan::Scanned;
 use super::{Footprint, Pass, Passing, RunOut, Sections, cut_short, is_ours, says_broken_off};
 use crate::error::{ProgramFault, Refusal, SourceFault};
+
+/// Scan lines this share farther apart or closer than they were drawn are told.
+const OTHER_SPACING: f64 = 0.02;
 
 /// What becomes of a move that does not fit.
 #[derive(Debug)]
@@ -53,6 +57,7 @@ pub(crate) struct Flat<'a, O> {
     along_y: bool,
     setup: &'a Setup,
     on_off_told: bool,
+    spacing_told: bool,
     broken_off: bool,
 }
 
@@ -61,6 +66,13 @@ fn halted(halt: Halt<Refusal>) -> Refusal {
         Halt::Misfit(misfit) => misfit.into(),
         Halt::Sink(refusal) => refusal,
     }
+}
+
+/// What of a job has no meaning for a program.
+fn no_effect(setup: &Setup) -> Vec<String> {
+    let stands = setup.job.stands != Stands::Upright;
+    let message = "`stands` has no effect on a program: its X runs along the work";
+    stands.then(|| message.to_owned()).into_iter().collect()
 }
 
 /// Whether a move turns the work.
@@ -90,10 +102,11 @@ impl<'a, O: RunOut> Flat<'a, O> {
             misfits,
             rewind: false,
             beam: Beam::new(strict),
-            told: Vec::new(),
+            told: no_effect(setup),
             passing: Passing::new(pass, setup),
             setup,
             on_off_told: false,
+            spacing_told: false,
             broken_off: false,
         }
     }
@@ -175,11 +188,33 @@ impl<'a, O: RunOut> Flat<'a, O> {
             lays: &[lay],
             operations: vec![operation],
         };
+        let even = burns.operations.iter().all(|operation| operation.even_dose);
         match self.wrapper.scan(&burns, scanned.word, scanned.moves, &mut self.out) {
-            Ok(()) => Ok(()),
+            Ok(hatch) => {
+                if let Some(hatch) = hatch.filter(|_| !even) {
+                    self.tell_spacing(&hatch);
+                }
+                Ok(())
+            }
             Err(Halt::Sink(refusal)) => Err(refusal),
             Err(Halt::Misfit(misfit)) => self.misfit(misfit, None),
         }
+    }
+
+    /// Rows that lie otherwise than they were drawn, at the power they were drawn for.
+    fn tell_spacing(&mut self, hatch: &HatchFigures) {
+        let ratio = hatch.asked_mm / hatch.spacing_mm;
+        if self.spacing_told || (ratio - 1.0).abs() < OTHER_SPACING {
+            return;
+        }
+        self.spacing_told = true;
+        self.told.push(format!(
+            "the scan lines lie {} mm apart where {} mm were drawn, at the power they were drawn \
+             for, which changes the energy on each mm² by {}: dose = \"even\" holds it",
+            fixed(hatch.spacing_mm, 4),
+            fixed(hatch.asked_mm, 4),
+            change_percent(ratio)
+        ));
     }
 
     /// What came of a move.

@@ -42,7 +42,7 @@ pub(crate) use whole::{cut_short, is_ours, says_broken_off};
 use std::io::{self, Cursor, Read};
 
 use stave_rig::{AXES, MadeFor};
-use stave_setup::{JobAnchor, Setup};
+use stave_setup::{JobAnchor, PlaceOf, Setup};
 use stave_toolpath::Stand;
 use stave_wall::Anchor;
 
@@ -54,8 +54,15 @@ const HEAD_BYTES: u64 = 64 * 1024;
 /// The anchor of a flat program.
 ///
 /// # Errors
-/// A stream has no pieces to be laid from.
+/// A stream has no pieces to be laid from, and no middle to be placed by.
 pub(crate) fn program_anchor(setup: &Setup) -> Result<Anchor, Error> {
+    if setup.job.place.of == PlaceOf::Art {
+        return Err(Error::Setting(
+            "place.of \"art\" needs art: where the middle of a program that streams lies is known \
+             only at its end; leave it out, and place the program's X 0, Y 0"
+                .into(),
+        ));
+    }
     match setup.job.anchor {
         None | Some(JobAnchor::Drawing) => Ok(Anchor::Drawing),
         Some(JobAnchor::Point { u_mm, v_mm }) => Ok(Anchor::Point { u_mm, v_mm }),
