@@ -197,7 +197,8 @@ pub(super) fn begun(style: &str) -> &str {
     style.trim_start_matches(|c: char| c == ';' || c.is_whitespace())
 }
 
-fn is_seen(name: &str) -> bool {
+/// Whether a property decides what is seen.
+pub(super) fn is_seen(name: &str) -> bool {
     SEEN.contains(&name) || ATTRIBUTES_ALONE.contains(&name)
 }
 

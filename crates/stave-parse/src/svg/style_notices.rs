@@ -5,7 +5,7 @@ use super::NoticeKind;
 use super::css_gaps;
 use super::document::Role;
 use super::element_notices::{Ledger, shorten};
-use super::style::sheets;
+use super::style::{past_uses, sheets};
 use super::unit::in_millimetres;
 
 /// What helps where a style is not followed.
@@ -37,6 +37,21 @@ impl Ledger<'_, '_, '_> {
                     "the unit Q is read in attributes only: write mm in the style sheet",
                 );
             }
+        }
+    }
+
+    /// Rules that reach past what a `use` shows.
+    pub(super) fn past_uses(&mut self) {
+        for (index, selector) in past_uses(self.entries) {
+            if !self.any_fate(index, |fate| fate.met) {
+                continue;
+            }
+            let message = format!(
+                "browsers do not agree on the rule `{}` where a <use> shows it, since it looks past \
+                 what that shows: give it a class of its own",
+                shorten(&selector)
+            );
+            self.say(index, NoticeKind::StyleSheet, message);
         }
     }
 
@@ -141,6 +156,11 @@ impl Ledger<'_, '_, '_> {
                 "it is set from its letters without the spacing after the last, which a browser \
                  counts",
             ),
+            (
+                is_text && node.descendants().any(|inside| is_stretched_along(inside)),
+                "its letters keep their own widths along a path: textLength is not followed there; \
+                 say letter-spacing",
+            ),
             (self.moves(index), "it moves, and burns as it stands: animation is not followed"),
             (
                 is_text && has("text-transform"),
@@ -173,4 +193,12 @@ impl Ledger<'_, '_, '_> {
             && !node.ancestors().any(|around| space(&around))
             && runs()
     }
+}
+
+/// Whether a part of a text that follows a path asks for a length.
+fn is_stretched_along(part: roxmltree::Node<'_, '_>) -> bool {
+    let follows = |node: &roxmltree::Node<'_, '_>| node.tag_name().name() == "textPath";
+    part.has_attribute("textLength")
+        && (part.ancestors().any(|around| follows(&around))
+            || part.descendants().any(|inside| follows(&inside)))
 }

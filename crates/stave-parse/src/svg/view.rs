@@ -11,7 +11,7 @@ use super::document::{self, Entries, Role};
 use super::fonts::{Fonts, Wanting};
 use super::greys::Grid;
 use super::linked::Pictures;
-use super::rewrite::{self, Unseen};
+use super::rewrite::{self, Otherwise, Unseen};
 use super::shades::Shades;
 use super::unit::MM_PER_PX;
 use super::unseen::{Paints, unseen};
@@ -22,7 +22,7 @@ use super::{NoticeKind, on_deep_stack, options};
 #[derive(Clone, Debug)]
 pub struct View {
     text: Arc<str>,
-    cut: Arc<[usize]>,
+    otherwise: Arc<Otherwise>,
     fonts: Fonts,
     pictures: Pictures,
     shades: Arc<[Shades]>,
@@ -65,7 +65,7 @@ pub struct Seen {
 impl View {
     pub(super) fn new(
         text: &str,
-        cut: &[usize],
+        otherwise: Otherwise,
         fonts: &Fonts,
         pictures: &Pictures,
         shades: &[Shades],
@@ -73,7 +73,7 @@ impl View {
     ) -> View {
         View {
             text: text.into(),
-            cut: cut.into(),
+            otherwise: Arc::new(otherwise),
             fonts: fonts.clone(),
             pictures: pictures.clone(),
             shades: shades.into(),
@@ -98,7 +98,7 @@ impl View {
             true => Unseen::default(),
             false => self.unseen(&entries, sight.parts),
         };
-        let text = rewrite::for_view(&entries, &self.cut, &unseen);
+        let text = rewrite::for_view(&entries, &self.otherwise, &unseen);
         let wanting = Arc::new(Mutex::new(Wanting::default()));
         let has_text = entries.list.iter().any(|entry| entry.role == Role::Text);
         let database = if has_text { self.fonts.database() } else { Arc::default() };

@@ -201,6 +201,12 @@ fn parts_that_are_not_shown_move_nothing_and_letters_off_a_path_are_told() {
         &fonts,
     );
     close(boxes(&drawing)[0], (40.0, 16.0, 42.0, 30.0));
+    let by_rule = read(
+        "<style>.no { display: none }</style><text x='40' y='30' font-family='Plank' \
+         font-size='20'><tspan class='no'>T</tspan>I</text>",
+        &fonts,
+    );
+    assert_eq!(boxes(&by_rule), boxes(&drawing));
     let along = |length: u32| {
         read(
             &format!(
@@ -215,6 +221,16 @@ fn parts_that_are_not_shown_move_nothing_and_letters_off_a_path_are_told() {
     let cut = along(25);
     let lost = cut.notices.iter().find(|n| n.kind == NoticeKind::OffPage).unwrap();
     assert!(lost.message.starts_with("1 of its letters"), "{lost:?}");
+    // A path of its own, and a length that is asked of letters along it.
+    let text = |path: &str| {
+        let span = format!("<textPath {path}>ITIT</textPath>");
+        read(&format!("<text font-family='Plank' font-size='20'>{span}</text>"), &fonts)
+    };
+    let own = text("path='M10 30h60'");
+    assert_eq!(boxes(&own), boxes(&along(60))[..]);
+    assert_eq!(told(&own), []);
+    let stretched = text("path='M10 30h60' textLength='50'");
+    assert_eq!(told(&stretched), [NoticeKind::Stroke]);
     // What is asked of a part of a text alone.
     let part = "<text y='30' font-family='Plank'>I<tspan opacity='0'>T</tspan></text>";
     assert_eq!(told(&read(part, &fonts)), [NoticeKind::StyleSheet]);
