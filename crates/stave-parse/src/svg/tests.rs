@@ -608,3 +608,23 @@ fn rules_that_look_past_a_use_are_told() {
     assert_eq!(told_of("svg > defs > g { stroke: red }"), ["oar"]);
     assert_eq!(told_of("g > rect, #oar .b, .b { fill: red } defs rect { cursor: help }"), [""; 0]);
 }
+
+/// What is seen through as one says so, white that knocks out of it among it.
+#[test]
+fn groups_that_are_seen_through_as_one_are_told() {
+    let of = |inside: &str| {
+        let shades = read(inside).shades;
+        shades.into_iter().map(|one| (one.shape, one.as_one)).collect::<Vec<_>>()
+    };
+    let (box_, disc) = ("<rect width='9' height='9'/>", "<circle cx='9' cy='9' r='4'/>");
+    let hole = "<circle cx='4' cy='4' r='2' fill='#fff'/>";
+    let far = "<circle cx='40' cy='4' r='2' fill='#fff'/>";
+    assert_eq!(
+        of(&format!("<g opacity='.5'>{far}{box_}<g opacity='.5'>{disc}</g>{hole}{far}</g>{box_}")),
+        [(1, Some(0)), (2, Some(0)), (3, Some(0))]
+    );
+    assert_eq!(of(&format!("<g fill-opacity='.5'>{box_}{disc}</g>")), [(0, None), (1, None)]);
+    let mask = "<mask id='m'><rect width='60' height='60' fill='#888'/></mask>";
+    let masked = of(&format!("{mask}<g mask='url(#m)'>{box_}{disc}</g>{hole}"));
+    assert_eq!(masked, [(0, Some(0)), (1, Some(0))]);
+}
