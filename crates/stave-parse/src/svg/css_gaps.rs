@@ -192,6 +192,20 @@ pub(super) fn said<'s>(style: &'s str, name: &str) -> Option<&'s str> {
     said.last().map(|one| one.value)
 }
 
+/// What the rules for `:root`, which no selector of the reader's finds, say of the first of some
+/// properties that they name.
+pub(super) fn said_of_root(sheet: &str, names: &[&str]) -> Option<String> {
+    let of_root = |selectors: &str| {
+        let selectors = without_comments(selectors);
+        selectors.split(',').any(|one| matches!(one.trim(), ":root" | "svg:root"))
+    };
+    let bodies = rules(sheet).into_iter().filter(|(selectors, _)| of_root(selectors));
+    let said_of = |(_, body): (&str, String)| {
+        names.iter().find_map(|name| said(&body, name).map(str::to_owned))
+    };
+    bodies.rev().find_map(said_of)
+}
+
 /// A style attribute as its reader takes it: nothing before its first word.
 pub(super) fn begun(style: &str) -> &str {
     style.trim_start_matches(|c: char| c == ';' || c.is_whitespace())

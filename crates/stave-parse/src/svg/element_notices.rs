@@ -256,6 +256,18 @@ impl Ledger<'_, '_, '_> {
                 self.say(index, NoticeKind::Filter, message);
             }
         }
+        for name in ["fill", "stroke", "mask"] {
+            let of = self.of(index, name).and_then(link);
+            let Some(&shown) = of.and_then(|id| self.entries.by_id.get(id)) else { continue };
+            let tag = self.entries.list[shown].tag();
+            let blends = matches!(tag, "linearGradient" | "radialGradient" | "mask");
+            let linear = self.inherited(shown, "color-interpolation") == Some("linearRGB");
+            if blends && linear && self.any_fate(index, |fate| fate.met) {
+                let message = "its colours are mixed as sRGB: color-interpolation \"linearRGB\" is \
+                               not followed";
+                self.say(shown, NoticeKind::StyleSheet, message);
+            }
+        }
         let shape = self.of(index, "clip-path").filter(|value| is_css_shape(value));
         let followed = self.collected.fates[index].css_clip;
         if let Some(shape) = shape.filter(|_| !followed && self.any_fate(index, |fate| fate.met)) {

@@ -17,7 +17,7 @@ use super::error::SvgError;
 use super::limits::{MOST_SHEET_WORK, MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
 
 /// The properties asked about.
-pub(super) const PROPERTIES: [&str; 20] = [
+pub(super) const PROPERTIES: [&str; 23] = [
     "display",
     "visibility",
     "fill",
@@ -38,6 +38,9 @@ pub(super) const PROPERTIES: [&str; 20] = [
     "letter-spacing",
     "text-anchor",
     "overflow",
+    "background",
+    "background-color",
+    "color-interpolation",
 ];
 
 /// What is said of an element: a value for each of [`PROPERTIES`].

@@ -47,8 +47,8 @@ impl Ledger<'_, '_, '_> {
                 continue;
             }
             let message = format!(
-                "browsers do not agree on the rule `{}` where a <use> shows it, since it looks past \
-                 what that shows: give it a class of its own",
+                "browsers do not agree on the rule `{}` where a <use> shows it, since it looks \
+                 past what that shows: give it a class of its own",
                 shorten(&selector)
             );
             self.say(index, NoticeKind::StyleSheet, message);
@@ -96,14 +96,22 @@ impl Ledger<'_, '_, '_> {
 
     /// A ground that the drawing gives its whole page by its style.
     fn ground(&mut self) {
-        let style = self.entries.list[0].node.attribute("style").unwrap_or_default();
-        let ground = css_gaps::said(style, "background")
-            .or_else(|| css_gaps::said(style, "background-color"));
+        let root = self.entries.list[0].node;
+        let names = ["background", "background-color"];
+        // Styles alone say so, attributes do not.
+        let own = names.iter().find_map(|name| {
+            self.of(0, name).filter(|value| root.attribute(*name).map(str::trim) != Some(value))
+        });
+        let of_root = || {
+            let mut sheets = sheets(self.entries).into_iter().rev();
+            sheets.find_map(|(_, text)| css_gaps::said_of_root(text, &names))
+        };
+        let ground = own.map(str::to_owned).or_else(of_root);
         let light = ["none", "transparent", "white", "#fff", "#ffffff"];
-        if let Some(ground) = ground.filter(|ground| !light.contains(ground)) {
+        if let Some(ground) = ground.filter(|ground| !light.contains(&ground.as_str())) {
             let message = format!(
                 "the ground of its page, {}, is not part of the art: draw a rectangle for it",
-                shorten(ground)
+                shorten(&ground)
             );
             self.say(0, NoticeKind::StyleSheet, message);
         }

@@ -628,3 +628,67 @@ fn groups_that_are_seen_through_as_one_are_told() {
     let masked = of(&format!("{mask}<g mask='url(#m)'>{box_}{disc}</g>{hole}"));
     assert_eq!(masked, [(0, Some(0)), (1, Some(0))]);
 }
+
+#[test]
+fn a_ground_of_the_page_is_told_wherever_it_is_said() {
+    let told_of = |root: &str, sheet: &str| {
+        let text = format!(
+            "<svg xmlns='http://www.w3.org/2000/svg' width='9mm' height='9mm' {root}>\
+             <style>{sheet}</style><rect width='9' height='9'/></svg>"
+        );
+        told(&read_whole(&text)).contains("the ground of its page, #333, is not part of the art")
+    };
+    assert!(told_of("style='background:#333'", ""));
+    assert!(told_of("", "svg { background: #333 }"));
+    assert!(told_of("class='sheet'", ".sheet { background-color: #333 }"));
+    assert!(told_of("", "/* page */ :root { background-color: #333 }"));
+    assert!(!told_of("background='#333'", "rect, g > svg { background: #333 }"));
+    assert!(!told_of("", "svg { background: white }"));
+}
+
+#[test]
+fn colours_that_run_in_linear_light_are_told() {
+    let linear = "color-interpolation='linearRGB'";
+    let used = |how: &str, defs: &str| {
+        let drawn = format!("{defs}<rect width='9' height='9' {how}/>");
+        told(&read(&drawn)).matches("\"linearRGB\" is not followed").count()
+    };
+    let gradient = |more: &str| {
+        format!(
+            "<linearGradient id='g' {more}><stop/><stop offset='1' stop-color='red'/>\
+             </linearGradient>"
+        )
+    };
+    let mask =
+        |more: &str| format!("<mask id='g' {more}><rect width='9' height='9' fill='#888'/></mask>");
+    assert_eq!(used("fill='url(#g)'", &gradient(linear)), 1);
+    assert_eq!(used("", &gradient(linear)), 0);
+    assert_eq!(used("stroke='url(#g)'", &format!("<g {linear}>{}</g>", gradient(""))), 1);
+    assert_eq!(used("mask='url(#g)'", &mask(linear)), 1);
+    assert_eq!(used("mask='url(#g)'", &mask("")), 0);
+}
+
+/// Compositing and Blending Level 1, 5: over nothing a shape is as it is without its blend mode.
+#[test]
+fn a_blend_mode_over_the_bare_page_changes_nothing() {
+    let dark = |inside: &str| {
+        let drawing = read(inside);
+        let shape = drawing.art.shapes.len() - 1;
+        let sight = Sight {
+            parts: &[(shape, stave_toolpath::art::Part::Fill)],
+            region: kurbo::Rect::new(0.0, 0.0, 9.0, 9.0),
+            pixel_mm: (1.0, 1.0),
+            invert: false,
+            is_opaque: false,
+        };
+        drawing.view.render(&sight).unwrap().raster.between(4.5, 4.5).0
+    };
+    let grey = "<rect width='9' height='9' fill='#888'";
+    let plain = dark(&format!("{grey}/>"));
+    for mode in ["screen", "multiply", "difference", "color-dodge"] {
+        let alone = dark(&format!("{grey} style='mix-blend-mode:{mode}'/>"));
+        assert!((alone - plain).abs() < 1e-6, "{mode}: {alone} for {plain}");
+    }
+    let over = dark(&format!("{grey}/>{grey} style='mix-blend-mode:multiply'/>"));
+    assert!(over < 0.6 * plain, "{over} under {plain}");
+}
