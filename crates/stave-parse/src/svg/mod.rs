@@ -171,6 +171,8 @@ fn options(
     usvg::Options {
         image_href_resolver: pictures.resolver(),
         font_family: fonts::UNNAMED.to_owned(),
+        // As browsers have it.
+        font_size: 16.0,
         font_resolver: fonts::resolver(wanting, fonts.first_family()),
         fontdb: Arc::clone(database),
         ..usvg::Options::default()

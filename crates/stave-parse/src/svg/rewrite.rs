@@ -7,10 +7,11 @@
 //!
 //! What is rendered is written without such filters, and without what is not to be seen of it.
 
+use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 
-use super::css_gaps::begun;
+use super::css_gaps::{begun, named_size_px, with_sizes_in_px};
 use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_guides, is_svg};
 use super::linked;
 use super::no_room::no_room;
@@ -241,6 +242,7 @@ impl Writer<'_, '_, '_> {
 
     fn children(&mut self, index: usize) {
         let mut child_index = index + 1;
+        let is_sheet = self.entries.list[index].tag() == "style";
         for child in self.entries.list[index].node.children() {
             if child.is_element() {
                 if !self.otherwise.gone.contains(&child_index) {
@@ -248,6 +250,8 @@ impl Writer<'_, '_, '_> {
                 }
                 child_index = self.entries.list[child_index].end;
             } else if let Some(text) = child.text().filter(|_| child.is_text()) {
+                let in_px = if is_sheet { with_sizes_in_px(text) } else { None };
+                let text = in_px.as_deref().unwrap_or(text);
                 escape(text, Breaks::AsReferences, &mut self.out);
             }
         }
@@ -282,8 +286,9 @@ impl Writer<'_, '_, '_> {
         }
         if !forced.is_empty() {
             let style = begun(node.attribute("style").unwrap_or_default());
+            let style = with_sizes_in_px(style).map_or(style.into(), Cow::Owned);
             self.out.push_str(" style=\"");
-            escape(style, Breaks::AsReferences, &mut self.out);
+            escape(&style, Breaks::AsReferences, &mut self.out);
             let parted = if style.trim().is_empty() { "" } else { ";" };
             let _ = write!(self.out, "{parted}{}\"", forced.join(";"));
         }
@@ -372,7 +377,7 @@ impl Writer<'_, '_, '_> {
     fn paths_of_texts(&mut self) {
         for (index, path) in std::mem::take(&mut self.paths) {
             let _ = write!(self.out, "<defs><path id=\"{}p{index}\" d=\"", self.prefix);
-            let path = rewritten_value("d", path).map_or(path.into(), std::borrow::Cow::Owned);
+            let path = rewritten_value("d", path).map_or(path.into(), Cow::Owned);
             escape(&path, Breaks::AsReferences, &mut self.out);
             self.out.push_str("\"/></defs>");
         }
@@ -397,7 +402,13 @@ fn rewritten_value(name: &str, value: &str) -> Option<String> {
     if name == "d" && value.contains(['A', 'a']) {
         return Some(document_path_data(value).0.to_svg());
     }
-    in_millimetres(name, value)
+    let in_mm = in_millimetres(name, value);
+    let sized = match name {
+        "style" => with_sizes_in_px(in_mm.as_deref().unwrap_or(value)),
+        "font-size" => named_size_px(value.trim()).map(|px| px.to_string()),
+        _ => None,
+    };
+    sized.or(in_mm)
 }
 
 const MARK_INSIDE: &str =

@@ -17,7 +17,7 @@ use super::error::SvgError;
 use super::limits::{MOST_SHEET_WORK, MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
 
 /// The properties asked about.
-pub(super) const PROPERTIES: [&str; 23] = [
+pub(super) const PROPERTIES: [&str; 25] = [
     "display",
     "visibility",
     "fill",
@@ -41,6 +41,8 @@ pub(super) const PROPERTIES: [&str; 23] = [
     "background",
     "background-color",
     "color-interpolation",
+    "baseline-shift",
+    "font-variant",
 ];
 
 /// What is said of an element: a value for each of [`PROPERTIES`].

@@ -117,6 +117,18 @@ impl Ledger<'_, '_, '_> {
         }
     }
 
+    /// Whether a text, or a part of it, has one of some values of a property.
+    fn any_of_text(&self, index: usize, name: &str, values: &[&str]) -> bool {
+        let is = |value: Option<&str>| value.is_some_and(|value| values.contains(&value));
+        is(self.inherited(index, name))
+            || (index..self.entries.list[index].end).any(|inside| is(self.of(inside, name)))
+    }
+
+    fn shifts_baseline(&self, index: usize) -> bool {
+        let shifts = |inside| matches!(self.of(inside, "baseline-shift"), Some("sub" | "super"));
+        (index..self.entries.list[index].end).any(shifts)
+    }
+
     /// Movement, of which a drawing that stands has none.
     fn moves(&self, index: usize) -> bool {
         let moves =
@@ -168,6 +180,15 @@ impl Ledger<'_, '_, '_> {
                 is_text && node.descendants().any(|inside| is_stretched_along(inside)),
                 "its letters keep their own widths along a path: textLength is not followed there; \
                  say letter-spacing",
+            ),
+            (
+                is_text && self.shifts_baseline(index),
+                "it has letters above or below the line, which each browser puts elsewhere: say \
+                 how far, as baseline-shift=\"30%\"",
+            ),
+            (
+                is_text && self.any_of_text(index, "font-variant", &["small-caps"]),
+                "its small capitals are burned only where the font has them: none are made up",
             ),
             (self.moves(index), "it moves, and burns as it stands: animation is not followed"),
             (
