@@ -230,6 +230,31 @@ fn the_page_to_draw_on_is_no_art() {
     assert!(layout.warnings.is_empty(), "{:?}", layout.warnings);
 }
 
+/// White that is seen through makes lighter what a browser shows beneath it, and the ware does not.
+#[test]
+fn white_that_is_seen_through_is_told_by_what_lies_beneath_it() {
+    let disc = |id: &str, x: u32| {
+        format!("<circle id='{id}' cx='{x}' cy='10' r='5' fill='#fff' opacity='.5'/>")
+    };
+    let hole = "<circle id='hole' cx='30' cy='10' r='3' fill='#fff'/>";
+    let svg = format!(
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='50mm' viewBox='0 0 100 50'>\
+         {}<rect width='40' height='20'/>{}{hole}{}</svg>",
+        disc("under", 10),
+        disc("veil", 10),
+        disc("far", 60)
+    );
+    let layout = read(&svg, "", DEFAULTS).unwrap();
+    let told: Vec<&str> = found(&layout)
+        .into_iter()
+        .filter_map(|(code, message)| (code == Code::Bare).then_some(message))
+        .collect();
+    assert_eq!(told.len(), 2, "{told:?}");
+    assert!(told[0].ends_with("these are not burned: under, hole, far"), "{told:?}");
+    assert!(told[1].starts_with("these are white that is seen through"), "{told:?}");
+    assert!(told[1].ends_with("the grey that is seen: veil"), "{told:?}");
+}
+
 /// A customer signs for what is read on the ware: no more, no less, and as it is read.
 #[test]
 fn the_words_to_read_over_are_those_that_come_to_be_read() {
