@@ -297,6 +297,15 @@ fn the_words_to_read_over_are_those_that_come_to_be_read() {
     let cut = "<clipPath id='c'><text x='5' y='15' font-size='12'>Oar</text></clipPath>
          <rect width='60' height='30' clip-path='url(#c)'/><rect x='70' width='9' height='9'/>";
     assert_eq!(plain(cut), ["Oar"]);
+    // What a pattern repeats is read once, where what it paints burns.
+    let pattern = "<pattern id='p' width='20' height='9' patternUnits='userSpaceOnUse'>\
+                   <g><text y='7'>Oar<tspan fill='none'>no</tspan></text></g></pattern>";
+    let picture = "[[operation]]\nname = \"a\"\nwork = \"picture\"\nspeed = \
+                   60\npower = 20\nline_spacing = 0.1\n";
+    let in_pattern = format!("{pattern}<rect width='90' height='40' fill='url(#p)'/>");
+    assert_eq!(read_over(&in_pattern, picture), ["Oar"]);
+    let covered = format!("{in_pattern}<rect width='99' height='49' fill='#fff'/>");
+    assert_eq!(read_over(&covered, picture), [""; 0]);
     // What no operation picks stays off the ware.
     let picked = "[[operation]]\nname = \"a\"\npick = { stroke = \"#c01818\" }\nwork = \
                   \"line\"\nspeed = 60\npower = 20\n";

@@ -21,7 +21,7 @@ use crate::svg::page::shows_overflow;
 use crate::svg::rewrite::Rewritten;
 use crate::svg::shades::{Shades, shade};
 use crate::svg::style::{SaidOf, property};
-use crate::svg::words::{Painted, Words, WordsOf, off_path, shown};
+use crate::svg::words::{Painted, Words, WordsOf, off_path, shown, shown_by};
 use crate::svg::{Drawing, NoticeKind, View};
 
 mod page_edge;
@@ -402,6 +402,14 @@ impl Walk<'_, '_, '_> {
             return;
         };
         let element = self.instances.element(entry, around.instance);
+        let paints = [path.fill().map(usvg::Fill::paint), path.stroke().map(usvg::Stroke::paint)];
+        for runs in paints.into_iter().flatten().flat_map(shown_by) {
+            let words = ((entry, around.instance), runs);
+            // The letters of a text come one after another.
+            if self.words.last() != Some(&words) {
+                self.words.push(words);
+            }
+        }
         let stroke_first = path.paint_order() == usvg::PaintOrder::StrokeAndFill;
         let tint_of_fill = fill.and_then(|(_, tint)| tint);
         let tint_of_stroke = stroke.as_ref().and_then(|(_, tint)| *tint);
