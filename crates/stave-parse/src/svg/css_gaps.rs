@@ -78,18 +78,23 @@ const SEEN: [&str; 43] = [
 ];
 
 /// Properties that a browser follows and nobody here, where they say more than nothing.
-const NOT_FOLLOWED: [&str; 10] = [
+const NOT_FOLLOWED: [&str; 11] = [
     "-webkit-clip-path",
     "-webkit-filter",
     "-webkit-mask",
     "-webkit-mask-image",
     "-webkit-opacity",
+    "font-variant-caps",
     "mask-image",
     "offset-path",
     "text-orientation",
     "text-shadow",
     "transform-box",
 ];
+
+/// Units that only a browser knows the length of.
+const UNFOLLOWED_UNITS: [&str; 11] =
+    ["rem", "vw", "vh", "vi", "vb", "vmin", "vmax", "ch", "ic", "cap", "lh"];
 
 /// Words that are followed only as they are written here.
 const KEYWORDS: [&str; 14] = [
@@ -174,8 +179,57 @@ pub(super) fn is_followed(name: &str, value: &str) -> bool {
     if UNFOLLOWED.iter().any(calls) {
         return false;
     }
+    let mut words = low.split(|c: char| c == ',' || c == '/' || c.is_whitespace());
+    let is_unfollowed = |word: &str| {
+        let number = word.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+        let unit = word.get(number.len()..).unwrap_or_default();
+        UNFOLLOWED_UNITS.contains(&unit) && number.parse::<f64>().is_ok()
+            || (name == "font" && named_size_px(word).is_some())
+    };
+    if words.any(is_unfollowed) {
+        return false;
+    }
     let word = matches!(low.as_str(), "none" | "inherit");
     name != "transform" || word || svgtypes::Transform::from_str(value).is_ok()
+}
+
+/// A font size by name, px: as browsers have it where nothing was set (CSS Fonts Level 4, 2.5).
+pub(super) fn named_size_px(name: &str) -> Option<u32> {
+    let px = match name {
+        "xx-small" => 9,
+        "x-small" => 10,
+        "small" => 13,
+        "medium" => 16,
+        "large" => 18,
+        "x-large" => 24,
+        "xx-large" => 32,
+        "xxx-large" => 48,
+        _ => return None,
+    };
+    Some(px)
+}
+
+/// A style with the names of font sizes as lengths: usvg takes them for shares of the size around.
+/// `None` where there are none.
+pub(super) fn with_sizes_in_px(style: &str) -> Option<String> {
+    const PROPERTY: &str = "font-size";
+    let (mut out, mut rest) = (String::new(), style);
+    while let Some(at) = rest.find(PROPERTY) {
+        let (before, after) = rest.split_at(at + PROPERTY.len());
+        out.push_str(before);
+        rest = after;
+        let Some(value) = after.trim_start().strip_prefix(':').map(str::trim_start) else {
+            continue;
+        };
+        let end = value.find(|c: char| !c.is_ascii_alphabetic() && c != '-');
+        let (name, behind) = value.split_at(end.unwrap_or(value.len()));
+        if let Some(px) = named_size_px(name) {
+            out.push_str(&format!(":{px}px"));
+            rest = behind;
+        }
+    }
+    out.push_str(rest);
+    (out != style).then_some(out)
 }
 
 /// Parts of a sentence, the many cut short.
@@ -192,12 +246,27 @@ pub(super) fn said<'s>(style: &'s str, name: &str) -> Option<&'s str> {
     said.last().map(|one| one.value)
 }
 
+/// What the rules for `:root`, which no selector of the reader's finds, say of the first of some
+/// properties that they name.
+pub(super) fn said_of_root(sheet: &str, names: &[&str]) -> Option<String> {
+    let of_root = |selectors: &str| {
+        let selectors = without_comments(selectors);
+        selectors.split(',').any(|one| matches!(one.trim(), ":root" | "svg:root"))
+    };
+    let bodies = rules(sheet).into_iter().filter(|(selectors, _)| of_root(selectors));
+    let said_of = |(_, body): (&str, String)| {
+        names.iter().find_map(|name| said(&body, name).map(str::to_owned))
+    };
+    bodies.rev().find_map(said_of)
+}
+
 /// A style attribute as its reader takes it: nothing before its first word.
 pub(super) fn begun(style: &str) -> &str {
     style.trim_start_matches(|c: char| c == ';' || c.is_whitespace())
 }
 
-fn is_seen(name: &str) -> bool {
+/// Whether a property decides what is seen.
+pub(super) fn is_seen(name: &str) -> bool {
     SEEN.contains(&name) || ATTRIBUTES_ALONE.contains(&name)
 }
 
@@ -327,6 +396,19 @@ mod tests {
         assert_eq!(of_declarations(";fill:red;;stroke : blue ;"), [""; 0]);
         assert!(is_followed("fill", "Red") && is_followed("stroke", "url(#a) none"));
         assert!(is_followed("font-family", "colorful()") && is_followed("class", "var(--x)"));
+    }
+
+    #[test]
+    fn sizes_by_name_are_lengths() {
+        let of = |style: &str| with_sizes_in_px(style);
+        assert_eq!(of("fill:red;font-size : x-large").unwrap(), "fill:red;font-size:24px");
+        let sheet = ".a{font-size:small}.b{font-size:smaller;font-size:medium !important}";
+        let told = ".a{font-size:13px}.b{font-size:smaller;font-size:16px !important}";
+        assert_eq!(of(sheet).unwrap(), told);
+        assert_eq!(of("font-size-adjust:none;font-size:12px;font-size"), None);
+        assert!(!is_followed("font", "large Plank") && is_followed("font", "12px/1.5 Plank"));
+        assert!(!is_followed("stroke-width", "1rem") && !is_followed("font-size", "2.5vw"));
+        assert!(is_followed("font-family", "Plank rem") && is_followed("stroke-width", ".5mm"));
     }
 
     #[test]

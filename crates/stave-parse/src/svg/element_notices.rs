@@ -8,6 +8,8 @@ use super::collect::{Collected, Fate};
 use super::document::{Entries, Role, href};
 use super::fonts::Wanting;
 use super::linked::Pictures;
+use super::no_room::no_room;
+use super::of_symbol::of_symbol;
 use super::page::has_no_size;
 use super::path_data::document_path_data;
 use super::resolved_size::Circles;
@@ -73,6 +75,7 @@ impl Ledger<'_, '_, '_> {
             self.say(twin, NoticeKind::DuplicateId, message);
         }
         self.sheets();
+        self.past_uses();
         let root = self.entries.list.first().map(|e| e.node);
         self.unused();
         for index in
@@ -101,7 +104,8 @@ impl Ledger<'_, '_, '_> {
         let holds = |&index: &usize| art.contains(&list[index].role);
         let waits = |index: usize| list[index].defined && !self.collected.fates[index].met;
         let Some(first) = (0..list.len()).find(holds) else { return };
-        if !(0..list.len()).filter(holds).all(waits) {
+        let roomless = |index: usize| no_room(self.entries, self.said, index).is_some();
+        if !(0..list.len()).filter(holds).all(waits) || (0..list.len()).any(roomless) {
             return;
         }
         // What a <use> would name: what stands in <defs> itself, or a symbol.
@@ -194,6 +198,19 @@ impl Ledger<'_, '_, '_> {
             }
             return Some(true);
         }
+        if let Some(why) = no_room(self.entries, self.said, index) {
+            // A sprite holds what is drawn elsewhere: then nothing of it is missed.
+            let misses = |&inside: &usize| {
+                let inside = &self.entries.list[inside];
+                let art = matches!(inside.role, Role::Shape | Role::Text | Role::Image);
+                art && !inside.defined
+            };
+            let is_use = entry.role == Role::Use;
+            if !entry.defined && (is_use || (index..entry.end).any(|inside| misses(&inside))) {
+                self.say(index, NoticeKind::Empty, why);
+            }
+            return Some(is_use || !self.any_fate(index, |fate| fate.met));
+        }
         let in_switch = entry.parent.is_some_and(|p| self.entries.list[p].tag() == "switch");
         if in_switch && !self.any_fate(index, |fate| fate.met) {
             // One child of a switch is drawn; that the others are not is its meaning.
@@ -202,7 +219,7 @@ impl Ledger<'_, '_, '_> {
         None
     }
 
-    fn any_fate(&self, index: usize, is: impl Fn(&Fate) -> bool) -> bool {
+    pub(super) fn any_fate(&self, index: usize, is: impl Fn(&Fate) -> bool) -> bool {
         self.collected.fates[index..self.entries.list[index].end].iter().any(is)
     }
 
@@ -237,6 +254,18 @@ impl Ledger<'_, '_, '_> {
             if missing && !self.any_fate(index, |fate| fate.met) {
                 let message = "its filter is not in the drawing, and so it is not drawn: left out";
                 self.say(index, NoticeKind::Filter, message);
+            }
+        }
+        for name in ["fill", "stroke", "mask"] {
+            let of = self.of(index, name).and_then(link);
+            let Some(&shown) = of.and_then(|id| self.entries.by_id.get(id)) else { continue };
+            let tag = self.entries.list[shown].tag();
+            let blends = matches!(tag, "linearGradient" | "radialGradient" | "mask");
+            let linear = self.inherited(shown, "color-interpolation") == Some("linearRGB");
+            if blends && linear && self.any_fate(index, |fate| fate.met) {
+                let message = "its colours are mixed as sRGB: color-interpolation \"linearRGB\" is \
+                               not followed";
+                self.say(shown, NoticeKind::StyleSheet, message);
             }
         }
         let shape = self.of(index, "clip-path").filter(|value| is_css_shape(value));
@@ -306,6 +335,10 @@ impl Ledger<'_, '_, '_> {
             let message =
                 format!("nothing of \"{}\" is drawn by it", self.entries.list[target].name);
             self.say(index, NoticeKind::NotDrawn, message);
+        } else if let Some(Err(())) = of_symbol(self.entries, self.said, index) {
+            let message = "the transform of the symbol that it shows is not followed: put it on \
+                           this <use>, and give that a plain x, y and transform";
+            self.say(index, NoticeKind::Stroke, message);
         }
     }
 

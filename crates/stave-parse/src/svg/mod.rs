@@ -54,7 +54,9 @@ mod instance;
 mod limits;
 mod line_font;
 mod linked;
+mod no_room;
 mod notice;
+mod of_symbol;
 mod page;
 mod path_data;
 mod resolved_size;
@@ -169,6 +171,8 @@ fn options(
     usvg::Options {
         image_href_resolver: pictures.resolver(),
         font_family: fonts::UNNAMED.to_owned(),
+        // As browsers have it.
+        font_size: 16.0,
         font_resolver: fonts::resolver(wanting, fonts.first_family()),
         fontdb: Arc::clone(database),
         ..usvg::Options::default()
@@ -216,6 +220,7 @@ struct Resolved<'a> {
     rewritten: rewrite::Rewritten,
     said: style::SaidOf<'a>,
     circles: resolved_size::Circles,
+    otherwise: rewrite::Otherwise,
     wanting: Arc<Mutex<Wanting>>,
 }
 
@@ -227,7 +232,8 @@ fn resolve<'a>(
 ) -> Result<Resolved<'a>, SvgError> {
     let said = style::said(entries)?;
     let circles = resolved_size::bound_resolved_size(entries, &said)?;
-    let (rewritten, text) = rewrite::rewrite(entries, &said, &circles.cut);
+    let otherwise = rewrite::Otherwise::new(entries, &said, &circles.cut);
+    let (rewritten, text) = rewrite::rewrite(entries, &said, &otherwise);
     let wanting = Arc::new(Mutex::new(Wanting::default()));
     let options = options(fonts, database, &wanting, pictures);
     let tree = usvg::Tree::from_str(&text, &options).map_err(|error| match error {
@@ -240,7 +246,7 @@ fn resolve<'a>(
         usvg::Error::ParsingFailed(error) => SvgError::from(&error),
         _ => SvgError::Stumbled,
     })?;
-    Ok(Resolved { tree, rewritten, said, circles, wanting })
+    Ok(Resolved { tree, rewritten, said, circles, otherwise, wanting })
 }
 
 fn read_entries(
@@ -250,14 +256,14 @@ fn read_entries(
     linked: &Linked,
 ) -> Result<Drawing, SvgError> {
     let pictures = Pictures::of(entries, linked);
-    let Resolved { tree, rewritten, said, circles, wanting } =
+    let Resolved { tree, rewritten, said, circles, otherwise, wanting } =
         resolve(entries, fonts, database, &pictures)?;
     let page = page::page(entries, &tree);
     let mut collected = collect::collect(&tree, entries, &rewritten, &said, &pictures, page)?;
     element_notices::notice_elements(entries, &said, &circles, &mut collected, &wanting, &pictures);
     let text = entries.list.first().map_or("", |root| root.node.document().input_text());
     let view = collected.view(|shades, entry_of_shape| {
-        View::new(text, &circles.cut, fonts, &pictures, shades, entry_of_shape)
+        View::new(text, otherwise, fonts, &pictures, shades, entry_of_shape)
     });
     Ok(collected.into_drawing(view))
 }

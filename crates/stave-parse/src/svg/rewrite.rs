@@ -7,12 +7,15 @@
 //!
 //! What is rendered is written without such filters, and without what is not to be seen of it.
 
+use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 
-use super::css_gaps::{begun, said};
+use super::css_gaps::{begun, named_size_px, with_sizes_in_px};
 use super::document::{Entries, Role, SVG_NS, XLINK_NS, is_guides, is_svg};
 use super::linked;
+use super::no_room::no_room;
+use super::of_symbol::of_symbol;
 use super::path_data::document_path_data;
 use super::style::{SaidOf, link, property};
 use super::unit::in_millimetres;
@@ -51,19 +54,56 @@ impl Rewritten {
     }
 }
 
-/// Writes the document anew, ready for usvg. References of the elements in `cut` are left out.
+/// What a browser takes otherwise than usvg does, and is written so that usvg takes it alike.
+#[derive(Debug, Default)]
+pub(super) struct Otherwise {
+    /// Elements whose reference is left out, lest it lead back to them.
+    cut: HashSet<usize>,
+    /// What has no room where it stands.
+    no_room: HashSet<usize>,
+    /// Parts of texts that are not displayed. Where a text begins usvg takes from its first letter,
+    /// shown or not.
+    gone: HashSet<usize>,
+    /// For uses of symbols with a transform what stands in place of their own and of their place.
+    of_symbols: HashMap<usize, String>,
+}
+
+impl Otherwise {
+    pub(super) fn new(entries: &Entries<'_, '_>, said: &SaidOf<'_>, cut: &[usize]) -> Otherwise {
+        let all = || 0..entries.list.len();
+        let display = property("display");
+        let is_gone = |&index: &usize| {
+            entries.list[index].tag() == "tspan"
+                && display.and_then(|p| said[index][p]) == Some("none")
+        };
+        Otherwise {
+            cut: cut.iter().copied().collect(),
+            no_room: all().filter(|&index| no_room(entries, said, index).is_some()).collect(),
+            gone: all().filter(is_gone).collect(),
+            of_symbols: all()
+                .filter_map(|index| Some((index, of_symbol(entries, said, index)?.ok()?)))
+                .collect(),
+        }
+    }
+}
+
+/// Writes the document anew, ready for usvg.
 pub(super) fn rewrite(
     entries: &Entries<'_, '_>,
     said: &SaidOf<'_>,
-    cut: &[usize],
+    otherwise: &Otherwise,
 ) -> (Rewritten, String) {
-    written(entries, marks(entries, said), cut, &Unseen::default())
+    written(entries, marks(entries, said), otherwise, &Unseen::default())
 }
 
 /// Writes the document as it is to be seen, elements without their own mark: what is `unseen` is
 /// not to be seen.
-pub(super) fn for_view(entries: &Entries<'_, '_>, cut: &[usize], unseen: &Unseen) -> String {
-    written(entries, vec![false; entries.list.len()], cut, unseen).1
+pub(super) fn for_view(
+    entries: &Entries<'_, '_>,
+    otherwise: &Otherwise,
+    unseen: &Unseen,
+) -> String {
+    written(entries, vec![false; entries.list.len()], otherwise, unseen).1
 }
 
 /// What is not to be seen.
@@ -80,7 +120,7 @@ pub(super) struct Unseen {
 fn written(
     entries: &Entries<'_, '_>,
     marks: Vec<bool>,
-    cut: &[usize],
+    otherwise: &Otherwise,
     unseen: &Unseen,
 ) -> (Rewritten, String) {
     let mut prefix = "stave".to_owned();
@@ -92,10 +132,11 @@ fn written(
         out: String::new(),
         prefix: &prefix,
         marks,
-        cut: cut.iter().copied().collect(),
+        otherwise,
         twins: entries.twins.iter().copied().collect(),
         unseen,
         markers: entries.list.iter().any(|entry| entry.tag() == "marker"),
+        paths: Vec::new(),
     };
     writer.element(0);
     let out = writer.out;
@@ -145,11 +186,13 @@ struct Writer<'e, 'a, 'i> {
     out: String,
     prefix: &'e str,
     marks: Vec<bool>,
-    cut: HashSet<usize>,
+    otherwise: &'e Otherwise,
     twins: HashSet<usize>,
     unseen: &'e Unseen,
     /// Whether the drawing has any.
     markers: bool,
+    /// Paths that texts have of their own, with the elements that follow them.
+    paths: Vec<(usize, &'a str)>,
 }
 
 impl Writer<'_, '_, '_> {
@@ -161,9 +204,9 @@ impl Writer<'_, '_, '_> {
             return;
         }
         // Whatever refers to it takes it without what stands around it.
-        let hidden_here = self.unseen.hidden_here.contains(&index);
-        if hidden_here {
-            self.out.push_str("<g style=\"visibility:hidden !important\">");
+        let hidden_here = self.hidden_here(index);
+        if let Some(how) = hidden_here {
+            let _ = write!(self.out, "<g style=\"{how} !important\">");
         }
         self.out.push('<');
         self.out.push_str(tag);
@@ -179,26 +222,36 @@ impl Writer<'_, '_, '_> {
         if index == 0 {
             // At the end, where no rule for a first child or a next sibling can tell.
             self.mark_filters();
+            self.paths_of_texts();
         }
         self.out.push_str("</");
         self.out.push_str(tag);
         self.out.push('>');
-        if hidden_here {
+        if hidden_here.is_some() {
             self.out.push_str("</g>");
         }
     }
 
+    /// How an element is hidden where it stands, but not where something refers to it.
+    fn hidden_here(&self, index: usize) -> Option<&'static str> {
+        if self.otherwise.no_room.contains(&index) {
+            return Some("display:none");
+        }
+        self.unseen.hidden_here.contains(&index).then_some("visibility:hidden")
+    }
+
     fn children(&mut self, index: usize) {
         let mut child_index = index + 1;
+        let is_sheet = self.entries.list[index].tag() == "style";
         for child in self.entries.list[index].node.children() {
             if child.is_element() {
-                // Where a text begins is taken from its first letter, shown or not.
-                let is_gone = child.tag_name().name() == "tspan" && is_not_displayed(child);
-                if !is_gone {
+                if !self.otherwise.gone.contains(&child_index) {
                     self.element(child_index);
                 }
                 child_index = self.entries.list[child_index].end;
             } else if let Some(text) = child.text().filter(|_| child.is_text()) {
+                let in_px = if is_sheet { with_sizes_in_px(text) } else { None };
+                let text = in_px.as_deref().unwrap_or(text);
                 escape(text, Breaks::AsReferences, &mut self.out);
             }
         }
@@ -233,21 +286,33 @@ impl Writer<'_, '_, '_> {
         }
         if !forced.is_empty() {
             let style = begun(node.attribute("style").unwrap_or_default());
+            let style = with_sizes_in_px(style).map_or(style.into(), Cow::Owned);
             self.out.push_str(" style=\"");
-            escape(style, Breaks::AsReferences, &mut self.out);
+            escape(&style, Breaks::AsReferences, &mut self.out);
             let parted = if style.trim().is_empty() { "" } else { ";" };
             let _ = write!(self.out, "{parted}{}\"", forced.join(";"));
         }
         self.size_of_symbol(index);
+        let placed = self.otherwise.of_symbols.get(&index);
+        if let Some(transform) = placed {
+            let _ = write!(self.out, " transform=\"{transform}\"");
+        }
+        let path = own_path(node);
+        if let Some(path) = path {
+            let _ = write!(self.out, " href=\"#{}p{index}\"", self.prefix);
+            self.paths.push((index, path));
+        }
         for attribute in node.attributes() {
             let name = match (attribute.namespace(), attribute.name()) {
                 (None, "id") => continue,
                 (None, "style") if !forced.is_empty() => continue,
+                (None, "transform" | "x" | "y") if placed.is_some() => continue,
+                (None | Some(XLINK_NS), "href") if path.is_some() => continue,
                 (None, "filter") => {
                     filter = Some(attribute.value());
                     continue;
                 }
-                (None | Some(XLINK_NS), "href") if self.cut.contains(&index) => continue,
+                (None | Some(XLINK_NS), "href") if self.otherwise.cut.contains(&index) => continue,
                 (None | Some(XLINK_NS), "href") if linked::shows(node, attribute.value()) => {
                     if !named {
                         let _ = write!(self.out, " href=\"{}\"", linked::name_of(index));
@@ -308,6 +373,16 @@ impl Writer<'_, '_, '_> {
         }
     }
 
+    /// usvg knows only paths that are referred to.
+    fn paths_of_texts(&mut self) {
+        for (index, path) in std::mem::take(&mut self.paths) {
+            let _ = write!(self.out, "<defs><path id=\"{}p{index}\" d=\"", self.prefix);
+            let path = rewritten_value("d", path).map_or(path.into(), Cow::Owned);
+            escape(&path, Breaks::AsReferences, &mut self.out);
+            self.out.push_str("\"/></defs>");
+        }
+    }
+
     fn mark_filters(&mut self) {
         for index in (0..self.marks.len()).filter(|&i| self.marks[i]) {
             let _ = write!(self.out, "<filter id=\"{}m{index}\"{MARK_INSIDE}", self.prefix);
@@ -315,9 +390,10 @@ impl Writer<'_, '_, '_> {
     }
 }
 
-fn is_not_displayed(node: roxmltree::Node<'_, '_>) -> bool {
-    let said = said(node.attribute("style").unwrap_or_default(), "display");
-    said.or(node.attribute("display")).is_some_and(|said| said.trim() == "none")
+/// The path that a part of a text has of its own, which goes before one that it refers to.
+fn own_path<'a>(node: roxmltree::Node<'a, '_>) -> Option<&'a str> {
+    let path = node.attribute("path").filter(|path| !path.trim().is_empty());
+    path.filter(|_| node.tag_name().name() == "textPath")
 }
 
 /// A value that usvg would not read, or not well: the unit Q, and arcs, which it turns into cubics
@@ -326,7 +402,13 @@ fn rewritten_value(name: &str, value: &str) -> Option<String> {
     if name == "d" && value.contains(['A', 'a']) {
         return Some(document_path_data(value).0.to_svg());
     }
-    in_millimetres(name, value)
+    let in_mm = in_millimetres(name, value);
+    let sized = match name {
+        "style" => with_sizes_in_px(in_mm.as_deref().unwrap_or(value)),
+        "font-size" => named_size_px(value.trim()).map(|px| px.to_string()),
+        _ => None,
+    };
+    sized.or(in_mm)
 }
 
 const MARK_INSIDE: &str =

@@ -1,9 +1,12 @@
 //! What of a drawing is shades: no plain fill or stroke, to be burned as a picture or cut at a
 //! threshold.
 
-use stave_toolpath::art::Shaded;
+use std::collections::HashMap;
 
-use super::collect::{Collected, Tint};
+use kurbo::Rect;
+use stave_toolpath::art::{Shaded, meet};
+
+use super::collect::{Collected, Over, Tint};
 use super::document::Entries;
 use super::{Notice, NoticeKind};
 
@@ -16,16 +19,23 @@ pub struct Shades {
     pub notice: Notice,
     /// How wide a pixel of a picture is on the page, mm; without end for what has none.
     pub pixel_mm: f64,
+    /// Shapes that share a number are seen through as one: what lies over another of them is not
+    /// seen through twice.
+    pub as_one: Option<usize>,
     /// The element of the document that it comes from.
     pub(super) entry: usize,
 }
 
 /// Tells the art which of its shapes are shades.
-pub(super) fn shade(collected: &mut Collected, tints: &[Option<Tint>], entries: &Entries<'_, '_>) {
-    for (shape, tint) in tints.iter().enumerate() {
-        let (Some(tint), Some(drawn)) = (tint, collected.art.shapes.get(shape)) else { continue };
+pub(super) fn shade(collected: &mut Collected, over: &mut [Over], entries: &Entries<'_, '_>) {
+    tint_knock_outs(collected, over);
+    for (shape, over) in over.iter().enumerate() {
+        let (Some(tint), Some(drawn)) = (over.tint, collected.art.shapes.get(shape)) else {
+            continue;
+        };
         let is_blend = tint.kind == NoticeKind::Blend;
-        let may_be_dark = !tint.has_colour || is_blend;
+        let is_bare = tint.kind == NoticeKind::Translucent && !drawn.is_dark();
+        let may_be_dark = !tint.has_colour || is_blend || is_bare;
         collected.art.shaded.push(Shaded { shape, has_colour: tint.has_colour, may_be_dark });
         let entry = collected.entry_of.get(drawn.element).copied().unwrap_or_default();
         let cause = &entries.list[tint.entry];
@@ -37,7 +47,37 @@ pub(super) fn shade(collected: &mut Collected, tints: &[Option<Tint>], entries: 
             line: cause.line,
             message: what(tint.kind).to_owned(),
         };
-        collected.shades.push(Shades { shape, notice, pixel_mm: tint.pixel_mm, entry });
+        collected.shades.push(Shades {
+            shape,
+            notice,
+            pixel_mm: tint.pixel_mm,
+            as_one: over.as_one,
+            entry,
+        });
+    }
+}
+
+/// White over another shape of a group that is seen through as one knocks out of it: then it is
+/// shades as that is, though nothing of its own is more than bare ware.
+fn tint_knock_outs(collected: &Collected, over: &mut [Over]) {
+    let boxes = collected.art.bounds_of_shapes();
+    let mut shaded: HashMap<usize, (Rect, Tint)> = HashMap::new();
+    for ((over, shape), bounds) in over.iter_mut().zip(&collected.art.shapes).zip(boxes) {
+        let (Some(group), Some(bounds)) = (over.as_one, bounds) else { continue };
+        let beneath = shaded.get(&group).copied();
+        if over.tint.is_none() && !shape.is_dark() {
+            let met = beneath.filter(|(around, _)| meet(*around, bounds).is_some());
+            over.tint = met.map(|(_, tint)| Tint {
+                kind: NoticeKind::Translucent,
+                has_colour: true,
+                pixel_mm: f64::INFINITY,
+                ..tint
+            });
+        }
+        if let Some(tint) = over.tint {
+            let all = beneath.map_or(bounds, |(around, _)| around.union(bounds));
+            shaded.insert(group, (all, tint));
+        }
     }
 }
 

@@ -5,11 +5,11 @@
 //! tell why it left an element out.
 
 use std::cell::Cell;
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::ops::Index;
 
 use roxmltree::Node;
-use simplecss::{AttributeOperator, DeclarationTokenizer, Element, PseudoClass, StyleSheet};
+use simplecss::{AttributeOperator, DeclarationTokenizer, Element, PseudoClass, Rule, StyleSheet};
 
 use super::css_gaps;
 use super::document::{Entries, is_svg};
@@ -17,7 +17,7 @@ use super::error::SvgError;
 use super::limits::{MOST_SHEET_WORK, MOST_STYLE_CHECKS, MOST_STYLE_STEPS};
 
 /// The properties asked about.
-pub(super) const PROPERTIES: [&str; 19] = [
+pub(super) const PROPERTIES: [&str; 25] = [
     "display",
     "visibility",
     "fill",
@@ -37,6 +37,12 @@ pub(super) const PROPERTIES: [&str; 19] = [
     "white-space",
     "letter-spacing",
     "text-anchor",
+    "overflow",
+    "background",
+    "background-color",
+    "color-interpolation",
+    "baseline-shift",
+    "font-variant",
 ];
 
 /// What is said of an element: a value for each of [`PROPERTIES`].
@@ -115,6 +121,41 @@ pub(super) fn said<'a>(entries: &Entries<'a, '_>) -> Result<SaidOf<'a>, SvgError
     Ok(said_of)
 }
 
+/// Elements that a `use` shows, and whose looks hang on a rule that looks past what it shows, with
+/// that rule's selector. By SVG 2 such a rule holds as where the element stands; some browsers look
+/// at what the `use` shows alone.
+pub(super) fn past_uses(entries: &Entries<'_, '_>) -> Vec<(usize, String)> {
+    let mut sheet = StyleSheet::new();
+    for (_, text) in sheets(entries) {
+        sheet.parse_more(text);
+    }
+    let seen = |rule: &&Rule<'_>| rule.declarations.iter().any(|one| css_gaps::is_seen(one.name));
+    let rules: Vec<&Rule<'_>> = sheet.rules.iter().filter(seen).collect();
+    if rules.is_empty() {
+        return Vec::new();
+    }
+    let targets: BTreeSet<usize> = entries.list.iter().filter_map(|entry| entry.target).collect();
+    let steps = Cell::new(0);
+    let mut told = Vec::new();
+    for target in targets {
+        let top = entries.list[target].node;
+        for index in target..entries.list[target].end {
+            if steps.get() > MOST_STYLE_STEPS {
+                return told;
+            }
+            let node = entries.list[index].node;
+            let whole = Styled { node, steps: &steps, top: None };
+            let alone = Styled { node, steps: &steps, top: Some(top) };
+            let differs =
+                |rule: &&&Rule<'_>| rule.selector.matches(&whole) != rule.selector.matches(&alone);
+            if let Some(rule) = rules.iter().find(differs) {
+                told.push((index, rule.selector.to_string()));
+            }
+        }
+    }
+    told
+}
+
 fn of_element<'a>(node: Node<'a, '_>, sheet: &StyleSheet<'a>, steps: &Cell<u64>) -> Said<'a> {
     let mut said: Said<'a> = [None; PROPERTIES.len()];
     let mut important = [false; PROPERTIES.len()];
@@ -137,7 +178,7 @@ fn of_element<'a>(node: Node<'a, '_>, sheet: &StyleSheet<'a>, steps: &Cell<u64>)
         say(attribute.name(), attribute.value(), false);
     }
     for rule in &sheet.rules {
-        if rule.selector.matches(&Styled { node, steps }) {
+        if rule.selector.matches(&Styled { node, steps, top: None }) {
             for declaration in &rule.declarations {
                 say(declaration.name, declaration.value, declaration.important);
             }
@@ -161,6 +202,8 @@ pub(super) fn link(value: &str) -> Option<&str> {
 struct Styled<'s, 'a, 'i> {
     node: Node<'a, 'i>,
     steps: &'s Cell<u64>,
+    /// What is looked at with all that it holds, and with nothing around it.
+    top: Option<Node<'a, 'i>>,
 }
 
 impl Styled<'_, '_, '_> {
@@ -177,12 +220,12 @@ impl Styled<'_, '_, '_> {
 
 impl<'s, 'a, 'i> Element for Styled<'s, 'a, 'i> {
     fn parent_element(&self) -> Option<Self> {
-        let node = self.node.parent_element();
+        let node = self.node.parent_element().filter(|_| self.top != Some(self.node));
         self.other(node).then_some(Styled { node: node?, ..*self })
     }
 
     fn prev_sibling_element(&self) -> Option<Self> {
-        let node = self.node.prev_sibling_element();
+        let node = self.node.prev_sibling_element().filter(|_| self.top != Some(self.node));
         self.other(node).then_some(Styled { node: node?, ..*self })
     }
 

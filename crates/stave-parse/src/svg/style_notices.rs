@@ -5,7 +5,7 @@ use super::NoticeKind;
 use super::css_gaps;
 use super::document::Role;
 use super::element_notices::{Ledger, shorten};
-use super::style::sheets;
+use super::style::{past_uses, sheets};
 use super::unit::in_millimetres;
 
 /// What helps where a style is not followed.
@@ -37,6 +37,21 @@ impl Ledger<'_, '_, '_> {
                     "the unit Q is read in attributes only: write mm in the style sheet",
                 );
             }
+        }
+    }
+
+    /// Rules that reach past what a `use` shows.
+    pub(super) fn past_uses(&mut self) {
+        for (index, selector) in past_uses(self.entries) {
+            if !self.any_fate(index, |fate| fate.met) {
+                continue;
+            }
+            let message = format!(
+                "browsers do not agree on the rule `{}` where a <use> shows it, since it looks \
+                 past what that shows: give it a class of its own",
+                shorten(&selector)
+            );
+            self.say(index, NoticeKind::StyleSheet, message);
         }
     }
 
@@ -81,17 +96,37 @@ impl Ledger<'_, '_, '_> {
 
     /// A ground that the drawing gives its whole page by its style.
     fn ground(&mut self) {
-        let style = self.entries.list[0].node.attribute("style").unwrap_or_default();
-        let ground = css_gaps::said(style, "background")
-            .or_else(|| css_gaps::said(style, "background-color"));
+        let root = self.entries.list[0].node;
+        let names = ["background", "background-color"];
+        // Styles alone say so, attributes do not.
+        let own = names.iter().find_map(|name| {
+            self.of(0, name).filter(|value| root.attribute(*name).map(str::trim) != Some(value))
+        });
+        let of_root = || {
+            let mut sheets = sheets(self.entries).into_iter().rev();
+            sheets.find_map(|(_, text)| css_gaps::said_of_root(text, &names))
+        };
+        let ground = own.map(str::to_owned).or_else(of_root);
         let light = ["none", "transparent", "white", "#fff", "#ffffff"];
-        if let Some(ground) = ground.filter(|ground| !light.contains(ground)) {
+        if let Some(ground) = ground.filter(|ground| !light.contains(&ground.as_str())) {
             let message = format!(
                 "the ground of its page, {}, is not part of the art: draw a rectangle for it",
-                shorten(ground)
+                shorten(&ground)
             );
             self.say(0, NoticeKind::StyleSheet, message);
         }
+    }
+
+    /// Whether a text, or a part of it, has one of some values of a property.
+    fn any_of_text(&self, index: usize, name: &str, values: &[&str]) -> bool {
+        let is = |value: Option<&str>| value.is_some_and(|value| values.contains(&value));
+        is(self.inherited(index, name))
+            || (index..self.entries.list[index].end).any(|inside| is(self.of(inside, name)))
+    }
+
+    fn shifts_baseline(&self, index: usize) -> bool {
+        let shifts = |inside| matches!(self.of(inside, "baseline-shift"), Some("sub" | "super"));
+        (index..self.entries.list[index].end).any(shifts)
     }
 
     /// Movement, of which a drawing that stands has none.
@@ -141,6 +176,20 @@ impl Ledger<'_, '_, '_> {
                 "it is set from its letters without the spacing after the last, which a browser \
                  counts",
             ),
+            (
+                is_text && node.descendants().any(|inside| is_stretched_along(inside)),
+                "its letters keep their own widths along a path: textLength is not followed there; \
+                 say letter-spacing",
+            ),
+            (
+                is_text && self.shifts_baseline(index),
+                "it has letters above or below the line, which each browser puts elsewhere: say \
+                 how far, as baseline-shift=\"30%\"",
+            ),
+            (
+                is_text && self.any_of_text(index, "font-variant", &["small-caps"]),
+                "its small capitals are burned only where the font has them: none are made up",
+            ),
             (self.moves(index), "it moves, and burns as it stands: animation is not followed"),
             (
                 is_text && has("text-transform"),
@@ -173,4 +222,12 @@ impl Ledger<'_, '_, '_> {
             && !node.ancestors().any(|around| space(&around))
             && runs()
     }
+}
+
+/// Whether a part of a text that follows a path asks for a length.
+fn is_stretched_along(part: roxmltree::Node<'_, '_>) -> bool {
+    let follows = |node: &roxmltree::Node<'_, '_>| node.tag_name().name() == "textPath";
+    part.has_attribute("textLength")
+        && (part.ancestors().any(|around| follows(&around))
+            || part.descendants().any(|inside| follows(&inside)))
 }

@@ -525,3 +525,170 @@ fn dots_are_kept() {
     assert_eq!(seen.collect::<Vec<_>>(), [("a", 1.0), ("b", 1.0), ("c", 1.0), ("d", 3.0)]);
     assert!(drawing.art.shapes.iter().all(stave_toolpath::art::Shape::has_dots));
 }
+
+/// What headless Chromium 148 shows of these: nothing of the first eight, the rest whole.
+#[test]
+fn what_has_no_room_is_not_shown() {
+    let symbol = "<symbol id='s' viewBox='0 0 9 9'><rect width='9' height='9'/></symbol>";
+    let inside = "<rect width='9' height='9'/></svg>";
+    let hidden = [
+        format!("<svg width='0' height='20'>{inside}"),
+        format!("<svg width='20' height='0%'>{inside}"),
+        format!("<svg width='-5' height='20'>{inside}"),
+        format!("<svg width='9' height='9' viewBox='0 0 0 5'>{inside}"),
+        format!("{symbol}<use href='#s' width='0' height='9'/>"),
+        "<symbol id='s' width='0' height='9'><rect width='9' height='9'/></symbol><use href='#s'/>"
+            .to_owned(),
+        format!("<defs><svg id='s' width='0' height='9'>{inside}</defs><use href='#s'/>"),
+        format!(
+            "<defs><svg id='s' width='9' height='9'>{inside}</defs><use href='#s' height='0'/>"
+        ),
+    ];
+    for inside in &hidden {
+        let drawing = read(inside);
+        assert!(drawing.art.shapes.is_empty(), "{inside}");
+        let told = told(&drawing);
+        assert!(told.starts_with("warning line 2, "), "{inside}: {told}");
+        assert!(told.ends_with("of it is shown\n") && told.lines().count() == 1, "{told}");
+        // What renders drawings sees it neither.
+        let both = read(&format!("{inside}<rect id='plain' x='30' width='9' height='9'/>"));
+        let sight = Sight {
+            parts: &[(0, stave_toolpath::art::Part::Fill)],
+            region: kurbo::Rect::new(0.0, 0.0, 20.0, 20.0),
+            pixel_mm: (1.0, 1.0),
+            invert: false,
+            is_opaque: false,
+        };
+        let seen = both.view.render(&sight).unwrap();
+        assert!(seen.raster.between(5.0, 5.0).0 > 0.999, "{inside}");
+    }
+    for shown in [
+        format!("<svg width='0' height='20' overflow='visible'>{inside}"),
+        format!("<svg width='9' height='9' viewBox='0 0 -1 5'>{inside}"),
+        format!("<defs><svg id='s' width='0' height='9'>{inside}</defs><use href='#s' width='9'/>"),
+        "<svg width='0' height='0'><symbol id='s'><rect width='9' height='9'/></symbol></svg>\
+         <use href='#s'/>"
+            .to_owned(),
+        "<rect id='s' width='9' height='9' fill='none'/><use href='#s' width='0' fill='red'/>\
+         <circle r='4'/>"
+            .to_owned(),
+    ] {
+        assert_eq!(read(&shown).art.shapes.len(), 1, "{shown}");
+    }
+}
+
+/// SVG 2, 5.5: a symbol's transform lies within the place of its use.
+#[test]
+fn a_symbol_is_transformed() {
+    let symbol = "<symbol id='s' transform='translate(20 5) rotate(90)' viewBox='0 0 10 10'>\
+                  <rect width='8' height='9'/></symbol>";
+    let shown = |used: &str| told(&read(&format!("{symbol}<use href='#s' {used}/>")));
+    insta::assert_snapshot!(
+        shown("x='5' y='20' width='20' height='20' transform='scale(.5)'"),
+        @"rect on line 2 [s] fill #000000 at 3.50 12.50 to 12.50 20.50"
+    );
+    let told = shown("x='10%' y='2' width='20' height='20'");
+    assert!(told.contains("the transform of the symbol that it shows is not followed"), "{told}");
+}
+
+/// Chromium 148 matches rules within what a use shows; SVG 2, 5.6.2 where the element stands.
+#[test]
+fn rules_that_look_past_a_use_are_told() {
+    let told_of = |sheet: &str| {
+        let inside = format!(
+            "<style>{sheet}</style><defs><g id='oar'><path/><rect class='b' id='q' width='9' \
+             height='9'/></g></defs><use href='#oar'/>"
+        );
+        let notices = read(&inside).notices;
+        let told = notices.into_iter().filter(|notice| notice.kind == NoticeKind::StyleSheet);
+        told.map(|notice| notice.name).collect::<Vec<_>>()
+    };
+    assert_eq!(told_of("defs rect { fill: red }"), ["q"]);
+    assert_eq!(told_of("g:first-child { fill: red }"), [""; 0]);
+    assert_eq!(told_of("svg > defs > g { stroke: red }"), ["oar"]);
+    assert_eq!(told_of("g > rect, #oar .b, .b { fill: red } defs rect { cursor: help }"), [""; 0]);
+}
+
+/// What is seen through as one says so, white that knocks out of it among it.
+#[test]
+fn groups_that_are_seen_through_as_one_are_told() {
+    let of = |inside: &str| {
+        let shades = read(inside).shades;
+        shades.into_iter().map(|one| (one.shape, one.as_one)).collect::<Vec<_>>()
+    };
+    let (box_, disc) = ("<rect width='9' height='9'/>", "<circle cx='9' cy='9' r='4'/>");
+    let hole = "<circle cx='4' cy='4' r='2' fill='#fff'/>";
+    let far = "<circle cx='40' cy='4' r='2' fill='#fff'/>";
+    assert_eq!(
+        of(&format!("<g opacity='.5'>{far}{box_}<g opacity='.5'>{disc}</g>{hole}{far}</g>{box_}")),
+        [(1, Some(0)), (2, Some(0)), (3, Some(0))]
+    );
+    assert_eq!(of(&format!("<g fill-opacity='.5'>{box_}{disc}</g>")), [(0, None), (1, None)]);
+    let mask = "<mask id='m'><rect width='60' height='60' fill='#888'/></mask>";
+    let masked = of(&format!("{mask}<g mask='url(#m)'>{box_}{disc}</g>{hole}"));
+    assert_eq!(masked, [(0, Some(0)), (1, Some(0))]);
+}
+
+#[test]
+fn a_ground_of_the_page_is_told_wherever_it_is_said() {
+    let told_of = |root: &str, sheet: &str| {
+        let text = format!(
+            "<svg xmlns='http://www.w3.org/2000/svg' width='9mm' height='9mm' {root}>\
+             <style>{sheet}</style><rect width='9' height='9'/></svg>"
+        );
+        told(&read_whole(&text)).contains("the ground of its page, #333, is not part of the art")
+    };
+    assert!(told_of("style='background:#333'", ""));
+    assert!(told_of("", "svg { background: #333 }"));
+    assert!(told_of("class='sheet'", ".sheet { background-color: #333 }"));
+    assert!(told_of("", "/* page */ :root { background-color: #333 }"));
+    assert!(!told_of("background='#333'", "rect, g > svg { background: #333 }"));
+    assert!(!told_of("", "svg { background: white }"));
+}
+
+#[test]
+fn colours_that_run_in_linear_light_are_told() {
+    let linear = "color-interpolation='linearRGB'";
+    let used = |how: &str, defs: &str| {
+        let drawn = format!("{defs}<rect width='9' height='9' {how}/>");
+        told(&read(&drawn)).matches("\"linearRGB\" is not followed").count()
+    };
+    let gradient = |more: &str| {
+        format!(
+            "<linearGradient id='g' {more}><stop/><stop offset='1' stop-color='red'/>\
+             </linearGradient>"
+        )
+    };
+    let mask =
+        |more: &str| format!("<mask id='g' {more}><rect width='9' height='9' fill='#888'/></mask>");
+    assert_eq!(used("fill='url(#g)'", &gradient(linear)), 1);
+    assert_eq!(used("", &gradient(linear)), 0);
+    assert_eq!(used("stroke='url(#g)'", &format!("<g {linear}>{}</g>", gradient(""))), 1);
+    assert_eq!(used("mask='url(#g)'", &mask(linear)), 1);
+    assert_eq!(used("mask='url(#g)'", &mask("")), 0);
+}
+
+/// Compositing and Blending Level 1, 5: over nothing a shape is as it is without its blend mode.
+#[test]
+fn a_blend_mode_over_the_bare_page_changes_nothing() {
+    let dark = |inside: &str| {
+        let drawing = read(inside);
+        let shape = drawing.art.shapes.len() - 1;
+        let sight = Sight {
+            parts: &[(shape, stave_toolpath::art::Part::Fill)],
+            region: kurbo::Rect::new(0.0, 0.0, 9.0, 9.0),
+            pixel_mm: (1.0, 1.0),
+            invert: false,
+            is_opaque: false,
+        };
+        drawing.view.render(&sight).unwrap().raster.between(4.5, 4.5).0
+    };
+    let grey = "<rect width='9' height='9' fill='#888'";
+    let plain = dark(&format!("{grey}/>"));
+    for mode in ["screen", "multiply", "difference", "color-dodge"] {
+        let alone = dark(&format!("{grey} style='mix-blend-mode:{mode}'/>"));
+        assert!((alone - plain).abs() < 1e-6, "{mode}: {alone} for {plain}");
+    }
+    let over = dark(&format!("{grey}/>{grey} style='mix-blend-mode:multiply'/>"));
+    assert!(over < 0.6 * plain, "{over} under {plain}");
+}

@@ -3,7 +3,7 @@
 use std::sync::{Arc, Mutex};
 
 use kurbo::{Affine, Rect};
-use resvg::tiny_skia::{Color, Pixmap, Transform};
+use resvg::tiny_skia::{Pixmap, Transform};
 use stave_toolpath::Shades as Raster;
 use stave_toolpath::art::Part;
 
@@ -11,7 +11,7 @@ use super::document::{self, Entries, Role};
 use super::fonts::{Fonts, Wanting};
 use super::greys::Grid;
 use super::linked::Pictures;
-use super::rewrite::{self, Unseen};
+use super::rewrite::{self, Otherwise, Unseen};
 use super::shades::Shades;
 use super::unit::MM_PER_PX;
 use super::unseen::{Paints, unseen};
@@ -22,7 +22,7 @@ use super::{NoticeKind, on_deep_stack, options};
 #[derive(Clone, Debug)]
 pub struct View {
     text: Arc<str>,
-    cut: Arc<[usize]>,
+    otherwise: Arc<Otherwise>,
     fonts: Fonts,
     pictures: Pictures,
     shades: Arc<[Shades]>,
@@ -65,7 +65,7 @@ pub struct Seen {
 impl View {
     pub(super) fn new(
         text: &str,
-        cut: &[usize],
+        otherwise: Otherwise,
         fonts: &Fonts,
         pictures: &Pictures,
         shades: &[Shades],
@@ -73,7 +73,7 @@ impl View {
     ) -> View {
         View {
             text: text.into(),
-            cut: cut.into(),
+            otherwise: Arc::new(otherwise),
             fonts: fonts.clone(),
             pictures: pictures.clone(),
             shades: shades.into(),
@@ -98,7 +98,7 @@ impl View {
             true => Unseen::default(),
             false => self.unseen(&entries, sight.parts),
         };
-        let text = rewrite::for_view(&entries, &self.cut, &unseen);
+        let text = rewrite::for_view(&entries, &self.otherwise, &unseen);
         let wanting = Arc::new(Mutex::new(Wanting::default()));
         let has_text = entries.list.iter().any(|entry| entry.role == Role::Text);
         let database = if has_text { self.fonts.database() } else { Arc::default() };
@@ -117,11 +117,12 @@ impl View {
             return None;
         }
         let mut pixels = Pixmap::new(width, height)?;
-        if self.blends(&shapes) {
-            // The page is part of what it lies over.
-            pixels.fill(Color::WHITE);
-        }
         resvg::render(&tree, to_pixels, &mut pixels.as_mut());
+        if self.blends(&shapes) {
+            // It stands in place of what it lies over, the page among that. What it is blended with
+            // is the drawing alone: over the bare page it is as it is without.
+            over_white(&mut pixels);
+        }
         let raster = grid.greys(pixels.pixels(), sight.invert, sight.is_opaque);
         let to_page = Affine::translate(sight.region.origin().to_vec2())
             * Affine::scale_non_uniform(grid.pixel_mm[0], grid.pixel_mm[1]);
@@ -156,5 +157,16 @@ impl View {
             Some((entry, Paints { fill: whole || is_fill, stroke: whole || !is_fill }))
         });
         unseen(entries, said)
+    }
+}
+
+/// Lays what was rendered over nothing on white.
+fn over_white(pixels: &mut Pixmap) {
+    // Parts of a pixel are multiplied by how far it covers.
+    for pixel in pixels.data_mut().chunks_exact_mut(4) {
+        let [parts @ .., cover] = pixel else { continue };
+        let through = u8::MAX - *cover;
+        parts.iter_mut().for_each(|part| *part = part.saturating_add(through));
+        *cover = u8::MAX;
     }
 }

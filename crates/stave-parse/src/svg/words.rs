@@ -82,6 +82,35 @@ pub(super) fn shown(text: &usvg::Text) -> Vec<Painted> {
     if has_words { runs } else { Vec::new() }
 }
 
+/// What of the texts within a pattern is shown, each text once however often the pattern stands
+/// there: as parts of what it paints, which has no colour of its own.
+pub(super) fn shown_by(paint: &usvg::Paint) -> Vec<Vec<Painted>> {
+    let usvg::Paint::Pattern(pattern) = paint else { return Vec::new() };
+    let mut all = Vec::new();
+    texts_within(pattern.root(), &mut all);
+    for run in all.iter_mut().flatten() {
+        let is_painted = run.fill.is_some() || run.stroke.is_some();
+        (run.fill, run.stroke) = (is_painted.then(Rgb::default), None);
+    }
+    all
+}
+
+fn texts_within(group: &usvg::Group, all: &mut Vec<Vec<Painted>>) {
+    for node in group.children() {
+        match node {
+            usvg::Node::Text(text) => all.push(shown(text)),
+            usvg::Node::Group(group) => texts_within(group, all),
+            usvg::Node::Path(path) => {
+                let paints =
+                    [path.fill().map(usvg::Fill::paint), path.stroke().map(usvg::Stroke::paint)];
+                all.extend(paints.into_iter().flatten().flat_map(shown_by));
+            }
+            usvg::Node::Image(_) => {}
+        }
+    }
+    all.retain(|runs| !runs.is_empty());
+}
+
 /// Points of the outlines of a group, which `to_page` takes to the page.
 pub(super) fn points(group: &usvg::Group, to_page: Affine) -> Vec<Point> {
     let mut all = Vec::new();

@@ -201,6 +201,12 @@ fn parts_that_are_not_shown_move_nothing_and_letters_off_a_path_are_told() {
         &fonts,
     );
     close(boxes(&drawing)[0], (40.0, 16.0, 42.0, 30.0));
+    let by_rule = read(
+        "<style>.no { display: none }</style><text x='40' y='30' font-family='Plank' \
+         font-size='20'><tspan class='no'>T</tspan>I</text>",
+        &fonts,
+    );
+    assert_eq!(boxes(&by_rule), boxes(&drawing));
     let along = |length: u32| {
         read(
             &format!(
@@ -215,6 +221,16 @@ fn parts_that_are_not_shown_move_nothing_and_letters_off_a_path_are_told() {
     let cut = along(25);
     let lost = cut.notices.iter().find(|n| n.kind == NoticeKind::OffPage).unwrap();
     assert!(lost.message.starts_with("1 of its letters"), "{lost:?}");
+    // A path of its own, and a length that is asked of letters along it.
+    let text = |path: &str| {
+        let span = format!("<textPath {path}>ITIT</textPath>");
+        read(&format!("<text font-family='Plank' font-size='20'>{span}</text>"), &fonts)
+    };
+    let own = text("path='M10 30h60'");
+    assert_eq!(boxes(&own), boxes(&along(60))[..]);
+    assert_eq!(told(&own), []);
+    let stretched = text("path='M10 30h60' textLength='50'");
+    assert_eq!(told(&stretched), [NoticeKind::Stroke]);
     // What is asked of a part of a text alone.
     let part = "<text y='30' font-family='Plank'>I<tspan opacity='0'>T</tspan></text>";
     assert_eq!(told(&read(part, &fonts)), [NoticeKind::StyleSheet]);
@@ -323,4 +339,46 @@ fn a_span_that_holds_all_of_a_text_picks_it() {
     );
     assert_eq!(ids("<tspan id='one'>I</tspan><tspan id='two'>T</tspan>"), ["word"]);
     assert_eq!(ids("I<tspan id='rest'>T</tspan>"), ["word"]);
+}
+
+/// A size by name is the browsers' (CSS Fonts Level 4, 2.5), wherever it is said, and 16 px are what
+/// a text has that says none.
+#[test]
+fn sizes_of_fonts_by_name() {
+    let fonts = Fonts::from_files([plank()]);
+    let of = |around: &str, own: &str, sheet: &str| {
+        let text = format!("<text class='w' y='40' font-family='Plank' {own}>I</text>");
+        let all = format!("<style>{sheet}</style><g font-size='{around}'>{text}</g>");
+        let drawing = read(&all, &fonts);
+        assert_eq!(drawing.notices, []);
+        // A letter is 0.7 em high.
+        boxes(&drawing)[0].height() / 0.7
+    };
+    let near = |found: f64, size: f64| assert!((found - size).abs() < 1e-3, "{found} for {size}");
+    let bare = read("<text y='40' font-family='Plank'>I</text>", &fonts);
+    near(boxes(&bare)[0].height() / 0.7, 16.0);
+    near(of("5", "font-size='x-large'", ""), 24.0);
+    near(of("5", "style='font-size: small'", ""), 13.0);
+    near(of("5", "", ".w { font-size: medium }"), 16.0);
+    near(of("large", "", ""), 18.0);
+    let both = "<text y='40' font-family='Plank' style='font-size:small;stroke-width:1Q;stroke:red'>\
+                I</text>";
+    let both = read(both, &fonts);
+    let stroke = both.art.shapes[0].stroke.as_ref().unwrap();
+    near(stroke.width_mm, 0.25 * 96.0 / 25.4);
+    near(both.art.shapes[0].path.bounding_box().height() / 0.7, 13.0);
+    near(of("5", "font-size='larger'", ""), 6.0);
+}
+
+#[test]
+fn what_fonts_and_browsers_do_not_agree_on_is_told() {
+    let fonts = Fonts::from_files([plank()]);
+    let told = |text: &str| {
+        let drawing = read(&format!("<text y='40' font-family='Plank'>{text}</text>"), &fonts);
+        drawing.notices.into_iter().map(|notice| notice.message).collect::<Vec<_>>().join("; ")
+    };
+    assert!(told("I<tspan baseline-shift='super'>T</tspan>").contains("above or below the line"));
+    assert_eq!(told("I<tspan baseline-shift='30%'>T</tspan>"), "");
+    assert!(told("I<tspan style='font-variant:small-caps'>T</tspan>").contains("small capitals"));
+    assert!(told("<tspan style='font-variant-caps:small-caps'>T</tspan>").contains("-caps"));
 }

@@ -38,13 +38,20 @@ pub struct Asked {
     /// Whether areas are made of shades, cut where they are dark enough. Pictures always take
     /// them, lines never.
     pub cuts_shades: bool,
+    /// Whether pictures burn what is light: then white is as much a part of a group as black is.
+    pub burns_light: bool,
 }
 
 impl Asked {
     /// An operation that makes no areas of shades.
     #[must_use]
     pub fn new(pick: Pick, work: Work) -> Asked {
-        Asked { pick, work, cuts_shades: false }
+        Asked { pick, work, cuts_shades: false, burns_light: false }
+    }
+
+    /// Whether white is meant too where a group is.
+    fn takes_white(&self) -> bool {
+        self.work == Work::Picture && self.burns_light
     }
 
     fn takes_shades(&self) -> bool {
@@ -106,7 +113,8 @@ impl Art {
     /// too: a fill and a pass along its edge are two operations on one element.
     ///
     /// White is bare ware, so that white over black is a hole: an id picks the white parts of an
-    /// element only where it is the element's own; a colour picks what has it.
+    /// element only where it is the element's own, or where a picture burns what is light; a colour
+    /// picks what has it.
     ///
     /// ```
     /// use stave_toolpath::art::{Art, Asked, Element, Fill, Part, Pick, Rgb, Rule, Shape, Work};
@@ -166,13 +174,14 @@ impl Art {
             }
             let (fill, stroke) = match pick {
                 Pick::Shaded if shades.is_none() => (false, false),
+                Pick::Shaded if asked.takes_white() => all_parts(shape),
                 Pick::Shaded => self.dark_parts(index, shape),
                 Pick::Fill(colour) => {
                     let fill = shape.fill.is_some_and(|fill| fill.colour == *colour);
                     (fill, self.is_lettering(shape) && stroked(shape, *colour))
                 }
                 Pick::Stroke(colour) => (false, stroked(shape, *colour)),
-                Pick::Id(id) => self.picked_by_id(index, shape, id),
+                Pick::Id(id) => self.picked_by_id(index, shape, id, asked.takes_white()),
             };
             let mut burn = |part| chosen.push(Chosen { shape: index, part });
             match work {
@@ -207,14 +216,14 @@ impl Art {
         (fill, stroke)
     }
 
-    fn picked_by_id(&self, index: usize, shape: &Shape, id: &str) -> (bool, bool) {
+    fn picked_by_id(&self, index: usize, shape: &Shape, id: &str, white: bool) -> (bool, bool) {
         if !self.ids_of_element(shape.element).any(|other| other == id) {
             return (false, false);
         }
         let own =
             self.elements.get(shape.element).is_some_and(|e| e.ids.iter().any(|other| other == id));
-        match own {
-            true => (shape.fill.is_some(), shape.stroke.is_some()),
+        match own || white {
+            true => all_parts(shape),
             false => self.dark_parts(index, shape),
         }
     }
@@ -247,6 +256,10 @@ impl Art {
             .collect();
         Choice { operations, left_out }
     }
+}
+
+fn all_parts(shape: &Shape) -> (bool, bool) {
+    (shape.fill.is_some(), shape.stroke.is_some())
 }
 
 fn stroked(shape: &Shape, colour: Rgb) -> bool {

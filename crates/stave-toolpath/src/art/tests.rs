@@ -166,6 +166,11 @@ fn picks_by_colour_and_by_id() {
     assert_eq!(chosen(&[(id("crest"), Work::Area)]).0, [(0, Part::Fill), (0, Part::StrokeArea)]);
     assert_eq!(chosen(&[(id("crest"), Work::Line)]).0, [(0, Part::StrokeMiddle)]);
     assert_eq!(chosen(&[(id("eye"), Work::Area)]).0, [(1, Part::Fill)]);
+    // To a picture that burns what is light white is no hole.
+    let light = Asked { burns_light: true, ..Asked::new(id("crest"), Work::Picture) };
+    assert_eq!(art.choose(&[light]).operations[0].len(), 3);
+    let dark = Asked::new(id("crest"), Work::Picture);
+    assert_eq!(art.choose(&[dark]).operations[0].len(), 2);
     let default = art.choose_by_default();
     assert_eq!(default.operations[0].len(), 2);
     assert_eq!(default.operations[1], [Chosen { shape: 0, part: Part::StrokeMiddle }]);

@@ -90,7 +90,13 @@ pub(super) fn asked(operation: &OperationRule) -> Ask {
         JobPick::Id(id) => Pick::Id(id.clone()),
         JobPick::Input => Pick::Shaded,
     };
-    Ask { pick, work: operation.work, cuts_shades: operation.shading.has_threshold }
+    let shading = &operation.shading;
+    Ask {
+        pick,
+        work: operation.work,
+        cuts_shades: shading.has_threshold,
+        burns_light: shading.invert,
+    }
 }
 
 /// The operations with their parts, which `place` places; where the job names none, those that the

@@ -45,6 +45,15 @@ impl Shaded {
         self.shades.iter().any(is_it)
     }
 
+    /// The number that shapes share which are seen through as one; none for what has a blend mode,
+    /// which covers what it lies over.
+    pub(crate) fn as_one(&self, shape: usize) -> Option<usize> {
+        let as_read = self.read(shape);
+        let at = self.shades.binary_search_by_key(&as_read, |shades| shades.shape).ok()?;
+        let own = self.shades.get(at)?;
+        own.as_one.filter(|_| own.notice.kind != NoticeKind::Blend)
+    }
+
     /// What has a blend mode is rendered with what it lies over: where an operation burns it, it
     /// covers that.
     pub(super) fn cover(&self, art: &mut Art, choice: &Choice) {

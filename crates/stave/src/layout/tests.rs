@@ -230,6 +230,31 @@ fn the_page_to_draw_on_is_no_art() {
     assert!(layout.warnings.is_empty(), "{:?}", layout.warnings);
 }
 
+/// White that is seen through makes lighter what a browser shows beneath it, and the ware does not.
+#[test]
+fn white_that_is_seen_through_is_told_by_what_lies_beneath_it() {
+    let disc = |id: &str, x: u32| {
+        format!("<circle id='{id}' cx='{x}' cy='10' r='5' fill='#fff' opacity='.5'/>")
+    };
+    let hole = "<circle id='hole' cx='30' cy='10' r='3' fill='#fff'/>";
+    let svg = format!(
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='50mm' viewBox='0 0 100 50'>\
+         {}<rect width='40' height='20'/>{}{hole}{}</svg>",
+        disc("under", 10),
+        disc("veil", 10),
+        disc("far", 60)
+    );
+    let layout = read(&svg, "", DEFAULTS).unwrap();
+    let told: Vec<&str> = found(&layout)
+        .into_iter()
+        .filter_map(|(code, message)| (code == Code::Bare).then_some(message))
+        .collect();
+    assert_eq!(told.len(), 2, "{told:?}");
+    assert!(told[0].ends_with("these are not burned: under, hole, far"), "{told:?}");
+    assert!(told[1].starts_with("these are white that is seen through"), "{told:?}");
+    assert!(told[1].ends_with("the grey that is seen: veil"), "{told:?}");
+}
+
 /// A customer signs for what is read on the ware: no more, no less, and as it is read.
 #[test]
 fn the_words_to_read_over_are_those_that_come_to_be_read() {
@@ -272,6 +297,15 @@ fn the_words_to_read_over_are_those_that_come_to_be_read() {
     let cut = "<clipPath id='c'><text x='5' y='15' font-size='12'>Oar</text></clipPath>
          <rect width='60' height='30' clip-path='url(#c)'/><rect x='70' width='9' height='9'/>";
     assert_eq!(plain(cut), ["Oar"]);
+    // What a pattern repeats is read once, where what it paints burns.
+    let pattern = "<pattern id='p' width='20' height='9' patternUnits='userSpaceOnUse'>\
+                   <g><text y='7'>Oar<tspan fill='none'>no</tspan></text></g></pattern>";
+    let picture = "[[operation]]\nname = \"a\"\nwork = \"picture\"\nspeed = \
+                   60\npower = 20\nline_spacing = 0.1\n";
+    let in_pattern = format!("{pattern}<rect width='90' height='40' fill='url(#p)'/>");
+    assert_eq!(read_over(&in_pattern, picture), ["Oar"]);
+    let covered = format!("{in_pattern}<rect width='99' height='49' fill='#fff'/>");
+    assert_eq!(read_over(&covered, picture), [""; 0]);
     // What no operation picks stays off the ware.
     let picked = "[[operation]]\nname = \"a\"\npick = { stroke = \"#c01818\" }\nwork = \
                   \"line\"\nspeed = 60\npower = 20\n";

@@ -1,11 +1,13 @@
 //! What a person should know of a layout.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use kurbo::Shape as _;
+use kurbo::{Rect, Shape as _};
 use stave_check::{Code, Finding};
 use stave_setup::{Colour, Job, Operation, OperationRule, Pick};
-use stave_toolpath::art::{Art, Asked, Choice, Division, Part, Rgb, Shape, Why, Work};
+use stave_toolpath::art::{
+    Art, Asked, Choice, Division, Element, Part, Rgb, Shape, Why, Work, meet,
+};
 
 use super::{PlacedOperation, burn};
 use crate::nothing::NO_AREA_MM2;
@@ -183,15 +185,52 @@ fn far(colour: Rgb, asked: Colour) -> u32 {
     off(colour.red, asked.red) + off(colour.green, asked.green) + off(colour.blue, asked.blue)
 }
 
-/// Elements that are bare ware.
-pub(super) fn bare(art: &Art, choice: &Choice) -> Option<Finding> {
+/// Elements that are bare ware, and those that only make lighter what lies beneath them.
+pub(super) fn bare(art: &Art, choice: &Choice) -> Vec<Finding> {
     let these = choice.left_out.iter().filter(|left| left.why == Why::White);
-    let elements = these.filter_map(|left| art.elements.get(left.element));
-    let names: Vec<&str> = elements.map(|element| element.name.as_str()).collect();
-    let first = names.first()?;
-    let message =
-        format!("white and near-white are bare ware, and these are not burned: {}", listed(&names));
-    Some(Finding::new(Code::Bare, message).of_element(first))
+    let veils = veils(art);
+    let (over, plain): (Vec<_>, Vec<_>) = these
+        .filter_map(|left| Some((left.element, art.elements.get(left.element)?)))
+        .partition(|(element, _)| veils.contains(element));
+    let finding = |message: &str, of: &[(usize, &Element)]| {
+        let names: Vec<&str> = of.iter().map(|(_, element)| element.name.as_str()).collect();
+        let first = names.first()?;
+        let message = format!("{message}: {}", listed(&names));
+        Some(Finding::new(Code::Bare, message).of_element(first))
+    };
+    let white = "white and near-white are bare ware, and these are not burned";
+    let veil = "these are white that is seen through, and what lies beneath them burns as dark as \
+                without; draw that in the grey that is seen";
+    finding(white, &plain).into_iter().chain(finding(veil, &over)).collect()
+}
+
+/// Elements with bare paint that is seen through, and lies over something that is not bare.
+fn veils(art: &Art) -> HashSet<usize> {
+    let boxes = art.bounds_of_shapes();
+    // So faint, and nobody sees a difference.
+    const FAINTEST: f64 = 0.02;
+    let is_veil = |hides: bool, opacity: f64| !hides && opacity > FAINTEST;
+    let mut around: Option<Rect> = None;
+    let mut veils = HashSet::new();
+    for (index, (shape, bounds)) in art.shapes.iter().zip(&boxes).enumerate() {
+        let Some(bounds) = *bounds else { continue };
+        if shape.is_dark() || art.is_shaded(index) {
+            around = Some(around.map_or(bounds, |around| around.union(bounds)));
+            continue;
+        }
+        let seen_through = shape.fill.is_some_and(|fill| is_veil(fill.hides(), fill.opacity))
+            || shape.stroke.as_ref().is_some_and(|one| is_veil(one.hides(), one.opacity));
+        let meets = |other: Rect| meet(other, bounds).is_some_and(|both| both.area() > 0.0);
+        if !seen_through || !around.is_some_and(meets) {
+            continue;
+        }
+        let beneath = art.shapes.iter().zip(&boxes).enumerate().take(index);
+        let mut dark = beneath.filter(|(k, (shape, _))| shape.is_dark() || art.is_shaded(*k));
+        if dark.any(|(_, (_, bounds))| bounds.is_some_and(meets)) {
+            veils.insert(shape.element);
+        }
+    }
+    veils
 }
 
 /// Operations that pick nothing, and need to pick something.

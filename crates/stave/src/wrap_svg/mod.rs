@@ -99,7 +99,7 @@ pub fn redraw<W: Write>(
         return Err(Error::NotFit(unfit));
     }
     outcome.findings.extend(lost);
-    let carried = laid.iter().filter(|one| !one.pixels.is_empty());
+    let carried = laid.iter().filter(|one| one.in_greys);
     let greys: Vec<&str> =
         carried.filter_map(|one| shapes.get(one.shape)).map(|shape| shape.name).collect();
     if !greys.is_empty() {
@@ -289,6 +289,7 @@ fn lay(
     Ok(LaidShape {
         shape: 0,
         pixels: Vec::new(),
+        in_greys: false,
         bounds,
         element: shape.element,
         lay: planned.lay,

@@ -26,6 +26,8 @@ pub(super) struct LaidShape {
     pub(super) shape: usize,
     /// What stands in place of its inks where it is shades: the greys of its fill and stroke.
     pub(super) pixels: Vec<LaidPixels>,
+    /// Greys stand for it, its own or those that it shares with what lies under it.
+    pub(super) in_greys: bool,
     /// The box around what clips leave of its outline; `None` for nothing.
     pub(super) bounds: Option<Rect>,
     pub(super) element: usize,
@@ -43,6 +45,7 @@ impl LaidShape {
         Self {
             shape: 0,
             pixels: Vec::new(),
+            in_greys: false,
             bounds: None,
             element: shape.element,
             lay: 0,
@@ -61,10 +64,9 @@ pub(super) struct LaidPixels {
     pub(super) frame: Rect,
     /// The bytes of a PNG file.
     pub(super) png: Vec<u8>,
-    /// Their exact edge, on the page.
-    pub(super) edge: BezPath,
-    /// Where its inside is.
-    pub(super) rule: Rule,
+    /// The exact edge of what they show, and where its inside is; none where they show several
+    /// things, each with an edge of its own, which renderers do not join alike.
+    pub(super) edge: Option<(BezPath, Rule)>,
 }
 
 /// One path with one fill and one stroke.
@@ -235,11 +237,14 @@ impl Sheet {
             let around = clips.confine(writer, names, &shape.clips, shape.lay)?;
             let mut own = Vec::with_capacity(shape.pixels.len());
             for pixels in &shape.pixels {
+                let Some((path, rule)) = pixels.edge.clone() else {
+                    own.push(None);
+                    continue;
+                };
                 let id = names.make("stave-clip");
-                let (path, rule) = (pixels.edge.clone(), pixels.rule);
                 let areas = [ClipOutline { path, rule, within: None }];
                 writer.clip(&ClipRegion { id: &id, areas: &areas, within: around.as_deref() })?;
-                own.push(id);
+                own.push(Some(id));
             }
             confined.push((around, own));
         }
@@ -255,7 +260,7 @@ impl Sheet {
                     data_piece: data_piece.filter(|_| !grouped),
                     frame: pixels.frame,
                     png: &pixels.png,
-                    clip: Some(clip),
+                    clip: clip.as_deref(),
                 })?;
             }
             for ink in &shape.inks {

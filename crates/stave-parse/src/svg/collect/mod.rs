@@ -21,7 +21,7 @@ use crate::svg::page::shows_overflow;
 use crate::svg::rewrite::Rewritten;
 use crate::svg::shades::{Shades, shade};
 use crate::svg::style::{SaidOf, property};
-use crate::svg::words::{Painted, Words, WordsOf, off_path, shown};
+use crate::svg::words::{Painted, Words, WordsOf, off_path, shown, shown_by};
 use crate::svg::{Drawing, NoticeKind, View};
 
 mod page_edge;
@@ -120,6 +120,7 @@ pub(in crate::svg) fn collect(
         clips: Clips::new(rewritten),
         shapes: Vec::with_capacity(entries.list.len()),
         tints: Vec::new(),
+        as_ones: 0,
         fates: vec![Fate::default(); entries.list.len()],
         dashes_left: MOST_DASHES,
         words: Vec::new(),
@@ -132,6 +133,7 @@ pub(in crate::svg) fn collect(
             opacity: 1.0,
             clips: Vec::new(),
             veil: None,
+            as_one: None,
             line_em: None,
             fit: None,
             to_px: usvg::Transform::identity(),
@@ -164,7 +166,7 @@ pub(in crate::svg) fn collect(
     if !shows_overflow(entries) {
         page_edge::cut_to_page(&mut collected, &mut walk.tints);
     }
-    shade(&mut collected, &walk.tints, entries);
+    shade(&mut collected, &mut walk.tints, entries);
     for shape in &collected.art.shapes {
         if let Some(&entry) = collected.entry_of.get(shape.element) {
             collected.fates[entry].drawn = true;
@@ -183,6 +185,8 @@ struct Around {
     clips: Vec<usize>,
     /// What makes shades of all that it holds, and the element that says so.
     veil: Option<(NoticeKind, Option<usize>)>,
+    /// The outermost group that is seen through as one, by a number of its own.
+    as_one: Option<usize>,
     /// Within a text with letters of single lines, the size of its letters, px of its space.
     line_em: Option<f64>,
     /// Within a text that was made to fit, what carries the page to itself so that it does.
@@ -201,12 +205,23 @@ struct Walk<'e, 'a, 'i> {
     clips: Clips<'e>,
     pictures: &'e Pictures,
     shapes: Vec<Shape>,
-    /// For each shape what makes it shades.
-    tints: Vec<Option<Tint>>,
+    /// For each shape what lies over it.
+    tints: Vec<Over>,
+    /// How many groups are seen through as one.
+    as_ones: usize,
     fates: Vec<Fate>,
     dashes_left: f64,
     /// What can be read, by the element of the document and the instance that show it.
     words: Vec<((usize, usize), Vec<Painted>)>,
+}
+
+/// What lies over a shape.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(in crate::svg) struct Over {
+    /// What makes it shades.
+    pub(in crate::svg) tint: Option<Tint>,
+    /// What is seen through as one with others: a number that they share.
+    pub(in crate::svg) as_one: Option<usize>,
 }
 
 /// What makes a shape shades.
@@ -255,6 +270,10 @@ impl Walk<'_, '_, '_> {
                 Some(clip) => inside.clips.push(clip),
                 None => inside.veil = Some((NoticeKind::Mask, own)),
             }
+        }
+        if inside.as_one.is_none() && (opacity <= 0.999 || inside.veil != around.veil) {
+            inside.as_one = Some(self.as_ones);
+            self.as_ones += 1;
         }
         if group.blend_mode() != usvg::BlendMode::Normal {
             inside.veil = Some((NoticeKind::Blend, own));
@@ -383,6 +402,14 @@ impl Walk<'_, '_, '_> {
             return;
         };
         let element = self.instances.element(entry, around.instance);
+        let paints = [path.fill().map(usvg::Fill::paint), path.stroke().map(usvg::Stroke::paint)];
+        for runs in paints.into_iter().flatten().flat_map(shown_by) {
+            let words = ((entry, around.instance), runs);
+            // The letters of a text come one after another.
+            if self.words.last() != Some(&words) {
+                self.words.push(words);
+            }
+        }
         let stroke_first = path.paint_order() == usvg::PaintOrder::StrokeAndFill;
         let tint_of_fill = fill.and_then(|(_, tint)| tint);
         let tint_of_stroke = stroke.as_ref().and_then(|(_, tint)| *tint);
@@ -395,7 +422,7 @@ impl Walk<'_, '_, '_> {
             clips: around.clips.clone(),
         };
         if tint_of_fill == tint_of_stroke || whole.fill.is_none() || whole.stroke.is_none() {
-            self.push(whole, tint_of_fill.or(tint_of_stroke));
+            self.push(whole, tint_of_fill.or(tint_of_stroke), around);
             return;
         }
         // One of the two is a plain colour, and burns as it would without the other.
@@ -406,13 +433,13 @@ impl Walk<'_, '_, '_> {
             both.reverse();
         }
         for (shape, tint) in both {
-            self.push(shape, tint);
+            self.push(shape, tint, around);
         }
     }
 
-    fn push(&mut self, shape: Shape, tint: Option<Tint>) {
+    fn push(&mut self, shape: Shape, tint: Option<Tint>, around: &Around) {
         self.shapes.push(shape);
-        self.tints.push(tint);
+        self.tints.push(Over { tint, as_one: around.as_one });
     }
 
     /// Follows a clip path that is a shape of CSS; `to_px` carries the element's own space.

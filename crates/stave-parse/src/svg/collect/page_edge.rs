@@ -3,7 +3,7 @@
 use kurbo::{Rect, Shape as _};
 use stave_toolpath::art::{Clip, ClipArea, Rule, Stroke};
 
-use super::{Collected, Tint};
+use super::{Collected, Over};
 use crate::svg::NoticeKind;
 
 /// The farthest that a stroke reaches from its path, mm: by a mitre, or a square cap.
@@ -20,7 +20,7 @@ fn reach_mm(stroke: &Stroke) -> f64 {
 
 /// Leaves out what lies off the page, and confines to it what crosses its edge: that is what a
 /// viewer shows.
-pub(super) fn cut_to_page(collected: &mut Collected, tints: &mut Vec<Option<Tint>>) {
+pub(super) fn cut_to_page(collected: &mut Collected, tints: &mut Vec<Over>) {
     // The 32 bits of the resolved points, and the rounding of exporters.
     const SLACK_MM: f64 = 1e-3;
     // What reaches off by less is cut without a word: no tolerance is finer.
@@ -35,11 +35,11 @@ pub(super) fn cut_to_page(collected: &mut Collected, tints: &mut Vec<Option<Tint
     let mut kept_tints = Vec::with_capacity(tints.len());
     let mut of_shapes = std::mem::take(tints).into_iter();
     shapes.retain_mut(|shape| {
-        let tint = of_shapes.next().flatten();
+        let over = of_shapes.next().unwrap_or_default();
         let entry = collected.entry_of.get(shape.element).copied().unwrap_or_default();
         // Clipped away whole: drawn, and nothing to see.
         let Some(bounds) = boxes.next().flatten() else {
-            kept_tints.push(tint);
+            kept_tints.push(over);
             return true;
         };
         // Its pen may reach the page, or off it, where its path does not.
@@ -60,8 +60,8 @@ pub(super) fn cut_to_page(collected: &mut Collected, tints: &mut Vec<Option<Tint
             collected.fates[entry].off_page = true;
             return false;
         }
-        kept_tints.push(tint);
-        let is_filtered = tint.is_some_and(|tint| tint.kind == NoticeKind::Filter);
+        kept_tints.push(over);
+        let is_filtered = over.tint.is_some_and(|tint| tint.kind == NoticeKind::Filter);
         let told = page.inflate(TOLD_MM, TOLD_MM);
         // Filters reach farther than what they show.
         collected.fates[entry].crosses_edge |= told.union(bounds) != told && !is_filtered;

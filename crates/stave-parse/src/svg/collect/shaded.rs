@@ -44,7 +44,7 @@ impl Walk<'_, '_, '_> {
         let clips = around.clips.clone();
         let frame =
             Shape { element, path, fill: Some(fill), stroke: None, stroke_first: false, clips };
-        self.push(frame, Some(tint));
+        self.push(frame, Some(tint), around);
     }
 
     /// What lies under a filter: all that it may touch is one frame, since nothing of it keeps its
@@ -104,7 +104,7 @@ impl Walk<'_, '_, '_> {
         };
         let tint =
             Tint { kind: NoticeKind::Filter, entry, has_colour: false, pixel_mm: f64::INFINITY };
-        self.push(frame, Some(tint));
+        self.push(frame, Some(tint), around);
     }
 
     /// What stands for a paint that is seen through so much, opacity included, and what makes it

@@ -44,7 +44,7 @@ impl Walk<'_, '_, '_> {
             stroke_first: false,
             clips: around.clips.clone(),
         };
-        self.push(letters, tint);
+        self.push(letters, tint, around);
     }
 
     /// The dashes of a stroke on the page. `None` for a solid one, or where they would be too many.
