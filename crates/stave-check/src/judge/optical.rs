@@ -176,13 +176,20 @@ impl Judge<'_> {
     }
 
     /// Where a person finds the focus: a place whose crest has that height, one that burns unless
-    /// the wall is steep there and less so beside it.
+    /// the wall is steep there and less so beside it. Of places that are as good the one nearest to
+    /// the middle of what burns: on a rim nothing can be focused.
     fn nearest_at_mm(&self, height_mm: f64) -> Option<f64> {
         let wall = self.rig.wall;
         let crest = &self.rig.crest;
         let mut best: Option<(f64, f64)> = None;
-        for (from, to) in self.burned_rail() {
-            let mut places = self.crest.crossings_of_height(from, to, height_mm);
+        let ends = self.burned_rail().reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))?;
+        let middle_mm = 0.5 * (ends.0 + ends.1);
+        let mut stretches: Vec<(f64, f64)> = self.burned_rail().collect();
+        let off_middle = |one: &(f64, f64)| (0.5 * (one.0 + one.1) - middle_mm).abs();
+        stretches.sort_by(|a, b| off_middle(a).total_cmp(&off_middle(b)));
+        for (from, to) in stretches {
+            let mut places = vec![0.5 * (from + to)];
+            places.extend(self.crest.crossings_of_height(from, to, height_mm));
             places.push(self.crest.along_at_height(from, to, height_mm));
             for along_mm in places {
                 let at_mm = self.crest.at_mm(along_mm);
