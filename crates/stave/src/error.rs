@@ -225,6 +225,12 @@ pub enum SourceFault {
     /// A program of ours without its end.
     #[error("the end of the program is missing: it has no M2 or M30; make it anew")]
     NoEnd,
+    /// A program of ours whose end comes before what it is to end with.
+    #[error(
+        "the program ends before the comment that it was written to end with: an M2 or M30 stands \
+         in its middle, or its last lines were left out; make it anew"
+    )]
+    EndEarly,
     /// A program that cannot be gone on with there.
     #[error("{0}")]
     Resume(ResumeFault),

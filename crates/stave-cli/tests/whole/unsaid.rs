@@ -158,3 +158,46 @@ fn scanning_again_tells_what_it_makes_of_the_energy() {
     assert_eq!(even.status, Some(0), "{}", even.err);
     assert!(!even.err.contains("changes the energy"), "{}", even.err);
 }
+
+/// An M2 in the middle of a program of ours: what stands after it is never burned.
+#[test]
+fn a_program_that_ends_before_its_own_last_line_is_not_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let flat = "G21 G90\nM3 S300 F1200\nG0 X5 Y5\nG1 X25\nG1 Y9\nM5\nM2\n";
+    assert_eq!(run(&folder, flat, "wrap - @CAN @M --place-at 20 -o o.nc").status, Some(0));
+    let whole = fs::read_to_string(folder.path().join("o.nc")).unwrap();
+    let cut = whole.replacen("\nA", "\nM5\nM2\nA", 1);
+    assert_ne!(cut, whole);
+    fs::write(folder.path().join("cut.nc"), cut).unwrap();
+    for (command, status) in [
+        ("check cut.nc @CAN @M", 1),
+        ("estimate cut.nc @M", 2),
+        ("walk cut.nc @CAN @M", 2),
+        ("proof cut.nc @CAN @M -o p.svg", 2),
+        ("resume cut.nc @M --at 0.1", 2),
+    ] {
+        let outcome = run(&folder, "", command);
+        let all = format!("{}{}", outcome.err, String::from_utf8_lossy(&outcome.out));
+        let all = all.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(outcome.status, Some(status), "{command}: {all}");
+        assert!(all.contains("ends before the comment"), "{command}: {all}");
+        let whole = run(&folder, "", &command.replace("cut.nc", "o.nc"));
+        assert_eq!(whole.status, Some(0), "{command}: {}", whole.err);
+    }
+}
+
+/// What only the controller knows is told of a finished program as of a flat one.
+#[test]
+fn a_word_that_may_move_something_is_told_in_a_wrapped_program_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let flat = "G21 G90\nM3 S300 F1200\nG0 X5 Y5\nM42 P1\nG1 X25\nM5\nM2\n";
+    let wrapped = run(&folder, flat, "wrap - @CAN @M --place-at 20 --pass all -o o.nc");
+    assert_eq!(wrapped.status, Some(0), "{}", wrapped.err);
+    for (from, line) in [("-", 4), ("o.nc", 14)] {
+        let found = run(&folder, flat, &format!("check {from} @CAN @M --place-at 20 --json"));
+        let report: serde_json::Value = serde_json::from_slice(&found.out).unwrap();
+        let passed = report["findings"].as_array().unwrap();
+        let passed = passed.iter().find(|one| one["code"] == "passed").unwrap();
+        assert_eq!(passed["line"].as_u64(), Some(line), "{passed}");
+    }
+}

@@ -19,8 +19,8 @@ use crate::error::{Error, ProgramFault, Refusal};
 use crate::flat_place::for_program;
 use crate::lays::distortion_as_laid;
 use crate::run::{
-    Both, Finished, Flat, Known, Misfits, NotedMisfit, Nothing, Onlookers, Paced, Quiet, Rescan,
-    RunOut as _, open, program_anchor,
+    Both, Finished, Flat, Known, Misfits, NotedMisfit, Nothing, Onlookers, Paced, Pass, Passing,
+    Quiet, Rescan, RunOut as _, open, program_anchor,
 };
 use crate::source::{Options, Source};
 use crate::wrap::{facts, refused, told, z_left_out};
@@ -161,9 +161,12 @@ fn check_finished<R: Read>(
     let mut warnings = made_for.differences(Some(&setup.blank), &setup.machine);
     let onlookers = Onlookers::new(setup, made_for, Made::Before, Nobody)?;
     let known = Known::Wrapped(Rig::new(&setup.blank, &setup.machine, made_for));
-    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
+    let run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
         .made_for(setup.whole().1, made_for);
-    let read = gcode::read(input, &options.read, &mut run);
+    let mut passed = Passing::new(Pass::All, setup);
+    let mut both = Both(run, &mut passed);
+    let read = gcode::read(input, &options.read, &mut both);
+    let run = both.0;
     let changed = Changed::of_setup(made_for, setup);
     let mut findings = Vec::new();
     match read {
@@ -190,6 +193,7 @@ fn check_finished<R: Read>(
         verdict.findings.clear();
     }
     verdict.findings.extend(findings);
+    verdict.findings.extend(passed.findings());
     verdict.findings.extend(changed.findings);
     warnings.extend(changed.told);
     Ok(CheckReport::new(setup, verdict, &options.allow, warnings))

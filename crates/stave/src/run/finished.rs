@@ -46,8 +46,9 @@ pub(crate) struct Finished<'a, S> {
     pub(crate) ended: Option<bool>,
     pub(crate) broken_off: bool,
     pub(crate) z_unknown: bool,
-    /// The digest of the input it was made from, as its end tells.
+    /// The digest of the input it was made from, as its end tells; and whether that end is to.
     pub(crate) input: Option<String>,
+    tells_input: bool,
     /// Where the rotary stands, for a program that burns a flat place.
     index: Option<Index>,
     /// In how many set-ups it burns, where it is more than one.
@@ -103,6 +104,7 @@ impl<'a, S> Finished<'a, S> {
             broken_off: false,
             z_unknown: false,
             input: None,
+            tells_input: false,
             index: None,
             set_ups: None,
             line_bytes: 0.0,
@@ -115,7 +117,13 @@ impl<'a, S> Finished<'a, S> {
     /// The same for a program of ours: it may burn a flat place, the rotary standing still, or in
     /// several set-ups. `machine` is that of its file.
     pub(crate) fn made_for(self, machine: &Machine, made_for: &MadeFor) -> Self {
-        Self { index: Index::of(machine, made_for), set_ups: made_for.set_ups, ..self }
+        let streamed = made_for.files.as_ref().is_some_and(|files| files.input == "-");
+        Self {
+            index: Index::of(machine, made_for),
+            set_ups: made_for.set_ups,
+            tells_input: streamed && !made_for.walk && made_for.swatch.is_none(),
+            ..self
+        }
     }
 
     #[inline]
@@ -182,6 +190,8 @@ impl<'a, S> Finished<'a, S> {
             Some(SourceFault::BrokenOff)
         } else if ours && self.ended != Some(true) {
             Some(SourceFault::NoEnd)
+        } else if ours && self.tells_input && self.input.is_none() {
+            Some(SourceFault::EndEarly)
         } else {
             None
         }

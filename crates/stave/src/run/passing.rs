@@ -1,8 +1,11 @@
 //! Which lines of a flat program go through that move nothing of the work.
 
 use stave_check::{Code, Finding};
+use stave_parse::gcode::Sink;
 use stave_setup::Setup;
-use stave_toolpath::PassKind;
+use stave_toolpath::{Event, PassKind};
+
+use crate::error::Refusal;
 
 /// More distinct lines than this are not told one by one.
 const MOST_TOLD: usize = 20;
@@ -28,6 +31,20 @@ pub(crate) struct Passing {
     air: Vec<String>,
     told: Vec<(String, u64, bool)>,
     more: u64,
+}
+
+/// The lines of a finished program that may move something: there is no rule any more, they are in
+/// it.
+impl Sink for Passing {
+    type Error = Refusal;
+
+    #[inline]
+    fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
+        if let Event::Pass { kind, text, raw } = *event {
+            self.line(line, kind, text, raw);
+        }
+        Ok(())
+    }
 }
 
 impl Passing {
