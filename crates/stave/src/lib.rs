@@ -32,6 +32,7 @@
     clippy::panic
 )]
 
+mod asked_spacing;
 mod changed;
 mod check;
 #[cfg(feature = "svg")]

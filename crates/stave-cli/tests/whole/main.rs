@@ -75,4 +75,5 @@ mod swatch_fits;
 mod units;
 mod walk;
 mod ware;
+mod wedge;
 mod zones;

@@ -165,7 +165,7 @@ static OPERATIONS: &[Key] = &[
         .unit("percent")
         .told("0")
         .like("12.0"),
-    of("operation.tone_curve", Kind::Pairs, "Percent of power, and the darkness seen on a wedge")
+    of("operation.tone_curve", Kind::Pairs, "Percent of power at the spacing asked, and the darkness seen")
         .like("[[12, 0.0], [30, 0.5], [60, 1.0]]"),
     of("operation.threshold", Kind::Number(PERCENT), "From which darkness on a place burns")
         .unit("percent")
