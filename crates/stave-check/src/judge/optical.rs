@@ -1,6 +1,6 @@
 //! Where a run is focused, and how far its burns lie from there.
 
-use stave_rig::{MadeFor, height_where_focused_mm};
+use stave_rig::{FocusAt, MadeFor};
 use stave_setup::{FocusMode, Setup};
 use stave_toolpath::number::fixed;
 use stave_wall::{Crest, WallShape};
@@ -17,6 +17,11 @@ use crate::optics;
 const NEAR_MM: f64 = 0.5;
 /// What the rounding of words and of what is set by hand may add to a defocus, mm.
 const ROUNDING_MM: f64 = 2e-3;
+/// In how many stretches a way on uneven ware is looked over, how often the one that has the height
+/// is halved, and at how many turns of half the circle a place is looked at.
+const LOOKS: u32 = 128;
+const HALVINGS: u32 = 40;
+const TURN_LOOKS: u32 = 720;
 /// Farther than any place on a wall, mm.
 const FAR_MM: f64 = 1e6;
 /// The spot at which a burn is no longer a matter of taste, in spots.
@@ -27,8 +32,8 @@ const SPOILED: f64 = 2.0;
 pub struct FocusPlace {
     /// As [`Crest::height_mm`] has it, mm.
     pub height_mm: f64,
-    /// Where along the axis, mm.
-    pub at_mm: f64,
+    /// Where that is done.
+    pub place: FocusAt,
     /// How far the burns lie from it at the most, mm, and where along the axis.
     pub defocus_mm: f64,
     /// Where along the axis that is, mm.
@@ -37,18 +42,22 @@ pub struct FocusPlace {
 
 /// Where a run is focused by hand whatever it burns: where the focus follows, at the zero; where
 /// the job says; where line 1 of a walk says.
-fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<f64>)> {
-    let height = |at_mm: f64| {
-        height_where_focused_mm(&setup.blank, made_for.tilt_rad, made_for.zero.1, at_mm)
+fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<FocusAt>)> {
+    let (blank, zero) = (&setup.blank, made_for.zero);
+    let height = |place: FocusAt| place.height_mm(blank, made_for.tilt_rad, zero.1);
+    let by_hand = match made_for.focus {
+        FocusMode::Follow => Some(zero.0),
+        FocusMode::Fixed => setup.job.focus_at_mm,
     };
-    if made_for.focus == FocusMode::Follow {
-        return Some((height(made_for.zero.0), Some(made_for.zero.0)));
+    let by_hand = by_hand.map(|at_mm| FocusAt::of(blank, at_mm, zero.1));
+    if let Some(place) = by_hand {
+        return Some((height(place), Some(place)));
     }
-    if let Some(at_mm) = setup.job.focus_at_mm {
-        return Some((height(at_mm), Some(at_mm)));
-    }
-    let told = made_for.focus_height_mm.map(|height_mm| (height_mm, None));
-    told.or_else(|| made_for.focus_at_mm.map(|at_mm| (height(at_mm), Some(at_mm))))
+    let said = made_for.focus_at;
+    let said = said.map(|said| FocusAt::of(blank, said.at_mm, said.turn_rad.unwrap_or(zero.1)));
+    // A walk says the height, and on ware that is not true the place beside it.
+    let told = made_for.focus_height_mm.map(|height_mm| (height_mm, said));
+    told.or_else(|| said.map(|place| (height(place), Some(place))))
 }
 
 /// What so much out of focus is told as, and how many times as wide the spot is there: it grows
@@ -63,32 +72,105 @@ impl Judge<'_> {
     /// unless somebody says where.
     #[must_use]
     pub fn focus(&self) -> FocusPlace {
-        let wall = self.rig.wall;
-        let crest = &self.rig.crest;
-        let height = |at_mm: f64| crest.height_mm(&wall.section(wall.s_of_at(at_mm), &mut 0));
-        let burned = self.burned_heights();
+        let zero = self.made_for.zero;
         let told = told(self.setup, &self.made_for);
-        let Some((low, high)) = burned else {
-            let zero_mm = self.made_for.zero.0;
-            let at_mm = match told {
-                Some((_, Some(at_mm))) => at_mm,
+        let Some((low, high)) = self.burned_heights() else {
+            let at_zero = FocusAt::of(&self.setup.blank, zero.0, zero.1);
+            let (height_mm, place) = match told {
+                Some((height_mm, Some(place))) => (height_mm, place),
                 Some((height_mm, None)) => {
-                    let near = (zero_mm, zero_mm);
-                    level_place(wall, crest, height_mm, near).map_or(zero_mm, |(_, at_mm)| at_mm)
+                    let found = self.place_beside(height_mm, (zero.0, zero.0));
+                    (height_mm, found.unwrap_or(at_zero))
                 }
-                None => zero_mm,
+                None => (self.height_at(at_zero), at_zero),
             };
-            let height_mm = told.map_or_else(|| height(at_mm), |(height_mm, _)| height_mm);
-            return FocusPlace { height_mm, at_mm, defocus_mm: 0.0, worst_at_mm: at_mm };
+            let worst_at_mm = place.at_mm;
+            return FocusPlace { height_mm, place, defocus_mm: 0.0, worst_at_mm };
         };
         let height_mm = told.map_or(0.5 * (low.0 + high.0), |(height_mm, _)| height_mm);
-        let at_mm = told
-            .and_then(|(_, at_mm)| at_mm)
-            .or_else(|| self.nearest_at_mm(height_mm))
-            .unwrap_or(low.1);
+        let found = told.and_then(|(_, place)| place);
+        let found = found.or_else(|| self.place_between(height_mm));
+        let found = found
+            .or_else(|| Some(FocusAt { at_mm: self.nearest_at_mm(height_mm)?, turn_rad: None }));
+        let place = found.unwrap_or(FocusAt { at_mm: low.1, turn_rad: None });
         let (down, up) = (height_mm - low.0, high.0 - height_mm);
         let worst = if up > down { (up, high.1) } else { (down, low.1) };
-        FocusPlace { height_mm, at_mm, defocus_mm: worst.0.abs(), worst_at_mm: worst.1 }
+        FocusPlace { height_mm, place, defocus_mm: worst.0.abs(), worst_at_mm: worst.1 }
+    }
+
+    fn height_at(&self, place: FocusAt) -> f64 {
+        place.height_mm(&self.setup.blank, self.made_for.tilt_rad, self.made_for.zero.1)
+    }
+
+    /// On ware that is not true, a place and a turn whose wall has a height: on the straight way
+    /// from the lowest to the highest that burns, where it lies most nearly level. `None` on true
+    /// ware, whose turns are alike.
+    ///
+    /// The heights at the ends lie either side of one between them, and run from one to the other
+    /// without a jump, so that there is such a place.
+    fn place_between(&self, height_mm: f64) -> Option<FocusAt> {
+        let blank = &self.setup.blank;
+        let (least, most) = self.lifted.ends().filter(|_| !blank.running.is_true())?;
+        let (from, to) = (least.stand.place?, most.stand.place?);
+        let zero_rad = self.made_for.zero.1;
+        let at = |share: f64| {
+            let between = |a: f64, b: f64| a + share * (b - a);
+            let at_mm = between(from.at_mm, to.at_mm);
+            FocusAt::of(blank, at_mm, between(from.turn_rad, to.turn_rad))
+        };
+        let over = |share: f64| self.height_at(at(share)) - height_mm;
+        let mut best: Option<(f64, f64)> = None;
+        let mut nearest = (over(0.0).abs(), 0.0);
+        for look in 0..LOOKS {
+            let [mut low, mut high] = [look, look + 1].map(|k| f64::from(k) / f64::from(LOOKS));
+            if over(high).abs() < nearest.0 {
+                nearest = (over(high).abs(), high);
+            }
+            let rises = over(low) <= 0.0;
+            if rises == (over(high) < 0.0) {
+                continue;
+            }
+            let steep = (over(high) - over(low)).abs();
+            for _ in 0..HALVINGS {
+                let middle = 0.5 * (low + high);
+                if (over(middle) <= 0.0) == rises { low = middle } else { high = middle }
+            }
+            if best.is_none_or(|(least, _)| steep < least) {
+                best = Some((steep, 0.5 * (low + high)));
+            }
+        }
+        let place = match best {
+            Some((_, share)) => at(share),
+            // All of it may be as high.
+            None if nearest.0 <= ROUNDING_MM => at(nearest.1),
+            // A head that is lifted is not focused where it burns.
+            None => self.place_beside(height_mm, self.burned_at_mm()?)?,
+        };
+        Some(place.turned_near(zero_rad))
+    }
+
+    /// A place whose wall has a height, in a stretch of the axis or near it: on ware that is not
+    /// true at the turn whose radius is what lacks there.
+    fn place_beside(&self, height_mm: f64, near_mm: (f64, f64)) -> Option<FocusAt> {
+        let (wall, running) = (self.rig.wall, &self.setup.blank.running);
+        let found = level_place(wall, &self.rig.crest, height_mm, near_mm);
+        let at_mm = found.map(|(_, at_mm)| at_mm);
+        if running.is_true() {
+            return Some(FocusAt { at_mm: at_mm?, turn_rad: None });
+        }
+        let at_mm = at_mm.unwrap_or(near_mm.0);
+        let place = |turn_rad: f64| FocusAt { at_mm, turn_rad: Some(turn_rad) };
+        let off = |turn_rad: f64| (self.height_at(place(turn_rad)) - height_mm).abs();
+        let zero_rad = self.made_for.zero.1;
+        // The nearest to the turn of the zero, of those that are alike.
+        let turns = (0..=TURN_LOOKS).flat_map(|k| {
+            let by_rad = f64::from(k) * std::f64::consts::PI / f64::from(TURN_LOOKS);
+            [zero_rad + by_rad, zero_rad - by_rad]
+        });
+        let (_, turn_rad) = turns
+            .map(|turn| (off(turn), turn))
+            .reduce(|best, one| if one.0 < best.0 - ROUNDING_MM { one } else { best })?;
+        Some(place(turn_rad))
     }
 
     /// The least and the greatest height of what burns, less the head's lift, each with its place

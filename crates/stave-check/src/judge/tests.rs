@@ -331,7 +331,7 @@ fn a_walk_is_focused_where_its_wall_has_that_height() {
         let made_for = MadeFor { focus_height_mm: Some(height_mm), walk: true, zero, ..own };
         let focus = Judge::new(&setup, &made_for, Made::Before).focus();
         assert!((focus.height_mm - height_mm).abs() < 1e-12);
-        focus.at_mm
+        focus.place.at_mm
     };
     for (height_mm, zero_mm, expected) in [
         (32.5, 0.0, 100.5),
@@ -360,4 +360,54 @@ fn z_words_lift_the_head_the_way_they_grow() {
         assert!((focus.height_mm - (30.0 - 0.5 * lift_mm)).abs() < 1e-9, "{up}: {focus:?}");
         assert!((focus.defocus_mm - 0.5).abs() < 1e-9, "{up}: {focus:?}");
     }
+}
+
+/// On ware that is not true the place to focus at is one of a turn, whose wall is as high as the
+/// focus: the middle between the lowest and the highest that burns.
+#[test]
+fn on_uneven_ware_the_place_to_focus_at_has_the_height() {
+    let ware = |oval: f64, runout: f64, rim: f64| {
+        format!(
+            "station = [{{ at = 0, diameter = 70, oval = {oval}, runout = {runout}, \
+             runout_turn = 40 }}, {{ at = 100, diameter = {rim}, oval = {oval} }}]"
+        )
+    };
+    for (oval, runout, rim, tilt, turns) in [
+        (0.0, 0.5, 70.0, 0.0, (130.0, 230.0)),
+        (0.8, 0.3, 78.0, -2.3, (-45.0, 45.0)),
+        (2.0, 0.0, 70.0, 3.0, (350.0, 720.0)),
+        (0.4, 0.2, 70.0, 0.0, (90.0, 90.0)),
+    ] {
+        let blank = read_blank(&ware(oval, runout, rim), "b").unwrap();
+        let mut job = JobFile::default();
+        job.set_option("tilt", &tilt.to_string()).unwrap();
+        let setup = Setup::new(blank, read_machine(BENCH, "m").unwrap(), job).unwrap();
+        let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+        judge.step(&burn(words(20.0, 0.0, turns.0), words(40.0, 0.0, turns.1))).unwrap();
+        let focus = judge.focus();
+        let turn_rad = focus.place.turn_rad.unwrap();
+        let height_mm = focus.place.height_mm(&setup.blank, setup.job.tilt_rad, 0.0);
+        assert!((height_mm - focus.height_mm).abs() < 1e-6, "{focus:?}");
+        assert!(turn_rad.abs() <= std::f64::consts::PI + 1e-9, "{focus:?}");
+        // Between what burns; nothing that burns is farther off than is told.
+        assert!((19.9..=40.1).contains(&focus.place.at_mm), "{focus:?}");
+        let radius = |at: f64, turn: f64| {
+            setup.blank.wall.section(setup.blank.wall.s_of_at(at), &mut 0).radius_mm
+                + setup.blank.running.off_mm(at, turn.to_radians())
+        };
+        let off = |share: f64| {
+            let at = 20.0 + 20.0 * share;
+            let turn = turns.0 + (turns.1 - turns.0) * share;
+            let tilt = setup.job.tilt_rad;
+            at * tilt.sin() + radius(at, turn) * tilt.cos() - focus.height_mm
+        };
+        let worst = (0..=400).map(|k| off(f64::from(k) / 400.0).abs()).fold(0.0, f64::max);
+        // Burns go straight in words; along a tilted cone that is straight in place.
+        assert!((worst - focus.defocus_mm).abs() < 0.02, "{worst} {focus:?}");
+    }
+    // True ware has no such turn.
+    let setup = setup();
+    let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+    judge.step(&burn(words(20.0, 0.0, 0.0), words(40.0, 0.0, 90.0))).unwrap();
+    assert_eq!(judge.focus().place.turn_rad, None);
 }

@@ -75,5 +75,6 @@ mod swatch_fits;
 mod units;
 mod walk;
 mod ware;
+mod ware_focus;
 mod wedge;
 mod zones;
