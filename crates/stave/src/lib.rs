@@ -142,7 +142,7 @@ pub use stave_write::gcode::WriteError;
 pub use steps::steps;
 pub use swatch::{
     MarkGroup, MarkReport, MarksReport, PatchReport, SwatchColumns, SwatchKind, SwatchOptions,
-    SwatchReport, SwatchTest, note, swatch, swatch_test,
+    SwatchReport, SwatchTest, note, note_doubt, swatch, swatch_test,
 };
 #[cfg(feature = "pictures")]
 pub use template::{paper, paper_sheets, template};
