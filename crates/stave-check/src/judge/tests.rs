@@ -362,6 +362,37 @@ fn z_words_lift_the_head_the_way_they_grow() {
     }
 }
 
+/// However far too fast, what is advised is more than nothing and still within what the axis does.
+#[test]
+fn too_fast_is_told_with_a_speed_that_goes() {
+    for (asked_s, advised) in [(10.0, None), (0.01, Some("50 %")), (1e-5, Some("0.05 %"))] {
+        let step = Step { asked_s, ..burn(words(40.0, 0.0, 0.0), words(50.0, 0.0, 0.0)) };
+        let (findings, _) = judged(Made::Before, &[step]);
+        let told = findings.iter().find(|one| one.code == Code::SpeedLimit);
+        assert_eq!(told.is_some(), advised.is_some(), "{findings:?}");
+        let advised = advised.map(|share| format!("; ask for {share} of the speed or less"));
+        let message = told.map(|one| one.message.clone()).unwrap_or_default();
+        assert!(message.ends_with(&advised.unwrap_or_default()), "{message}");
+    }
+}
+
+/// Two times are told only as far as they can be told apart.
+#[test]
+fn times_that_look_alike_are_not_set_against_each_other() {
+    let setup = setup();
+    let told = |asked_s: f64, burns_take_s: f64| {
+        let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+        let step = Step { time_s: asked_s, ..burn(words(40.0, 0.0, 0.0), words(50.0, 0.0, 0.0)) };
+        judge.step(&step).unwrap();
+        let verdict = judge.verdict(&RunFacts { burns_take_s, ..RunFacts::default() });
+        verdict.told.into_iter().find(|told| told.contains("were asked for"))
+    };
+    assert!(told(10.0, 12.0).unwrap().contains("take 12 s, and 10 s were asked for"));
+    assert!(told(0.26, 0.29).unwrap().contains("take 0.29 s, and 0.26 s were asked for"));
+    assert_eq!(told(2e-5, 3e-5), None);
+    assert_eq!(told(10.0, 10.2), None);
+}
+
 /// On ware that is not true the place to focus at is one of a turn, whose wall is as high as the
 /// focus: the middle between the lowest and the highest that burns.
 #[test]
