@@ -7,9 +7,11 @@ use serde_json::Value;
 
 use crate::command::{fixture, run_in};
 
-/// A can whose centre lies off the axis, and a tapered oval one, with their radius at a place and a
-/// turn.
-fn wares() -> [(&'static str, f64, fn(f64, f64) -> f64); 2] {
+/// A blank's file, the tilt, degrees, and the radius at a place and a turn.
+type Ware = (&'static str, f64, fn(f64, f64) -> f64);
+
+/// A can whose centre lies off the axis, and a tapered oval one.
+fn wares() -> [Ware; 2] {
     let bent = "station = [{ at = 0, diameter = 70, runout = 0.5 }, \
                 { at = 100, diameter = 70, runout = 0.5 }]\n";
     let oval = "station = [{ at = 0, diameter = 70, oval = 0.8, runout = 0.3 }, \
