@@ -1,5 +1,7 @@
 //! Driven focus: where Z must be for the crest to stay sharp, and how high a travel must go.
 
+use std::f64::consts::TAU;
+
 use stave_setup::{Blank, FocusMode, FocusUp, Setup};
 use stave_wall::{Crest, Section};
 
@@ -22,6 +24,57 @@ pub fn height_where_focused_mm(blank: &Blank, tilt_rad: f64, turn_rad: f64, at_m
     let crest = Crest::new(tilt_rad);
     let section = blank.wall.section(blank.wall.s_of_at(at_mm), &mut 0);
     crest.height_mm(&section) + blank.running.off_mm(at_mm, turn_rad) * tilt_rad.cos()
+}
+
+/// Where a person focuses.
+///
+/// ```
+/// # let ware = "station = [{ at = 0, diameter = 70, runout = 0.5 }, \
+/// #     { at = 100, diameter = 70, runout = 0.5 }]";
+/// use std::f64::consts::PI;
+/// use stave_rig::FocusAt;
+/// let ware = stave_setup::read_blank(ware, "bent.toml")?;
+/// let [out, back] = [0.0, PI].map(|turn_rad| FocusAt::of(&ware, 30.0, turn_rad));
+/// assert!((out.height_mm(&ware, 0.0, 0.0) - 35.5).abs() < 1e-9);
+/// assert!((back.height_mm(&ware, 0.0, 0.0) - 34.5).abs() < 1e-9);
+/// # Ok::<(), stave_setup::Faults>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FocusAt {
+    /// Where along the axis, mm.
+    pub at_mm: f64,
+    /// The turn that is uppermost then, rad; `None` where all turns are alike, on ware that is
+    /// round and runs true.
+    pub turn_rad: Option<f64>,
+}
+
+impl FocusAt {
+    /// A place of a blank's wall.
+    #[must_use]
+    pub fn of(blank: &Blank, at_mm: f64, turn_rad: f64) -> Self {
+        Self { at_mm, turn_rad: (!blank.running.is_true()).then_some(turn_rad) }
+    }
+
+    /// The height of the crest there, mm; the turn is that of the zero where none is said.
+    #[must_use]
+    pub fn height_mm(&self, blank: &Blank, tilt_rad: f64, zero_turn_rad: f64) -> f64 {
+        let turn_rad = self.turn_rad.unwrap_or(zero_turn_rad);
+        height_where_focused_mm(blank, tilt_rad, turn_rad, self.at_mm)
+    }
+
+    /// The same with its turn as near to another as whole turns bring it.
+    #[must_use]
+    pub fn turned_near(self, turn_rad: f64) -> Self {
+        let near = |own: f64| own - TAU * ((own - turn_rad) / TAU).round();
+        Self { turn_rad: self.turn_rad.map(near), ..self }
+    }
+
+    /// The turn, degrees.
+    #[must_use]
+    pub fn turn_deg(&self) -> Option<f64> {
+        // Adding nothing turns a minus zero into zero.
+        self.turn_rad.map(|turn_rad| turn_rad.to_degrees() + 0.0)
+    }
 }
 
 /// How Z is driven.

@@ -61,7 +61,7 @@ pub use clearance::{
     Pose, obstacle_across_mm, obstacle_along_mm,
 };
 pub use feed::{FeedRule, SAME_FEED};
-pub use focus::{FOLLOW_TOLERANCE_MM, Focus, height_where_focused_mm};
+pub use focus::{FOLLOW_TOLERANCE_MM, Focus, FocusAt, height_where_focused_mm};
 pub use line_one::{CAUTIONS, FIRST_WORDS, Header};
 pub use made_for::{
     DURATION_UNKNOWN, MadeFor, Stamp, Swatch, TIME_UNKNOWN, duration_field, time_field,

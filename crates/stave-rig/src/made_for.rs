@@ -4,7 +4,7 @@ use stave_setup::{Blank, Digests, FocusMode, Machine, SettingsFile, Setup, Towar
 use stave_toolpath::number::fixed;
 use stave_wall::LayKind;
 
-use crate::focus::height_where_focused_mm;
+use crate::focus::FocusAt;
 use crate::line_one::Header;
 
 const DECIMALS: u32 = 6;
@@ -150,9 +150,10 @@ pub struct MadeFor {
     /// walk that of the program it was made from; mm, as
     /// [`stave_wall::Crest::height_mm`] has it.
     pub focus_height_mm: Option<f64>,
-    /// Where the head was focused, mm along the axis: of the rest of a program that was broken off,
-    /// which burns only a part of what that was set by.
-    pub focus_at_mm: Option<f64>,
+    /// Where the head was focused: of the rest of a program that was broken off, which burns only a
+    /// part of what that was set by; and on ware that is not round or does not run true wherever
+    /// the height is said.
+    pub focus_at: Option<FocusAt>,
     /// The digests of the files it was made from; `None` where it does not say.
     pub files: Option<Digests>,
     /// What the program of an order says besides; `None` for any other.
@@ -239,7 +240,12 @@ impl MadeFor {
                 None => None,
             },
             focus_height_mm: optional("focus_height")?,
-            focus_at_mm: optional("focus_at")?,
+            focus_at: match (optional("focus_at")?, optional("focus_turn")?) {
+                (Some(at_mm), turn_deg) => {
+                    Some(FocusAt { at_mm, turn_rad: turn_deg.map(f64::to_radians) })
+                }
+                (None, _) => None,
+            },
             files: match header.get("files") {
                 Some(found) => Some(found.parse().map_err(|()| odd("files", found))?),
                 None => None,
@@ -273,7 +279,7 @@ impl MadeFor {
             walk: false,
             swatch: None,
             focus_height_mm: None,
-            focus_at_mm: None,
+            focus_at: None,
             files: None,
             stamp: None,
         }
@@ -282,7 +288,10 @@ impl MadeFor {
     /// What a program that is wrapped by a setup says.
     #[must_use]
     pub fn of_setup(setup: &Setup) -> Self {
-        let job = &setup.job;
+        let (job, blank) = (&setup.job, &setup.blank);
+        let focus_at_mm = job.focus_at_mm.filter(|_| job.focus == FocusMode::Fixed);
+        // The head is focused before the program turns the work.
+        let focus_at = focus_at_mm.map(|at_mm| FocusAt::of(blank, at_mm, job.zero.turn_rad));
         Self {
             blank: setup.blank.name.clone(),
             machine: setup.machine.name.clone(),
@@ -301,12 +310,9 @@ impl MadeFor {
             fitted: fitted(setup),
             walk: false,
             swatch: None,
-            focus_at_mm: None,
-            focus_height_mm: job.focus_at_mm.filter(|_| job.focus == FocusMode::Fixed).map(
-                |at_mm| {
-                    height_where_focused_mm(&setup.blank, job.tilt_rad, job.zero.turn_rad, at_mm)
-                },
-            ),
+            focus_at: focus_at.filter(|place| place.turn_rad.is_some()),
+            focus_height_mm: focus_at
+                .map(|place| place.height_mm(blank, job.tilt_rad, job.zero.turn_rad)),
             files: Some(setup.digests()),
             stamp: None,
         }
@@ -360,8 +366,11 @@ impl MadeFor {
         if let Some(height_mm) = self.focus_height_mm {
             header.add("focus_height", number(height_mm));
         }
-        if let Some(at_mm) = self.focus_at_mm {
-            header.add("focus_at", number(at_mm));
+        if let Some(place) = self.focus_at {
+            header.add("focus_at", number(place.at_mm));
+            if let Some(turn_deg) = place.turn_deg() {
+                header.add("focus_turn", number(turn_deg));
+            }
         }
         if let Some(files) = &self.files {
             header.add("files", files.to_string());

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 use proptest::prelude::*;
-use stave_rig::{AXES, Header, MadeFor, ROTARY, Rig, Stamp, Swatch};
+use stave_rig::{AXES, FocusAt, Header, MadeFor, ROTARY, Rig, Stamp, Swatch};
 use stave_setup::{
     Along, Drive, FocusMode, JobFile, RotaryWord, Setup, Toward, read_blank, read_machine,
 };
@@ -188,7 +188,7 @@ proptest! {
             walk: false,
             swatch,
             focus_height_mm: optional[1],
-            focus_at_mm: optional[0],
+            focus_at: optional[0].map(|at_mm| FocusAt { at_mm, turn_rad: optional[1] }),
             fitted: (optional[0].map(|_| "lens (2)".to_owned()), None),
             files: files.then(|| "0123abcd,-,89ef0123,-".parse().unwrap()),
             stamp: follow.then(|| Stamp {
@@ -221,7 +221,10 @@ proptest! {
         prop_assert!(both(back.contact_at_mm, made_for.contact_at_mm));
         prop_assert!(both(back.held_at_mm, made_for.held_at_mm));
         prop_assert!(both(back.focus_height_mm, made_for.focus_height_mm));
-        prop_assert!(both(back.focus_at_mm, made_for.focus_at_mm));
+        let along = |one: &MadeFor| one.focus_at.map(|place| place.at_mm);
+        let turn = |one: &MadeFor| one.focus_at.and_then(|place| place.turn_deg());
+        prop_assert!(both(along(&back), along(&made_for)));
+        prop_assert!(both(turn(&back), turn(&made_for)));
         prop_assert_eq!(back.fitted.0.is_some(), made_for.fitted.0.is_some());
         prop_assert_eq!(&back.files, &made_for.files);
         prop_assert_eq!(&back.stamp, &made_for.stamp);

@@ -221,6 +221,23 @@ impl Values {
         hash.text()
     }
 
+    /// The digests of these with the first so many sections of a list, none to all: what they may
+    /// have been before sections were added.
+    #[must_use]
+    pub fn digests_before(&self, list: &str) -> Vec<String> {
+        let number = |key: &str| -> Option<usize> {
+            let rest = key.strip_prefix(list)?.strip_prefix('.')?;
+            rest.split('.').next()?.parse().ok()
+        };
+        let count = self.said.keys().filter_map(|key| number(key)).max().unwrap_or_default();
+        let with = |sections: usize| {
+            let mut values = self.clone();
+            values.said.retain(|key, _| number(key).is_none_or(|number| number <= sections));
+            values.digest()
+        };
+        (0..=count).map(with).collect()
+    }
+
     /// Where these and what was before them do not agree, in the order of the keys.
     #[must_use]
     pub fn differences(&self, was: &Self) -> Vec<Difference> {

@@ -2,10 +2,15 @@
 
 use std::sync::Arc;
 
+use stave_toolpath::number::fixed;
+
 use crate::bounds::plain;
 use crate::job::JobFile;
 use crate::meeting::Meeting;
-use crate::{AxisLimits, Blank, Drive, Fault, Given, Look, Machine, Origin, RotaryWord};
+use crate::{
+    AxisLimits, Beam, Blank, Drive, Fault, Given, Lag, Lens, Look, Machine, Origin, RotaryWord,
+    SPOT_GROWTH, Shading,
+};
 
 /// Ware wider than this, mm, is more likely in another unit. This and what follows are common
 /// practice, no source.
@@ -14,6 +19,15 @@ const WIDEST_WARE_MM: f64 = 600.0;
 const LONGEST_WARE_MM: f64 = 1500.0;
 /// Ware thinner than this, mm, is more likely in another unit.
 const THINNEST_WARE_MM: f64 = 5.0;
+/// Ware both thinner and shorter than this, mm, is more likely in centimetres.
+const SMALLEST_WARE_MM: (f64, f64) = (15.0, 25.0);
+/// Light that comes later than this, s, or earlier, is more likely a slip: a swatch tries up to a
+/// third of it.
+const LATEST_S: f64 = 0.005;
+/// A lens that is measured so many times off what its formula gives is more likely misread.
+const OFF_FORMULA: f64 = 5.0;
+/// Percents that are all no more than this are more likely fractions.
+const LARGEST_FRACTION: f64 = 1.0;
 /// A tolerance above this, mm, is wider than a spot.
 const COARSEST_MM: f64 = 0.2;
 /// On a steeper taper than this the work walks off a roller: common practice, no source.
@@ -48,6 +62,9 @@ impl Blank {
         } else if widest_mm < THINNEST_WARE_MM {
             let cause = "if its file is in inches, its `units` must be \"in\"";
             doubts.push(Fault::new(None, format!("{size}, thinner than ware is: {cause}")));
+        } else if widest_mm < SMALLEST_WARE_MM.0 && last - first < SMALLEST_WARE_MM.1 {
+            let cause = "if its file is in centimetres, write ten times as much";
+            doubts.push(Fault::new(None, format!("{size}, smaller than ware is: {cause}")));
         }
         doubts.extend(self.look.and_then(unseen));
         doubts
@@ -86,6 +103,12 @@ impl Machine {
         for (name, speed) in defaults {
             doubts.extend(too_fast(&format!("`speed` of [{name}]"), speed));
         }
+        doubts.extend(late(&self.lag));
+        if let Some(beam) = &self.beam {
+            doubts.extend(self.lenses.iter().flat_map(|lens| off_formula(lens, beam)));
+        }
+        let shading = self.picture.as_ref().map(|picture| &picture.shading);
+        doubts.extend(shading.into_iter().flat_map(|shading| fractions(shading, "[picture]")));
         doubts
     }
 }
@@ -113,9 +136,82 @@ impl JobFile {
         for operation in &self.operations {
             let what = format!("`speed` of operation \"{}\"", operation.name);
             doubts.extend(too_fast(&what, operation.speed_mm_per_s));
+            let whose = format!("operation \"{}\"", operation.name);
+            doubts.extend(fractions(&operation.shading, &whose));
         }
         doubts
     }
+}
+
+/// A lag that no laser has.
+fn late(lag: &Lag) -> Option<Fault> {
+    let most_s =
+        lag.pairs.iter().map(|pair| pair.1).reduce(|a, b| if b.abs() > a.abs() { b } else { a });
+    let most_s = most_s.filter(|lag_s| lag_s.abs() > LATEST_S)?;
+    let message = format!(
+        "`lag` of [beam] is {} s, and what `swatch --lag` tries goes to 0.0015: if it is in \
+         milliseconds, write {}; else look at its zeros",
+        plain(most_s),
+        fixed(most_s / 1000.0, 8)
+    );
+    Some(Fault::new(None, message))
+}
+
+/// What was measured of a lens and lies far off what the formula gives.
+fn off_formula(lens: &Lens, beam: &Beam) -> Vec<Fault> {
+    let ideal = Lens { spot_mm: None, depth_of_focus_mm: None, ..lens.clone() };
+    let of_spot = Lens { depth_of_focus_mm: None, ..lens.clone() };
+    // The depth of focus goes with the square of the spot, that of the formula or as measured: what
+    // is near to either is no slip.
+    let off = |measured: Option<f64>, given: [Option<f64>; 2]| {
+        let (measured, given) = (measured?, given.into_iter().flatten());
+        let times = |given: f64| f64::max(measured / given, given / measured);
+        let near = given.reduce(|a, b| if times(b) < times(a) { b } else { a })?;
+        (times(near) > OFF_FORMULA).then_some((measured, near))
+    };
+    let spot = off(lens.spot_mm, [ideal.spot_in_focus_mm(Some(beam)), None]);
+    let depths = [ideal, of_spot].map(|one| one.half_depth_of_focus_mm(Some(beam), SPOT_GROWTH));
+    let depth = off(lens.depth_of_focus_mm, depths);
+    let told = |key: &str, (measured, given): (f64, f64), cause: &str| {
+        let message = format!(
+            "`{key}` of lens \"{}\" is {} mm, and its focal length and the [beam] give {}: {cause}",
+            lens.name,
+            plain(measured),
+            plain((given * 1e4).round() / 1e4)
+        );
+        Fault::new(None, message)
+    };
+    let unit = "a unit or a decimal point may be wrong, or the [beam] is another's";
+    let half = "it is half of the depth, to either side, in mm; a decimal point may be wrong, or the \
+                [beam] is another's";
+    let spot = spot.map(|pair| told("spot", pair, unit));
+    spot.into_iter().chain(depth.map(|pair| told("depth_of_focus", pair, half))).collect()
+}
+
+/// Percents of greys that are typed as fractions.
+fn fractions(shading: &Shading, whose: &str) -> Vec<Fault> {
+    let mut doubts = Vec::new();
+    let most = shading.tone_curve.last().map(|pair| pair.0);
+    if let Some(most) = most.filter(|power| *power <= LARGEST_FRACTION) {
+        let message = format!(
+            "the powers in `tone_curve` of {whose} go to {} % alone: if they are fractions, write \
+             percent, such as {}",
+            plain(most),
+            fixed(100.0 * most, 4)
+        );
+        doubts.push(Fault::new(None, message));
+    }
+    let threshold = shading.threshold_percent;
+    if shading.has_threshold && threshold <= LARGEST_FRACTION {
+        let message = format!(
+            "`threshold` of {whose} is {} %, and nearly all that is not white burns: if it is a \
+             fraction, write {}",
+            plain(threshold),
+            fixed(100.0 * threshold, 4)
+        );
+        doubts.push(Fault::new(None, message));
+    }
+    doubts
 }
 
 /// Colours of ware and burn that are hard to tell apart: the customer's picture shows no art.

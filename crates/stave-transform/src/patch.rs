@@ -33,6 +33,8 @@ pub struct PatchLines {
     pub lines: Vec<(f64, f64, f64)>,
     /// How far apart they lie at the patch's middle, mm.
     pub spacing_mm: f64,
+    /// Whole motor steps between them, where the steps of a turn are known.
+    pub motor_steps: Option<f64>,
 }
 
 /// The lines of a patch: as many as fill it, on whole motor steps reckoned from `zero_rad` where
@@ -48,11 +50,12 @@ pub struct PatchLines {
 #[must_use]
 pub fn patch_lines(patch: &Patch, steps_per_turn: Option<f64>, zero_rad: f64) -> PatchLines {
     let asked_rad = patch.spacing_mm / patch.radius_mm;
-    let step_rad = match steps_per_turn {
-        Some(steps) => {
-            let asked = asked_rad * steps / TAU;
-            asked.round().min((WIDEST * asked).floor()).max(1.0) * TAU / steps
-        }
+    let motor_steps = steps_per_turn.map(|steps| {
+        let asked = asked_rad * steps / TAU;
+        asked.round().min((WIDEST * asked).floor()).max(1.0)
+    });
+    let step_rad = match motor_steps.zip(steps_per_turn) {
+        Some((count, steps)) => count * TAU / steps,
         None => asked_rad,
     };
     let spacing_mm = step_rad * patch.radius_mm;
@@ -70,7 +73,7 @@ pub fn patch_lines(patch: &Patch, steps_per_turn: Option<f64>, zero_rad: f64) ->
             if k % 2 == 0 { (turn_rad, ends.0, ends.1) } else { (turn_rad, ends.1, ends.0) }
         })
         .collect();
-    PatchLines { lines, spacing_mm }
+    PatchLines { lines, spacing_mm, motor_steps }
 }
 
 /// How far an axis must run in the dark to burn at a speed from the first point on, mm: `v²/2a`, or

@@ -121,6 +121,40 @@ impl TrueRunning {
         Some(f64::from(best.1) * step_rad)
     }
 
+    /// The turn nearest to one at which the radius at a place along the axis is the mean radius,
+    /// rad. `None` where the ware is true.
+    ///
+    /// Over a whole turn what is off the mean adds up to nothing, and so it is nothing somewhere.
+    #[must_use]
+    pub fn mean_turn_rad(&self, at_mm: f64, near_rad: f64) -> Option<f64> {
+        const STEPS: u32 = 720;
+        const HALVINGS: u32 = 40;
+        if self.is_true() {
+            return None;
+        }
+        let station = self.at(at_mm);
+        let step_rad = std::f64::consts::TAU / f64::from(STEPS);
+        for k in 0..STEPS {
+            for way in [step_rad, -step_rad] {
+                let [mut from, mut to] = [k, k + 1].map(|k| near_rad + f64::from(k) * way);
+                let rises = station.off_mm(from) <= 0.0;
+                if rises == (station.off_mm(to) < 0.0) {
+                    continue;
+                }
+                for _ in 0..HALVINGS {
+                    let middle = 0.5 * (from + to);
+                    if (station.off_mm(middle) <= 0.0) == rises {
+                        from = middle;
+                    } else {
+                        to = middle;
+                    }
+                }
+                return Some(0.5 * (from + to));
+            }
+        }
+        Some(near_rad)
+    }
+
     /// How it is at a place along the axis.
     #[must_use]
     pub fn at(&self, at_mm: f64) -> OutOfRound {
@@ -223,6 +257,21 @@ mod tests {
             }
         }
         assert_eq!(TrueRunning::new(Vec::new()).at(7.0).at_mm, 7.0);
+    }
+
+    #[test]
+    fn somewhere_near_the_radius_is_the_mean() {
+        let mut ware = OutOfRound { runout_mm: 0.5, runout_turn_rad: 0.7, ..OutOfRound::default() };
+        for (oval_mm, near) in [(0.0, 0.0), (0.0, 3.0), (1.0, -9.0), (5.0, 1.0), (0.1, 0.7)] {
+            ware.oval_mm = oval_mm;
+            let turn = TrueRunning::new(vec![ware]).mean_turn_rad(3.0, near).unwrap();
+            assert!(ware.off_mm(turn).abs() < 1e-9 && (turn - near).abs() <= PI, "{turn}");
+            // None is nearer.
+            let signs = (0..=100).map(|k| near + (turn - near) * 0.99 * f64::from(k) / 100.0);
+            let first = ware.off_mm(near);
+            assert!(signs.map(|turn| ware.off_mm(turn)).all(|off| off * first > 0.0), "{turn}");
+        }
+        assert_eq!(TrueRunning::default().mean_turn_rad(3.0, 0.0), None);
     }
 
     #[test]

@@ -1,18 +1,17 @@
 //! What is to be said of an operation of a drawing as it burns.
 
-use stave_check::{Code, Finding, spacing_against_spot};
+use stave_check::spacing_against_spot;
 use stave_setup::{Dose, Setup};
 use stave_toolpath::art;
-use stave_toolpath::number::{change_percent, fixed};
+use stave_toolpath::number::fixed;
 use stave_transform::{HatchFigures, OperationFigures};
 
+use crate::asked_spacing::GotSpacing;
 use crate::layout::{Layout, PlacedOperation};
 use crate::narrow;
 
 /// Lines closer than this share of a picture's pixels show nothing more.
 const FINER: f64 = 0.7;
-/// Lines this share farther apart or closer than asked are told.
-const ASKED_SPACING: f64 = 0.1;
 
 /// What is to be said of an operation as it burns.
 pub(crate) fn judge_operation(
@@ -53,23 +52,15 @@ fn spacing(
             fixed(x.min(y), 4)
         ));
     }
-    let off = hatch.spacing_mm / hatch.asked_mm - 1.0;
-    if off.abs() > ASKED_SPACING {
-        // An even dose makes up for it by its power.
-        let dose = match operation.dose {
-            Dose::Even => String::new(),
-            Dose::AsGiven => format!(
-                ", which changes the energy on each mm² by {}: dose = \"even\" holds it",
-                change_percent(hatch.asked_mm / hatch.spacing_mm)
-            ),
-        };
-        let message = format!(
-            "the lines of {name} lie {} mm apart where {} mm were asked: that is the nearest whole \
-             number of motor steps{dose}; ask for a multiple of it",
-            fixed(hatch.spacing_mm, 4),
-            fixed(hatch.asked_mm, 4)
-        );
-        let finding = Finding::new(Code::SpacingSteps, message);
-        findings.push(finding.figures(hatch.spacing_mm, hatch.asked_mm));
-    }
+    let got = GotSpacing {
+        spacing_mm: hatch.spacing_mm,
+        asked_mm: hatch.asked_mm,
+        motor_steps: hatch.motor_steps,
+    };
+    // An even dose makes up for it by its power.
+    let changed = match operation.dose {
+        Dose::Even => None,
+        Dose::AsGiven => Some(": dose = \"even\" holds it"),
+    };
+    findings.extend(got.finding(&name, changed));
 }

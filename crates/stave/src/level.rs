@@ -21,6 +21,9 @@ pub struct LevelReport {
     pub uneven_mm: f64,
     /// Where along the axis to focus, mm.
     pub focus_at: f64,
+    /// At which turn, the one nearest to turn 0 whose radius there is the mean; null on ware that is
+    /// round and runs true, where it does not matter.
+    pub focus_turn_deg: Option<f64>,
     /// How far the focus lies below the highest crest.
     pub focus_offset_mm: f64,
     /// The best tilt a hand can set, to half a degree.
@@ -29,6 +32,8 @@ pub struct LevelReport {
     pub set_defocus_mm: f64,
     /// Where to focus at that tilt, mm.
     pub set_focus_at: f64,
+    /// At which turn, as `focus_turn_deg`.
+    pub set_focus_turn_deg: Option<f64>,
     /// The worst defocus without tilt.
     pub untilted_defocus_mm: f64,
     /// What each lens of the machine makes of it.
@@ -86,6 +91,10 @@ pub fn level(
     // Adding nothing turns a minus zero into zero.
     let deg = |tilted: &Tilted| tilted.sharpness.tilt_rad.to_degrees() + 0.0;
     let best = &found.best.sharpness;
+    let turn_deg = |at_mm: f64| {
+        let turn_rad = blank.running.mean_turn_rad(at_mm, 0.0);
+        turn_rad.map(|turn_rad| turn_rad.to_degrees() + 0.0)
+    };
     Ok(LevelReport {
         from: found.best.stretch.from_at_mm,
         to: found.best.stretch.to_at_mm,
@@ -93,10 +102,12 @@ pub fn level(
         defocus_mm: best.defocus_mm + found.uneven_mm,
         uneven_mm: found.uneven_mm,
         focus_at: best.focus_at_mm,
+        focus_turn_deg: turn_deg(best.focus_at_mm),
         focus_offset_mm: best.offset_mm,
         set_tilt_deg: deg(&found.set),
         set_defocus_mm: found.set.sharpness.defocus_mm + found.uneven_mm,
         set_focus_at: found.set.sharpness.focus_at_mm,
+        set_focus_turn_deg: turn_deg(found.set.sharpness.focus_at_mm),
         untilted_defocus_mm: found.untilted.sharpness.defocus_mm + found.uneven_mm,
         lenses: found
             .lenses

@@ -32,6 +32,7 @@
     clippy::panic
 )]
 
+mod asked_spacing;
 mod changed;
 mod check;
 #[cfg(feature = "svg")]
@@ -115,7 +116,7 @@ pub use read::read;
 pub use report::{OperationReport, PieceAsLaid, PieceReport, Slowed, WrapReport};
 pub use resume::{ResumeAt, ResumeFault, ResumeReport, resume};
 pub use run::{Pass, ScanLines};
-pub use set_up::{FOCUS_UNKNOWN, focus_field, set_up_line, set_up_sentence};
+pub use set_up::{focus_words, set_up_line, set_up_sentence};
 pub use source::{Options, Source};
 pub use stave_check::{Code, Finding, NoCode, Severity, Wants};
 pub use stave_check::{LevelError, NoRoom};
@@ -127,7 +128,7 @@ pub use stave_picture::proof::{Card, PngError, Turned, order_html, order_page_pn
 #[cfg(feature = "pictures")]
 pub use stave_picture::{PaperError, SheetSize};
 pub use stave_plan::PlanError;
-pub use stave_rig::{Header, Misfit};
+pub use stave_rig::{FocusAt, Header, Misfit};
 pub use stave_rig::{MadeFor, ROTARY, Rig, Stamp, TIME_UNKNOWN, time_field};
 pub use stave_setup as setup;
 pub use stave_setup::Setup;
@@ -141,7 +142,7 @@ pub use stave_write::gcode::WriteError;
 pub use steps::steps;
 pub use swatch::{
     MarkGroup, MarkReport, MarksReport, PatchReport, SwatchColumns, SwatchKind, SwatchOptions,
-    SwatchReport, SwatchTest, note, swatch, swatch_test,
+    SwatchReport, SwatchTest, note, note_doubt, swatch, swatch_test,
 };
 #[cfg(feature = "pictures")]
 pub use template::{paper, paper_sheets, template};

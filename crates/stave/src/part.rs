@@ -195,11 +195,16 @@ fn join(program: &mut Vec<u8>, part: &[u8], own: &Setup, set_up: &SetUp) {
         program.extend(b"M0\n");
     }
     let zero = own.job.zero;
+    let turn_deg = fixed(zero.turn_rad.to_degrees() + 0.0, 3);
+    // Focused at the zero: on ware that is not true its turn matters.
+    let turn = match own.blank.running.is_true() {
+        true => String::new(),
+        false => format!(" turn {turn_deg} deg"),
+    };
     let words = format!(
-        "{}, zero again at {} mm turn {} deg",
+        "{}{turn}, zero again at {} mm turn {turn_deg} deg",
         set_up.comment(),
-        fixed(zero.at_mm + 0.0, 3),
-        fixed(zero.turn_rad.to_degrees() + 0.0, 3)
+        fixed(zero.at_mm + 0.0, 3)
     );
     let words = if set_up.number == 1 { set_up.comment() } else { words };
     program.extend(format!("({words})\n").into_bytes());

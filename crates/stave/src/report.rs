@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use stave_check::Finding;
+use stave_rig::FocusAt;
 use stave_setup::Scan;
 use stave_toolpath::art::Work;
 use stave_transform::Stats;
@@ -52,6 +53,8 @@ pub struct WrapReport {
     pub as_laid: Vec<PieceAsLaid>,
     /// Where along the axis the run is focused, mm.
     pub focus_at: Option<f64>,
+    /// At which turn, degrees; null on ware that is round and runs true, where it does not matter.
+    pub focus_turn_deg: Option<f64>,
     /// What the judge found.
     pub findings: Vec<Finding>,
     /// How long the program takes; `None` for a drawing written as SVG.
@@ -229,6 +232,13 @@ impl OperationReport {
 }
 
 impl WrapReport {
+    /// Where the run is focused.
+    #[must_use]
+    pub fn focused(&self) -> Option<FocusAt> {
+        let turn_rad = self.focus_turn_deg.map(f64::to_radians);
+        self.focus_at.map(|at_mm| FocusAt { at_mm, turn_rad })
+    }
+
     pub(crate) fn of(stats: &Stats, rotary_count: f64, warnings: Vec<String>) -> Self {
         let burned = |value: f64| Some(value).filter(|_| stats.burned());
         Self {
@@ -255,6 +265,7 @@ impl WrapReport {
             operations: Vec::new(),
             as_laid: Vec::new(),
             focus_at: None,
+            focus_turn_deg: None,
             findings: Vec::new(),
             estimate: None,
             warnings,

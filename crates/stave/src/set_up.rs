@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use stave_rig::Header;
+use stave_rig::{FocusAt, Header};
 use stave_setup::{FocusMode, Setup};
 use stave_toolpath::number::{fixed, padded};
 use stave_write::gcode::Writer;
@@ -10,43 +10,43 @@ use stave_write::gcode::Writer;
 use crate::error::Error;
 use crate::flat_place::Index;
 
-/// What stands for the place to focus at until it is known; it takes its place, as many bytes.
-pub const FOCUS_UNKNOWN: &str = "----.-";
+/// What stands for a place to focus at, and for its turn, until they are known; they take its
+/// place, as many bytes.
+const UNKNOWN: &str = "----.-";
 
 /// What a person at the machine is to set, one line: tilt, where to focus, the zero, where rollers
-/// touch, and what is fitted. `focus_at_mm` is mm along the axis; where it is not known yet
-/// [`FOCUS_UNKNOWN`] stands for it.
+/// touch, and what is fitted. Where it is not known yet where to focus, [`focus_words`] keep room.
 ///
 /// ```
 /// # let blank = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n";
 /// # let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
 /// #     [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n";
-/// use stave::{Setup, set_up_line, setup};
+/// use stave::{FocusAt, Setup, set_up_line, setup};
 /// let blank = setup::read_blank(blank, "can.toml")?;
 /// let job = setup::read_job("tilt = -5\n[place]\nat = 70", "job.toml")?;
 /// let setup = Setup::new(blank, setup::read_machine(machine, "bench.toml")?, job)?;
 /// assert_eq!(
-///     set_up_line(&setup, Some(44.61)),
+///     set_up_line(&setup, Some(FocusAt { at_mm: 44.61, turn_rad: None })),
 ///     "set: tilt -5 deg, focus at   44.6 mm, zero at 70 mm turn 0 deg"
 /// );
 /// # Ok::<(), stave::setup::Faults>(())
 /// ```
 #[must_use]
-pub fn set_up_line(setup: &Setup, focus_at_mm: Option<f64>) -> String {
+pub fn set_up_line(setup: &Setup, focus_at: Option<FocusAt>) -> String {
     let job = &setup.job;
     let number = |value: f64, decimals: u32| fixed(value + 0.0, decimals);
-    let focus = focus_at_mm.map_or_else(|| FOCUS_UNKNOWN.to_owned(), focus_field);
+    let focus = focus_words(setup, focus_at);
     let follows = if job.focus == FocusMode::Follow { " (Z follows from there)" } else { "" };
     let zero_at = number(job.zero.at_mm, 3);
     let mut line = match setup.facet.as_ref().zip(Index::of_setup(setup)) {
         Some((on, index)) => format!(
-            "set: flat place {}, which {} turns up and a clamp holds there, focus at {focus} \
-             mm{follows}, zero at {zero_at} mm in its middle",
+            "set: flat place {}, which {} turns up and a clamp holds there, \
+             {focus}{follows}, zero at {zero_at} mm in its middle",
             on.facet.name,
             index.word_text()
         ),
         None => format!(
-            "set: tilt {} deg, focus at {focus} mm{follows}, zero at {zero_at} mm turn {} deg",
+            "set: tilt {} deg, {focus}{follows}, zero at {zero_at} mm turn {} deg",
             number(job.tilt_rad.to_degrees(), 3),
             number(job.zero.turn_rad.to_degrees(), 3),
         ),
@@ -65,8 +65,8 @@ pub fn set_up_line(setup: &Setup, focus_at_mm: Option<f64>) -> String {
 
 /// The same as a sentence to be told: the comment keeps room for any figure.
 #[must_use]
-pub fn set_up_sentence(setup: &Setup, focus_at_mm: f64) -> String {
-    let line = set_up_line(setup, Some(focus_at_mm));
+pub fn set_up_sentence(setup: &Setup, focus_at: FocusAt) -> String {
+    let line = set_up_line(setup, Some(focus_at));
     line.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
@@ -77,10 +77,9 @@ pub(crate) fn rollers_touch(at_mm: Option<f64>) -> Option<String> {
 
 /// Puts the place to focus at into the head of a finished program, if it has room for it, and says
 /// what is to be set.
-pub(crate) fn focus_known(program: &mut [u8], setup: &Setup, focus_at_mm: f64) -> String {
-    let field = |value: &str| format!("focus at {value} mm");
-    put(program, &field(FOCUS_UNKNOWN), &field(&focus_field(focus_at_mm)));
-    set_up_sentence(setup, focus_at_mm)
+pub(crate) fn focus_known(program: &mut [u8], setup: &Setup, focus_at: FocusAt) -> String {
+    put(program, &focus_words(setup, None), &focus_words(setup, Some(focus_at)));
+    set_up_sentence(setup, focus_at)
 }
 
 /// Puts `new` in the place of the first `old` of the head, as many bytes.
@@ -93,18 +92,28 @@ pub(crate) fn put(program: &mut [u8], old: &str, new: &str) {
     }
 }
 
-/// A place to focus at in the form of [`FOCUS_UNKNOWN`], mm to a tenth.
+/// Where to focus, as the set-up line has it: mm and degrees to a tenth, and as many bytes where it
+/// is not known yet. On ware that is not round or does not run true it matters at which turn.
 #[must_use]
-pub fn focus_field(focus_at_mm: f64) -> String {
-    format!("{:>6}", padded(focus_at_mm + 0.0, 1))
+pub fn focus_words(setup: &Setup, focus_at: Option<FocusAt>) -> String {
+    let field = |value: f64| format!("{:>6}", padded(value + 0.0, 1));
+    let field = |value: Option<f64>| value.map_or_else(|| UNKNOWN.to_owned(), field);
+    let mut words = format!("focus at {} mm", field(focus_at.map(|place| place.at_mm)));
+    if !setup.blank.running.is_true() {
+        let turn_deg = focus_at.map(|place| place.turn_deg().unwrap_or_default());
+        words.push_str(&format!(" turn {} deg", field(turn_deg)));
+    }
+    words
 }
 
 /// Where a run is focused by hand whatever it burns; `None` where that hangs on what it burns.
-pub(crate) fn focus_beforehand(setup: &Setup) -> Option<f64> {
-    match setup.job.focus {
-        FocusMode::Follow => Some(setup.job.zero.at_mm),
+fn focus_beforehand(setup: &Setup) -> Option<FocusAt> {
+    let zero = setup.job.zero;
+    let at_mm = match setup.job.focus {
+        FocusMode::Follow => Some(zero.at_mm),
         FocusMode::Fixed => setup.job.focus_at_mm,
-    }
+    };
+    at_mm.map(|at_mm| FocusAt::of(&setup.blank, at_mm, zero.turn_rad))
 }
 
 /// Line 1, the cautions, what to set, the modes; of a flat place the turn to it.

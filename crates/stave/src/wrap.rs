@@ -195,7 +195,8 @@ impl WrapReport {
         let Verdict { findings, told, focus, .. } = &seen.verdict;
         self.findings.extend(findings.iter().cloned());
         self.warnings.extend(told.iter().cloned());
-        self.focus_at = Some(focus.at_mm + 0.0);
+        self.focus_at = Some(focus.place.at_mm + 0.0);
+        self.focus_turn_deg = focus.place.turn_deg();
         self.at_feeds_s = seen.times.at_feeds_s;
     }
 }

@@ -312,20 +312,23 @@ impl Judge<'_> {
                     lines(over.count, "ask"),
                     fixed(worst.value, 1),
                     fixed(limits.speed, 1),
-                    fixed((100.0 * limits.speed / worst.value).floor(), 0)
+                    percent_or_less(100.0 * limits.speed / worst.value)
                 );
                 let finding = self.found(Code::SpeedLimit, &worst, message);
                 out.push(finding.figures(worst.value, limits.speed));
             }
         }
         let (asked_s, takes_s) = (self.asked_burn_s, facts.burns_take_s);
-        if asked_s > 0.0 && takes_s > SLOWER * asked_s {
+        // Where no decimal tells the two apart there is nothing to be told.
+        let apart = |decimals: &u32| fixed(takes_s, *decimals) != fixed(asked_s, *decimals);
+        let decimals = (1..=3).find(apart).filter(|_| takes_s > SLOWER * asked_s);
+        if let Some(decimals) = decimals.filter(|_| asked_s > 0.0) {
             told.push(format!(
                 "what the axes can accelerate makes the burns take {} s, and {} s were asked for: \
                  they speed up and slow down within the burns; with M4, where the power follows \
                  the speed, that does not show, with M3 it burns darker there",
-                fixed(takes_s, 1),
-                fixed(asked_s, 1)
+                fixed(takes_s, decimals),
+                fixed(asked_s, decimals)
             ));
         }
     }
@@ -456,6 +459,14 @@ pub fn spacing_against_spot(
              and it takes less time",
         ));
     }
+}
+
+/// A share that is not to be passed, percent: whole, or with two figures below one.
+fn percent_or_less(percent: f64) -> String {
+    let scaled = |decimals: u32| percent * 10_f64.powi(decimals.cast_signed());
+    let two_figures = |decimals: &u32| scaled(*decimals) >= 10.0;
+    let decimals = if percent >= 1.0 { 0 } else { (2..9).find(two_figures).unwrap_or(9) };
+    fixed(scaled(decimals).floor() / 10_f64.powi(decimals.cast_signed()), decimals)
 }
 
 /// Which other nozzle would clear.

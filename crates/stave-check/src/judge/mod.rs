@@ -14,6 +14,7 @@ mod seen;
 #[cfg(test)]
 mod tests;
 mod turns;
+mod uneven;
 
 use std::convert::Infallible;
 

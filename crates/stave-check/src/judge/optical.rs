@@ -1,6 +1,6 @@
 //! Where a run is focused, and how far its burns lie from there.
 
-use stave_rig::{MadeFor, height_where_focused_mm};
+use stave_rig::{FocusAt, MadeFor};
 use stave_setup::{FocusMode, Setup};
 use stave_toolpath::number::fixed;
 use stave_wall::{Crest, WallShape};
@@ -16,7 +16,7 @@ use crate::optics;
 /// As near as this a place is where the burns end, mm.
 const NEAR_MM: f64 = 0.5;
 /// What the rounding of words and of what is set by hand may add to a defocus, mm.
-const ROUNDING_MM: f64 = 2e-3;
+pub(super) const ROUNDING_MM: f64 = 2e-3;
 /// Farther than any place on a wall, mm.
 const FAR_MM: f64 = 1e6;
 /// The spot at which a burn is no longer a matter of taste, in spots.
@@ -27,8 +27,8 @@ const SPOILED: f64 = 2.0;
 pub struct FocusPlace {
     /// As [`Crest::height_mm`] has it, mm.
     pub height_mm: f64,
-    /// Where along the axis, mm.
-    pub at_mm: f64,
+    /// Where that is done.
+    pub place: FocusAt,
     /// How far the burns lie from it at the most, mm, and where along the axis.
     pub defocus_mm: f64,
     /// Where along the axis that is, mm.
@@ -37,18 +37,22 @@ pub struct FocusPlace {
 
 /// Where a run is focused by hand whatever it burns: where the focus follows, at the zero; where
 /// the job says; where line 1 of a walk says.
-fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<f64>)> {
-    let height = |at_mm: f64| {
-        height_where_focused_mm(&setup.blank, made_for.tilt_rad, made_for.zero.1, at_mm)
+fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<FocusAt>)> {
+    let (blank, zero) = (&setup.blank, made_for.zero);
+    let height = |place: FocusAt| place.height_mm(blank, made_for.tilt_rad, zero.1);
+    let by_hand = match made_for.focus {
+        FocusMode::Follow => Some(zero.0),
+        FocusMode::Fixed => setup.job.focus_at_mm,
     };
-    if made_for.focus == FocusMode::Follow {
-        return Some((height(made_for.zero.0), Some(made_for.zero.0)));
+    let by_hand = by_hand.map(|at_mm| FocusAt::of(blank, at_mm, zero.1));
+    if let Some(place) = by_hand {
+        return Some((height(place), Some(place)));
     }
-    if let Some(at_mm) = setup.job.focus_at_mm {
-        return Some((height(at_mm), Some(at_mm)));
-    }
-    let told = made_for.focus_height_mm.map(|height_mm| (height_mm, None));
-    told.or_else(|| made_for.focus_at_mm.map(|at_mm| (height(at_mm), Some(at_mm))))
+    let said = made_for.focus_at;
+    let said = said.map(|said| FocusAt::of(blank, said.at_mm, said.turn_rad.unwrap_or(zero.1)));
+    // A walk says the height, and on ware that is not true the place beside it.
+    let told = made_for.focus_height_mm.map(|height_mm| (height_mm, said));
+    told.or_else(|| said.map(|place| (height(place), Some(place))))
 }
 
 /// What so much out of focus is told as, and how many times as wide the spot is there: it grows
@@ -64,33 +68,35 @@ impl Judge<'_> {
     /// own Z takes it elsewhere the focus still lies on the wall.
     #[must_use]
     pub fn focus(&self) -> FocusPlace {
-        let wall = self.rig.wall;
-        let crest = &self.rig.crest;
-        let height = |at_mm: f64| crest.height_mm(&wall.section(wall.s_of_at(at_mm), &mut 0));
-        let burned = self.burned_heights();
+        let zero = self.made_for.zero;
         let told = told(self.setup, &self.made_for);
-        let Some((low, high)) = burned else {
-            let zero_mm = self.made_for.zero.0;
-            let at_mm = match told {
-                Some((_, Some(at_mm))) => at_mm,
+        let Some((low, high)) = self.burned_heights() else {
+            let at_zero = FocusAt::of(&self.setup.blank, zero.0, zero.1);
+            let (height_mm, place) = match told {
+                Some((height_mm, Some(place))) => (height_mm, place),
                 Some((height_mm, None)) => {
-                    let near = (zero_mm, zero_mm);
-                    level_place(wall, crest, height_mm, near).map_or(zero_mm, |(_, at_mm)| at_mm)
+                    let found = self.place_beside(height_mm, (zero.0, zero.0));
+                    (height_mm, found.unwrap_or(at_zero))
                 }
-                None => zero_mm,
+                None => (self.height_at(at_zero), at_zero),
             };
-            let height_mm = told.map_or_else(|| height(at_mm), |(height_mm, _)| height_mm);
-            return FocusPlace { height_mm, at_mm, defocus_mm: 0.0, worst_at_mm: at_mm };
+            let worst_at_mm = place.at_mm;
+            return FocusPlace { height_mm, place, defocus_mm: 0.0, worst_at_mm };
         };
         let middle_mm = 0.5 * (low.0 + high.0);
         let height_mm = told.map_or_else(|| self.on_wall_mm(middle_mm), |(height_mm, _)| height_mm);
-        let at_mm = told
-            .and_then(|(_, at_mm)| at_mm)
-            .or_else(|| self.nearest_at_mm(height_mm))
-            .unwrap_or(low.1);
+        let found = told.and_then(|(_, place)| place);
+        let found = found.or_else(|| self.place_between(height_mm));
+        let found = found
+            .or_else(|| Some(FocusAt { at_mm: self.nearest_at_mm(height_mm)?, turn_rad: None }));
+        let place = found.unwrap_or(FocusAt { at_mm: low.1, turn_rad: None });
         let (down, up) = (height_mm - low.0, high.0 - height_mm);
         let worst = if up > down { (up, high.1) } else { (down, low.1) };
-        FocusPlace { height_mm, at_mm, defocus_mm: worst.0.abs(), worst_at_mm: worst.1 }
+        FocusPlace { height_mm, place, defocus_mm: worst.0.abs(), worst_at_mm: worst.1 }
+    }
+
+    pub(super) fn height_at(&self, place: FocusAt) -> f64 {
+        place.height_mm(&self.setup.blank, self.made_for.tilt_rad, self.made_for.zero.1)
     }
 
     /// Where the program's own Z stands while it burns, mm, where that is not at the focus.

@@ -337,7 +337,7 @@ fn a_walk_is_focused_where_its_wall_has_that_height() {
         let made_for = MadeFor { focus_height_mm: Some(height_mm), walk: true, zero, ..own };
         let focus = Judge::new(&setup, &made_for, Made::Before).focus();
         assert!((focus.height_mm - height_mm).abs() < 1e-12);
-        focus.at_mm
+        focus.place.at_mm
     };
     for (height_mm, zero_mm, expected) in [
         (32.5, 0.0, 100.5),
@@ -375,4 +375,85 @@ fn z_words_lift_the_head_the_way_they_grow() {
         assert!((on_can.height_mm - 30.0).abs() < 1e-9, "{up}: {on_can:?}");
         assert!((on_can.defocus_mm - 2.0).abs() < 1e-9, "{up}: {on_can:?}");
     }
+}
+
+/// However far too fast, what is advised is more than nothing and still within what the axis does.
+#[test]
+fn too_fast_is_told_with_a_speed_that_goes() {
+    for (asked_s, advised) in [(10.0, None), (0.01, Some("50 %")), (1e-5, Some("0.05 %"))] {
+        let step = Step { asked_s, ..burn(words(40.0, 0.0, 0.0), words(50.0, 0.0, 0.0)) };
+        let (findings, _) = judged(Made::Before, &[step]);
+        let told = findings.iter().find(|one| one.code == Code::SpeedLimit);
+        assert_eq!(told.is_some(), advised.is_some(), "{findings:?}");
+        let advised = advised.map(|share| format!("; ask for {share} of the speed or less"));
+        let message = told.map(|one| one.message.clone()).unwrap_or_default();
+        assert!(message.ends_with(&advised.unwrap_or_default()), "{message}");
+    }
+}
+
+/// Two times are told only as far as they can be told apart.
+#[test]
+fn times_that_look_alike_are_not_set_against_each_other() {
+    let setup = setup();
+    let told = |asked_s: f64, burns_take_s: f64| {
+        let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+        let step = Step { time_s: asked_s, ..burn(words(40.0, 0.0, 0.0), words(50.0, 0.0, 0.0)) };
+        judge.step(&step).unwrap();
+        let verdict = judge.verdict(&RunFacts { burns_take_s, ..RunFacts::default() });
+        verdict.told.into_iter().find(|told| told.contains("were asked for"))
+    };
+    assert!(told(10.0, 12.0).unwrap().contains("take 12 s, and 10 s were asked for"));
+    assert!(told(0.26, 0.29).unwrap().contains("take 0.29 s, and 0.26 s were asked for"));
+    assert_eq!(told(2e-5, 3e-5), None);
+    assert_eq!(told(10.0, 10.2), None);
+}
+
+/// On ware that is not true the place to focus at is one of a turn, whose wall is as high as the
+/// focus: the middle between the lowest and the highest that burns.
+#[test]
+fn on_uneven_ware_the_place_to_focus_at_has_the_height() {
+    let ware = |oval: f64, runout: f64, rim: f64| {
+        format!(
+            "station = [{{ at = 0, diameter = 70, oval = {oval}, runout = {runout}, \
+             runout_turn = 40 }}, {{ at = 100, diameter = {rim}, oval = {oval} }}]"
+        )
+    };
+    for (oval, runout, rim, tilt, turns) in [
+        (0.0, 0.5, 70.0, 0.0, (130.0, 230.0)),
+        (0.8, 0.3, 78.0, -2.3, (-45.0, 45.0)),
+        (2.0, 0.0, 70.0, 3.0, (350.0, 720.0)),
+        (0.4, 0.2, 70.0, 0.0, (90.0, 90.0)),
+    ] {
+        let blank = read_blank(&ware(oval, runout, rim), "b").unwrap();
+        let mut job = JobFile::default();
+        job.set_option("tilt", &tilt.to_string()).unwrap();
+        let setup = Setup::new(blank, read_machine(BENCH, "m").unwrap(), job).unwrap();
+        let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+        judge.step(&burn(words(20.0, 0.0, turns.0), words(40.0, 0.0, turns.1))).unwrap();
+        let focus = judge.focus();
+        let turn_rad = focus.place.turn_rad.unwrap();
+        let height_mm = focus.place.height_mm(&setup.blank, setup.job.tilt_rad, 0.0);
+        assert!((height_mm - focus.height_mm).abs() < 1e-6, "{focus:?}");
+        assert!(turn_rad.abs() <= std::f64::consts::PI + 1e-9, "{focus:?}");
+        // Between what burns; nothing that burns is farther off than is told.
+        assert!((19.9..=40.1).contains(&focus.place.at_mm), "{focus:?}");
+        let radius = |at: f64, turn: f64| {
+            setup.blank.wall.section(setup.blank.wall.s_of_at(at), &mut 0).radius_mm
+                + setup.blank.running.off_mm(at, turn.to_radians())
+        };
+        let off = |share: f64| {
+            let at = 20.0 + 20.0 * share;
+            let turn = turns.0 + (turns.1 - turns.0) * share;
+            let tilt = setup.job.tilt_rad;
+            at * tilt.sin() + radius(at, turn) * tilt.cos() - focus.height_mm
+        };
+        let worst = (0..=400).map(|k| off(f64::from(k) / 400.0).abs()).fold(0.0, f64::max);
+        // Burns go straight in words; along a tilted cone that is straight in place.
+        assert!((worst - focus.defocus_mm).abs() < 0.02, "{worst} {focus:?}");
+    }
+    // True ware has no such turn.
+    let setup = setup();
+    let mut judge = Judge::new(&setup, &MadeFor::of_setup(&setup), Made::Before);
+    judge.step(&burn(words(20.0, 0.0, 0.0), words(40.0, 0.0, 90.0))).unwrap();
+    assert_eq!(judge.focus().place.turn_rad, None);
 }

@@ -2,8 +2,8 @@
 
 use std::process::ExitCode;
 
-use stave::note;
 use stave::setup::{LengthUnit, read_machine};
+use stave::{note, note_doubt, sentence};
 
 use crate::args::NoteArgs;
 use crate::failure::{Failure, say};
@@ -23,6 +23,9 @@ pub(crate) fn run(args: &NoteArgs) -> Result<ExitCode, Failure> {
         (input::settings(&args.machine, Settings::Machine)?, input::name(&args.machine));
     let machine = read_machine(&text, &name)?;
     settings::say_doubts(None, Some(&machine), None);
+    if let Some(doubt) = note_doubt(&swatch, &machine) {
+        say(&sentence(&doubt));
+    }
     // That it can be read there is seen before it is printed, too.
     let with_it = coating.put_into(&text, &name)?;
     if args.in_place {

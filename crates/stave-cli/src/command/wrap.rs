@@ -6,8 +6,8 @@ use std::process::ExitCode;
 
 use stave::number::fixed;
 use stave::{
-    FOCUS_UNKNOWN, LevelParts, Options, Setup, Source, TIME_UNKNOWN, WrapReport, clock,
-    focus_field, redraw, set_up_part, set_up_sentence, time_field, wrap, wrap_in_parts,
+    LevelParts, Options, Setup, Source, TIME_UNKNOWN, WrapReport, clock, focus_words, redraw,
+    set_up_part, set_up_sentence, time_field, wrap, wrap_in_parts,
 };
 
 use crate::args::{OutputType, Part, WrapArgs};
@@ -28,9 +28,8 @@ pub(crate) fn run(args: &WrapArgs) -> Result<ExitCode, Failure> {
         let field = |value: &str| format!(" time={value}");
         output.correct(&field(TIME_UNKNOWN), &field(&time))?;
     }
-    if let Some(focus_at) = report.focus_at.filter(|_| report.estimate.is_some()) {
-        let field = |value: &str| format!("focus at {value} mm");
-        output.correct(&field(FOCUS_UNKNOWN), &field(&focus_field(focus_at)))?;
+    if let Some(focus_at) = report.focused().filter(|_| report.estimate.is_some()) {
+        output.correct(&focus_words(&setup, None), &focus_words(&setup, Some(focus_at)))?;
         if !args.quiet {
             say(&set_up_sentence(&setup, focus_at));
         }

@@ -53,8 +53,9 @@ pub(crate) fn check(report: &CheckReport, accepted: &[Code]) -> String {
         counts.insert(1, count("accepted error"));
     }
     out.push_str(&format!(
-        "Focused at {} mm. {}: {}.\n",
+        "Focused at {} mm{}. {}: {}.\n",
         fixed(report.focus_at, 2),
+        report.focus_turn_deg.map_or(String::new(), |deg| format!(", turn {}°", fixed(deg, 1))),
         if report.fit { "Fit" } else { "Not fit" },
         counts.join(", ")
     ));

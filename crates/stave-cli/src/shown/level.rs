@@ -29,6 +29,17 @@ pub(crate) fn level(report: &LevelReport) -> String {
         n(report.set_focus_at),
         n(report.set_defocus_mm),
     );
+    if let Some((turn, set)) = report.focus_turn_deg.zip(report.set_focus_turn_deg) {
+        let turns = match fixed(turn, 1) == fixed(set, 1) {
+            true => format!("{}°", fixed(turn, 1)),
+            false => format!("{}° ({}° to half a degree)", fixed(turn, 1), fixed(set, 1)),
+        };
+        out = out.replacen(
+            "\n\nlens",
+            &format!("\n{:<18} {turns}, where the radius is the mean\n\nlens", "focus at turn"),
+            1,
+        );
+    }
     if report.uneven_mm > 0.0 {
         out = out.replacen(
             "\n\nlens",

@@ -346,7 +346,10 @@ fn every_command_that_reads_a_file_doubts_it() {
             &[blank, machine, job],
         ),
         (&["swatch", "--arrow", "-b", "b.toml", "-m", "m.toml"], &[blank, machine]),
-        (&["note", "s.nc", "--chosen", "1,1", "--coating", "lacquer", "-m", "m.toml"], &[machine]),
+        (
+            &["note", "s.nc", "--chosen", "1,1", "--coating", "lacquer", "-m", "m.toml"],
+            &[machine, "was changed since the swatch was made"],
+        ),
         (&["resume", "s.nc", "-m", "m.toml", "--line", "40"], &[machine]),
     ];
     for (command, doubts) in commands {

@@ -158,3 +158,28 @@ fn what_is_refused_leaves_the_machine_file_alone() {
     );
     assert_eq!(std::fs::read_to_string(folder.join("bench.toml")).unwrap(), bench);
 }
+
+/// A swatch says on which machine it was burned: noted for another, or after the file was changed,
+/// that is told, and no error; coatings noted since change nothing.
+#[test]
+fn a_swatch_of_another_machine_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    let bench = set_up(folder);
+    let told = |text: &str| {
+        std::fs::write(folder.join("bench.toml"), text).unwrap();
+        let outcome = note(folder, &["--chosen", "1,1", "--coating", "blue"]).done();
+        assert!(outcome.out_text().starts_with("[[coating]]"));
+        outcome.err.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let coating =
+        |name: &str| format!("{bench}\n[[coating]]\nname = \"{name}\"\nspeed = 100\npower = 20\n");
+    for same in [bench.clone(), coating("red"), coating("blue")] {
+        assert_eq!(told(&same), "");
+    }
+    let other = told(&bench.replace("degrees on A", "fibre bench"));
+    assert!(other.starts_with("stave: warning plausible: the program was wrapped for"), "{other}");
+    assert!(other.contains("\"degrees on A\"") && other.contains("\"fibre bench\""), "{other}");
+    let changed = told(&bench.replace("diameter_at_lens = 7.0", "diameter_at_lens = 12.0"));
+    assert!(changed.contains("was changed since the swatch was made"), "{changed}");
+}

@@ -76,4 +76,6 @@ mod units;
 mod unsaid;
 mod walk;
 mod ware;
+mod ware_focus;
+mod wedge;
 mod zones;

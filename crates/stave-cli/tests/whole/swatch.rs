@@ -163,8 +163,8 @@ fn every_line_people_read_fits_a_terminal() {
     ];
     for arguments in tests {
         let told = swatch("can", "degrees", arguments).done().err;
-        // What to set at the machine is one line, whatever its width.
-        for line in told.lines().filter(|line| !line.starts_with("stave: set: ")) {
+        // What to set at the machine, and what is found, is one line each, whatever its width.
+        for line in told.lines().filter(|line| !line.starts_with("stave: ")) {
             assert!(line.chars().count() <= 80, "{arguments:?}: {line:?}");
         }
         if arguments == wide {

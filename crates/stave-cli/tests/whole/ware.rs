@@ -164,6 +164,11 @@ fn the_radius_at_the_turns_that_burn_counts() {
     assert_eq!(level["lenses"][0]["in_focus"], false);
     let words = run(&["level", "-b", &bent, "-m", &machine], b"").done();
     assert!(words.out_text().contains("±0.6 mm of each defocus"), "{}", words.out_text());
+    // Its heights are those of the mean wall, which this can has at its sides.
+    assert!((level["focus_turn_deg"].as_f64().unwrap().abs() - 90.0).abs() < 1e-6, "{level}");
+    assert!((level["set_focus_turn_deg"].as_f64().unwrap().abs() - 90.0).abs() < 1e-6, "{level}");
+    let told = words.out_text();
+    assert!(told.contains("focus at turn      90°, where the radius is the mean\n"), "{told}");
 }
 
 /// The same can, bent in its middle alone: burned from end to end past there, the middle of the one

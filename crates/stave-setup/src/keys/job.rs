@@ -54,10 +54,14 @@ static TOP: &[Key] = &[
     of("zones", word::<ZoneRule>(), "What to do with burns in a zone").default("\"refuse\""),
     of("focus", word::<FocusMode>(), "Who keeps the focus: the user once, or Z")
         .default("\"fixed\""),
-    of("focus_at", Kind::Number(COORDINATE), "Where along the axis the user focuses")
-        .length("")
-        .told("where the middle of the strip of what burns is")
-        .like("90.0"),
+    of(
+        "focus_at",
+        Kind::Number(COORDINATE),
+        "Where along the axis the user focuses, at the zero's turn",
+    )
+    .length("")
+    .told("where the middle of the strip of what burns is")
+    .like("90.0"),
     of("stands", word::<Stands>(), "How the ware stands in the drawing").default("\"upright\""),
     of("toward", word::<Toward>(), "Where the end with the larger `at` points").default("\"x+\""),
     of("lens", Kind::Text, "The lens fitted, by its name in the machine file")
@@ -165,8 +169,12 @@ static OPERATIONS: &[Key] = &[
         .unit("percent")
         .told("0")
         .like("12.0"),
-    of("operation.tone_curve", Kind::Pairs, "Percent of power, and the darkness seen on a wedge")
-        .like("[[12, 0.0], [30, 0.5], [60, 1.0]]"),
+    of(
+        "operation.tone_curve",
+        Kind::Pairs,
+        "Percent of power at the spacing asked, and the darkness seen",
+    )
+    .like("[[12, 0.0], [30, 0.5], [60, 1.0]]"),
     of("operation.threshold", Kind::Number(PERCENT), "From which darkness on a place burns")
         .unit("percent")
         .told("50")

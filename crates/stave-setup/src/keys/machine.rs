@@ -331,8 +331,12 @@ static DEFAULTS: &[Key] = &[
     of("picture.power_floor", Kind::Number(PERCENT_OR_NONE), "Where marking begins")
         .unit("percent")
         .default("0.0"),
-    of("picture.tone_curve", Kind::Pairs, "Percent of power, and the darkness seen on a wedge")
-        .like("[[12, 0.0], [30, 0.5], [60, 1.0]]"),
+    of(
+        "picture.tone_curve",
+        Kind::Pairs,
+        "Percent of power at the spacing asked, and the darkness seen",
+    )
+    .like("[[12, 0.0], [30, 0.5], [60, 1.0]]"),
     of("picture.threshold", Kind::Number(PERCENT), "From which darkness on a place burns")
         .unit("percent")
         .default("50"),

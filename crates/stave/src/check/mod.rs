@@ -10,7 +10,7 @@ use std::io::Read;
 use stave_check::{Code, Finding, Made, RunFacts};
 use stave_parse::gcode::{self, ReadError, ReadSummary, Sink};
 use stave_plan::Nobody;
-use stave_rig::{MadeFor, Misfit, Rig};
+use stave_rig::{FocusAt, MadeFor, Misfit, Rig};
 use stave_setup::{Setup, ZoneRule};
 use stave_transform::Wrapper;
 
@@ -69,8 +69,8 @@ pub fn check(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Che
     }
 }
 
-/// What a program that was made just now comes to, read back, and where along the axis it is
-/// focused, mm; what is wrong with it refuses.
+/// What a program that was made just now comes to, read back, and where it is focused; what is wrong
+/// with it refuses.
 ///
 /// # Errors
 /// What the judge finds, but for what is allowed.
@@ -78,14 +78,15 @@ pub(crate) fn judged(
     program: &[u8],
     setup: &Setup,
     allow: &[Code],
-) -> Result<(Vec<Finding>, f64), Error> {
+) -> Result<(Vec<Finding>, FocusAt), Error> {
     let options = Options { allow: allow.to_vec(), ..Options::default() };
     let report = check(Source::program(program), setup, &options)?;
     let unfit = refused(report.findings.clone(), allow);
     if !unfit.is_empty() {
         return Err(Error::NotFit(unfit));
     }
-    Ok((report.findings, report.focus_at))
+    let focus_at = report.focused();
+    Ok((report.findings, focus_at))
 }
 
 /// The setup under which a run goes on past zones: the judge has them.

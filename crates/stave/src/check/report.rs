@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use stave_check::{Code, Finding, NozzleGap, Verdict};
-use stave_rig::{HeadPart, Nearest};
+use stave_rig::{FocusAt, HeadPart, Nearest};
 use stave_setup::Setup;
 
 use crate::wrap::refused;
@@ -18,6 +18,8 @@ pub struct CheckReport {
     pub nozzles: Vec<NozzleReport>,
     /// Where along the axis the job is focused, mm.
     pub focus_at: f64,
+    /// At which turn, degrees; null on ware that is round and runs true, where it does not matter.
+    pub focus_turn_deg: Option<f64>,
     /// As high as [`stave_wall::Crest::height_mm`] has it there, mm, where anything burns.
     #[serde(skip)]
     pub(crate) focus_height_mm: Option<f64>,
@@ -114,15 +116,23 @@ impl CheckReport {
             fit: refused(findings.clone(), allow).is_empty(),
             findings,
             nozzles: nozzles.iter().map(|gap| NozzleReport::of(gap, setup)).collect(),
-            focus_at: focus.at_mm + 0.0,
+            focus_at: focus.place.at_mm + 0.0,
+            focus_turn_deg: focus.place.turn_deg(),
             focus_height_mm: burned.then_some(focus.height_mm),
             warnings,
         }
     }
 
-    /// How high the focus is and where along the axis, mm, where anything burns.
-    pub(crate) fn focus(&self) -> Option<(f64, f64)> {
-        self.focus_height_mm.map(|height_mm| (height_mm, self.focus_at))
+    /// How high the focus is, mm, and where, where anything burns.
+    pub(crate) fn focus(&self) -> Option<(f64, FocusAt)> {
+        self.focus_height_mm.map(|height_mm| (height_mm, self.focused()))
+    }
+
+    /// Where the job is focused.
+    #[must_use]
+    pub fn focused(&self) -> FocusAt {
+        let turn_rad = self.focus_turn_deg.map(f64::to_radians);
+        FocusAt { at_mm: self.focus_at, turn_rad }
     }
 
     /// As JSON.

@@ -19,7 +19,7 @@ use stave_setup::{InputDigest, Setup};
 
 use crate::error::Error;
 use crate::report::WrapReport;
-use crate::set_up::{FOCUS_UNKNOWN, focus_field, put};
+use crate::set_up::{focus_words, put};
 use crate::source::{Options, Source};
 use crate::wrap::wrap;
 
@@ -135,15 +135,17 @@ pub fn make_piece(
     let report = wrap(source, &mut program, setup, options)?;
     let duration_s = report.estimate.as_ref().map_or(0.0, |estimate| tenths(estimate.duration_s));
     let corrections = [
-        (" time=", TIME_UNKNOWN, time_field(duration_s), ""),
-        (" duration=", DURATION_UNKNOWN, duration_field(duration_s), ""),
-        ("focus at ", FOCUS_UNKNOWN, report.focus_at.map(focus_field), " mm"),
+        (" time=", TIME_UNKNOWN, time_field(duration_s)),
+        (" duration=", DURATION_UNKNOWN, duration_field(duration_s)),
     ];
-    for (before, unknown, known, after) in corrections {
+    for (before, unknown, known) in corrections {
         if let Some(known) = known {
-            let field = |value: &str| format!("{before}{value}{after}");
-            put(&mut program, &field(unknown), &field(&known));
+            put(&mut program, &format!("{before}{unknown}"), &format!("{before}{known}"));
         }
+    }
+    if let Some(place) = report.focused() {
+        let words = focus_words(setup, Some(place));
+        put(&mut program, &focus_words(setup, None), &words);
     }
     seal(&mut program);
     Ok(MadePiece { program, report, duration_s })

@@ -220,7 +220,9 @@ fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, St
     }
     let how = if told.lies.focus_height_mm.is_some() { "" } else { ", Z follows" };
     if told.set_ups.is_empty() {
-        out.push(("focus at".to_owned(), format!("{} mm{how}", fixed(focus.at_mm, 1))));
+        let turn = focus.place.turn_deg().map(|deg| format!(", turn {}°", fixed(deg, 1)));
+        let at = format!("{} mm{}", fixed(focus.place.at_mm, 1), turn.unwrap_or_default());
+        out.push(("focus at".to_owned(), at + how));
     }
     let shown = if told.set_ups.len() > MOST_SET_UPS { MOST_SET_UPS - 1 } else { MOST_SET_UPS };
     for one in told.set_ups.iter().take(shown) {

@@ -328,9 +328,13 @@ fn focused(head: Vec<u8>) -> Vec<u8> {
     let text = String::from_utf8_lossy(&head);
     let set = text.lines().find_map(|line| line.strip_prefix("(set: "));
     let place = set.and_then(|set| set.split_once("focus at ")?.1.split_once(" mm"));
-    let place = place.and_then(|(place, _)| place.trim().parse::<f64>().ok());
+    // The turn where it matters; behind a comma others follow.
+    let turn = place.and_then(|(_, rest)| rest.strip_prefix(" turn ")?.split_once(" deg"));
+    let number = |text: &str| text.trim().parse::<f64>().ok().filter(|value| value.is_finite());
+    let turn_deg = turn.and_then(|(turn, _)| number(turn));
+    let place = place.and_then(|(place, _)| number(place));
     let first = text.lines().find(|line| line.contains(FIRST_WORDS));
-    let (Some(at_mm), Some(first)) = (place.filter(|at| at.is_finite()), first) else {
+    let (Some(at_mm), Some(first)) = (place, first) else {
         return head;
     };
     let inside = first.trim_start_matches('\u{feff}').trim();
@@ -341,6 +345,9 @@ fn focused(head: Vec<u8>) -> Vec<u8> {
         return head;
     }
     header.add("focus_at", fixed(at_mm, 1));
+    if let Some(turn_deg) = turn_deg {
+        header.add("focus_turn", fixed(turn_deg, 1));
+    }
     text.replacen(first.trim(), &header.first_line(), 1).into_bytes()
 }
 

@@ -5,11 +5,10 @@ use std::io::{Sink, sink};
 
 use stave_check::{Code, Finding, Judge, Made, RunFacts, Verdict};
 use stave_plan::{ByCurves, Follow, PlanError, SectionTime, Starved, Timer};
-use stave_rig::{MadeFor, SetUp};
+use stave_rig::{FocusAt, MadeFor, SetUp};
 use stave_setup::{Machine, Setup};
 use stave_toolpath::number::fixed;
 use stave_toolpath::{LinePart, Step, StepSink};
-use stave_wall::Crest;
 use stave_write::gcode::{Dialect, Writer};
 
 use crate::error::Error;
@@ -109,12 +108,14 @@ impl<'a, F: Follow> Onlookers<'a, F> {
 
     /// The work lies otherwise from here on: what burned before is judged by itself.
     fn set_up(&mut self, set_up: &SetUp) {
-        let wall = &self.setup.blank.wall;
-        let crest = Crest::new(set_up.tilt_rad);
-        let focus = wall.section(wall.s_of_at(set_up.focus_at_mm), &mut 0);
+        // Focused at the turn of the zero, as in the first.
+        let blank = &self.setup.blank;
+        let focus_at = FocusAt::of(blank, set_up.focus_at_mm, self.made_for.zero.1);
+        let height_mm = focus_at.height_mm(blank, set_up.tilt_rad, self.made_for.zero.1);
         let made_for = MadeFor {
             tilt_rad: set_up.tilt_rad,
-            focus_height_mm: Some(crest.height_mm(&focus)),
+            focus_height_mm: Some(height_mm),
+            focus_at: Some(focus_at).filter(|place| place.turn_rad.is_some()),
             ..self.made_for.clone()
         };
         let judge = Judge::new(self.setup, &made_for, self.made).going_on_from(&self.judge);

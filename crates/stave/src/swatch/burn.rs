@@ -14,6 +14,7 @@ use stave_write::gcode::{Dialect, WriteError, Writer};
 use super::note::comment;
 use super::table::{Table, to_flat};
 use super::{PatchReport, SwatchOptions, SwatchReport, Trial, along_axis, find};
+use crate::asked_spacing::GotSpacing;
 use crate::check::judged;
 use crate::error::{Error, PlacedMisfit};
 use crate::set_up::{focus_known, write_head};
@@ -57,6 +58,7 @@ pub(super) fn write<W: Write>(
         burner.stroke(stroke, label)?;
     }
     let mut patches = Vec::new();
+    let mut worst: Option<(GotSpacing, String)> = None;
     for place in trial.iter().flat_map(|_| &table.patches) {
         let Some((power, speed, spacing)) =
             trial.and_then(|trial| trial.of(place.row, place.column))
@@ -66,6 +68,10 @@ pub(super) fn write<W: Write>(
         let patch = job.patch(place.middle, options.size_mm, spacing);
         let found = patch_lines(&patch, setup.rotary_steps_per_turn(), setup.job.zero.turn_rad);
         let relative = power / (speed * found.spacing_mm);
+        let got = GotSpacing::of_patch(&patch, &found);
+        if worst.as_ref().is_none_or(|(worst, _)| got.is_worse_than(worst)) {
+            worst = Some((got, format!("patch {},{}", place.row + 1, place.column + 1)));
+        }
         let report = PatchReport {
             row: place.row + 1,
             column: place.column + 1,
@@ -89,7 +95,9 @@ pub(super) fn write<W: Write>(
         patches.push(report);
     }
     let nominal_s = burner.end()?;
-    let (findings, focus_at) = judged(&program, setup, &options.allow)?;
+    let (mut findings, focus_at) = judged(&program, setup, &options.allow)?;
+    let says = ", as the energies told of the patches have it";
+    findings.extend(worst.and_then(|(worst, patch)| worst.finding(&patch, Some(says))));
     let set_up = focus_known(&mut program, setup, focus_at);
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     Ok(SwatchReport {

@@ -16,7 +16,7 @@ use stave_transform::run_up_mm;
 use crate::error::Error;
 
 pub use marks::{MarkGroup, MarkReport, MarksReport, SwatchTest, swatch_test};
-pub use note::note;
+pub use note::{note, note_doubt};
 pub use report::{PatchReport, SwatchColumns, SwatchReport};
 
 /// The most patches, and the most values of one side.

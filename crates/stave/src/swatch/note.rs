@@ -1,6 +1,8 @@
 //! `note`: what the chosen patch of a swatch was burned with, as a coating.
 
-use stave_setup::{Coating, NAME_ALLOWED, is_name};
+use stave_check::{Code, Finding};
+use stave_rig::MadeFor;
+use stave_setup::{Coating, Machine, NAME_ALLOWED, is_name};
 use stave_toolpath::number::fixed;
 
 use super::{setting, value};
@@ -84,4 +86,28 @@ pub fn note(
         power_percent: *power,
         line_spacing_mm: Some(*spacing),
     })
+}
+
+/// That a swatch was burned on another machine than the one a coating is noted for, or before its
+/// file was changed otherwise than by coatings; `None` where neither is known of it.
+#[must_use]
+pub fn note_doubt(swatch: &str, machine: &Machine) -> Option<Finding> {
+    let burned_on = MadeFor::of_head(swatch.as_bytes())?.ok()?;
+    if let Some(other) = burned_on.differences(None, machine).first() {
+        let message = format!("{other}: what burns well on one may not on the other");
+        return Some(Finding::new(Code::Plausible, message));
+    }
+    // Coatings noted since make no other machine.
+    let was = burned_on.files?.machine;
+    let may_be = machine.values().digests_before("coating");
+    if was == "-" || may_be.contains(&was) {
+        return None;
+    }
+    let message = format!(
+        "the file of \"{}\" was changed since the swatch was made (its digest was {was} and is {}): \
+         the coating holds if power, beam and lens are what they were",
+        machine.name,
+        machine.values().digest()
+    );
+    Some(Finding::new(Code::Plausible, message))
 }

@@ -10,7 +10,7 @@ use std::io::{Read, Write};
 use serde::{Deserialize, Serialize};
 use stave_check::{Code, Finding, Judge, Made, focus_at_mid_strip};
 use stave_parse::gcode;
-use stave_rig::{MadeFor, Rig};
+use stave_rig::{FocusAt, MadeFor, Rig};
 use stave_setup::Setup;
 use stave_toolpath::number::fixed;
 use stave_transform::{Around, lay_of};
@@ -130,9 +130,9 @@ pub fn walk<W: Write>(
 struct Tour {
     ways: Vec<Way>,
     made_for: MadeFor,
-    /// Where along the axis what it goes round is focused, mm, where that is known: of several
-    /// places as high as the focus the same.
-    focus_at: Option<f64>,
+    /// Where what it goes round is focused, where that is known: of several places as high as the
+    /// focus the same.
+    focus_at: Option<FocusAt>,
     /// Where it is not the one that was given.
     setup: Option<Setup>,
     findings: Vec<Finding>,
@@ -212,6 +212,7 @@ fn of_wrapped(
     let focus = judge.burned().then(|| judge.focus());
     let of_program = MadeFor {
         focus_height_mm: focus.map(|focus| focus.height_mm),
+        focus_at: turn_matters(focus.map(|focus| focus.place)),
         lay: made_for.lay,
         place: made_for.place,
         facet: made_for.facet.clone(),
@@ -220,24 +221,30 @@ fn of_wrapped(
     Ok(Tour {
         ways: vec![way],
         made_for: of_program,
-        focus_at: focus.map(|focus| focus.at_mm),
+        focus_at: focus.map(|focus| focus.place),
         setup: Some(walked),
         findings: changed.findings,
         warnings,
     })
 }
 
+/// Of true ware line 1 says the height alone: whoever looks for it finds the same place.
+fn turn_matters(place: Option<FocusAt>) -> Option<FocusAt> {
+    place.filter(|place| place.turn_rad.is_some())
+}
+
 impl Tour {
     /// Round ways of the flat plane, under the setup as it was given; with the height of the focus
-    /// of what burns, and where along the axis that is, where they are known.
-    fn laid(ways: Vec<Way>, setup: &Setup, focus: Option<(f64, f64)>) -> Self {
+    /// of what burns, and where that is, where they are known.
+    fn laid(ways: Vec<Way>, setup: &Setup, focus: Option<(f64, FocusAt)>) -> Self {
         let of_setup = MadeFor::of_setup(setup);
         let focus_height_mm = of_setup
             .focus_height_mm
             .or(focus.map(|(height_mm, _)| height_mm))
             .or_else(|| focus_of_ways(setup, &ways));
-        let made_for = MadeFor { focus_height_mm, ..of_setup };
-        let focus_at = focus.map(|(_, at_mm)| at_mm);
+        let focus_at = focus.map(|(_, place)| place);
+        let said = of_setup.focus_at.or(turn_matters(focus_at));
+        let made_for = MadeFor { focus_height_mm, focus_at: said, ..of_setup };
         let (findings, warnings) = (Vec::new(), Vec::new());
         Self { ways, made_for, focus_at, setup: None, findings, warnings }
     }

@@ -2,13 +2,14 @@
 
 use stave_check::{NoRoom, Room};
 use stave_rig::Swatch;
-use stave_setup::{Setup, Stands};
+use stave_setup::{Dose, Setup, Stands};
 use stave_toolpath::PauseWord;
 use stave_toolpath::number::fixed;
 use stave_transform::{Patch, patch_lines, run_up_mm, text_strokes, text_width_mm};
 
 use super::plan::{Burns, Group, MOST_PLAY, Mark, Side, Tick};
 use super::{MarkGroup, MarkReport, MarksReport};
+use crate::asked_spacing::GotSpacing;
 use crate::check::judged;
 use crate::error::Error;
 use crate::set_up::focus_known;
@@ -161,6 +162,23 @@ fn room(
     Err(none.unwrap_or_else(|| Error::Setting("a swatch needs marks".into())))
 }
 
+/// How a mark was burned.
+struct Burned {
+    /// Percent and mm/s.
+    how: (f64, f64),
+    /// Of a patch, the spacing of its lines.
+    spacing: Option<GotSpacing>,
+}
+
+/// The power, percent, and the speed at which a patch whose lines lie farther apart or closer than
+/// asked gets the energy of its label on each mm²: pictures under an even dose are burned so. Where
+/// that were more than full power it is slower instead.
+fn evened((power, speed): (f64, f64), got: &GotSpacing) -> (f64, f64) {
+    let power = power * got.spacing_mm / got.asked_mm;
+    let over = (0.01 * power).max(1.0);
+    (power / over, speed / over)
+}
+
 /// The program, and what it burns.
 pub(super) fn write(
     setup: &Setup,
@@ -182,7 +200,9 @@ pub(super) fn write(
     for stroke in &table.strokes {
         burner.stroke(stroke, how)?;
     }
-    let mut found = Vec::new();
+    // `place` has the dose as given, for what marks have is theirs: the job says what pictures get.
+    let is_even = setup.job.dose != Some(Dose::AsGiven);
+    let (mut found, mut worst) = (Vec::new(), None);
     for (group, middles) in groups.iter().zip(&middles) {
         let mut marks = Vec::new();
         for (mark, middle) in group.marks.iter().zip(middles) {
@@ -191,12 +211,22 @@ pub(super) fn write(
                 burner.raise(mark.height_mm)?;
             }
             burner.comment(&format!("mark {} {}", group.key, mark.label))?;
-            burner.mark(mark, (s_mm, turn_rad), what == Swatch::Turn)?;
+            let burned = burner.mark(mark, (s_mm, turn_rad), (what == Swatch::Turn, is_even))?;
+            let got = burned.spacing;
+            let is_worse =
+                |got: &GotSpacing| worst.as_ref().is_none_or(|(worst, _)| got.is_worse_than(worst));
+            if let Some(got) = got.filter(is_worse) {
+                worst = Some((got, format!("the patch labelled {}", mark.label)));
+            }
             marks.push(MarkReport {
                 value: mark.value,
                 lines: [0, 0],
                 at: job.setup.blank.wall.at_of_s(s_mm),
                 turn_deg: turn_rad.to_degrees(),
+                power_percent: burned.how.0,
+                speed_mm_per_s: burned.how.1,
+                line_spacing_mm: got.map(|got| got.spacing_mm),
+                line_spacing_asked_mm: got.map(|got| got.asked_mm),
             });
         }
         found.push(MarkGroup {
@@ -208,7 +238,9 @@ pub(super) fn write(
     }
     let nominal_s = burner.end()?;
     number_lines(&program, &mut found);
-    let (findings, focus_at) = judged(&program, &job.setup, &options.allow)?;
+    let (mut findings, focus_at) = judged(&program, &job.setup, &options.allow)?;
+    let changed = (!is_even).then_some(": dose = \"even\" holds it");
+    findings.extend(worst.and_then(|(worst, patch)| worst.finding(&patch, changed)));
     let set_up = focus_known(&mut program, &job.setup, focus_at);
     let report = MarksReport {
         test: what.as_str().into(),
@@ -259,7 +291,13 @@ impl Burner<'_, &mut Vec<u8>> {
         self.wrapper.pause(PauseWord::M0, &mut self.writer).map_err(unfit)
     }
 
-    fn mark(&mut self, mark: &Mark, at: (f64, f64), from_sides: bool) -> Result<(), Error> {
+    /// Burns a mark: ticks from either side, patches with the dose of their label held even.
+    fn mark(
+        &mut self,
+        mark: &Mark,
+        at: (f64, f64),
+        (from_sides, is_even): (bool, bool),
+    ) -> Result<Burned, Error> {
         let setup = &self.job.setup;
         let run_up = run_up_mm(mark.how.1, along_axis(setup));
         let radius_mm = setup.blank.wall.section(at.0, &mut 0).radius_mm;
@@ -274,13 +312,19 @@ impl Burner<'_, &mut Vec<u8>> {
                 };
                 let zero_rad = setup.job.zero.turn_rad;
                 let found = patch_lines(&patch, setup.rotary_steps_per_turn(), zero_rad);
-                found.lines.into_iter().try_for_each(|(turn_rad, from, to)| {
-                    self.scan_line(turn_rad, from, to, run_up, mark.how)
-                })
+                let got = GotSpacing::of_patch(&patch, &found);
+                let how = if is_even { evened(mark.how, &got) } else { mark.how };
+                for (turn_rad, from, to) in found.lines {
+                    self.scan_line(turn_rad, from, to, run_up, how)?;
+                }
+                Ok(Burned { how, spacing: Some(got) })
             }
-            Burns::Ticks(ticks) => ticks.iter().try_for_each(|tick| {
-                self.tick(tick, (at.0, at.1, radius_mm), run_up, (mark.how, from_sides))
-            }),
+            Burns::Ticks(ticks) => {
+                for tick in ticks {
+                    self.tick(tick, (at.0, at.1, radius_mm), run_up, (mark.how, from_sides))?;
+                }
+                Ok(Burned { how: mark.how, spacing: None })
+            }
         }
     }
 

@@ -9,7 +9,8 @@ use std::io::Write;
 use serde::{Deserialize, Serialize};
 use stave_check::{Finding, NoRoom};
 use stave_rig::Swatch;
-use stave_setup::{Lag, Setup};
+use stave_setup::{Dose, Lag, Setup};
+use stave_toolpath::number::fixed;
 
 use super::{SwatchOptions, setting};
 use crate::error::Error;
@@ -92,6 +93,15 @@ pub struct MarkReport {
     pub at: f64,
     /// Its middle about the axis.
     pub turn_deg: f64,
+    /// The power at which it is burned. Of a patch of a wedge it is the value times the spacing of
+    /// its lines over the one asked, as pictures under an even dose have it.
+    pub power_percent: f64,
+    /// The speed on the wall: less than its group's where more than full power were needed.
+    pub speed_mm_per_s: f64,
+    /// How far the lines of a patch lie apart; null for ticks.
+    pub line_spacing_mm: Option<f64>,
+    /// How far they were asked to: what its value stands for.
+    pub line_spacing_asked_mm: Option<f64>,
 }
 
 impl MarksReport {
@@ -136,6 +146,38 @@ pub fn swatch_test<W: Write>(
         }
     };
     report.notes.extend(plan::notes(&bare, test, turns));
+    if matches!(test, SwatchTest::Wedge(_)) {
+        let marks = report.groups.iter().flat_map(|group| &group.marks);
+        let marks: Vec<MarkReport> = marks.copied().collect();
+        report.notes.extend(spacing_note(&marks, setup.job.dose));
+    }
     output.write_all(&program).and_then(|()| output.flush()).map_err(Error::Output)?;
     Ok(report)
+}
+
+/// What the labels of a wedge stand for, where its lines do not lie as far apart as asked.
+fn spacing_note(marks: &[MarkReport], dose: Option<Dose>) -> Option<String> {
+    let asked_mm = marks.first()?.line_spacing_asked_mm?;
+    let spacings = || marks.iter().filter_map(|mark| mark.line_spacing_mm);
+    let least = spacings().fold(f64::INFINITY, f64::min);
+    let most = spacings().fold(0.0, f64::max);
+    if fixed(least, 4) == fixed(asked_mm, 4) && fixed(most, 4) == fixed(asked_mm, 4) {
+        return None;
+    }
+    let lie = if most - least < 5e-5 {
+        fixed(most, 4)
+    } else {
+        format!("{} to {}", fixed(least, 4), fixed(most, 4))
+    };
+    let means = match dose {
+        Some(Dose::AsGiven) => {
+            "under dose = \"as-given\" its labels are the power itself: they hold for pictures that \
+             are burned so and get the same spacing"
+        }
+        _ => {
+            "each patch gets its label's power times one over the other, as pictures under an even \
+             dose do: a label is the power at the spacing asked"
+        }
+    };
+    Some(format!("lines lie {lie} mm apart where {} mm are asked; {means}", fixed(asked_mm, 4)))
 }
