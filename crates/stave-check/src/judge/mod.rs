@@ -361,7 +361,7 @@ impl<'a> Judge<'a> {
         // A walk points at most: nothing of it marks.
         if step.kind == StepKind::Burn && !self.made_for.walk {
             self.asked_burn_s += step.time_s;
-            if step.length_mm < CRAWL_MM_PER_S * step.asked_s {
+            if step.length_mm > 0.0 && step.length_mm < CRAWL_MM_PER_S * step.asked_s {
                 self.crawls.note(seen(-step.length_mm / step.asked_s, step));
             }
             self.burn(step, &was, &is);

@@ -30,7 +30,7 @@ fn what_is_left_is_the_end_of_the_whole_and_fit() {
         assert!(outcome.err.contains("are left"), "{}", outcome.err);
         let rest = std::fs::read_to_string(folder.path().join("rest.nc")).unwrap();
         // The head stands where all of the program set it.
-        let focused = lines[0].replace(')', " focus_at=18)");
+        let focused = lines[0].replace(')', " focus_at=60)");
         assert_eq!(rest.lines().next(), Some(&focused[..]));
         assert!(rest.ends_with(&(lines[number..].join("\n") + "\n")), "{number}");
         // On standard output it is the same.

@@ -193,7 +193,7 @@ fn a_word_that_may_move_something_is_told_in_a_wrapped_program_too() {
     let flat = "G21 G90\nM3 S300 F1200\nG0 X5 Y5\nM42 P1\nG1 X25\nM5\nM2\n";
     let wrapped = run(&folder, flat, "wrap - @CAN @M --place-at 20 --pass all -o o.nc");
     assert_eq!(wrapped.status, Some(0), "{}", wrapped.err);
-    for (from, line) in [("-", 4), ("o.nc", 14)] {
+    for (from, line) in [("-", 4), ("o.nc", 15)] {
         let found = run(&folder, flat, &format!("check {from} @CAN @M --place-at 20 --json"));
         let report: serde_json::Value = serde_json::from_slice(&found.out).unwrap();
         let passed = report["findings"].as_array().unwrap();
