@@ -311,7 +311,7 @@ impl Judge<'_> {
             }
         }
         let (asked_s, takes_s) = (self.asked_burn_s, facts.burns_take_s);
-        // Where no decimal tells the two apart, or the one from nothing, there is nothing to be told.
+        // Where no decimal tells the two apart, or the one from nothing, nothing is told.
         let apart = |decimals: &u32| {
             let asked = fixed(asked_s, *decimals);
             asked != "0" && asked != fixed(takes_s, *decimals)
