@@ -182,8 +182,8 @@ fn off_formula(lens: &Lens, beam: &Beam) -> Vec<Fault> {
         Fault::new(None, message)
     };
     let unit = "a unit or a decimal point may be wrong, or the [beam] is another's";
-    let half = "it is half of the depth, to either side, in mm; a decimal point may be wrong, or the \
-                [beam] is another's";
+    let half = "it is half of the depth, to either side, in mm; a decimal point may be wrong, or \
+                the [beam] is another's";
     let spot = spot.map(|pair| told("spot", pair, unit));
     spot.into_iter().chain(depth.map(|pair| told("depth_of_focus", pair, half))).collect()
 }

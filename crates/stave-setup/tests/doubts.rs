@@ -1,5 +1,8 @@
 //! Settings that can be meant but hardly are: each at its limit and past it, with its likely cause.
 
+// A panic in a helper of a test is a failed test too.
+#![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
+
 use stave_setup::{Fault, read_blank, read_job, read_machine};
 
 fn said(doubts: &[Fault]) -> Vec<String> {

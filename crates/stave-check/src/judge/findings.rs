@@ -319,8 +319,11 @@ impl Judge<'_> {
             }
         }
         let (asked_s, takes_s) = (self.asked_burn_s, facts.burns_take_s);
-        // Where no decimal tells the two apart there is nothing to be told.
-        let apart = |decimals: &u32| fixed(takes_s, *decimals) != fixed(asked_s, *decimals);
+        // Where no decimal tells the two apart, or the one from nothing, nothing is told.
+        let apart = |decimals: &u32| {
+            let asked = fixed(asked_s, *decimals);
+            asked != "0" && asked != fixed(takes_s, *decimals)
+        };
         let decimals = (1..=3).find(apart).filter(|_| takes_s > SLOWER * asked_s);
         if let Some(decimals) = decimals.filter(|_| asked_s > 0.0) {
             told.push(format!(

@@ -405,6 +405,7 @@ fn times_that_look_alike_are_not_set_against_each_other() {
     assert!(told(10.0, 12.0).unwrap().contains("take 12 s, and 10 s were asked for"));
     assert!(told(0.26, 0.29).unwrap().contains("take 0.29 s, and 0.26 s were asked for"));
     assert_eq!(told(2e-5, 3e-5), None);
+    assert_eq!(told(2e-5, 0.4), None);
     assert_eq!(told(10.0, 10.2), None);
 }
 
