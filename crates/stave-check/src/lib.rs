@@ -59,7 +59,8 @@ pub use level::{
     LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level, level_parts, longest_sharp,
 };
 pub use measured::{
-    FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, Slip, UnderTape, measured,
+    CentreKnown, FEWEST_TO_JUDGE, Gauges, Measured, MeasuredStation, OffTrend, Slip, UnderTape,
+    measured,
 };
 pub use optics::{Optics, optics};
 pub use procrustes::{Similarity, similarity};

@@ -62,6 +62,29 @@ pub(crate) fn decimal_comma(
     })
 }
 
+/// A number, a letter before it or not, parted by a comma without a blank from bare digits, in a
+/// line that has a word too many.
+pub(crate) fn point_for_comma(
+    content: &str,
+    offset: usize,
+    words: &[(Range<usize>, &str)],
+) -> Option<Wrong> {
+    words.windows(2).find_map(|pair| {
+        let [(one_span, one), (other_span, other)] = pair else { return None };
+        let between = content.get(one_span.end - offset..other_span.start - offset)?;
+        let digits = digits_of(other).0;
+        let bare = !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit());
+        let value = one.trim_start_matches(|c: char| c.is_ascii_alphabetic());
+        if between != "," || !bare || value.contains('.') || number(value).is_none() {
+            return None;
+        }
+        let [one, other] = [one, other].map(|word| word.chars().take(20).collect::<String>());
+        let message =
+            format!("\"{one},{other}\" has a decimal comma: write {one}.{other}, with a point");
+        Some((one_span.start..other_span.end, message))
+    })
+}
+
 /// What is wrong where two words with this between them are more likely one number with a decimal
 /// comma: the second is bare digits, and a single one or far from the first.
 pub(crate) fn is_decimal_comma(between: &str, one: &str, other: &str) -> Option<String> {

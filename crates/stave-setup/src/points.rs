@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use crate::bounds::Bounds;
 use crate::job_option::{COORDINATE, MOST_TURN_DEG};
-use crate::line_words::{Wrong, length, whole, words};
+use crate::line_words::{Wrong, length, point_for_comma, whole, words};
 use crate::quantity::{degrees, number};
 use crate::text::Text;
 use crate::{Fault, Faults, LengthUnit};
@@ -16,6 +16,9 @@ const WORD: Bounds = Bounds::closed(-1e9, 1e9);
 
 const FORM: &str = "a point is `drawn U V` or `wall AT TURN`, then `met` and two words, such as \
                     `drawn 10 -5 met X12.3 A45`";
+
+/// The words of a point.
+const WORDS: usize = 6;
 
 /// What a point of the work is.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -73,12 +76,15 @@ pub fn read_points(
     let mut offset = 0;
     for line in text.split_inclusive('\n') {
         let content = line.split('#').next().unwrap_or("");
-        let found = words(content, offset);
+        let (start, found) = (offset, words(content, offset));
         offset += line.len();
         if found.is_empty() {
             continue;
         }
-        match point(&found, (along, rotary)) {
+        // Commas may part words; with a word too many one of them may stand for a point.
+        let comma =
+            if found.len() > WORDS { point_for_comma(content, start, &found) } else { None };
+        match comma.map_or_else(|| point(&found, (along, rotary)), Err) {
             Ok(one) => points.push(one),
             Err((span, message)) => {
                 faults.push(Fault::new(Some(places.source(&span)), message));

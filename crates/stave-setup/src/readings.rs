@@ -3,8 +3,8 @@
 //! A text of one reading a line: the place along the axis, `diameter` or `circumference` (`dia` and
 //! `circ` for short), and one value or several of the same place measured again. Blanks, tabs,
 //! commas and semicolons part them; but `58,1`, which may be meant for 58.1, is refused, and
-//! `58, 1` is not. `#` begins a comment, and a line `units in` makes bare lengths inches from there
-//! on. `3.5in` and `88 mm` say it themselves.
+//! `58, 1` is not. `#` begins a comment, and a line `units in` before the first reading makes bare
+//! lengths inches. `3.5in` and `88 mm` say it themselves.
 //!
 //! ```text
 //! # the stepped bottle
@@ -115,6 +115,8 @@ pub fn read_readings(text: &str, file: &str, unit: LengthUnit) -> Result<Vec<Rea
     let places = Text::new(text, file);
     let (mut readings, mut faults, mut unit) = (Vec::new(), Vec::new(), unit);
     let mut offset = 0;
+    // Whoever writes `units in` below readings means those above too.
+    let mut begun = false;
     for line in text.split_inclusive('\n') {
         let content = line.split('#').next().unwrap_or("");
         let words = parted_at_turns(words(content, offset));
@@ -124,8 +126,12 @@ pub fn read_readings(text: &str, file: &str, unit: LengthUnit) -> Result<Vec<Rea
         let result = match words.as_slice() {
             [] => continue,
             _ if comma.is_some() => comma.map_or(Ok(()), Err),
-            [(_, "units"), rest @ ..] => units(rest, &words).map(|found| unit = found),
-            _ => reading(&words, unit).map(|reading| readings.push(reading)),
+            [(_, "units"), rest @ ..] if !begun => units(rest, &words).map(|found| unit = found),
+            [(_, "units"), ..] => Err((whole(&words), LATE_UNITS.to_owned())),
+            _ => {
+                begun = true;
+                reading(&words, unit).map(|reading| readings.push(reading))
+            }
         };
         if let Err((span, message)) = result {
             faults.push(Fault::new(Some(places.source(&span)), message));
@@ -272,6 +278,8 @@ fn reading(words: &[(Range<usize>, &str)], unit: LengthUnit) -> Result<Reading, 
     Ok(Reading { at_mm, turn_rad, gauge, values_mm: values_mm? })
 }
 
+const LATE_UNITS: &str = "`units` must stand before the first reading: it says what all of them \
+                          are in; a length in another unit says so itself, `2.5in` or `63 mm`";
 const FORM: &str = "a reading is a place, `diameter` or `circumference`, and at least one value, \
                     such as `40 diameter 67.5`; around the turn `40 @ 90 diameter 67.5` or \
                     `40 @ 90 dial 0.25`";
@@ -285,15 +293,20 @@ mod tests {
     }
 
     #[test]
-    fn units_hold_from_their_line_on() {
+    fn units_are_said_before_the_first_reading() {
         let found = read_readings(
-            "1 diameter 2\nunits in\n1 diameter 2\n25.4mm,diameter;2in\r\n",
+            "# a cup\nunits in\n1mm diameter 2 mm\n1 diameter 2\n25.4mm,diameter;2in\r\n",
             "r",
             LengthUnit::Mm,
         );
         let found: Vec<(f64, f64)> =
             found.unwrap().iter().map(|r| (r.at_mm, r.values_mm[0])).collect();
         assert_eq!(found, [(1.0, 2.0), (25.4, 50.8), (25.4, 50.8)]);
+        insta::assert_snapshot!(faults("0 diameter 2.6\nunits in\n1 diameter 2.7\n"), @r#"
+        readings.txt:2:1: `units` must stand before the first reading: it says what all of them are in; a length in another unit says so itself, `2.5in` or `63 mm`
+        2 | units in
+          | ^^^^^^^^
+        "#);
     }
 
     #[test]
@@ -334,22 +347,22 @@ mod tests {
 
     #[test]
     fn all_faults_are_told() {
-        insta::assert_snapshot!(faults("# a comment\n0 diameter\nx diameter 5\n0 girth 5\n0 diameter -3 # no\nunits cm\n"), @r#"
-        readings.txt:2:1: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`; around the turn `40 @ 90 diameter 67.5` or `40 @ 90 dial 0.25`
-        2 | 0 diameter
-          | ^^^^^^^^^^
-        readings.txt:3:1: "x" is no length; write 67.5, 67.5mm or 2.66in, with a point for decimals
-        3 | x diameter 5
-          | ^
-        readings.txt:4:3: "girth" stands here, but must be diameter, circumference or dial: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`; around the turn `40 @ 90 diameter 67.5` or `40 @ 90 dial 0.25`
-        4 | 0 girth 5
-          |   ^^^^^
-        readings.txt:5:12: -3 mm is given, but must be at least 0.0254 mm
-        5 | 0 diameter -3 # no
-          |            ^^
-        readings.txt:6:1: `units` must be followed by mm or in
-        6 | units cm
+        insta::assert_snapshot!(faults("# a comment\nunits cm\n0 diameter\nx diameter 5\n0 girth 5\n0 diameter -3 # no\n"), @r#"
+        readings.txt:2:1: `units` must be followed by mm or in
+        2 | units cm
           | ^^^^^^^^
+        readings.txt:3:1: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`; around the turn `40 @ 90 diameter 67.5` or `40 @ 90 dial 0.25`
+        3 | 0 diameter
+          | ^^^^^^^^^^
+        readings.txt:4:1: "x" is no length; write 67.5, 67.5mm or 2.66in, with a point for decimals
+        4 | x diameter 5
+          | ^
+        readings.txt:5:3: "girth" stands here, but must be diameter, circumference or dial: a reading is a place, `diameter` or `circumference`, and at least one value, such as `40 diameter 67.5`; around the turn `40 @ 90 diameter 67.5` or `40 @ 90 dial 0.25`
+        5 | 0 girth 5
+          |   ^^^^^
+        readings.txt:6:12: -3 mm is given, but must be at least 0.0254 mm
+        6 | 0 diameter -3 # no
+          |            ^^
         "#);
     }
 

@@ -38,6 +38,10 @@ pub struct LevelReport {
     pub untilted_defocus_mm: f64,
     /// What each lens of the machine makes of it.
     pub lenses: Vec<LensReport>,
+    /// By how much to raise one end of the rotary for `set_tilt_deg`, the end with the larger `at`
+    /// where that is positive; null where the machine does not say how far apart its feet stand.
+    #[serde(default)]
+    pub raise_mm: Option<f64>,
 }
 
 /// What one lens makes of the stretch.
@@ -95,6 +99,8 @@ pub fn level(
         let turn_rad = blank.running.mean_turn_rad(at_mm, 0.0);
         turn_rad.map(|turn_rad| turn_rad.to_degrees() + 0.0)
     };
+    // The feet lie under one plane, which the span is measured along.
+    let set_sin = found.set.sharpness.tilt_rad.abs().sin();
     Ok(LevelReport {
         from: found.best.stretch.from_at_mm,
         to: found.best.stretch.to_at_mm,
@@ -126,6 +132,7 @@ pub fn level(
                 }),
             })
             .collect(),
+        raise_mm: machine.rotary.support_span_mm.map(|span_mm| span_mm * set_sin),
     })
 }
 

@@ -100,7 +100,7 @@ pub use level::level_svg;
 pub use level::{LensReport, LevelParts, LevelReport, PartReport, SharpReport, level, level_parts};
 pub use measure::{
     Gauges, MeasureError, MeasureFrom, MeasureOptions, MeasureReport, MeasuredBy, Measurement, Odd,
-    StationReport, measure,
+    StationReport, measure, turn_text,
 };
 #[cfg(feature = "svg")]
 pub use measure::{Known, OutlineFault, OutlineOptions};

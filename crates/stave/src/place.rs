@@ -3,7 +3,7 @@
 use std::f64::consts::{PI, TAU};
 
 use serde::{Deserialize, Serialize};
-use stave_check::similarity;
+use stave_check::{Similarity, similarity};
 use stave_rig::{AXES, MadeFor, ROTARY, Rig};
 use stave_setup::{JobAnchor, Met, MetPoint, Setup};
 use stave_toolpath::Place;
@@ -18,6 +18,11 @@ const STEP: (f64, f64) = (1e-4, 1e-6);
 /// Closer than this, mm and rad, nothing is gained any more.
 const SETTLED: f64 = 1e-10;
 const MOST_ROUNDS: usize = 100;
+/// More than this left over, mm rms, is told: a pointer is met to half a mm, common practice, no
+/// source.
+const MOST_LEFT_MM: f64 = 1.0;
+/// The point that is off so many times as much as any other stands out.
+const STANDS_OUT: f64 = 1.5;
 /// Decimals of what is written, and of what is told.
 const WRITTEN: u32 = 4;
 const TOLD: u32 = 3;
@@ -44,6 +49,8 @@ pub struct PlaceReport {
     pub second_turn_deg: f64,
     /// How many points there were.
     pub points: usize,
+    /// What looks wrong and what to do; null where nothing does.
+    pub doubt: Option<String>,
 }
 
 impl PlaceReport {
@@ -145,9 +152,10 @@ pub fn place(points: &[MetPoint], setup: &Setup) -> Result<PlaceReport, Error> {
             Some(walls.iter().flat_map(|point| of_wall(point, &there)).collect())
         };
         let found = least_squares(zero, &residuals);
-        left.extend(residuals(found).unwrap_or_default());
-        lies = similarity(pairs(&walls, &setup).into_iter());
         (setup.job.zero.at_mm, setup.job.zero.turn_rad) = found;
+        let lie = lies_of(&walls, &setup)?;
+        lies = similarity(pairs(&lie).into_iter());
+        left.extend(lie);
     }
     if !drawn.is_empty() {
         let place = (setup.job.place.at_mm, setup.job.place.turn_rad);
@@ -159,9 +167,10 @@ pub fn place(points: &[MetPoint], setup: &Setup) -> Result<PlaceReport, Error> {
             of_drawn(&drawn, &there)
         };
         let found = least_squares(place, &residuals);
-        left.extend(residuals(found).unwrap_or_default());
-        lies = similarity(pairs(&drawn, &setup).into_iter()).or(lies);
         (setup.job.place.at_mm, setup.job.place.turn_rad) = found;
+        let lie = lies_of(&drawn, &setup)?;
+        lies = similarity(pairs(&lie).into_iter()).or(lies);
+        left.extend(lie);
     }
     let (at_mm, range) = (setup.job.place.at_mm, setup.blank.wall.at_range_mm());
     if !(range.0..=range.1).contains(&at_mm) {
@@ -175,19 +184,102 @@ pub fn place(points: &[MetPoint], setup: &Setup) -> Result<PlaceReport, Error> {
     }
     #[allow(clippy::cast_precision_loss, reason = "a thousand points at most")]
     let count = points.len() as f64;
-    let squares: f64 = left.iter().map(|one| one * one).sum();
+    let squares: f64 = left.iter().map(|one| one.off_mm().powi(2)).sum();
+    let error_mm = (squares / count).sqrt();
     let turn = |rad: f64| folded(rad).to_degrees() + 0.0;
     Ok(PlaceReport {
         at: at_mm + 0.0,
         turn_deg: turn(setup.job.place.turn_rad),
         zero_at: setup.job.zero.at_mm + 0.0,
         zero_turn_deg: turn(setup.job.zero.turn_rad),
-        error_mm: (squares / count).sqrt(),
+        error_mm,
         lean_deg: lies.map(|lies| lies.lean_rad.to_degrees() + 0.0),
         scale: lies.map(|lies| lies.scale),
         second_turn_deg: turn(setup.job.place.turn_rad + PI),
         points: points.len(),
+        doubt: (error_mm > MOST_LEFT_MM).then(|| doubt(&left, lies, error_mm)),
     })
+}
+
+/// A point as it is meant to lie on the wall, and where it was met.
+struct Lie<'a> {
+    point: &'a MetPoint,
+    meant: Place,
+    /// Within half a turn of what is meant.
+    met: Place,
+}
+
+impl Lie<'_> {
+    fn off_mm(&self) -> f64 {
+        let around_mm = self.met.radius_mm * (self.met.turn_rad - self.meant.turn_rad);
+        (self.met.s_mm - self.meant.s_mm).hypot(around_mm)
+    }
+
+    /// The point as its file has it.
+    fn name(&self) -> String {
+        match self.point.met {
+            Met::Drawn { u_mm, v_mm } => {
+                format!("`drawn {} {}`", fixed(u_mm, TOLD), fixed(v_mm, TOLD))
+            }
+            Met::Wall { at_mm, turn_rad } => {
+                let degrees = turn_rad.to_degrees();
+                format!("`wall {} {}`", fixed(at_mm, TOLD), fixed(degrees, TOLD))
+            }
+        }
+    }
+}
+
+/// Points as the lay, or the wall, has them at the place and the zero found.
+fn lies_of<'a>(points: &[&'a MetPoint], setup: &Setup) -> Result<Vec<Lie<'a>>, Error> {
+    let is_drawn = |point: &&MetPoint| matches!(point.met, Met::Drawn { .. });
+    let lay = points.iter().any(is_drawn).then(|| lay_of(setup, anchor(setup))).transpose()?;
+    let wall = &setup.blank.wall;
+    let lie = |point: &&'a MetPoint| {
+        let met = met_at(point, setup);
+        let (s_mm, turn_rad) = match (point.met, &lay) {
+            (Met::Drawn { u_mm, v_mm }, Some(lay)) => {
+                let laid = lay.map(wall, u_mm, v_mm, &mut 0);
+                (laid.s_mm, laid.turn_rad)
+            }
+            (Met::Wall { at_mm, turn_rad }, _) => (wall.s_of_at(at_mm), turn_rad),
+            _ => (met.s_mm, met.turn_rad),
+        };
+        let section = wall.section(s_mm, &mut 0);
+        let (at_mm, radius_mm) = (section.at_mm, section.radius_mm);
+        let meant = Place { s_mm, turn_rad, at_mm, radius_mm };
+        let turn_rad = meant.turn_rad + folded(met.turn_rad - meant.turn_rad);
+        Lie { point, meant, met: Place { turn_rad, ..met } }
+    };
+    Ok(points.iter().map(lie).collect())
+}
+
+/// What is likely wrong where far more is left than a pointer is off by.
+fn doubt(left: &[Lie<'_>], lies: Option<Similarity>, error_mm: f64) -> String {
+    let mut worst: Vec<&Lie<'_>> = left.iter().collect();
+    worst.sort_by(|a, b| b.off_mm().total_cmp(&a.off_mm()));
+    let (lean_rad, size) = lies.map_or((0.0, 1.0), |lies| (lies.lean_rad, lies.scale));
+    let likely = match worst.as_slice() {
+        [first, second, _, ..] if first.off_mm() > STANDS_OUT * second.off_mm() => format!(
+            "{} is off most, by {} mm here: see whether its words are as they were met, a digit or \
+             a sign, and leave it out if not",
+            first.name(),
+            fixed(first.off_mm(), TOLD)
+        ),
+        [_, _, _, ..] => "no point stands out, so that the piece leans or has another size, which \
+                          is not applied, or lies by another lay or in another job than this one"
+            .to_owned(),
+        _ => format!(
+            "what was met lies turned by {} degrees against what was meant, and {} times as far \
+             apart: one of the words is not as it was met, or it is another drawing; a third point \
+             shows which",
+            fixed(lean_rad.to_degrees(), TOLD),
+            fixed(size, TOLD)
+        ),
+    };
+    format!(
+        "{} mm are left (rms), where a pointer is met to half a mm: {likely}",
+        fixed(error_mm, TOLD)
+    )
 }
 
 /// The point a drawing's coordinates are reckoned from: a stream's, since the pieces of a drawing
@@ -241,32 +333,13 @@ fn of_drawn(points: &[&MetPoint], setup: &Setup) -> Option<Vec<f64>> {
     Some(each.collect())
 }
 
-/// What was meant and what was met, each in the plane, mm: along the meridian, and around at the
-/// middle radius of what was met.
-fn pairs(points: &[&MetPoint], setup: &Setup) -> Vec<((f64, f64), (f64, f64))> {
-    let places: Vec<Place> = points.iter().map(|point| met_at(point, setup)).collect();
-    #[allow(clippy::cast_precision_loss, reason = "a thousand points at most")]
-    let radius_mm =
-        places.iter().map(|place| place.radius_mm).sum::<f64>() / places.len().max(1) as f64;
-    let first = places.first().map_or(0.0, |place| place.turn_rad);
-    let wall = &setup.blank.wall;
-    let first_turn = points.first().map_or(0.0, |point| match point.met {
-        Met::Wall { turn_rad, .. } => turn_rad,
-        Met::Drawn { .. } => 0.0,
-    });
-    points
-        .iter()
-        .zip(&places)
-        .map(|(point, place)| {
-            let meant = match point.met {
-                Met::Drawn { u_mm, v_mm } => (u_mm, v_mm),
-                Met::Wall { at_mm, turn_rad } => {
-                    (wall.s_of_at(at_mm), radius_mm * folded(turn_rad - first_turn))
-                }
-            };
-            (meant, (place.s_mm, radius_mm * folded(place.turn_rad - first)))
-        })
-        .collect()
+/// What was meant and what was met, each in the plane, mm: along the meridian, and around, at the
+/// radius of its own place, from the middle turn of what was meant.
+fn pairs(lies: &[Lie<'_>]) -> Vec<((f64, f64), (f64, f64))> {
+    let count = lies.iter().fold(0.0, |count, _| count + 1.0);
+    let middle_rad = lies.iter().map(|lie| lie.meant.turn_rad).sum::<f64>() / count;
+    let plane = |place: &Place| (place.s_mm, place.radius_mm * (place.turn_rad - middle_rad));
+    lies.iter().map(|lie| (plane(&lie.meant), plane(&lie.met))).collect()
 }
 
 /// The place at which the sum of the squares is least, from a guess: Gauss and Newton's way, with

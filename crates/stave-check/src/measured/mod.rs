@@ -1,6 +1,7 @@
 //! Readings made into stations: what was measured, how sure it is, and what looks wrong.
 
 mod around;
+mod group;
 mod pool;
 mod slip;
 mod student;
@@ -10,6 +11,7 @@ mod trend;
 use stave_setup::{Gauge, Reading};
 use stave_wall::OutOfRound;
 
+pub use around::CentreKnown;
 pub use slip::Slip;
 pub use tape::UnderTape;
 pub use trend::{FEWEST_TO_JUDGE, OffTrend};
@@ -52,14 +54,20 @@ impl Gauges {
 pub struct MeasuredStation {
     /// Where along the axis, mm.
     pub at_mm: f64,
-    /// The diameter there, mm: the mean of its readings.
+    /// The diameter there, mm: the mean of its readings, or the middle one where three or more do
+    /// not agree.
     pub diameter_mm: f64,
     /// With what it was measured; `None` where with both.
     pub gauge: Option<Gauge>,
     /// How many values it is the mean of.
     pub values: usize,
-    /// How far apart they lie, mm of diameter.
+    /// How far apart all that was read lies, mm of diameter.
     pub spread_mm: f64,
+    /// What was left out, since most of the others agree and lie far from it: with what it was
+    /// read, and as read, mm.
+    pub left_out: Vec<(Gauge, f64)>,
+    /// Whether a diameter was read at a turn that was named.
+    pub read_around: bool,
     /// Whether it was read more than once and the readings agree.
     pub agree: bool,
     /// How sure the diameter is, ± mm: 95 in 100 lie within.
@@ -70,11 +78,11 @@ pub struct MeasuredStation {
     /// How far it is from round and from running true; `None` where nothing was read around the
     /// turn that tells.
     pub round: Option<OutOfRound>,
-    /// How much of the oval the readings tell: 0 nothing; 1 only what lies along the first turn
-    /// that was read, so that it may be greater; 2 all of it.
+    /// How much of the oval the readings tell: 0 nothing; 1 only what lies along one turn, so that
+    /// it may be greater; 2 all of it.
     pub oval_known: u8,
-    /// Whether a dial told where the centre lies.
-    pub centred: bool,
+    /// How well a dial told where the centre lies.
+    pub centre_known: CentreKnown,
 }
 
 impl MeasuredStation {
@@ -107,7 +115,8 @@ pub struct Measured {
 ///
 /// # Formulas
 /// Ellipse and centre are those of [`OutOfRound`], by least squares over the readings at known
-/// turns. JCGM 100:2008 (the GUM), clause numbers from memory: the gauge's limit ±a is worth a/√3
+/// turns, along the directions in which these tell them. JCGM 100:2008 (the GUM), clause numbers
+/// from memory: the gauge's limit ±a is worth a/√3
 /// (4.3.7); the scatter is the standard deviation pooled over all places that a gauge measured more
 /// than once, over √n for a mean (4.2.3); both add as squares; ± is the standard uncertainty times
 /// Student's t for 95 % at the effective degrees of freedom (G.4.1), 2 or a little less without

@@ -2,72 +2,8 @@
 
 use stave_setup::{Gauge, Reading};
 
-use super::around::{Around, At};
+use super::group::{FEWEST_WITH_MIDDLE, Group, groups, middle};
 use super::{Gauges, MeasuredStation, student};
-
-/// Places nearer than this are one, mm.
-const SAME_PLACE_MM: f64 = 1e-6;
-/// Readings of one place that lie further apart than so many times the gauge's limit are not of the
-/// same thing.
-const TORN: f64 = 8.0;
-/// However good the gauge is said to be, ware is not rounder than this, mm.
-const LEAST_TORN_MM: f64 = 0.3;
-
-/// All values of one place, as diameters in mm.
-#[derive(Default)]
-struct Group {
-    at_mm: f64,
-    /// What an oval that was read around the turn adds is taken off.
-    caliper: Vec<f64>,
-    tape: Vec<f64>,
-    /// Diameters and dial readings of which the turn is known, as read.
-    across: Vec<At>,
-    dial: Vec<At>,
-    around: Around,
-    /// Whether a diameter was read at a turn that nobody named.
-    anywhere: bool,
-}
-
-impl Group {
-    fn gauge(&self) -> Option<Gauge> {
-        match (self.caliper.is_empty(), self.tape.is_empty()) {
-            (false, true) => Some(Gauge::Caliper),
-            (true, false) => Some(Gauge::Tape),
-            _ => None,
-        }
-    }
-
-    fn spread_mm(&self) -> f64 {
-        let all = || self.caliper.iter().chain(&self.tape).copied();
-        all().fold(f64::NEG_INFINITY, f64::max) - all().fold(f64::INFINITY, f64::min)
-    }
-
-    fn is_torn(&self, gauges: &Gauges) -> bool {
-        let limit_mm = gauges.diameter_limit_mm(self.gauge().unwrap_or(Gauge::Tape));
-        let oval_mm = self.around.out_of_round(0.0).map_or(0.0, |round| round.oval_mm);
-        let by_oval_mm = if self.anywhere { 0.5 * oval_mm } else { 0.0 };
-        self.spread_mm() - by_oval_mm > (TORN * limit_mm).max(LEAST_TORN_MM)
-    }
-
-    fn has_size(&self) -> bool {
-        !(self.caliper.is_empty() && self.tape.is_empty())
-    }
-
-    /// Finds what the readings around the turn tell, and takes an oval off the diameters.
-    fn settle(&mut self) {
-        self.around = Around::of(&self.across, &self.dial);
-        let around = self.around;
-        let round = self.across.iter().map(|at| at.value_mm - around.wider_mm(at.turn_rad));
-        self.caliper.extend(round);
-    }
-
-    /// The values by caliper, and how many degrees of freedom of theirs went into the oval: an oval
-    /// that the dial alone told took none, nor does the one diameter across that sets the size.
-    fn calipers(&self) -> (&[f64], f64) {
-        let most = count(&self.across) - 1.0;
-        (&self.caliper, f64::from(self.around.oval_known).min(most).max(0.0))
-    }
-}
 
 /// What readings come to before their neighbours are looked at.
 pub(super) struct Pooled {
@@ -83,7 +19,7 @@ pub(super) struct Pooled {
 
 pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> Pooled {
     let (groups, sizeless): (Vec<Group>, Vec<Group>) =
-        groups(readings).into_iter().partition(Group::has_size);
+        groups(readings, gauges).into_iter().partition(Group::has_size);
     // Readings of different things say nothing of how readings of one scatter.
     let sound = || groups.iter().filter(|group| !group.is_torn(gauges));
     let caliper = scatter(sound().map(Group::calipers));
@@ -95,12 +31,19 @@ pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> Pooled {
             Mean::of(&group.caliper, caliper, gauges.diameter_limit_mm(Gauge::Caliper));
         let by_tape = Mean::of(&group.tape, tape, gauges.diameter_limit_mm(Gauge::Tape));
         let means: Vec<Mean> = [by_caliper, by_tape].into_iter().flatten().collect();
-        let (diameter_mm, mut size_mm) = together(&means);
-        let (gauge, spread_mm) = (group.gauge(), group.spread_mm());
+        let (mut diameter_mm, mut size_mm) = together(&means);
+        let gauge = group.gauge();
         let is_torn = group.is_torn(gauges);
         if is_torn {
+            size_mm = group.spread_mm;
+            let mut all: Vec<f64> = group.caliper.iter().chain(&group.tape).copied().collect();
+            if all.len() >= FEWEST_WITH_MIDDLE {
+                diameter_mm = middle(&mut all);
+            }
+        }
+        let is_torn = is_torn || !group.left_out.is_empty();
+        if is_torn {
             torn.push(index);
-            size_mm = spread_mm;
         }
         let values = group.caliper.len() + group.tape.len();
         let at_mm = group.at_mm;
@@ -109,13 +52,15 @@ pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> Pooled {
             diameter_mm,
             gauge,
             values,
-            spread_mm,
+            spread_mm: group.spread_mm,
+            left_out: group.left_out.clone(),
+            read_around: group.read_around,
             agree: values > 1 && !is_torn,
             size_mm,
             place_mm: 0.0,
             round: group.around.out_of_round(at_mm),
             oval_known: group.around.oval_known,
-            centred: group.around.knows_centre(),
+            centre_known: group.around.centre_known,
         });
     }
     Pooled {
@@ -124,32 +69,6 @@ pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> Pooled {
         torn,
         sizeless_mm: sizeless.iter().map(|group| group.at_mm).collect(),
     }
-}
-
-fn groups(readings: &[Reading]) -> Vec<Group> {
-    let mut sorted: Vec<&Reading> = readings.iter().collect();
-    sorted.sort_by(|a, b| a.at_mm.total_cmp(&b.at_mm));
-    let mut groups: Vec<Group> = Vec::new();
-    for reading in sorted {
-        if groups.last().is_none_or(|last| reading.at_mm - last.at_mm > SAME_PLACE_MM) {
-            groups.push(Group { at_mm: reading.at_mm, ..Group::default() });
-        }
-        let Some(group) = groups.last_mut() else { continue };
-        let values = reading.values_mm.iter().copied();
-        let sizes = values.clone().filter_map(|value| reading.gauge.diameter_mm(value));
-        let at = |turn_rad| values.map(move |value_mm| At { turn_rad, value_mm });
-        match (reading.gauge, reading.turn_rad) {
-            (Gauge::Tape, _) => group.tape.extend(sizes),
-            (Gauge::Caliper, None) => {
-                group.anywhere = true;
-                group.caliper.extend(sizes);
-            }
-            (Gauge::Caliper, Some(turn_rad)) => group.across.extend(at(turn_rad)),
-            (Gauge::Dial, turn_rad) => group.dial.extend(at(turn_rad.unwrap_or(0.0))),
-        }
-    }
-    groups.iter_mut().for_each(Group::settle);
-    groups
 }
 
 /// The variance of a single reading, pooled over the places read more than once, and its degrees of
@@ -203,7 +122,8 @@ fn together(means: &[Mean]) -> (f64, f64) {
     (value_mm, sure(1.0 / sum, &parts))
 }
 
-/// ± for 95 %, by the Welch-Satterthwaite formula for the degrees of freedom.
+/// ± for 95 %, by the Welch-Satterthwaite formula for the degrees of freedom (JCGM 100:2008,
+/// G.4.1): what the gauge may be off by is known, and has as many as there are.
 fn sure(variance: f64, scatters: &[(f64, f64)]) -> f64 {
     let below: f64 =
         scatters.iter().filter(|part| part.1 > 0.0).map(|(v, degrees)| v * v / degrees).sum();
@@ -216,7 +136,7 @@ fn mean(values: &[f64]) -> f64 {
 }
 
 #[allow(clippy::cast_precision_loss)]
-fn count<T>(values: &[T]) -> f64 {
+pub(super) fn count<T>(values: &[T]) -> f64 {
     values.len() as f64
 }
 
@@ -268,6 +188,19 @@ mod tests {
             "a single reading scatters as the others do"
         );
         assert!((found.stations[0].diameter_mm - 60.1).abs() < 1e-12);
+    }
+
+    /// By hand: 66 and 66.1 scatter with a variance of 0.005, their mean with 0.0025, the gauge with
+    /// 0.05² / 3; together 0.003333, whose effective degrees of freedom are 1.78. `scipy.stats.t.ppf`
+    /// of SciPy 1.17.1 has 4.85 there, so ±0.280; Student's t for one degree would make it 0.73.
+    #[test]
+    fn a_single_repeat_does_not_blow_up_what_the_gauge_is_good_for() {
+        let found = measured(
+            &[reading(0.0, Gauge::Caliper, &[66.0, 66.1]), reading(40.0, Gauge::Caliper, &[67.0])],
+            &Gauges::default(),
+        );
+        let size_mm = found.stations[0].size_mm;
+        assert!((0.28..0.29).contains(&size_mm), "{size_mm}");
     }
 
     #[test]
@@ -324,5 +257,47 @@ mod tests {
             &Gauges::default(),
         );
         assert_eq!(found.torn, [0]);
+        // Of two nobody knows which.
+        assert_eq!((found.stations[0].diameter_mm, found.repeated), (61.0, false));
+    }
+
+    /// Of three the odd one stays out of the diameter; where no two agree the middle one is taken.
+    #[test]
+    fn a_slip_among_three_does_not_go_into_the_mean() {
+        let size = |readings: &[Reading]| {
+            let found = measured(readings, &Gauges::default());
+            assert_eq!(found.torn, [0]);
+            let station = found.stations[0].clone();
+            (station.diameter_mm, station.values, station.left_out, found.repeated)
+        };
+        let (caliper, tape) = (Gauge::Caliper, Gauge::Tape);
+        for slip in [62.6, 6.62, 662.0] {
+            let (diameter_mm, values, left_out, repeated) =
+                size(&[reading(0.0, caliper, &[66.2, 66.1, slip])]);
+            assert!((diameter_mm - 66.15).abs() < 1e-9, "{diameter_mm}");
+            assert_eq!((values, repeated), (2, true));
+            assert_eq!(left_out, [(caliper, slip)]);
+        }
+        assert_eq!(size(&[reading(0.0, caliper, &[60.0, 66.0, 80.0])]).0, 66.0);
+        let around = std::f64::consts::PI * 66.0;
+        let (diameter_mm, _, left_out, _) =
+            size(&[reading(0.0, tape, &[around, around, 190.0]), reading(9.0, caliper, &[66.0])]);
+        assert!((diameter_mm - 66.0).abs() < 1e-9, "{diameter_mm}");
+        assert!(left_out[0].0 == tape && (left_out[0].1 - 190.0).abs() < 1e-9, "{left_out:?}");
+        // Around the turn: of three one is no oval, of six one goes with none.
+        let turned = |turns: &[f64], values: &[f64]| -> Vec<Reading> {
+            let one = |(deg, value): (&f64, &f64)| Reading {
+                turn_rad: Some(f64::to_radians(*deg)),
+                ..reading(0.0, caliper, &[*value])
+            };
+            turns.iter().zip(values).map(one).collect()
+        };
+        let (diameter_mm, _, left_out, _) = size(&turned(&[0.0, 60.0, 120.0], &[66.0, 6.6, 66.1]));
+        assert!((diameter_mm - 66.05).abs() < 1e-9, "{diameter_mm}");
+        assert_eq!(left_out, [(caliper, 6.6)]);
+        let turns = [0.0, 60.0, 120.0, 0.0, 60.0, 120.0];
+        let found = size(&turned(&turns, &[66.3, 65.85, 65.85, 66.3, 68.85, 65.85]));
+        assert!((found.0 - 66.0).abs() < 1e-9, "{found:?}");
+        assert_eq!(found.2, [(caliper, 68.85)]);
     }
 }

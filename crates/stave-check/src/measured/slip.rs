@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::MeasuredStation;
-use super::trend::{OffTrend, through};
+use super::trend::{OffTrend, beyond, through};
 
 /// With the slip undone, a station lies between its neighbours or beyond by this share at most.
 const BETWEEN: f64 = 0.05;
@@ -70,18 +70,20 @@ impl Slip {
 }
 
 /// The stations that are likely slips.
+///
+/// That the readings of a place agree is nothing said against it: who reads a radius reads it
+/// again, and a gauge that is set to inches stays so.
 pub(super) fn slips(stations: &[MeasuredStation]) -> Vec<OffTrend> {
     let points: Vec<(f64, f64)> = stations.iter().map(|s| (s.at_mm, s.diameter_mm)).collect();
-    let mut slips = inside(stations, &points);
+    let mut slips = inside(&points);
     let last = points.len().saturating_sub(1);
     for (index, beside) in [(0, [1, 2]), (last, [last.wrapping_sub(1), last.wrapping_sub(2)])] {
         let judged = |k: &usize| slips.iter().all(|(other, _)| other != k);
         let sound = beside.iter().chain([&index]).all(judged);
-        // Agreeing readings are believed here, where one side alone says otherwise.
-        let station = stations.get(index).filter(|station| sound && !station.agree);
-        let pair = [points.get(beside[0]).copied(), points.get(beside[1]).copied()];
-        if let (Some(_), [Some(near), Some(far)]) = (station, pair)
-            && let Some(slip) = at_an_end(points[index], [near, far])
+        let trio = [index, beside[0], beside[1]].map(|k| points.get(k).copied());
+        if let [Some(end), Some(near), Some(far)] = trio
+            && sound
+            && let Some(slip) = at_an_end(end, [near, far])
         {
             slips.push((index, slip));
         }
@@ -104,7 +106,7 @@ pub(super) fn slips(stations: &[MeasuredStation]) -> Vec<OffTrend> {
 ///
 /// Where stations by turns bear one ratio to each other, either all of the one kind are wrong or
 /// all of the other. The fewer are, of all that was read, whichever of them stand nearest by.
-fn inside(stations: &[MeasuredStation], points: &[(f64, f64)]) -> Vec<(usize, Slip)> {
+fn inside(points: &[(f64, f64)]) -> Vec<(usize, Slip)> {
     let alike = alike(points);
     let likely: Vec<Option<Slip>> = alike.iter().map(|run| between(points, run)).collect();
     let mut slips = Vec::new();
@@ -139,12 +141,9 @@ fn inside(stations: &[MeasuredStation], points: &[(f64, f64)]) -> Vec<(usize, Sl
         let ends = beyond.iter().map(|&(k, kind, _)| (k, kind));
         let runs = (first..end).map(|k| (k, of(k))).chain(ends);
         let wrong_runs = runs.filter(|(_, kind)| *kind == wrong).map(|(k, _)| alike[k].clone());
-        // Several in one place only, or measured again and found the same, are there.
-        let alone = end == first + 1;
-        let is_shape = |run: &Range<usize>| {
-            alone && (run.len() > MOST_ALIKE || run.len() > 1 && stations[run.start].agree)
-        };
-        if !is_shape(&alike[first]) {
+        // Many in one place only are there.
+        let is_shape = end == first + 1 && alike[first].len() > MOST_ALIKE;
+        if !is_shape {
             slips.extend(wrong_runs.flatten().map(|index| (index, wrong)));
         }
         first = end;
@@ -197,14 +196,13 @@ fn at_an_end(point: (f64, f64), [near, far]: [(f64, f64); 2]) -> Option<Slip> {
     Slip::ALL.into_iter().filter(fits).min_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
-/// The diameter at a place by the sound stations: between those beside it, on the line of the two
-/// nearest beyond an end, or that of the only one.
+/// The diameter at a place by the sound stations: between those beside it, or beyond an end.
 fn expected(sound: &[(f64, f64)], at_mm: f64) -> f64 {
-    let after = sound.partition_point(|p| p.0 < at_mm).clamp(1, sound.len().max(2) - 1);
-    match (sound.get(after - 1), sound.get(after)) {
-        (Some(a), Some(b)) => through(&[*a, *b], at_mm),
-        (Some(a), None) => a.1,
-        _ => 0.0,
+    let (before, after) = sound.split_at(sound.partition_point(|p| p.0 < at_mm));
+    match (before, after) {
+        ([.., a], [b, ..]) => through(&[*a, *b], at_mm),
+        ([], after) => beyond(after.iter().take(3), at_mm),
+        (before, []) => beyond(before.iter().rev().take(3), at_mm),
     }
 }
 
@@ -238,6 +236,34 @@ mod tests {
 
     fn every_10_mm(diameters_mm: &[f64]) -> Vec<(f64, f64)> {
         (0..).map(|k| 10.0 * f64::from(k)).zip(diameters_mm.iter().copied()).collect()
+    }
+
+    /// A radius read three times is a radius, at an end and between others; so are inches.
+    #[test]
+    fn repeating_cures_no_slip() {
+        let sound = [75.0, 75.02, 75.0, 75.01, 74.99, 75.0];
+        for slip in Slip::ALL {
+            for index in 0..sound.len() {
+                let mut diameters_mm = sound;
+                diameters_mm[index] *= slip.ratio();
+                let mut stations = stations(&every_10_mm(&diameters_mm));
+                for station in &mut stations {
+                    (station.values, station.agree) = (3, true);
+                }
+                let found = slips(&stations);
+                let named: Vec<_> = found.iter().map(|off| (off.index, off.likely)).collect();
+                assert_eq!(named, [(index, Some(slip))]);
+            }
+        }
+        // A grip that two places show is asked about, a ring of no such ratio is not.
+        let of = |diameters_mm: &[f64]| {
+            let mut stations = stations(&every_10_mm(diameters_mm));
+            stations.iter_mut().for_each(|station| station.agree = true);
+            slips(&stations).len()
+        };
+        assert_eq!(of(&[66.0, 66.0, 33.0, 33.0, 66.0, 66.0, 66.0]), 2);
+        assert_eq!(of(&[66.0, 66.0, 66.0, 84.0, 66.0, 66.0, 66.0]), 0);
+        assert_eq!(of(&[57.0, 75.0, 75.0, 75.0, 57.0, 75.0, 75.0]), 0);
     }
 
     /// Diameters with some typed as radius, which may be more than the diameters near them.

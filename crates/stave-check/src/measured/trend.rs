@@ -1,6 +1,8 @@
 //! Which station lies off the trend of the others.
 
 use super::MeasuredStation;
+#[cfg(test)]
+use super::around::CentreKnown;
 use super::slip::{Slip, slips};
 
 /// With fewer stations there is no trend to lie off.
@@ -34,7 +36,10 @@ pub struct OffTrend {
 /// than the rest of the stations miss theirs, predicted from as many neighbours. Lines through two
 /// neighbours on either side, between them and beyond, a cubic through four, and the neighbours
 /// themselves predict; the nearest counts, so that a step, a foot and a belly are no faults. Nor is
-/// a place whose readings agree: what was measured again and found the same is there.
+/// a place whose readings agree: what was measured again and found the same is there. At an end,
+/// where one side alone speaks, it may lie anywhere from its neighbour to the line and to the curve
+/// through three, as the wall runs or bends on, and on the line past that neighbour, which may be
+/// what is odd; one from an end, anywhere between its neighbours.
 ///
 /// Before that, what bears a telling ratio to its neighbours is taken for the slip that it is
 /// likely to be.
@@ -86,9 +91,12 @@ fn suspects(stations: &[MeasuredStation], left: &[usize]) -> Vec<Suspect> {
     let mut found = Vec::new();
     for (i, station) in left.iter().enumerate() {
         let reach = (i.min(2), (points.len() - 1 - i).min(2));
-        let missed = full[i];
         let sure = SURE * station.sure_mm();
-        if missed <= sure || station.agree {
+        if full[i] <= sure || station.agree {
+            continue;
+        }
+        let missed = full[i].min(miss_by_an_end(&points, i));
+        if missed <= sure {
             continue;
         }
         let mut rest: Vec<f64> = (0..points.len())
@@ -143,16 +151,48 @@ fn miss(points: &[(f64, f64)], i: usize, without: Option<usize>, reach: (usize, 
     if best.is_finite() { best } else { 0.0 }
 }
 
+/// By how much a point at an end, or one from it, misses all that the others there leave open;
+/// infinite for another.
+fn miss_by_an_end(points: &[(f64, f64)], i: usize) -> f64 {
+    let (at, size) = points[i];
+    let open = |left: &[f64]| {
+        let least = left.iter().copied().fold(f64::INFINITY, f64::min);
+        let most = left.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        (size - size.clamp(least, most)).abs()
+    };
+    match (&points[..i], &points[i + 1..]) {
+        ([], [a, b, c, ..]) | ([.., c, b, a], []) => {
+            let past = (through(&[*b, *c], at) - size).abs();
+            let bent = through(&[*a, *b, *c], at);
+            open(&[a.1, through(&[*a, *b], at), bent]).min(past)
+        }
+        ([a], [b, ..]) | ([.., a], [b]) => open(&[a.1, b.1]),
+        _ => f64::INFINITY,
+    }
+}
+
 /// The straight wall's diameter at point `i` without it: between its neighbours, or beyond them at
 /// an end.
 fn expected(points: &[(f64, f64)], i: usize) -> f64 {
-    let last = points.len() - 1;
-    let pair = match i {
-        0 => [1, 2],
-        i if i == last => [last - 2, last - 1],
-        i => [i - 1, i + 1],
-    };
-    through(&pair.map(|k| points[k]), points[i].0)
+    let at = points[i].0;
+    match (&points[..i], &points[i + 1..]) {
+        ([], after) => beyond(after.iter().take(3), at),
+        (before, []) => beyond(before.iter().rev().take(3), at),
+        ([.., a], [b, ..]) => through(&[*a, *b], at),
+    }
+}
+
+/// The diameter beyond an end by the points there, the nearest first: on the line of the nearest
+/// two, that of the second and third, or as the nearest, whichever is between the others. A step or
+/// a slip right at the end thus carries nothing far.
+pub(super) fn beyond<'a>(near: impl Iterator<Item = &'a (f64, f64)>, at: f64) -> f64 {
+    let near: Vec<(f64, f64)> = near.copied().collect();
+    match near.as_slice() {
+        [] => 0.0,
+        [only] => only.1,
+        [a, b] => through(&[*a, *b], at),
+        [a, b, c, ..] => median(&mut [through(&[*a, *b], at), through(&[*b, *c], at), a.1]),
+    }
 }
 
 /// The value at `at` of the polynomial through some points (Lagrange).
@@ -165,7 +205,7 @@ pub(super) fn through(points: &[(f64, f64)], at: f64) -> f64 {
         .sum()
 }
 
-fn median(values: &mut [f64]) -> f64 {
+pub(super) fn median(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     let middle = values.len() / 2;
     match values.len() {
@@ -197,12 +237,14 @@ pub(super) mod tests {
                 gauge: None,
                 values: 1,
                 spread_mm: 0.0,
+                left_out: Vec::new(),
+                read_around: false,
                 agree: false,
                 size_mm: 0.06,
                 place_mm: 0.0,
                 round: None,
                 oval_known: 0,
-                centred: false,
+                centre_known: CentreKnown::Unread,
             })
             .collect()
     }
@@ -280,6 +322,33 @@ pub(super) mod tests {
         // Three that do not agree say nothing.
         ring[4].agree = false;
         assert_eq!(off_trend(&ring).first().map(|off| off.index), Some(4));
+    }
+
+    /// The end of a wall after a ring that was measured three times, and that of a smooth shoulder
+    /// read at few places, whose line runs far past it.
+    #[test]
+    fn an_end_is_not_blamed_for_what_is_beside_it() {
+        let ring =
+            [(10.0, 75.0), (45.0, 75.0), (70.0, 75.0), (80.0, 75.0), (85.0, 85.0), (120.0, 75.0)];
+        let mut ring = stations(&ring);
+        ring[4].agree = true;
+        assert_eq!(off_trend(&ring), []);
+        ring[4].agree = false;
+        let found = off_trend(&ring);
+        assert_eq!(found.first().map(|off| off.index), Some(4), "{found:?}");
+        assert!((found[0].expected_mm - 75.0).abs() < 1e-9, "{found:?}");
+        let shoulder = [(0.0, 60.0), (20.0, 60.0), (50.0, 61.5), (70.0, 70.0), (155.0, 80.0)];
+        assert_eq!(off_trend(&stations(&shoulder)), []);
+        // A belly's end, far from the next place that was read: 66 + 8 sin (z / 60).
+        let belly = [0.0, 35.0, 55.0, 60.0, 65.0, 70.0, 75.0, 85.0]
+            .map(|at: f64| (at, 66.0 + 8.0 * (at / 60.0).sin()));
+        assert_eq!(off_trend(&stations(&belly)), []);
+        // What is off at an end is told against what its neighbours show.
+        ring[4].diameter_mm = 75.0;
+        ring[5].diameter_mm = 57.0;
+        let found = off_trend(&ring);
+        assert_eq!(found.first().map(|off| (off.index, off.expected_mm)), Some((5, 75.0)));
+        assert_eq!(beyond([(9.0, 85.0), (8.0, 75.0), (7.0, 75.0)].iter(), 12.0), 85.0);
     }
 
     proptest! {

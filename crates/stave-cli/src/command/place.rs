@@ -30,5 +30,8 @@ pub(crate) fn run(args: &PlaceArgs) -> Result<ExitCode, Failure> {
     output.all(text.as_bytes())?;
     keep([output])?;
     say(&found.sentence());
+    if let Some(doubt) = &found.doubt {
+        say(&format!("looks wrong: {doubt}"));
+    }
     Ok(ExitCode::SUCCESS)
 }

@@ -52,6 +52,15 @@ pub(crate) fn level(report: &LevelReport) -> String {
             1,
         );
     }
+    if let Some(raise_mm) = report.raise_mm.filter(|raise_mm| *raise_mm > 0.0) {
+        let end = if report.set_tilt_deg > 0.0 { "larger" } else { "smaller" };
+        let row = format!(
+            "\n{:<18} raise the end with the {end} `at` by {} mm between the rotary's feet\n\nlens",
+            "to set it",
+            fixed(raise_mm, 1)
+        );
+        out = out.replacen("\n\nlens", &row, 1);
+    }
     for lens in &report.lenses {
         let sharp = match (lens.in_focus, &lens.longest_sharp) {
             (None, _) => {

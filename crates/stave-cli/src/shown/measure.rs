@@ -1,7 +1,7 @@
 //! How sure a measured blank is.
 
-use stave::MeasureReport;
 use stave::number::fixed;
+use stave::{MeasureReport, turn_text};
 
 fn mm(value: f64) -> String {
     fixed(value, 2)
@@ -28,16 +28,16 @@ pub(crate) fn measure(report: &MeasureReport) -> String {
             out.push_str("\n      at       oval   at turn     runout   towards turn\n");
         }
         let length = |value: Option<f64>| value.map_or("-".to_owned(), mm);
-        let turn = |value: Option<f64>| {
-            value.map_or("-".to_owned(), |degrees| format!("{}°", fixed(degrees, 0)))
+        let turn = |value: Option<f64>, whole: f64| {
+            value.map_or("-".to_owned(), |degrees| format!("{}°", turn_text(degrees, whole, 0)))
         };
         out.push_str(&format!(
             "{:>8} {:>10} {:>9} {:>10} {:>14}\n",
             mm(station.at),
             length(station.oval_mm),
-            turn(station.oval_turn_deg),
+            turn(station.oval_turn_deg, 180.0),
             length(station.runout_mm),
-            turn(station.runout_turn_deg),
+            turn(station.runout_turn_deg, 360.0),
         ));
     }
     let worst = report.stations.iter().map(|station| station.by_readings_mm).fold(0.0, f64::max);

@@ -33,7 +33,7 @@ fn the_bottle_from_caliper_and_tape() {
          101         86   caliper          3   0.06             1.51
          140         88   tape             3   0.18             0.03
          175       88.5   tape             3   0.18             0.01
-    Lengths are mm. A wrap all round closes to ±0.58 mm, if the readings are
+    Lengths are mm. A wrap all round closes to ±0.57 mm, if the readings are
     what they should be.
     note: ± holds 95 in 100, from a caliper of ±0.05 mm, a tape of ±0.5 mm around and a place \
         known to ±0.5 mm, and from how far repeated readings scatter
@@ -52,9 +52,9 @@ fn readings_that_look_wrong_are_named() {
     let wrong: Vec<&str> =
         outcome.err.lines().filter(|line| line.starts_with("looks wrong")).collect();
     insta::assert_snapshot!(wrong.join("\n"), @"
-    looks wrong: at 175 mm: its 3 readings lie 5.1 mm of diameter apart: one of them was misread, \
-        or is of another place; or the ware is not round: read it around the turn, `AT @ TURN \
-        diameter`, at 0, 60 and 120 degrees
+    looks wrong: at 175 mm: its 3 readings lie 5.1 mm of diameter apart: the diameter of 83.5 mm \
+        is likely misread, or of another place, and left out; or the ware is not round: read it \
+        around the turn, `AT @ TURN diameter`, at 0, 60 and 120 degrees
     looks wrong: at 60 mm: a diameter of 86.4 mm lies off the trend: by its neighbours it would be \
         near 68.4 mm; measure it again
     looks wrong: at 98 mm: a tape cannot lie flat here: under its 10 mm the wall's diameter \
@@ -62,6 +62,29 @@ fn readings_that_look_wrong_are_named() {
         caliper, or tape where the wall is even
     ");
     assert_eq!(outcome.out_text().matches("# Looks wrong").count(), 3, "{}", outcome.out_text());
+}
+
+/// A radius that was read three times is still half of what it should be, and what was misread once
+/// of three times is not in the blank.
+#[test]
+fn reading_again_cures_no_slip() {
+    let readings = b"0 diameter 37.5 37.51 37.5\n40 diameter 75 75.02 75\n60 diameter 75 7.5 75\n\
+        80 diameter 75 75.01 75\n100 diameter 75 74.99 75\n120 diameter 75 75.01 75\n";
+    let outcome = run(&["measure"], readings).done();
+    assert!(outcome.err.contains("at 0 mm: a diameter of 37.5 mm is near half"), "{}", outcome.err);
+    assert!(outcome.err.contains("its readings agree, so see how"), "{}", outcome.err);
+    assert!(outcome.err.contains("the diameter of 7.5 mm is likely misread"), "{}", outcome.err);
+    assert!(outcome.out_text().contains("at = 60\ndiameter = 75\n"), "{}", outcome.out_text());
+}
+
+/// Who says so below readings means those above too.
+#[test]
+fn units_are_said_before_the_readings() {
+    let late = run(&["measure"], b"0 diameter 2.6\nunits in\n2 diameter 2.7\n");
+    assert_eq!(late.status, Some(2), "{}", late.err);
+    assert!(late.err.contains("standard input:2:1: `units` must stand before"), "{}", late.err);
+    let first = run(&["measure"], b"units in\n0 diameter 2.5\n4 diameter 3\n").done();
+    assert!(first.out_text().contains("at = 101.6\ndiameter = 76.2\n"), "{}", first.out_text());
 }
 
 #[test]

@@ -84,6 +84,80 @@ fn what_is_left_is_told_and_not_applied() {
     near(&found["error_mm"], strays, 1e-6);
 }
 
+/// What `wrap` itself writes for a drawing's points is met as meant under every lay, whatever wall
+/// it lies on: it neither leans nor has another size.
+#[test]
+fn the_words_of_a_program_lie_as_they_are_meant() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = fixture("machines/degrees.toml");
+    let corners = [(0.0, 0.0), (50.0, 0.0), (50.0, 30.0), (0.0, 30.0), (25.0, -30.0)];
+    let short = |(u, v): (f64, f64)| format!("G0 X{u} Y{v}\nG1 X{} F600\n", u + 0.5);
+    let flat = format!("M4 S300\n{}M5\nM2\n", corners.map(short).concat());
+    for ware in ["cup", "bottle"] {
+        let blank = fixture(&format!("blanks/{ware}.toml"));
+        let files = ["-b", blank.to_str().unwrap(), "-m", bench.to_str().unwrap()];
+        for lay in ["true-width", "even-angle", "true-shape", "label"] {
+            let place = ["--place-at", "30", "--place-turn", "20", "--zero-at", "0"];
+            let job = [&["--lay", lay, "--zero-turn", "0"][..], &place].concat();
+            let wrap = [&["wrap", "--allow", "defocus-far"][..], &files, &job].concat();
+            let wrapped = run_in(folder.path(), &wrap, flat.as_bytes());
+            let words = words_after_travels(wrapped.done().out_text());
+            assert_eq!(words.len(), corners.len(), "{ware} {lay}");
+            let points: String = corners
+                .iter()
+                .zip(&words)
+                .map(|((u, v), (x, a))| format!("drawn {u} {v} met X{x} A{a}\n"))
+                .collect();
+            std::fs::write(folder.path().join("points.txt"), points).unwrap();
+            let place = [&["place", "points.txt", "--json"][..], &files, &job].concat();
+            let outcome = run_in(folder.path(), &place, b"").done();
+            let found: Value = serde_json::from_str(outcome.out_text()).unwrap();
+            near(&found["at"], 30.0, 2e-3);
+            near(&found["turn_deg"], 20.0, 2e-3);
+            near(&found["error_mm"], 0.0, 2e-3);
+            near(&found["lean_deg"], 0.0, 5e-3);
+            near(&found["scale"], 1.0, 5e-5);
+            assert_eq!(found["doubt"], Value::Null);
+        }
+    }
+}
+
+/// The words to which a program travels.
+fn words_after_travels(program: &str) -> Vec<(f64, f64)> {
+    let (mut x, mut a, mut found) = (0.0, 0.0, Vec::new());
+    for line in program.lines().filter(|line| !line.starts_with('(')) {
+        for word in line.split_whitespace() {
+            match word.split_at(1) {
+                ("X", value) => x = value.parse().unwrap(),
+                ("A", value) => a = value.parse().unwrap(),
+                _ => {}
+            }
+        }
+        if line.starts_with("G0 ") {
+            found.push((x, a));
+        }
+    }
+    found
+}
+
+/// Far more left than a pointer is off by is not printed in silence.
+#[test]
+fn what_cannot_have_been_met_is_doubted() {
+    let folder = tempfile::tempdir().unwrap();
+    // A7.6394 for A76.394.
+    let two = "drawn 0 0 met X20 A0\ndrawn 60 40 met X80 A7.6394\n";
+    let outcome = place(folder.path(), two, &[]).done();
+    assert!(outcome.err.contains("stave: looks wrong: 1"), "{}", outcome.err);
+    assert!(outcome.err.contains("a third point shows which"), "{}", outcome.err);
+    let three = format!("{two}drawn 60 0 met X80 A0\ndrawn 0 40 met X20 A76.394\n");
+    let outcome = place(folder.path(), &three, &[]).done();
+    assert!(outcome.err.contains("`drawn 60 40` is off most, by 27"), "{}", outcome.err);
+    let found = json(folder.path(), &three, &[]);
+    assert!(found["doubt"].as_str().unwrap().contains("a digit or a sign"));
+    let wall = place(folder.path(), "wall 60 180 met X57 A170.5\nwall 20 180 met X17 A-170\n", &[]);
+    assert!(wall.done().err.contains("looks wrong"));
+}
+
 #[test]
 fn marks_of_the_wall_say_where_the_zero_is() {
     let folder = tempfile::tempdir().unwrap();
@@ -104,6 +178,11 @@ fn what_is_no_point_is_told_with_its_place() {
         ("drawn 0 0 met X1\ndrawn 1 1 met X1 A2\n", "points.txt:1:1: a point is"),
         ("drawn 0 0 met X1 B2\ndrawn 1 1 met X1 A2\n", "the words of this machine are X and A"),
         ("wall 0 up met X1 A2\ndrawn 1 1 met X1 A2\n", "points.txt:1:8: a turn is a number"),
+        ("drawn 0,0 met X80,5 A2\ndrawn 1 1 met X1 A2\n", "points.txt:1:7: \"0,0\" has a decimal"),
+        (
+            "drawn 0 0 met X1 A2\ndrawn 1, 1 met X80,5 A2\n",
+            "points.txt:2:16: \"X80,5\" has a decimal comma: write X80.5, with a point",
+        ),
         ("drawn 0 0 met X1 Ainf\ndrawn 1 1 met X1 A2\n", "each with a number"),
     ] {
         let outcome = place(folder.path(), points, &[]);

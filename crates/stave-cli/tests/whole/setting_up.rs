@@ -39,6 +39,24 @@ fn level_draws_the_wall_under_the_beam() {
     assert!(picture.contains(&format!("tilt {tilt}°")), "{tilt}");
 }
 
+/// By how much to raise which end stands in the table and the data, not in the drawing alone.
+#[test]
+fn the_table_says_what_to_put_under_which_end() {
+    let folder = tempfile::tempdir().unwrap();
+    let machine = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let path = folder.path().join("feet.toml");
+    let feet = machine.replacen("[rotary]", "[rotary]\nsupport_span = 180", 1);
+    std::fs::write(&path, feet).unwrap();
+    let files = ["level", "-b", &blank("cup"), "-m", path.to_str().unwrap()];
+    // 180 mm at 6.5 degrees: 180 sin 6.5° = 20.377.
+    let table = run(&files, b"").done();
+    let row = "raise the end with the smaller `at` by 20.4 mm between the rotary's feet";
+    assert!(table.out_text().contains(row), "{}", table.out_text());
+    let data = run(&[&files[..], &["--json"]].concat(), b"").done();
+    let data: serde_json::Value = serde_json::from_str(data.out_text()).unwrap();
+    assert!((data["raise_mm"].as_f64().unwrap() - 20.377).abs() < 1e-3, "{data}");
+}
+
 #[test]
 fn the_flat_patterns_print_true() {
     let out = run(&["template", "--paper", "-b", &blank("bottle")], b"").done();

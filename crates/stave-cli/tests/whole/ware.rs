@@ -75,10 +75,53 @@ fn oval_ware_is_not_misread() {
     let misread =
         measured("0@0 diameter 60\n0@60 diameter 60\n0@120 diameter 20\n50 diameter 60\n");
     let odd = misread["odd"][0]["message"].as_str().unwrap();
+    assert!(odd.contains("the diameter of 20 mm is likely misread"), "{odd}");
+    assert_eq!(misread["stations"][0]["diameter"], 60.0);
+    // Of two nobody knows which.
+    let misread = measured("0@0 diameter 60\n0@90 diameter 20\n50 diameter 60\n");
+    let odd = misread["odd"][0]["message"].as_str().unwrap();
     assert!(odd.contains("more than turned ware does"), "{odd}");
     // The same readings where nobody named a turn are of different things.
     let unturned = measured("0 diameter 80.6 80.1 79.9\n60 diameter 82\n");
     assert!(unturned["odd"][0]["message"].as_str().unwrap().contains("read it around the turn"));
+}
+
+/// No dial reading is dropped without a word, and no runout is given out that may be oval.
+#[test]
+fn what_few_turns_of_a_dial_leave_open_is_told_and_written_down() {
+    let told = |readings: &str, words: &str| {
+        let outcome = run(&["measure"], readings.as_bytes()).done();
+        assert!(outcome.err.contains(words), "{}", outcome.err);
+        assert!(outcome.out_text().contains(&format!("# Not sure: {words}")), "{words}");
+        outcome.out_text().to_owned()
+    };
+    let three = "0 @ 0 diameter 70.15\n0 @ 60 diameter 70.15\n0 @ 120 diameter 69.7\n\
+                 100 diameter 70\n";
+    let blank = told(
+        &format!("{three}0 @ 0 dial 0.6\n0 @ 180 dial -0.4\n"),
+        "at 0 mm the dial tells the runout along one turn only, 0.5 mm",
+    );
+    assert!(blank.contains("runout = 0.5\nrunout_turn = 0\n"), "{blank}");
+    let blank = told(
+        &format!("{three}0 @ 0 dial 0.6\n0 @ 10 dial 0.5\n"),
+        "at 0 mm the dial was read at too few turns, or too near to each other",
+    );
+    assert!(!blank.contains("runout ="), "{blank}");
+    // A pure oval looks so too.
+    let blank = told(
+        "0 diameter 70\n0 @ 0 dial 0.1\n0 @ 120 dial -0.05\n0 @ 240 dial -0.05\n100 diameter 70\n",
+        "at 0 mm the runout of 0.1 mm may be an oval of up to 0.4 mm instead",
+    );
+    // Neither 360 degrees nor a last bit before.
+    assert!(blank.contains("runout = 0.1\nrunout_turn = 0\n"), "{blank}");
+    // Uneven turns: more than one, but none that part oval and runout.
+    let dial: String = [(45, 0.2), (195, -0.3), (240, -0.15), (270, 0.0), (285, 0.1)]
+        .map(|(turn, value)| format!("0 @ {turn} dial {value}\n"))
+        .concat();
+    told(
+        &format!("0 diameter 70\n{dial}100 diameter 70\n"),
+        "at 0 mm the turns that were read tell the oval along one turn only",
+    );
 }
 
 #[test]

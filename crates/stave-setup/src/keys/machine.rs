@@ -182,9 +182,13 @@ static ROTARY: &[Key] = &[
     .unit("steps/mm")
     .like("80.0"),
     of("rotary.scale", Kind::Number(SCALE), "Words of a roller to 1 mm of surface").default("1.0"),
-    of("rotary.backlash", Kind::Number(BACKLASH), "Its play where it turns back")
-        .unit("rotary units")
-        .default("0.0"),
+    of(
+        "rotary.backlash",
+        Kind::Number(BACKLASH),
+        "Its play where it turns back, a twentieth of a chuck's turn at most",
+    )
+    .unit("rotary units")
+    .default("0.0"),
     of("rotary.reverse", Kind::Flag, "True where a growing word takes the top of the work to Y+")
         .default("false"),
     of("rotary.along", word::<Along>(), "The axis of the machine along which the work lies")

@@ -5,7 +5,7 @@ use stave_setup::{Gauge, LengthUnit, toml_string};
 use stave_toolpath::number::fixed;
 use stave_wall::WallShape;
 
-use super::{MeasureOptions, MeasureReport};
+use super::{MeasureOptions, MeasureReport, turn_text};
 
 /// Decimals of lengths: a thousandth of a mm, and as fine in inches.
 fn decimals(unit: LengthUnit) -> u32 {
@@ -33,12 +33,15 @@ pub(super) fn of_readings(
         };
         file.push_str(&format!("\n[[station]]\nat = {}\n{size}\n", length(station.at_mm)));
         let turns = [
-            ("oval", round.oval_mm, round.oval_turn_rad),
-            ("runout", round.runout_mm, round.runout_turn_rad),
+            ("oval", round.oval_mm, round.oval_turn_rad, 180.0),
+            ("runout", round.runout_mm, round.runout_turn_rad, 360.0),
         ];
-        for (key, mm, turn_rad) in turns {
+        for note in super::told::half_known(station) {
+            file.push_str(&format!("# Not sure: {note}.\n"));
+        }
+        for (key, mm, turn_rad, whole) in turns {
             if fixed(mm, 3) != "0" {
-                let degrees = fixed(turn_rad.to_degrees(), 1);
+                let degrees = turn_text(turn_rad.to_degrees(), whole, 1);
                 file.push_str(&format!("{key} = {}\n{key}_turn = {degrees}\n", length(mm)));
             }
         }

@@ -3,10 +3,11 @@
 mod blank_file;
 #[cfg(feature = "svg")]
 mod outline;
+mod told;
 
 use serde::{Deserialize, Serialize};
-use stave_check::{FEWEST_TO_JUDGE, Measured, MeasuredStation, Slip, measured};
-use stave_setup::{FAR_FROM_ROUND, Gauge, LengthUnit, NAME_ALLOWED, Reading, is_name};
+use stave_check::{CentreKnown, Measured, MeasuredStation, measured};
+use stave_setup::{Gauge, LengthUnit, NAME_ALLOWED, Reading, is_name};
 use stave_toolpath::number::fixed;
 use stave_wall::{OutOfRound, TrueRunning, WallShape};
 
@@ -220,9 +221,9 @@ fn of_readings(readings: &[Reading], options: &MeasureOptions) -> Result<Measure
     let running = TrueRunning::new(rounds(&found));
     let report = MeasureReport {
         stations: found.stations.iter().map(StationReport::of).collect(),
-        odd: odd(&found, options),
+        odd: told::odd(&found, options),
         start_turn_deg: running.steadiest_half_rad().map(f64::to_degrees),
-        notes: notes(&found, &running, options),
+        notes: told::notes(&found, &running, options),
     };
     let blank = blank_file::of_readings(&found, &report, options);
     checked(blank, report)
@@ -239,7 +240,7 @@ fn rounds(found: &Measured) -> Vec<OutOfRound> {
 impl StationReport {
     fn of(station: &MeasuredStation) -> Self {
         let oval = station.round.filter(|_| station.oval_known > 0);
-        let centre = station.round.filter(|_| station.centred);
+        let centre = station.round.filter(|_| station.centre_known >= CentreKnown::AlongOne);
         Self {
             at: station.at_mm,
             diameter: station.diameter_mm,
@@ -266,92 +267,20 @@ fn checked(blank: String, report: MeasureReport) -> Result<Measurement, Error> {
     Ok(Measurement { blank, report })
 }
 
-fn mm(value: f64) -> String {
-    fixed(value, 2)
+/// A turn in degrees as text; what rounds to a whole one, 180 or 360, is 0.
+///
+/// ```
+/// assert_eq!(stave::turn_text(359.97, 360.0, 1), "0");
+/// assert_eq!(stave::turn_text(359.94, 360.0, 1), "359.9");
+/// ```
+#[must_use]
+pub fn turn_text(degrees: f64, whole: f64, decimals: u32) -> String {
+    let text = fixed(degrees, decimals);
+    if text == fixed(whole, decimals) { "0".to_owned() } else { text }
 }
 
-fn odd(found: &Measured, options: &MeasureOptions) -> Vec<Odd> {
-    let at =
-        |index: usize| found.stations.get(index).map_or(String::new(), |station| mm(station.at_mm));
-    let mut odd = Vec::new();
-    let mut add = |index: usize, message: String| {
-        odd.push(Odd { at: found.stations.get(index).map(|station| station.at_mm), message });
-    };
-    for &index in &found.torn {
-        let Some(station) = found.stations.get(index) else { continue };
-        let around = match station.round {
-            None => {
-                "; or the ware is not round: read it around the turn, `AT @ TURN diameter`, at \
-                 0, 60 and 120 degrees"
-            }
-            Some(_) => ", or at another turn",
-        };
-        add(
-            index,
-            format!(
-                "its {} readings lie {} mm of diameter apart: one of them was misread, or is of \
-                 another place{around}",
-                station.values,
-                mm(station.spread_mm)
-            ),
-        );
-    }
-    for (index, station) in found.stations.iter().enumerate() {
-        let most_mm = station.round.map_or(0.0, |round| round.most_mm());
-        if most_mm > FAR_FROM_ROUND * 0.5 * station.diameter_mm {
-            add(
-                index,
-                format!(
-                    "by its readings around the turn the wall goes ±{} mm in and out, more than \
-                     turned ware does: one of them was misread, or is of another place",
-                    mm(most_mm)
-                ),
-            );
-        }
-    }
-    for off in &found.off_trend {
-        let Some(station) = found.stations.get(off.index) else { continue };
-        let (is, near) = (mm(station.diameter_mm), mm(off.expected_mm));
-        if let Some(slip) = off.likely {
-            let slip = slip_words(slip);
-            add(
-                off.index,
-                format!(
-                    "a diameter of {is} mm is {slip}; by its neighbours it would be near {near} \
-                     mm: measure it again"
-                ),
-            );
-            continue;
-        }
-        let or = match off.or.as_slice() {
-            [] => String::new(),
-            some => format!(
-                ", and the one at {} mm, for it may be that one",
-                some.iter().map(|index| at(*index)).collect::<Vec<_>>().join(" or ")
-            ),
-        };
-        add(
-            off.index,
-            format!(
-                "a diameter of {is} mm lies off the trend: by its neighbours it would be near \
-                 {near} mm; measure it again{or}"
-            ),
-        );
-    }
-    for under in &found.under_tape {
-        add(
-            under.index,
-            format!(
-                "a tape cannot lie flat here: under its {} mm the wall's diameter changes by {} \
-                 mm, and it bears on the widest, {} mm more than at its middle; use a caliper, or \
-                 tape where the wall is even",
-                fixed(options.gauges.tape_width_mm, 1),
-                mm(under.change_mm),
-                mm(under.widest_off_mm)
-            ),
-        );
-    }
-    odd
+fn mm(value: f64) -> String {
+    fixed(value, 2)
 }
 
 impl std::fmt::Display for Odd {
@@ -361,88 +290,4 @@ impl std::fmt::Display for Odd {
             None => f.write_str(&self.message),
         }
     }
-}
-
-/// What a slip is likely to be.
-fn slip_words(slip: Slip) -> &'static str {
-    match slip {
-        Slip::Radius => "near half of what it should be, likely a radius given for a diameter",
-        Slip::Twice => "near twice what it should be, likely doubled though it was a diameter",
-        Slip::Around => {
-            "near π times what it should be, likely a circumference given for a diameter"
-        }
-        Slip::Across => {
-            "near 1/π of what it should be, likely a diameter given for a circumference"
-        }
-        Slip::Millimetres => {
-            "near 25.4 times what it should be, likely millimetres where inches are read"
-        }
-        Slip::Inches => {
-            "near 1/25.4 of what it should be, likely inches where millimetres are read"
-        }
-    }
-}
-
-fn notes(found: &Measured, running: &TrueRunning, options: &MeasureOptions) -> Vec<String> {
-    let gauges = &options.gauges;
-    let mut notes = vec![format!(
-        "± holds 95 in 100, from a caliper of ±{} mm, a tape of ±{} mm around and a place known \
-         to ±{} mm{}",
-        fixed(gauges.caliper_mm, 3),
-        fixed(gauges.tape_mm, 3),
-        fixed(gauges.place_mm, 3),
-        if found.repeated { ", and from how far repeated readings scatter" } else { "" },
-    )];
-    if !found.repeated {
-        notes.push(
-            "no place was measured twice, so ± knows nothing of your hand: measure each place \
-             three times to see it"
-                .into(),
-        );
-    }
-    notes.extend(out_of_round(found, running));
-    if found.stations.len() < FEWEST_TO_JUDGE {
-        notes.push(format!(
-            "with fewer than {FEWEST_TO_JUDGE} stations no reading can be seen to lie off the \
-             trend: measure at more places"
-        ));
-    }
-    notes
-}
-
-/// What ware that is not round or does not run true does to a job.
-fn out_of_round(found: &Measured, running: &TrueRunning) -> Vec<String> {
-    let mut notes = Vec::new();
-    let off = |round: &OutOfRound| round.most_mm();
-    let worst = running.stations().iter().max_by(|a, b| off(a).total_cmp(&off(b)));
-    if let Some(worst) = worst {
-        let radius_mm = found
-            .stations
-            .iter()
-            .find(|station| station.at_mm == worst.at_mm)
-            .map_or(f64::INFINITY, |station| 0.5 * station.diameter_mm);
-        let mut note = format!(
-            "the ware is not round or does not run true: at {} mm the wall goes ±{} mm in and out \
-             of focus over a turn, and widths go ±{} % off",
-            mm(worst.at_mm),
-            mm(worst.most_mm()),
-            fixed(100.0 * worst.most_mm() / radius_mm, 2)
-        );
-        if let Some(turn) = running.steadiest_half_rad() {
-            note.push_str(&format!(
-                "; it strays least over the half turn about {}°: put the middle of the art there",
-                fixed(turn.to_degrees(), 0)
-            ));
-        }
-        notes.push(note);
-    }
-    let along_one = found.stations.iter().filter(|station| station.oval_known == 1);
-    for station in along_one {
-        notes.push(format!(
-            "at {} mm the oval is seen along one turn only and may be greater: measure at a third \
-             turn, halfway between the two",
-            mm(station.at_mm)
-        ));
-    }
-    notes
 }
