@@ -28,8 +28,8 @@ impl JoinedStretches {
         Self { near_mm, ..Self::default() }
     }
 
-    /// Takes in a stretch, ends in either order; whether any of it may be new. What is not finite is
-    /// left out.
+    /// Takes in a stretch, ends in either order; whether any of it may be new. What is not finite
+    /// is left out.
     #[inline]
     pub fn add(&mut self, a: f64, b: f64) -> bool {
         let (low, high) = if a < b { (a, b) } else { (b, a) };

@@ -58,8 +58,8 @@ impl Shades {
         (f64::from(*luminance) / f64::from(FULL), cover)
     }
 
-    /// Luminance and cover, each 0 to 1, at a point of the raster's own plane, where a pixel is 1 x 1:
-    /// straight between the middles of four pixels, each as far as it is there. Off the raster
+    /// Luminance and cover, each 0 to 1, at a point of the raster's own plane, where a pixel is 1 x
+    /// 1: straight between the middles of four pixels, each as far as it is there. Off the raster
     /// nothing is there.
     ///
     /// ```

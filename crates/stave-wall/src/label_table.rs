@@ -2,9 +2,9 @@
 //! of the flat plane that somebody comes near, once, and what lies between is interpolated.
 //!
 //! Between the knots the cubic through the four nearest of each row, and of those the cubic across
-//! (Lagrange's form; M. Abramowitz and I. A. Stegun, *Handbook of Mathematical Functions*, 25.2.13).
-//! Its error is `f⁗` times a product of four distances, which is greatest in the middle of a cell:
-//! there and beside it each cell is held against the exact place before it is used.
+//! (Lagrange's form; M. Abramowitz and I. A. Stegun, *Handbook of Mathematical Functions*,
+//! 25.2.13). Its error is `f⁗` times a product of four distances, which is greatest in the middle
+//! of a cell: there and beside it each cell is held against the exact place before it is used.
 
 use std::sync::OnceLock;
 
@@ -17,8 +17,8 @@ const KNOTS_MM: [f64; 2] = [1.0, 0.25];
 const TILE: usize = 8;
 /// Tiles to a side: 256 mm of the coarse table either way.
 const TILES: usize = 64;
-/// Where a cell is held against the exact place: in the middle, and beside it, since across the jump
-/// of curvature at a station, where no cubic is good, two faults may cancel in one place.
+/// Where a cell is held against the exact place: in the middle, and beside it, since across the
+/// jump of curvature at a station, where no cubic is good, two faults may cancel in one place.
 const TRIED: [(f64, f64); 3] = [(0.5, 0.5), (0.2, 0.7), (0.8, 0.3)];
 /// A cell that is off by more than this there, mm, is not used: elsewhere it is off by some times
 /// that at the most.

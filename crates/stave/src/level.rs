@@ -21,8 +21,8 @@ pub struct LevelReport {
     pub uneven_mm: f64,
     /// Where along the axis to focus, mm.
     pub focus_at: f64,
-    /// At which turn, the one nearest to turn 0 whose radius there is the mean; null on ware that is
-    /// round and runs true, where it does not matter.
+    /// At which turn, the one nearest to turn 0 whose radius there is the mean; null on ware that
+    /// is round and runs true, where it does not matter.
     pub focus_turn_deg: Option<f64>,
     /// How far the focus lies below the highest crest.
     pub focus_offset_mm: f64,

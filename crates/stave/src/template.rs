@@ -48,8 +48,8 @@ pub fn template(
 }
 
 /// Where the fitted lens is sharp, focused where the job says, else at mid-strip of the longest
-/// part of the wall that stays sharp; `None` where its depth of focus is not known, or Z follows the
-/// wall.
+/// part of the wall that stays sharp; `None` where its depth of focus is not known, or Z follows
+/// the wall.
 fn sharp(setup: &Setup) -> Option<Sharp> {
     let wall = &setup.blank.wall;
     let lens = setup.job.lens.as_ref().filter(|_| setup.job.focus == FocusMode::Fixed)?;

@@ -190,9 +190,10 @@ mod tests {
         assert!((found.stations[0].diameter_mm - 60.1).abs() < 1e-12);
     }
 
-    /// By hand: 66 and 66.1 scatter with a variance of 0.005, their mean with 0.0025, the gauge with
-    /// 0.05² / 3; together 0.003333, whose effective degrees of freedom are 1.78. `scipy.stats.t.ppf`
-    /// of SciPy 1.17.1 has 4.85 there, so ±0.280; Student's t for one degree would make it 0.73.
+    /// By hand: 66 and 66.1 scatter with a variance of 0.005, their mean with 0.0025, the gauge
+    /// with 0.05² / 3; together 0.003333, whose effective degrees of freedom are 1.78.
+    /// `scipy.stats.t.ppf` of SciPy 1.17.1 has 4.85 there, so ±0.280; Student's t for one degree
+    /// would make it 0.73.
     #[test]
     fn a_single_repeat_does_not_blow_up_what_the_gauge_is_good_for() {
         let found = measured(

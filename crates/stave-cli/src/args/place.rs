@@ -12,8 +12,8 @@ use super::{JobOptions, SetupFiles};
 /// POINTS is a text of one point a line, two or more: `drawn U V met X12.3 A45` for a point of the
 /// drawing (mm along the axis and around from its origin), `wall AT TURN met X12.3 A45` for a place
 /// of the blank, such as the middle of a handle. The words are read against the job's [zero], else
-/// against the first station and turn 0. What is printed goes into the job. More than 1 mm left over
-/// (rms) is told with what is likely wrong.
+/// against the first station and turn 0. What is printed goes into the job. More than 1 mm left
+/// over (rms) is told with what is likely wrong.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct PlaceArgs {
     /// The points; `-` or nothing is standard input

@@ -51,8 +51,8 @@ pub(super) fn bound_resolved_size(
             (State::Open, Kind::Clip) => {
                 return Err(SvgError::Circular { name: entries.list[reference.to].name.clone() });
             }
-            // The reader leaves out a marker on itself and what a pattern paints with itself; a child
-            // cannot be open before its parent enters it.
+            // The reader leaves out a marker on itself and what a pattern paints with itself; a
+            // child cannot be open before its parent enters it.
             _ => {}
         }
     }

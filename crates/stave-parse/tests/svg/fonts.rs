@@ -341,8 +341,8 @@ fn a_span_that_holds_all_of_a_text_picks_it() {
     assert_eq!(ids("I<tspan id='rest'>T</tspan>"), ["word"]);
 }
 
-/// A size by name is the browsers' (CSS Fonts Level 4, 2.5), wherever it is said, and 16 px are what
-/// a text has that says none.
+/// A size by name is the browsers' (CSS Fonts Level 4, 2.5), wherever it is said, and 16 px are
+/// what a text has that says none.
 #[test]
 fn sizes_of_fonts_by_name() {
     let fonts = Fonts::from_files([plank()]);

@@ -38,9 +38,9 @@ impl Ground<'_> {
     /// stretch of the meridian; `None` where that is not known.
     ///
     /// On a smooth wall by no more than `sinh(kρ)/kρ`, at a distance `ρ` from the anchor where the
-    /// Gaussian curvature is `−k²` or more: its Jacobi field grows no faster (the comparison theorem
-    /// of Rauch; M. P. do Carmo, *Riemannian Geometry*, 10-2). On a straight one not at all, where
-    /// no station of the stretch is hollow: only there is the curvature below 0.
+    /// Gaussian curvature is `−k²` or more: its Jacobi field grows no faster (the comparison
+    /// theorem of Rauch; M. P. do Carmo, *Riemannian Geometry*, 10-2). On a straight one not at
+    /// all, where no station of the stretch is hollow: only there is the curvature below 0.
     fn most_stretch(&self, (low, high): (f64, f64), far_mm: f64) -> Option<f64> {
         let Some(bends) = self.bends else {
             let stations = self.wall.span_ends_mm();

@@ -1,5 +1,5 @@
-//! From the page of a controller back to the flat plane: what is made of pixels is carried that way,
-//! pixel by pixel.
+//! From the page of a controller back to the flat plane: what is made of pixels is carried that
+//! way, pixel by pixel.
 
 use kurbo::Point;
 use stave_wall::{Laid, Lay};
@@ -46,8 +46,8 @@ impl Redraw<'_> {
         Back { along, turn_rad: (-zero * per_mm, per_mm) }
     }
 
-    /// The flat point that comes to lie at a place of the page under a lay; `None` off the wall, and
-    /// where nothing comes to lie.
+    /// The flat point that comes to lie at a place of the page under a lay; `None` off the wall,
+    /// and where nothing comes to lie.
     #[must_use]
     pub fn flat(&self, back: &Back, lay: &Lay, on_page: Point) -> Option<Point> {
         let turn_rad = back.turn_rad.0 + on_page.y * back.turn_rad.1;

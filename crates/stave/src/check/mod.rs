@@ -69,8 +69,8 @@ pub fn check(source: Source<'_>, setup: &Setup, options: &Options) -> Result<Che
     }
 }
 
-/// What a program that was made just now comes to, read back, and where it is focused; what is wrong
-/// with it refuses.
+/// What a program that was made just now comes to, read back, and where it is focused; what is
+/// wrong with it refuses.
 ///
 /// # Errors
 /// What the judge finds, but for what is allowed.

@@ -31,8 +31,8 @@ const STROKE_TOLERANCE_MM: f64 = 0.001;
 /// Lays a drawing on the setup's blank, and writes it to `output` as an SVG document for a
 /// controller that is told the job's `set_diameter` and takes the wall for a cylinder of it.
 ///
-/// What is no plain fill or stroke (pictures, gradients, what shines through) is laid too, and drawn
-/// as a picture of greys.
+/// What is no plain fill or stroke (pictures, gradients, what shines through) is laid too, and
+/// drawn as a picture of greys.
 ///
 /// Groups, ids, colours and order are the drawing's; curves stay curves, within the job's tolerance
 /// on the wall. Along the page is the X word, 0 at its bottom edge; around it turn × half the
