@@ -94,7 +94,8 @@ pub fn compare(svg: &[u8], meant: &[u8], point_mm: f64, how: How) -> Result<Comp
     Ok(Compared { points, agree, findings })
 }
 
-/// What the renderer shows, over white: how dark it is, 1 less the relative luminance (Rec. ITU-R
+/// What the renderer shows, laid over white as a browser lays a drawing over its page, so that
+/// nothing blends with the page itself: how dark it is, 1 less the relative luminance (Rec. ITU-R
 /// BT.709 over the linear light of IEC 61966-2-1).
 pub fn shown(svg: &[u8], point_mm: f64) -> Result<Raster, String> {
     let tree = usvg::Tree::from_data(svg, &usvg::Options::default()).map_err(|e| e.to_string())?;
@@ -104,7 +105,6 @@ pub fn shown(svg: &[u8], point_mm: f64) -> Result<Raster, String> {
     let points = |px: f32| (f64::from(px) * scale).round().clamp(1.0, 4096.0) as u32;
     let (width, height) = (points(size.width()), points(size.height()));
     let mut pixels = tiny_skia::Pixmap::new(width, height).ok_or("no picture of that size")?;
-    pixels.fill(tiny_skia::Color::WHITE);
     #[allow(clippy::cast_possible_truncation)]
     let scale = scale as f32;
     resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut pixels.as_mut());
@@ -113,7 +113,9 @@ pub fn shown(svg: &[u8], point_mm: f64) -> Result<Raster, String> {
         if light <= 0.040_45 { light / 12.92 } else { ((light + 0.055) / 1.055).powf(2.4) }
     };
     let dark = |p: &tiny_skia::PremultipliedColorU8| {
-        1.0 - 0.2126 * linear(p.red()) - 0.7152 * linear(p.green()) - 0.0722 * linear(p.blue())
+        let over_white = |part: u8| linear(part.saturating_add(255 - p.alpha()));
+        let (red, green, blue) = (p.red(), p.green(), p.blue());
+        1.0 - 0.2126 * over_white(red) - 0.7152 * over_white(green) - 0.0722 * over_white(blue)
     };
     let dark = pixels.pixels().iter().map(dark).collect();
     Ok(Raster { width: width as usize, height: height as usize, dark })
