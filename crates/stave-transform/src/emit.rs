@@ -336,13 +336,11 @@ impl<'a> Emitter<'a> {
     /// Where the machine stands before its first move: at the zero, in focus, as its person has set
     /// it. Only where Z follows, which has to know from how high it comes.
     fn start(&self) -> Option<Spot> {
-        if self.given.is_some() || !self.focus.follows() {
-            return None;
-        }
-        let zero = &self.setup.job.zero;
-        let (s_mm, mut span) = (self.rig.wall.s_of_at(zero.at_mm), 0);
-        let section = self.rig.wall.section(s_mm, &mut span);
-        let laid = Laid { s_mm, turn_rad: zero.turn_rad, span, section };
+        let before = self.given.is_none() && self.focus.follows();
+        let place = self.here.place.filter(|_| before)?;
+        let mut span = 0;
+        let section = self.rig.wall.section(place.s_mm, &mut span);
+        let laid = Laid { s_mm: place.s_mm, turn_rad: place.turn_rad, span, section };
         Some(Spot { laid, words: Words { along: 0, rotary: 0, z: 0 }, program_z_mm: 0.0 })
     }
 

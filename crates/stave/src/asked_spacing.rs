@@ -2,7 +2,7 @@
 
 use stave_check::{Code, Finding};
 use stave_toolpath::number::{change_percent, fixed};
-use stave_transform::{Patch, PatchLines};
+use stave_transform::{HatchFigures, Patch, PatchLines};
 
 /// Lines this share farther apart or closer than asked are told.
 const TOLD: f64 = 0.1;
@@ -21,6 +21,21 @@ impl GotSpacing {
     /// The share by which lines lie farther apart than asked; negative where they lie closer.
     pub(crate) fn off(&self) -> f64 {
         self.spacing_mm / self.asked_mm - 1.0
+    }
+
+    /// Of an operation's lines.
+    pub(crate) fn of_hatch(hatch: &HatchFigures) -> Self {
+        Self {
+            spacing_mm: hatch.spacing_mm,
+            asked_mm: hatch.asked_mm,
+            motor_steps: hatch.motor_steps,
+        }
+    }
+
+    /// What that makes of the energy where the power does not make up for it.
+    pub(crate) fn changes(&self) -> String {
+        let percent = change_percent(self.asked_mm / self.spacing_mm);
+        format!("which changes the energy on each mm² by {percent}")
     }
 
     /// Of a swatch's patch and its lines.
@@ -58,12 +73,7 @@ impl GotSpacing {
         if self.off().abs() <= TOLD {
             return None;
         }
-        let dose = changed.map_or(String::new(), |says| {
-            format!(
-                ", which changes the energy on each mm² by {}{says}",
-                change_percent(self.asked_mm / self.spacing_mm)
-            )
-        });
+        let dose = changed.map_or(String::new(), |says| format!(", {}{says}", self.changes()));
         let message = format!(
             "the lines of {what} lie {} mm apart where {} mm were asked: {}{dose}; ask for {}",
             fixed(self.spacing_mm, 4),

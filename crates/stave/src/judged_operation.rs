@@ -52,11 +52,7 @@ fn spacing(
             fixed(x.min(y), 4)
         ));
     }
-    let got = GotSpacing {
-        spacing_mm: hatch.spacing_mm,
-        asked_mm: hatch.asked_mm,
-        motor_steps: hatch.motor_steps,
-    };
+    let got = GotSpacing::of_hatch(hatch);
     // An even dose makes up for it by its power.
     let changed = match operation.dose {
         Dose::Even => None,

@@ -48,6 +48,12 @@ impl Judge<'_> {
         // A ladder is out of focus on purpose.
         if self.made_for.swatch != Some(Swatch::FocusLadder) {
             self.defocus(&focus, &mut findings, &mut told);
+            told.extend(self.own_z().map(|z| {
+                format!(
+                    "the program's own Z, {z} mm where it burns, counts from where the head is \
+                     focused: focus it with Z at 0"
+                )
+            }));
         }
         self.planes(&mut findings);
         self.clearance(&nozzles, &mut findings, &mut told);
@@ -211,13 +217,6 @@ impl Judge<'_> {
                  add a [[nozzle]]"
                     .to_owned(),
             );
-        }
-        let own_z = self.own_z().filter(|_| self.made_for.swatch != Some(Swatch::FocusLadder));
-        if let Some(z) = own_z {
-            told.push(format!(
-                "the program's own Z, {z} mm where it burns, counts from where the head is \
-                 focused: focus it with Z at 0"
-            ));
         }
         for gap in gaps.iter().filter(|gap| gap.fitted) {
             let Some(least) = gap.least.filter(|least| least.gap_mm < NEAR_MM) else { continue };

@@ -28,6 +28,7 @@ use stave_toolpath::{Place, Stand, Step, StepKind, StepSink};
 use crate::finding::{Code, Finding};
 use crate::spacing::ScanFinder;
 use crate::stretches::JoinedStretches;
+use doubts::CRAWL_MM_PER_S;
 use laps::Laps;
 use seen::{Range, Seen, Tally};
 use turns::Turns;
@@ -39,9 +40,6 @@ pub use optical::FocusPlace;
 const OVER_SPEED: f64 = 1.0 + 1e-3;
 /// An S this much over full power is told.
 const OVER_POWER: f64 = 1.0 + 1e-9;
-
-/// Nothing is engraved as slowly as this on purpose, mm/s: common practice, no source.
-const CRAWL_MM_PER_S: f64 = 0.1;
 
 /// How far apart burns on uneven ware are looked at: there its height is known to a thousandth of
 /// what the ware strays.
@@ -192,9 +190,10 @@ pub struct Judge<'a> {
     over_speed: [Tally; AXES],
     power: Range,
     beam_on_travel: Tally,
-    /// Dwells, dark and lit: how long the longest is, s.
-    waits: [Tally; 2],
-    /// Burns that hardly move: mm the slowest takes a second, less than none.
+    /// Dwells in the dark, and dots: how long the longest takes, s.
+    waits: Tally,
+    dots: Tally,
+    /// Burns that hardly move: how long the slowest takes for a mm, s.
     crawls: Tally,
     laps: Laps,
     scan: ScanFinder,
@@ -268,7 +267,8 @@ impl<'a> Judge<'a> {
             over_speed: [Tally::default(); AXES],
             power: Range::default(),
             beam_on_travel: Tally::default(),
-            waits: [Tally::default(); 2],
+            waits: Tally::default(),
+            dots: Tally::default(),
             crawls: Tally::default(),
             laps: Laps::new(blank.wall.length_mm(), spot_rad + late_rad),
             scan: ScanFinder::default(),
@@ -362,7 +362,7 @@ impl<'a> Judge<'a> {
         if step.kind == StepKind::Burn && !self.made_for.walk {
             self.asked_burn_s += step.time_s;
             if step.length_mm > 0.0 && step.length_mm < CRAWL_MM_PER_S * step.asked_s {
-                self.crawls.note(seen(-step.length_mm / step.asked_s, step));
+                self.crawls.note(seen(step.asked_s / step.length_mm, step));
             }
             self.burn(step, &was, &is);
         }
@@ -598,9 +598,9 @@ impl StepSink for Judge<'_> {
         } else if step.kind == StepKind::Dot {
             let pose = self.pose(&step.to);
             self.burn(step, &pose, &pose);
-            self.waits[1].note(seen(step.time_s, step));
+            self.dots.note(seen(step.time_s, step));
         } else if step.kind == StepKind::Dwell {
-            self.waits[0].note(seen(step.time_s, step));
+            self.waits.note(seen(step.time_s, step));
         }
         Ok(())
     }

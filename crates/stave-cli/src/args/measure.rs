@@ -9,9 +9,9 @@ use clap::{Args as ClapArgs, ValueEnum};
 ///
 /// READINGS is a text of one reading a line: the place along the axis, `diameter` or
 /// `circumference`, and the value, several where it was measured again. Blanks or commas part them,
-/// `#` begins a comment, a line `units in` before the first makes bare lengths inches. Ware that may
-/// not be round, or not run true, is read around the turn: `40 @ 90 diameter 67.5` is how wide it
-/// is across at 90 degrees, `40 @ 90 dial 0.25` what a dial indicator shows there, growing
+/// `#` begins a comment, a line `units in` before the first makes bare lengths inches. Ware that
+/// may not be round, or not run true, is read around the turn: `40 @ 90 diameter 67.5` is how wide
+/// it is across at 90 degrees, `40 @ 90 dial 0.25` what a dial indicator shows there, growing
 /// outwards, any zero. How sure each station is, and which looks wrong, goes to standard error.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct MeasureArgs {

@@ -361,8 +361,8 @@ fn sizes_of_fonts_by_name() {
     near(of("5", "style='font-size: small'", ""), 13.0);
     near(of("5", "", ".w { font-size: medium }"), 16.0);
     near(of("large", "", ""), 18.0);
-    let both = "<text y='40' font-family='Plank' style='font-size:small;stroke-width:1Q;stroke:red'>\
-                I</text>";
+    let both = "<text y='40' font-family='Plank' \
+                style='font-size:small;stroke-width:1Q;stroke:red'>I</text>";
     let both = read(both, &fonts);
     let stroke = both.art.shapes[0].stroke.as_ref().unwrap();
     near(stroke.width_mm, 0.25 * 96.0 / 25.4);

@@ -362,7 +362,7 @@ proptest! {
             let [x, y, ..] = points[points.len() - 1];
             points.push([x + way * heading.cos(), y + way * heading.sin(), 0.0, 0.0]);
         }
-        let (arcs_s, corners_s) = (planned_s(&points, speed, true), planned_s(&points, speed, false));
+        let [arcs_s, corners_s] = [true, false].map(|curves| planned_s(&points, speed, curves));
         for curves in ["arcs", "corners"] {
             let text = format!(
                 "[controller]\ncorner_tolerance = 0.02\ncurves = \"{curves}\"\n[x]\nspeed = 500\n\

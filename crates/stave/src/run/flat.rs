@@ -5,16 +5,17 @@ use stave_parse::gcode::{ProgramEnd, ReadSummary, Sink};
 use stave_rig::{Beam, Misfit};
 use stave_setup::{AirLevel, Dose, Setup, Stands};
 use stave_toolpath::art::{Art, Element, Fill, Part, Rgb, Rule, Shaded, Shape, Work};
-use stave_toolpath::number::{change_percent, fixed};
+use stave_toolpath::number::fixed;
 use stave_toolpath::{Arc, EndWord, Event, Feed, PassKind, Position};
 use stave_transform::{
-    Burn, BurnOperation, Burns, Curve, FlatPoint, Halt, HatchFigures, LineRule, ScanWay, Shade,
-    Surface, Tones, Wrapper,
+    Burn, BurnOperation, Burns, Curve, FlatPoint, Halt, LineRule, ScanWay, Shade, Surface, Tones,
+    Wrapper,
 };
 use stave_wall::LayKind;
 
 use super::rescan::Scanned;
 use super::{Footprint, Pass, Passing, RunOut, Sections, cut_short, is_ours, says_broken_off};
+use crate::asked_spacing::GotSpacing;
 use crate::error::{ProgramFault, Refusal, SourceFault};
 
 /// Scan lines this share farther apart or closer than they were drawn are told.
@@ -192,7 +193,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
         match self.wrapper.scan(&burns, scanned.word, scanned.moves, &mut self.out) {
             Ok(hatch) => {
                 if let Some(hatch) = hatch.filter(|_| !even) {
-                    self.tell_spacing(&hatch);
+                    self.tell_spacing(&GotSpacing::of_hatch(&hatch));
                 }
                 Ok(())
             }
@@ -202,18 +203,17 @@ impl<'a, O: RunOut> Flat<'a, O> {
     }
 
     /// Rows that lie otherwise than they were drawn, at the power they were drawn for.
-    fn tell_spacing(&mut self, hatch: &HatchFigures) {
-        let ratio = hatch.asked_mm / hatch.spacing_mm;
-        if self.spacing_told || (ratio - 1.0).abs() < OTHER_SPACING {
+    fn tell_spacing(&mut self, got: &GotSpacing) {
+        if self.spacing_told || got.off().abs() < OTHER_SPACING {
             return;
         }
         self.spacing_told = true;
         self.told.push(format!(
             "the scan lines lie {} mm apart where {} mm were drawn, at the power they were drawn \
-             for, which changes the energy on each mm² by {}: dose = \"even\" holds it",
-            fixed(hatch.spacing_mm, 4),
-            fixed(hatch.asked_mm, 4),
-            change_percent(ratio)
+             for, {}: dose = \"even\" holds it",
+            fixed(got.spacing_mm, 4),
+            fixed(got.asked_mm, 4),
+            got.changes()
         ));
     }
 
