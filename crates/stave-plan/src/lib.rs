@@ -143,6 +143,7 @@ mod ramp;
 mod run;
 mod runs;
 mod settled;
+mod starved;
 mod timer;
 mod totals;
 mod trapezoid;
@@ -153,7 +154,8 @@ pub use limits::{AxisLimit, LIMIT_RANGE, PlanError};
 pub use planner::{Asked, Corners, Move, Planner, Pushed, WINDOW};
 pub use run::{PUSH_RANGE, SPEED_STEP};
 pub use settled::{ASKED, MoveKind, Settle, Settled};
+pub use starved::Starved;
 pub use timer::{
-    ARC_TOLERANCE, ByCurves, Follow, Nobody, SectionTime, Starved, TimedStep, Timer, limits_of,
+    ARC_TOLERANCE, ByCurves, Follow, Nobody, SectionTime, TimedStep, Timer, limits_of,
 };
 pub use totals::{Sum, Totals};
