@@ -5,6 +5,7 @@ use stave_setup::{FAR_FROM_ROUND, Gauge, Reading};
 use super::Gauges;
 use super::around::{Around, At};
 use super::pool::count;
+use super::trend::median;
 
 /// Places nearer than this are one, mm.
 const SAME_PLACE_MM: f64 = 1e-6;
@@ -34,7 +35,7 @@ pub(super) struct Group {
     /// Whether a diameter was read at a turn that nobody named.
     anywhere: bool,
     /// How far apart all of them lie, and what was left out of them.
-    pub(super) spread_mm: f64,
+    pub(super) read_spread_mm: f64,
     pub(super) left_out: Vec<(Gauge, f64)>,
     pub(super) read_around: bool,
 }
@@ -75,7 +76,7 @@ impl Group {
         self.as_read.clone_from(&self.caliper);
         let plain = self.clone();
         *self = plain.fitted();
-        self.spread_mm = self.spread_mm();
+        self.read_spread_mm = self.spread_mm();
         if self.across.len() >= FEWEST_TO_WEED && (self.is_torn(gauges) || self.is_no_ware()) {
             let without = |k: usize| {
                 let mut rest = plain.clone();
@@ -83,7 +84,7 @@ impl Group {
                 rest.left_out.push((Gauge::Caliper, left.value_mm));
                 let fitted = rest.fitted();
                 let sound = !fitted.is_torn(gauges) && !fitted.is_no_ware();
-                sound.then_some(Self { spread_mm: self.spread_mm, ..fitted })
+                sound.then_some(Self { read_spread_mm: self.read_spread_mm, ..fitted })
             };
             // Of two at one turn the ellipse fits to either: the rounder ware is the likelier.
             let odd_mm = |rest: &Self| rest.spread_mm() + rest.around.oval_mm();
@@ -101,7 +102,7 @@ impl Group {
             flat.caliper.extend(across.iter().map(|at| at.value_mm));
             flat.as_read.clone_from(&flat.caliper);
             *self = flat.fitted();
-            self.spread_mm = self.spread_mm();
+            self.read_spread_mm = self.spread_mm();
         }
         self.weed(gauges);
     }
@@ -117,8 +118,8 @@ impl Group {
 
     /// Whether the diameters across make an oval as no turned ware has.
     fn is_no_ware(&self) -> bool {
-        let middle = middle(&mut self.across.iter().map(|at| at.value_mm).collect::<Vec<f64>>());
-        self.around.oval_mm() / 4.0 > FAR_FROM_ROUND * 0.5 * middle
+        let middle_mm = median(&mut self.across.iter().map(|at| at.value_mm).collect::<Vec<f64>>());
+        self.around.oval_mm() / 4.0 > FAR_FROM_ROUND * 0.5 * middle_mm
     }
 
     /// Leaves out readings far from the middle one where most lie near it: one digit wrong would
@@ -128,7 +129,7 @@ impl Group {
         if all.len() < FEWEST_WITH_MIDDLE || !self.is_torn(gauges) {
             return;
         }
-        let (middle_mm, together_mm) = (middle(&mut all), self.together_mm(gauges));
+        let (middle_mm, together_mm) = (median(&mut all), self.together_mm(gauges));
         let near = |value: &f64| (value - middle_mm).abs() <= together_mm;
         if 2 * all.iter().filter(|value| near(value)).count() <= all.len() {
             return;
@@ -174,9 +175,4 @@ pub(super) fn groups(readings: &[Reading], gauges: &Gauges) -> Vec<Group> {
     }
     groups.iter_mut().for_each(|group| group.settle(gauges));
     groups
-}
-
-/// The median; 0 of none.
-pub(super) fn middle(values: &mut [f64]) -> f64 {
-    super::trend::median(values)
 }

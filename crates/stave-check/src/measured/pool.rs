@@ -2,7 +2,8 @@
 
 use stave_setup::{Gauge, Reading};
 
-use super::group::{FEWEST_WITH_MIDDLE, Group, groups, middle};
+use super::group::{FEWEST_WITH_MIDDLE, Group, groups};
+use super::trend::median;
 use super::{Gauges, MeasuredStation, student};
 
 /// What readings come to before their neighbours are looked at.
@@ -35,10 +36,10 @@ pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> Pooled {
         let gauge = group.gauge();
         let is_torn = group.is_torn(gauges);
         if is_torn {
-            size_mm = group.spread_mm;
+            size_mm = group.read_spread_mm;
             let mut all: Vec<f64> = group.caliper.iter().chain(&group.tape).copied().collect();
             if all.len() >= FEWEST_WITH_MIDDLE {
-                diameter_mm = middle(&mut all);
+                diameter_mm = median(&mut all);
             }
         }
         let is_torn = is_torn || !group.left_out.is_empty();
@@ -52,7 +53,7 @@ pub(super) fn pool(readings: &[Reading], gauges: &Gauges) -> Pooled {
             diameter_mm,
             gauge,
             values,
-            spread_mm: group.spread_mm,
+            spread_mm: group.read_spread_mm,
             left_out: group.left_out.clone(),
             read_around: group.read_around,
             agree: values > 1 && !is_torn,
