@@ -9,6 +9,7 @@
 //! operation takes, [`Art::pieces`] which of them belong together. What is hidden by what follows
 //! from the order of the shapes: a shape lies over those before it (see [`Fill::hides`]).
 
+mod boxes;
 mod choose;
 mod colour;
 mod outline;
@@ -16,6 +17,7 @@ mod page;
 mod pen;
 mod piece;
 
+pub use boxes::Boxes;
 pub use choose::{Asked, Choice, Chosen, LeftOut, Part, Pick, Why, Work};
 pub use colour::Rgb;
 pub use page::Page;

@@ -4,9 +4,9 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 
 use kurbo::{Point, Rect, Vec2};
-use stave_toolpath::art::Rule;
+use stave_toolpath::art::{Boxes, Rule};
 
-use crate::scene::{Boxes, Chain, Scene};
+use crate::scene::{Chain, Scene};
 
 /// The edges of an area's outline, in rows of equal height, to ask what is inside and what is
 /// crossed.

@@ -5,7 +5,6 @@
 //! burned layer is seen where it is painted, where its clips let it be, and where no opaque layer
 //! lies over it.
 
-mod boxes;
 mod flatten;
 
 use std::cell::OnceCell;
@@ -14,7 +13,6 @@ use std::collections::HashSet;
 use kurbo::{Affine, Rect, Shape as _};
 use stave_toolpath::art::{Art, Part, Rule, Shape};
 
-pub(crate) use boxes::Boxes;
 pub(crate) use flatten::{Chain, chains};
 
 /// One layer of paint.

@@ -6,7 +6,7 @@ use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
 use stave_parse::svg::{Painted, Words, WordsOf};
 use stave_rig::{Keeps, Zones};
 use stave_setup::Setup;
-use stave_toolpath::art::{Art, Part, Shape, Stroke};
+use stave_toolpath::art::{Art, Boxes, Part, Shape, Stroke};
 
 use super::{Layout, PlacedPart};
 
@@ -55,6 +55,8 @@ struct Look<'a> {
     zones: Zones,
     /// For each shape its box, where clips leave anything of it.
     boxes: Vec<Option<Rect>>,
+    /// The same by where they lie.
+    places: Boxes,
     /// For each shape what of it burns.
     burned: Vec<Vec<PlacedPart>>,
     /// Shapes of each element, by rising index.
@@ -89,8 +91,12 @@ impl<'a> Look<'a> {
             }
         }
         let boxes = layout.art.bounds_of_shapes();
+        let mut places = Boxes::default();
+        for (index, bounds) in boxes.iter().enumerate() {
+            bounds.iter().for_each(|bounds| places.put(index, *bounds));
+        }
         let (zones, left) = (Zones::new(setup), Cell::new(MOST_WORK));
-        Self { layout, setup, zones, boxes, burned, of_element, left }
+        Self { layout, setup, zones, boxes, places, burned, of_element, left }
     }
 
     fn shape(&self, index: usize) -> Option<&'a Shape> {
@@ -166,17 +172,17 @@ impl<'a> Look<'a> {
         let own = self.boxes.get(index).copied().flatten()?;
         let art = &self.layout.art;
         let element = self.shape(index)?.element;
-        let meets = |k: &usize| {
-            self.boxes.get(*k).copied().flatten().is_some_and(|other| own.overlaps(other))
-        };
         let hides = |k: &usize| {
             let hides = |over: &Shape| {
                 over.element != element && over.fill.is_some_and(|fill| fill.hides())
             };
             !art.is_shaded(*k) && self.shape(*k).is_some_and(hides)
         };
-        let over = (index + 1..art.shapes.len()).filter(meets).filter(hides).collect();
-        Some(Near { over, beneath: (0..index).rev().filter(meets).collect() })
+        let (mut beneath, mut over): (Vec<usize>, Vec<usize>) =
+            self.places.meeting(own).into_iter().filter(|k| *k != index).partition(|k| *k < index);
+        over.retain(hides);
+        beneath.reverse();
+        Some(Near { over, beneath })
     }
 
     /// Whether something that costs so much may still be looked at.

@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use kurbo::{Rect, Shape as _};
+use kurbo::Shape as _;
 use stave_check::{Code, Finding};
 use stave_setup::{Colour, Job, Operation, OperationRule, Pick};
 use stave_toolpath::art::{
-    Art, Asked, Choice, Division, Element, Part, Rgb, Shape, Why, Work, meet,
+    Art, Asked, Boxes, Choice, Division, Element, Part, Rgb, Shape, Why, Work, meet,
 };
 
 use super::{PlacedOperation, burn};
@@ -210,23 +210,21 @@ fn veils(art: &Art) -> HashSet<usize> {
     // So faint, and nobody sees a difference.
     const FAINTEST: f64 = 0.02;
     let is_veil = |hides: bool, opacity: f64| !hides && opacity > FAINTEST;
-    let mut around: Option<Rect> = None;
+    let mut dark = Boxes::default();
     let mut veils = HashSet::new();
     for (index, (shape, bounds)) in art.shapes.iter().zip(&boxes).enumerate() {
         let Some(bounds) = *bounds else { continue };
         if shape.is_dark() || art.is_shaded(index) {
-            around = Some(around.map_or(bounds, |around| around.union(bounds)));
+            dark.put(index, bounds);
             continue;
         }
         let seen_through = shape.fill.is_some_and(|fill| is_veil(fill.hides(), fill.opacity))
             || shape.stroke.as_ref().is_some_and(|one| is_veil(one.hides(), one.opacity));
-        let meets = |other: Rect| meet(other, bounds).is_some_and(|both| both.area() > 0.0);
-        if !seen_through || !around.is_some_and(meets) {
-            continue;
-        }
-        let beneath = art.shapes.iter().zip(&boxes).enumerate().take(index);
-        let mut dark = beneath.filter(|(k, (shape, _))| shape.is_dark() || art.is_shaded(*k));
-        if dark.any(|(_, (_, bounds))| bounds.is_some_and(meets)) {
+        let covers = |beneath: &usize| {
+            let beneath = boxes.get(*beneath).copied().flatten();
+            beneath.and_then(|beneath| meet(beneath, bounds)).is_some_and(|both| both.area() > 0.0)
+        };
+        if seen_through && dark.meeting(bounds).iter().any(covers) {
             veils.insert(shape.element);
         }
     }

@@ -9,8 +9,17 @@ type Cells = HashMap<(i64, i64), Vec<(usize, Rect)>>;
 /// Boxes in squares of a size of their own: a box lies in the square of its lower corner, of the
 /// least power of two of a millimetre that is no smaller than itself, so that it reaches into the
 /// next squares at most.
+///
+/// ```
+/// use kurbo::Rect;
+/// use stave_toolpath::art::Boxes;
+/// let mut boxes = Boxes::default();
+/// boxes.put(7, Rect::new(0.0, 0.0, 10.0, 10.0));
+/// boxes.put(3, Rect::new(40.0, 0.0, 50.0, 10.0));
+/// assert_eq!(boxes.meeting(Rect::new(10.0, 5.0, 60.0, 6.0)), [3, 7]);
+/// ```
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Boxes {
+pub struct Boxes {
     by_size: BTreeMap<i32, Cells>,
 }
 
@@ -21,7 +30,7 @@ fn cell(at: f64, size: f64) -> i64 {
 
 impl Boxes {
     /// Puts a box in under a number; one that is empty or no box at all meets nothing.
-    pub(crate) fn put(&mut self, number: usize, bounds: Rect) {
+    pub fn put(&mut self, number: usize, bounds: Rect) {
         if !(bounds.is_finite() && bounds.x0 <= bounds.x1 && bounds.y0 <= bounds.y1) {
             return;
         }
@@ -34,7 +43,8 @@ impl Boxes {
     }
 
     /// The numbers, in order, of the boxes that meet another, edges included.
-    pub(crate) fn meeting(&self, bounds: Rect) -> Vec<usize> {
+    #[must_use]
+    pub fn meeting(&self, bounds: Rect) -> Vec<usize> {
         let mut found = Vec::new();
         if !bounds.is_finite() {
             return found;
