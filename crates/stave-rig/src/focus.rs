@@ -55,6 +55,19 @@ impl FocusAt {
         Self { at_mm, turn_rad: (!blank.running.is_true()).then_some(turn_rad) }
     }
 
+    /// Where a person focuses whatever burns: where the focus follows, at the zero (mm, rad), else
+    /// where the job says; `None` where that hangs on what burns.
+    #[must_use]
+    pub fn asked(setup: &Setup, focus: FocusMode, zero: (f64, f64)) -> Option<Self> {
+        let (blank, job) = (&setup.blank, &setup.job);
+        // The head is focused before the program turns the work.
+        let turn_rad = job.focus_turn_rad.unwrap_or(zero.1);
+        match focus {
+            FocusMode::Follow => Some(Self::of(blank, zero.0, zero.1)),
+            FocusMode::Fixed => job.focus_at_mm.map(|at_mm| Self::of(blank, at_mm, turn_rad)),
+        }
+    }
+
     /// The height of the crest there, mm; the turn is that of the zero where none is said.
     #[must_use]
     pub fn height_mm(&self, blank: &Blank, tilt_rad: f64, zero_turn_rad: f64) -> f64 {

@@ -289,16 +289,16 @@ impl MadeFor {
     #[must_use]
     pub fn of_setup(setup: &Setup) -> Self {
         let (job, blank) = (&setup.job, &setup.blank);
-        let focus_at_mm = job.focus_at_mm.filter(|_| job.focus == FocusMode::Fixed);
-        // The head is focused before the program turns the work.
-        let focus_at = focus_at_mm.map(|at_mm| FocusAt::of(blank, at_mm, job.zero.turn_rad));
+        let zero = (job.zero.at_mm, job.zero.turn_rad);
+        let focus_at = FocusAt::asked(setup, job.focus, zero);
+        let focus_at = focus_at.filter(|_| job.focus == FocusMode::Fixed);
         Self {
             blank: setup.blank.name.clone(),
             machine: setup.machine.name.clone(),
             lay: Some(job.lay),
             tilt_rad: job.tilt_rad,
             place: (job.place.at_mm, job.place.turn_rad),
-            zero: (job.zero.at_mm, job.zero.turn_rad),
+            zero,
             toward: job.toward,
             focus: job.focus,
             // A roller's word is mm of surface where it touches: without the place it cannot be

@@ -275,6 +275,8 @@ pub struct Job {
     pub focus: FocusMode,
     /// Where the user focuses, mm along the axis; `None` is the middle of the narrowest strip.
     pub focus_at_mm: Option<f64>,
+    /// At which turn that is, rad, which matters on ware that is not true; `None` is the zero's.
+    pub focus_turn_rad: Option<f64>,
     /// How the drawing stands on the page.
     pub stands: Stands,
     /// Where the end of the work with the larger `at` points.

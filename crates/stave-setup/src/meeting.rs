@@ -111,6 +111,7 @@ impl Meeting<'_> {
             zones: value_or(job.zones, ZoneRule::Refuse),
             focus: value_or(job.focus, FocusMode::Fixed),
             focus_at_mm: job.focus_at_mm.map(|at| at.value),
+            focus_turn_rad: None,
             stands: value_or(job.stands, Stands::Upright),
             toward: value_or(job.toward, Toward::XPlus),
             lens,

@@ -72,6 +72,9 @@ pub struct SharpReport {
     pub tilt_deg: f64,
     /// Where to focus for it, mm.
     pub focus_at: f64,
+    /// At which turn, as the report's own `focus_turn_deg`.
+    #[serde(default)]
+    pub focus_turn_deg: Option<f64>,
 }
 
 /// Finds tilt, focus and lens for the wall from `from_mm` to `to_mm` along the axis; an end not
@@ -95,10 +98,7 @@ pub fn level(
     // Adding nothing turns a minus zero into zero.
     let deg = |tilted: &Tilted| tilted.sharpness.tilt_rad.to_degrees() + 0.0;
     let best = &found.best.sharpness;
-    let turn_deg = |at_mm: f64| {
-        let turn_rad = blank.running.mean_turn_rad(at_mm, 0.0);
-        turn_rad.map(|turn_rad| turn_rad.to_degrees() + 0.0)
-    };
+    let turn_deg = |at_mm: f64| mean_turn_deg(blank, at_mm);
     // The feet lie under one plane, which the span is measured along.
     let set_sin = found.set.sharpness.tilt_rad.abs().sin();
     Ok(LevelReport {
@@ -129,11 +129,20 @@ pub fn level(
                     to: part.stretch.to_at_mm,
                     tilt_deg: deg(part),
                     focus_at: part.sharpness.focus_at_mm,
+                    focus_turn_deg: turn_deg(part.sharpness.focus_at_mm),
                 }),
             })
             .collect(),
         raise_mm: machine.rotary.support_span_mm.map(|span_mm| span_mm * set_sin),
     })
+}
+
+/// The turn nearest to turn 0 at which the radius is the mean, degrees; `None` on ware that is
+/// round and runs true.
+fn mean_turn_deg(blank: &Blank, at_mm: f64) -> Option<f64> {
+    let turn_rad = blank.running.mean_turn_rad(at_mm, 0.0);
+    // Adding nothing turns a minus zero into zero.
+    turn_rad.map(|turn_rad| turn_rad.to_degrees() + 0.0)
 }
 
 /// A stretch of wall divided into set-ups. Lengths mm.
@@ -160,6 +169,10 @@ pub struct PartReport {
     pub defocus_mm: f64,
     /// Where along the axis to focus, mm.
     pub focus_at: f64,
+    /// At which turn, the one nearest to turn 0 whose radius there is the mean; null on ware that
+    /// is round and runs true.
+    #[serde(default)]
+    pub focus_turn_deg: Option<f64>,
 }
 
 /// Divides the wall from `from_mm` to `to_mm` along the axis (an end not given is the wall's) into
@@ -201,6 +214,7 @@ pub fn level_parts(
             tilt_deg: part.sharpness.tilt_rad.to_degrees() + 0.0,
             defocus_mm: part.sharpness.defocus_mm + blank.running.most_mm(from, to),
             focus_at: part.sharpness.focus_at_mm,
+            focus_turn_deg: mean_turn_deg(blank, part.sharpness.focus_at_mm),
         }
     });
     let depth = stave_check::optics(lens, machine.beam.as_ref()).half_depth_mm;
@@ -262,8 +276,11 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
         .fold(focus_mm, f64::max);
     let mut lines = vec![
         format!(
-            "focus on the wall at {} mm, {} mm below the highest crest of the stretch",
+            "focus on the wall at {} mm{}, {} mm below the highest crest of the stretch",
             mm(report.set_focus_at),
+            report
+                .set_focus_turn_deg
+                .map_or(String::new(), |deg| format!(", turn {}°", fixed(deg, 1))),
             mm(highest_mm - focus_mm)
         ),
         format!(
@@ -275,7 +292,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
         ),
     ];
     if let Some(nozzle) = machine.nozzles.first() {
-        lines.push(over_the_wall(wall, report, nozzle, focus_mm));
+        lines.push(over_the_wall(blank, report, nozzle, focus_mm));
     }
     let words = LevelWords {
         title: format!("{}: level", blank.name),
@@ -292,14 +309,14 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
 /// sentence. What sticks out of the wall, and the rotary, a job is checked against.
 #[cfg(feature = "pictures")]
 fn over_the_wall(
-    wall: &stave_wall::Wall,
+    blank: &Blank,
     report: &LevelReport,
     nozzle: &stave_setup::Nozzle,
     focus_mm: f64,
 ) -> String {
     use stave_toolpath::number::fixed;
 
-    let tilt_rad = report.set_tilt_deg.to_radians();
+    let (wall, tilt_rad) = (&blank.wall, report.set_tilt_deg.to_radians());
     let crest = stave_wall::Crest::new(tilt_rad);
     let along = [report.from, report.to]
         .map(|at_mm| crest.along_mm(&wall.section(wall.s_of_at(at_mm), &mut 0)));
@@ -307,7 +324,10 @@ fn over_the_wall(
     let heights = stave_rig::CrestLine::new(wall, tilt_rad)
         .heights_mm(low - nozzle.radius_mm, high + nozzle.radius_mm);
     let highest_mm = heights.map_or(focus_mm, |(_, most)| most);
-    let gap_mm = focus_mm + nozzle.gap_mm - highest_mm;
+    // What runs out comes nearer, somewhere in a turn.
+    let (first_mm, last_mm) = wall.at_range_mm();
+    let nearer_mm = blank.running.most_mm(first_mm, last_mm);
+    let gap_mm = focus_mm + nozzle.gap_mm - highest_mm - nearer_mm;
     let name = &nozzle.name;
     if gap_mm < 0.0 {
         return format!(

@@ -4,7 +4,7 @@ use std::f64::consts::FRAC_PI_2;
 use std::io::{self, Write};
 
 use stave_check::Code;
-use stave_rig::SetUp;
+use stave_rig::{FocusAt, SetUp};
 use stave_setup::{FocusMode, Setup};
 use stave_toolpath::number::fixed;
 
@@ -104,6 +104,7 @@ fn part_of(setup: &Setup, parts: &LevelParts, number: usize) -> Option<Setup> {
     let mut own = setup.clone();
     own.job.tilt_rad = part.tilt_deg.to_radians();
     own.job.focus_at_mm = Some(part.focus_at);
+    own.job.focus_turn_rad = part.focus_turn_deg.map(f64::to_radians);
     own.job.part_at_mm =
         [Some(part.from).filter(|_| number > 1), Some(part.to).filter(|_| number < count)];
     Some(own)
@@ -179,7 +180,10 @@ fn set_up_of(own: &Setup, number: usize, count: usize) -> SetUp {
         number: whole(number),
         of: whole(count),
         tilt_rad: own.job.tilt_rad,
-        focus_at_mm: own.job.focus_at_mm.unwrap_or_default(),
+        focus_at: FocusAt {
+            at_mm: own.job.focus_at_mm.unwrap_or_default(),
+            turn_rad: own.job.focus_turn_rad,
+        },
     }
 }
 
@@ -195,16 +199,11 @@ fn join(program: &mut Vec<u8>, part: &[u8], own: &Setup, set_up: &SetUp) {
         program.extend(b"M0\n");
     }
     let zero = own.job.zero;
-    let turn_deg = fixed(zero.turn_rad.to_degrees() + 0.0, 3);
-    // Focused at the zero: on ware that is not true its turn matters.
-    let turn = match own.blank.running.is_true() {
-        true => String::new(),
-        false => format!(" turn {turn_deg} deg"),
-    };
     let words = format!(
-        "{}{turn}, zero again at {} mm turn {turn_deg} deg",
+        "{}, zero again at {} mm turn {} deg",
         set_up.comment(),
-        fixed(zero.at_mm + 0.0, 3)
+        fixed(zero.at_mm + 0.0, 3),
+        fixed(zero.turn_rad.to_degrees() + 0.0, 3)
     );
     let words = if set_up.number == 1 { set_up.comment() } else { words };
     program.extend(format!("({words})\n").into_bytes());

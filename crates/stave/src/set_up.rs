@@ -106,23 +106,14 @@ pub fn focus_words(setup: &Setup, focus_at: Option<FocusAt>) -> String {
     words
 }
 
-/// Where a run is focused by hand whatever it burns; `None` where that hangs on what it burns.
-fn focus_beforehand(setup: &Setup) -> Option<FocusAt> {
-    let zero = setup.job.zero;
-    let at_mm = match setup.job.focus {
-        FocusMode::Follow => Some(zero.at_mm),
-        FocusMode::Fixed => setup.job.focus_at_mm,
-    };
-    at_mm.map(|at_mm| FocusAt::of(&setup.blank, at_mm, zero.turn_rad))
-}
-
 /// Line 1, the cautions, what to set, the modes; of a flat place the turn to it.
 pub(crate) fn write_head<W: Write>(
     writer: &mut Writer<W>,
     setup: &Setup,
     header: &Header,
 ) -> Result<(), Error> {
-    let line = set_up_line(setup, focus_beforehand(setup));
+    let zero = (setup.job.zero.at_mm, setup.job.zero.turn_rad);
+    let line = set_up_line(setup, FocusAt::asked(setup, setup.job.focus, zero));
     writer.head(header, Some(&line))?;
     if let Some(index) = Index::of_setup(setup) {
         writer.line(index.line().as_bytes())?;

@@ -2,6 +2,7 @@
 
 use stave_check::{longest_sharp, optics};
 use stave_picture::{PaperError, Sharp, SheetSize, TemplateSetting};
+use stave_rig::FocusAt;
 use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, Setup, Stands};
 use stave_wall::{Crest, LayKind};
 
@@ -57,14 +58,19 @@ fn sharp(setup: &Setup) -> Option<Sharp> {
     let (tilt_rad, length) = (setup.job.tilt_rad, wall.length_mm());
     let (first, last) = wall.at_range_mm();
     let depth = depth - setup.blank.running.most_mm(first, last);
-    let focus_at_mm = match setup.job.focus_at_mm {
-        Some(at_mm) => at_mm,
-        None => longest_sharp(wall, &setup.machine, depth, tilt_rad)?.sharpness.focus_at_mm,
+    let zero = (setup.job.zero.at_mm, setup.job.zero.turn_rad);
+    let focus_at = match FocusAt::asked(setup, FocusMode::Fixed, zero) {
+        Some(place) => place,
+        None => {
+            let sharp = longest_sharp(wall, &setup.machine, depth, tilt_rad)?.sharpness;
+            let turn_rad = setup.blank.running.mean_turn_rad(sharp.focus_at_mm, 0.0);
+            FocusAt { at_mm: sharp.focus_at_mm, turn_rad }
+        }
     };
     let crest = Crest::new(tilt_rad);
     let mut hint = 0;
     let mut height = |s: f64| crest.height_mm(&wall.section(s, &mut hint));
-    let focus_mm = height(wall.s_of_at(focus_at_mm));
+    let focus_mm = focus_at.height_mm(&setup.blank, tilt_rad, zero.1);
     let mut out: Vec<(f64, f64)> = Vec::new();
     let mut from = None;
     let mut s = 0.0;
@@ -81,7 +87,12 @@ fn sharp(setup: &Setup) -> Option<Sharp> {
         s += LOOK_MM;
     }
     out.extend(from.map(|start| (start, length)));
-    (!out.is_empty()).then_some(Sharp { tilt_rad, focus_at_mm, s_mm: out })
+    (!out.is_empty()).then_some(Sharp {
+        tilt_rad,
+        focus_at_mm: focus_at.at_mm,
+        focus_turn_rad: focus_at.turn_rad,
+        s_mm: out,
+    })
 }
 
 fn page(

@@ -40,12 +40,7 @@ pub struct FocusPlace {
 fn told(setup: &Setup, made_for: &MadeFor) -> Option<(f64, Option<FocusAt>)> {
     let (blank, zero) = (&setup.blank, made_for.zero);
     let height = |place: FocusAt| place.height_mm(blank, made_for.tilt_rad, zero.1);
-    let by_hand = match made_for.focus {
-        FocusMode::Follow => Some(zero.0),
-        FocusMode::Fixed => setup.job.focus_at_mm,
-    };
-    let by_hand = by_hand.map(|at_mm| FocusAt::of(blank, at_mm, zero.1));
-    if let Some(place) = by_hand {
+    if let Some(place) = FocusAt::asked(setup, made_for.focus, zero) {
         return Some((height(place), Some(place)));
     }
     let said = made_for.focus_at;

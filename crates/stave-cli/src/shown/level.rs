@@ -68,11 +68,13 @@ pub(crate) fn level(report: &LevelReport) -> String {
             }
             (Some(true), _) => "all of it".to_owned(),
             (Some(false), Some(part)) => format!(
-                "only {} to {} mm, at {}°, focus at {} mm",
+                "only {} to {} mm, at {}°, focus at {} mm{}",
                 n(part.from),
                 n(part.to),
                 n(part.tilt_deg),
-                n(part.focus_at)
+                n(part.focus_at),
+                part.focus_turn_deg
+                    .map_or(String::new(), |deg| format!(" turn {}°", fixed(deg, 1)))
             ),
             (Some(false), None) => "none of it".to_owned(),
         };
@@ -96,15 +98,21 @@ pub(crate) fn level(report: &LevelReport) -> String {
 /// Set-ups as a table for people.
 pub(crate) fn level_parts(report: &LevelParts) -> String {
     let n = |value: f64| fixed(value, 2);
-    let mut out = String::from("part       from         to     tilt    focus at   worst defocus\n");
+    // On ware that is not true the place to focus at has a turn.
+    let has_turns = report.parts.iter().any(|part| part.focus_turn_deg.is_some());
+    let turn = if has_turns { "  at turn" } else { "" };
+    let mut out =
+        format!("part       from         to     tilt    focus at{turn}   worst defocus\n");
     for (k, part) in report.parts.iter().enumerate() {
+        let turn = part.focus_turn_deg.map_or(String::new(), |deg| format!("{}°", fixed(deg, 1)));
         out.push_str(&format!(
-            "{:>4} {:>10} {:>10} {:>8} {:>11} {:>15}\n",
+            "{:>4} {:>10} {:>10} {:>8} {:>11}{} {:>15}\n",
             k + 1,
             n(part.from),
             n(part.to),
             format!("{}°", fixed(part.tilt_deg, 1)),
             n(part.focus_at),
+            if has_turns { format!("{turn:>9}") } else { turn },
             format!("±{}", n(part.defocus_mm)),
         ));
     }

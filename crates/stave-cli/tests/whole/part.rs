@@ -310,3 +310,31 @@ fn what_is_no_part_is_told() {
     assert_eq!(unknown.status, Some(2), "{}", unknown.err);
     assert!(unknown.err.contains("one of the machine's: \""), "{}", unknown.err);
 }
+
+/// Ware that runs out is focused where its radius is the mean: focused at the zero's turn, either
+/// part would be out of focus by all of the runout, and the parts are as long as half of it allows.
+#[test]
+fn parts_of_ware_that_runs_out_are_focused_at_a_turn() {
+    const BENT: &str = "station = [
+        { at = 0, diameter = 70, runout = 0.3, runout_turn = 20 },
+        { at = 60, diameter = 76, runout = 0.3, runout_turn = 20 },
+        { at = 110, diameter = 70, runout = 0.4, runout_turn = 100 },
+    ]";
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (blank, program) = (file("bent.toml"), file("laid.nc"));
+    std::fs::write(&blank, BENT).unwrap();
+    let machine = fixture(MACHINE);
+    let machine = ["-m", machine.to_str().unwrap()];
+    let table = run(&[&["level", "--parts", "-b", &blank], &machine[..]].concat(), b"").done();
+    assert!(table.out_text().contains("focus at  at turn"), "{}", table.out_text());
+    // All around, so that every side of the ware is seen.
+    let flat = "G21 G90\nM4 S0\nG0 X10 Y0\nG1 X100 Y110 S300 F1200\nX10 Y220\nM5\nM2\n";
+    let part = ["wrap", "-b", &blank, "--part", "all", "-o", &program];
+    run(&[&part, &machine[..]].concat(), flat.as_bytes()).done();
+    let text = std::fs::read_to_string(&program).unwrap();
+    let said: Vec<&str> = text.lines().filter(|line| line.starts_with("(set-up ")).collect();
+    assert!(said.len() == 2 && said.iter().all(|line| line.contains(" mm turn ")), "{said:?}");
+    let checked = run(&[&["check", "-b", &blank, &program], &machine[..]].concat(), b"").done();
+    assert!(checked.out_text().contains("Fit: 0 errors, 0 warnings"), "{}", checked.out_text());
+}

@@ -45,6 +45,8 @@ pub struct Sharp {
     pub tilt_rad: f64,
     /// Where along the axis it is focused, mm.
     pub focus_at_mm: f64,
+    /// At which turn, rad; `None` where the ware is true, and any will do.
+    pub focus_turn_rad: Option<f64>,
     /// The stretches of the meridian, mm from the first station.
     pub s_mm: Vec<(f64, f64)>,
 }

@@ -79,9 +79,13 @@ fn said(page: &Page<'_>) -> Vec<String> {
     }
     if let Some(sharp) = &page.setting.sharp {
         colours.push(format!(
-            "light blue: in focus at tilt {}°, focused at {} mm",
+            "light blue: in focus at tilt {}°, focused at {} mm{}",
             fixed(sharp.tilt_rad.to_degrees() + 0.0, 1),
-            fixed(sharp.focus_at_mm + 0.0, 1)
+            fixed(sharp.focus_at_mm + 0.0, 1),
+            sharp.focus_turn_rad.map_or(String::new(), |turn_rad| format!(
+                " turn {}°",
+                fixed(turn_rad.to_degrees() + 0.0, 1)
+            ))
         ));
     }
     let drawn = match page.setting.date.as_str() {

@@ -77,7 +77,7 @@ pub(super) fn in_set_up(
         return lies;
     };
     let wall = &setup.blank.wall;
-    let focus_s_mm = wall.s_of_at(set_up.focus_at_mm);
+    let focus_s_mm = wall.s_of_at(set_up.focus_at.at_mm);
     let focus = wall.section(focus_s_mm, &mut 0);
     let shown = SetUpShown { number: set_up.number, of: set_up.of, burned_s_mm: burned.ends() };
     Lies {
@@ -227,7 +227,9 @@ fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, St
     let shown = if told.set_ups.len() > MOST_SET_UPS { MOST_SET_UPS - 1 } else { MOST_SET_UPS };
     for one in told.set_ups.iter().take(shown) {
         let tilt = fixed(one.tilt_rad.to_degrees() + 0.0, 2);
-        let value = format!("tilt {tilt}°, focus at {} mm{how}", fixed(one.focus_at_mm, 1));
+        let turn = one.focus_at.turn_deg().map(|deg| format!(", turn {}°", fixed(deg, 1)));
+        let at = format!("{} mm{}", fixed(one.focus_at.at_mm, 1), turn.unwrap_or_default());
+        let value = format!("tilt {tilt}°, focus at {at}{how}");
         out.push((format!("set-up {} of {}", one.number, one.of), value));
     }
     if let Some(rest) = told.set_ups.get(shown..).filter(|rest| !rest.is_empty()) {

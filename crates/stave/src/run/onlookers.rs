@@ -108,9 +108,10 @@ impl<'a, F: Follow> Onlookers<'a, F> {
 
     /// The work lies otherwise from here on: what burned before is judged by itself.
     fn set_up(&mut self, set_up: &SetUp) {
-        // Focused at the turn of the zero, as in the first.
-        let blank = &self.setup.blank;
-        let focus_at = FocusAt::of(blank, set_up.focus_at_mm, self.made_for.zero.1);
+        // Where it says no turn, at that of the zero.
+        let (blank, said) = (&self.setup.blank, set_up.focus_at);
+        let turn_rad = said.turn_rad.unwrap_or(self.made_for.zero.1);
+        let focus_at = FocusAt::of(blank, said.at_mm, turn_rad);
         let height_mm = focus_at.height_mm(blank, set_up.tilt_rad, self.made_for.zero.1);
         let made_for = MadeFor {
             tilt_rad: set_up.tilt_rad,
