@@ -42,6 +42,13 @@ impl Facet {
         self.height_mm.max(0.5 * self.width_mm)
     }
 
+    /// The turns between which its plane lies, rad, from < to: those of its two edges.
+    #[must_use]
+    pub fn turns_rad(&self) -> (f64, f64) {
+        let half_rad = (0.5 * self.width_mm).atan2(self.height_mm);
+        (self.turn_rad - half_rad, self.turn_rad + half_rad)
+    }
+
     /// How far a place on that cylinder lies across from the plane's middle, mm; grows with the
     /// turn.
     #[must_use]

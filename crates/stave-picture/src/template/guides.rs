@@ -7,6 +7,10 @@ use super::page::Page;
 use crate::draw::{Drawing, ZONE, ZONE_FILL};
 use crate::steep::steep_s_mm;
 
+/// Flat places.
+pub(crate) const FACET: &str = "#5a3d8a";
+const DASHES: &str = "stroke-dasharray=\"3 1\"";
+
 /// How broad the strip is that shows where the lens is sharp.
 const FOCUS_STRIP_MM: f64 = 2.0;
 
@@ -73,6 +77,17 @@ pub(crate) fn zones(page: &Page<'_>) -> Drawing {
             let itself = page.patch(turn, s, 0.0);
             out.shape(&clear, &format!("stroke=\"{ZONE}\" stroke-dasharray=\"1 1\""));
             out.shape(&itself, &format!("fill=\"{ZONE_FILL}\" stroke=\"{ZONE}\""));
+        }
+    }
+    out
+}
+
+/// The edges of flat places, which are not on the wall and are burned by themselves.
+pub(crate) fn facets(page: &Page<'_>) -> Drawing {
+    let mut out = Drawing::default();
+    for facet in page.facets() {
+        for (s, turn) in page.shown(&facet) {
+            out.shape(&page.patch(turn, s, 0.0), &format!("stroke=\"{FACET}\" {DASHES}"));
         }
     }
     out

@@ -70,6 +70,7 @@ pub fn template(blank: &Blank, setting: &TemplateSetting) -> String {
         ("focus", guides::focus(&page)),
         ("turns", guides::turns(&page)),
         ("zones", guides::zones(&page)),
+        ("flat-places", guides::facets(&page)),
         ("stations", guides::stations(&page)),
         ("names", names::names(&page)),
         ("margin", margin::margin(&page)),

@@ -9,6 +9,7 @@ use stave_toolpath::art::GUIDES_ID;
 use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
+use super::guides::FACET;
 use super::page::Page;
 use crate::draw::{Drawing, INK, Room, broken, cut, scale_bar, text_width_mm};
 use crate::steep::steep_s_mm;
@@ -35,13 +36,11 @@ pub(crate) fn names(page: &Page<'_>) -> Drawing {
     let inside = Rect::new(0.0, 0.0, width, height).inset(-EDGE_MM);
     let mut words = Words { out: Drawing::default(), room: Room::new(inside), width, height };
     let boxes = zone_boxes(page);
-    boxes.iter().for_each(|(clear, _, _)| words.room.take(*clear));
+    boxes.iter().for_each(|named| words.room.take(named.clear));
     let free = words.room.clone();
     lines(page).into_iter().for_each(|line| words.room.take(line));
     words.bar(page, free);
-    for (clear, itself, name) in &boxes {
-        words.zone(*clear, *itself, name);
-    }
+    boxes.iter().for_each(|named| words.zone(named));
     words.turns(page);
     words.stations(page);
     words.out
@@ -74,6 +73,9 @@ fn said(page: &Page<'_>) -> Vec<String> {
     if page.blank.zones.iter().any(|zone| !page.shown(zone).is_empty()) {
         colours.push("orange: not to be burned".to_owned());
     }
+    if !page.facets().is_empty() {
+        colours.push("dashed violet: a flat place, burned by itself".to_owned());
+    }
     if !steep_s_mm(&page.blank.wall).is_empty() {
         colours.push("grey: steep".to_owned());
     }
@@ -99,18 +101,28 @@ fn said(page: &Page<'_>) -> Vec<String> {
     said
 }
 
-/// The zones on the page: with their margins, without, and their names; of the two parts of one
-/// over the seam each.
-fn zone_boxes<'a>(page: &Page<'a>) -> Vec<(Rect, Rect, &'a str)> {
+/// A zone or a flat place on the page.
+struct Named {
+    /// With its margin, and without.
+    clear: Rect,
+    itself: Rect,
+    name: String,
+    ink: &'static str,
+}
+
+/// The zones and flat places on the page; of one over the seam either part.
+fn zone_boxes(page: &Page<'_>) -> Vec<Named> {
     let mut found = Vec::new();
-    for zone in &page.blank.zones {
+    let facets = page.facets();
+    let facets = facets.iter().map(|zone| (zone, FACET));
+    for (zone, ink) in page.blank.zones.iter().map(|zone| (zone, ZONE_INK)).chain(facets) {
         for (s, turn) in page.shown(zone) {
             let clear = page.box_of(&page.patch(turn, s, page.margin_mm(zone)));
             let itself = page.box_of(&page.patch(turn, s, 0.0));
             if let (Some(clear), Some(itself)) = (clear, itself)
                 && itself.width() > 0.0
             {
-                found.push((clear, itself, zone.name.as_str()));
+                found.push(Named { clear, itself, name: zone.name.clone(), ink });
             }
         }
     }
@@ -187,13 +199,14 @@ impl Words {
     }
 
     /// Inside its zone, else beside it.
-    fn zone(&mut self, clear: Rect, itself: Rect, name: &str) {
+    fn zone(&mut self, named: &Named) {
+        let Named { clear, itself, ref name, ink } = *named;
         let name = cut(name, NAME_MM, 0.5 * self.width);
         let size = size_of(&name);
         let middle = itself.center();
         if itself.width() >= size.width && itself.height() >= size.height {
             let corner = (middle.x - 0.5 * size.width, middle.y - 0.5 * size.height);
-            self.at(&name, ZONE_INK, Rect::from_origin_size(corner, size));
+            self.at(&name, ink, Rect::from_origin_size(corner, size));
             return;
         }
         let across = [middle.x - 0.5 * size.width, clear.x0, clear.x1 - size.width];
@@ -206,7 +219,7 @@ impl Words {
             (EDGE_MM, clear.y0 - size.height),
             (self.width - EDGE_MM - size.width, clear.y0 - size.height),
         ]);
-        self.put(&name, ZONE_INK, &corners);
+        self.put(&name, ink, &corners);
     }
 
     /// Front, quarters and seam, at the end of their lines.

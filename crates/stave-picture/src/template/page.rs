@@ -121,6 +121,21 @@ impl<'a> Page<'a> {
         points
     }
 
+    /// The flat places of the ware where the page is that of its wall: as a zone of no height and
+    /// no margin each.
+    pub(crate) fn facets(&self) -> Vec<Zone> {
+        let facets = self.blank.facets.iter().filter(|_| !self.setting.is_plane);
+        facets
+            .map(|facet| Zone {
+                name: facet.name.clone(),
+                at_mm: facet.at_mm,
+                turn_rad: facet.turns_rad(),
+                rise_mm: 0.0,
+                margin_mm: Some(0.0),
+            })
+            .collect()
+    }
+
     /// A zone's place along the meridian and its turns on this page, once or, over the seam, twice;
     /// none where it lies off the wall.
     pub(crate) fn shown(&self, zone: &Zone) -> Vec<((f64, f64), (f64, f64))> {
