@@ -338,3 +338,27 @@ fn parts_of_ware_that_runs_out_are_focused_at_a_turn() {
     let checked = run(&[&["check", "-b", &blank, &program], &machine[..]].concat(), b"").done();
     assert!(checked.out_text().contains("Fit: 0 errors, 0 warnings"), "{}", checked.out_text());
 }
+
+/// Each set-up begins at the zero, which is set again for it: what its way from there strikes is
+/// found in the program of all of them as in that of the one.
+#[test]
+fn the_way_from_the_zero_to_each_part_is_judged() {
+    let folder = tempfile::tempdir().unwrap();
+    let (blank, machine) = (fixture("blanks/tumbler.toml"), fixture(MACHINE));
+    let ware = ["-b", blank.to_str().unwrap(), "-m", machine.to_str().unwrap()];
+    let art = ["--path", "M0 0H20V-140H0Z", "--place-at", "40", "--allow", "clearance"];
+    let gap = |part: &str| {
+        let program = folder.path().join(format!("{part}.nc"));
+        let program = program.to_str().unwrap();
+        run(&[&["wrap", "--part", part, "-o", program], &ware[..], &art].concat(), b"").done();
+        let checked = run(&[&["check", "--json", program], &ware[..]].concat(), b"");
+        let report: Value = serde_json::from_str(checked.out_text()).unwrap();
+        let nozzles = report["nozzles"].as_array().unwrap().clone();
+        figure(nozzles.iter().find(|nozzle| nozzle["fitted"] == true).unwrap(), "gap_mm")
+    };
+    let parts = ["1", "2", "3", "4"].map(gap);
+    let least = parts.into_iter().fold(f64::INFINITY, f64::min);
+    assert!(least < -4.0, "{parts:?}");
+    // Line 1 and the comments round the tilt.
+    assert!((gap("all") - least).abs() < 1e-3, "{} {parts:?}", gap("all"));
+}

@@ -387,7 +387,13 @@ impl Start<'_> {
         lines.extend(self.set_up.clone());
         lines.extend(before.air.clone());
         lines.extend(self.way());
-        if let Some(section) = before.section.as_ref().filter(|_| before.section_is_before) {
+        // A set-up is begun once: what begins it stands already, whole.
+        let is_set_up = |section: &str| {
+            let set_up = self.set_up.as_deref().unwrap_or_default();
+            set_up.trim_start_matches('(').starts_with(section)
+        };
+        let section = before.section.as_deref().filter(|_| before.section_is_before);
+        if let Some(section) = section.filter(|section| !is_set_up(section)) {
             lines.push(format!("({})", printable_within(section, COMMENT)));
         }
         // Of several set-ups the head names the first.

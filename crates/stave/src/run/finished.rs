@@ -380,16 +380,14 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
         };
     }
 
-    /// The work lies otherwise from here on; the words stay as they are.
+    /// The work lies otherwise from here on, and the machine stands at its zero, which is set again
+    /// for it: from there it goes to the first burn, as at the beginning.
     fn set_up(&mut self, set_up: &SetUp) {
         let Some(rig) = &mut self.rig else { return };
         *rig = rig.tilted(set_up.tilt_rad);
         self.hint = 0;
-        if self.here.place.is_some() {
-            let mut worked = self.here.words;
-            worked[ROTARY] = self.play.work();
-            self.here.place = Some(rig.place(&worked, &mut self.hint));
-        }
+        self.play = Play::new(play_of(self.machine).1, 0.0);
+        self.here = self.stand(&Position::default());
     }
 
     fn comment(&mut self, text: &[u8]) {
