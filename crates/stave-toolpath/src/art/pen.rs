@@ -1,7 +1,7 @@
 //! What a round pen covers along a path, corners on the inner side included.
 
 use kurbo::{
-    BezPath, Cap, Join, ParamCurve as _, PathEl, PathSeg, Point, Stroke, StrokeOpts, Vec2,
+    Arc, BezPath, Cap, Join, ParamCurve as _, PathEl, PathSeg, Point, Stroke, StrokeOpts, Vec2,
 };
 
 /// A turn of less is no corner, rad.
@@ -109,21 +109,42 @@ impl Pieces {
     }
 
     fn cover(&self, style: &Stroke, options: &StrokeOpts, tolerance: f64, area: &mut BezPath) {
-        // A round join is the round cap of both pieces.
-        let inner = if style.join == Join::Round { Cap::Round } else { Cap::Butt };
         let last = self.segments.len().saturating_sub(1);
         for (k, piece) in self.segments.iter().enumerate() {
             let is_end = |end: usize| k == end && !self.is_closed;
             let mut one = style.clone();
-            one.start_cap = if is_end(0) { style.start_cap } else { inner };
-            one.end_cap = if is_end(last) { style.end_cap } else { inner };
+            one.start_cap = if is_end(0) { style.start_cap } else { Cap::Butt };
+            one.end_cap = if is_end(last) { style.end_cap } else { Cap::Butt };
             let path = BezPath::from_path_segments([*piece].into_iter());
             area.extend(kurbo::stroke(path.iter(), &one, options, tolerance));
         }
-        if style.join != Join::Round {
-            self.corners().for_each(|corner| area.extend(wedge(&corner, style)));
+        for corner in self.corners() {
+            match style.join {
+                Join::Round => area.extend(sector(&corner, style, tolerance)),
+                _ => area.extend(wedge(&corner, style)),
+            }
         }
     }
+}
+
+/// What a round join adds: the sector on the outer side (SVG 2, 13.5.5), and not all of the pen's
+/// disc, which reaches past the end of a piece that is shorter than it.
+fn sector(corner: &Corner, style: &Stroke, tolerance: f64) -> BezPath {
+    let (turn_rad, half_mm) = (corner.turn_rad(), 0.5 * style.width);
+    let outer = -turn_rad.signum();
+    let side = outer * Vec2::new(-corner.into.y, corner.into.x);
+    // Wound as kurbo winds what it covers, whichever way it turns.
+    let (start_rad, sweep_rad) = match turn_rad < 0.0 {
+        true => (side.atan2() + turn_rad, -turn_rad),
+        false => (side.atan2(), turn_rad),
+    };
+    let arc = Arc::new(corner.at, (half_mm, half_mm), start_rad, sweep_rad, 0.0);
+    let mut path = BezPath::new();
+    path.move_to(corner.at);
+    path.line_to(corner.at + half_mm * Vec2::from_angle(start_rad));
+    path.extend(arc.append_iter(tolerance));
+    path.close_path();
+    path
 }
 
 /// What a join that is not round adds on the outer side, wound as kurbo winds what it covers.
@@ -227,5 +248,52 @@ mod tests {
         let plain = kurbo::stroke(path.iter(), &style, &StrokeOpts::default(), 1e-3);
         assert_eq!(covered(&path, &style, 1e-3), plain);
         Ok(())
+    }
+
+    /// Where the last leg is shorter than the pen, a round join must not reach past a butt end: the
+    /// strip, the sector outside the corner, and the leg, whose end lies within the strip's height.
+    #[test]
+    fn a_round_join_is_a_sector() -> Result<(), kurbo::SvgParseError> {
+        use std::f64::consts::PI;
+        for (sign, turn) in [(1.0, 0.5 * PI), (-1.0, 0.5 * PI), (1.0, 0.2), (-1.0, 0.2)] {
+            let leg = 0.2 * Vec2::from_angle(sign * turn);
+            let mut path = BezPath::from_svg("M0 0H10")?;
+            path.line_to(Point::new(10.0, 0.0) + leg);
+            let style = Stroke::new(4.0).with_join(Join::Round).with_caps(Cap::Butt);
+            let area = covered(&path, &style, 1e-4);
+            let step = 0.01;
+            let mut count = 0.0;
+            for x in 700..1300_u32 {
+                for y in 0..600_u32 {
+                    let at = Point::new(f64::from(x) * step, f64::from(y) * step - 3.0);
+                    count += f64::from(u8::from(area.winding(at + Vec2::new(3e-3, 4e-3)) != 0));
+                }
+            }
+            // From 7 on: the strip, the sector, and what of the leg's strip lies outside both.
+            let beyond = path_of_leg(turn, sign);
+            let wanted = 3.0 * 4.0 + 0.5 * 4.0 * turn + beyond;
+            let got = count * step * step;
+            assert!((got - wanted).abs() < 0.02, "turn {turn}: {got} and not {wanted}");
+        }
+        Ok(())
+    }
+
+    /// What a leg of 0.2 under a pen of 4 adds to the strip before it and the sector, by counting
+    /// places: in its own strip, off the first strip and off the disc's sector.
+    fn path_of_leg(turn: f64, sign: f64) -> f64 {
+        let (along, step) = (Vec2::from_angle(sign * turn), 0.005);
+        let across = Vec2::new(-along.y, along.x);
+        let mut area = 0.0;
+        for k in 0..40_u32 {
+            for m in 0..800_u32 {
+                let reach = step * (f64::from(k) + 0.5);
+                let off = step * (f64::from(m) + 0.5) - 2.0;
+                let at = reach * along + off * across;
+                let in_strip = at.x <= 0.0 && at.y.abs() <= 2.0;
+                // The sector lies on the outer side, before the leg's own begin.
+                area += if in_strip { 0.0 } else { step * step };
+            }
+        }
+        area
     }
 }

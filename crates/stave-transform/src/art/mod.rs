@@ -107,7 +107,7 @@ pub struct OperationFigures {
     /// Area that is covered by its scan lines, mm² of wall, one pass: length times spacing where it
     /// lies.
     pub area_mm2: f64,
-    /// Length left dark inside zones, mm on the wall, one pass.
+    /// Length left dark inside zones, mm on the wall, all passes.
     pub masked_mm: f64,
     /// What is narrower than the spot: of each piece the narrowest shape and the narrowest gap.
     pub narrow: Vec<Narrow>,

@@ -68,6 +68,31 @@ fn a_mask_cuts_exactly_at_the_margin() {
     assert!((burned.operations[1].burn_mm - 39.0).abs() < 1e-3);
 }
 
+/// What is left dark is told as what burns is: of all passes, and of the pass across too.
+#[test]
+fn what_is_left_dark_counts_every_pass() {
+    let dark = |passes: u32, cross: bool| {
+        let of = |zones: &str| {
+            let setup = setup(BOSSES, &[("zones", zones)]);
+            let lay = lay(&setup, LayKind::TrueWidth, Anchor::Drawing);
+            let mut operations = operations();
+            for operation in &mut operations {
+                (operation.passes, operation.cross) = (passes, cross);
+            }
+            burned(&setup, &drawing(), lay, operations).unwrap().1
+        };
+        let (masked, all) = (of("mask"), of("ignore"));
+        for (masked, all) in masked.operations.iter().zip(&all.operations) {
+            let lost_mm = all.burn_mm - masked.burn_mm;
+            assert!((masked.masked_mm - lost_mm).abs() < 1e-3 * lost_mm, "{masked:?}");
+        }
+        masked.stats.masked_mm
+    };
+    let once_mm = dark(1, false);
+    assert!((dark(3, false) - 3.0 * once_mm).abs() < 1e-6);
+    assert!(dark(1, true) > 1.5 * once_mm);
+}
+
 #[test]
 fn ignored_zones_burn() {
     let setup = setup(BOSSES, &[("zones", "ignore")]);

@@ -24,6 +24,7 @@ use crate::svg::style::{SaidOf, property};
 use crate::svg::words::{Painted, Words, WordsOf, off_path, shown, shown_by};
 use crate::svg::{Drawing, NoticeKind, View};
 
+mod idle_clips;
 mod page_edge;
 mod shaded;
 mod stroked;
@@ -167,6 +168,7 @@ pub(in crate::svg) fn collect(
         page_edge::cut_to_page(&mut collected, &mut walk.tints);
     }
     shade(&mut collected, &mut walk.tints, entries);
+    idle_clips::drop_idle(&mut collected.art);
     for shape in &collected.art.shapes {
         if let Some(&entry) = collected.entry_of.get(shape.element) {
             collected.fates[entry].drawn = true;

@@ -7,7 +7,7 @@ use super::{Collected, Over};
 use crate::svg::NoticeKind;
 
 /// The farthest that a stroke reaches from its path, mm: by a mitre, or a square cap.
-fn reach_mm(stroke: &Stroke) -> f64 {
+pub(super) fn reach_mm(stroke: &Stroke) -> f64 {
     // The greater singular value of a map that keeps areas.
     let squares = stroke.pen.as_coeffs()[..4].iter().map(|c| c * c).sum::<f64>().max(2.0);
     let pen = ((squares + (squares * squares - 4.0).sqrt()) / 2.0).sqrt();

@@ -143,12 +143,15 @@ impl Planner<'_, '_> {
                 passes.push(Pass { ready, fade_rad });
             }
             figures.speed_mm_per_s = figures.speed_mm_per_s.min(crossed.speed_mm_per_s);
+            figures.masked_mm += crossed.masked_mm;
             figures.paths += crossed.paths;
             figures.travel_drawn_mm += crossed.travel_drawn_mm;
             figures.travel_ordered_mm += crossed.travel_ordered_mm;
             figures.quicker = None;
             figures.cross = crossed.hatch;
         }
+        // As what burns: every pass leaves it dark.
+        figures.masked_mm *= f64::from(operation.passes.max(1));
         (passes, figures)
     }
 
