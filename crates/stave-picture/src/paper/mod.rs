@@ -5,6 +5,7 @@ mod words;
 
 use std::f64::consts::PI;
 
+use kurbo::BezPath;
 use stave_setup::{Blank, Zone};
 use stave_toolpath::number::fixed;
 use stave_wall::{Development, Wall};
@@ -19,6 +20,7 @@ const NAME_MM: f64 = 7.0;
 /// A chord of a pattern's edge strays from it by less than this, mm.
 const CHORD_MM: f64 = 0.005;
 const BAR_MM: f64 = 50.0;
+const BAR_WORDS: &str = "50 mm by a ruler, else print at 100 %";
 /// How broad the tab is that one cut edge is glued by, and how much its corners are cut away.
 const TAB_MM: (f64, f64) = (7.0, 4.0);
 const WORDS_MM: f64 = 3.5;
@@ -63,18 +65,22 @@ struct Pattern {
 /// ```
 #[must_use]
 pub fn paper(blank: &Blank, date: &str) -> Option<String> {
-    let (drawing, size) = drawn(&blank.name, date, &patterns(blank)?, None);
+    let Drawn { drawing, size, .. } = drawn(&blank.name, date, &patterns(blank)?, None);
     Some(drawing.document(size, &format!("{}: flat patterns", blank.name)))
 }
 
-/// All patterns on one large page, and its size, mm. Where it is to be parted between rows of so
+/// All patterns on one large page.
+struct Drawn {
+    drawing: Drawing,
+    /// Of the page, mm.
+    size: (f64, f64),
+    /// The outlines of the patterns and their tabs, where they lie on it.
+    outlines: Vec<BezPath>,
+}
+
+/// All patterns on one large page. Where it is to be parted between rows of so
 /// many mm, one edge to edge with the next, no pattern lies across two rows: it begins with one.
-fn drawn(
-    name: &str,
-    date: &str,
-    patterns: &[Pattern],
-    row_mm: Option<f64>,
-) -> (Drawing, (f64, f64)) {
+fn drawn(name: &str, date: &str, patterns: &[Pattern], row_mm: Option<f64>) -> Drawn {
     let widest = patterns.iter().map(Pattern::wide_mm).fold(BAR_MM + 80.0, f64::max);
     let named = patterns.iter().map(|p| text_width_mm(&p.name, WORDS_MM)).fold(0.0, f64::max);
     let width = widest.max(named) + 2.0 * EDGE_MM;
@@ -83,12 +89,14 @@ fn drawn(
     let title = dated(&format!("{name}: flat patterns"), date, TITLE_MM, wide / 1.14);
     out.text((EDGE_MM, EDGE_MM + 4.0), TITLE_MM, "font-weight=\"bold\"", &title);
     let mut y = EDGE_MM + 9.0;
+    let mut outlines = Vec::new();
     for pattern in patterns {
         y = on_one_row(y, NAME_MM + pattern.tall_mm(), row_mm);
         out.text((EDGE_MM, y + 4.0), WORDS_MM, "", &pattern.name);
         y += NAME_MM;
         let shift = (0.5 * width - 0.5 * (pattern.low.0 + pattern.high.0), y - pattern.low.1);
         pattern.draw(&mut out, shift);
+        outlines.extend([&pattern.outline, &pattern.tab].map(|points| ring(points, shift)));
         y += pattern.tall_mm() + EDGE_MM;
     }
     let mut lines = vec![
@@ -106,14 +114,24 @@ fn drawn(
     let lines = broken(&lines.join(" "), SMALL_MM, wide.min(170.0));
     let tall = 4.0 + LINE_MM * (1.0 + lines.iter().fold(0.0, |sum, _| sum + 1.0));
     y = on_one_row(y, tall, row_mm);
-    let words = "50 mm by a ruler, else print at 100 %";
-    scale_bar(&mut out, (EDGE_MM, y + 1.5), BAR_MM, "bar", words);
+    scale_bar(&mut out, (EDGE_MM, y + 1.5), BAR_MM, "bar", BAR_WORDS);
     y += 4.0;
     for line in &lines {
         y += LINE_MM;
         out.text((EDGE_MM, y), SMALL_MM, "", line);
     }
-    (out, (width, y + EDGE_MM))
+    Drawn { drawing: out, size: (width, y + EDGE_MM), outlines }
+}
+
+/// Points, moved, as a closed path.
+fn ring(points: &[(f64, f64)], (dx, dy): (f64, f64)) -> BezPath {
+    let mut path = BezPath::new();
+    for (k, &(x, y)) in points.iter().enumerate() {
+        let to = (x + dx, y + dy);
+        if k == 0 { path.move_to(to) } else { path.line_to(to) }
+    }
+    path.close_path();
+    path
 }
 
 /// The pattern of every span; `None` for a smooth wall.
@@ -327,7 +345,8 @@ mod tests {
         let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
         for row_mm in [None, Some(120.0)] {
             let patterns = patterns(&blank).unwrap();
-            let (drawing, (width, height)) = drawn(&blank.name, "2026-11-30", &patterns, row_mm);
+            let drawn = drawn(&blank.name, "2026-11-30", &patterns, row_mm);
+            let Drawn { drawing, size: (width, height), .. } = drawn;
             crate::draw::assert_words_apart(&drawing, Rect::new(0.0, 0.0, width, height));
             let count = |name: &str| drawing.words.iter().filter(|(_, word)| word == name).count();
             // Over the seam a zone has two parts, and both are named.

@@ -1,10 +1,10 @@
 //! The patterns parted onto sheets that an office printer takes.
 
-use kurbo::Rect;
+use kurbo::{BezPath, Rect, Shape as _};
 use stave_setup::Blank;
 
-use super::drawn;
-use crate::draw::{Drawing, HAIR, SOFT, SheetSize, dated, text_width_mm};
+use super::{BAR_MM, BAR_WORDS, Drawn, drawn};
+use crate::draw::{Drawing, HAIR, SOFT, SheetSize, dated, scale_bar, text_width_mm};
 use crate::svg::mm;
 
 /// What no office printer reaches at a sheet's edges, mm.
@@ -12,7 +12,7 @@ const MARGIN_MM: f64 = 10.0;
 /// How far sheets lie over each other when they are glued.
 const OVERLAP_MM: f64 = 10.0;
 /// What the words under the frame take of the sheet, mm.
-const FOOT_MM: f64 = 6.0;
+const FOOT_MM: f64 = 11.0;
 const WORDS_MM: f64 = 2.8;
 /// Nobody glues more, and every sheet holds the whole drawing.
 const MOST_SHEETS: u32 = 200;
@@ -68,23 +68,24 @@ pub fn paper_sheets(
     // What a sheet holds lies on one row: rows need no gluing then.
     let whole = patterns.iter().all(|pattern| pattern.tall_mm() + super::NAME_MM <= room.1);
     let row_overlap = if whole { 0.0 } else { OVERLAP_MM };
-    let (drawing, (width, height)) = drawn(&blank.name, date, &patterns, whole.then_some(room.1));
+    let drawn = drawn(&blank.name, date, &patterns, whole.then_some(room.1));
+    let (width, height) = drawn.size;
     let steps = (room.0 - OVERLAP_MM, room.1 - row_overlap);
     let (columns, rows) = (count(width, room.0, steps.0), count(height, room.1, steps.1));
     if columns.saturating_mul(rows) > MOST_SHEETS {
         return Err(PaperError::TooMany { width_mm: width, height_mm: height, most: MOST_SHEETS });
     }
-    let mut sheets = Vec::new();
-    for row in 0..rows {
-        for column in 0..columns {
-            let tile = Tile { room, steps, at: (column, row), of: (columns, rows) };
-            let title = format!("{}: flat patterns, {}", blank.name, tile.name());
-            sheets.push(
-                tile.draw(&drawing.out, (&blank.name, date)).document((across, down), &title),
-            );
-        }
-    }
-    Ok(sheets)
+    let places = (0..rows).flat_map(|row| (0..columns).map(move |column| (column, row)));
+    let tiles = places.map(|at| Tile { room, steps, at, of: (columns, rows) });
+    // Nobody prints a sheet with nothing on it.
+    let tiles: Vec<Tile> = tiles.filter(|tile| tile.shows(&drawn)).collect();
+    let sheets = tiles.iter().enumerate().map(|(k, tile)| {
+        let name = tile.name(k + 1, tiles.len());
+        let title = format!("{}: flat patterns, {name}", blank.name);
+        let sheet = tile.draw(&drawn.drawing.out, &name, (&blank.name, date));
+        sheet.document((across, down), &title)
+    });
+    Ok(sheets.collect())
 }
 
 /// How many sheets a length takes.
@@ -104,27 +105,44 @@ struct Tile {
 }
 
 impl Tile {
-    fn name(&self) -> String {
+    fn name(&self, number: usize, count: usize) -> String {
         let ((column, row), (columns, rows)) = (self.at, self.of);
         format!(
-            "sheet {} of {}: row {} of {rows}, column {} of {columns}",
-            row * columns + column + 1,
-            rows * columns,
+            "sheet {number} of {count}: row {} of {rows}, column {} of {columns}",
             row + 1,
             column + 1
         )
     }
 
-    fn draw(&self, all: &str, (name, date): (&str, &str)) -> Drawing {
-        let ((wide, high), (column, row)) = (self.room, self.at);
+    /// What of the page it shows, mm.
+    fn view(&self) -> Rect {
         let from = |k: u32, step: f64| f64::from(k) * step;
+        let corner = (from(self.at.0, self.steps.0), from(self.at.1, self.steps.1));
+        Rect::from_origin_size(corner, self.room)
+    }
+
+    /// Whether any of a pattern or of the words lies in it.
+    fn shows(&self, drawn: &Drawn) -> bool {
+        let view = self.view();
+        let meets = |one: Rect| view.overlaps(one);
+        let is_crossed = |path: &BezPath| {
+            path.segments().any(|chord| meets(chord.bounding_box().inflate(0.1, 0.1)))
+        };
+        let is_on = |path: &BezPath| is_crossed(path) || path.contains(view.center());
+        drawn.drawing.words.iter().any(|(words, _)| meets(*words))
+            || drawn.outlines.iter().any(is_on)
+    }
+
+    fn draw(&self, all: &str, sheet: &str, (name, date): (&str, &str)) -> Drawing {
+        let ((wide, high), (column, row)) = (self.room, self.at);
+        let view = self.view();
         let mut out = Drawing::default();
         // What lies outside the inner view is cut off, as SVG has it for all but the outermost.
         out.out.push_str(&format!(
             "<svg x=\"{m}\" y=\"{m}\" width=\"{w}\" height=\"{h}\" viewBox=\"{} {} {w} {h}\" \
              overflow=\"hidden\">\n{all}</svg>\n",
-            mm(from(column, self.steps.0)),
-            mm(from(row, self.steps.1)),
+            mm(view.x0),
+            mm(view.y0),
             m = mm(MARGIN_MM),
             w = mm(wide),
             h = mm(high),
@@ -143,16 +161,18 @@ impl Tile {
             let y = frame.y0 + OVERLAP_MM;
             out.line(&[(frame.x0, y), (frame.x1, y)], &dashed);
         }
-        let mut words = self.name();
+        let mut words = sheet.to_owned();
         if self.of.0 > 1 || (self.of.1 > 1 && rows_overlap) {
             words.push_str("; glue neighbours over each other as far as the dashed lines");
         }
         let style = format!("fill=\"{SOFT}\"");
-        let foot = frame.y1 + 0.7 * FOOT_MM;
+        let foot = frame.y1 + 4.2;
         let name = dated(name, date, WORDS_MM, wide - text_width_mm(&words, WORDS_MM) - 4.0);
         out.text((MARGIN_MM, foot), WORDS_MM, &style, &words);
         let style = format!("text-anchor=\"end\" {style}");
         out.text((frame.x1, foot), WORDS_MM, &style, &name);
+        // Each comes out of the printer by itself.
+        scale_bar(&mut out, (MARGIN_MM, foot + 4.0), BAR_MM, "sheet-bar", BAR_WORDS);
         out
     }
 }
@@ -169,6 +189,26 @@ mod tests {
             let sheets = f64::from(count(length, room, room - OVERLAP_MM));
             let reach = room + (sheets - 1.0) * (room - OVERLAP_MM);
             assert!(reach >= length && (sheets < 2.0 || reach - (room - OVERLAP_MM) < length));
+        }
+    }
+
+    /// A wide pattern above and a narrow one below: beside the narrow one there is nothing.
+    #[test]
+    fn no_sheet_is_empty_and_each_has_its_bar() {
+        let stations: String = [(0.0, 30.0), (240.0, 30.0), (250.0, 130.0), (270.0, 130.0)]
+            .iter()
+            .map(|(at, d)| format!("[[station]]\nat = {at}\ndiameter = {d}\n"))
+            .collect();
+        let blank = stave_setup::read_blank(&stations, "flask.toml").unwrap();
+        let sheets = paper_sheets(&blank, SheetSize::Letter, "").unwrap();
+        let patterns = super::super::patterns(&blank).unwrap();
+        let room = (215.9 - 2.0 * MARGIN_MM, 279.4 - 2.0 * MARGIN_MM - FOOT_MM);
+        let page = drawn("", "", &patterns, Some(room.1)).size;
+        let all = count(page.0, room.0, room.0 - OVERLAP_MM) * count(page.1, room.1, room.1);
+        assert!(sheets.len() < all as usize, "{} of {all}", sheets.len());
+        for (k, sheet) in sheets.iter().enumerate() {
+            assert!(sheet.contains(&format!("sheet {} of {}: ", k + 1, sheets.len())));
+            assert_eq!(sheet.matches("id=\"sheet-bar\"").count(), 1);
         }
     }
 
