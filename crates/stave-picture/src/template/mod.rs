@@ -96,6 +96,7 @@ mod tests {
     use std::f64::consts::PI;
 
     use super::*;
+    use crate::draw::assert_words_apart;
 
     fn blank() -> Blank {
         let text = "name = \"a <b>\"\n[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = \
@@ -156,7 +157,6 @@ mod tests {
 
     #[test]
     fn no_words_meet_on_the_page_or_beside_it() {
-        use crate::draw::assert_words_apart;
         let crowded = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 2\ndiameter = 64\n\
                        [[station]]\nat = 3\ndiameter = 70\n[[station]]\nat = 80\ndiameter = 71\n\
                        [[zone]]\nname = \"a name that is long\"\nat = [1, 4]\nturn = [-5, 5]\n\
@@ -172,6 +172,46 @@ mod tests {
                 all.group("", margin::margin(&page));
                 let around = kurbo::Rect::new(0.0, -3.0, width + 150.0, height + 120.0);
                 assert_words_apart(&all, around);
+            }
+        }
+    }
+
+    /// Every name stands at its own zone, shortened where it must be, however many there are.
+    #[test]
+    fn every_zone_has_its_name_beside_it() {
+        let zone = |k: u32| {
+            let (column, row) = (f64::from(k / 6), f64::from(k % 6));
+            format!(
+                "[[zone]]\nname = \"rivet {k} of the long riveted band\"\nat = [{:?}, {:?}]\n\
+                 turn = [{:?}, {:?}]\nmargin = 1\n",
+                10.0 + 15.0 * row,
+                16.0 + 15.0 * row,
+                90.0 * column - 170.0,
+                90.0 * column - 162.0
+            )
+        };
+        let can = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 84\n";
+        let many: String = (0..24).map(zone).collect();
+        let one = "[[zone]]\nname = \"a boss whose name is a sentence, since a cell of a table \
+                   held one and nobody looked at it before the page was drawn\"\nat = [20, 60]\n\
+                   turn = [80, 110]\n";
+        for zones in [many.as_str(), one] {
+            let blank = stave_setup::read_blank(&format!("{can}{zones}"), "b.toml").unwrap();
+            let setting = setting();
+            let page = Page::new(&blank, &setting);
+            let words = names::names(&page);
+            let (width, height) = page.size();
+            assert_words_apart(&words, kurbo::Rect::new(0.0, 0.0, width, height));
+            for zone in &blank.zones {
+                let (s, turn) = page.shown(zone)[0];
+                let bounds = page.box_of(&page.patch(turn, s, page.margin_mm(zone))).unwrap();
+                let begin: String = zone.name.chars().take(7).collect();
+                let near = bounds.inflate(1.0, 1.0);
+                let is_there = words
+                    .words
+                    .iter()
+                    .any(|(rect, word)| word.starts_with(begin.trim()) && rect.overlaps(near));
+                assert!(is_there, "{}: {:?}", zone.name, words.words);
             }
         }
     }

@@ -3,7 +3,7 @@
 
 use std::f64::consts::PI;
 
-use kurbo::{Rect, Size};
+use kurbo::{Rect, Size, Vec2};
 use stave_setup::Stands;
 use stave_toolpath::art::GUIDES_ID;
 use stave_toolpath::number::fixed;
@@ -11,7 +11,7 @@ use stave_wall::Station;
 
 use super::guides::FACET;
 use super::page::Page;
-use crate::draw::{Drawing, INK, Room, broken, cut, scale_bar, text_width_mm};
+use crate::draw::{Drawing, INK, Room, broken, cut, leader, scale_bar, text_width_mm};
 use crate::steep::steep_s_mm;
 
 /// How large words are, mm, and what is kept clear around them.
@@ -20,6 +20,8 @@ const CLEAR_MM: f64 = 0.6;
 /// The outermost millimetres of a page are seldom printed.
 const EDGE_MM: f64 = 2.0;
 const ZONE_INK: &str = "#8a3400";
+/// How wide a zone's name is at the most where there is no room for more, mm.
+const NAMES_MM: [f64; 3] = [45.0, 28.0, 16.0];
 const BAR_WORDS: &str = "by a ruler, else print at 100 %";
 const BAR_WORDS_MM: f64 = 2.5;
 /// How long the bar may be, mm, the first that has room.
@@ -198,16 +200,29 @@ impl Words {
         self.room = first;
     }
 
-    /// Inside its zone, else beside it.
+    /// Inside its zone, else beside it, shortened as far as it must be; where there is no room
+    /// beside it, farther off with a line to it.
     fn zone(&mut self, named: &Named) {
-        let Named { clear, itself, ref name, ink } = *named;
-        let name = cut(name, NAME_MM, 0.5 * self.width);
-        let size = size_of(&name);
+        let most = 0.5 * self.width;
+        let narrower = NAMES_MM.into_iter().filter(|wide| *wide < most);
+        for wide in std::iter::once(most).chain(narrower) {
+            let name = cut(&named.name, NAME_MM, wide);
+            if self.beside(named, &name) {
+                return;
+            }
+        }
+        self.with_leader(named, &cut(&named.name, NAME_MM, NAMES_MM[0].min(most)));
+    }
+
+    /// Inside its zone or at its edges.
+    fn beside(&mut self, named: &Named, name: &str) -> bool {
+        let Named { clear, itself, ink, .. } = *named;
+        let size = size_of(name);
         let middle = itself.center();
         if itself.width() >= size.width && itself.height() >= size.height {
             let corner = (middle.x - 0.5 * size.width, middle.y - 0.5 * size.height);
-            self.at(&name, ink, Rect::from_origin_size(corner, size));
-            return;
+            self.at(name, ink, Rect::from_origin_size(corner, size));
+            return true;
         }
         let across = [middle.x - 0.5 * size.width, clear.x0, clear.x1 - size.width];
         let level = middle.y - 0.5 * size.height;
@@ -215,11 +230,29 @@ impl Words {
             across.iter().flat_map(|x| [(*x, clear.y0 - size.height), (*x, clear.y1)]).collect();
         corners.extend([(clear.x1, level), (clear.x0 - size.width, level)]);
         // At an edge of the page the name goes inwards.
-        corners.extend([
-            (EDGE_MM, clear.y0 - size.height),
-            (self.width - EDGE_MM - size.width, clear.y0 - size.height),
-        ]);
-        self.put(&name, ink, &corners);
+        let above = clear.y0 - size.height;
+        if clear.x0 < EDGE_MM {
+            corners.push((EDGE_MM, above));
+        }
+        if clear.x1 > self.width - EDGE_MM {
+            corners.push((self.width - EDGE_MM - size.width, above));
+        }
+        self.put(name, ink, &corners)
+    }
+
+    /// As near as there is room, with a line to its zone.
+    fn with_leader(&mut self, named: &Named, name: &str) {
+        let (middle, size) = (named.itself.center(), size_of(name));
+        let steps = (1..=30).map(|k| 3.0 * f64::from(k));
+        let corners: Vec<(f64, f64)> = steps
+            .flat_map(|far| (0..16).map(move |k| (far, f64::from(k) * PI / 8.0)))
+            .map(|(far, rad)| middle + far * Vec2::from_angle(rad))
+            .map(|at| (at.x - 0.5 * size.width, at.y - 0.5 * size.height))
+            .collect();
+        let Some(rect) = self.room.place(size, corners) else { return };
+        self.at(name, named.ink, rect);
+        let from = (middle.x.clamp(rect.x0, rect.x1), middle.y.clamp(rect.y0, rect.y1));
+        leader(&mut self.out, &[from, (middle.x, middle.y)], named.ink);
     }
 
     /// Front, quarters and seam, at the end of their lines.
