@@ -72,10 +72,13 @@ pub struct Level {
 pub enum LevelError {
     /// A stretch that is not on the wall.
     #[error(
-        "the stretch from {} to {} mm does not lie on the wall, which runs from {} to {} mm; name \
-         two places on it, the \
-         smaller first",
-        fixed(*from_mm, 3), fixed(*to_mm, 3), fixed(wall_mm.0, 3), fixed(wall_mm.1, 3)
+        "the stretch from {} to {} mm {} the wall, which runs from {} to {} mm; name two places on \
+         it, the smaller first",
+        fixed(*from_mm, 3),
+        fixed(*to_mm, 3),
+        if from_mm < to_mm { "does not lie on" } else { "has no length on" },
+        fixed(wall_mm.0, 3),
+        fixed(wall_mm.1, 3)
     )]
     OffWall {
         /// Where it was to begin, mm.

@@ -214,7 +214,7 @@ impl Shop<'_> {
                 Err(why) => Some(why),
             },
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-                Some("it is not there".to_owned())
+                Some("not made yet".to_owned())
             }
             Err(error) => return Err(input::cannot_read(&input::name(path), &error)),
         };

@@ -120,7 +120,7 @@ fn the_fixture_order_is_made_and_kept() {
         ["would-make", "left", "would-make", "would-make", "kept", "left"]
     );
     assert_eq!(report["pieces"][0]["message"], "it was cut off or changed since");
-    assert_eq!(report["pieces"][2]["message"], "it is not there");
+    assert_eq!(report["pieces"][2]["message"], "not made yet");
     assert_eq!(report["quote"], Value::Null);
     let third = json(&order(shop.path(), &["--json"]));
     assert_eq!(states(&third).iter().filter(|state| **state == "made").count(), 3);

@@ -17,6 +17,9 @@ const TITLE_MM: f64 = 3.4;
 const APART_MM: f64 = 4.0;
 const RULER_MM: f64 = 9.0;
 
+/// What the words of a job count otherwise than the rulers.
+const ALONG_AXIS: &str = "\"at\" counts along the axis, and the turn grows";
+
 /// What a label of the column names.
 struct Label {
     /// Where it is wanted, and what its leader points at.
@@ -177,8 +180,16 @@ fn foot(page: &Page<'_>, out: &mut Drawing, y: f64) {
         "Grey: the wall is steep, art is pressed together there to the eye. Light blue edge: where \
          the lens is sharp."
             .to_owned(),
-        "Lengths are mm; figures along the edges count from the front and from the first station."
+        "Lengths are mm; figures along the edges count from the front, and along the wall from the \
+         first station."
             .to_owned(),
+        // On a flat place nothing turns, and its wall lies along the axis.
+        match page.setting.stands {
+            _ if page.setting.is_plane => String::new(),
+            Stands::Upright => format!("{ALONG_AXIS} to the left."),
+            Stands::Inverted => format!("{ALONG_AXIS} to the right."),
+            Stands::Lying => format!("{ALONG_AXIS} upwards."),
+        },
     ];
     for (k, line) in lines.iter().enumerate() {
         let size = if k == 0 { TITLE_MM } else { LABEL_MM };
