@@ -87,6 +87,12 @@ impl BurnMap {
         rows.map(|cells| cells.iter().map(|first_s| *first_s < f32::INFINITY))
     }
 
+    /// The middles of all burned cells.
+    pub(crate) fn burned_places(&self) -> impl Iterator<Item = WallPlace> {
+        let cells = (0..self.first_s.len()).filter(|cell| self.first_s[*cell] < f32::INFINITY);
+        cells.map(|cell| self.place(cell))
+    }
+
     /// How many cells of each column are burned; the columns go once around, from −π.
     pub(crate) fn burned_columns(&self) -> Vec<f64> {
         let mut found = vec![0.0; self.columns];

@@ -12,6 +12,7 @@
 
 mod around;
 mod burn_map;
+mod close_up;
 mod customer;
 mod elevation;
 mod facing;
