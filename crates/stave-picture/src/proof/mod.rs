@@ -155,6 +155,12 @@ impl Lies {
         }
     }
 
+    /// How high the burned part is, mm along the wall, as its width is around it. How far it
+    /// stands from rim and foot is told along the axis.
+    pub(crate) fn burned_along_mm(&self) -> Option<f64> {
+        self.burned_s_mm.map(|(from, to)| to - from)
+    }
+
     /// What is burned, from and to along the axis of a blank, mm, as its stations count.
     pub(crate) fn burned_at_mm(&self, blank: &Blank) -> Option<(f64, f64)> {
         let (from, to) = self.burned_s_mm?;

@@ -112,7 +112,7 @@ impl ProofParts<'_> {
             return self.words(paper);
         }
         let seen = self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
-        bar_of(paper, (148.0, 120.5), seen, "scale");
+        bar_of(paper, (148.0, 120.5), seen, "scale", "on the ware");
         if self.lies.burned_s_mm.is_some() {
             self.scale(paper, (LEFT, 119.0), art);
         } else {
@@ -153,7 +153,11 @@ impl ProofParts<'_> {
         paper.group("class=\"unrolled\"", flat.draw_with(art, &self.findings, way));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         let below = flat.corner.1 + scale * height + 8.5;
-        bar_of(paper, (left, below), scale, "scale-unrolled");
+        let holds = unrolled::true_across_mm(self.blank).map_or_else(
+            || "on the ware".to_owned(),
+            |across| format!("along the wall; around it where ⌀ is {}", fixed(across, 1)),
+        );
+        bar_of(paper, (left, below), scale, "scale-unrolled", &holds);
         let set_up = self.lies.set_up.map_or_else(String::new, |set_up| format!(", {set_up}"));
         let words = format!("As it lies under the beam{set_up}");
         paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", &words);
@@ -176,7 +180,7 @@ impl ProofParts<'_> {
         paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         self.scale(paper, (LEFT, 187.0), art);
-        bar_of(paper, (148.0, 188.5), flat.scale, "scale");
+        bar_of(paper, (148.0, 188.5), flat.scale, "scale", "on the ware");
     }
 
     /// What the colours mean.
@@ -286,11 +290,12 @@ fn differences(paper: &mut Drawing, (mut x, y): (f64, f64)) {
     }
 }
 
-/// A bar as long as a round number of mm on the ware comes out at a scale, with what it is.
-fn bar_of(paper: &mut Drawing, at: (f64, f64), scale: f64, id: &str) {
+/// A bar as long as a round number of mm on the ware comes out at a scale, with what it is and
+/// where it holds.
+fn bar_of(paper: &mut Drawing, at: (f64, f64), scale: f64, id: &str, holds: &str) {
     let long_mm = BARS_MM.into_iter().find(|long_mm| long_mm * scale <= MOST_BAR_MM);
     let long_mm = long_mm.unwrap_or(1.0);
-    let words = format!("{} mm on the ware", fixed(long_mm, 0));
+    let words = format!("{} mm {holds}", fixed(long_mm, 0));
     scale_bar(paper, at, long_mm * scale, id, &words);
 }
 

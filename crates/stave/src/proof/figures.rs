@@ -149,10 +149,11 @@ pub(super) fn all(
         // Beyond ten metres nobody counts the mm.
         add("burned and travelled", format!("{} and {}", way(burn), way(travel)));
     }
-    add("wall burned", format!("{} cm²", fixed(map.burned_mm2() / 100.0, 2)));
+    add("wall burned", area(map.burned_mm2()));
     if let (Some(s), Some(turn)) = (found.stretches.ends(), found.turn_rad) {
         let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
-        add("burned along", format!("{} to {} mm", at(s.0), at(s.1)));
+        let along = if setup.facet.is_some() { "burned along" } else { "burned along the axis" };
+        add(along, format!("{} to {} mm", at(s.0), at(s.1)));
         let deg = |rad: f64| fixed(rad.to_degrees(), 1);
         match &setup.facet {
             Some(on) => {
@@ -248,6 +249,15 @@ fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, St
     out
 }
 
+/// An area in cm², or that it is less than can be told: a dot is burned too.
+fn area(mm2: f64) -> String {
+    if mm2 > 0.0 && mm2 < 0.5 {
+        "< 0.01 cm²".to_owned()
+    } else {
+        format!("{} cm²", fixed(mm2 / 100.0, 2))
+    }
+}
+
 /// A figure to three digits.
 fn three(value: f64) -> String {
     let mut out = Vec::new();
@@ -256,4 +266,13 @@ fn three(value: f64) -> String {
         None => out.push(b'?'),
     }
     String::from_utf8_lossy(&out).into_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn a_dot_is_burned_too() {
+        let told = [0.0, 0.02, 0.49, 0.5, 1234.0].map(super::area);
+        assert_eq!(told, ["0 cm²", "< 0.01 cm²", "< 0.01 cm²", "0.01 cm²", "12.34 cm²"]);
+    }
 }

@@ -10,6 +10,7 @@ use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Place, Stand, StepKind};
 use stave_wall::{Wall, WallShape};
 
+use super::scanned::Scanned;
 use super::width::Widths;
 use crate::run::{Sections, words_between};
 
@@ -46,6 +47,9 @@ pub(super) struct Gathered<'a> {
     track: Track,
     burned: Burned,
     widths: Widths,
+    scanned: Scanned,
+    /// What that found of a burn, kept for its room alone.
+    edges: Vec<[WallPlace; 2]>,
     /// What burns in each set-up that a comment began, along the meridian.
     set_ups: Vec<JoinedStretches>,
     /// The most that a section's number came to.
@@ -92,6 +96,8 @@ impl<'a> Gathered<'a> {
                 ..Burned::default()
             },
             widths: Widths::new(wall),
+            scanned: Scanned::new(spot_mm),
+            edges: Vec::new(),
             set_ups: Vec::new(),
             last_section: 0,
             started: false,
@@ -204,17 +210,29 @@ impl<'a> Gathered<'a> {
         place
     }
 
-    /// Takes note of where burns reach.
+    /// Takes note of where burns reach: lines by their middle, areas to their edges.
     fn reach(&mut self, from: &Place, to: &Place) {
+        let (here, there) = (self.shown(from), self.shown(to));
+        // A flat place is shown as a wall of one radius.
+        let radius_mm = match &self.setup.facet {
+            Some(on) => on.facet.width_mm / TAU,
+            None => 0.5 * (from.radius_mm + to.radius_mm),
+        };
+        self.reach_to([here, there]);
+        let mut edges = std::mem::take(&mut self.edges);
+        self.scanned.burn((here, there), radius_mm, |edge| edges.push(edge));
+        edges.drain(..).for_each(|edge| self.reach_to(edge));
+        self.edges = edges;
+    }
+
+    fn reach_to(&mut self, burn: [WallPlace; 2]) {
         let length = self.setup.blank.wall.length_mm();
-        let on = |s: f64| s.clamp(0.0, length);
-        let s_mm = [on(from.s_mm), on(to.s_mm)];
-        self.burned.stretches.add(s_mm[0], s_mm[1]);
+        let [a, b] = burn.map(|place| (place.s_mm.clamp(0.0, length), place.turn_rad));
+        self.burned.stretches.add(a.0, b.0);
         if let Some(here) = self.set_ups.last_mut() {
-            here.add(s_mm[0], s_mm[1]);
+            here.add(a.0, b.0);
         }
-        let turns = [from.turn_rad, to.turn_rad].map(|turn_rad| turn_shown(self.setup, turn_rad));
-        self.widths.burn((s_mm[0], turns[0]), (s_mm[1], turns[1]));
-        self.burned.turn_rad = wider(self.burned.turn_rad, turns[0], turns[1]);
+        self.widths.burn(a, b);
+        self.burned.turn_rad = wider(self.burned.turn_rad, a.1, b.1);
     }
 }

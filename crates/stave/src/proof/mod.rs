@@ -28,6 +28,7 @@ mod figures;
 mod files;
 mod gather;
 mod just;
+mod scanned;
 mod width;
 
 pub use files::FileNames;

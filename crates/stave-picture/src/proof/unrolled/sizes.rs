@@ -16,8 +16,9 @@ use crate::proof::Lies;
 const STATION_MM: f64 = 2.3;
 
 impl Unrolled<'_> {
-    /// How large the burned part is and where it stands: along the axis at the left of the picture,
-    /// around, on the wall, above it. For ware that lies the other way about.
+    /// How large the burned part is, on the wall, and how far it stands from either end, along the
+    /// axis: along at the left of the picture, around above it. For ware that lies the other way
+    /// about.
     pub(crate) fn dimensions(&self, lies: &Lies) -> Drawing {
         let mut out = Drawing::default();
         let (Some((from, to)), Some((low, high))) = (lies.burned_s_mm, lies.burned_turn_rad) else {
@@ -34,12 +35,16 @@ impl Unrolled<'_> {
         let width = format!("{} mm", mm(lies.burned_around_mm.unwrap_or_default()));
         let lying = self.stands == Stands::Lying;
         let mut parts = Vec::with_capacity(3);
-        for (a, b) in [(0.0, from), (from, to), (to, length)] {
+        for (a, b, is_burned) in [(0.0, from, false), (from, to, true), (to, length, false)] {
             if b - a < 0.05 {
                 continue;
             }
             let (a_at, b_at) = (self.paper(a, PI), self.paper(b, PI));
-            let figure = mm(wall.at_of_s(b) - wall.at_of_s(a));
+            let (on_wall, on_axis) = (mm(b - a), mm(wall.at_of_s(b) - wall.at_of_s(a)));
+            let figure = match is_burned || on_wall == on_axis {
+                true => on_wall,
+                false => format!("axis {on_axis}"),
+            };
             if lying {
                 let y = self.corner.1 - 2.6;
                 parts.push(Dimension { from: (a_at.0, y), to: (b_at.0, y), figure });
@@ -161,5 +166,39 @@ impl Unrolled<'_> {
             let style = format!("text-anchor=\"middle\" {soft}");
             paper.text((at, bottom + 3.2), STATION_MM, &style, &name);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::sample::parts;
+    use super::super::super::{BurnMap, Burns};
+
+    /// On a cone of 1:2 the wall is longer than the axis: what burns is told on the wall, how far
+    /// it stands from the ends along the axis, and each figure says which.
+    #[test]
+    fn sizes_are_on_the_wall_and_distances_on_the_axis() {
+        let text = "[[station]]\nat = 0\ndiameter = 30\n[[station]]\nat = 60\ndiameter = 90\n";
+        let blank = stave_setup::read_blank(text, "cone.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        let from_mm = blank.wall.s_of_at(20.0);
+        parts.lies.burned_s_mm = Some((from_mm, from_mm + 20.0));
+        parts.lies.burned_turn_rad = Some((-0.4, 0.4));
+        parts.lies.burned_around_mm = Some(46.0);
+        let bench = parts.sheet_svg(false);
+        // 20 mm of this wall are 17.9 of the axis, and 60 less both are left.
+        for figure in [">20<", ">axis 20<", ">axis 22.1<", ">46 mm<", "where ⌀ is 90<"] {
+            assert!(bench.contains(figure), "{figure}");
+        }
+        let said = "engraved 46 mm around by 20 mm along the wall";
+        assert!(parts.sheet_svg(true).contains(said));
+        assert!(parts.card_words().contains(&said.to_owned()));
+        assert!(parts.page_html(true).contains(said));
+        let can = super::super::super::sample::CAN;
+        let blank = stave_setup::read_blank(can, "can.toml").unwrap();
+        parts.blank = &blank;
+        let bench = parts.sheet_svg(false);
+        assert!(bench.contains("50 mm on the ware<") && !bench.contains("axis"));
     }
 }
