@@ -155,9 +155,11 @@ impl ProofParts<'_> {
         let below = flat.corner.1 + scale * height + 8.5;
         let holds = unrolled::true_across_mm(self.blank).map_or_else(
             || "on the ware".to_owned(),
-            |across| format!("along the wall; around it where ⌀ is {}", fixed(across, 1)),
+            |across| format!("along the wall, around where ⌀ is {}", fixed(across, 1)),
         );
-        bar_of(paper, (left, below), scale, "scale-unrolled", &holds);
+        let ends =
+            if flat.ends_along_axis(&self.lies) { "; to the ends: along the axis" } else { "" };
+        bar_of(paper, (left, below), scale, "scale-unrolled", &(holds + ends));
         let set_up = self.lies.set_up.map_or_else(String::new, |set_up| format!(", {set_up}"));
         let words = format!("As it lies under the beam{set_up}");
         paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", &words);

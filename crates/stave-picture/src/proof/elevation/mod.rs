@@ -43,10 +43,7 @@ impl Art<'_> {
 
     /// The colour and cover of a spot of a picture, from places sampled in it.
     pub(crate) fn seen(&self, places: &[Option<WallPlace>]) -> Option<([u8; 3], f64)> {
-        let cells = places
-            .iter()
-            .map(|place| place.and_then(|place| self.map.cell(place.s_mm, place.turn_rad)));
-        let seen = self.map.look(cells);
+        let seen = self.map.look(places);
         if let Some(meant) = self.meant {
             let (all, burned, both) = self.compare(meant, places);
             if all > 0 {

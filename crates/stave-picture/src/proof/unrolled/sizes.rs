@@ -40,11 +40,7 @@ impl Unrolled<'_> {
                 continue;
             }
             let (a_at, b_at) = (self.paper(a, PI), self.paper(b, PI));
-            let (on_wall, on_axis) = (mm(b - a), mm(wall.at_of_s(b) - wall.at_of_s(a)));
-            let figure = match is_burned || on_wall == on_axis {
-                true => on_wall,
-                false => format!("axis {on_axis}"),
-            };
+            let figure = mm(if is_burned { b - a } else { self.on_axis_mm((a, b)) });
             if lying {
                 let y = self.corner.1 - 2.6;
                 parts.push(Dimension { from: (a_at.0, y), to: (b_at.0, y), figure });
@@ -74,6 +70,18 @@ impl Unrolled<'_> {
             }
         }
         out
+    }
+
+    fn on_axis_mm(&self, (from_mm, to_mm): (f64, f64)) -> f64 {
+        self.blank.wall.at_of_s(to_mm) - self.blank.wall.at_of_s(from_mm)
+    }
+
+    /// Whether the dimensions to either end would be others on the wall: then the sheet says that
+    /// they are along the axis.
+    pub(crate) fn ends_along_axis(&self, lies: &Lies) -> bool {
+        let ends = |(from, to)| [(0.0, from), (to, self.blank.wall.length_mm())];
+        let all = lies.burned_s_mm.into_iter().flat_map(ends);
+        all.into_iter().any(|end| fixed(end.1 - end.0, 1) != fixed(self.on_axis_mm(end), 1))
     }
 
     /// Turns along one edge, stations along the other.
@@ -182,13 +190,15 @@ mod tests {
         let blank = stave_setup::read_blank(text, "cone.toml").unwrap();
         let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
         let mut parts = parts(&blank, (&map, &burns));
-        let from_mm = blank.wall.s_of_at(20.0);
+        let from_mm = blank.wall.s_of_at(21.0);
         parts.lies.burned_s_mm = Some((from_mm, from_mm + 20.0));
         parts.lies.burned_turn_rad = Some((-0.4, 0.4));
         parts.lies.burned_around_mm = Some(46.0);
         let bench = parts.sheet_svg(false);
-        // 20 mm of this wall are 17.9 of the axis, and 60 less both are left.
-        for figure in [">20<", ">axis 20<", ">axis 22.1<", ">46 mm<", "where ⌀ is 90<"] {
+        // 20 mm of this wall are 17.9 of the axis, and 60 less that and 21 are left.
+        for figure in
+            [">20<", ">21<", ">21.1<", ">46 mm<", "where ⌀ is 90; to the ends: along the axis<"]
+        {
             assert!(bench.contains(figure), "{figure}");
         }
         let said = "engraved 46 mm around by 20 mm along the wall";
@@ -199,6 +209,6 @@ mod tests {
         let blank = stave_setup::read_blank(can, "can.toml").unwrap();
         parts.blank = &blank;
         let bench = parts.sheet_svg(false);
-        assert!(bench.contains("50 mm on the ware<") && !bench.contains("axis"));
+        assert!(bench.contains("50 mm on the ware<") && !bench.contains("the axis"));
     }
 }
