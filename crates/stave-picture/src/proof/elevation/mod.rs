@@ -147,6 +147,7 @@ impl Elevation<'_> {
         // What would be burned into a boss shows on it.
         self.bosses(&mut paper, true);
         let drawn = self.art(&mut paper, art);
+        self.facets(&mut paper);
         if !self.plain {
             self.marks(&mut paper);
         }

@@ -5,6 +5,8 @@ mod zones;
 
 use std::f64::consts::{PI, TAU};
 
+pub(super) use zones::{FACET_BENCH, FACET_PLAIN};
+
 use kurbo::Rect;
 use stave_setup::{Blank, Stands};
 
@@ -159,6 +161,7 @@ impl Unrolled<'_> {
                 paper.shape(&self.zone_patch(zone, turn, 0.0), &style);
             }
         }
+        self.facets(paper, FACET_PLAIN);
     }
 
     /// The wall, its steep stretches darker, a line at every station.
@@ -168,7 +171,7 @@ impl Unrolled<'_> {
         for stretch in steep_s_mm(wall) {
             self.band(paper, stretch, "class=\"steep\" fill=\"#dddbd3\" stroke=\"none\"");
         }
-        for station in &self.blank.stations {
+        for station in self.drawn_stations() {
             let s = wall.s_of_at(station.at_mm);
             paper.line(
                 &[self.paper(s, -PI), self.paper(s, PI)],

@@ -5,12 +5,14 @@ use std::f64::consts::{PI, TAU};
 
 use stave_setup::Stands;
 use stave_toolpath::number::fixed;
+use stave_wall::Station;
 
 use super::Unrolled;
 use crate::draw::{
     Dimension, Drawing, HAIR, SOFT, dimension, dimensions_in_line, spread, text_width_mm,
 };
 use crate::proof::Lies;
+use crate::ware::stations_apart;
 
 /// The size of the stations' names, mm.
 const STATION_MM: f64 = 2.3;
@@ -87,7 +89,7 @@ impl Unrolled<'_> {
     /// Turns along one edge, stations along the other.
     pub(super) fn ruler(&self, paper: &mut Drawing) {
         let lying = self.stands == Stands::Lying;
-        let (_, height) = self.size();
+        let (width, height) = self.size();
         let bottom = self.corner.1 + height;
         let turns = [
             (-PI, "-180°"),
@@ -113,9 +115,15 @@ impl Unrolled<'_> {
                     name,
                 );
             } else {
-                // The first keeps clear of the dimension lines to the left of the wall.
+                // The first keeps clear of the dimension lines to the left of the wall, the last
+                // of the stations to its right.
                 let first = at.0 < self.corner.0 + 0.1;
-                let anchor = if first { "start" } else { "middle" };
+                let last = at.0 > self.corner.0 + width - 0.1;
+                let anchor = match (first, last) {
+                    (true, _) => "start",
+                    (_, true) => "end",
+                    _ => "middle",
+                };
                 paper.text(
                     (at.0, bottom + 3.2),
                     2.3,
@@ -127,14 +135,25 @@ impl Unrolled<'_> {
         self.station_names(paper, bottom);
     }
 
+    /// The stations that are drawn: all where their names have room, else what is apart.
+    pub(super) fn drawn_stations(&self) -> Vec<&Station> {
+        let all: Vec<&Station> = self.blank.stations.iter().collect();
+        let (width, height) = self.size();
+        let along = if self.stands == Stands::Lying { width } else { height };
+        let apart = 1.2 * STATION_MM;
+        match (all.len() as f64 - 1.0) * apart <= along {
+            true => all,
+            false => stations_apart(self.blank, apart / self.scale),
+        }
+    }
+
     /// The stations along the edge, drawn apart where they crowd, with a leader to their lines.
     fn station_names(&self, paper: &mut Drawing, bottom: f64) {
         let lying = self.stands == Stands::Lying;
         let (width, height) = self.size();
         let mut places: Vec<(f64, String)> = self
-            .blank
-            .stations
-            .iter()
+            .drawn_stations()
+            .into_iter()
             .map(|station| {
                 let at = self.paper(self.blank.wall.s_of_at(station.at_mm), 0.0);
                 let (place, across) = (station.at_mm, 2.0 * station.radius_mm);
@@ -151,12 +170,7 @@ impl Unrolled<'_> {
         if !lying {
             let most = self.corner.1 + height;
             let shown = spread(&wanted, STATION_MM * 1.2, (self.corner.1, most));
-            let crowded = shown.windows(2).any(|pair| pair[1] - pair[0] < STATION_MM);
-            for (k, ((at, name), y)) in places.iter().zip(shown).enumerate() {
-                // More than the edge holds: every other one is left to its line.
-                if crowded && k % 2 == 1 {
-                    continue;
-                }
+            for ((at, name), y) in places.iter().zip(shown) {
                 let right = self.corner.0 + width;
                 let way = [(right + 2.8, y), (right + 1.2, y), (right, *at)];
                 paper.line(&way, &format!("stroke=\"{HAIR}\" stroke-width=\"0.15\""));
@@ -172,7 +186,7 @@ impl Unrolled<'_> {
             }
             free = at + half;
             let style = format!("text-anchor=\"middle\" {soft}");
-            paper.text((at, bottom + 3.2), STATION_MM, &style, &name);
+            paper.text((at, bottom + 3.8), STATION_MM, &style, &name);
         }
     }
 }
