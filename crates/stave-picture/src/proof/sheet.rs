@@ -9,7 +9,7 @@ use stave_toolpath::number::{fixed, push_counts, significant};
 use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
-use super::{ProofParts, Weight, ramp, side};
+use super::{ProofParts, Remark, Weight, ramp, side};
 use crate::draw::{
     Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut, dated, scale_bar,
 };
@@ -21,6 +21,10 @@ pub(super) const LEFT: f64 = 10.0;
 pub(super) const RIGHT: f64 = 287.0;
 /// Where the column of words begins.
 const WORDS: f64 = 204.0;
+/// Where the figures stand, what each takes, and how many there is room for.
+const FIGURES_MM: f64 = 31.0;
+const FIGURE_MM: f64 = 4.1;
+const MOST_FIGURES: usize = 22;
 /// How long a scale bar is on the ware, mm, the longest that the paper has room for.
 const BARS_MM: [f64; 7] = [100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0];
 const MOST_BAR_MM: f64 = 22.0;
@@ -86,7 +90,7 @@ impl ProofParts<'_> {
                 dots_per_mm: DOTS_PER_MM,
                 plain,
             };
-            let findings = if plain { &[] } else { self.findings.as_slice() };
+            let findings = if plain { &[] } else { self.pinned() };
             let drawn = view.draw(art, findings);
             let class = ["view front", "view quarter", "view back"][k];
             paper.group(&format!("class=\"{class}\""), drawn);
@@ -150,7 +154,7 @@ impl ProofParts<'_> {
             Some(_) => Drawing::default(),
             None => flat.way(self.track),
         };
-        paper.group("class=\"unrolled\"", flat.draw_with(art, &self.findings, way));
+        paper.group("class=\"unrolled\"", flat.draw_with(art, self.pinned(), way));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         let below = flat.corner.1 + scale * height + 8.5;
         let holds = unrolled::true_across_mm(self.blank).map_or_else(
@@ -179,7 +183,7 @@ impl ProofParts<'_> {
         paper.text((LEFT, 31.0), 2.9, "font-weight=\"bold\"", &words);
         let (plane, _) = Unrolled::of_plane(self, (WORDS - LEFT - 46.0, 130.0));
         let flat = Unrolled { corner: (LEFT + 16.0, 42.0), plain: false, ..plane };
-        paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
+        paper.group("class=\"unrolled\"", flat.draw(art, self.pinned()));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         self.scale(paper, (LEFT, 187.0), art);
         bar_of(paper, (148.0, 188.5), flat.scale, "scale", "on the ware");
@@ -216,11 +220,11 @@ impl ProofParts<'_> {
     }
 
     fn words(&self, paper: &mut Drawing) {
-        let mut y = 31.0;
+        let mut y = FIGURES_MM;
         paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", "Figures");
         y += 1.6;
-        for figure in self.figures.iter().take(22) {
-            y += 4.1;
+        for figure in self.figures.iter().take(MOST_FIGURES) {
+            y += FIGURE_MM;
             paper.text((WORDS, y), 2.5, &format!("fill=\"{SOFT}\""), &figure.name);
             paper.text((RIGHT, y), 2.5, "text-anchor=\"end\"", &cut(&figure.value, 2.5, 46.0));
             paper.line(
@@ -230,30 +234,21 @@ impl ProofParts<'_> {
         }
         y += 9.0;
         paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", &self.findings_title());
+        let (cautions, bottom) = self.cautions_broken();
+        let listed = self.listed();
         y += 1.0;
-        let cautions = broken(self.cautions, 2.3, RIGHT - WORDS);
-        let bottom = 201.0 - 3.2 * cautions.len() as f64;
-        let last = bottom - 7.0;
-        for (i, finding) in self.findings.iter().enumerate() {
-            let lines = broken_to(
-                &format!("{}: {}", finding.severity.word(), finding.message),
-                2.5,
-                RIGHT - WORDS - 5.6,
-                8,
-            );
-            let left = self.findings.len() - i;
-            if y + 3.6 * lines.len() as f64 + 3.6 > last {
-                let rest =
-                    format!("and {left} more: see the page (-o proof.html) or `stave check`");
-                paper.text((WORDS, y + 4.4), 2.4, &format!("fill=\"{SOFT}\""), &rest);
-                break;
-            }
+        for (i, (finding, lines)) in self.findings.iter().zip(&listed).enumerate() {
             paper.flag((WORDS + 1.9, y + 3.4), i + 1, finding.severity == Weight::Error);
             for line in lines {
                 y += 3.6;
-                paper.text((WORDS + 5.6, y + 0.6), 2.5, "", &line);
+                paper.text((WORDS + 5.6, y + 0.6), 2.5, "", line);
             }
             y += 1.4;
+        }
+        let left = self.findings.len() - listed.len();
+        if left > 0 {
+            let rest = format!("and {left} more: see the page (-o proof.html) or `stave check`");
+            paper.text((WORDS, y + 4.4), 2.4, &format!("fill=\"{SOFT}\""), &rest);
         }
         paper.line(
             &[(WORDS, bottom - 5.4), (RIGHT, bottom - 5.4)],
@@ -263,6 +258,37 @@ impl ProofParts<'_> {
         for (k, line) in cautions.iter().enumerate() {
             paper.text((WORDS, bottom + 2.2 + 3.2 * k as f64), 2.3, "", line);
         }
+    }
+
+    /// What must be said, in lines, and where it begins.
+    fn cautions_broken(&self) -> (Vec<String>, f64) {
+        let cautions = broken(self.cautions, 2.3, RIGHT - WORDS);
+        let bottom = 201.0 - 3.2 * cautions.len() as f64;
+        (cautions, bottom)
+    }
+
+    /// The findings that the sheet has room for, each in its lines: a pin that no words go with
+    /// would say nothing.
+    fn listed(&self) -> Vec<Vec<String>> {
+        let last = self.cautions_broken().1 - 7.0;
+        let figures = self.figures.len().min(MOST_FIGURES) as f64;
+        let mut y = FIGURES_MM + 1.6 + FIGURE_MM * figures + 10.0;
+        let mut all = Vec::new();
+        for finding in &self.findings {
+            let words = format!("{}: {}", finding.severity.word(), finding.message);
+            let lines = broken_to(&words, 2.5, RIGHT - WORDS - 5.6, 8);
+            if y + 3.6 * lines.len() as f64 + 3.6 > last {
+                break;
+            }
+            y += 3.6 * lines.len() as f64 + 1.4;
+            all.push(lines);
+        }
+        all
+    }
+
+    /// Those of them that are pinned to the pictures.
+    pub(super) fn pinned(&self) -> &[Remark] {
+        self.findings.get(..self.listed().len()).unwrap_or_default()
     }
 
     pub(crate) fn findings_title(&self) -> String {
@@ -310,3 +336,6 @@ pub(crate) fn shown(value: f64) -> String {
     }
     String::from_utf8_lossy(&out).into_owned()
 }
+
+#[cfg(test)]
+mod tests;
