@@ -312,9 +312,20 @@ impl ProofParts<'_> {
 fn differences(paper: &mut Drawing, (mut x, y): (f64, f64)) {
     for (colour, words) in [(STRAY, "burned, not meant"), (MISSING, "meant, not burned")] {
         let style = format!("fill=\"{}\" stroke=\"none\"", ramp::hex(colour));
-        paper.rect(Rect::new(x, y, x + 4.0, y + 2.6), &style);
-        paper.text((x + 5.0, y + 2.3), 2.4, &format!("fill=\"{SOFT}\""), words);
-        x += 32.0;
+        paper.rect(Rect::new(x, y, x + 6.0, y + 2.6), &style);
+        // As on the pictures: striped dark, or with gaps.
+        let (ink, lean) = match colour == STRAY {
+            true => (ramp::hex(elevation::STRAY_MARK), -1.3),
+            false => ("#ffffff".to_owned(), 1.3),
+        };
+        for middle in [1.0, 3.0, 5.0].map(|across| x + across) {
+            let (top, foot) = (middle - 0.5 * lean, middle + 0.5 * lean);
+            let stripe =
+                [(top - 0.3, y), (top + 0.3, y), (foot + 0.3, y + 2.6), (foot - 0.3, y + 2.6)];
+            paper.shape(&stripe, &format!("fill=\"{ink}\" stroke=\"none\""));
+        }
+        paper.text((x + 7.0, y + 2.3), 2.4, &format!("fill=\"{SOFT}\""), words);
+        x += 34.0;
     }
 }
 

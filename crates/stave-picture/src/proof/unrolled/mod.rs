@@ -235,7 +235,7 @@ pub(super) fn pictured(
             }
             places.clear();
             places.extend((0..9).map(|k| look(column, row, (f64::from(k % 3), f64::from(k / 3)))));
-            if let Some((colour, cover)) = art.seen(&places) {
+            if let Some((colour, cover)) = art.seen(&places, (column, row)) {
                 picture.set(column, row, colour, cover);
                 any = true;
             }
