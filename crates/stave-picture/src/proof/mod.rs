@@ -111,6 +111,8 @@ pub struct Lies {
     pub nozzle_s_mm: f64,
     /// What is burned, from and to, mm of meridian; `None` where nothing is.
     pub burned_s_mm: Option<(f64, f64)>,
+    /// Where the beam goes in the dark, from and to, mm of meridian, where nothing burns.
+    pub walked_s_mm: Option<(f64, f64)>,
     /// The stretches of it that burn as it lies, in its set-up where there are several, mm of
     /// meridian; none where it burns all along.
     pub stretches_s_mm: Vec<(f64, f64)>,

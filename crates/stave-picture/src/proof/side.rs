@@ -173,26 +173,15 @@ impl<'a> View<'a> {
         let sections = thinned(&wall.sections_between(from, to), 0.02);
         let (Some(first), Some(last)) = (sections.first(), sections.last()) else { return };
         if let Some(depth) = self.lies.half_depth_mm {
-            let points: Vec<_> = if self.lies.focus_height_mm.is_some() {
-                let (a, b) = (self.crest.along_mm(first), self.crest.along_mm(last));
-                let middle = self.focus_at(first);
-                [(a, middle + depth), (b, middle + depth), (b, middle - depth), (a, middle - depth)]
-                    .map(|(x, h)| self.paper(x, h))
-                    .to_vec()
-            } else {
-                let shifted = |section: &Section, by: f64| {
-                    self.paper(self.crest.along_mm(section), self.crest.height_mm(section) + by)
-                };
-                let up = sections.iter().map(|section| shifted(section, depth));
-                up.chain(sections.iter().rev().map(|section| shifted(section, -depth))).collect()
-            };
-            paper.shape(
-                &points,
-                &format!(
-                    "class=\"focus\" fill=\"{BAND}\" fill-opacity=\"0.75\" \
-                                           stroke=\"{BAND_EDGE}\" stroke-width=\"0.15\""
-                ),
-            );
+            for points in self.bands((from, to), depth) {
+                paper.shape(
+                    &points,
+                    &format!(
+                        "class=\"focus\" fill=\"{BAND}\" fill-opacity=\"0.75\" \
+                         stroke=\"{BAND_EDGE}\" stroke-width=\"0.15\""
+                    ),
+                );
+            }
         }
         if let Some(height) = self.lies.focus_height_mm {
             let ends = [
@@ -208,9 +197,37 @@ impl<'a> View<'a> {
         }
     }
 
-    /// What is burned, along the crest, and what of it is sharp.
+    /// What lies within the lens's depth about the focus: all along what burns, and where nothing
+    /// does where the wall itself comes into it.
+    fn bands(&self, all: (f64, f64), depth_mm: f64) -> Vec<Vec<(f64, f64)>> {
+        let wall = &self.blank.wall;
+        let Some(focus_mm) = self.lies.focus_height_mm else {
+            let sections = thinned(&wall.sections_between(all.0, all.1), 0.02);
+            let shifted = |section: &Section, by: f64| {
+                self.paper(self.crest.along_mm(section), self.crest.height_mm(section) + by)
+            };
+            let up = sections.iter().map(|section| shifted(section, depth_mm));
+            let down = sections.iter().rev().map(|section| shifted(section, -depth_mm));
+            return vec![up.chain(down).collect()];
+        };
+        let stretches = match self.lies.burned_here_s_mm() {
+            Some(burned) => vec![burned],
+            None => self.sharp_within(all, focus_mm, depth_mm),
+        };
+        let along = |s_mm: f64| self.crest.along_mm(&wall.section(s_mm, &mut 0));
+        let band = |(from, to): (f64, f64)| {
+            let (a, b) = (along(from), along(to));
+            let (low, high) = (focus_mm - depth_mm, focus_mm + depth_mm);
+            [(a, high), (b, high), (b, low), (a, low)].map(|(x, h)| self.paper(x, h)).to_vec()
+        };
+        stretches.into_iter().map(band).collect()
+    }
+
+    /// What is burned, along the crest, and what of it is sharp; where nothing is, how far the beam
+    /// goes.
     fn crest(&self, paper: &mut Drawing) {
         let mut line = |(from, to): (f64, f64), class: &str, colour: &str, weight: &str| {
+            let dashes = if class == "walked" { " stroke-dasharray=\"1.6 1.2\"" } else { "" };
             let wall = &self.blank.wall;
             // A dot is seen too.
             let by = (DOT_MM - 0.5 * (to - from)).max(0.0);
@@ -223,10 +240,13 @@ impl<'a> View<'a> {
                 &points,
                 &format!(
                     "class=\"{class}\" stroke=\"{colour}\" stroke-width=\"{weight}\" \
-                     stroke-linecap=\"round\" stroke-linejoin=\"round\""
+                     stroke-linecap=\"round\" stroke-linejoin=\"round\"{dashes}"
                 ),
             );
         };
+        if let Some(walked) = self.lies.walked_s_mm {
+            line(walked, "walked", INK, "0.6");
+        }
         for stretch in self.lies.stretches_here_s_mm() {
             line(stretch, "burned", INK, "0.9");
         }
@@ -311,7 +331,11 @@ pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
         true => "; dashed: what sticks out, turned up",
         false => "",
     };
-    let burned = if lies.burned_here_s_mm().is_some() { "; thick: what burns" } else { "" };
+    let burned = match (lies.burned_here_s_mm(), lies.walked_s_mm) {
+        (Some(_), _) => "; thick: what burns",
+        (None, Some(_)) => "; thick, dashed: where the beam goes",
+        (None, None) => "",
+    };
     let set_up = lies.set_up.map_or_else(String::new, |set_up| format!("{set_up}: "));
     format!("{set_up}tilt {tilt}°{burned}; {focus}{beside}{rises}")
 }
@@ -340,6 +364,31 @@ mod tests {
         assert_eq!(thick(&lies), [2, 2]);
         let sharp = View::new(&blank, &lies, (0.0, 0.0), (100.0, 100.0)).sharp_s_mm();
         assert_eq!(sharp, lies.stretches_s_mm);
+    }
+
+    /// Where nothing burns only what of the wall comes into the focus is called sharp, and how far
+    /// the beam goes is drawn.
+    #[test]
+    fn a_walk_is_sharp_where_the_wall_is() {
+        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 50\ndiameter = 60\n\
+                    [[station]]\nat = 60\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n";
+        let blank = stave_setup::read_blank(text, "step.toml").unwrap();
+        let wall = &blank.wall;
+        let lies = Lies {
+            focus_height_mm: Some(40.0),
+            half_depth_mm: Some(1.0),
+            walked_s_mm: Some((wall.s_of_at(70.0), wall.s_of_at(90.0))),
+            ..Lies::default()
+        };
+        let view = View::new(&blank, &lies, (0.0, 0.0), (100.0, 100.0));
+        let bands = view.bands((0.0, wall.length_mm()), 1.0);
+        assert_eq!(bands.len(), 1);
+        let (from, to) = (bands[0][0].0, bands[0][1].0);
+        // From where the step, of 45°, is 1 mm lower than the upper part to the end.
+        let long = (to - from) / view.scale;
+        assert!((long - 41.0).abs() < 0.1, "{long}");
+        let drawn = draw(&blank, &lies, (0.0, 0.0), (100.0, 100.0)).out;
+        assert!(drawn.contains("class=\"walked\"") && caption(&blank, &lies).contains("beam goes"));
     }
 
     /// A handle's two bosses beside the nozzle, wherever it stands: none runs through its name.

@@ -56,6 +56,7 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
         },
         nozzle_s_mm: fitted.map_or(0.5 * (from + to), |least| wall.s_of_at(least.at_mm)),
         burned_s_mm: found.stretches.ends(),
+        walked_s_mm: found.walked.filter(|_| found.stretches.ends().is_none()).map(|way| way.0),
         stretches_s_mm: found.stretches.all().to_vec(),
         burned_turn_rad: found.turn_rad,
         burned_around_mm: found.around_mm,
@@ -163,6 +164,11 @@ pub(super) fn all(
             None => add("burned around", format!("turn {}° to {}°", deg(turn.0), deg(turn.1))),
         }
     }
+    if let Some(walked) = found.walked.filter(|_| found.stretches.ends().is_none()) {
+        for (name, value) in way(setup, walked) {
+            add(name, value);
+        }
+    }
     for (name, value) in set_up(setup, told, focus) {
         add(&name, value);
     }
@@ -206,6 +212,24 @@ pub(super) fn all(
         add("worst error of an angle burned, ω", format!("{}°", fixed(omega.to_degrees(), 1)));
     }
     figures
+}
+
+/// How far the beam goes where it burns nothing: a walk shows where the work has to be clear.
+fn way(setup: &Setup, (s_mm, turn_rad): ((f64, f64), (f64, f64))) -> [(&'static str, String); 2] {
+    let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
+    let along = format!("{} to {} mm", at(s_mm.0), at(s_mm.1));
+    match &setup.facet {
+        Some(on) => {
+            let across = |rad: f64| fixed(rad / TAU * on.facet.width_mm, 1);
+            let across = format!("{} to {} mm", across(turn_rad.0), across(turn_rad.1));
+            [("goes along", along), ("goes across", across)]
+        }
+        None => {
+            let deg = |rad: f64| fixed(rad.to_degrees(), 1);
+            let around = format!("turn {}° to {}°", deg(turn_rad.0), deg(turn_rad.1));
+            [("goes along the axis", along), ("goes around", around)]
+        }
+    }
 }
 
 /// What to fit and set before the run: the sheet hangs at the machine.

@@ -33,6 +33,8 @@ pub(super) struct Burned {
     pub(super) turn_rad: Option<(f64, f64)>,
     /// How wide that is on the wall, mm.
     pub(super) around_mm: Option<f64>,
+    /// Where it goes in the dark at a speed of its own: along the meridian, mm, and turns, rad.
+    pub(super) walked: Option<((f64, f64), (f64, f64))>,
     /// Power, percent: least and most.
     pub(super) power_percent: Option<(f64, f64)>,
 }
@@ -140,6 +142,9 @@ impl<'a> Gathered<'a> {
                 self.burns.burn(here, energy, (before.1, at_s), number);
                 self.reach(&before.0, &next);
             }
+            if kind == LegKind::RunUp {
+                self.walk(&before.0, &next);
+            }
             let place = self.shown(&next);
             self.track.go(TrackPoint { place, at_s, kind, section: number });
             before = (next, at_s);
@@ -208,6 +213,14 @@ impl<'a> Gathered<'a> {
             place.turn_rad = a.turn_rad + share * (b.turn_rad - a.turn_rad);
         }
         place
+    }
+
+    /// Takes note of how far the beam goes in the dark.
+    fn walk(&mut self, from: &Place, to: &Place) {
+        let (from, to) = (self.shown(from), self.shown(to));
+        let (s_mm, turn_rad) = self.burned.walked.unzip();
+        let s_mm = wider(s_mm, from.s_mm, to.s_mm);
+        self.burned.walked = s_mm.zip(wider(turn_rad, from.turn_rad, to.turn_rad));
     }
 
     /// Takes note of where burns reach: lines by their middle, areas to their edges.
