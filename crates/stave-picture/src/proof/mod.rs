@@ -79,6 +79,8 @@ pub struct ProofParts<'a> {
     pub margins_mm: Vec<f64>,
     /// How the ware lies under the beam.
     pub lies: Lies,
+    /// How it lies in the set-ups that come after that, where there are several.
+    pub more_set_ups: &'a [Lies],
     /// Figures for the machine's operator.
     pub figures: Vec<Figure>,
     /// What is wrong, or worth a look, errors first.

@@ -9,7 +9,7 @@ use stave_toolpath::number::{fixed, push_counts, significant};
 use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
-use super::{ProofParts, Remark, Weight, ramp, side};
+use super::{Lies, ProofParts, Remark, Weight, ramp, side};
 use crate::draw::{
     Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut, dated, scale_bar,
 };
@@ -164,17 +164,49 @@ impl ProofParts<'_> {
         let ends =
             if flat.ends_along_axis(&self.lies) { "; to the ends: along the axis" } else { "" };
         bar_of(paper, (left, below), scale, "scale-unrolled", &(holds + ends));
-        let set_up = self.lies.set_up.map_or_else(String::new, |set_up| format!(", {set_up}"));
-        let words = format!("As it lies under the beam{set_up}");
-        paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", &words);
-        let lying = side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0));
-        paper.group("class=\"side\"", lying);
-        for (k, line) in
-            broken_to(&side::caption(self.blank, &self.lies), 2.4, 66.0, 4).iter().enumerate()
-        {
-            paper.text((132.0, 194.5 + 3.4 * k as f64), 2.4, &format!("fill=\"{SOFT}\""), line);
-        }
+        self.beneath(paper);
         self.words(paper);
+    }
+
+    /// How it lies under the beam: in each set-up that there is room for.
+    fn beneath(&self, paper: &mut Drawing) {
+        let (corner, size) = ((132.0, 134.0), (64.0, 56.0));
+        let heading = |words: &str, paper: &mut Drawing| {
+            paper.text((corner.0, 130.5), 2.9, "font-weight=\"bold\"", words);
+        };
+        let mut caption = side::caption(self.blank, &self.lies);
+        if self.more_set_ups.is_empty() {
+            let set_up = self.lies.set_up.map_or_else(String::new, |set_up| format!(", {set_up}"));
+            heading(&format!("As it lies under the beam{set_up}"), paper);
+            let set_up = self.lies.set_up.map_or_else(String::new, |one| format!("{one}: "));
+            caption = format!("{set_up}{}; {caption}", side::tilt(&self.lies));
+            let lying = side::draw(self.blank, &self.lies, corner, size);
+            paper.group("class=\"side\"", lying);
+        } else {
+            heading("As it lies under the beam", paper);
+            let all: Vec<&Lies> = [&self.lies].into_iter().chain(self.more_set_ups).collect();
+            // Two stand one above the other, more in two columns.
+            let columns = if all.len() > 2 { 2 } else { 1 };
+            let part = (size.0 / columns as f64, 0.5 * size.1);
+            for (k, lies) in all.iter().enumerate().take(2 * columns) {
+                let (column, row) = ((k % columns) as f64, (k / columns) as f64);
+                let at = (corner.0 + part.0 * column, corner.1 + part.1 * row);
+                let set_up = lies.set_up.map_or(0, |set_up| set_up.number);
+                let words = format!("set-up {set_up}: {}", side::tilt(lies));
+                let words = cut(&words, 2.3, part.0 - 1.0);
+                paper.text((at.0, at.1 + 2.0), 2.3, &format!("fill=\"{SOFT}\""), &words);
+                let room = (part.0 - 3.0, part.1 - 5.0);
+                let view = side::View::new(self.blank, lies, (at.0, at.1 + 3.0), room);
+                paper.group("class=\"side\"", view.draw());
+            }
+            if all.len() > 2 * columns {
+                caption.push_str("; the other set-ups are not drawn: see the table");
+            }
+        }
+        for (k, line) in broken_to(&caption, 2.4, 66.0, 4).iter().enumerate() {
+            let at = (corner.0, 194.5 + 3.4 * k as f64);
+            paper.text(at, 2.4, &format!("fill=\"{SOFT}\""), line);
+        }
     }
 
     /// A flat place, as large as the sheet holds it.

@@ -309,9 +309,13 @@ impl<'a> View<'a> {
     }
 }
 
+/// How far the rotary is raised, in words.
+pub(crate) fn tilt(lies: &Lies) -> String {
+    format!("tilt {}°", fixed(lies.tilt_rad.to_degrees() + 0.0, 2))
+}
+
 /// What the view shows, in words.
 pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
-    let tilt = fixed(lies.tilt_rad.to_degrees(), 2);
     let focus = match (lies.focus_height_mm, lies.half_depth_mm) {
         (Some(_), Some(depth)) => {
             format!("blue: sharp, within ±{} mm of the focus", fixed(depth, 2))
@@ -332,12 +336,11 @@ pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
         false => "",
     };
     let burned = match (lies.burned_here_s_mm(), lies.walked_s_mm) {
-        (Some(_), _) => "; thick: what burns",
-        (None, Some(_)) => "; thick, dashed: where the beam goes",
+        (Some(_), _) => "thick: what burns; ",
+        (None, Some(_)) => "thick, dashed: where the beam goes; ",
         (None, None) => "",
     };
-    let set_up = lies.set_up.map_or_else(String::new, |set_up| format!("{set_up}: "));
-    format!("{set_up}tilt {tilt}°{burned}; {focus}{beside}{rises}")
+    format!("{burned}{focus}{beside}{rises}")
 }
 
 #[cfg(test)]

@@ -65,18 +65,23 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
     }
 }
 
-/// The same of a program in several set-ups: as it lies in the first that burns, the nozzle where
-/// that is focused.
-pub(super) fn in_set_up(
-    lies: Lies,
+/// The same of a program in several set-ups: as it lies in each that burns, the nozzle where that is
+/// focused; of one that has none, as it is.
+pub(super) fn in_set_ups(
+    lies: &Lies,
     setup: &Setup,
     set_ups: &[SetUp],
     burned: &[JoinedStretches],
-) -> Lies {
-    let mut all = set_ups.iter().zip(burned);
-    let Some((set_up, burned)) = all.find(|(_, burned)| burned.ends().is_some()) else {
-        return lies;
-    };
+) -> (Lies, Vec<Lies>) {
+    let all = set_ups.iter().zip(burned).filter(|(_, burned)| burned.ends().is_some());
+    let mut all = all.map(|(set_up, burned)| in_one(&lies, setup, set_up, burned));
+    match all.next() {
+        Some(first) => (first, all.collect()),
+        None => (lies.clone(), Vec::new()),
+    }
+}
+
+fn in_one(lies: &Lies, setup: &Setup, set_up: &SetUp, burned: &JoinedStretches) -> Lies {
     let wall = &setup.blank.wall;
     let focus_s_mm = wall.s_of_at(set_up.focus_at.at_mm);
     let focus = wall.section(focus_s_mm, &mut 0);
@@ -89,7 +94,7 @@ pub(super) fn in_set_up(
         nozzle_s_mm: focus_s_mm,
         stretches_s_mm: burned.all().to_vec(),
         set_up: Some(shown),
-        ..lies
+        ..lies.clone()
     }
 }
 

@@ -1,7 +1,7 @@
 //! What the sheet shows of ware with much on it.
 
 use super::super::sample::{CAN, parts};
-use super::super::{BurnMap, Burns, WallPlace};
+use super::super::{BurnMap, Burns, SetUpShown, WallPlace};
 use super::*;
 
 const PAGE: Rect = Rect::new(0.0, 0.0, 297.0, 210.0);
@@ -83,4 +83,31 @@ fn flat_places_are_drawn_and_named() {
     crate::draw::assert_words_apart(&drawn, PAGE);
     let customer = parts.sheet_svg(true);
     assert!(customer.contains("class=\"facet\"") && !customer.contains("front plate"));
+}
+
+/// Each set-up of a program is drawn as it lies, and of more than there is room for the sheet says
+/// so.
+#[test]
+fn every_set_up_is_drawn() {
+    let blank = stave_setup::read_blank(CAN, "can.toml").unwrap();
+    let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+    let lies = |number: u32, of: u32| Lies {
+        tilt_rad: -0.02 * f64::from(number),
+        burned_s_mm: Some((10.0, 90.0)),
+        set_up: Some(SetUpShown { number, of, burned_s_mm: Some((10.0, 20.0)) }),
+        ..Lies::default()
+    };
+    for count in 1..=6 {
+        let more: Vec<Lies> = (2..=count).map(|number| lies(number, count)).collect();
+        let mut parts = parts(&blank, (&map, &burns));
+        parts.lies = lies(1, count);
+        parts.more_set_ups = &more;
+        let drawn = bench(&parts);
+        crate::draw::assert_words_apart(&drawn, PAGE);
+        let views = drawn.out.matches("class=\"side\"").count();
+        assert_eq!(views, count.min(4) as usize);
+        assert_eq!(drawn.out.contains("are not drawn"), count > 4);
+        let second = drawn.words.iter().any(|(_, words)| words.contains("set-up 2: tilt -2.29°"));
+        assert_eq!(second, count > 1);
+    }
 }
