@@ -223,8 +223,8 @@ fn texts(svg: &str) -> Vec<String> {
 }
 
 /// A rectangle of 60 by 100 mm on a cone that widens from 60 to 86 mm in 140 mm: true-width keeps
-/// its 60 mm at every height and its 100 mm along the slant, and so they are told. Above them 25.4 mm
-/// of the axis are left (140 − 15 − 100 · 140/√(140² + 13²)).
+/// its 60 mm at every height and its 100 mm along the slant, and so they are told. Above them
+/// 25.4 mm of the axis are left (140 − 15 − 100 · 140/√(140² + 13²)).
 #[test]
 fn the_size_that_is_signed_is_that_on_the_ware() {
     let folder = tempfile::tempdir().unwrap();

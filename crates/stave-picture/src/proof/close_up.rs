@@ -97,7 +97,7 @@ impl<'a> CloseUp<'a> {
         let s_mm = self.middle.s_mm + along / self.scale;
         let off_rad = across / (self.scale * self.radius_mm(s_mm, hint));
         let is_on = (0.0..=self.blank.wall.length_mm()).contains(&s_mm) && off_rad.abs() <= PI;
-        is_on.then(|| WallPlace { s_mm, turn_rad: self.middle.turn_rad + off_rad })
+        is_on.then_some(WallPlace { s_mm, turn_rad: self.middle.turn_rad + off_rad })
     }
 
     /// Drawn with a corner of `window_mm` at a place of the sheet.

@@ -65,8 +65,8 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
     }
 }
 
-/// The same of a program in several set-ups: as it lies in each that burns, the nozzle where that is
-/// focused; of one that has none, as it is.
+/// The same of a program in several set-ups: as it lies in each that burns, the nozzle where that
+/// is focused; of one that has none, as it is.
 pub(super) fn in_set_ups(
     lies: &Lies,
     setup: &Setup,
@@ -74,7 +74,7 @@ pub(super) fn in_set_ups(
     burned: &[JoinedStretches],
 ) -> (Lies, Vec<Lies>) {
     let all = set_ups.iter().zip(burned).filter(|(_, burned)| burned.ends().is_some());
-    let mut all = all.map(|(set_up, burned)| in_one(&lies, setup, set_up, burned));
+    let mut all = all.map(|(set_up, burned)| in_one(lies, setup, set_up, burned));
     match all.next() {
         Some(first) => (first, all.collect()),
         None => (lies.clone(), Vec::new()),

@@ -1,8 +1,8 @@
 //! Where on the wall how much energy went, as a grid.
 //!
-//! A cell knows how much energy went into it, how much of it burns cover, each counted, and which of
-//! its sixteen parts are covered at all. So a line has its own energy per area in every cell that it
-//! crosses, whether it fills it or only brushes it, and once more where it is burned again.
+//! A cell knows how much energy went into it, how much of it burns cover, each counted, and which
+//! of its sixteen parts are covered at all. So a line has its own energy per area in every cell
+//! that it crosses, whether it fills it or only brushes it, and once more where it is burned again.
 
 mod stroke;
 
