@@ -27,6 +27,7 @@ pub mod proof;
 mod steep;
 mod svg;
 mod template;
+mod ware;
 
 pub use draw::SheetSize;
 pub use lays::{

@@ -262,6 +262,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
         beside: crate::shapes::beside(blank, machine, blank.wall.at_range_mm().0),
         nozzle_s_mm: focus_s,
         burned_s_mm: Some((from_s, to_s)),
+        walked_s_mm: None,
         stretches_s_mm: Vec::new(),
         burned_turn_rad: None,
         burned_around_mm: None,

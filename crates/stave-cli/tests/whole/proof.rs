@@ -223,8 +223,8 @@ fn texts(svg: &str) -> Vec<String> {
 }
 
 /// A rectangle of 60 by 100 mm on a cone that widens from 60 to 86 mm in 140 mm: true-width keeps
-/// its 60 mm at every height, and its 100 mm along the slant are 99.6 mm along the axis
-/// (100 · 140/√(140² + 13²)).
+/// its 60 mm at every height and its 100 mm along the slant, and so they are told. Above them
+/// 25.4 mm of the axis are left (140 − 15 − 100 · 140/√(140² + 13²)).
 #[test]
 fn the_size_that_is_signed_is_that_on_the_ware() {
     let folder = tempfile::tempdir().unwrap();
@@ -239,12 +239,12 @@ fn the_size_that_is_signed_is_that_on_the_ware() {
         run_in(folder.path(), &all, b"").done();
         texts(&fs::read_to_string(folder.path().join("sheet.svg")).unwrap())
     };
-    let size = "cone: 140 mm measured along, 60 to 86 mm across; engraved 60 mm around by 99.6 mm \
-                along";
+    let size = "cone: 140 mm measured along, 60 to 86 mm across; engraved 60 mm around by 100 mm \
+                along the wall";
     let signed = sheet(&["--for-customer"]);
     assert!(signed.iter().any(|words| words == size), "{signed:?}");
     let bench = sheet(&[]);
-    for figure in ["60 mm", "15", "99.6", "25.4"] {
+    for figure in ["60 mm", "15", "100", "25.4"] {
         assert!(bench.iter().any(|words| words == figure), "{figure}: {bench:?}");
     }
 }

@@ -12,6 +12,8 @@ pub(crate) const WARE: &str = "#efeee9";
 pub(crate) const ZONE: &str = "#b34700";
 /// Inside a zone.
 pub(crate) const ZONE_FILL: &str = "#f2d6c2";
+/// Flat places.
+pub(crate) const FACET: &str = "#5a3d8a";
 /// Burned, but not meant: vermillion of the palette of Okabe and Ito ("Color Universal Design",
 /// 2008; from memory), told apart by all eyes.
 pub(crate) const STRAY: [u8; 3] = [0xd5, 0x5e, 0x00];

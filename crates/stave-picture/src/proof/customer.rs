@@ -21,11 +21,6 @@ const GAP: f64 = 4.0;
 const SETTINGS: [(f64, usize); 4] = [(4.6, 2), (4.6, 3), (3.6, 3), (2.8, 4)];
 /// From line to line, in sizes.
 const LEADING: f64 = 1.32;
-/// What of the ware is seen around an engraving that is drawn larger, mm of it.
-const BESIDE_MM: f64 = 2.0;
-/// How many times as large it is drawn at least, or not at all, and at most.
-const LEAST_TIMES: f64 = 1.3;
-const MOST_TIMES: f64 = 4.0;
 /// What stands above the line to sign, and below it.
 pub(super) const CHECK: &str =
     "Please check the picture and the words in it. We engrave it as shown here.";
@@ -36,10 +31,12 @@ pub(super) const NOT_SETTLED: &str =
 /// What stands in the stead of a list of texts where there is none to be had.
 pub(super) const UNLISTED: &str =
     "Words cannot be listed from a program: please read those in the picture.";
+/// The size of the words that say where a picture is not true in width.
+const NOT_TRUE_MM: f64 = 2.6;
 /// The size of the line that tells when it was drawn, and from which files.
 const DRAWN_MM: f64 = 2.4;
 /// The lowest that texts may stand.
-const LOWEST: f64 = 179.0;
+pub(super) const LOWEST: f64 = 179.0;
 
 impl ProofParts<'_> {
     pub(super) fn customer(&self, paper: &mut Drawing, art: &Art<'_>) {
@@ -82,38 +79,26 @@ impl ProofParts<'_> {
         let below = if stacked { corner.1 + size.1 } else { TOP + tall } + 4.6;
         let centred = format!("text-anchor=\"middle\" {soft}");
         let words = "all around, unrolled; the front is in the middle";
-        paper.text((corner.0 + 0.5 * size.0, below), 3.0, &centred, words);
-        scale_bar(paper, (LEFT, below + 7.0), 50.0 * scale, "scale", "50 mm on the ware");
+        let middle = corner.0 + 0.5 * size.0;
+        paper.text((middle, below), 3.0, &centred, words);
+        let mut bar = "50 mm on the ware";
+        if let Some(across) = unrolled::true_across_mm(self.blank) {
+            // By equal turns: nobody is to sign for a width that is not so.
+            let words = format!(
+                "drawn too wide where the ware is less than {} mm across",
+                fixed(across, 1)
+            );
+            let half = 0.5 * text_width_mm(&words, NOT_TRUE_MM);
+            let middle = middle.min(RIGHT - half);
+            paper.text((middle, below + 3.6), NOT_TRUE_MM, &centred, &words);
+            bar = "50 mm on the ware as seen from the three sides";
+        }
+        scale_bar(paper, (LEFT, below + 7.0), 50.0 * scale, "scale", bar);
         self.to_read(paper, below + 16.0);
         if self.texts.is_empty() {
-            self.close_to(paper, art, &unrolled, below + 12.0);
+            self.close_to(paper, art, scale, below + 12.0);
         }
         self.to_sign(paper);
-    }
-
-    /// Where there is nothing to read over and room is left: what is engraved, larger.
-    fn close_to(&self, paper: &mut Drawing, art: &Art<'_>, small: &Unrolled<'_>, top: f64) {
-        let (Some(s_mm), Some(turn_rad)) = (self.lies.burned_s_mm, self.lies.burned_turn_rad)
-        else {
-            return;
-        };
-        let bare =
-            small.around(s_mm, turn_rad).inflate(BESIDE_MM * small.scale, BESIDE_MM * small.scale);
-        let room = (RIGHT - LEFT, LOWEST - top - CAPTION);
-        let times = (room.0 / bare.width()).min(room.1 / bare.height()).min(MOST_TIMES);
-        if !(times >= LEAST_TIMES && bare.is_finite()) {
-            return;
-        }
-        let large = Unrolled { scale: times * small.scale, corner: (0.0, 0.0), ..*small };
-        let beside = BESIDE_MM * large.scale;
-        let there = large.around(s_mm, turn_rad).inflate(beside, beside);
-        let by = (0.5 * (LEFT + RIGHT) - there.center().x, top - there.y0);
-        let large = Unrolled { corner: by, ..large };
-        let window = there + kurbo::Vec2::from(by);
-        paper.group("class=\"detail\"", large.detail(art, window));
-        let centred = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
-        let words = format!("the engraving, {} times as large as above", fixed(times, 1));
-        paper.text((0.5 * (LEFT + RIGHT), window.y1 + 4.6), 3.0, &centred, &words);
     }
 
     /// A flat place, seen from above; where the picture and its bar end, mm down the paper.

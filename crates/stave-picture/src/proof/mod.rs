@@ -12,6 +12,7 @@
 
 mod around;
 mod burn_map;
+mod close_up;
 mod customer;
 mod elevation;
 mod facing;
@@ -78,6 +79,8 @@ pub struct ProofParts<'a> {
     pub margins_mm: Vec<f64>,
     /// How the ware lies under the beam.
     pub lies: Lies,
+    /// How it lies in the set-ups that come after that, where there are several.
+    pub more_set_ups: &'a [Lies],
     /// Figures for the machine's operator.
     pub figures: Vec<Figure>,
     /// What is wrong, or worth a look, errors first.
@@ -110,6 +113,8 @@ pub struct Lies {
     pub nozzle_s_mm: f64,
     /// What is burned, from and to, mm of meridian; `None` where nothing is.
     pub burned_s_mm: Option<(f64, f64)>,
+    /// Where the beam goes in the dark, from and to, mm of meridian, where nothing burns.
+    pub walked_s_mm: Option<(f64, f64)>,
     /// The stretches of it that burn as it lies, in its set-up where there are several, mm of
     /// meridian; none where it burns all along.
     pub stretches_s_mm: Vec<(f64, f64)>,
@@ -152,6 +157,12 @@ impl Lies {
             [] => self.burned_here_s_mm().into_iter().collect(),
             apart => apart.to_vec(),
         }
+    }
+
+    /// How high the burned part is, mm along the wall, as its width is around it. How far it
+    /// stands from rim and foot is told along the axis.
+    pub(crate) fn burned_along_mm(&self) -> Option<f64> {
+        self.burned_s_mm.map(|(from, to)| to - from)
     }
 
     /// What is burned, from and to along the axis of a blank, mm, as its stations count.

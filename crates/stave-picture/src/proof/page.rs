@@ -289,7 +289,7 @@ impl ProofParts<'_> {
                 continue;
             }
             any = true;
-            let share = if top > 0.0 { self.map.density(cell) / top } else { 0.0 };
+            let share = if top > 0.0 { self.map.strength(cell) / top } else { 0.0 };
             let time =
                 if duration > 0.0 { (f64::from(first_s) / duration).clamp(0.0, 1.0) } else { 0.0 };
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]

@@ -91,21 +91,37 @@ pub(super) fn of_findings(
 pub(super) fn draw(out: &mut Drawing, pins: &[Pin], inked: Option<&Inked>, bounds: Rect) {
     let mut set: Vec<(Point, &Pin)> = Vec::with_capacity(pins.len());
     for pin in pins {
-        let free = |middle: Point| {
-            let takes = Rect::from_center_size(middle, (2.0 * HALF_MM, 2.0 * HALF_MM));
-            let way = middle - pin.at;
-            // Neither it nor its leader lies over another, nor over what another leads to.
+        let takes = |middle: Point| Rect::from_center_size(middle, (2.0 * HALF_MM, 2.0 * HALF_MM));
+        let apart = |middle: Point| {
+            bounds.contains_rect(takes(middle))
+                && set.iter().all(|(other, _)| (*other - middle).hypot() >= 2.0 * HALF_MM)
+        };
+        let shows_words = |middle: Point| {
+            let mut words = out.words.iter();
+            words.all(|(words, _)| words.intersect(takes(middle)).area() <= 0.0)
+        };
+        let shows_ink = |middle: Point| !inked.is_some_and(|inked| inked.any(takes(middle)));
+        // Neither it nor its leader lies over another, nor over what another leads to.
+        let crosses = |middle: Point| {
             let crosses = |(other, theirs): &(Point, &Pin)| {
-                (*other - middle).hypot() < 2.0 * HALF_MM
-                    || beside(pin.at, way, *other) < HALF_MM
+                beside(pin.at, middle - pin.at, *other) < HALF_MM
                     || beside(theirs.at, *other - theirs.at, middle) < HALF_MM
             };
-            bounds.contains_rect(takes)
-                && !inked.is_some_and(|inked| inked.any(takes))
-                && out.words.iter().all(|(words, _)| words.intersect(takes).area() <= 0.0)
-                && !set.iter().any(crosses)
+            set.iter().any(crosses)
         };
-        let middle = places(pin.at).find(|middle| free(*middle)).unwrap_or(pin.at);
+        // Nor does it cover the place of another: that could not be led to.
+        let covers = |middle: Point| {
+            let mut others = pins.iter().filter(|other| other.number != pin.number);
+            others.any(|other| (other.at - middle).hypot() < HALF_MM)
+        };
+        let free = |middle: Point| apart(middle) && shows_words(middle) && shows_ink(middle);
+        let middle = places(pin.at)
+            .find(|middle| free(*middle) && !crosses(*middle) && !covers(*middle))
+            .or_else(|| places(pin.at).find(|middle| free(*middle) && !crosses(*middle)))
+            // A number that cannot be read says less than art that is covered.
+            .or_else(|| places(pin.at).find(|middle| free(*middle)))
+            .or_else(|| places(pin.at).find(|middle| apart(*middle)))
+            .unwrap_or(pin.at);
         set.push((middle, pin));
     }
     for (middle, pin) in &set {
@@ -195,6 +211,25 @@ mod tests {
         }
         // A light edge goes with each leader.
         assert_eq!(out.out.matches("stroke-width=\"0.7\"").count(), 8, "{}", out.out);
+    }
+
+    /// Two findings of one place, or nearly, at the edge of a view, art on one side: both numbers
+    /// can be read.
+    #[test]
+    fn pins_of_one_place_are_both_read() {
+        let (inked, bounds) = (inked(), Rect::new(0.0, 0.0, 40.0, 40.0));
+        for (dx, dy) in [(0.0, 0.0), (1.0, -1.0), (-2.0, 1.5)] {
+            for (x, y) in [(31.0, 9.0), (5.0, 5.0), (20.0, 20.0)] {
+                let pins = [pin(1, x, y), pin(2, x + dx, y + dy), pin(3, x - dy, y + dx)];
+                let mut out = Drawing::default();
+                draw(&mut out, &pins, Some(&inked), bounds);
+                let found = middles(&out);
+                for (k, middle) in found.iter().enumerate() {
+                    let mut rest = found[k + 1..].iter();
+                    assert!(rest.all(|other| (*other - *middle).hypot() >= 3.8), "{found:?}");
+                }
+            }
+        }
     }
 
     /// Where nothing is hidden a pin stands on its place, and so does one that finds no other.

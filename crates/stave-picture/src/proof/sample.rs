@@ -29,6 +29,7 @@ pub(super) fn parts<'a>(
         sections: Vec::new(),
         margins_mm: Vec::new(),
         lies: Lies::default(),
+        more_set_ups: &[],
         figures: Vec::new(),
         findings: Vec::new(),
         texts: Vec::new(),

@@ -9,7 +9,7 @@ use stave_toolpath::number::{fixed, push_counts, significant};
 use super::elevation::{self, Art, Elevation};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
-use super::{ProofParts, Weight, ramp, side};
+use super::{Lies, ProofParts, Remark, Weight, ramp, side};
 use crate::draw::{
     Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut, dated, scale_bar,
 };
@@ -21,6 +21,10 @@ pub(super) const LEFT: f64 = 10.0;
 pub(super) const RIGHT: f64 = 287.0;
 /// Where the column of words begins.
 const WORDS: f64 = 204.0;
+/// Where the figures stand, what each takes, and how many there is room for.
+const FIGURES_MM: f64 = 31.0;
+const FIGURE_MM: f64 = 4.1;
+const MOST_FIGURES: usize = 22;
 /// How long a scale bar is on the ware, mm, the longest that the paper has room for.
 const BARS_MM: [f64; 7] = [100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0];
 const MOST_BAR_MM: f64 = 22.0;
@@ -86,7 +90,7 @@ impl ProofParts<'_> {
                 dots_per_mm: DOTS_PER_MM,
                 plain,
             };
-            let findings = if plain { &[] } else { self.findings.as_slice() };
+            let findings = if plain { &[] } else { self.pinned() };
             let drawn = view.draw(art, findings);
             let class = ["view front", "view quarter", "view back"][k];
             paper.group(&format!("class=\"{class}\""), drawn);
@@ -112,7 +116,7 @@ impl ProofParts<'_> {
             return self.words(paper);
         }
         let seen = self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
-        bar_of(paper, (148.0, 120.5), seen, "scale");
+        bar_of(paper, (148.0, 120.5), seen, "scale", "on the ware");
         if self.lies.burned_s_mm.is_some() {
             self.scale(paper, (LEFT, 119.0), art);
         } else {
@@ -150,21 +154,59 @@ impl ProofParts<'_> {
             Some(_) => Drawing::default(),
             None => flat.way(self.track),
         };
-        paper.group("class=\"unrolled\"", flat.draw_with(art, &self.findings, way));
+        paper.group("class=\"unrolled\"", flat.draw_with(art, self.pinned(), way));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         let below = flat.corner.1 + scale * height + 8.5;
-        bar_of(paper, (left, below), scale, "scale-unrolled");
-        let set_up = self.lies.set_up.map_or_else(String::new, |set_up| format!(", {set_up}"));
-        let words = format!("As it lies under the beam{set_up}");
-        paper.text((132.0, 130.5), 2.9, "font-weight=\"bold\"", &words);
-        let lying = side::draw(self.blank, &self.lies, (132.0, 134.0), (64.0, 56.0));
-        paper.group("class=\"side\"", lying);
-        for (k, line) in
-            broken_to(&side::caption(self.blank, &self.lies), 2.4, 66.0, 4).iter().enumerate()
-        {
-            paper.text((132.0, 194.5 + 3.4 * k as f64), 2.4, &format!("fill=\"{SOFT}\""), line);
-        }
+        let holds = unrolled::true_across_mm(self.blank).map_or_else(
+            || "on the ware".to_owned(),
+            |across| format!("along the wall, around where ⌀ is {}", fixed(across, 1)),
+        );
+        let ends =
+            if flat.ends_along_axis(&self.lies) { "; to the ends: along the axis" } else { "" };
+        bar_of(paper, (left, below), scale, "scale-unrolled", &(holds + ends));
+        self.beneath(paper);
         self.words(paper);
+    }
+
+    /// How it lies under the beam: in each set-up that there is room for.
+    fn beneath(&self, paper: &mut Drawing) {
+        let (corner, size) = ((132.0, 134.0), (64.0, 56.0));
+        let heading = |words: &str, paper: &mut Drawing| {
+            paper.text((corner.0, 130.5), 2.9, "font-weight=\"bold\"", words);
+        };
+        let mut caption = side::caption(self.blank, &self.lies);
+        if self.more_set_ups.is_empty() {
+            let set_up = self.lies.set_up.map_or_else(String::new, |set_up| format!(", {set_up}"));
+            heading(&format!("As it lies under the beam{set_up}"), paper);
+            let set_up = self.lies.set_up.map_or_else(String::new, |one| format!("{one}: "));
+            caption = format!("{set_up}{}; {caption}", side::tilt(&self.lies));
+            let lying = side::draw(self.blank, &self.lies, corner, size);
+            paper.group("class=\"side\"", lying);
+        } else {
+            heading("As it lies under the beam", paper);
+            let all: Vec<&Lies> = [&self.lies].into_iter().chain(self.more_set_ups).collect();
+            // Two stand one above the other, more in two columns.
+            let columns = if all.len() > 2 { 2 } else { 1 };
+            let part = (size.0 / columns as f64, 0.5 * size.1);
+            for (k, lies) in all.iter().enumerate().take(2 * columns) {
+                let (column, row) = ((k % columns) as f64, (k / columns) as f64);
+                let at = (corner.0 + part.0 * column, corner.1 + part.1 * row);
+                let set_up = lies.set_up.map_or(0, |set_up| set_up.number);
+                let words = format!("set-up {set_up}: {}", side::tilt(lies));
+                let words = cut(&words, 2.3, part.0 - 1.0);
+                paper.text((at.0, at.1 + 2.0), 2.3, &format!("fill=\"{SOFT}\""), &words);
+                let room = (part.0 - 3.0, part.1 - 5.0);
+                let view = side::View::new(self.blank, lies, (at.0, at.1 + 3.0), room);
+                paper.group("class=\"side\"", view.draw());
+            }
+            if all.len() > 2 * columns {
+                caption.push_str("; the other set-ups are not drawn: see the table");
+            }
+        }
+        for (k, line) in broken_to(&caption, 2.4, 66.0, 4).iter().enumerate() {
+            let at = (corner.0, 194.5 + 3.4 * k as f64);
+            paper.text(at, 2.4, &format!("fill=\"{SOFT}\""), line);
+        }
     }
 
     /// A flat place, as large as the sheet holds it.
@@ -173,10 +215,10 @@ impl ProofParts<'_> {
         paper.text((LEFT, 31.0), 2.9, "font-weight=\"bold\"", &words);
         let (plane, _) = Unrolled::of_plane(self, (WORDS - LEFT - 46.0, 130.0));
         let flat = Unrolled { corner: (LEFT + 16.0, 42.0), plain: false, ..plane };
-        paper.group("class=\"unrolled\"", flat.draw(art, &self.findings));
+        paper.group("class=\"unrolled\"", flat.draw(art, self.pinned()));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         self.scale(paper, (LEFT, 187.0), art);
-        bar_of(paper, (148.0, 188.5), flat.scale, "scale");
+        bar_of(paper, (148.0, 188.5), flat.scale, "scale", "on the ware");
     }
 
     /// What the colours mean.
@@ -210,11 +252,11 @@ impl ProofParts<'_> {
     }
 
     fn words(&self, paper: &mut Drawing) {
-        let mut y = 31.0;
+        let mut y = FIGURES_MM;
         paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", "Figures");
         y += 1.6;
-        for figure in self.figures.iter().take(22) {
-            y += 4.1;
+        for figure in self.figures.iter().take(MOST_FIGURES) {
+            y += FIGURE_MM;
             paper.text((WORDS, y), 2.5, &format!("fill=\"{SOFT}\""), &figure.name);
             paper.text((RIGHT, y), 2.5, "text-anchor=\"end\"", &cut(&figure.value, 2.5, 46.0));
             paper.line(
@@ -224,30 +266,21 @@ impl ProofParts<'_> {
         }
         y += 9.0;
         paper.text((WORDS, y), 2.9, "font-weight=\"bold\"", &self.findings_title());
+        let (cautions, bottom) = self.cautions_broken();
+        let listed = self.listed();
         y += 1.0;
-        let cautions = broken(self.cautions, 2.3, RIGHT - WORDS);
-        let bottom = 201.0 - 3.2 * cautions.len() as f64;
-        let last = bottom - 7.0;
-        for (i, finding) in self.findings.iter().enumerate() {
-            let lines = broken_to(
-                &format!("{}: {}", finding.severity.word(), finding.message),
-                2.5,
-                RIGHT - WORDS - 5.6,
-                8,
-            );
-            let left = self.findings.len() - i;
-            if y + 3.6 * lines.len() as f64 + 3.6 > last {
-                let rest =
-                    format!("and {left} more: see the page (-o proof.html) or `stave check`");
-                paper.text((WORDS, y + 4.4), 2.4, &format!("fill=\"{SOFT}\""), &rest);
-                break;
-            }
+        for (i, (finding, lines)) in self.findings.iter().zip(&listed).enumerate() {
             paper.flag((WORDS + 1.9, y + 3.4), i + 1, finding.severity == Weight::Error);
             for line in lines {
                 y += 3.6;
-                paper.text((WORDS + 5.6, y + 0.6), 2.5, "", &line);
+                paper.text((WORDS + 5.6, y + 0.6), 2.5, "", line);
             }
             y += 1.4;
+        }
+        let left = self.findings.len() - listed.len();
+        if left > 0 {
+            let rest = format!("and {left} more: see the page (-o proof.html) or `stave check`");
+            paper.text((WORDS, y + 4.4), 2.4, &format!("fill=\"{SOFT}\""), &rest);
         }
         paper.line(
             &[(WORDS, bottom - 5.4), (RIGHT, bottom - 5.4)],
@@ -257,6 +290,37 @@ impl ProofParts<'_> {
         for (k, line) in cautions.iter().enumerate() {
             paper.text((WORDS, bottom + 2.2 + 3.2 * k as f64), 2.3, "", line);
         }
+    }
+
+    /// What must be said, in lines, and where it begins.
+    fn cautions_broken(&self) -> (Vec<String>, f64) {
+        let cautions = broken(self.cautions, 2.3, RIGHT - WORDS);
+        let bottom = 201.0 - 3.2 * cautions.len() as f64;
+        (cautions, bottom)
+    }
+
+    /// The findings that the sheet has room for, each in its lines: a pin that no words go with
+    /// would say nothing.
+    fn listed(&self) -> Vec<Vec<String>> {
+        let last = self.cautions_broken().1 - 7.0;
+        let figures = self.figures.len().min(MOST_FIGURES) as f64;
+        let mut y = FIGURES_MM + 1.6 + FIGURE_MM * figures + 10.0;
+        let mut all = Vec::new();
+        for finding in &self.findings {
+            let words = format!("{}: {}", finding.severity.word(), finding.message);
+            let lines = broken_to(&words, 2.5, RIGHT - WORDS - 5.6, 8);
+            if y + 3.6 * lines.len() as f64 + 3.6 > last {
+                break;
+            }
+            y += 3.6 * lines.len() as f64 + 1.4;
+            all.push(lines);
+        }
+        all
+    }
+
+    /// Those of them that are pinned to the pictures.
+    pub(super) fn pinned(&self) -> &[Remark] {
+        self.findings.get(..self.listed().len()).unwrap_or_default()
     }
 
     pub(crate) fn findings_title(&self) -> String {
@@ -280,17 +344,29 @@ impl ProofParts<'_> {
 fn differences(paper: &mut Drawing, (mut x, y): (f64, f64)) {
     for (colour, words) in [(STRAY, "burned, not meant"), (MISSING, "meant, not burned")] {
         let style = format!("fill=\"{}\" stroke=\"none\"", ramp::hex(colour));
-        paper.rect(Rect::new(x, y, x + 4.0, y + 2.6), &style);
-        paper.text((x + 5.0, y + 2.3), 2.4, &format!("fill=\"{SOFT}\""), words);
-        x += 32.0;
+        paper.rect(Rect::new(x, y, x + 6.0, y + 2.6), &style);
+        // As on the pictures: striped dark, or with gaps.
+        let (ink, lean) = match colour == STRAY {
+            true => (ramp::hex(elevation::STRAY_MARK), -1.3),
+            false => ("#ffffff".to_owned(), 1.3),
+        };
+        for middle in [1.0, 3.0, 5.0].map(|across| x + across) {
+            let (top, foot) = (middle - 0.5 * lean, middle + 0.5 * lean);
+            let stripe =
+                [(top - 0.3, y), (top + 0.3, y), (foot + 0.3, y + 2.6), (foot - 0.3, y + 2.6)];
+            paper.shape(&stripe, &format!("fill=\"{ink}\" stroke=\"none\""));
+        }
+        paper.text((x + 7.0, y + 2.3), 2.4, &format!("fill=\"{SOFT}\""), words);
+        x += 34.0;
     }
 }
 
-/// A bar as long as a round number of mm on the ware comes out at a scale, with what it is.
-fn bar_of(paper: &mut Drawing, at: (f64, f64), scale: f64, id: &str) {
+/// A bar as long as a round number of mm on the ware comes out at a scale, with what it is and
+/// where it holds.
+fn bar_of(paper: &mut Drawing, at: (f64, f64), scale: f64, id: &str, holds: &str) {
     let long_mm = BARS_MM.into_iter().find(|long_mm| long_mm * scale <= MOST_BAR_MM);
     let long_mm = long_mm.unwrap_or(1.0);
-    let words = format!("{} mm on the ware", fixed(long_mm, 0));
+    let words = format!("{} mm {holds}", fixed(long_mm, 0));
     scale_bar(paper, at, long_mm * scale, id, &words);
 }
 
@@ -303,3 +379,6 @@ pub(crate) fn shown(value: f64) -> String {
     }
     String::from_utf8_lossy(&out).into_owned()
 }
+
+#[cfg(test)]
+mod tests;

@@ -173,26 +173,15 @@ impl<'a> View<'a> {
         let sections = thinned(&wall.sections_between(from, to), 0.02);
         let (Some(first), Some(last)) = (sections.first(), sections.last()) else { return };
         if let Some(depth) = self.lies.half_depth_mm {
-            let points: Vec<_> = if self.lies.focus_height_mm.is_some() {
-                let (a, b) = (self.crest.along_mm(first), self.crest.along_mm(last));
-                let middle = self.focus_at(first);
-                [(a, middle + depth), (b, middle + depth), (b, middle - depth), (a, middle - depth)]
-                    .map(|(x, h)| self.paper(x, h))
-                    .to_vec()
-            } else {
-                let shifted = |section: &Section, by: f64| {
-                    self.paper(self.crest.along_mm(section), self.crest.height_mm(section) + by)
-                };
-                let up = sections.iter().map(|section| shifted(section, depth));
-                up.chain(sections.iter().rev().map(|section| shifted(section, -depth))).collect()
-            };
-            paper.shape(
-                &points,
-                &format!(
-                    "class=\"focus\" fill=\"{BAND}\" fill-opacity=\"0.75\" \
-                                           stroke=\"{BAND_EDGE}\" stroke-width=\"0.15\""
-                ),
-            );
+            for points in self.bands((from, to), depth) {
+                paper.shape(
+                    &points,
+                    &format!(
+                        "class=\"focus\" fill=\"{BAND}\" fill-opacity=\"0.75\" \
+                         stroke=\"{BAND_EDGE}\" stroke-width=\"0.15\""
+                    ),
+                );
+            }
         }
         if let Some(height) = self.lies.focus_height_mm {
             let ends = [
@@ -208,9 +197,37 @@ impl<'a> View<'a> {
         }
     }
 
-    /// What is burned, along the crest, and what of it is sharp.
+    /// What lies within the lens's depth about the focus: all along what burns, and where nothing
+    /// does where the wall itself comes into it.
+    fn bands(&self, all: (f64, f64), depth_mm: f64) -> Vec<Vec<(f64, f64)>> {
+        let wall = &self.blank.wall;
+        let Some(focus_mm) = self.lies.focus_height_mm else {
+            let sections = thinned(&wall.sections_between(all.0, all.1), 0.02);
+            let shifted = |section: &Section, by: f64| {
+                self.paper(self.crest.along_mm(section), self.crest.height_mm(section) + by)
+            };
+            let up = sections.iter().map(|section| shifted(section, depth_mm));
+            let down = sections.iter().rev().map(|section| shifted(section, -depth_mm));
+            return vec![up.chain(down).collect()];
+        };
+        let stretches = match self.lies.burned_here_s_mm() {
+            Some(burned) => vec![burned],
+            None => self.sharp_within(all, focus_mm, depth_mm),
+        };
+        let along = |s_mm: f64| self.crest.along_mm(&wall.section(s_mm, &mut 0));
+        let band = |(from, to): (f64, f64)| {
+            let (a, b) = (along(from), along(to));
+            let (low, high) = (focus_mm - depth_mm, focus_mm + depth_mm);
+            [(a, high), (b, high), (b, low), (a, low)].map(|(x, h)| self.paper(x, h)).to_vec()
+        };
+        stretches.into_iter().map(band).collect()
+    }
+
+    /// What is burned, along the crest, and what of it is sharp; where nothing is, how far the beam
+    /// goes.
     fn crest(&self, paper: &mut Drawing) {
         let mut line = |(from, to): (f64, f64), class: &str, colour: &str, weight: &str| {
+            let dashes = if class == "walked" { " stroke-dasharray=\"1.6 1.2\"" } else { "" };
             let wall = &self.blank.wall;
             // A dot is seen too.
             let by = (DOT_MM - 0.5 * (to - from)).max(0.0);
@@ -223,10 +240,13 @@ impl<'a> View<'a> {
                 &points,
                 &format!(
                     "class=\"{class}\" stroke=\"{colour}\" stroke-width=\"{weight}\" \
-                     stroke-linecap=\"round\" stroke-linejoin=\"round\""
+                     stroke-linecap=\"round\" stroke-linejoin=\"round\"{dashes}"
                 ),
             );
         };
+        if let Some(walked) = self.lies.walked_s_mm {
+            line(walked, "walked", INK, "0.6");
+        }
         for stretch in self.lies.stretches_here_s_mm() {
             line(stretch, "burned", INK, "0.9");
         }
@@ -289,9 +309,13 @@ impl<'a> View<'a> {
     }
 }
 
+/// How far the rotary is raised, in words.
+pub(crate) fn tilt(lies: &Lies) -> String {
+    format!("tilt {}°", fixed(lies.tilt_rad.to_degrees() + 0.0, 2))
+}
+
 /// What the view shows, in words.
 pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
-    let tilt = fixed(lies.tilt_rad.to_degrees(), 2);
     let focus = match (lies.focus_height_mm, lies.half_depth_mm) {
         (Some(_), Some(depth)) => {
             format!("blue: sharp, within ±{} mm of the focus", fixed(depth, 2))
@@ -311,66 +335,13 @@ pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
         true => "; dashed: what sticks out, turned up",
         false => "",
     };
-    let burned = if lies.burned_here_s_mm().is_some() { "; thick: what burns" } else { "" };
-    let set_up = lies.set_up.map_or_else(String::new, |set_up| format!("{set_up}: "));
-    format!("{set_up}tilt {tilt}°{burned}; {focus}{beside}{rises}")
+    let burned = match (lies.burned_here_s_mm(), lies.walked_s_mm) {
+        (Some(_), _) => "thick: what burns; ",
+        (None, Some(_)) => "thick, dashed: where the beam goes; ",
+        (None, None) => "",
+    };
+    format!("{burned}{focus}{beside}{rises}")
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use kurbo::{Point, Rect};
-
-    /// Between two pieces nothing burns, and no thick line says that it does.
-    #[test]
-    fn what_burns_is_drawn_with_its_gaps() {
-        let blank = stave_setup::read_blank(super::super::sample::CAN, "can.toml").unwrap();
-        let mut lies = Lies {
-            focus_height_mm: Some(35.0),
-            half_depth_mm: Some(1.0),
-            burned_s_mm: Some((10.0, 90.0)),
-            ..Lies::default()
-        };
-        let thick = |lies: &Lies| {
-            let out = draw(&blank, lies, (0.0, 0.0), (100.0, 100.0)).out;
-            ["burned", "sharp"].map(|class| out.matches(&format!("class=\"{class}\"")).count())
-        };
-        assert_eq!(thick(&lies), [1, 1]);
-        lies.stretches_s_mm = vec![(10.0, 30.0), (60.0, 90.0)];
-        assert_eq!(thick(&lies), [2, 2]);
-        let sharp = View::new(&blank, &lies, (0.0, 0.0), (100.0, 100.0)).sharp_s_mm();
-        assert_eq!(sharp, lies.stretches_s_mm);
-    }
-
-    /// A handle's two bosses beside the nozzle, wherever it stands: none runs through its name.
-    #[test]
-    fn what_sticks_out_keeps_off_the_nozzle_s_name() {
-        let text = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 120\ndiameter = 84\n\
-                    [[zone]]\nname = \"lower\"\nat = [66, 78]\nturn = [165, 195]\nrise = 28\n\
-                    [[zone]]\nname = \"upper\"\nat = [100, 112]\nturn = [165, 195]\nrise = 28\n";
-        let blank = stave_setup::read_blank(text, "mug.toml").unwrap();
-        let (corner, size) = ((132.0, 134.0), (64.0, 56.0));
-        for nozzle_s_mm in [20.0, 55.0, 60.0, 90.0, 112.0] {
-            for mirrored in [false, true] {
-                let lies = Lies {
-                    focus_height_mm: Some(41.0),
-                    nozzle_mm: Some((6.0, 8.0)),
-                    nozzle_s_mm,
-                    burned_s_mm: Some((30.0, 95.0)),
-                    mirrored,
-                    ..Lies::default()
-                };
-                let drawn = draw(&blank, &lies, corner, size);
-                let (name, _) = drawn.words.first().unwrap();
-                let sheet = Rect::new(corner.0 - 8.0, corner.1, 204.0, corner.1 + size.1);
-                assert!(sheet.contains_rect(*name), "{nozzle_s_mm} mm: {name:?}");
-                for rise in View::new(&blank, &lies, corner, size).rises() {
-                    let points = || rise.iter().map(|at| Point::from(*at));
-                    let first = Rect::from_points(points().next().unwrap(), rise[0]);
-                    let around = points().fold(first, |all, at| all.union_pt(at));
-                    assert!(name.intersect(around).area() <= 0.0, "{nozzle_s_mm} mm, {mirrored}");
-                }
-            }
-        }
-    }
-}
+mod tests;

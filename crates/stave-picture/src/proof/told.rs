@@ -79,12 +79,13 @@ impl ProofParts<'_> {
         format!("{} mm measured along, {across}", fixed(last - first, 1))
     }
 
-    /// How large what is engraved comes out: around on the wall, and along the axis.
+    /// How large what is engraved comes out: around and along, both on the wall.
     pub(super) fn engraved(&self) -> String {
-        let Some((from_mm, to_mm)) = self.lies.burned_at_mm(self.blank) else {
+        let Some(along_mm) = self.lies.burned_along_mm() else {
             return "nothing engraved".to_owned();
         };
-        let along = format!("{} mm along", fixed(to_mm - from_mm, 1));
+        let on = if self.plane.is_some() { "" } else { " the wall" };
+        let along = format!("{} mm along{on}", fixed(along_mm, 1));
         match self.lies.burned_turn_rad {
             Some((low, high)) if self.plane.is_none() && high - low >= TAU - 1e-6 => {
                 format!("engraved all around, {along}")

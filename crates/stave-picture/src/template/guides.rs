@@ -4,11 +4,9 @@
 use std::f64::consts::PI;
 
 use super::page::Page;
-use crate::draw::{Drawing, ZONE, ZONE_FILL};
+use crate::draw::{Drawing, FACET, ZONE, ZONE_FILL};
 use crate::steep::steep_s_mm;
 
-/// Flat places.
-pub(crate) const FACET: &str = "#5a3d8a";
 const DASHES: &str = "stroke-dasharray=\"3 1\"";
 
 /// How broad the strip is that shows where the lens is sharp.

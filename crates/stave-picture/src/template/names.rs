@@ -9,9 +9,8 @@ use stave_toolpath::art::GUIDES_ID;
 use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
-use super::guides::FACET;
 use super::page::Page;
-use crate::draw::{Drawing, INK, Room, broken, cut, leader, scale_bar, text_width_mm};
+use crate::draw::{Drawing, FACET, INK, Room, broken, cut, leader, scale_bar, text_width_mm};
 use crate::steep::steep_s_mm;
 
 /// How large words are, mm, and what is kept clear around them.

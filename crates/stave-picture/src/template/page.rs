@@ -7,6 +7,7 @@ use stave_setup::{Blank, Stands, Zone};
 use stave_wall::{Section, Station, WallShape};
 
 use super::TemplateSetting;
+use crate::ware::{facets, stations_apart};
 
 /// The wall's outline on a narrowing page is drawn with points no further apart than this, mm.
 const LOOK_MM: f64 = 0.5;
@@ -41,24 +42,10 @@ impl<'a> Page<'a> {
     /// of a smooth wall are places where it was measured, and lines closer than a name's height
     /// say nothing that can be read: both ends and the widest stay, and of the rest what is apart.
     pub(crate) fn drawn_stations(&self) -> Vec<&'a Station> {
-        let stations = &self.blank.stations;
-        let place = |k: usize| self.blank.wall.s_of_at(stations[k].at_mm);
-        if self.blank.wall.shape() == WallShape::Straight {
-            return stations.iter().collect();
+        match self.blank.wall.shape() {
+            WallShape::Straight => self.blank.stations.iter().collect(),
+            _ => stations_apart(self.blank, STATIONS_APART_MM),
         }
-        let all = 0..stations.len();
-        let widest =
-            all.clone().max_by(|a, b| stations[*a].radius_mm.total_cmp(&stations[*b].radius_mm));
-        let ends = [0, stations.len().saturating_sub(1)];
-        let mut kept: Vec<usize> = Vec::new();
-        for k in ends.into_iter().chain(widest).chain(all) {
-            let apart = |other: &usize| (place(*other) - place(k)).abs() >= STATIONS_APART_MM;
-            if k < stations.len() && !kept.contains(&k) && kept.iter().all(apart) {
-                kept.push(k);
-            }
-        }
-        kept.sort_unstable();
-        kept.into_iter().map(|k| &stations[k]).collect()
     }
 
     /// From the flat plane to the page: x to the right, y down.
@@ -124,16 +111,7 @@ impl<'a> Page<'a> {
     /// The flat places of the ware where the page is that of its wall: as a zone of no height and
     /// no margin each.
     pub(crate) fn facets(&self) -> Vec<Zone> {
-        let facets = self.blank.facets.iter().filter(|_| !self.setting.is_plane);
-        facets
-            .map(|facet| Zone {
-                name: facet.name.clone(),
-                at_mm: facet.at_mm,
-                turn_rad: facet.turns_rad(),
-                rise_mm: 0.0,
-                margin_mm: Some(0.0),
-            })
-            .collect()
+        if self.setting.is_plane { Vec::new() } else { facets(self.blank).collect() }
     }
 
     /// A zone's place along the meridian and its turns on this page, once or, over the seam, twice;

@@ -130,6 +130,7 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
         track: &burned.track,
         sections: vec!["letter".into()],
         margins_mm: vec![0.5, 0.1],
+        more_set_ups: &[],
         lies: Lies {
             tilt_rad: -5.5_f64.to_radians(),
             focus_height_mm: Some(32.0),

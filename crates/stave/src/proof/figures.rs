@@ -56,6 +56,7 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
         },
         nozzle_s_mm: fitted.map_or(0.5 * (from + to), |least| wall.s_of_at(least.at_mm)),
         burned_s_mm: found.stretches.ends(),
+        walked_s_mm: found.walked.filter(|_| found.stretches.ends().is_none()).map(|way| way.0),
         stretches_s_mm: found.stretches.all().to_vec(),
         burned_turn_rad: found.turn_rad,
         burned_around_mm: found.around_mm,
@@ -64,18 +65,23 @@ pub(super) fn lies(setup: &Setup, made_for: &MadeFor, verdict: &Verdict, found: 
     }
 }
 
-/// The same of a program in several set-ups: as it lies in the first that burns, the nozzle where
-/// that is focused.
-pub(super) fn in_set_up(
-    lies: Lies,
+/// The same of a program in several set-ups: as it lies in each that burns, the nozzle where that
+/// is focused; of one that has none, as it is.
+pub(super) fn in_set_ups(
+    lies: &Lies,
     setup: &Setup,
     set_ups: &[SetUp],
     burned: &[JoinedStretches],
-) -> Lies {
-    let mut all = set_ups.iter().zip(burned);
-    let Some((set_up, burned)) = all.find(|(_, burned)| burned.ends().is_some()) else {
-        return lies;
-    };
+) -> (Lies, Vec<Lies>) {
+    let all = set_ups.iter().zip(burned).filter(|(_, burned)| burned.ends().is_some());
+    let mut all = all.map(|(set_up, burned)| in_one(lies, setup, set_up, burned));
+    match all.next() {
+        Some(first) => (first, all.collect()),
+        None => (lies.clone(), Vec::new()),
+    }
+}
+
+fn in_one(lies: &Lies, setup: &Setup, set_up: &SetUp, burned: &JoinedStretches) -> Lies {
     let wall = &setup.blank.wall;
     let focus_s_mm = wall.s_of_at(set_up.focus_at.at_mm);
     let focus = wall.section(focus_s_mm, &mut 0);
@@ -88,7 +94,7 @@ pub(super) fn in_set_up(
         nozzle_s_mm: focus_s_mm,
         stretches_s_mm: burned.all().to_vec(),
         set_up: Some(shown),
-        ..lies
+        ..lies.clone()
     }
 }
 
@@ -149,10 +155,11 @@ pub(super) fn all(
         // Beyond ten metres nobody counts the mm.
         add("burned and travelled", format!("{} and {}", way(burn), way(travel)));
     }
-    add("wall burned", format!("{} cm²", fixed(map.burned_mm2() / 100.0, 2)));
+    add("wall burned", area(map.burned_mm2()));
     if let (Some(s), Some(turn)) = (found.stretches.ends(), found.turn_rad) {
         let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
-        add("burned along", format!("{} to {} mm", at(s.0), at(s.1)));
+        let along = if setup.facet.is_some() { "burned along" } else { "burned along the axis" };
+        add(along, format!("{} to {} mm", at(s.0), at(s.1)));
         let deg = |rad: f64| fixed(rad.to_degrees(), 1);
         match &setup.facet {
             Some(on) => {
@@ -160,6 +167,11 @@ pub(super) fn all(
                 add("burned across", format!("{} to {} mm", across(turn.0), across(turn.1)));
             }
             None => add("burned around", format!("turn {}° to {}°", deg(turn.0), deg(turn.1))),
+        }
+    }
+    if let Some(walked) = found.walked.filter(|_| found.stretches.ends().is_none()) {
+        for (name, value) in way(setup, walked) {
+            add(name, value);
         }
     }
     for (name, value) in set_up(setup, told, focus) {
@@ -207,6 +219,24 @@ pub(super) fn all(
     figures
 }
 
+/// How far the beam goes where it burns nothing: a walk shows where the work has to be clear.
+fn way(setup: &Setup, (s_mm, turn_rad): ((f64, f64), (f64, f64))) -> [(&'static str, String); 2] {
+    let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
+    let along = format!("{} to {} mm", at(s_mm.0), at(s_mm.1));
+    match &setup.facet {
+        Some(on) => {
+            let across = |rad: f64| fixed(rad / TAU * on.facet.width_mm, 1);
+            let across = format!("{} to {} mm", across(turn_rad.0), across(turn_rad.1));
+            [("goes along", along), ("goes across", across)]
+        }
+        None => {
+            let deg = |rad: f64| fixed(rad.to_degrees(), 1);
+            let around = format!("turn {}° to {}°", deg(turn_rad.0), deg(turn_rad.1));
+            [("goes along the axis", along), ("goes around", around)]
+        }
+    }
+}
+
 /// What to fit and set before the run: the sheet hangs at the machine.
 fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, String)> {
     let mut out = Vec::new();
@@ -248,6 +278,15 @@ fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, St
     out
 }
 
+/// An area in cm², or that it is less than can be told: a dot is burned too.
+fn area(mm2: f64) -> String {
+    if mm2 > 0.0 && mm2 < 0.5 {
+        "< 0.01 cm²".to_owned()
+    } else {
+        format!("{} cm²", fixed(mm2 / 100.0, 2))
+    }
+}
+
 /// A figure to three digits.
 fn three(value: f64) -> String {
     let mut out = Vec::new();
@@ -256,4 +295,13 @@ fn three(value: f64) -> String {
         None => out.push(b'?'),
     }
     String::from_utf8_lossy(&out).into_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn a_dot_is_burned_too() {
+        let told = [0.0, 0.02, 0.49, 0.5, 1234.0].map(super::area);
+        assert_eq!(told, ["0 cm²", "< 0.01 cm²", "< 0.01 cm²", "0.01 cm²", "12.34 cm²"]);
+    }
 }

@@ -10,6 +10,7 @@ use stave_setup::Setup;
 use stave_toolpath::{BeamWord, Place, Stand, StepKind};
 use stave_wall::{Wall, WallShape};
 
+use super::scanned::Scanned;
 use super::width::Widths;
 use crate::run::{Sections, words_between};
 
@@ -32,6 +33,8 @@ pub(super) struct Burned {
     pub(super) turn_rad: Option<(f64, f64)>,
     /// How wide that is on the wall, mm.
     pub(super) around_mm: Option<f64>,
+    /// Where it goes in the dark at a speed of its own: along the meridian, mm, and turns, rad.
+    pub(super) walked: Option<((f64, f64), (f64, f64))>,
     /// Power, percent: least and most.
     pub(super) power_percent: Option<(f64, f64)>,
 }
@@ -46,6 +49,9 @@ pub(super) struct Gathered<'a> {
     track: Track,
     burned: Burned,
     widths: Widths,
+    scanned: Scanned,
+    /// What that found of a burn, kept for its room alone.
+    edges: Vec<[WallPlace; 2]>,
     /// What burns in each set-up that a comment began, along the meridian.
     set_ups: Vec<JoinedStretches>,
     /// The most that a section's number came to.
@@ -92,6 +98,8 @@ impl<'a> Gathered<'a> {
                 ..Burned::default()
             },
             widths: Widths::new(wall),
+            scanned: Scanned::new(spot_mm),
+            edges: Vec::new(),
             set_ups: Vec::new(),
             last_section: 0,
             started: false,
@@ -133,6 +141,9 @@ impl<'a> Gathered<'a> {
                 self.map.burn(here.0, here.1, energy, at_s, number);
                 self.burns.burn(here, energy, (before.1, at_s), number);
                 self.reach(&before.0, &next);
+            }
+            if kind == LegKind::RunUp {
+                self.walk(&before.0, &next);
             }
             let place = self.shown(&next);
             self.track.go(TrackPoint { place, at_s, kind, section: number });
@@ -204,17 +215,37 @@ impl<'a> Gathered<'a> {
         place
     }
 
-    /// Takes note of where burns reach.
+    /// Takes note of how far the beam goes in the dark.
+    fn walk(&mut self, from: &Place, to: &Place) {
+        let (from, to) = (self.shown(from), self.shown(to));
+        let (s_mm, turn_rad) = self.burned.walked.unzip();
+        let s_mm = wider(s_mm, from.s_mm, to.s_mm);
+        self.burned.walked = s_mm.zip(wider(turn_rad, from.turn_rad, to.turn_rad));
+    }
+
+    /// Takes note of where burns reach: lines by their middle, areas to their edges.
     fn reach(&mut self, from: &Place, to: &Place) {
+        let (here, there) = (self.shown(from), self.shown(to));
+        // A flat place is shown as a wall of one radius.
+        let radius_mm = match &self.setup.facet {
+            Some(on) => on.facet.width_mm / TAU,
+            None => 0.5 * (from.radius_mm + to.radius_mm),
+        };
+        self.reach_to([here, there]);
+        let mut edges = std::mem::take(&mut self.edges);
+        self.scanned.burn((here, there), radius_mm, |edge| edges.push(edge));
+        edges.drain(..).for_each(|edge| self.reach_to(edge));
+        self.edges = edges;
+    }
+
+    fn reach_to(&mut self, burn: [WallPlace; 2]) {
         let length = self.setup.blank.wall.length_mm();
-        let on = |s: f64| s.clamp(0.0, length);
-        let s_mm = [on(from.s_mm), on(to.s_mm)];
-        self.burned.stretches.add(s_mm[0], s_mm[1]);
+        let [a, b] = burn.map(|place| (place.s_mm.clamp(0.0, length), place.turn_rad));
+        self.burned.stretches.add(a.0, b.0);
         if let Some(here) = self.set_ups.last_mut() {
-            here.add(s_mm[0], s_mm[1]);
+            here.add(a.0, b.0);
         }
-        let turns = [from.turn_rad, to.turn_rad].map(|turn_rad| turn_shown(self.setup, turn_rad));
-        self.widths.burn((s_mm[0], turns[0]), (s_mm[1], turns[1]));
-        self.burned.turn_rad = wider(self.burned.turn_rad, turns[0], turns[1]);
+        self.widths.burn(a, b);
+        self.burned.turn_rad = wider(self.burned.turn_rad, a.1, b.1);
     }
 }

@@ -28,6 +28,7 @@ mod figures;
 mod files;
 mod gather;
 mod just;
+mod scanned;
 mod width;
 
 pub use files::FileNames;
@@ -69,6 +70,8 @@ pub struct Proof {
     sections: Vec<String>,
     margins_mm: Vec<f64>,
     lies: Lies,
+    /// How it lies in the set-ups after the first that burns.
+    set_ups: Vec<Lies>,
     figures: Vec<stave_picture::proof::Figure>,
     findings: Vec<Remark>,
     /// Its texts; `None` for a program, whose words cannot be listed.
@@ -181,7 +184,7 @@ fn of_program(
     let verdict = seen.verdict;
     let burned = gathered.burned();
     let lies = figures::lies(setup, &made_for, &verdict, &burned);
-    let lies = figures::in_set_up(lies, setup, &seen.set_ups, gathered.set_ups());
+    let (lies, set_ups) = figures::in_set_ups(&lies, setup, &seen.set_ups, gathered.set_ups());
     let found = just.map_or(&verdict.findings, |just| &just.findings);
     let (map, burns, track) = gathered.finish();
     let least_gap_mm =
@@ -220,6 +223,7 @@ fn of_program(
         track,
         sections,
         lies,
+        set_ups,
         texts,
         cautions: CAUTIONS
             .iter()
@@ -349,6 +353,7 @@ impl Proof {
             sections: self.sections.clone(),
             margins_mm: self.margins_mm.clone(),
             lies: self.lies.clone(),
+            more_set_ups: &self.set_ups,
             figures: self.figures.clone(),
             findings: self.findings.clone(),
             texts: self.texts().to_vec(),

@@ -8,6 +8,8 @@ use super::{Elevation, STEP_RAD};
 use crate::draw::{Drawing, SOFT, ZONE, ZONE_FILL};
 use crate::proof::outline::thinned;
 use crate::proof::ramp;
+use crate::proof::unrolled::{FACET_BENCH, FACET_PLAIN};
+use crate::ware::facets;
 
 impl Elevation<'_> {
     /// Zones without a rise: a hatched patch on the wall, where it is turned to the viewer.
@@ -22,6 +24,16 @@ impl Elevation<'_> {
                          stroke-dasharray=\"1 0.7\""
                     ),
                 );
+            }
+        }
+    }
+
+    /// The edges of flat places, where they are turned to the viewer.
+    pub(super) fn facets(&self, paper: &mut Drawing) {
+        let style = if self.plain { FACET_PLAIN } else { FACET_BENCH };
+        for facet in facets(self.blank) {
+            for (from, to) in self.seen_turns(&facet, true) {
+                paper.shape(&self.patch(&facet, from, to, 0.0), style);
             }
         }
     }

@@ -5,6 +5,8 @@ mod zones;
 
 use std::f64::consts::{PI, TAU};
 
+pub(super) use zones::{FACET_BENCH, FACET_PLAIN};
+
 use kurbo::Rect;
 use stave_setup::{Blank, Stands};
 
@@ -16,6 +18,9 @@ use super::sheet::DOTS_PER_MM;
 use super::{ProofParts, Remark};
 use crate::draw::{Drawing, HAIR, INK, SOFT, WARE};
 use crate::steep::steep_s_mm;
+
+/// Widths that differ by no more than this share are alike: nobody sees it.
+const ALIKE: f64 = 0.002;
 
 /// The unrolled wall on paper.
 pub(crate) struct Unrolled<'a> {
@@ -105,7 +110,7 @@ impl Unrolled<'_> {
             self.ground(&mut paper);
         }
         let box_mm = self.box_mm();
-        let inked = self.art(&mut paper, art, box_mm).map(|picture| Inked::of(&picture, box_mm));
+        let inked = self.art(&mut paper, art).map(|picture| Inked::of(&picture, box_mm));
         if !self.plain {
             self.zones(&mut paper, inked.as_ref());
         }
@@ -156,6 +161,7 @@ impl Unrolled<'_> {
                 paper.shape(&self.zone_patch(zone, turn, 0.0), &style);
             }
         }
+        self.facets(paper, FACET_PLAIN);
     }
 
     /// The wall, its steep stretches darker, a line at every station.
@@ -165,7 +171,7 @@ impl Unrolled<'_> {
         for stretch in steep_s_mm(wall) {
             self.band(paper, stretch, "class=\"steep\" fill=\"#dddbd3\" stroke=\"none\"");
         }
-        for station in &self.blank.stations {
+        for station in self.drawn_stations() {
             let s = wall.s_of_at(station.at_mm);
             paper.line(
                 &[self.paper(s, -PI), self.paper(s, PI)],
@@ -182,65 +188,72 @@ impl Unrolled<'_> {
         }
     }
 
-    /// A part of the wall alone, in its colour and with what is burned on it.
-    pub(super) fn detail(&self, art: &Art<'_>, window_mm: Rect) -> Drawing {
-        let mut paper = Drawing::default();
-        let corners = [
-            (window_mm.x0, window_mm.y0),
-            (window_mm.x1, window_mm.y0),
-            (window_mm.x1, window_mm.y1),
-            (window_mm.x0, window_mm.y1),
-        ];
-        paper.shape(&corners, &format!("fill=\"{}\" stroke=\"none\"", self.ware()));
-        self.art(&mut paper, art, window_mm);
-        paper.shape(&corners, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.3\""));
-        paper
-    }
-
-    /// The box on the paper around what lies between two places of the meridian and two turns.
-    pub(super) fn around(&self, s_mm: (f64, f64), turn_rad: (f64, f64)) -> Rect {
-        let (a, b) = (self.paper(s_mm.0, turn_rad.0), self.paper(s_mm.1, turn_rad.1));
-        Rect::from_points(a, b)
-    }
-
-    /// Draws what is burned within a box on the paper; the picture of it, where anything is.
-    fn art(&self, paper: &mut Drawing, art: &Art<'_>, window_mm: Rect) -> Option<Picture> {
+    /// Draws what is burned; the picture of it, where anything is.
+    fn art(&self, paper: &mut Drawing, art: &Art<'_>) -> Option<Picture> {
         let (width, height) = self.size();
-        let mut picture = Picture::new(
-            window_mm.width() * self.dots_per_mm,
-            window_mm.height() * self.dots_per_mm,
-        );
-        let pixel_mm =
-            (window_mm.width() / picture.width as f64, window_mm.height() / picture.height as f64);
-        let shadow = art.shadow();
-        let look = |column: usize, row: usize, (i, j): (f64, f64)| {
-            let x = window_mm.x0 + (column as f64 + 0.5 + FOOT * (i - 1.0)) * pixel_mm.0;
-            let y = window_mm.y0 + (row as f64 + 0.5 + FOOT * (j - 1.0)) * pixel_mm.1;
-            self.wall((x - self.corner.0) / width, (y - self.corner.1) / height)
+        let wall = |x: f64, y: f64| {
+            Some(self.wall((x - self.corner.0) / width, (y - self.corner.1) / height))
         };
-        let mut any = false;
-        let mut places = Vec::with_capacity(9);
-        for row in 0..picture.height {
-            for column in 0..picture.width {
-                let ends = [(0.0, 0.0), (2.0, 2.0)].map(|corner| look(column, row, corner));
-                let [a, b] = ends;
-                if !(shadow.along((a.s_mm, b.s_mm)) && shadow.around((a.turn_rad, b.turn_rad))) {
-                    continue;
-                }
-                places.clear();
-                places.extend(
-                    (0..9).map(|k| Some(look(column, row, (f64::from(k % 3), f64::from(k / 3))))),
-                );
-                if let Some((colour, cover)) = art.seen(&places) {
-                    picture.set(column, row, colour, cover);
-                    any = true;
-                }
+        pictured(paper, art, self.box_mm(), self.dots_per_mm, wall)
+    }
+}
+
+/// Draws what is burned within a box on the paper, each place of which shows one of the wall, or
+/// none; the picture of it, where anything is burned.
+pub(super) fn pictured(
+    paper: &mut Drawing,
+    art: &Art<'_>,
+    window_mm: Rect,
+    dots_per_mm: f64,
+    mut wall: impl FnMut(f64, f64) -> Option<WallPlace>,
+) -> Option<Picture> {
+    let mut picture =
+        Picture::new(window_mm.width() * dots_per_mm, window_mm.height() * dots_per_mm);
+    let pixel_mm =
+        (window_mm.width() / picture.width as f64, window_mm.height() / picture.height as f64);
+    let shadow = art.shadow();
+    let mut look = |column: usize, row: usize, (i, j): (f64, f64)| {
+        let x = window_mm.x0 + (column as f64 + 0.5 + FOOT * (i - 1.0)) * pixel_mm.0;
+        let y = window_mm.y0 + (row as f64 + 0.5 + FOOT * (j - 1.0)) * pixel_mm.1;
+        wall(x, y)
+    };
+    let mut any = false;
+    let mut places = Vec::with_capacity(9);
+    for row in 0..picture.height {
+        for column in 0..picture.width {
+            let corners = [(0.0, 0.0), (2.0, 0.0), (0.0, 2.0), (2.0, 2.0)];
+            let corners = corners.map(|corner| look(column, row, corner));
+            let reach = |of: fn(&WallPlace) -> f64| {
+                let ends = (f64::INFINITY, f64::NEG_INFINITY);
+                corners.iter().flatten().map(of).fold(ends, |(a, b), c| (a.min(c), b.max(c)))
+            };
+            if corners.iter().all(Option::is_none)
+                || !shadow.along(reach(|place| place.s_mm))
+                || !shadow.around(reach(|place| place.turn_rad))
+            {
+                continue;
+            }
+            places.clear();
+            places.extend((0..9).map(|k| look(column, row, (f64::from(k % 3), f64::from(k / 3)))));
+            if let Some((colour, cover)) = art.seen(&places, (column, row)) {
+                picture.set(column, row, colour, cover);
+                any = true;
             }
         }
-        any.then(|| {
-            let size = (window_mm.width(), window_mm.height());
-            paper.image((window_mm.x0, window_mm.y0), size, &encode(&picture));
-            picture
-        })
     }
+    any.then(|| {
+        let size = (window_mm.width(), window_mm.height());
+        paper.image((window_mm.x0, window_mm.y0), size, &encode(&picture));
+        picture
+    })
+}
+
+/// Said of a wall that is rolled out by equal turns, if that is not true in width all along it:
+/// how wide it is where it is true, mm across.
+pub(crate) fn true_across_mm(blank: &Blank) -> Option<f64> {
+    let wall = &blank.wall;
+    let sections = wall.sections_between(0.0, wall.length_mm());
+    let least = sections.iter().map(|(_, section)| section.radius_mm).fold(f64::INFINITY, f64::min);
+    let most = wall.largest_radius_mm();
+    (least < (1.0 - ALIKE) * most).then_some(2.0 * most)
 }

@@ -5,19 +5,22 @@ use std::f64::consts::{PI, TAU};
 
 use stave_setup::Stands;
 use stave_toolpath::number::fixed;
+use stave_wall::Station;
 
 use super::Unrolled;
 use crate::draw::{
     Dimension, Drawing, HAIR, SOFT, dimension, dimensions_in_line, spread, text_width_mm,
 };
 use crate::proof::Lies;
+use crate::ware::stations_apart;
 
 /// The size of the stations' names, mm.
 const STATION_MM: f64 = 2.3;
 
 impl Unrolled<'_> {
-    /// How large the burned part is and where it stands: along the axis at the left of the picture,
-    /// around, on the wall, above it. For ware that lies the other way about.
+    /// How large the burned part is, on the wall, and how far it stands from either end, along the
+    /// axis: along at the left of the picture, around above it. For ware that lies the other way
+    /// about.
     pub(crate) fn dimensions(&self, lies: &Lies) -> Drawing {
         let mut out = Drawing::default();
         let (Some((from, to)), Some((low, high))) = (lies.burned_s_mm, lies.burned_turn_rad) else {
@@ -34,12 +37,12 @@ impl Unrolled<'_> {
         let width = format!("{} mm", mm(lies.burned_around_mm.unwrap_or_default()));
         let lying = self.stands == Stands::Lying;
         let mut parts = Vec::with_capacity(3);
-        for (a, b) in [(0.0, from), (from, to), (to, length)] {
+        for (a, b, is_burned) in [(0.0, from, false), (from, to, true), (to, length, false)] {
             if b - a < 0.05 {
                 continue;
             }
             let (a_at, b_at) = (self.paper(a, PI), self.paper(b, PI));
-            let figure = mm(wall.at_of_s(b) - wall.at_of_s(a));
+            let figure = mm(if is_burned { b - a } else { self.on_axis_mm((a, b)) });
             if lying {
                 let y = self.corner.1 - 2.6;
                 parts.push(Dimension { from: (a_at.0, y), to: (b_at.0, y), figure });
@@ -71,10 +74,22 @@ impl Unrolled<'_> {
         out
     }
 
+    fn on_axis_mm(&self, (from_mm, to_mm): (f64, f64)) -> f64 {
+        self.blank.wall.at_of_s(to_mm) - self.blank.wall.at_of_s(from_mm)
+    }
+
+    /// Whether the dimensions to either end would be others on the wall: then the sheet says that
+    /// they are along the axis.
+    pub(crate) fn ends_along_axis(&self, lies: &Lies) -> bool {
+        let ends = |(from, to)| [(0.0, from), (to, self.blank.wall.length_mm())];
+        let all = lies.burned_s_mm.into_iter().flat_map(ends);
+        all.into_iter().any(|end| fixed(end.1 - end.0, 1) != fixed(self.on_axis_mm(end), 1))
+    }
+
     /// Turns along one edge, stations along the other.
     pub(super) fn ruler(&self, paper: &mut Drawing) {
         let lying = self.stands == Stands::Lying;
-        let (_, height) = self.size();
+        let (width, height) = self.size();
         let bottom = self.corner.1 + height;
         let turns = [
             (-PI, "-180°"),
@@ -100,9 +115,15 @@ impl Unrolled<'_> {
                     name,
                 );
             } else {
-                // The first keeps clear of the dimension lines to the left of the wall.
+                // The first keeps clear of the dimension lines to the left of the wall, the last
+                // of the stations to its right.
                 let first = at.0 < self.corner.0 + 0.1;
-                let anchor = if first { "start" } else { "middle" };
+                let last = at.0 > self.corner.0 + width - 0.1;
+                let anchor = match (first, last) {
+                    (true, _) => "start",
+                    (_, true) => "end",
+                    _ => "middle",
+                };
                 paper.text(
                     (at.0, bottom + 3.2),
                     2.3,
@@ -114,14 +135,25 @@ impl Unrolled<'_> {
         self.station_names(paper, bottom);
     }
 
+    /// The stations that are drawn: all where their names have room, else what is apart.
+    pub(super) fn drawn_stations(&self) -> Vec<&Station> {
+        let all: Vec<&Station> = self.blank.stations.iter().collect();
+        let (width, height) = self.size();
+        let along = if self.stands == Stands::Lying { width } else { height };
+        let apart = 1.2 * STATION_MM;
+        match (all.len() as f64 - 1.0) * apart <= along {
+            true => all,
+            false => stations_apart(self.blank, apart / self.scale),
+        }
+    }
+
     /// The stations along the edge, drawn apart where they crowd, with a leader to their lines.
     fn station_names(&self, paper: &mut Drawing, bottom: f64) {
         let lying = self.stands == Stands::Lying;
         let (width, height) = self.size();
         let mut places: Vec<(f64, String)> = self
-            .blank
-            .stations
-            .iter()
+            .drawn_stations()
+            .into_iter()
             .map(|station| {
                 let at = self.paper(self.blank.wall.s_of_at(station.at_mm), 0.0);
                 let (place, across) = (station.at_mm, 2.0 * station.radius_mm);
@@ -138,12 +170,7 @@ impl Unrolled<'_> {
         if !lying {
             let most = self.corner.1 + height;
             let shown = spread(&wanted, STATION_MM * 1.2, (self.corner.1, most));
-            let crowded = shown.windows(2).any(|pair| pair[1] - pair[0] < STATION_MM);
-            for (k, ((at, name), y)) in places.iter().zip(shown).enumerate() {
-                // More than the edge holds: every other one is left to its line.
-                if crowded && k % 2 == 1 {
-                    continue;
-                }
+            for ((at, name), y) in places.iter().zip(shown) {
                 let right = self.corner.0 + width;
                 let way = [(right + 2.8, y), (right + 1.2, y), (right, *at)];
                 paper.line(&way, &format!("stroke=\"{HAIR}\" stroke-width=\"0.15\""));
@@ -159,7 +186,43 @@ impl Unrolled<'_> {
             }
             free = at + half;
             let style = format!("text-anchor=\"middle\" {soft}");
-            paper.text((at, bottom + 3.2), STATION_MM, &style, &name);
+            paper.text((at, bottom + 3.8), STATION_MM, &style, &name);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::sample::parts;
+    use super::super::super::{BurnMap, Burns};
+
+    /// On a cone of 1:2 the wall is longer than the axis: what burns is told on the wall, how far
+    /// it stands from the ends along the axis, and each figure says which.
+    #[test]
+    fn sizes_are_on_the_wall_and_distances_on_the_axis() {
+        let text = "[[station]]\nat = 0\ndiameter = 30\n[[station]]\nat = 60\ndiameter = 90\n";
+        let blank = stave_setup::read_blank(text, "cone.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        let from_mm = blank.wall.s_of_at(21.0);
+        parts.lies.burned_s_mm = Some((from_mm, from_mm + 20.0));
+        parts.lies.burned_turn_rad = Some((-0.4, 0.4));
+        parts.lies.burned_around_mm = Some(46.0);
+        let bench = parts.sheet_svg(false);
+        // 20 mm of this wall are 17.9 of the axis, and 60 less that and 21 are left.
+        for figure in
+            [">20<", ">21<", ">21.1<", ">46 mm<", "where ⌀ is 90; to the ends: along the axis<"]
+        {
+            assert!(bench.contains(figure), "{figure}");
+        }
+        let said = "engraved 46 mm around by 20 mm along the wall";
+        assert!(parts.sheet_svg(true).contains(said));
+        assert!(parts.card_words().contains(&said.to_owned()));
+        assert!(parts.page_html(true).contains(said));
+        let can = super::super::super::sample::CAN;
+        let blank = stave_setup::read_blank(can, "can.toml").unwrap();
+        parts.blank = &blank;
+        let bench = parts.sheet_svg(false);
+        assert!(bench.contains("50 mm on the ware<") && !bench.contains("the axis"));
     }
 }

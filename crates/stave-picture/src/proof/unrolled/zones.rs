@@ -6,12 +6,18 @@ use kurbo::{Rect, Size};
 use stave_setup::Zone;
 
 use super::Unrolled;
-use crate::draw::{Drawing, Room, ZONE, ZONE_FILL, cut, text_width_mm};
+use crate::draw::{Drawing, FACET, Room, ZONE, ZONE_FILL, cut, text_width_mm};
 use crate::proof::outline::thinned_with_s;
 use crate::proof::pins::Inked;
+use crate::ware::facets;
 
 /// The size of the zones' names, mm.
 const NAME_MM: f64 = 2.4;
+/// Flat places on the sheet of the bench, and as a customer sees them.
+pub(crate) const FACET_BENCH: &str = "class=\"facet\" fill=\"none\" stroke=\"#5a3d8a\" \
+                                      stroke-width=\"0.25\" stroke-dasharray=\"1.8 0.7\"";
+pub(crate) const FACET_PLAIN: &str =
+    "class=\"facet\" fill=\"none\" stroke=\"#5f5f5a\" stroke-width=\"0.2\"";
 
 impl Unrolled<'_> {
     pub(super) fn zones(&self, paper: &mut Drawing, inked: Option<&Inked>) {
@@ -38,7 +44,18 @@ impl Unrolled<'_> {
                 );
             }
         }
+        self.facets(paper, FACET_BENCH);
         self.zone_names(paper, inked);
+    }
+
+    /// The edges of flat places, which are not on the wall and are burned by themselves.
+    pub(super) fn facets(&self, paper: &mut Drawing, style: &str) {
+        for facet in facets(self.blank).filter(|_| !self.plane) {
+            for by in self.shifts(&facet) {
+                let turn = (facet.turn_rad.0 + by, facet.turn_rad.1 + by);
+                paper.shape(&self.zone_patch(&facet, turn, 0.0), style);
+            }
+        }
     }
 
     /// The zones' names, each above, below or beside its zone, where none meets another, off what
@@ -47,9 +64,14 @@ impl Unrolled<'_> {
         let (width, height) = self.size();
         let (left, top) = self.corner;
         let mut room = Room::new(Rect::new(left, top, left + width, top + height));
-        let boxes: Vec<Option<Rect>> = (0..self.blank.zones.len())
-            .map(|i| {
-                let zone = self.blank.zones.get(i)?;
+        let facets: Vec<Zone> = facets(self.blank).filter(|_| !self.plane).collect();
+        let zones = self.blank.zones.iter().map(|zone| (zone, "#8a3400"));
+        let all: Vec<(&Zone, &str)> =
+            zones.chain(facets.iter().map(|zone| (zone, FACET))).collect();
+        let boxes: Vec<Option<Rect>> = all
+            .iter()
+            .enumerate()
+            .map(|(i, (zone, _))| {
                 let by = *self.shifts(zone).first()?;
                 let margin = self.margins_mm.get(i).copied().unwrap_or(0.0);
                 let turn = (zone.turn_rad.0 + by, zone.turn_rad.1 + by);
@@ -60,7 +82,7 @@ impl Unrolled<'_> {
             })
             .collect();
         boxes.iter().flatten().for_each(|zone| room.take(*zone));
-        for (zone, itself) in self.blank.zones.iter().zip(&boxes) {
+        for ((zone, ink), itself) in all.iter().zip(&boxes) {
             let Some(itself) = itself else { continue };
             let name = cut(&zone.name, NAME_MM, 0.5 * width);
             let size = Size::new(text_width_mm(&name, NAME_MM) + 1.0, 1.2 * NAME_MM);
@@ -83,7 +105,7 @@ impl Unrolled<'_> {
             let found = room.place(size, corners.clone().filter(bare));
             if let Some(found) = found.or_else(|| room.place(size, corners)) {
                 let at = (found.x0 + 0.5, found.y1 - 0.27 * NAME_MM);
-                paper.text(at, NAME_MM, "fill=\"#8a3400\"", &name);
+                paper.text(at, NAME_MM, &format!("fill=\"{ink}\""), &name);
             }
         }
     }

@@ -1,0 +1,113 @@
+//! What the sheet shows of ware with much on it.
+
+use super::super::sample::{CAN, parts};
+use super::super::{BurnMap, Burns, SetUpShown, WallPlace};
+use super::*;
+
+const PAGE: Rect = Rect::new(0.0, 0.0, 297.0, 210.0);
+
+fn bench(parts: &ProofParts<'_>) -> Drawing {
+    let mut paper = Drawing::default();
+    let art = Art { map: parts.map, meant: None, top_density: 0.0, look: None };
+    parts.bench(&mut paper, &art);
+    paper
+}
+
+/// A ball measured at forty places: the names that are drawn can be read, both ends and the widest
+/// among them.
+#[test]
+fn names_of_many_stations_do_not_meet() {
+    let stations: String = (0..=40)
+        .map(|k| {
+            let at = f64::from(2 * k - 40);
+            format!("[[station]]\nat = {at}\ndiameter = {:.2}\n", 2.0 * (2500.0 - at * at).sqrt())
+        })
+        .collect();
+    let blank = format!("wall = \"smooth\"\n{stations}");
+    let blank = stave_setup::read_blank(&blank, "ball.toml").unwrap();
+    let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+    for stands in [Stands::Upright, Stands::Inverted, Stands::Lying] {
+        let mut parts = parts(&blank, (&map, &burns));
+        parts.stands = stands;
+        let drawn = bench(&parts);
+        crate::draw::assert_words_apart(&drawn, PAGE);
+        let names: Vec<&str> = drawn.words.iter().map(|(_, words)| words.as_str()).collect();
+        for name in ["at -40 ⌀60", "at 40 ⌀60"] {
+            assert!(names.contains(&name), "{stands:?}, {name}: {names:?}");
+        }
+        assert!(stands == Stands::Lying || names.contains(&"at 0 ⌀100"), "{names:?}");
+    }
+}
+
+/// A pin without its words says nothing.
+#[test]
+fn a_pin_has_its_words_on_the_sheet() {
+    let blank = stave_setup::read_blank(CAN, "can.toml").unwrap();
+    let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+    let mut parts = parts(&blank, (&map, &burns));
+    let found = |k: i32| Remark {
+        severity: Weight::Warning,
+        message: "what was found ".repeat(12),
+        place: Some(WallPlace { s_mm: 4.0 * f64::from(k), turn_rad: 0.1 * f64::from(k) }),
+    };
+    parts.findings = (1..=20).map(found).collect();
+    let listed = parts.pinned().len();
+    assert!(listed > 3 && listed < 20, "{listed}");
+    let drawn = bench(&parts);
+    let flags = drawn.out.matches("<circle class=\"flag\"").count();
+    // In the list, on the unrolled wall, and on one view or, at its edge, two.
+    assert!(flags <= 4 * listed, "{flags} of {listed}");
+    assert!(
+        drawn
+            .words
+            .iter()
+            .any(|(_, words)| words.starts_with(&format!("and {} more", 20 - listed)))
+    );
+}
+
+/// A flat place is seen on the views and on the unrolled wall, and has its name; for a customer it
+/// is a line, as what stands out is.
+#[test]
+fn flat_places_are_drawn_and_named() {
+    let text = format!(
+        "{CAN}[[facet]]\nname = \"front plate\"\nturn = 20\nat = [30, 70]\n\
+                        width = 30\nheight = 33\n"
+    );
+    let blank = stave_setup::read_blank(&text, "mug.toml").unwrap();
+    let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+    let parts = parts(&blank, (&map, &burns));
+    let drawn = bench(&parts);
+    // From the front, from the quarter, and unrolled.
+    assert!(drawn.out.matches("class=\"facet\"").count() >= 2, "{}", drawn.out.len());
+    assert!(drawn.words.iter().any(|(_, words)| words == "front plate"));
+    crate::draw::assert_words_apart(&drawn, PAGE);
+    let customer = parts.sheet_svg(true);
+    assert!(customer.contains("class=\"facet\"") && !customer.contains("front plate"));
+}
+
+/// Each set-up of a program is drawn as it lies, and of more than there is room for the sheet says
+/// so.
+#[test]
+fn every_set_up_is_drawn() {
+    let blank = stave_setup::read_blank(CAN, "can.toml").unwrap();
+    let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+    let lies = |number: u32, of: u32| Lies {
+        tilt_rad: -0.02 * f64::from(number),
+        burned_s_mm: Some((10.0, 90.0)),
+        set_up: Some(SetUpShown { number, of, burned_s_mm: Some((10.0, 20.0)) }),
+        ..Lies::default()
+    };
+    for count in 1..=6 {
+        let more: Vec<Lies> = (2..=count).map(|number| lies(number, count)).collect();
+        let mut parts = parts(&blank, (&map, &burns));
+        parts.lies = lies(1, count);
+        parts.more_set_ups = &more;
+        let drawn = bench(&parts);
+        crate::draw::assert_words_apart(&drawn, PAGE);
+        let views = drawn.out.matches("class=\"side\"").count();
+        assert_eq!(views, count.min(4) as usize);
+        assert_eq!(drawn.out.contains("are not drawn"), count > 4);
+        let second = drawn.words.iter().any(|(_, words)| words.contains("set-up 2: tilt -2.29°"));
+        assert_eq!(second, count > 1);
+    }
+}

@@ -1,0 +1,35 @@
+//! What of a blank every drawing of its wall shows alike.
+
+use stave_setup::{Blank, Zone};
+use stave_wall::Station;
+
+/// Stations no nearer to each other than so many mm of meridian: both ends and the widest stay, and
+/// of the rest what is apart.
+pub(crate) fn stations_apart(blank: &Blank, apart_mm: f64) -> Vec<&Station> {
+    let stations = &blank.stations;
+    let place = |k: usize| blank.wall.s_of_at(stations[k].at_mm);
+    let all = 0..stations.len();
+    let widest =
+        all.clone().max_by(|a, b| stations[*a].radius_mm.total_cmp(&stations[*b].radius_mm));
+    let ends = [0, stations.len().saturating_sub(1)];
+    let mut kept: Vec<usize> = Vec::new();
+    for k in ends.into_iter().chain(widest).chain(all) {
+        let apart = |other: &usize| (place(*other) - place(k)).abs() >= apart_mm;
+        if k < stations.len() && !kept.contains(&k) && kept.iter().all(apart) {
+            kept.push(k);
+        }
+    }
+    kept.sort_unstable();
+    kept.into_iter().map(|k| &stations[k]).collect()
+}
+
+/// The flat places of the ware: as a zone of no height and no margin each.
+pub(crate) fn facets(blank: &Blank) -> impl Iterator<Item = Zone> {
+    blank.facets.iter().map(|facet| Zone {
+        name: facet.name.clone(),
+        at_mm: facet.at_mm,
+        turn_rad: facet.turns_rad(),
+        rise_mm: 0.0,
+        margin_mm: Some(0.0),
+    })
+}
