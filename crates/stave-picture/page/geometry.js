@@ -55,6 +55,29 @@ export function facets(wall) {
 }
 
 /**
+ * Where along a stretch of the meridian the wall's facets are parted: on a cone what is straight
+ * in (s, turn) is bent on a facet, by a quarter of the change of the radius times the facet's turn
+ * at the most, and a picture on it as much. Parted like this it strays no further than a fiftieth
+ * of a millimetre.
+ */
+function partsOf(wall, i, around) {
+  const change = Math.abs(wall.r[i + 1] - wall.r[i]);
+  const count = Math.max(1, Math.ceil((change * TURN) / around / 0.08 - 1e-9));
+  const mix = (list, f) => list[i] + f * (list[i + 1] - list[i]);
+  return Array.from({ length: count + 1 }, (_, k) =>
+    [wall.at, wall.r, wall.s].map((list) => mix(list, k / count)),
+  );
+}
+
+/** The places of the meridian where the wall's facets end. */
+export function ringsOf(wall, around) {
+  const rings = wall.s
+    .slice(0, -1)
+    .flatMap((_, i) => partsOf(wall, i, around).map(([, , s]) => s));
+  return [...new Set(rings)];
+}
+
+/**
  * The wall's triangles: per corner at, r, s, turn, and the normal's parts away from the axis and
  * along it.
  */
@@ -67,12 +90,14 @@ export function wallMesh(wall, around = facets(wall)) {
       dr = wall.r[i + 1] - wall.r[i];
     const length = Math.hypot(dz, dr);
     if (length === 0) continue;
-    // Each stretch has its own two rings, so that a step keeps its edge.
-    rows.push([i, dz / length, -dr / length], [i + 1, dz / length, -dr / length]);
+    // Each part has its own two rings, so that a step keeps its edge.
+    const parts = partsOf(wall, i, around);
+    for (let k = 0; k + 1 < parts.length; k++)
+      for (const ring of [parts[k], parts[k + 1]]) rows.push([ring, dz / length, -dr / length]);
   }
-  for (const [i, out, along] of rows) {
+  for (const [ring, out, along] of rows) {
     for (let k = 0; k <= around; k++) {
-      vertices.push(wall.at[i], wall.r[i], wall.s[i], TURN * (k / around - 0.5), out, along);
+      vertices.push(...ring, TURN * (k / around - 0.5), out, along);
     }
   }
   for (let row = 0; row + 1 < rows.length; row += 2) {

@@ -49,7 +49,9 @@ var tests = {
   },
   "the wall's triangles are closed around"() {
     const mesh = wallMesh(can(), 12);
-    equal(mesh.triangles.length, 2 * 12 * 6);
+    // A cylinder is one ring of facets; of the cone each ring grows by little.
+    const rings = 1 + Math.ceil((10 * (Math.PI / 6)) / 0.08);
+    equal(mesh.triangles.length, rings * 12 * 6);
     equal(Math.max(...mesh.triangles) < mesh.vertices.length / 6, true);
   },
   "the beam is between its points"() {
@@ -177,6 +179,49 @@ var tests = {
     // mm (the
     // meridian of the test's wall is told 50 mm for a way of 51).
     equal(area, 2 * 30 * 30 + 2 * 33 * 30 * (Math.hypot(50, 10) / 50), 4);
+  },
+  "straight edges stay straight on a cone, of what is drawn from the map too"() {
+    // As steep as a beam reaches.
+    const wall = makeWall({ s: [0, 72.11], at: [0, 60], r: [15, 55] });
+    const [from, to] = [
+      [28, -0.1],
+      [44, 0.3],
+    ];
+    // All that lies beside a slanted edge.
+    const [columns, rows] = [3200, 720];
+    const time = new Uint16Array(columns * rows);
+    for (let row = 0; row < rows; row++) {
+      const edge = from[1] + ((((row + 0.5) / rows) * 72.11 - from[0]) / 16) * 0.4;
+      const first = Math.round((edge / (2 * Math.PI) + 0.5) * columns);
+      time.fill(1, row * columns + first, row * columns + first + 300);
+    }
+    const map = { columns, rows, time, energy: time, section: time };
+    const canvas = document.createElement("canvas");
+    [canvas.width, canvas.height] = [800, 800];
+    const looks = coloursOf(null, new Uint8Array(768));
+    const view = makeView(canvas, wall, { zones: [], stations: [] }, { map, looks }, null);
+    const ink = makeInk(map, looks.ramp);
+    view.take(ink.pixels, ink.show(1, null));
+    const seen = state({ facing: 0.1, tip: 0.22, zoom: 4, shift: [0, 0.2], picked: null });
+    const camera = makeCamera(wall, "upright", seen, [800, 800]);
+    view.render(camera, seen, [1, 1, 1], 65535, null);
+    const gl = canvas.getContext("webgl2"),
+      pixel = new Uint8Array(4);
+    const grey = (s, turn) => {
+      const { at, r } = wall.section(s);
+      const { x, y } = camera.project(at, r, s, turn);
+      if (!(x > 0 && x < 800 && y > 0 && y < 800)) throw new Error(`${x}, ${y} is off the picture`);
+      gl.readPixels(Math.floor(x), 799 - Math.floor(y), 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, pixel);
+      return pixel[0];
+    };
+    for (let k = 3; k < 97; k++) {
+      const f = k / 100,
+        [s, turn] = [0, 1].map((axis) => from[axis] + f * (to[axis] - from[axis]));
+      // A fifth of a millimetre within the edge and beyond it.
+      const near = 0.2 / wall.section(s).r;
+      equal(grey(s, turn + near) < 100, true);
+      equal(grey(s, turn - near) > 120, true);
+    }
   },
   "what lies on a boss is lifted onto it, over the seam too"() {
     const wall = can(),
