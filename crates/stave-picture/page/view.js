@@ -117,8 +117,9 @@ export function travelLines(wall, track, most) {
   ];
 }
 
-/** How many of increasing times are reached. */
-function reached(times, time) {
+/** How many of increasing times are reached; at the end all are, however they were rounded. */
+export function reached(times, time, end) {
+  if (time >= end) return times.length;
   let low = 0,
     high = times.length;
   while (low < high) {
@@ -133,7 +134,8 @@ function reached(times, time) {
  * The view on a canvas; null where the browser has no WebGL 2. `map` or `mesh` may be null, not
  * both where anything burns.
  */
-export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned, looks }, travels) {
+export function makeView(canvas, wall, data, { map, mesh: burned, looks }, travels) {
+  const { zones, stations, duration } = data;
   const gl = canvas.getContext("webgl2", { antialias: true, alpha: false });
   const most = gl ? gl.getParameter(gl.MAX_TEXTURE_SIZE) : 0;
   if (!gl || (map && (map.columns > most || map.rows > most))) return null;
@@ -312,7 +314,7 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     draw(lines, gl.LINES, state.plain ? shade(looks.ware, 0.7) : ZONE, 0, 0);
     if (!state.plain) draw(clearLines, gl.LINES, ZONE, 0, 0);
     for (const way of state.travels ? ways : [])
-      draw(way, gl.LINES, way.colour, 0, 0, 2 * reached(way.times, state.time));
+      draw(way, gl.LINES, way.colour, 0, 0, 2 * reached(way.times, state.time, duration));
     if (nozzle) {
       gl.bindBuffer(gl.ARRAY_BUFFER, head.buffer);
       gl.bufferData(gl.ARRAY_BUFFER, nozzle, gl.DYNAMIC_DRAW);

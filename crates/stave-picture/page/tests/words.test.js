@@ -140,6 +140,13 @@ Object.assign(tests, {
     equal(Math.max(...beside.map((corner) => corner[0])), 120, 1e-4);
     equal(reach(beside)[1], 50, 1e-4);
   },
+  "at the end all of the way is gone, however its times were rounded"() {
+    const times = Float32Array.of(0.05, 0.1);
+    if (!(times[1] > 0.1)) throw new Error("this tests nothing");
+    equal(reached(times, 0.1, 0.1), 2);
+    equal(reached(times, 0.07, 0.1), 1);
+    equal(reached(times, 0, 0.1), 0);
+  },
   "the ware's own colours, and burned by energy"() {
     const { ware, ramp, metal } = coloursOf(
       { ware: "#000000", burn: "#ff8040", metal: true },
