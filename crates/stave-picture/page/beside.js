@@ -63,6 +63,7 @@ export function fillPage(
     put("most", data.map.top_text);
     by("differences").hidden = !data.map.compared;
     by("scale").hidden = data.map.top === 0;
+    if (data.map.top === 0) put("dark-way", "walked at a set speed, beam off");
     by("travels").checked = travels;
     by("legend").hidden = !travels;
     const paint = by("ramp").getContext("2d"),

@@ -2,7 +2,7 @@
 
 import { folded, makeCamera, makeWall } from "./geometry.js";
 import { mapOf, trackOf, bytesOf } from "./decode.js";
-import { beamAt, clockText } from "./track.js";
+import { beamAt, clockText, doingWords } from "./track.js";
 import { meshOf } from "./mesh.js";
 import { makeInk } from "./ink.js";
 import { between } from "./measure.js";
@@ -148,8 +148,7 @@ async function start() {
     by("time").setAttribute("aria-valuetext", text);
     const section =
       beam && data.sections.length > 1 ? `, ${data.sections[beam.section] ?? ""}` : "";
-    const doing = { 0: "○ travelling", 1: "● burning", 2: "○ running up" };
-    put("doing", beam ? doing[beam.done ? 0 : beam.kind] + section : "done");
+    put("doing", beam ? doingWords(beam, data.map.top > 0) + section : "done");
     put("play", state.playing ? "Pause" : "Play");
   };
 

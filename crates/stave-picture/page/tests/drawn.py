@@ -131,6 +131,9 @@ def a_walk_shows_its_way(browser, pages, _args):
     shown = page.stage()
     page.click("#travels")
     assert page.hidden("legend") and page.stage() != shown
+    assert "run-up" not in page.text("legend") and "walked" in page.text("legend")
+    page.slide("time", 500)
+    assert page.text("doing").startswith(("○ walking", "○ travelling")), page.text("doing")
 
 
 def travels_and_nozzle(browser, pages, _args):

@@ -140,6 +140,11 @@ Object.assign(tests, {
     equal(Math.max(...beside.map((corner) => corner[0])), 120, 1e-4);
     equal(reach(beside)[1], 50, 1e-4);
   },
+  "what burns nothing does not run up to a burn"() {
+    equal(doingWords({ kind: 2, done: false }, true), "○ running up");
+    equal(doingWords({ kind: 2, done: false }, false), "○ walking");
+    equal(doingWords({ kind: 1, done: true }, true), "○ travelling");
+  },
   "at the end all of the way is gone, however its times were rounded"() {
     const times = Float32Array.of(0.05, 0.1);
     if (!(times[1] > 0.1)) throw new Error("this tests nothing");
