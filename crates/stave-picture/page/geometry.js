@@ -7,10 +7,12 @@ const TURN = 2 * Math.PI;
 
 /**
  * The wall as a polyline of its meridian: at(s) and r(s) between the points, a cylinder past the
- * ends.
+ * ends. Unrolled, it is as wide as it is long where its radius is `around`, the largest where that
+ * is not told.
  */
 export function makeWall(points) {
   const { s, at, r } = points;
+  const largest = Math.max(...r);
   const last = s.length - 1;
   const find = (place) => {
     let low = 0,
@@ -36,7 +38,10 @@ export function makeWall(points) {
     length: s[last],
     first: at[0],
     last: at[last],
-    largest: Math.max(...r),
+    largest,
+    around: points.around ?? largest,
+    // Whether it is as wide everywhere.
+    straight: largest - Math.min(...r) < 0.025,
     section,
   };
 }
@@ -223,7 +228,7 @@ export function makeCamera(wall, stands, state, size) {
   const lying = stands === "lying";
   const [cosRoll, sinRoll] = [Math.cos(ROLL[stands]), Math.sin(ROLL[stands])];
   const tall = state.unrolled ? wall.length : wall.last - wall.first;
-  const broad = state.unrolled ? TURN * wall.largest : 2 * wall.largest;
+  const broad = state.unrolled ? TURN * wall.around : 2 * wall.largest;
   const [width, height] = lying ? [tall, broad] : [broad, tall];
   const room = 1.22;
   // Unrolled, the names of stations stand beside the picture.
@@ -238,7 +243,7 @@ export function makeCamera(wall, stands, state, size) {
   const place = (at, r, s, turn) => {
     let x, y, z;
     if (state.unrolled) {
-      [x, y, z] = [-turn * wall.largest, s - 0.5 * wall.length, r - wall.section(s).r];
+      [x, y, z] = [-turn * wall.around, s - 0.5 * wall.length, r - wall.section(s).r];
     } else {
       const angle = turn - state.facing;
       [x, y, z] = [-r * Math.sin(angle), at - middle, r * Math.cos(angle)];

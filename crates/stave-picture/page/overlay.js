@@ -1,7 +1,7 @@
 // What is drawn above the piece: flags of findings, names of zones and stations, the beam,
 // measures.
 
-import { roundLength } from "./measure.js";
+import { roundLength, whereTrue } from "./measure.js";
 
 const clipName = (text) => (text.length > 24 ? text.slice(0, 23) + "…" : text);
 
@@ -162,7 +162,7 @@ function foldedTurn(turn) {
 }
 
 function stations(wall, data, camera, colours, words) {
-  const half = Math.PI * wall.largest;
+  const half = Math.PI * wall.around;
   const across = [0, -Math.PI, Math.PI].map((turn) => [
     turn,
     `${((turn / Math.PI) * half).toFixed(1)} mm`,
@@ -261,8 +261,8 @@ function drawMeasure(context, at, state, colours) {
 }
 
 /**
- * A bar of round length at the lower left, true at the crest that faces the viewer; everywhere,
- * unrolled.
+ * A bar of round length at the lower left, true at the crest that faces the viewer; unrolled, along
+ * the wall everywhere, and around where it says.
  */
 function scaleBar(context, size, wall, camera, colours, words) {
   const near = camera.eye / (camera.eye - (camera.unrolled ? 0 : wall.largest));
@@ -278,7 +278,8 @@ function scaleBar(context, size, wall, camera, colours, words) {
   context.lineTo(right, y);
   context.lineTo(right, y - 5);
   context.stroke();
-  words.put(`${length} mm`, [{ x: 16, y: y - 9, align: "left" }], colours.ink);
+  const where = camera.unrolled ? whereTrue(wall) : "";
+  words.put(`${length} mm${where}`, [{ x: 16, y: y - 9, align: "left" }], colours.ink);
   words.take({ text: "", left: 12, right, top: y - 1, bottom: y + 1 });
 }
 

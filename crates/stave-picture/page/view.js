@@ -242,7 +242,7 @@ export function makeView(canvas, wall, data, { map, mesh: burned, looks }, trave
     gl.uniform1f(at.tip, camera.tip);
     gl.uniform1f(at.eye, camera.eye);
     gl.uniform1f(at.unrolled, state.unrolled ? 1 : 0);
-    gl.uniform1f(at.around, wall.largest);
+    gl.uniform1f(at.around, wall.around);
     gl.uniform1f(at.meridian, wall.length);
     gl.uniform1f(at.lying, camera.lying ? 1 : 0);
     gl.uniform2f(at.roll, camera.cosRoll, camera.sinRoll);

@@ -47,6 +47,18 @@ var tests = {
     const apart = camera.project(60, 30, 50, -Math.PI).x - camera.project(60, 30, 50, Math.PI).x;
     equal(apart, (2 * Math.PI * 40 * 300) / (2 * camera.half), 0.5);
   },
+  "unrolled, the wall is as wide as it is long where it is said to be true"() {
+    const wall = makeWall({ ...can(), around: 35 });
+    const camera = makeCamera(wall, "upright", state({ unrolled: true }), [400, 300]);
+    const [a, b, c] = [
+      [75, 0],
+      [75, 10 / 35],
+      [85, 0],
+    ].map(([s, turn]) => camera.project(wall.section(s).at, wall.section(s).r, s, turn));
+    equal(Math.abs(b.x - a.x), Math.abs(c.y - a.y), 1e-9);
+    equal(whereTrue(wall), ", around at ⌀ 70.0");
+    equal(whereTrue(makeWall({ s: [0, 9], at: [0, 9], r: [30, 30] })), "");
+  },
   "the wall's triangles are closed around"() {
     const mesh = wallMesh(can(), 12);
     // A cylinder is one ring of facets; of the cone each ring grows by little.

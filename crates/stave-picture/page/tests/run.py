@@ -55,6 +55,7 @@ def modules(browser, _pages, _args):
             "overlay.js",
             "shader.js",
             "view.js",
+            "flat.js",
         ]
     )
     for path in sorted(glob.glob(os.path.join(HERE, "*.test.js"))):

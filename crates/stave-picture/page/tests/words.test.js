@@ -46,6 +46,14 @@ Object.assign(tests, {
     equal(last.turn, 1, 0.01);
     equal(between(can(), { s: 90, turn: 0 }, { s: 60, turn: 1 }).straight, cone.straight, 1e-9);
   },
+  "the unrolled wall tells where it is true"() {
+    const tapered = makeWall({ s: [0, 100], at: [0, 99], r: [30, 40], around: 35 });
+    const told = flatWords(tapered, { plane: false, map: { top: 1 } });
+    if (!told.includes("70.0 mm across, amid the engraving: 219.9 mm around")) throw new Error(told);
+    const even = makeWall({ s: [0, 100], at: [0, 100], r: [30, 30] });
+    const all = flatWords(even, { plane: false, map: { top: 1 } });
+    equal(all, "All around, unrolled: 188.5 mm around, 100.0 mm along the wall.");
+  },
   "a bar of the scale is 1, 2 or 5"() {
     equal([9.9, 10, 19, 20, 49, 0.7].map(roundLength).join(), "5,10,10,20,20,0.5");
   },

@@ -48,6 +48,8 @@ struct WallData {
     s: Vec<f64>,
     at: Vec<f64>,
     r: Vec<f64>,
+    /// The radius at which the unrolled wall is as wide as it is long.
+    around: f64,
 }
 
 #[derive(Serialize)]
@@ -139,6 +141,7 @@ impl ProofParts<'_> {
                 s: outline.iter().map(|(s, _)| *s).collect(),
                 at: outline.iter().map(|(_, section)| section.at_mm).collect(),
                 r: outline.iter().map(|(_, section)| section.radius_mm).collect(),
+                around: self.true_radius_mm(),
             },
             stations: self
                 .blank
@@ -206,6 +209,15 @@ impl ProofParts<'_> {
                 .collect(),
             cautions: if customer { "" } else { self.cautions },
         }
+    }
+
+    /// The radius where the unrolled wall is to be true: amid what is burned, where anything is,
+    /// else where it is widest.
+    pub(super) fn true_radius_mm(&self) -> f64 {
+        let wall = &self.blank.wall;
+        self.lies.burned_s_mm.map_or(wall.largest_radius_mm(), |(from, to)| {
+            wall.section(0.5 * (from + to), &mut 0).radius_mm
+        })
     }
 
     /// The map as grey pictures on top of each other: energy, the two bytes of the first time,
@@ -285,5 +297,25 @@ impl ProofParts<'_> {
             kind: STANDARD.encode(&kinds),
             section: STANDARD.encode(&sections),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::sample::parts;
+    use super::super::super::{BurnMap, Burns};
+
+    /// What is engraved has its true proportions where a customer looks at all of it at once.
+    #[test]
+    fn the_unrolled_wall_is_true_amid_what_is_burned() {
+        let cup = "name = \"cup\"\n[[station]]\nat = 0\ndiameter = 60\n\
+                   [[station]]\nat = 100\ndiameter = 90\n";
+        let blank = stave_setup::read_blank(cup, "cup.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        assert!((parts.data(true).wall.around - 45.0).abs() < 1e-9);
+        let third = blank.wall.length_mm() / 3.0;
+        parts.lies.burned_s_mm = Some((third - 5.0, third + 5.0));
+        assert!((parts.data(true).wall.around - 35.0).abs() < 1e-9);
     }
 }
