@@ -89,6 +89,7 @@ TESTS = [
     reached.readable,
     reached.accessible,
     drawn.customer,
+    drawn.a_still_picture_stands_in,
     printed.prints,
     drawn.looks,
     drawn.a_long_program_turns,

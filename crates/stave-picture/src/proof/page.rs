@@ -1,6 +1,7 @@
 //! The page: one HTML file that holds all it needs, made from the modules in `page/`.
 
 mod data;
+mod still;
 
 use super::ProofParts;
 use super::customer::{APPROVED, CHECK, NOT_SETTLED, UNLISTED};
@@ -50,25 +51,68 @@ impl ProofParts<'_> {
             ),
             false => format!("<p class=\"unsettled\">{NOT_SETTLED}</p>"),
         };
-        let reading = match self.texts_are_listed {
-            true => ("Every text as it will be engraved", "Please read each letter."),
-            false => ("Texts", UNLISTED),
-        };
-        let parts: [(&str, &str); 10] = [
+        let still = if for_customer { self.still() } else { self.without_script() };
+        let parts: [(&str, &str); 11] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&self.name)),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
-            ("{{texts_title}}", reading.0),
-            ("{{reading}}", reading.1),
+            ("{{still}}", &still),
+            ("{{cautions}}", &escaped(self.cautions)),
+            ("{{texts}}", &self.texts_to_read()),
             ("{{approval}}", &approval),
             ("{{style}}", STYLE),
             ("{{script}}", &script),
             ("{{data}}", &data),
         ];
-        filled(PAGE, &parts)
+        filled(&kept_for(for_customer), &parts)
     }
+
+    /// The texts as they will be engraved, for the customer to read over.
+    fn texts_to_read(&self) -> String {
+        let (title, reading) = match self.texts_are_listed {
+            true if self.texts.is_empty() => return String::new(),
+            true => ("Every text as it will be engraved", "Please read each letter."),
+            false => ("Texts", UNLISTED),
+        };
+        let item = |text: &String| format!("<li><p dir=\"auto\">{}</p></li>\n", escaped(text));
+        let list: String = self.texts.iter().map(item).collect();
+        let list = if list.is_empty() { list } else { format!("<ol>\n{list}</ol>") };
+        format!(
+            "<section id=\"texts\" aria-labelledby=\"texts-title\">\n\
+             <h2 id=\"texts-title\">{title}</h2>\n<p>{reading}</p>{list}</section>"
+        )
+    }
+
+    /// What the page of the bench says where no script runs.
+    fn without_script(&self) -> String {
+        let found = self.findings.iter().map(|finding| {
+            format!("<li>{}: {}</li>\n", finding.severity.word(), escaped(&finding.message))
+        });
+        let (title, found) = (self.findings_title(), found.collect::<String>());
+        let found = if found.is_empty() { found } else { format!("<ol>\n{found}</ol>") };
+        format!(
+            "<noscript><p class=\"notice\">This page draws the piece with a script, and scripts \
+             are switched off. The sheet as SVG or PNG (-o proof.svg) needs none.</p>\n\
+             <h2>{title}</h2>\n{found}</noscript>"
+        )
+    }
+}
+
+/// The page without what is for the other reader.
+fn kept_for(customer: bool) -> String {
+    let other = if customer { "bench" } else { "customer" };
+    let (begin, end) = (format!("<!--{other}-->"), format!("<!--/{other}-->"));
+    let mut out = String::new();
+    for (k, part) in PAGE.split(&begin).enumerate() {
+        out.push_str(if k == 0 {
+            part
+        } else {
+            part.split_once(&end).map_or("", |(_, rest)| rest)
+        });
+    }
+    out
 }
 
 /// A module as a part of one script: what it takes from the others stands there already.

@@ -32,15 +32,12 @@ pub(super) struct Data<'a> {
     ramp: String,
     look: Option<LookData>,
     nozzle: Option<NozzleData>,
-    texts: &'a [String],
-    texts_are_listed: bool,
     track: Option<TrackData>,
     duration: f64,
     sections: &'a [String],
     findings_title: String,
     findings: Vec<FindingData<'a>>,
     figures: Vec<(&'a str, &'a str)>,
-    cautions: &'a str,
 }
 
 #[derive(Serialize)]
@@ -188,8 +185,6 @@ impl ProofParts<'_> {
                 }
             }),
             nozzle: if customer { None } else { NozzleData::of(&self.lies) },
-            texts: if customer { &self.texts } else { &[] },
-            texts_are_listed: self.texts_are_listed,
             track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
             duration,
             sections,
@@ -207,7 +202,6 @@ impl ProofParts<'_> {
                 .iter()
                 .map(|figure| (figure.name.as_str(), figure.value.as_str()))
                 .collect(),
-            cautions: if customer { "" } else { self.cautions },
         }
     }
 
