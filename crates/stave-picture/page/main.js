@@ -6,7 +6,7 @@ import { beamAt, clockText, doingWords } from "./track.js";
 import { meshOf } from "./mesh.js";
 import { makeInk } from "./ink.js";
 import { between } from "./measure.js";
-import { groupsOf, mark, middles } from "./lists.js";
+import { groupsOf, isolated, mark, middles } from "./lists.js";
 import { coloursOf, makeView, travelLines } from "./view.js";
 import { nozzleLines } from "./nozzle.js";
 import { drawOverlay } from "./overlay.js";
@@ -136,7 +136,7 @@ async function start() {
     pressed("measure", state.measuring);
     const flat = data.plane ? "seen from above" : "its wall unrolled";
     const what = state.unrolled ? flat : `seen from turn ${degrees}°`;
-    const label = `${data.name}, ${what}`;
+    const label = `${isolated(data.name)}, ${what}`;
     if (work.getAttribute("aria-label") !== label) work.setAttribute("aria-label", label);
     if (!track) return;
     by("time").value = String(
@@ -147,7 +147,7 @@ async function start() {
     put("clock", text);
     by("time").setAttribute("aria-valuetext", text);
     const section =
-      beam && data.sections.length > 1 ? `, ${data.sections[beam.section] ?? ""}` : "";
+      beam && data.sections.length > 1 ? `, ${isolated(data.sections[beam.section] ?? "")}` : "";
     put("doing", beam ? doingWords(beam, data.map.top > 0) + section : "done");
     put("play", state.playing ? "Pause" : "Play");
   };

@@ -54,6 +54,10 @@ Object.assign(tests, {
     const all = flatWords(even, { plane: false, map: { top: 1 } });
     equal(all, "All around, unrolled: 188.5 mm around, 100.0 mm along the wall.");
   },
+  "a name that is read from the right is kept apart"() {
+    equal(isolated("cup"), "cup");
+    equal(isolated("כוס"), "\u2068כוס\u2069");
+  },
   "a bar of the scale is 1, 2 or 5"() {
     equal([9.9, 10, 19, 20, 49, 0.7].map(roundLength).join(), "5,10,10,20,20,0.5");
   },
