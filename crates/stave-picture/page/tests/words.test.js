@@ -89,14 +89,25 @@ Object.assign(tests, {
     equal(zoneAt(zones, { s: 25, turn: 0 }), null);
     equal(zoneAt(zones, { s: 15, turn: 2.9 }), null);
   },
+  "a turn is named where its line is seen alone"() {
+    const wall = can(),
+      size = [400, 300];
+    const told = (more) => {
+      const words = makeWords(paintless(), size, {});
+      const seen = state({ unrolled: true, ...more });
+      const camera = makeCamera(wall, "upright", seen, size);
+      const ends = [0, 100].map((s) => ({ s, at: 10 + s, diameter: 60, at_text: String(s) }));
+      const data = { stands: "upright", stations: ends };
+      stations(wall, data, { camera, size }, {}, words);
+      const told = words.words.map(({ text }) => text);
+      return told.filter((text) => text.includes("°")).join();
+    };
+    equal(told({}), "turn 0°,-180°,180°,-90°,90°");
+    // Near the middle of the front the seam is far away, and the end of the wall below.
+    equal(told({ zoom: 8 }), "turn 0°");
+  },
   "words keep apart, and flags"() {
-    const context = new Proxy(
-      { measureText: (text) => ({ width: 6 * text.length }) },
-      {
-        get: (of, name) => of[name] ?? (() => {}),
-        set: () => true,
-      },
-    );
+    const context = paintless();
     const words = makeWords(context, [100, 60], {});
     equal(words.put("long words", [{ x: 50, y: 30 }], ""), true);
     equal(words.put("meets", [{ x: 60, y: 34 }], ""), false);
@@ -176,3 +187,14 @@ Object.assign(tests, {
     equal(coloursOf(null, ramp).ramp, ramp);
   },
 });
+
+/** A canvas that only measures. */
+function paintless() {
+  return new Proxy(
+    { measureText: (text) => ({ width: 6 * text.length }) },
+    {
+      get: (of, name) => of[name] ?? (() => {}),
+      set: () => true,
+    },
+  );
+}
