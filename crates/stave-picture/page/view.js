@@ -306,7 +306,8 @@ export function makeView(canvas, wall, data, { map, mesh: burned, looks }, trave
     gl.disable(gl.POLYGON_OFFSET_FILL);
     if (state.unrolled) {
       gl.disable(gl.DEPTH_TEST);
-      draw(ringLines, gl.LINES, state.plain ? shade(looks.ware, 0.94) : RING, 0, 0);
+      // What is burned from the map lies over them, as what is burned as lines does.
+      draw(ringLines, gl.LINES, state.plain ? shade(looks.ware, 0.94) : RING, map ? 1 : 0, 1);
       gl.enable(gl.DEPTH_TEST);
     }
     if (burns) drawBurns(camera, state, time);

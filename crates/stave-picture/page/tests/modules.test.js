@@ -235,6 +235,35 @@ var tests = {
       equal(grey(s, turn - near) > 120, true);
     }
   },
+  "unrolled, the lines of stations lie under what is burned from the map"() {
+    const wall = makeWall({ s: [0, 100], at: [0, 100], r: [40, 40] });
+    const [columns, rows] = [200, 100];
+    const time = new Uint16Array(columns * rows).fill(1, 0, columns * 70);
+    const map = { columns, rows, time, energy: time, section: time };
+    const canvas = document.createElement("canvas");
+    [canvas.width, canvas.height] = [400, 200];
+    const looks = coloursOf(null, new Uint8Array(768));
+    const data = { zones: [], facets: [], stations: [{ s: 30 }, { s: 90 }] };
+    const view = makeView(canvas, wall, data, { map, looks }, null);
+    const ink = makeInk(map, looks.ramp);
+    view.take(ink.pixels, ink.show(1, null));
+    const seen = state({ unrolled: true, picked: null });
+    const camera = makeCamera(wall, "upright", seen, [400, 200]);
+    view.render(camera, seen, [1, 1, 1], 65535, null);
+    const gl = canvas.getContext("webgl2"),
+      column = new Uint8Array(4 * 200);
+    const { x } = camera.project(50, 40, 50, 0.3);
+    gl.readPixels(Math.floor(x), 0, 1, 200, gl.RGBA, gl.UNSIGNED_BYTE, column);
+    const greys = (from, to) => {
+      const [low, high] = [from, to].map((s) => 199 - camera.project(s, 40, s, 0.3).y);
+      const all = Array.from(column).filter((_, k) => k % 4 === 0);
+      const some = all.slice(Math.ceil(low), Math.floor(high));
+      return Math.max(...some) - Math.min(...some);
+    };
+    // Of the burned wall nothing is seen of the station, of the bare one it is.
+    equal(greys(20, 40) < 8, true);
+    equal(greys(80, 97) > 20, true);
+  },
   "what lies on a boss is lifted onto it, over the seam too"() {
     const wall = can(),
       zone = { s: [30, 40], turn: [Math.PI - 0.2, Math.PI + 0.2], rise: 5 };
