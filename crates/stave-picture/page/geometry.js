@@ -192,8 +192,46 @@ export function wayOnWall(wall, from, to, above, out) {
   }
 }
 
+/** How long dashes are, and how far from one to the next, mm. */
+const DASH = 3,
+  APART = 4.5;
+
+/** A straight way in (s, turn) as dashes that keep to the wall. */
+function dashedOnWall(wall, from, to, above, out) {
+  const radius = wall.section(0.5 * (from.s + to.s)).r;
+  const long = Math.hypot(to.s - from.s, (to.turn - from.turn) * radius);
+  const count = Math.max(1, Math.round(long / APART));
+  const at = (f) => ({
+    s: from.s + f * (to.s - from.s),
+    turn: from.turn + f * (to.turn - from.turn),
+  });
+  for (let k = 0; k < count; k++)
+    wayOnWall(wall, at(k / count), at((k + DASH / APART) / count), above, out);
+}
+
+/**
+ * The outlines of zones, in lines or dashes; what lies over the seam is drawn on both edges of the
+ * unrolled wall. `margin` and `above` tell of a zone how much it is widened and lifted.
+ */
+export function outlinesOf(wall, zones, margin, above, way) {
+  const out = [];
+  for (const zone of zones) {
+    for (const by of [-1, 0, 1]) {
+      const turn = zone.turn.map((turn) => turn + TURN * by);
+      if (turn[1] < -Math.PI || turn[0] > Math.PI) continue;
+      const cut = { ...zone, turn: [Math.max(-Math.PI, turn[0]), Math.min(Math.PI, turn[1])] };
+      zoneLines(wall, cut, margin(zone), above(zone), out, way);
+    }
+  }
+  return new Float32Array(out);
+}
+
+/** The outlines of flat places, dashed. */
+export const facetLines = (wall, facets) =>
+  outlinesOf(wall, facets, () => 0, () => 0.15, dashedOnWall);
+
 /** The outline of a zone, widened by a margin, as lines. */
-export function zoneLines(wall, zone, margin, above, out) {
+export function zoneLines(wall, zone, margin, above, out, way = wayOnWall) {
   const s = [Math.max(0, zone.s[0] - margin), Math.min(wall.length, zone.s[1] + margin)];
   const turn = (place, side) =>
     zone.turn[side] + ((side ? 1 : -1) * margin) / wall.section(place).r;
@@ -205,7 +243,7 @@ export function zoneLines(wall, zone, margin, above, out) {
   ];
   corners.forEach(([place, side], k) => {
     const [nextPlace, nextSide] = corners[(k + 1) % 4];
-    wayOnWall(
+    way(
       wall,
       { s: place, turn: turn(place, side) },
       { s: nextPlace, turn: turn(nextPlace, nextSide) },

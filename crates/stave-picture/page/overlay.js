@@ -14,6 +14,8 @@ const HALF = 7,
   CLEAR = 2;
 /** Names of zones, and their ground: they stand over the ware, which is light by day and night. */
 const ZONE_NAME = { ink: "#8a3400", ground: "#f3f2ec" };
+/** Names of flat places. */
+const FACET_INK = "#5a3d8a";
 
 /**
  * Words that keep apart and on the picture. `put` writes a text at the first of its places that is
@@ -96,11 +98,14 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
   });
   if (!data.customer) {
     if (state.unrolled) stations(wall, data, { camera, size }, colours, words);
-    for (const zone of data.zones) {
+    for (const zone of [...data.zones, ...data.facets]) {
       const turn = foldedTurn(0.5 * (zone.turn[0] + zone.turn[1]));
-      const { x, y, front } = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise);
+      const { x, y, front } = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise ?? 0);
       const places = [0, 16, -16, 32, -32].map((down) => ({ x, y: y + down }));
-      if (front) words.put(clipName(zone.name), places, ZONE_NAME.ink, ZONE_NAME.ground);
+      const ink = data.facets.includes(zone) ? FACET_INK : ZONE_NAME.ink;
+      // Off the picture it would be drawn at the edge, where it is not.
+      const seen = front && x >= 0 && x <= size[0];
+      if (seen) words.put(clipName(zone.name), places, ink, ZONE_NAME.ground);
     }
   }
   if (state.ends.length > 0) drawMeasure(context, at, state, colours);

@@ -37,6 +37,8 @@ export function placeWords(found, { wall, data, map, mesh, groups }) {
   // Names over the picture are cut where they are long; here they are whole.
   const zone = data.customer ? null : zoneAt(data.zones, found);
   if (zone) told.push(`in the zone ${isolated(zone.name)}`);
+  const flat = data.customer ? null : zoneAt(data.facets, found);
+  if (flat) told.push(`beside the flat place ${isolated(flat.name)}, which is burned by itself`);
   const burned = burnedHere(found);
   const different = ["", "not meant to be", "meant to be"][differentHere(found)];
   if (!burned) told.push("not burned here");

@@ -1,11 +1,13 @@
 // The piece on the screen, by WebGL 2.
 
-import { bossMesh, endsMesh, facets, wallMesh, wayOnWall, zoneLines } from "./geometry.js";
+import { bossMesh, endsMesh, facetLines, facets, outlinesOf } from "./geometry.js";
+import { wallMesh, wayOnWall } from "./geometry.js";
 import { MESH_STRIDE, layMesh } from "./mesh.js";
 import { program } from "./shader.js";
 
 const WARE = [0.953, 0.949, 0.925, 1],
   ZONE = [0.702, 0.278, 0, 1],
+  FACET = [0.353, 0.239, 0.541, 1],
   BOSS = [0.91, 0.79, 0.71, 1];
 const RAPID = [0.0, 0.45, 0.55, 1],
   RUN_UP = [0.62, 0.3, 0.62, 1],
@@ -172,23 +174,10 @@ export function makeView(canvas, wall, data, { map, mesh: burned, looks }, trave
     ends = mesh(endsMesh(wall));
   const burns = burned ? loadMesh(gl, layMesh(wall, zones, burned, facets(wall))) : null;
   const bosses = zones.filter((zone) => zone.rise > 0).map((zone) => mesh(bossMesh(wall, zone)));
-  const outlines = [],
-    clears = [];
-  for (const zone of zones) {
-    // A zone over the seam is drawn on both edges of the unrolled wall.
-    for (const by of [-1, 0, 1]) {
-      const moved = { ...zone, turn: zone.turn.map((turn) => turn + 2 * Math.PI * by) };
-      if (moved.turn[1] < -Math.PI || moved.turn[0] > Math.PI) continue;
-      const cut = {
-        ...moved,
-        turn: [Math.max(-Math.PI, moved.turn[0]), Math.min(Math.PI, moved.turn[1])],
-      };
-      zoneLines(wall, cut, 0, zone.rise + 0.15, outlines);
-      zoneLines(wall, cut, zone.margin, 0.15, clears);
-    }
-  }
-  const lines = load(gl, new Float32Array(outlines)),
-    clearLines = load(gl, new Float32Array(clears));
+  const drawnAs = (vertices) => load(gl, vertices);
+  const lines = drawnAs(outlinesOf(wall, zones, () => 0, (zone) => zone.rise + 0.15)),
+    clearLines = drawnAs(outlinesOf(wall, zones, (zone) => zone.margin, () => 0.15)),
+    flatPlaces = drawnAs(facetLines(wall, data.facets));
   const rings = [];
   for (const { s } of stations)
     wayOnWall(wall, { s, turn: -Math.PI }, { s, turn: Math.PI }, 0.1, rings);
@@ -313,6 +302,7 @@ export function makeView(canvas, wall, data, { map, mesh: burned, looks }, trave
     if (burns) drawBurns(camera, state, time);
     if (state.unrolled) gl.disable(gl.DEPTH_TEST);
     draw(lines, gl.LINES, state.plain ? shade(looks.ware, 0.7) : ZONE, 0, 0);
+    draw(flatPlaces, gl.LINES, state.plain ? shade(looks.ware, 0.7) : FACET, 0, 0);
     if (!state.plain) draw(clearLines, gl.LINES, ZONE, 0, 0);
     for (const way of state.travels ? ways : [])
       draw(way, gl.LINES, way.colour, 0, 0, 2 * reached(way.times, state.time, duration));

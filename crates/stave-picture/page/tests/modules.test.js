@@ -211,7 +211,7 @@ var tests = {
     const canvas = document.createElement("canvas");
     [canvas.width, canvas.height] = [800, 800];
     const looks = coloursOf(null, new Uint8Array(768));
-    const view = makeView(canvas, wall, { zones: [], stations: [] }, { map, looks }, null);
+    const view = makeView(canvas, wall, { zones: [], facets: [], stations: [] }, { map, looks }, null);
     const ink = makeInk(map, looks.ramp);
     view.take(ink.pixels, ink.show(1, null));
     const seen = state({ facing: 0.1, tip: 0.22, zoom: 4, shift: [0, 0.2], picked: null });
@@ -263,6 +263,23 @@ var tests = {
     // Of the burned wall nothing is seen of the station, of the bare one it is.
     equal(greys(20, 40) < 8, true);
     equal(greys(80, 97) > 20, true);
+  },
+  "a flat place is outlined in dashes, over the seam at both edges"() {
+    const wall = can();
+    const sides = (turn) => {
+      const all = facetLines(wall, [{ name: "plate", s: [10, 40], turn }]);
+      let long = 0;
+      for (let k = 0; k < all.length; k += 12)
+        long += Math.hypot(all[k + 8] - all[k + 2], 30 * (all[k + 9] - all[k + 3]));
+      return [long, all.filter((_, k) => k % 6 === 3)];
+    };
+    const [long, turns] = sides([-0.5, 0.5]);
+    // Two of three parts of 30 mm four times.
+    equal(long, (2 / 3) * 120, 2);
+    equal(Math.max(...turns), 0.5, 1e-6);
+    const [, over] = sides([Math.PI - 0.2, Math.PI + 0.3]);
+    equal(Math.min(...over), -Math.PI, 1e-6);
+    equal(Math.max(...over), Math.PI, 1e-6);
   },
   "what lies on a boss is lifted onto it, over the seam too"() {
     const wall = can(),

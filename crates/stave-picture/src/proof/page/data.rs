@@ -27,6 +27,7 @@ pub(super) struct Data<'a> {
     wall: WallData,
     stations: Vec<StationData>,
     zones: Vec<ZoneData<'a>>,
+    facets: Vec<FacetData<'a>>,
     map: MapData,
     mesh: Option<Packed>,
     ramp: String,
@@ -65,6 +66,14 @@ struct ZoneData<'a> {
     turn: (f64, f64),
     rise: f64,
     margin: f64,
+}
+
+/// The edge of a flat place, which is not on the wall and is burned by itself.
+#[derive(Serialize)]
+struct FacetData<'a> {
+    name: &'a str,
+    s: (f64, f64),
+    turn: (f64, f64),
 }
 
 /// The ware's own colours, where it tells them and a customer looks.
@@ -168,6 +177,7 @@ impl ProofParts<'_> {
                     margin,
                 })
                 .collect(),
+            facets: self.facets_data(customer),
             map: self.map_data(duration, &mesh, meant),
             mesh: (!mesh.triangles.is_empty()).then(|| {
                 let radius_mm = wall.largest_radius_mm();
@@ -203,6 +213,21 @@ impl ProofParts<'_> {
                 .map(|figure| (figure.name.as_str(), figure.value.as_str()))
                 .collect(),
         }
+    }
+
+    /// The flat places that lie beside some of the wall; those of a plane are not on it.
+    fn facets_data(&self, customer: bool) -> Vec<FacetData<'_>> {
+        let wall = &self.blank.wall;
+        let facets = self.blank.facets.iter().filter(|_| self.plane.is_none());
+        facets
+            .map(|facet| {
+                let on = |at_mm| wall.s_of_at(at_mm).clamp(0.0, wall.length_mm());
+                let name = if customer { "" } else { facet.name.as_str() };
+                let s = (on(facet.at_mm.0), on(facet.at_mm.1));
+                FacetData { name, s, turn: facet.turns_rad() }
+            })
+            .filter(|facet| facet.s.0 < facet.s.1)
+            .collect()
     }
 
     /// The radius where the unrolled wall is to be true: amid what is burned, where anything is,
@@ -311,5 +336,26 @@ mod tests {
         let third = blank.wall.length_mm() / 3.0;
         parts.lies.burned_s_mm = Some((third - 5.0, third + 5.0));
         assert!((parts.data(true).wall.around - 35.0).abs() < 1e-9);
+    }
+
+    /// Flat places are told with their turns, to the customer without their names; on one of them
+    /// the others are not.
+    #[test]
+    fn flat_places_are_on_the_page() {
+        let mug = format!(
+            "{}[[facet]]\nname = \"front\"\nturn = 90\nat = [20, 70]\nwidth = 20\nheight = 33\n",
+            super::super::super::sample::CAN
+        );
+        let blank = stave_setup::read_blank(&mug, "mug.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        let data = parts.data(false);
+        let [facet] = data.facets.as_slice() else { panic!("{} places", data.facets.len()) };
+        assert_eq!((facet.name, facet.s), ("front", (20.0, 70.0)));
+        let half = (10.0_f64 / 33.0).atan();
+        assert!((facet.turn.1 - std::f64::consts::FRAC_PI_2 - half).abs() < 1e-9);
+        assert!(parts.data(true).facets[0].name.is_empty());
+        parts.plane = Some("front");
+        assert!(parts.data(false).facets.is_empty());
     }
 }
