@@ -49,9 +49,17 @@ export function fillPage(
     paint.putImageData(strip, 0, 0);
     if (!data.nozzle) by("nozzle-control").remove();
   }
-  if (data.plane)
+  if (data.plane) {
+    // A flat place neither turns nor is unrolled.
+    put(
+      "keys",
+      "Drag to shift; wheel or two fingers to zoom. On the keyboard, with the piece in focus: " +
+        "arrows shift, + and − zoom, 0 shows the whole, Enter reads the place in the middle, " +
+        `M measures${data.customer ? "" : ", Space plays"}.`,
+    );
     for (const id of ["ways", "sides", "tips", "turning", "nozzle-control"])
       if (by(id)) by(id).hidden = true;
+  }
   if (!isDrawn) {
     by("notice").hidden = false;
     const instead = data.customer
