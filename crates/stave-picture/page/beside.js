@@ -12,30 +12,8 @@ export function fillPage(
   { groups, places, ramp, travels, isDrawn },
   { choose, pickPart },
 ) {
-  const drop = (...ids) => {
-    for (const id of ids) by(id)?.remove();
-  };
-  if (data.customer) {
-    drop(
-      "findings",
-      "sections",
-      "figures",
-      "cautions",
-      "time-controls",
-      "scale",
-      "legend",
-      "plays",
-    );
-    const list = document.querySelector("#texts ol");
-    for (const text of data.texts) {
-      const item = document.createElement("li");
-      item.dir = "auto";
-      item.textContent = text;
-      list.append(item);
-    }
-    if (data.texts.length === 0 && data.texts_are_listed) drop("texts");
-  } else {
-    drop("signing", "texts", "flat");
+  if (data.customer) by("plays")?.remove();
+  else {
     put("findings-title", data.findings_title);
     const list = document.querySelector("#findings ol");
     data.findings.forEach((finding, k) => {
@@ -51,7 +29,7 @@ export function fillPage(
         const count = groups.counts[k] > 1 ? [words(`× ${groups.counts[k]}`, "count")] : [];
         row(sections, k, [words(groups.names[k], "name"), ...count], pickPart);
       }
-    } else drop("sections");
+    } else by("sections").remove();
     const table = document.querySelector("#figures dl");
     for (const [name, value] of data.figures) {
       const [term, figure] = [document.createElement("dt"), document.createElement("dd")];
@@ -59,28 +37,37 @@ export function fillPage(
       figure.textContent = value;
       table.append(term, figure);
     }
-    document.querySelector("#cautions p").textContent = data.cautions;
     put("most", data.map.top_text);
     by("differences").hidden = !data.map.compared;
     by("scale").hidden = data.map.top === 0;
+    if (data.map.top === 0) put("dark-way", "walked at a set speed, beam off");
     by("travels").checked = travels;
     by("legend").hidden = !travels;
     const paint = by("ramp").getContext("2d"),
       strip = paint.createImageData(256, 1);
     for (let k = 0; k < 256; k++) strip.data.set([...ramp.subarray(3 * k, 3 * k + 3), 255], 4 * k);
     paint.putImageData(strip, 0, 0);
-    if (!data.nozzle) drop("nozzle-control");
+    if (!data.nozzle) by("nozzle-control").remove();
   }
-  if (data.plane)
+  if (data.plane) {
+    // A flat place neither turns nor is unrolled.
+    put(
+      "keys",
+      "Drag to shift; wheel or two fingers to zoom. On the keyboard, with the piece in focus: " +
+        "arrows shift, + and − zoom, 0 shows the whole, Enter reads the place in the middle, " +
+        `M measures${data.customer ? "" : ", Space plays"}.`,
+    );
     for (const id of ["ways", "sides", "tips", "turning", "nozzle-control"])
       if (by(id)) by(id).hidden = true;
+  }
   if (!isDrawn) {
     by("notice").hidden = false;
+    const instead = data.customer
+      ? "The piece is shown as it is, and does not turn."
+      : "The sheet as SVG or PNG (-o proof.svg) shows the piece.";
     put(
       "notice",
-      "This browser cannot draw in three dimensions here (no WebGL 2). " +
-        "The sheet as SVG or PNG (-o proof.svg) shows the piece.",
+      `This browser cannot draw in three dimensions here (no WebGL 2). ${instead}`,
     );
-    drop("flat");
   }
 }

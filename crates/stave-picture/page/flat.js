@@ -1,7 +1,7 @@
 // All of the art at once, for the customer: the wall unrolled, on a canvas of its own.
 
 import { makeCamera } from "./geometry.js";
-import { inMm, roundLength } from "./measure.js";
+import { inMm, roundLength, whereTrue } from "./measure.js";
 
 /** Draws it once, by way of the canvas of the piece: draw that again after it. */
 export function drawFlat({ by, put }, { wall, data, state, view, ink, work }, ground) {
@@ -9,8 +9,8 @@ export function drawFlat({ by, put }, { wall, data, state, view, ink, work }, gr
   if (!flat || !view) return;
   const [w, h] =
     data.stands === "lying"
-      ? [wall.length, 2 * Math.PI * wall.largest]
-      : [2 * Math.PI * wall.largest, wall.length];
+      ? [wall.length, 2 * Math.PI * wall.around]
+      : [2 * Math.PI * wall.around, wall.length];
   // True to scale on paper wherever that is wide enough; the bar beneath is right at any size.
   const sheet = by("flat-sheet").style;
   sheet.maxWidth = `${w}mm`;
@@ -32,12 +32,18 @@ export function drawFlat({ by, put }, { wall, data, state, view, ink, work }, gr
   flat.getContext("2d").drawImage(work, 0, 0);
   const bar = roundLength(0.4 * w);
   by("flat-bar").style.width = `${(100 * bar) / w}%`;
-  put("flat-mm", `${bar} mm`);
-  const around = inMm(2 * Math.PI * wall.largest);
-  put(
-    "flat-size",
-    data.plane
-      ? `The flat place from above: ${around} wide, ${inMm(wall.length)} along.`
-      : `All around, unrolled: ${around} around, ${inMm(wall.length)} along the wall.`,
+  put("flat-mm", `${bar} mm${whereTrue(wall)}`);
+  put("flat-size", flatWords(wall, data));
+}
+
+/** How large the unrolled wall is, and where it is true. */
+export function flatWords(wall, { plane, map }) {
+  const [around, along] = [inMm(2 * Math.PI * wall.around), inMm(wall.length)];
+  if (plane) return `The flat place from above: ${around} wide, ${along} along.`;
+  if (wall.straight) return `All around, unrolled: ${around} around, ${along} along the wall.`;
+  const where = map.top > 0 ? "amid the engraving" : "where it is widest";
+  return (
+    `All around, unrolled, and true to size where it is ${inMm(2 * wall.around)} across, ` +
+    `${where}: ${around} around there, ${along} along the wall.`
   );
 }

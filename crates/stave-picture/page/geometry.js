@@ -7,10 +7,12 @@ const TURN = 2 * Math.PI;
 
 /**
  * The wall as a polyline of its meridian: at(s) and r(s) between the points, a cylinder past the
- * ends.
+ * ends. Unrolled, it is as wide as it is long where its radius is `around`, the largest where that
+ * is not told.
  */
 export function makeWall(points) {
   const { s, at, r } = points;
+  const largest = Math.max(...r);
   const last = s.length - 1;
   const find = (place) => {
     let low = 0,
@@ -36,7 +38,10 @@ export function makeWall(points) {
     length: s[last],
     first: at[0],
     last: at[last],
-    largest: Math.max(...r),
+    largest,
+    around: points.around ?? largest,
+    // Whether it is as wide everywhere.
+    straight: largest - Math.min(...r) < 0.025,
     section,
   };
 }
@@ -55,6 +60,29 @@ export function facets(wall) {
 }
 
 /**
+ * Where along a stretch of the meridian the wall's facets are parted: on a cone what is straight
+ * in (s, turn) is bent on a facet, by a quarter of the change of the radius times the facet's turn
+ * at the most, and a picture on it as much. Parted like this it strays no further than a fiftieth
+ * of a millimetre.
+ */
+function partsOf(wall, i, around) {
+  const change = Math.abs(wall.r[i + 1] - wall.r[i]);
+  const count = Math.max(1, Math.ceil((change * TURN) / around / 0.08 - 1e-9));
+  const mix = (list, f) => list[i] + f * (list[i + 1] - list[i]);
+  return Array.from({ length: count + 1 }, (_, k) =>
+    [wall.at, wall.r, wall.s].map((list) => mix(list, k / count)),
+  );
+}
+
+/** The places of the meridian where the wall's facets end. */
+export function ringsOf(wall, around) {
+  const rings = wall.s
+    .slice(0, -1)
+    .flatMap((_, i) => partsOf(wall, i, around).map(([, , s]) => s));
+  return [...new Set(rings)];
+}
+
+/**
  * The wall's triangles: per corner at, r, s, turn, and the normal's parts away from the axis and
  * along it.
  */
@@ -67,12 +95,14 @@ export function wallMesh(wall, around = facets(wall)) {
       dr = wall.r[i + 1] - wall.r[i];
     const length = Math.hypot(dz, dr);
     if (length === 0) continue;
-    // Each stretch has its own two rings, so that a step keeps its edge.
-    rows.push([i, dz / length, -dr / length], [i + 1, dz / length, -dr / length]);
+    // Each part has its own two rings, so that a step keeps its edge.
+    const parts = partsOf(wall, i, around);
+    for (let k = 0; k + 1 < parts.length; k++)
+      for (const ring of [parts[k], parts[k + 1]]) rows.push([ring, dz / length, -dr / length]);
   }
-  for (const [i, out, along] of rows) {
+  for (const [ring, out, along] of rows) {
     for (let k = 0; k <= around; k++) {
-      vertices.push(wall.at[i], wall.r[i], wall.s[i], TURN * (k / around - 0.5), out, along);
+      vertices.push(...ring, TURN * (k / around - 0.5), out, along);
     }
   }
   for (let row = 0; row + 1 < rows.length; row += 2) {
@@ -162,8 +192,46 @@ export function wayOnWall(wall, from, to, above, out) {
   }
 }
 
+/** How long dashes are, and how far from one to the next, mm. */
+const DASH = 3,
+  APART = 4.5;
+
+/** A straight way in (s, turn) as dashes that keep to the wall. */
+function dashedOnWall(wall, from, to, above, out) {
+  const radius = wall.section(0.5 * (from.s + to.s)).r;
+  const long = Math.hypot(to.s - from.s, (to.turn - from.turn) * radius);
+  const count = Math.max(1, Math.round(long / APART));
+  const at = (f) => ({
+    s: from.s + f * (to.s - from.s),
+    turn: from.turn + f * (to.turn - from.turn),
+  });
+  for (let k = 0; k < count; k++)
+    wayOnWall(wall, at(k / count), at((k + DASH / APART) / count), above, out);
+}
+
+/**
+ * The outlines of zones, in lines or dashes; what lies over the seam is drawn on both edges of the
+ * unrolled wall. `margin` and `above` tell of a zone how much it is widened and lifted.
+ */
+export function outlinesOf(wall, zones, margin, above, way) {
+  const out = [];
+  for (const zone of zones) {
+    for (const by of [-1, 0, 1]) {
+      const turn = zone.turn.map((turn) => turn + TURN * by);
+      if (turn[1] < -Math.PI || turn[0] > Math.PI) continue;
+      const cut = { ...zone, turn: [Math.max(-Math.PI, turn[0]), Math.min(Math.PI, turn[1])] };
+      zoneLines(wall, cut, margin(zone), above(zone), out, way);
+    }
+  }
+  return new Float32Array(out);
+}
+
+/** The outlines of flat places, dashed. */
+export const facetLines = (wall, facets) =>
+  outlinesOf(wall, facets, () => 0, () => 0.15, dashedOnWall);
+
 /** The outline of a zone, widened by a margin, as lines. */
-export function zoneLines(wall, zone, margin, above, out) {
+export function zoneLines(wall, zone, margin, above, out, way = wayOnWall) {
   const s = [Math.max(0, zone.s[0] - margin), Math.min(wall.length, zone.s[1] + margin)];
   const turn = (place, side) =>
     zone.turn[side] + ((side ? 1 : -1) * margin) / wall.section(place).r;
@@ -175,7 +243,7 @@ export function zoneLines(wall, zone, margin, above, out) {
   ];
   corners.forEach(([place, side], k) => {
     const [nextPlace, nextSide] = corners[(k + 1) % 4];
-    wayOnWall(
+    way(
       wall,
       { s: place, turn: turn(place, side) },
       { s: nextPlace, turn: turn(nextPlace, nextSide) },
@@ -198,7 +266,7 @@ export function makeCamera(wall, stands, state, size) {
   const lying = stands === "lying";
   const [cosRoll, sinRoll] = [Math.cos(ROLL[stands]), Math.sin(ROLL[stands])];
   const tall = state.unrolled ? wall.length : wall.last - wall.first;
-  const broad = state.unrolled ? TURN * wall.largest : 2 * wall.largest;
+  const broad = state.unrolled ? TURN * wall.around : 2 * wall.largest;
   const [width, height] = lying ? [tall, broad] : [broad, tall];
   const room = 1.22;
   // Unrolled, the names of stations stand beside the picture.
@@ -213,7 +281,7 @@ export function makeCamera(wall, stands, state, size) {
   const place = (at, r, s, turn) => {
     let x, y, z;
     if (state.unrolled) {
-      [x, y, z] = [-turn * wall.largest, s - 0.5 * wall.length, r - wall.section(s).r];
+      [x, y, z] = [-turn * wall.around, s - 0.5 * wall.length, r - wall.section(s).r];
     } else {
       const angle = turn - state.facing;
       [x, y, z] = [-r * Math.sin(angle), at - middle, r * Math.cos(angle)];

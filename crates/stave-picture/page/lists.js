@@ -51,6 +51,10 @@ export function shownRows({ names }, places) {
   return [...names.keys()].filter((k) => names[k] !== UNNAMED || places[k]);
 }
 
+/** A name that is read from the right, kept apart from the words around it; any other as it is. */
+export const isolated = (name) =>
+  /[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]/.test(name) ? `\u2068${name}\u2069` : name;
+
 /** A span of words. */
 export function words(text, name) {
   const span = document.createElement("span");

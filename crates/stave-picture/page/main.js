@@ -2,11 +2,11 @@
 
 import { folded, makeCamera, makeWall } from "./geometry.js";
 import { mapOf, trackOf, bytesOf } from "./decode.js";
-import { beamAt, clockText } from "./track.js";
+import { beamAt, clockText, doingWords } from "./track.js";
 import { meshOf } from "./mesh.js";
 import { makeInk } from "./ink.js";
 import { between } from "./measure.js";
-import { groupsOf, mark, middles } from "./lists.js";
+import { groupsOf, isolated, mark, middles } from "./lists.js";
 import { coloursOf, makeView, travelLines } from "./view.js";
 import { nozzleLines } from "./nozzle.js";
 import { drawOverlay } from "./overlay.js";
@@ -24,6 +24,7 @@ const NEAR = 2.2;
 const UPRIGHT_TIP = 0.22;
 
 async function start() {
+  document.body.classList.add("scripted");
   const by = (id) => document.getElementById(id);
   const data = JSON.parse(by("proof-data").textContent);
   const wall = makeWall(data.wall);
@@ -83,6 +84,7 @@ async function start() {
 
   const draw = () => {
     asked = false;
+    if (!view) return;
     size = [work.clientWidth, work.clientHeight];
     const scale = Math.min(window.devicePixelRatio || 1, 2);
     const coarse = coarseness(performance.now());
@@ -98,13 +100,11 @@ async function start() {
     }
     camera = makeCamera(wall, data.stands, state, size);
     const beam = track && state.time < data.duration ? beamAt(track, state.time) : null;
-    if (view) {
-      const rows = ink?.show(timeNumber(), state.picked);
-      if (rows) view.take(ink.pixels, rows);
-      const drawn = view.render(camera, state, colours.ground, timeNumber(), nozzle(beam));
-      // Counts, for whoever wants to know what a picture costs.
-      work.dataset.drawn = JSON.stringify(drawn);
-    }
+    const rows = ink?.show(timeNumber(), state.picked);
+    if (rows) view.take(ink.pixels, rows);
+    const drawn = view.render(camera, state, colours.ground, timeNumber(), nozzle(beam));
+    // Counts, for whoever wants to know what a picture costs.
+    work.dataset.drawn = JSON.stringify(drawn);
     context.setTransform(scale, 0, 0, scale, 0, 0);
     const laid = drawOverlay(context, size, wall, data, camera, state, beam, colours);
     flags = laid.flags;
@@ -136,7 +136,7 @@ async function start() {
     pressed("measure", state.measuring);
     const flat = data.plane ? "seen from above" : "its wall unrolled";
     const what = state.unrolled ? flat : `seen from turn ${degrees}°`;
-    const label = `${data.name}, ${what}`;
+    const label = `${isolated(data.name)}, ${what}`;
     if (work.getAttribute("aria-label") !== label) work.setAttribute("aria-label", label);
     if (!track) return;
     by("time").value = String(
@@ -147,9 +147,8 @@ async function start() {
     put("clock", text);
     by("time").setAttribute("aria-valuetext", text);
     const section =
-      beam && data.sections.length > 1 ? `, ${data.sections[beam.section] ?? ""}` : "";
-    const doing = { 0: "○ travelling", 1: "● burning", 2: "○ running up" };
-    put("doing", beam ? doing[beam.done ? 0 : beam.kind] + section : "done");
+      beam && data.sections.length > 1 ? `, ${isolated(data.sections[beam.section] ?? "")}` : "";
+    put("doing", beam ? doingWords(beam, data.map.top > 0) + section : "done");
     put("play", state.playing ? "Pause" : "Play");
   };
 
@@ -311,6 +310,7 @@ async function start() {
 
   // Paper takes the picture as it is on the screen, at the same proportions, whatever its page is.
   const toPaper = () => {
+    if (!view) return;
     const screen = colours;
     colours = ON_PAPER;
     draw();
@@ -391,6 +391,8 @@ async function start() {
   });
 
   document.body.classList.toggle("customer", data.customer);
+  // What shows the piece has room from here on.
+  document.body.classList.toggle("drawn", Boolean(view));
   colours = coloursNow();
   flat();
   draw();
@@ -398,10 +400,12 @@ async function start() {
 }
 
 start().catch((error) => {
+  document.body.classList.remove("drawn");
   const notice = document.getElementById("notice");
   notice.hidden = false;
-  notice.textContent =
-    `The proof could not be drawn: ${error.message}. ` +
-    "The sheet as SVG or PNG (-o proof.svg) shows the piece.";
+  const instead = document.getElementById("still")
+    ? "It is shown as it is, and does not turn."
+    : "The sheet as SVG or PNG (-o proof.svg) shows it.";
+  notice.textContent = `The piece could not be drawn: ${error.message}. ${instead}`;
   document.body.dataset.ready = "failed";
 });

@@ -65,6 +65,11 @@ function isLevel(wall, s) {
   return Math.abs(wall.section(s - 0.01).r - wall.section(s + 0.01).r) < 1e-6;
 }
 
+/** At which diameter a bar beside the unrolled wall is true around; nothing where at all. */
+export function whereTrue(wall) {
+  return wall.straight ? "" : `, around at ⌀ ${(2 * wall.around).toFixed(1)}`;
+}
+
 /** A round length (1, 2 or 5 of a power of ten, mm) that is no longer than this. */
 export function roundLength(most) {
   const power = 10 ** Math.floor(Math.log10(most));

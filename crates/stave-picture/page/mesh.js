@@ -1,7 +1,7 @@
 // What is burned as triangles: read from the page's data, cut so that it lies on the wall, and
 // looked up.
 
-import { folded } from "./geometry.js";
+import { folded, ringsOf } from "./geometry.js";
 import { bytesOf, greyOf } from "./decode.js";
 
 /**
@@ -56,9 +56,8 @@ export const MESH_STRIDE = 9;
 export function layMesh(wall, zones, mesh, around) {
   const facet = (2 * Math.PI) / around;
   const raised = zones.filter((zone) => zone.rise > 0);
-  const rings = [...new Set([...wall.s, ...raised.flatMap((zone) => zone.s)])].sort(
-    (a, b) => a - b,
-  );
+  const sections = [...ringsOf(wall, around), ...raised.flatMap((zone) => zone.s)];
+  const rings = [...new Set(sections)].sort((a, b) => a - b);
   const sides = raised.flatMap((zone) => zone.turn).map(folded);
   const vertices = [],
     triangles = [],

@@ -1,7 +1,7 @@
 // What is drawn above the piece: flags of findings, names of zones and stations, the beam,
 // measures.
 
-import { roundLength } from "./measure.js";
+import { roundLength, whereTrue } from "./measure.js";
 
 const clipName = (text) => (text.length > 24 ? text.slice(0, 23) + "…" : text);
 
@@ -14,6 +14,8 @@ const HALF = 7,
   CLEAR = 2;
 /** Names of zones, and their ground: they stand over the ware, which is light by day and night. */
 const ZONE_NAME = { ink: "#8a3400", ground: "#f3f2ec" };
+/** Names of flat places. */
+const FACET_INK = "#5a3d8a";
 
 /**
  * Words that keep apart and on the picture. `put` writes a text at the first of its places that is
@@ -95,12 +97,15 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
     flags.push({ k, x, y });
   });
   if (!data.customer) {
-    if (state.unrolled) stations(wall, data, camera, colours, words);
-    for (const zone of data.zones) {
+    if (state.unrolled) stations(wall, data, { camera, size }, colours, words);
+    for (const zone of [...data.zones, ...data.facets]) {
       const turn = foldedTurn(0.5 * (zone.turn[0] + zone.turn[1]));
-      const { x, y, front } = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise);
+      const { x, y, front } = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise ?? 0);
       const places = [0, 16, -16, 32, -32].map((down) => ({ x, y: y + down }));
-      if (front) words.put(clipName(zone.name), places, ZONE_NAME.ink, ZONE_NAME.ground);
+      const ink = data.facets.includes(zone) ? FACET_INK : ZONE_NAME.ink;
+      // Off the picture it would be drawn at the edge, where it is not.
+      const seen = front && x >= 0 && x <= size[0];
+      if (seen) words.put(clipName(zone.name), places, ink, ZONE_NAME.ground);
     }
   }
   if (state.ends.length > 0) drawMeasure(context, at, state, colours);
@@ -161,8 +166,8 @@ function foldedTurn(turn) {
   return turn - 2 * Math.PI * Math.floor((turn + Math.PI) / (2 * Math.PI));
 }
 
-function stations(wall, data, camera, colours, words) {
-  const half = Math.PI * wall.largest;
+function stations(wall, data, { camera, size }, colours, words) {
+  const half = Math.PI * wall.around;
   const across = [0, -Math.PI, Math.PI].map((turn) => [
     turn,
     `${((turn / Math.PI) * half).toFixed(1)} mm`,
@@ -174,13 +179,16 @@ function stations(wall, data, camera, colours, words) {
     [-Math.PI / 2, "-90°"],
     [Math.PI / 2, "90°"],
   ];
+  const on = (at, room) => at >= 0 && at <= room;
   for (const [turn, text] of data.plane ? across : turns) {
-    // Beneath the picture, or left of it where the piece lies.
+    // Beneath the picture, or left of it where the piece lies; where its line is seen alone.
     const end = data.stands === "inverted" ? wall.length : 0;
     const { x, y } = camera.project(0, wall.section(end).r, end, turn);
-    const beneath = { x, y: y + 2 * HALF + 1 };
+    if (!(camera.lying ? on(y, size[1]) : on(x, size[0]))) continue;
+    const down = (by) => ({ x, y: Math.max(HALF, Math.min(size[1] - HALF, y + by)) });
     const left = [8, 22, 36].map((up) => ({ x: x - 6, y: y - up + 8, align: "right" }));
-    words.put(text, camera.lying ? left : [beneath, { x, y: y + 4 * HALF }], colours.soft);
+    const places = camera.lying ? left : [down(2 * HALF + 1), down(4 * HALF)];
+    words.put(text, places, colours.soft);
   }
   const side = data.stands === "upright" ? -Math.PI : Math.PI;
   const places = data.stations.map((station) => ({
@@ -193,6 +201,7 @@ function stations(wall, data, camera, colours, words) {
   );
   for (const k of order) {
     const { x, y, text } = places[k];
+    if (!(camera.lying ? on(x, size[0]) : on(y, size[1]))) continue;
     const above = [-12, -26, -40].map((up) => ({ x, y: y + up }));
     words.put(text, camera.lying ? above : [{ x: x + 6, y, align: "left" }], colours.soft);
   }
@@ -261,8 +270,8 @@ function drawMeasure(context, at, state, colours) {
 }
 
 /**
- * A bar of round length at the lower left, true at the crest that faces the viewer; everywhere,
- * unrolled.
+ * A bar of round length at the lower left, true at the crest that faces the viewer; unrolled, along
+ * the wall everywhere, and around where it says.
  */
 function scaleBar(context, size, wall, camera, colours, words) {
   const near = camera.eye / (camera.eye - (camera.unrolled ? 0 : wall.largest));
@@ -270,15 +279,21 @@ function scaleBar(context, size, wall, camera, colours, words) {
   const length = roundLength(Math.min(140, 0.3 * size[0]) / pixels),
     right = 12 + length * pixels,
     y = size[1] - 12;
-  context.strokeStyle = colours.ink;
-  context.lineWidth = 1.5;
   context.beginPath();
   context.moveTo(12, y - 5);
   context.lineTo(12, y);
   context.lineTo(right, y);
   context.lineTo(right, y - 5);
-  context.stroke();
-  words.put(`${length} mm`, [{ x: 16, y: y - 9, align: "left" }], colours.ink);
+  // With an edge of the ground's colour, so that it shows over what is burned too.
+  for (const [style, width] of [
+    [colours.stage, 4.5],
+    [colours.ink, 1.5],
+  ]) {
+    [context.strokeStyle, context.lineWidth] = [style, width];
+    context.stroke();
+  }
+  const where = camera.unrolled ? whereTrue(wall) : "";
+  words.put(`${length} mm${where}`, [{ x: 16, y: y - 9, align: "left" }], colours.ink);
   words.take({ text: "", left: 12, right, top: y - 1, bottom: y + 1 });
 }
 

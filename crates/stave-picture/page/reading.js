@@ -2,6 +2,7 @@
 
 import { folded } from "./geometry.js";
 import { clockText } from "./track.js";
+import { isolated } from "./lists.js";
 import { burnedAt } from "./mesh.js";
 import { inMm } from "./measure.js";
 import { zoneAt } from "./overlay.js";
@@ -35,14 +36,16 @@ export function placeWords(found, { wall, data, map, mesh, groups }) {
   ];
   // Names over the picture are cut where they are long; here they are whole.
   const zone = data.customer ? null : zoneAt(data.zones, found);
-  if (zone) told.push(`in the zone ${zone.name}`);
+  if (zone) told.push(`in the zone ${isolated(zone.name)}`);
+  const flat = data.customer ? null : zoneAt(data.facets, found);
+  if (flat) told.push(`beside the flat place ${isolated(flat.name)}, which is burned by itself`);
   const burned = burnedHere(found);
   const different = ["", "not meant to be", "meant to be"][differentHere(found)];
   if (!burned) told.push("not burned here");
   else if (data.customer) told.push("engraved");
   else {
     told.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}`);
-    const part = groups.names.length > 1 ? ` in ${groups.names[burned.section]}` : "";
+    const part = groups.names.length > 1 ? ` in ${isolated(groups.names[burned.section])}` : "";
     told.push(`burned at ${clockText(((burned.time - 1) / 65534) * data.duration)}${part}`);
   }
   if (different) told.push(different);

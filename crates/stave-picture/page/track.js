@@ -33,6 +33,12 @@ export function beamAt(track, time) {
   };
 }
 
+/** What the beam does, by its kind; a program that burns nothing has nothing to run up to. */
+export function doingWords({ kind, done }, burnsAny) {
+  if (done) return "○ travelling";
+  return ["○ travelling", "● burning", burnsAny ? "○ running up" : "○ walking"][kind];
+}
+
 /** A time for people. */
 export function clockText(seconds) {
   const whole = Math.round(seconds);

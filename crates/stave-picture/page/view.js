@@ -1,11 +1,13 @@
 // The piece on the screen, by WebGL 2.
 
-import { bossMesh, endsMesh, facets, wallMesh, wayOnWall, zoneLines } from "./geometry.js";
+import { bossMesh, endsMesh, facetLines, facets, outlinesOf } from "./geometry.js";
+import { wallMesh, wayOnWall } from "./geometry.js";
 import { MESH_STRIDE, layMesh } from "./mesh.js";
 import { program } from "./shader.js";
 
 const WARE = [0.953, 0.949, 0.925, 1],
   ZONE = [0.702, 0.278, 0, 1],
+  FACET = [0.353, 0.239, 0.541, 1],
   BOSS = [0.91, 0.79, 0.71, 1];
 const RAPID = [0.0, 0.45, 0.55, 1],
   RUN_UP = [0.62, 0.3, 0.62, 1],
@@ -117,8 +119,9 @@ export function travelLines(wall, track, most) {
   ];
 }
 
-/** How many of increasing times are reached. */
-function reached(times, time) {
+/** How many of increasing times are reached; at the end all are, however they were rounded. */
+export function reached(times, time, end) {
+  if (time >= end) return times.length;
   let low = 0,
     high = times.length;
   while (low < high) {
@@ -133,7 +136,8 @@ function reached(times, time) {
  * The view on a canvas; null where the browser has no WebGL 2. `map` or `mesh` may be null, not
  * both where anything burns.
  */
-export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned, looks }, travels) {
+export function makeView(canvas, wall, data, { map, mesh: burned, looks }, travels) {
+  const { zones, stations, duration } = data;
   const gl = canvas.getContext("webgl2", { antialias: true, alpha: false });
   const most = gl ? gl.getParameter(gl.MAX_TEXTURE_SIZE) : 0;
   if (!gl || (map && (map.columns > most || map.rows > most))) return null;
@@ -170,23 +174,10 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     ends = mesh(endsMesh(wall));
   const burns = burned ? loadMesh(gl, layMesh(wall, zones, burned, facets(wall))) : null;
   const bosses = zones.filter((zone) => zone.rise > 0).map((zone) => mesh(bossMesh(wall, zone)));
-  const outlines = [],
-    clears = [];
-  for (const zone of zones) {
-    // A zone over the seam is drawn on both edges of the unrolled wall.
-    for (const by of [-1, 0, 1]) {
-      const moved = { ...zone, turn: zone.turn.map((turn) => turn + 2 * Math.PI * by) };
-      if (moved.turn[1] < -Math.PI || moved.turn[0] > Math.PI) continue;
-      const cut = {
-        ...moved,
-        turn: [Math.max(-Math.PI, moved.turn[0]), Math.min(Math.PI, moved.turn[1])],
-      };
-      zoneLines(wall, cut, 0, zone.rise + 0.15, outlines);
-      zoneLines(wall, cut, zone.margin, 0.15, clears);
-    }
-  }
-  const lines = load(gl, new Float32Array(outlines)),
-    clearLines = load(gl, new Float32Array(clears));
+  const drawnAs = (vertices) => load(gl, vertices);
+  const lines = drawnAs(outlinesOf(wall, zones, () => 0, (zone) => zone.rise + 0.15)),
+    clearLines = drawnAs(outlinesOf(wall, zones, (zone) => zone.margin, () => 0.15)),
+    flatPlaces = drawnAs(facetLines(wall, data.facets));
   const rings = [];
   for (const { s } of stations)
     wayOnWall(wall, { s, turn: -Math.PI }, { s, turn: Math.PI }, 0.1, rings);
@@ -240,7 +231,7 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     gl.uniform1f(at.tip, camera.tip);
     gl.uniform1f(at.eye, camera.eye);
     gl.uniform1f(at.unrolled, state.unrolled ? 1 : 0);
-    gl.uniform1f(at.around, wall.largest);
+    gl.uniform1f(at.around, wall.around);
     gl.uniform1f(at.meridian, wall.length);
     gl.uniform1f(at.lying, camera.lying ? 1 : 0);
     gl.uniform2f(at.roll, camera.cosRoll, camera.sinRoll);
@@ -304,15 +295,17 @@ export function makeView(canvas, wall, { zones, stations }, { map, mesh: burned,
     gl.disable(gl.POLYGON_OFFSET_FILL);
     if (state.unrolled) {
       gl.disable(gl.DEPTH_TEST);
-      draw(ringLines, gl.LINES, state.plain ? shade(looks.ware, 0.94) : RING, 0, 0);
+      // What is burned from the map lies over them, as what is burned as lines does.
+      draw(ringLines, gl.LINES, state.plain ? shade(looks.ware, 0.94) : RING, map ? 1 : 0, 1);
       gl.enable(gl.DEPTH_TEST);
     }
     if (burns) drawBurns(camera, state, time);
     if (state.unrolled) gl.disable(gl.DEPTH_TEST);
     draw(lines, gl.LINES, state.plain ? shade(looks.ware, 0.7) : ZONE, 0, 0);
+    draw(flatPlaces, gl.LINES, state.plain ? shade(looks.ware, 0.7) : FACET, 0, 0);
     if (!state.plain) draw(clearLines, gl.LINES, ZONE, 0, 0);
     for (const way of state.travels ? ways : [])
-      draw(way, gl.LINES, way.colour, 0, 0, 2 * reached(way.times, state.time));
+      draw(way, gl.LINES, way.colour, 0, 0, 2 * reached(way.times, state.time, duration));
     if (nozzle) {
       gl.bindBuffer(gl.ARRAY_BUFFER, head.buffer);
       gl.bufferData(gl.ARRAY_BUFFER, nozzle, gl.DYNAMIC_DRAW);

@@ -1,7 +1,7 @@
 //! SVG as text, lengths in mm.
 
 use stave_toolpath::number::fixed;
-pub(crate) use stave_toolpath::xml::escaped;
+pub(crate) use stave_toolpath::xml::{escaped, isolated};
 
 /// Decimals of coordinates, mm: a tenth of a micrometre.
 const DECIMALS: u32 = 4;

@@ -1,5 +1,7 @@
 //! Text as it stands in an XML document.
 
+use std::borrow::Cow;
+
 /// Text with the characters that XML keeps for itself written as entities, and those that XML 1.0
 /// cannot hold as blanks.
 ///
@@ -29,6 +31,28 @@ fn put(c: char, out: &mut String) {
         '"' => out.push_str("&quot;"),
         '\'' => out.push_str("&apos;"),
         c => out.push(c),
+    }
+}
+
+/// A name that is read from the right, kept apart from the words and figures around it, so that
+/// they are not read from the right with it (first strong isolate, Unicode Standard Annex 9); any
+/// other name as it is.
+///
+/// ```
+/// use stave_toolpath::xml::isolated;
+/// assert_eq!(isolated("cup"), "cup");
+/// assert_eq!(isolated("כוס"), "\u{2068}כוס\u{2069}");
+/// ```
+#[must_use]
+pub fn isolated(name: &str) -> Cow<'_, str> {
+    let from_right = |c| {
+        matches!(c, '\u{590}'..='\u{8ff}' | '\u{fb1d}'..='\u{fdff}' | '\u{fe70}'..='\u{feff}'
+            | '\u{10800}'..='\u{10fff}' | '\u{1e800}'..='\u{1efff}')
+    };
+    if name.contains(from_right) {
+        Cow::Owned(format!("\u{2068}{name}\u{2069}"))
+    } else {
+        Cow::Borrowed(name)
     }
 }
 

@@ -12,6 +12,7 @@ use stave_wall::LayKind;
 
 use crate::estimate::Estimate;
 use crate::lays::LayRow;
+use crate::run::OwnNames;
 
 /// The figures of one wrap. Keys carry their units; what was never burned is null.
 #[derive(Clone, Debug, Default, Deserialize, Serialize)]
@@ -61,6 +62,9 @@ pub struct WrapReport {
     pub estimate: Option<Estimate>,
     /// What a person should know besides, a sentence each.
     pub warnings: Vec<String>,
+    /// What the sections of the program are called in the drawing.
+    #[serde(skip)]
+    pub(crate) own_names: OwnNames,
     /// The words that are read on the ware, for a sheet of them.
     #[cfg(feature = "svg")]
     #[serde(skip)]
@@ -269,6 +273,7 @@ impl WrapReport {
             findings: Vec::new(),
             estimate: None,
             warnings,
+            own_names: OwnNames::default(),
             #[cfg(feature = "svg")]
             words: Vec::new(),
         }

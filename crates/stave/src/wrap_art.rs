@@ -25,7 +25,7 @@ use crate::lays::as_laid;
 use crate::nothing;
 use crate::order::END_UNKNOWN;
 use crate::report::{OperationReport, PieceReport, WrapReport};
-use crate::run::{Hashed, Onlookers, RunOut, Sections, Staged, in_stages};
+use crate::run::{Hashed, Onlookers, OwnNames, RunOut, Sections, Staged, in_stages};
 use crate::scan_way::{self, Settled};
 use crate::set_up::write_head;
 use crate::source::{Options, Source};
@@ -93,9 +93,14 @@ pub(crate) fn wrap_drawn<W: Write>(
             run.out.settle().map_err(Halt::Sink)?;
             Ok(burned)
         });
-        (burned, run.sections, run.pieces)
+        (burned, (run.sections, run.own_names), run.pieces)
     })?;
-    let Staged { made: (burned, sections, pieces_of), onlookers, parted, refused: later } = staged;
+    let Staged {
+        made: (burned, (sections, own_names), pieces_of),
+        onlookers,
+        parted,
+        refused: later,
+    } = staged;
     let burned = match later {
         // What was refused on the way is told with all that is found at the end.
         Some(Refusal::Unfit) if burned.is_ok() => burned,
@@ -153,6 +158,7 @@ pub(crate) fn wrap_drawn<W: Write>(
     report.estimate = Some(estimate);
     report.judged(&seen);
     report.as_laid = laid.pieces;
+    report.own_names = own_names;
     if lists_words {
         report.words = layout.read_over(&layout.words, setup);
     }
@@ -170,6 +176,8 @@ pub(crate) struct ArtRun<'l, O> {
     /// The name of the operation that burns.
     pub(crate) burning: &'l str,
     pub(crate) sections: Sections,
+    /// What they are called in the drawing.
+    pub(crate) own_names: OwnNames,
     /// For each section its pieces.
     pub(crate) pieces: Vec<Vec<usize>>,
 }
@@ -177,11 +185,13 @@ pub(crate) struct ArtRun<'l, O> {
 impl<'l, O: RunOut> ArtRun<'l, O> {
     pub(crate) fn new(layout: &'l Layout, out: O) -> Self {
         let sections = Sections::default();
-        Self { out, layout, burning: "", sections, pieces: vec![Vec::new()] }
+        let own_names = OwnNames::default();
+        Self { out, layout, burning: "", sections, own_names, pieces: vec![Vec::new()] }
     }
 
     fn comment(&mut self, text: &str) -> Result<(), Refusal> {
         self.sections.comment(text.as_bytes());
+        self.own_names.comment(text);
         self.out.comment(text.as_bytes())
     }
 }

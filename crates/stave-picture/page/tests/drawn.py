@@ -131,6 +131,9 @@ def a_walk_shows_its_way(browser, pages, _args):
     shown = page.stage()
     page.click("#travels")
     assert page.hidden("legend") and page.stage() != shown
+    assert "run-up" not in page.text("legend") and "walked" in page.text("legend")
+    page.slide("time", 500)
+    assert page.text("doing").startswith(("○ walking", "○ travelling")), page.text("doing")
 
 
 def travels_and_nozzle(browser, pages, _args):
@@ -152,6 +155,47 @@ def customer(browser, pages, _args):
     assert browser.run("document.getElementById('time')") is None
     assert "mm across" in page.text("made-for")
     assert browser.errors() == []
+
+
+NO_WEBGL = """(() => {
+  const before = HTMLCanvasElement.prototype.getContext;
+  HTMLCanvasElement.prototype.getContext = function (kind, ...more) {
+    return kind === 'webgl2' ? null : before.call(this, kind, ...more);
+  };
+})()"""
+
+# What is seen of a few things, as the height they have on the page.
+SEEN = """Object.fromEntries(['still', 'stage', 'texts', 'signing', 'findings', 'notice', 'keys']
+  .map((id) => [id, document.getElementById(id)?.getBoundingClientRect().height ?? 0])
+  .concat([['buttons', [...document.querySelectorAll('button, input, select')]
+    .filter((one) => one.checkVisibility()).length]]))"""
+
+
+def a_still_picture_stands_in(browser, pages, _args):
+    """Without WebGL, and without scripts, who signs sees the piece and reads its texts, and nothing
+    is there that does nothing; with both the picture gives way."""
+    seen = []
+    for name in ["texts", "crest"]:
+        number = browser.call("Page.addScriptToEvaluateOnNewDocument", source=NO_WEBGL)
+        Page(browser, pages[name])
+        seen.append((name, True, browser.run(SEEN)))
+        browser.call("Page.removeScriptToEvaluateOnNewDocument", **number)
+        browser.call("Emulation.setScriptExecutionDisabled", value=True)
+        browser.open(pages[name], True)
+        seen.append((name, False, browser.run(SEEN)))
+        browser.call("Emulation.setScriptExecutionDisabled", value=False)
+    for name, scripted, there in seen:
+        assert there["stage"] == there["keys"] == 0, (name, there)
+        if name == "texts":
+            assert there["still"] > 300 and there["texts"] > 300 and there["signing"] > 100, there
+            assert there["buttons"] == 0, there
+            assert (there["notice"] > 0) == scripted, there
+        else:
+            assert there["still"] == there["signing"] == 0, there
+            assert (there["findings"] > 0) == scripted, there
+    Page(browser, pages["texts"])
+    there = browser.run(SEEN)
+    assert there["still"] == 0 and there["stage"] > 300 and there["texts"] > 300, there
 
 
 def looks(browser, pages, args):

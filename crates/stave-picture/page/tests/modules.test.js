@@ -47,9 +47,23 @@ var tests = {
     const apart = camera.project(60, 30, 50, -Math.PI).x - camera.project(60, 30, 50, Math.PI).x;
     equal(apart, (2 * Math.PI * 40 * 300) / (2 * camera.half), 0.5);
   },
+  "unrolled, the wall is as wide as it is long where it is said to be true"() {
+    const wall = makeWall({ ...can(), around: 35 });
+    const camera = makeCamera(wall, "upright", state({ unrolled: true }), [400, 300]);
+    const [a, b, c] = [
+      [75, 0],
+      [75, 10 / 35],
+      [85, 0],
+    ].map(([s, turn]) => camera.project(wall.section(s).at, wall.section(s).r, s, turn));
+    equal(Math.abs(b.x - a.x), Math.abs(c.y - a.y), 1e-9);
+    equal(whereTrue(wall), ", around at ⌀ 70.0");
+    equal(whereTrue(makeWall({ s: [0, 9], at: [0, 9], r: [30, 30] })), "");
+  },
   "the wall's triangles are closed around"() {
     const mesh = wallMesh(can(), 12);
-    equal(mesh.triangles.length, 2 * 12 * 6);
+    // A cylinder is one ring of facets; of the cone each ring grows by little.
+    const rings = 1 + Math.ceil((10 * (Math.PI / 6)) / 0.08);
+    equal(mesh.triangles.length, rings * 12 * 6);
     equal(Math.max(...mesh.triangles) < mesh.vertices.length / 6, true);
   },
   "the beam is between its points"() {
@@ -177,6 +191,95 @@ var tests = {
     // mm (the
     // meridian of the test's wall is told 50 mm for a way of 51).
     equal(area, 2 * 30 * 30 + 2 * 33 * 30 * (Math.hypot(50, 10) / 50), 4);
+  },
+  "straight edges stay straight on a cone, of what is drawn from the map too"() {
+    // As steep as a beam reaches.
+    const wall = makeWall({ s: [0, 72.11], at: [0, 60], r: [15, 55] });
+    const [from, to] = [
+      [28, -0.1],
+      [44, 0.3],
+    ];
+    // All that lies beside a slanted edge.
+    const [columns, rows] = [3200, 720];
+    const time = new Uint16Array(columns * rows);
+    for (let row = 0; row < rows; row++) {
+      const edge = from[1] + ((((row + 0.5) / rows) * 72.11 - from[0]) / 16) * 0.4;
+      const first = Math.round((edge / (2 * Math.PI) + 0.5) * columns);
+      time.fill(1, row * columns + first, row * columns + first + 300);
+    }
+    const map = { columns, rows, time, energy: time, section: time };
+    const canvas = document.createElement("canvas");
+    [canvas.width, canvas.height] = [800, 800];
+    const looks = coloursOf(null, new Uint8Array(768));
+    const view = makeView(canvas, wall, { zones: [], facets: [], stations: [] }, { map, looks }, null);
+    const ink = makeInk(map, looks.ramp);
+    view.take(ink.pixels, ink.show(1, null));
+    const seen = state({ facing: 0.1, tip: 0.22, zoom: 4, shift: [0, 0.2], picked: null });
+    const camera = makeCamera(wall, "upright", seen, [800, 800]);
+    view.render(camera, seen, [1, 1, 1], 65535, null);
+    const gl = canvas.getContext("webgl2"),
+      pixel = new Uint8Array(4);
+    const grey = (s, turn) => {
+      const { at, r } = wall.section(s);
+      const { x, y } = camera.project(at, r, s, turn);
+      if (!(x > 0 && x < 800 && y > 0 && y < 800)) throw new Error(`${x}, ${y} is off the picture`);
+      gl.readPixels(Math.floor(x), 799 - Math.floor(y), 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, pixel);
+      return pixel[0];
+    };
+    for (let k = 3; k < 97; k++) {
+      const f = k / 100,
+        [s, turn] = [0, 1].map((axis) => from[axis] + f * (to[axis] - from[axis]));
+      // A fifth of a millimetre within the edge and beyond it.
+      const near = 0.2 / wall.section(s).r;
+      equal(grey(s, turn + near) < 100, true);
+      equal(grey(s, turn - near) > 120, true);
+    }
+  },
+  "unrolled, the lines of stations lie under what is burned from the map"() {
+    const wall = makeWall({ s: [0, 100], at: [0, 100], r: [40, 40] });
+    const [columns, rows] = [200, 100];
+    const time = new Uint16Array(columns * rows).fill(1, 0, columns * 70);
+    const map = { columns, rows, time, energy: time, section: time };
+    const canvas = document.createElement("canvas");
+    [canvas.width, canvas.height] = [400, 200];
+    const looks = coloursOf(null, new Uint8Array(768));
+    const data = { zones: [], facets: [], stations: [{ s: 30 }, { s: 90 }] };
+    const view = makeView(canvas, wall, data, { map, looks }, null);
+    const ink = makeInk(map, looks.ramp);
+    view.take(ink.pixels, ink.show(1, null));
+    const seen = state({ unrolled: true, picked: null });
+    const camera = makeCamera(wall, "upright", seen, [400, 200]);
+    view.render(camera, seen, [1, 1, 1], 65535, null);
+    const gl = canvas.getContext("webgl2"),
+      column = new Uint8Array(4 * 200);
+    const { x } = camera.project(50, 40, 50, 0.3);
+    gl.readPixels(Math.floor(x), 0, 1, 200, gl.RGBA, gl.UNSIGNED_BYTE, column);
+    const greys = (from, to) => {
+      const [low, high] = [from, to].map((s) => 199 - camera.project(s, 40, s, 0.3).y);
+      const all = Array.from(column).filter((_, k) => k % 4 === 0);
+      const some = all.slice(Math.ceil(low), Math.floor(high));
+      return Math.max(...some) - Math.min(...some);
+    };
+    // Of the burned wall nothing is seen of the station, of the bare one it is.
+    equal(greys(20, 40) < 8, true);
+    equal(greys(80, 97) > 20, true);
+  },
+  "a flat place is outlined in dashes, over the seam at both edges"() {
+    const wall = can();
+    const sides = (turn) => {
+      const all = facetLines(wall, [{ name: "plate", s: [10, 40], turn }]);
+      let long = 0;
+      for (let k = 0; k < all.length; k += 12)
+        long += Math.hypot(all[k + 8] - all[k + 2], 30 * (all[k + 9] - all[k + 3]));
+      return [long, all.filter((_, k) => k % 6 === 3)];
+    };
+    const [long, turns] = sides([-0.5, 0.5]);
+    // Two of three parts of 30 mm four times.
+    equal(long, (2 / 3) * 120, 2);
+    equal(Math.max(...turns), 0.5, 1e-6);
+    const [, over] = sides([Math.PI - 0.2, Math.PI + 0.3]);
+    equal(Math.min(...over), -Math.PI, 1e-6);
+    equal(Math.max(...over), Math.PI, 1e-6);
   },
   "what lies on a boss is lifted onto it, over the seam too"() {
     const wall = can(),

@@ -63,6 +63,35 @@ def prints(browser, pages, _args):
     browser.scheme("light")
 
 
+def keys_to_colours_print(browser, pages, _args):
+    """Whatever colour says on paper, paper says what it means."""
+    browser.call("Emulation.setEmulatedMedia", media="print")
+    for name, keys in [("crest", ["scale"]), ("other", ["scale", "differences"])]:
+        Page(browser, pages[name])
+        for key in keys:
+            seen = f"document.getElementById({key!r}).getBoundingClientRect().height > 5"
+            assert browser.run(seen), (name, key)
+        assert not browser.run("document.getElementById('time-controls').checkVisibility()")
+    browser.call("Emulation.setEmulatedMedia", media="")
+    browser.scheme("light")
+
+
+def an_order_prints(browser, pages, _args):
+    """Paper is white, a text and what is said of it stay on one sheet, and a page by night is
+    printed as by day."""
+    browser.scheme("dark")
+    browser.open(pages["order"], True)
+    style = "getComputedStyle(document.documentElement)"
+    assert browser.run(f"{style}.backgroundColor") == "rgb(22, 23, 24)"
+    browser.call("Emulation.setEmulatedMedia", media="print")
+    assert browser.run(f"{style}.backgroundColor") == "rgb(255, 255, 255)"
+    apart = "[...document.querySelectorAll('.texts li, main > section')].filter((one) =>"
+    apart += " getComputedStyle(one).breakInside !== 'avoid').length"
+    assert browser.run(apart) == 0
+    browser.call("Emulation.setEmulatedMedia", media="")
+    browser.scheme("light")
+
+
 def sheets(pdf):
     """How many sheets of paper a PDF has."""
     return len(re.findall(rb"/Type\s*/Page\b", pdf))

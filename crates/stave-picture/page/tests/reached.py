@@ -45,6 +45,16 @@ def accessible(browser, pages, _args):
     browser.scheme("light")
 
 
+def an_order_is_read_on_a_phone(browser, pages, _args):
+    """The sheet keeps a size at which it can be read, and is moved under a narrow screen."""
+    browser.size(320, 640, 1, True)
+    browser.open(pages["order"], True)
+    wide = browser.run("document.querySelector('.sheet svg').getBoundingClientRect().width")
+    assert wide > 800, wide
+    assert browser.run("document.documentElement.scrollWidth <= innerWidth + 1")
+    browser.size(1280, 900)
+
+
 def axe_core():
     """The script of axe-core: from AXE, or fetched by its name with npm once, beside what cargo
     builds."""

@@ -55,6 +55,7 @@ def modules(browser, _pages, _args):
             "overlay.js",
             "shader.js",
             "view.js",
+            "flat.js",
         ]
     )
     for path in sorted(glob.glob(os.path.join(HERE, "*.test.js"))):
@@ -87,8 +88,12 @@ TESTS = [
     moved.two_fingers_zoom,
     reached.readable,
     reached.accessible,
+    reached.an_order_is_read_on_a_phone,
     drawn.customer,
+    drawn.a_still_picture_stands_in,
     printed.prints,
+    printed.keys_to_colours_print,
+    printed.an_order_prints,
     drawn.looks,
     drawn.a_long_program_turns,
 ]

@@ -46,6 +46,18 @@ Object.assign(tests, {
     equal(last.turn, 1, 0.01);
     equal(between(can(), { s: 90, turn: 0 }, { s: 60, turn: 1 }).straight, cone.straight, 1e-9);
   },
+  "the unrolled wall tells where it is true"() {
+    const tapered = makeWall({ s: [0, 100], at: [0, 99], r: [30, 40], around: 35 });
+    const told = flatWords(tapered, { plane: false, map: { top: 1 } });
+    if (!told.includes("70.0 mm across, amid the engraving: 219.9 mm around")) throw new Error(told);
+    const even = makeWall({ s: [0, 100], at: [0, 100], r: [30, 30] });
+    const all = flatWords(even, { plane: false, map: { top: 1 } });
+    equal(all, "All around, unrolled: 188.5 mm around, 100.0 mm along the wall.");
+  },
+  "a name that is read from the right is kept apart"() {
+    equal(isolated("cup"), "cup");
+    equal(isolated("כוס"), "\u2068כוס\u2069");
+  },
   "a bar of the scale is 1, 2 or 5"() {
     equal([9.9, 10, 19, 20, 49, 0.7].map(roundLength).join(), "5,10,10,20,20,0.5");
   },
@@ -77,14 +89,25 @@ Object.assign(tests, {
     equal(zoneAt(zones, { s: 25, turn: 0 }), null);
     equal(zoneAt(zones, { s: 15, turn: 2.9 }), null);
   },
+  "a turn is named where its line is seen alone"() {
+    const wall = can(),
+      size = [400, 300];
+    const told = (more) => {
+      const words = makeWords(paintless(), size, {});
+      const seen = state({ unrolled: true, ...more });
+      const camera = makeCamera(wall, "upright", seen, size);
+      const ends = [0, 100].map((s) => ({ s, at: 10 + s, diameter: 60, at_text: String(s) }));
+      const data = { stands: "upright", stations: ends };
+      stations(wall, data, { camera, size }, {}, words);
+      const told = words.words.map(({ text }) => text);
+      return told.filter((text) => text.includes("°")).join();
+    };
+    equal(told({}), "turn 0°,-180°,180°,-90°,90°");
+    // Near the middle of the front the seam is far away, and the end of the wall below.
+    equal(told({ zoom: 8 }), "turn 0°");
+  },
   "words keep apart, and flags"() {
-    const context = new Proxy(
-      { measureText: (text) => ({ width: 6 * text.length }) },
-      {
-        get: (of, name) => of[name] ?? (() => {}),
-        set: () => true,
-      },
-    );
+    const context = paintless();
     const words = makeWords(context, [100, 60], {});
     equal(words.put("long words", [{ x: 50, y: 30 }], ""), true);
     equal(words.put("meets", [{ x: 60, y: 34 }], ""), false);
@@ -140,6 +163,18 @@ Object.assign(tests, {
     equal(Math.max(...beside.map((corner) => corner[0])), 120, 1e-4);
     equal(reach(beside)[1], 50, 1e-4);
   },
+  "what burns nothing does not run up to a burn"() {
+    equal(doingWords({ kind: 2, done: false }, true), "○ running up");
+    equal(doingWords({ kind: 2, done: false }, false), "○ walking");
+    equal(doingWords({ kind: 1, done: true }, true), "○ travelling");
+  },
+  "at the end all of the way is gone, however its times were rounded"() {
+    const times = Float32Array.of(0.05, 0.1);
+    if (!(times[1] > 0.1)) throw new Error("this tests nothing");
+    equal(reached(times, 0.1, 0.1), 2);
+    equal(reached(times, 0.07, 0.1), 1);
+    equal(reached(times, 0, 0.1), 0);
+  },
   "the ware's own colours, and burned by energy"() {
     const { ware, ramp, metal } = coloursOf(
       { ware: "#000000", burn: "#ff8040", metal: true },
@@ -152,3 +187,14 @@ Object.assign(tests, {
     equal(coloursOf(null, ramp).ramp, ramp);
   },
 });
+
+/** A canvas that only measures. */
+function paintless() {
+  return new Proxy(
+    { measureText: (text) => ({ width: 6 * text.length }) },
+    {
+      get: (of, name) => of[name] ?? (() => {}),
+      set: () => true,
+    },
+  );
+}

@@ -23,6 +23,8 @@ fn advance(letter: char) -> u16 {
     match known {
         Some(width) => *width,
         None if code < 32 => 0,
+        // Marks that only tell which way is read.
+        None if matches!(letter, '\u{2066}'..='\u{2069}') => 0,
         None if code >= 0x1100 => SQUARE,
         None => OTHER,
     }

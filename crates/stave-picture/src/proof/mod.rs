@@ -219,7 +219,8 @@ pub struct FileShown {
 
 impl fmt::Display for FileShown {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let words = [self.what, self.name.as_str(), self.digest.as_str()];
+        let name = crate::svg::isolated(&self.name);
+        let words = [self.what, &name, self.digest.as_str()];
         let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
         f.write_str(&words.join(" "))
     }

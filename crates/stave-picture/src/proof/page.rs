@@ -1,16 +1,10 @@
 //! The page: one HTML file that holds all it needs, made from the modules in `page/`.
 
-use serde::Serialize;
-use stave_setup::{Finish, Stands};
-use stave_toolpath::number::fixed;
+mod data;
+mod still;
 
+use super::ProofParts;
 use super::customer::{APPROVED, CHECK, NOT_SETTLED, UNLISTED};
-use super::head_data::NozzleData;
-use super::mesh::{Mesh, Packed, packed};
-use super::outline::thinned_with_s;
-use super::png::encode_raw;
-use super::sheet::shown;
-use super::{BurnMap, LegKind, ProofParts, ramp};
 use crate::svg::escaped;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -40,97 +34,6 @@ const MODULES: [&str; 18] = [
     include_str!("../../page/main.js"),
 ];
 
-/// The latest time of the map: 0 is never.
-const LAST_TIME: f64 = 65535.0;
-/// Sections past this many share the last number: a byte holds them.
-const MOST_SECTIONS: usize = 256;
-
-#[derive(Serialize)]
-struct Data<'a> {
-    name: &'a str,
-    customer: bool,
-    plane: bool,
-    stands: &'static str,
-    wall: WallData,
-    stations: Vec<StationData>,
-    zones: Vec<ZoneData<'a>>,
-    map: MapData,
-    mesh: Option<Packed>,
-    ramp: String,
-    look: Option<LookData>,
-    nozzle: Option<NozzleData>,
-    texts: &'a [String],
-    texts_are_listed: bool,
-    track: Option<TrackData>,
-    duration: f64,
-    sections: &'a [String],
-    findings_title: String,
-    findings: Vec<FindingData<'a>>,
-    figures: Vec<(&'a str, &'a str)>,
-    cautions: &'a str,
-}
-
-#[derive(Serialize)]
-struct WallData {
-    s: Vec<f64>,
-    at: Vec<f64>,
-    r: Vec<f64>,
-}
-
-#[derive(Serialize)]
-struct StationData {
-    s: f64,
-    at: f64,
-    diameter: f64,
-    at_text: String,
-    diameter_text: String,
-}
-
-#[derive(Serialize)]
-struct ZoneData<'a> {
-    name: &'a str,
-    s: (f64, f64),
-    turn: (f64, f64),
-    rise: f64,
-    margin: f64,
-}
-
-/// The ware's own colours, where it tells them and a customer looks.
-#[derive(Serialize)]
-struct LookData {
-    ware: String,
-    burn: String,
-    metal: bool,
-}
-
-#[derive(Serialize)]
-struct MapData {
-    /// Nothing where all that burns is in the mesh.
-    png: Option<String>,
-    /// Whether a fifth picture says where what burns is not what was meant.
-    compared: bool,
-    top: f64,
-    top_text: String,
-}
-
-#[derive(Serialize)]
-struct TrackData {
-    count: usize,
-    time: String,
-    s: String,
-    turn: String,
-    kind: String,
-    section: String,
-}
-
-#[derive(Serialize)]
-struct FindingData<'a> {
-    severity: &'static str,
-    message: &'a str,
-    s: Option<f64>,
-    turn: Option<f64>,
-}
-
 impl ProofParts<'_> {
     /// The page as one HTML file that asks for nothing else. For the customer it has neither
     /// figures nor findings nor times, but a line to sign.
@@ -148,207 +51,68 @@ impl ProofParts<'_> {
             ),
             false => format!("<p class=\"unsettled\">{NOT_SETTLED}</p>"),
         };
-        let reading = match self.texts_are_listed {
-            true => ("Every text as it will be engraved", "Please read each letter."),
-            false => ("Texts", UNLISTED),
-        };
-        let parts: [(&str, &str); 10] = [
+        let still = if for_customer { self.still() } else { self.without_script() };
+        let parts: [(&str, &str); 11] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&self.name)),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
-            ("{{texts_title}}", reading.0),
-            ("{{reading}}", reading.1),
+            ("{{still}}", &still),
+            ("{{cautions}}", &escaped(self.cautions)),
+            ("{{texts}}", &self.texts_to_read()),
             ("{{approval}}", &approval),
             ("{{style}}", STYLE),
             ("{{script}}", &script),
             ("{{data}}", &data),
         ];
-        filled(PAGE, &parts)
+        filled(&kept_for(for_customer), &parts)
     }
 
-    fn data(&self, customer: bool) -> Data<'_> {
-        let wall = &self.blank.wall;
-        let outline = thinned_with_s(&wall.sections_between(0.0, wall.length_mm()), 0.02);
-        // Where two programs are compared each place has its own colour: all is drawn from the map.
-        let meant = self.meant.filter(|_| !customer);
-        let mesh = match meant {
-            None => Mesh::of(self.burns, self.map),
-            Some(_) => Mesh::default(),
+    /// The texts as they will be engraved, for the customer to read over.
+    fn texts_to_read(&self) -> String {
+        let (title, reading) = match self.texts_are_listed {
+            true if self.texts.is_empty() => return String::new(),
+            true => ("Every text as it will be engraved", "Please read each letter."),
+            false => ("Texts", UNLISTED),
         };
-        let duration =
-            if customer { 0.0 } else { self.track.last().map_or(0.0, |point| point.at_s) };
-        let zones = self
-            .blank
-            .zones
-            .iter()
-            .zip(self.margins_mm.iter().copied().chain(std::iter::repeat(0.0)));
-        let (findings, figures, sections) = if customer {
-            (&[][..], &[][..], &[][..])
-        } else {
-            (self.findings.as_slice(), self.figures.as_slice(), self.sections.as_slice())
-        };
-        Data {
-            name: &self.name,
-            customer,
-            plane: self.plane.is_some(),
-            stands: match self.stands {
-                Stands::Upright => "upright",
-                Stands::Inverted => "inverted",
-                Stands::Lying => "lying",
-            },
-            wall: WallData {
-                s: outline.iter().map(|(s, _)| *s).collect(),
-                at: outline.iter().map(|(_, section)| section.at_mm).collect(),
-                r: outline.iter().map(|(_, section)| section.radius_mm).collect(),
-            },
-            stations: self
-                .blank
-                .stations
-                .iter()
-                .map(|station| StationData {
-                    s: wall.s_of_at(station.at_mm),
-                    at: station.at_mm,
-                    diameter: 2.0 * station.radius_mm,
-                    at_text: fixed(station.at_mm, 2),
-                    diameter_text: match self.plane {
-                        Some(_) => String::new(),
-                        None => fixed(2.0 * station.radius_mm, 2),
-                    },
-                })
-                .collect(),
-            zones: zones
-                .filter(|(zone, _)| !customer || zone.rise_mm > 0.0)
-                .map(|(zone, margin)| ZoneData {
-                    name: if customer { "" } else { &zone.name },
-                    s: (
-                        wall.s_of_at(zone.at_mm.0).clamp(0.0, wall.length_mm()),
-                        wall.s_of_at(zone.at_mm.1).clamp(0.0, wall.length_mm()),
-                    ),
-                    turn: zone.turn_rad,
-                    rise: zone.rise_mm,
-                    margin,
-                })
-                .collect(),
-            map: self.map_data(duration, &mesh, meant),
-            mesh: (!mesh.triangles.is_empty()).then(|| {
-                let radius_mm = wall.largest_radius_mm();
-                packed(&mesh, radius_mm, duration, self.map.top_density())
-            }),
-            ramp: STANDARD.encode(
-                (0..=255_u8).flat_map(|k| ramp::colour(f64::from(k) / 255.0)).collect::<Vec<u8>>(),
-            ),
-            look: customer.then(|| {
-                let look = self.blank.look.unwrap_or_default();
-                LookData {
-                    ware: look.ware.to_string(),
-                    burn: look.burn.to_string(),
-                    metal: look.finish == Finish::Metal,
-                }
-            }),
-            nozzle: if customer { None } else { NozzleData::of(&self.lies) },
-            texts: if customer { &self.texts } else { &[] },
-            texts_are_listed: self.texts_are_listed,
-            track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
-            duration,
-            sections,
-            findings_title: if customer { String::new() } else { self.findings_title() },
-            findings: findings
-                .iter()
-                .map(|finding| FindingData {
-                    severity: finding.severity.word(),
-                    message: &finding.message,
-                    s: finding.place.map(|place| place.s_mm.clamp(0.0, wall.length_mm())),
-                    turn: finding.place.map(|place| place.turn_rad),
-                })
-                .collect(),
-            figures: figures
-                .iter()
-                .map(|figure| (figure.name.as_str(), figure.value.as_str()))
-                .collect(),
-            cautions: if customer { "" } else { self.cautions },
-        }
+        let item = |text: &String| format!("<li><p dir=\"auto\">{}</p></li>\n", escaped(text));
+        let list: String = self.texts.iter().map(item).collect();
+        let list = if list.is_empty() { list } else { format!("<ol>\n{list}</ol>") };
+        format!(
+            "<section id=\"texts\" aria-labelledby=\"texts-title\">\n\
+             <h2 id=\"texts-title\">{title}</h2>\n<p>{reading}</p>{list}</section>"
+        )
     }
 
-    /// The map as grey pictures on top of each other: energy, the two bytes of the first time,
-    /// section. What is in the mesh is left out. Held against what was meant, a fifth says where it
-    /// differs; what is not burned there is there from the start.
-    fn map_data(&self, duration: f64, mesh: &Mesh, meant: Option<&BurnMap>) -> MapData {
-        let (rows, columns) = self.map.size();
-        let cells = rows * columns;
-        let top = self.map.top_density();
-        let in_mesh =
-            |section: u16| mesh.sections.get(usize::from(section)).copied().unwrap_or(false);
-        let mut any = false;
-        let count = if meant.is_some() { 5 } else { 4 };
-        let mut planes = vec![0_u8; count * cells];
-        for cell in 0..cells {
-            let Some((first_s, section)) = self.map.first(cell) else { continue };
-            if in_mesh(section) {
-                continue;
-            }
-            any = true;
-            let share = if top > 0.0 { self.map.strength(cell) / top } else { 0.0 };
-            let time =
-                if duration > 0.0 { (f64::from(first_s) / duration).clamp(0.0, 1.0) } else { 0.0 };
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let (energy, time) = (
-                (255.0 * share.min(1.0)).round() as u8,
-                (1.0 + (LAST_TIME - 1.0) * time).floor() as u16,
-            );
-            let [high, low] = time.to_be_bytes();
-            planes[cell] = energy;
-            planes[cells + cell] = high;
-            planes[2 * cells + cell] = low;
-            planes[3 * cells + cell] = u8::try_from(section).unwrap_or(u8::MAX);
-        }
-        if let Some(meant) = meant {
-            any = true;
-            for cell in 0..cells {
-                let place = self.map.place(cell);
-                match (self.map.burned_at(place), meant.burned_at(place)) {
-                    (true, false) if !meant.burned_near(place) => planes[4 * cells + cell] = 1,
-                    (false, true) if !self.map.burned_near(place) => {
-                        planes[4 * cells + cell] = 2;
-                        planes[2 * cells + cell] = 1;
-                    }
-                    _ => {}
-                }
-            }
-        }
-        let png = any.then(|| {
-            STANDARD.encode(encode_raw(columns, count * rows, png::ColorType::Grayscale, &planes))
+    /// What the page of the bench says where no script runs.
+    fn without_script(&self) -> String {
+        let found = self.findings.iter().map(|finding| {
+            format!("<li>{}: {}</li>\n", finding.severity.word(), escaped(&finding.message))
         });
-        MapData { png, compared: meant.is_some(), top, top_text: shown(top) }
+        let (title, found) = (self.findings_title(), found.collect::<String>());
+        let found = if found.is_empty() { found } else { format!("<ol>\n{found}</ol>") };
+        format!(
+            "<noscript><p class=\"notice\">This page draws the piece with a script, and scripts \
+             are switched off. The sheet as SVG or PNG (-o proof.svg) needs none.</p>\n\
+             <h2>{title}</h2>\n{found}</noscript>"
+        )
     }
+}
 
-    fn track_data(&self) -> TrackData {
-        let floats = |value: fn(&super::TrackPoint) -> f64| {
-            #[allow(clippy::cast_possible_truncation)]
-            let bytes: Vec<u8> =
-                self.track.iter().flat_map(|point| (value(point) as f32).to_le_bytes()).collect();
-            STANDARD.encode(&bytes)
-        };
-        let section = |point: &super::TrackPoint| usize::from(point.section).min(MOST_SECTIONS - 1);
-        #[allow(clippy::cast_possible_truncation)]
-        let sections: Vec<u8> =
-            self.track.iter().flat_map(|point| (section(point) as u16).to_le_bytes()).collect();
-        let kind = |kind: LegKind| match kind {
-            LegKind::Travel => 0,
-            LegKind::Burn => 1,
-            LegKind::RunUp => 2,
-        };
-        let kinds: Vec<u8> = self.track.iter().map(|point| kind(point.kind)).collect();
-        TrackData {
-            count: self.track.len(),
-            time: floats(|point| point.at_s),
-            s: floats(|point| point.place.s_mm),
-            turn: floats(|point| point.place.turn_rad),
-            kind: STANDARD.encode(&kinds),
-            section: STANDARD.encode(&sections),
-        }
+/// The page without what is for the other reader.
+fn kept_for(customer: bool) -> String {
+    let other = if customer { "bench" } else { "customer" };
+    let (begin, end) = (format!("<!--{other}-->"), format!("<!--/{other}-->"));
+    let mut out = String::new();
+    for (k, part) in PAGE.split(&begin).enumerate() {
+        out.push_str(if k == 0 {
+            part
+        } else {
+            part.split_once(&end).map_or("", |(_, rest)| rest)
+        });
     }
+    out
 }
 
 /// A module as a part of one script: what it takes from the others stands there already.

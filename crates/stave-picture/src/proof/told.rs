@@ -6,6 +6,7 @@ use stave_toolpath::number::fixed;
 
 use super::ProofParts;
 use crate::draw::{cut, text_width_mm};
+use crate::svg::isolated;
 
 /// A width that holds all words.
 const ANY_MM: f64 = f64::INFINITY;
@@ -58,9 +59,12 @@ impl ProofParts<'_> {
 
     /// The blank, and which flat place of it, as they fit a width.
     fn blank_within(&self, (size, width): (f64, f64)) -> String {
-        let Some(plane) = self.plane else { return cut(&self.blank.name, size, width) };
-        let plane = cut(&format!(", flat place {plane}"), size, 0.6 * width);
-        cut(&self.blank.name, size, width - text_width_mm(&plane, size)) + &plane
+        let named = |width| isolated(&cut(&self.blank.name, size, width)).into_owned();
+        let Some(plane) = self.plane else { return named(width) };
+        let of = ", flat place ";
+        let plane = cut(plane, size, 0.6 * width - text_width_mm(of, size));
+        let plane = format!("{of}{}", isolated(&plane));
+        named(width - text_width_mm(&plane, size)) + &plane
     }
 
     /// How long and wide the ware is.
@@ -189,6 +193,21 @@ mod tests {
                 assert!(page.contains("nothing engraved"), "{page}");
             }
         }
+    }
+
+    /// What is read from the right keeps to itself: the figures after it stand after it.
+    #[test]
+    fn a_name_read_from_the_right_is_kept_apart() {
+        let blank = CAN.replace("\"can\"", "\"כוס\"");
+        let blank = stave_setup::read_blank(&blank, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        let told = "\u{2068}כוס\u{2069}: 100 mm measured along, 70 mm across; nothing engraved";
+        assert_eq!(parts.customer_size(), told);
+        assert!(parts.sheet_svg(true).contains(told) && parts.page_html(true).contains(told));
+        let name = "ידית.toml".to_owned();
+        parts.files = vec![FileShown { what: "blank", name, digest: "0a9f4ca3".to_owned() }];
+        assert_eq!(parts.drawn_from(true), "Files: blank \u{2068}ידית.toml\u{2069} 0a9f4ca3");
     }
 
     /// An order's title has two lines.

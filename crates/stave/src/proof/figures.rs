@@ -8,6 +8,7 @@ use stave_rig::{MadeFor, SetUp};
 use stave_setup::{Drive, FocusMode, Setup, Toward};
 use stave_toolpath::clock;
 use stave_toolpath::number::{fixed, push_counts, significant};
+use stave_toolpath::xml::isolated;
 use stave_wall::Crest;
 
 use super::JustWrapped;
@@ -105,9 +106,10 @@ pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor, set_ups: &[SetUp]) -> S
     if let Some((facet, index)) = &wrapped.facet {
         let (on, letter) = (setup.whole().1, stave_rig::axis_letter);
         return format!(
-            "wrapped for the flat place {facet} of {} on {}, the rotary standing at {}{}",
-            wrapped.blank,
-            wrapped.machine,
+            "wrapped for the flat place {} of {} on {}, the rotary standing at {}{}",
+            isolated(facet),
+            isolated(&wrapped.blank),
+            isolated(&wrapped.machine),
             letter(on, stave_rig::ROTARY),
             fixed(*index, 3)
         );
@@ -118,8 +120,8 @@ pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor, set_ups: &[SetUp]) -> S
     };
     let mut out = format!(
         "wrapped for {} on {}{lay}, {tilt}, place {} mm {}°, zero {} mm {}°",
-        wrapped.blank,
-        wrapped.machine,
+        isolated(&wrapped.blank),
+        isolated(&wrapped.machine),
         fixed(wrapped.place.0, 2),
         turn(wrapped.place.1),
         fixed(wrapped.zero.0, 2),
@@ -129,7 +131,8 @@ pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor, set_ups: &[SetUp]) -> S
         out.push_str(&format!(", {rollers}"));
     }
     if !wrapped.disagreements(Some(&setup.blank), &setup.machine, None).is_empty() {
-        out.push_str(&format!("; shown on {} and {}", setup.blank.name, setup.machine.name));
+        let [blank, machine] = [&setup.blank.name, &setup.machine.name].map(|name| isolated(name));
+        out.push_str(&format!("; shown on {blank} and {machine}"));
     }
     out
 }

@@ -12,7 +12,7 @@ use stave_wall::{Wall, WallShape};
 
 use super::scanned::Scanned;
 use super::width::Widths;
-use crate::run::{Sections, words_between};
+use crate::run::{OwnNames, Sections, words_between};
 
 /// Moves that pass a station, or go over a smooth wall, are followed by steps no longer than this,
 /// mm on the wall.
@@ -159,13 +159,14 @@ impl<'a> Gathered<'a> {
         Burned { around_mm: self.widths.around_mm(), ..self.burned.clone() }
     }
 
-    /// The names of the sections, by the numbers that the map and the track have.
-    pub(super) fn section_names(&self, sections: &Sections) -> Vec<String> {
+    /// The names of the sections, by the numbers that the map and the track have: as they were
+    /// drawn, where that is known.
+    pub(super) fn section_names(&self, sections: &Sections, own: &OwnNames) -> Vec<String> {
         let name = |number: u32| {
             if number == MOST_SECTIONS {
                 "all that follows".to_owned()
             } else {
-                sections.name(number).to_owned()
+                own.of(sections, number)
             }
         };
         (0..=self.last_section).map(name).collect()

@@ -6,7 +6,7 @@ use stave_setup::{Setup, ZoneRule};
 
 use crate::check::check;
 use crate::error::{Error, ProgramFault};
-use crate::run::Held;
+use crate::run::{Held, OwnNames};
 use crate::source::{Options, Source};
 use crate::wrap::wrap;
 
@@ -19,6 +19,8 @@ pub(super) struct JustWrapped {
     pub(super) spacing_mm: Option<(f64, f64)>,
     /// What a person should know, a sentence each.
     pub(super) warnings: Vec<String>,
+    /// What its sections are called in the drawing.
+    pub(super) own_names: OwnNames,
 }
 
 impl JustWrapped {
@@ -30,6 +32,7 @@ impl JustWrapped {
             spacing_mm: spacings().reduce(f64::min).zip(spacings().reduce(f64::max)),
             findings: report.findings,
             warnings: report.warnings,
+            own_names: report.own_names,
         }
     }
 }

@@ -180,7 +180,8 @@ fn of_program(
     let mut estimate = Estimate::of(name, &seen.times, &run.sections, &setup.machine, true);
     estimate.lines = summary.lines;
     let gathered = seen.follow;
-    let sections = gathered.section_names(&run.sections);
+    let own_names = just.map(|just| just.own_names.clone()).unwrap_or_default();
+    let sections = gathered.section_names(&run.sections, &own_names);
     let verdict = seen.verdict;
     let burned = gathered.burned();
     let lies = figures::lies(setup, &made_for, &verdict, &burned);

@@ -1,12 +1,12 @@
 //! Sections of a program: from a comment to the next.
 
 use stave_rig::{CAUTIONS, FIRST_WORDS};
-use stave_toolpath::printable;
+use stave_toolpath::printable_within;
 
 /// How the line begins that says what to set.
 const SET_UP: &str = "set: ";
 /// The longest name of a section, characters.
-const NAME: usize = 80;
+pub(super) const NAME: usize = 80;
 /// More sections than this are one.
 const MOST: usize = 4096;
 /// The name of the section that holds what comes after as many as are kept.
@@ -39,7 +39,7 @@ impl Sections {
             return;
         }
         // As it will stand in the program, so that both are named alike.
-        self.named = Some(printable(text).chars().take(NAME).collect());
+        self.named = Some(printable_within(text, NAME));
     }
 
     /// The section of a step that comes now.

@@ -44,7 +44,8 @@ pub fn order_html(title: &str, date: &str, pieces: &[Turned], for_customer: bool
         };
         sheets.push_str(&format!(
             "<section id=\"piece-{row}\" aria-label=\"Piece {row}, {name}\"{shown}>\n\
-             <h2>{row}. {name}{count}</h2>\n{refused}{}\n</section>\n",
+             <h2>{row}. {name}{count}</h2>\n{refused}<div class=\"sheet\" role=\"group\" \
+             aria-label=\"Sheet of piece {row}\" tabindex=\"0\">\n{}\n</div>\n</section>\n",
             with_own_ids(&piece.sheet, index + 1),
             row = card.row,
         ));
