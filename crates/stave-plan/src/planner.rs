@@ -1,7 +1,7 @@
 //! The planner itself: moves in, settled moves out.
 
 use super::again::Again;
-use super::corner::{self, Bend, Corner};
+use super::corner::{self, Bend, Corner, Turn};
 use super::limits::{AxisLimit, LIMIT_RANGE, PlanError, Reciprocals};
 use super::line::{self, Line, least_s3};
 use super::ramp::Push;
@@ -257,23 +257,16 @@ impl<const N: usize> Planner<N> {
             _ => line.length / limit_s,
         };
         let top = limit * limit;
-        let corner = match self.last {
-            Some((before, last_top, corners)) => {
-                let bound = if last_top < top { last_top } else { top };
-                let tolerance = if corners == Corners::Tolerance { self.tolerance } else { 0.0 };
-                if corners == Corners::Stop {
-                    Corner { squared: 0.0, straight_on: false }
-                } else {
-                    corner::bounded(
-                        &before,
-                        &line.unit,
-                        &self.limits.acceleration,
-                        tolerance,
-                        bound,
-                    )
-                }
+        let mut turn = None;
+        let corner = match &self.last {
+            Some((before, last_top, corners)) if *corners != Corners::Stop => {
+                let bound = if *last_top < top { *last_top } else { top };
+                let tolerance = if *corners == Corners::Tolerance { self.tolerance } else { 0.0 };
+                let here = Turn::between(before, &line.unit, &self.limits.acceleration);
+                turn = Some(here);
+                corner::bounded(here, tolerance, bound)
             }
-            None => Corner { squared: 0.0, straight_on: false },
+            _ => Corner { squared: 0.0, straight_on: false },
         };
         if corner.straight_on {
             self.run += line.length;
@@ -282,10 +275,9 @@ impl<const N: usize> Planner<N> {
             let before = std::mem::replace(&mut self.run, line.length);
             if self.curves
                 && corner.squared > 0.0
-                && let Some((last, ..)) = &self.last
+                && let Some(turn) = turn
             {
-                let directions = (last, &line.unit);
-                let bend = Bend::of(directions, &self.limits.acceleration, before, corner.squared);
+                let bend = Bend::of(turn, before, corner.squared);
                 self.bend = bend.filter(|bend| bend.binds(self.run));
             }
         }

@@ -180,8 +180,9 @@ pub struct Judge<'a> {
     at: Range,
     turn: Range,
     any_turn: Range,
-    /// The place along the axis and the turn at which the last burn ended.
-    burned_to: Option<(f64, f64)>,
+    /// The place along the axis and the turn at which the last burn ended; no numbers before the
+    /// first.
+    burned_to: (f64, f64),
     words: [Range; AXES],
     over_speed: [Tally; AXES],
     power: Range,
@@ -258,7 +259,7 @@ impl<'a> Judge<'a> {
             at: Range::default(),
             turn: Range::default(),
             any_turn: Range::default(),
-            burned_to: None,
+            burned_to: (f64::NAN, f64::NAN),
             words: [Range::default(); AXES],
             over_speed: [Tally::default(); AXES],
             power: Range::default(),
@@ -315,6 +316,7 @@ impl<'a> Judge<'a> {
         self.at.ends().map(|(least, most)| (least.value, most.value))
     }
 
+    #[inline]
     fn place(&mut self, stand: &Stand) -> Place {
         match stand.place {
             Some(place) => place,
@@ -376,8 +378,17 @@ impl<'a> Judge<'a> {
 
     #[inline]
     fn hold_to_speed(&mut self, step: &Step) {
+        let (delta, room) = (step.delta(), step.asked_s * OVER_SPEED);
+        // All axes without a jump between them.
+        let each = delta.iter().zip(&self.per_speed);
+        if each.fold(false, |over, (delta, per)| over | (delta.abs() * per > room)) {
+            self.too_fast(step, room);
+        }
+    }
+
+    #[cold]
+    fn too_fast(&mut self, step: &Step, room: f64) {
         let delta = step.delta();
-        let room = step.asked_s * OVER_SPEED;
         for ((delta, per_speed), over) in
             delta.iter().zip(&self.per_speed).zip(&mut self.over_speed)
         {
@@ -401,16 +412,11 @@ impl<'a> Judge<'a> {
             self.new_power(power, step);
         }
         // What one burn comes to, the next one starts from.
-        let first = if self.burned_to == Some((from.at_mm, from.turn_rad)) { 1 } else { 0 };
-        self.burned_to = Some((to.at_mm, to.turn_rad));
-        for (place, stand) in &[(&from, &step.from), (&to, &step.to)][first..] {
-            if !self.at.holds(place.at_mm) {
-                self.at.note(Seen { stand: **stand, ..seen(place.at_mm, step) });
-            }
-            if !self.turn.holds(place.turn_rad) {
-                self.turn.note(Seen { stand: **stand, ..seen(place.turn_rad, step) });
-            }
+        if self.burned_to != (from.at_mm, from.turn_rad) {
+            self.burns_at(&from, &step.from, step);
         }
+        self.burned_to = (to.at_mm, to.turn_rad);
+        self.burns_at(&to, &step.to, step);
         let is_level = was.lift_mm == 0.0 && is.lift_mm == 0.0;
         if is_level && self.swept.add(was.along_mm, is.along_mm) {
             self.turns.add((from.at_mm, from.turn_rad), (to.at_mm, to.turn_rad));
@@ -452,6 +458,17 @@ impl<'a> Judge<'a> {
         }
         if self.made == Made::Before && !self.reach.surely(from.s_mm, to.s_mm) {
             self.look_at_reach(step, &from, &to);
+        }
+    }
+
+    /// Takes in a place that burns.
+    #[inline]
+    fn burns_at(&mut self, place: &Place, stand: &Stand, step: &Step) {
+        if !self.at.holds(place.at_mm) {
+            self.at.note(Seen { stand: *stand, ..seen(place.at_mm, step) });
+        }
+        if !self.turn.holds(place.turn_rad) {
+            self.turn.note(Seen { stand: *stand, ..seen(place.turn_rad, step) });
         }
     }
 

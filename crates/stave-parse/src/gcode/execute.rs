@@ -119,9 +119,9 @@ impl State {
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
         let to = self.target(words, machine);
-        let farthest =
-            [to.y, to.z, to.a, to.b, to.c].iter().fold(to.x.abs(), |m, v| m.max(v.abs()));
-        if farthest > FARTHEST {
+        // All axes without a jump between them.
+        let all = [to.x, to.y, to.z, to.a, to.b, to.c];
+        if all.iter().fold(false, |beyond, at| beyond | (at.abs() > FARTHEST)) {
             return Err(self.too_far(words, &to).into());
         }
         let fresh = words.present() & AXES & !self.touched;

@@ -22,6 +22,8 @@ pub(crate) struct Footprint {
     first: i64,
     rows: Vec<(f64, f64)>,
     bounds: Option<Rect>,
+    /// Known to burn as far as its corners go, within one row: what comes mostly lies in it.
+    near: Option<Rect>,
 }
 
 /// A row in which nothing burns.
@@ -68,21 +70,29 @@ impl Footprint {
 
     #[inline]
     fn line(&mut self, from: (f64, f64), to: (f64, f64)) {
-        let row = row_of(from.0);
-        if row == row_of(to.0)
-            && let Some(known) = self.kept(row)
-            && from.1 >= known.0
-            && from.1 <= known.1
-            && to.1 >= known.0
-            && to.1 <= known.1
-            // Rows are wider than what burns of them.
-            && self.bounds.is_some_and(|bounds| {
-                from.0 >= bounds.x0 && from.0 <= bounds.x1 && to.0 >= bounds.x0 && to.0 <= bounds.x1
-            })
+        let holds = |rect: &Rect, (u, v): (f64, f64)| {
+            u >= rect.x0 && u <= rect.x1 && v >= rect.y0 && v <= rect.y1
+        };
+        if let Some(near) = &self.near
+            && holds(near, from)
+            && holds(near, to)
         {
             return;
         }
+        self.line_anywhere(from, to);
+    }
+
+    /// As [`Footprint::line`], wherever the last one lay.
+    fn line_anywhere(&mut self, from: (f64, f64), to: (f64, f64)) {
         self.rows_of(from, to);
+        let row = row_of(to.0);
+        let known = self.kept(row).copied().zip(self.bounds);
+        // Rows are wider than what burns of them, and hold no more than their lower edge.
+        #[expect(clippy::cast_precision_loss, reason = "rows that are kept are few")]
+        let (edge, next) = (row as f64 * ROW_MM, (row as f64 + 1.0) * ROW_MM);
+        self.near = known.map(|((least, most), bounds)| {
+            Rect::new(edge.max(bounds.x0), least, next.next_down().min(bounds.x1), most)
+        });
     }
 
     #[inline]
