@@ -355,6 +355,29 @@ mod tests {
             prop_assert!(laps.twice().is_none(), "{:?}", laps.twice());
         }
 
+        // Where the next burn lies in the cell of the last, and where it is looked for.
+        #[test]
+        fn near_as_anywhere(
+            start in (-2.0..52.0_f64, -800.0..800.0_f64),
+            steps in prop::collection::vec((-0.4..0.4_f64, -0.6..0.6_f64, 0..40_u8), 1..400),
+        ) {
+            let mut near = Laps::new(50.0, 0.0);
+            let mut anywhere = near.clone();
+            let (mut s_mm, mut turn) = start;
+            for (along, around, jump) in steps {
+                let from = place(s_mm, turn);
+                (s_mm, turn) = (s_mm + along, turn + around);
+                if jump == 0 {
+                    turn += 360.0;
+                }
+                let to = place(s_mm, turn);
+                near.burn(&from, &to, &Meant::default());
+                anywhere.burn_anywhere(&from, &to, &Meant::default());
+            }
+            anywhere.near = near.near;
+            prop_assert_eq!(format!("{near:?}"), format!("{anywhere:?}"));
+        }
+
         #[test]
         fn a_band_that_closes_is_not_burned_twice_and_97_degrees_more_are(
             (start, chords) in (-400.0..400.0_f64, 1..1000_u32),

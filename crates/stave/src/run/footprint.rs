@@ -175,3 +175,33 @@ impl Footprint {
         lay_figures(wall, lay, &Sampled { outline: &outline, inside: &inside, from, to })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        // Where the next burn lies in what is known, and where it is looked for.
+        #[test]
+        fn near_as_anywhere(
+            moves in prop::collection::vec(
+                (prop_oneof![Just(0.0), Just(0.1), Just(-0.1), -2.0..2.0_f64], -0.3..0.3_f64),
+                1..300),
+        ) {
+            let (mut near, mut anywhere) = (Footprint::default(), Footprint::default());
+            let mut from = (0.0, 0.0);
+            for (along, around) in moves {
+                let to = (from.0 + along, from.1 + around);
+                near.line(from, to);
+                near.line(to, from);
+                anywhere.rows_of(from, to);
+                anywhere.rows_of(to, from);
+                from = to;
+            }
+            prop_assert_eq!((near.first, near.rows), (anywhere.first, anywhere.rows));
+            prop_assert_eq!(near.bounds, anywhere.bounds);
+        }
+    }
+}

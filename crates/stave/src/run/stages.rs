@@ -343,6 +343,22 @@ mod tests {
         assert_eq!(diary.came.len(), 6017);
     }
 
+    /// Through two stages, the second of which has the batches of the first.
+    #[test]
+    fn batches_go_on_as_they_came() {
+        let mut expected = Diary::default();
+        make(&mut expected).unwrap();
+        let (mut handed, taken) = between();
+        let (mut on, last) = between();
+        let mut diary = Diary::default();
+        thread::scope(|scope| {
+            scope.spawn(move || make(&mut handed).unwrap());
+            scope.spawn(move || taken.all(&mut on, |_, _| ()).unwrap());
+            last.all(&mut diary, |_, _| ()).unwrap();
+        });
+        assert_eq!(diary.came, expected.came);
+    }
+
     #[test]
     fn what_refuses_a_step_has_all_before_it_and_nothing_after() {
         for refused in [1, 512, 513, 4000] {
