@@ -91,23 +91,41 @@ pub(super) struct Bend {
     pub(super) bound: f64,
 }
 
-impl Bend {
-    /// The bend between two directions; `None` where the path turns too far to be one of a curve.
-    pub(super) fn of<const N: usize>(
-        (before, after): (&[f64; N], &[f64; N]),
+/// How the path turns from one direction to another.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Turn {
+    /// `|d|²` of the difference of the directions.
+    across: f64,
+    /// `max |d_i|/a_i` of it.
+    slowest: f64,
+}
+
+impl Turn {
+    #[inline]
+    pub(super) fn between<const N: usize>(
+        before: &[f64; N],
+        after: &[f64; N],
         inverse_acceleration: &[f64; N],
-        before_length: f64,
-        bound: f64,
-    ) -> Option<Self> {
+    ) -> Self {
         let mut across = 0.0;
         let mut slowest = 0.0_f64;
         for axis in 0..N {
             let difference = after[axis] - before[axis];
             across += difference * difference;
-            slowest = slowest.max(difference.abs() * inverse_acceleration[axis]);
+            let needed = difference.abs() * inverse_acceleration[axis];
+            slowest = if needed > slowest { needed } else { slowest };
         }
+        Self { across, slowest }
+    }
+}
+
+impl Bend {
+    /// The bend at a turn; `None` where the path turns too far to be one of a curve.
+    #[inline]
+    pub(super) fn of(turn: Turn, before: f64, bound: f64) -> Option<Self> {
+        let Turn { across, slowest } = turn;
         (across < CURVE_ACROSS).then_some(Self {
-            before: before_length,
+            before,
             cosine: 1.0 - 0.5 * across,
             half_squared: 1.0 - 0.25 * across,
             slowest,
@@ -117,11 +135,13 @@ impl Bend {
 
     /// The square of `2 M √(1 − |d|²/4)` times the speed squared that it allows where the run after
     /// it has this length: the chord of both.
+    #[inline]
     fn chord_squared(&self, after: f64) -> f64 {
         self.before * self.before + after * after + 2.0 * self.before * after * self.cosine
     }
 
     /// Whether it holds the speed below what the corner allows.
+    #[inline]
     pub(super) fn binds(&self, after: f64) -> bool {
         let needed = 2.0 * self.bound * self.slowest;
         self.chord_squared(after) < needed * needed * self.half_squared
@@ -149,21 +169,8 @@ pub(super) struct Corner {
 /// 1`, the speed is at least what the rule gives with `s²` in the place of `s`, and that can be
 /// compared with the bound in squares.
 #[inline]
-pub(super) fn bounded<const N: usize>(
-    before: &[f64; N],
-    after: &[f64; N],
-    inverse_acceleration: &[f64; N],
-    tolerance: f64,
-    bound: f64,
-) -> Corner {
-    let mut across = 0.0;
-    let mut slowest = 0.0_f64;
-    for axis in 0..N {
-        let difference = after[axis] - before[axis];
-        across += difference * difference;
-        let needed = difference.abs() * inverse_acceleration[axis];
-        slowest = if needed > slowest { needed } else { slowest };
-    }
+pub(super) fn bounded(turn: Turn, tolerance: f64, bound: f64) -> Corner {
+    let Turn { across, slowest } = turn;
     if across <= COLLINEAR_RAD * COLLINEAR_RAD {
         return Corner { squared: bound, straight_on: true };
     }
@@ -186,6 +193,16 @@ pub(super) fn bounded<const N: usize>(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn bounded<const N: usize>(
+        before: &[f64; N],
+        after: &[f64; N],
+        inverse_acceleration: &[f64; N],
+        tolerance: f64,
+        bound: f64,
+    ) -> Corner {
+        super::bounded(Turn::between(before, after, inverse_acceleration), tolerance, bound)
+    }
 
     /// The rule as DESIGN states it, by way of the angle.
     fn by_angle(before: [f64; 2], after: [f64; 2], a: [f64; 2], delta: f64) -> f64 {
@@ -246,7 +263,8 @@ mod tests {
             let allowed = 1000.0 / (0.5 * turn).cos() * radius;
             for share in [0.5, 0.95, 0.999, 1.001, 1.05, 2.0] {
                 let bound = allowed * share;
-                let bend = Bend::of(ends, &[1e-3, 1e-3], chord, bound).unwrap();
+                let turn = Turn::between(ends.0, ends.1, &[1e-3, 1e-3]);
+                let bend = Bend::of(turn, chord, bound).unwrap();
                 assert_eq!(bend.binds(chord), share > 1.0, "{chord} {radius} {share}");
                 let squared = bend.squared(chord);
                 assert!((squared - allowed.min(bound)).abs() < 1e-9 * allowed, "{squared}");

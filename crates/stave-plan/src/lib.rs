@@ -137,6 +137,7 @@ mod again;
 mod corner;
 mod limits;
 mod line;
+mod measured;
 mod planner;
 mod profile;
 mod ramp;

@@ -1,13 +1,14 @@
 //! The planner itself: moves in, settled moves out.
 
 use super::again::Again;
-use super::corner::{self, Bend, Corner};
+use super::corner::{self, Bend, Corner, Turn};
 use super::limits::{AxisLimit, LIMIT_RANGE, PlanError, Reciprocals};
-use super::line::{self, Line, least_s3};
+use super::line::least_s3;
+use super::measured::Measured;
 use super::ramp::Push;
 use super::run::Member;
 use super::runs::Runs;
-use super::settled::{ASKED, MoveKind, Settle};
+use super::settled::{MoveKind, Settle};
 use super::trapezoid::{Label, Slot};
 use super::window::Window;
 
@@ -16,9 +17,6 @@ pub const WINDOW: usize = 1 << 16;
 
 /// So many collinear moves are waited for after a bend; what comes then is taken for the next run.
 const MOST_HELD: usize = 4096;
-
-/// Squares of what is kept must not leave `f64`.
-const MOST: f64 = 1e100;
 
 /// How fast a move is asked to be.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -213,68 +211,103 @@ impl<const N: usize> Planner<N> {
     /// [`PlanError::Move`]; the planner is then as it was before.
     #[inline]
     pub fn push<S: Settle>(&mut self, one: &Move<N>, sink: &mut S) -> Result<Pushed, PlanError> {
-        if self.bend.is_none()
-            && let (Some(again), Ahead::Plain(window)) = (&self.again, &mut self.ahead)
-            && let Some(length) = again.length(one)
-        {
-            self.run += length;
-            let slot = Slot {
-                gain: length * again.gain,
-                top: again.top,
-                cap: again.top,
-                reach: 0.0,
-                length,
-                limit_s: length * again.limit_s,
-                wall_mm: one.wall_mm.unwrap_or(length),
-                label: Label { tag: one.tag, kind: one.kind, ..again.label },
-            };
-            window.push(slot, sink);
-            return Ok(Pushed { length, nominal_s: length * again.nominal_s });
+        match self.push_again(one, sink) {
+            Some(pushed) => Ok(pushed),
+            None => self.push_any(one, sink),
         }
-        self.push_any(one, sink)
+    }
+
+    /// As [`push`](Self::push), where the move goes on as the last one went; `None` where it does
+    /// not, and nothing is done.
+    #[inline]
+    fn push_again<S: Settle>(&mut self, one: &Move<N>, sink: &mut S) -> Option<Pushed> {
+        let (None, Some(again), Ahead::Plain(window)) = (&self.bend, &self.again, &mut self.ahead)
+        else {
+            return None;
+        };
+        let length = again.length(one)?;
+        self.run += length;
+        let slot = Slot {
+            gain: length * again.gain,
+            top: again.top,
+            cap: again.top,
+            reach: 0.0,
+            length,
+            limit_s: length * again.limit_s,
+            wall_mm: one.wall_mm.unwrap_or(length),
+            label: Label { tag: one.tag, kind: one.kind, ..again.label },
+        };
+        window.push(slot, sink);
+        Some(Pushed { length, nominal_s: length * again.nominal_s })
     }
 
     #[inline(never)]
     fn push_any<S: Settle>(&mut self, one: &Move<N>, sink: &mut S) -> Result<Pushed, PlanError> {
-        let Some(line) = Line::measure(&one.delta, &self.limits) else {
-            return Ok(Pushed::default());
-        };
-        let nominal_s = match one.asked {
-            Asked::Limits => 0.0,
-            Asked::Duration(seconds) => seconds,
-            Asked::Speed(speed) => line.length / speed,
-        };
-        let (limit_s, speed_axis) = if nominal_s > line.least_s {
-            (nominal_s, ASKED)
-        } else {
-            (line.least_s, line::speed_axis(&one.delta, &self.limits, line.least_s))
-        };
-        if !(line.length < MOST && limit_s < MOST && nominal_s >= 0.0) {
-            return Err(PlanError::Move { length: line.length, seconds: nominal_s });
+        let Some(measured) = Measured::of(one, &self.limits)? else { return Ok(Pushed::default()) };
+        let meets = self.meets(&measured);
+        self.take(one, &measured, meets, sink);
+        Ok(measured.pushed())
+    }
+
+    /// Two planners that have been given the same moves, and differ in their rule for curves alone,
+    /// take one more: what hangs on the move and the one before it is found out once.
+    ///
+    /// # Errors
+    /// As [`push`](Self::push).
+    #[inline(never)]
+    pub(crate) fn push_both(
+        &mut self,
+        other: &mut Self,
+        one: &Move<N>,
+        sink: &mut impl Settle,
+        other_sink: &mut impl Settle,
+    ) -> Result<Pushed, PlanError> {
+        if let Some(pushed) = self.push_again(one, sink) {
+            // What one takes the other does.
+            let _ = other.push(one, other_sink);
+            return Ok(pushed);
         }
-        let limit = match one.asked {
-            Asked::Speed(speed) if speed_axis == ASKED => speed,
-            _ => line.length / limit_s,
-        };
-        let top = limit * limit;
-        let corner = match self.last {
-            Some((before, last_top, corners)) => {
-                let bound = if last_top < top { last_top } else { top };
-                let tolerance = if corners == Corners::Tolerance { self.tolerance } else { 0.0 };
-                if corners == Corners::Stop {
-                    Corner { squared: 0.0, straight_on: false }
-                } else {
-                    corner::bounded(
-                        &before,
-                        &line.unit,
-                        &self.limits.acceleration,
-                        tolerance,
-                        bound,
-                    )
-                }
+        let Some(measured) = Measured::of(one, &self.limits)? else { return Ok(Pushed::default()) };
+        let meets = self.meets(&measured);
+        // One may have gone on as before where the other did not, and know the last move's speed to
+        // another rounding.
+        let alike = self.last == other.last;
+        self.take(one, &measured, meets, sink);
+        if other.push_again(one, other_sink).is_none() {
+            let meets = if alike { meets } else { other.meets(&measured) };
+            other.take(one, &measured, meets, other_sink);
+        }
+        Ok(measured.pushed())
+    }
+
+    /// How a move meets the last one: what the corner allows, and how the path turns there if it
+    /// has not stopped.
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    fn meets(&self, measured: &Measured<N>) -> (Corner, Option<Turn>) {
+        let top = measured.top;
+        match &self.last {
+            Some((before, last_top, corners)) if *corners != Corners::Stop => {
+                let bound = if *last_top < top { *last_top } else { top };
+                let tolerance = if *corners == Corners::Tolerance { self.tolerance } else { 0.0 };
+                let turn = Turn::between(before, &measured.line.unit, &self.limits.acceleration);
+                (corner::bounded(turn, tolerance, bound), Some(turn))
             }
-            None => Corner { squared: 0.0, straight_on: false },
-        };
+            _ => (Corner { squared: 0.0, straight_on: false }, None),
+        }
+    }
+
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    fn take<S: Settle>(
+        &mut self,
+        one: &Move<N>,
+        measured: &Measured<N>,
+        (corner, turn): (Corner, Option<Turn>),
+        sink: &mut S,
+    ) {
+        let Measured { line, nominal_s, limit_s, top, speed_axis } = measured;
+        let (nominal_s, limit_s, top) = (*nominal_s, *limit_s, *top);
         if corner.straight_on {
             self.run += line.length;
         } else {
@@ -282,10 +315,9 @@ impl<const N: usize> Planner<N> {
             let before = std::mem::replace(&mut self.run, line.length);
             if self.curves
                 && corner.squared > 0.0
-                && let Some((last, ..)) = &self.last
+                && let Some(turn) = turn
             {
-                let directions = (last, &line.unit);
-                let bend = Bend::of(directions, &self.limits.acceleration, before, corner.squared);
+                let bend = Bend::of(turn, before, corner.squared);
                 self.bend = bend.filter(|bend| bend.binds(self.run));
             }
         }
@@ -293,7 +325,7 @@ impl<const N: usize> Planner<N> {
         let label = Label {
             tag: one.tag,
             kind: one.kind,
-            speed_axis,
+            speed_axis: *speed_axis,
             acceleration_axis: line.acceleration_axis,
         };
         let wall_mm = one.wall_mm.unwrap_or(line.length);
@@ -301,7 +333,7 @@ impl<const N: usize> Planner<N> {
             Ahead::Plain(window) => {
                 let gain = 2.0 * line.length * line.length / line.least_s2;
                 self.again =
-                    Again::of(one, &line, self.corners, (limit_s, nominal_s, gain, top), label);
+                    Again::of(one, line, self.corners, (limit_s, nominal_s, gain, top), label);
                 let slot = Slot {
                     gain,
                     top,
@@ -333,7 +365,6 @@ impl<const N: usize> Planner<N> {
         if self.bend.is_some_and(|bend| !bend.binds(self.run)) || self.held.len() >= MOST_HELD {
             self.end_run(sink);
         }
-        Ok(Pushed { length: line.length, nominal_s })
     }
 
     /// The run after a bend is as long as it is: its moves go on with the speed that allows.
@@ -372,6 +403,86 @@ impl<const N: usize> Planner<N> {
         match &mut self.ahead {
             Ahead::Plain(window) => window.stop(sink),
             Ahead::Jerk(runs) => runs.stop(sink),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::settled::Settled;
+
+    /// Moves as programs have them: curves in chords, straight lines in parts, turns back, stops.
+    fn moves() -> impl Strategy<Value = Vec<Option<([f64; 2], f64)>>> {
+        let chord = (0.01..2.0_f64, -0.4..0.4_f64, 1.0..80.0_f64);
+        let part = (prop_oneof![Just(0.1), Just(0.25)], Just(0.0), Just(20.0));
+        let back = (0.1..5.0_f64, 1.0..6.0_f64, 1.0..80.0_f64);
+        let one = prop_oneof![6 => chord, 6 => part, 1 => back];
+        prop::collection::vec(prop::option::weighted(0.97, one), 1..300).prop_map(|all| {
+            let mut heading = 0.0_f64;
+            all.into_iter()
+                .map(|one| {
+                    one.map(|(length, turn, speed)| {
+                        heading += turn;
+                        // Along one axis where it never turned.
+                        ([length * heading.cos(), length * heading.sin()], length / speed)
+                    })
+                })
+                .collect()
+        })
+    }
+
+    proptest! {
+        // What is found out once for two planners is what each finds out alone, to the last bit.
+        #[test]
+        fn both_at_once_as_one_by_one(all in moves(), jerk: bool) {
+            let axis = AxisLimit {
+                speed_per_s: 60.0,
+                acceleration_per_s2: 500.0,
+                jerk_per_s3: jerk.then_some(20_000.0),
+            };
+            let made = |curves: bool| {
+                let mut planner = Planner::new([axis; 2], 0.02).unwrap();
+                planner.set_curves(curves);
+                planner
+            };
+            let mut kept: [Vec<Settled>; 4] = Default::default();
+            let [alone, other_alone, both, other_both] = &mut kept;
+            let (mut one_by_one, mut at_once) = ((made(true), made(false)), (made(true), made(false)));
+            let (alone, other_alone, both, other_both) = (
+                &mut |settled: &Settled| alone.push(*settled),
+                &mut |settled: &Settled| other_alone.push(*settled),
+                &mut |settled: &Settled| both.push(*settled),
+                &mut |settled: &Settled| other_both.push(*settled),
+            );
+            for step in all {
+                let Some((delta, seconds)) = step else {
+                    one_by_one.0.stop(alone);
+                    one_by_one.1.stop(other_alone);
+                    at_once.0.stop(both);
+                    at_once.1.stop(other_both);
+                    continue;
+                };
+                let one = Move {
+                    delta,
+                    asked: Asked::Duration(seconds),
+                    kind: MoveKind::Burn,
+                    wall_mm: None,
+                    tag: 0,
+                };
+                let pushed = one_by_one.0.push(&one, alone).unwrap();
+                let _ = one_by_one.1.push(&one, other_alone).unwrap();
+                let again = at_once.0.push_both(&mut at_once.1, &one, both, other_both).unwrap();
+                prop_assert_eq!(pushed, again);
+            }
+            one_by_one.0.stop(alone);
+            one_by_one.1.stop(other_alone);
+            at_once.0.stop(both);
+            at_once.1.stop(other_both);
+            prop_assert_eq!(&kept[0], &kept[2]);
+            prop_assert_eq!(&kept[1], &kept[3]);
         }
     }
 }

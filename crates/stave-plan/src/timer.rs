@@ -8,7 +8,7 @@ use stave_setup::{AxisLimits, Curves, Machine};
 use stave_toolpath::{Corner, LinePart, Step, StepKind, StepSink};
 
 use crate::limits::{AxisLimit, PlanError};
-use crate::planner::{Asked, Corners, Move, Planner};
+use crate::planner::{Asked, Corners, Move, Planner, Pushed};
 use crate::settled::{ASKED, MoveKind, Settle, Settled};
 use crate::starved::{Lines, Starved};
 use crate::totals::Totals;
@@ -347,18 +347,13 @@ impl<F: Follow> Timer<F> {
         }
     }
 
-    /// The other planner takes what the first has just taken.
+    /// The planner takes a move, and the other with it.
     #[inline]
-    fn push_other(&mut self, one: &Move<AXES>) {
-        match &mut self.other {
-            Some(other) => {
-                let other_s = &mut self.other_s;
-                // What one takes the other does.
-                let _ = other.push(one, &mut |settled: &Settled| *other_s += settled.duration_s);
-            }
-            None if self.planner.is_bent() => self.part(),
-            None => {}
-        }
+    fn push(&mut self, one: &Move<AXES>) -> Result<Pushed, PlanError> {
+        let Some(other) = &mut self.other else { return self.planner.push(one, &mut self.kept) };
+        let other_s = &mut self.other_s;
+        let mut other_sink = |settled: &Settled| *other_s += settled.duration_s;
+        self.planner.push_both(other, one, &mut self.kept, &mut other_sink)
     }
 
     /// From here on the two rules for curves give plans of their own.
@@ -420,11 +415,13 @@ impl<F: Follow> Timer<F> {
         let length = step.length_mm;
         let wall_mm = if length.is_nan() { None } else { Some(length) };
         let one = Move { delta: step.delta(), asked, kind, wall_mm, tag };
-        match self.planner.push(&one, &mut self.kept) {
+        match self.push(&one) {
             Ok(pushed) => {
                 if pushed.length > 0.0 {
                     self.at_feeds_s += if kind == MoveKind::Travel { 0.0 } else { step.time_s };
-                    self.push_other(&one);
+                    if self.other.is_none() && self.planner.is_bent() {
+                        self.part();
+                    }
                     if !step.joined
                         && let Some(section) = self.kept.sections.get_mut(tag as usize)
                     {

@@ -54,8 +54,9 @@ impl FeedRule {
     ///
     /// Counted over X, Y and Z alone (RS274/NGC 2.1.2.5: with any linear motion the rotary just
     /// keeps pace, a rotary alone goes by degrees per minute) or over all words.
+    #[must_use]
     #[inline]
-    fn way(&self, d_along: i64, d_rotary: i64, d_z: i64) -> f64 {
+    pub fn way(&self, d_along: i64, d_rotary: i64, d_z: i64) -> f64 {
         #[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
         let (along, rotary, z) = (d_along as f64, d_rotary as f64, d_z as f64);
         let linear = along * along + z * z;
@@ -69,7 +70,14 @@ impl FeedRule {
     #[must_use]
     #[inline]
     pub fn word(&self, d_along: i64, d_rotary: i64, d_z: i64, time_s: f64) -> f64 {
-        if self.stands() { self.way(d_along, d_rotary, d_z) / time_s } else { 60.0 / time_s }
+        self.word_over(self.way(d_along, d_rotary, d_z), time_s)
+    }
+
+    /// As [`FeedRule::word`], for a move whose [`FeedRule::way`] is known.
+    #[must_use]
+    #[inline]
+    pub fn word_over(&self, way: f64, time_s: f64) -> f64 {
+        if self.stands() { way / time_s } else { 60.0 / time_s }
     }
 
     /// How long a move by so many counts takes at that F, seconds.

@@ -164,7 +164,8 @@ impl StepSink for () {
 impl<S: StepSink + ?Sized> StepSink for &mut S {
     type Error = S::Error;
 
-    #[inline]
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
     fn step(&mut self, step: &Step) -> Result<(), Self::Error> {
         (**self).step(step)
     }

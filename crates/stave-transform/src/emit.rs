@@ -444,16 +444,18 @@ impl<'a> Emitter<'a> {
             self.stats.slowed_z += u64::from(z_s > bound);
             time_s = along_s.max(rotary_s).max(z_s);
         }
-        let f = self.feed.word(way.along, way.rotary, way.z, time_s);
+        let counted = self.feed.way(way.along, way.rotary, way.z);
+        let f = self.feed.word_over(counted, time_s);
         let off = f - self.standing_f;
         if off != 0.0 {
             if !SURELY_WRITTEN.contains(&f) {
                 self.see_that_it_can_be_written(f, way)?;
             }
-            time_s = self.at_standing_feed(way, time_s, off, &asked).unwrap_or_else(|| {
-                self.standing_f = f;
-                time_s
-            });
+            time_s =
+                self.at_standing_feed((way, counted), time_s, off, &asked).unwrap_or_else(|| {
+                    self.standing_f = f;
+                    time_s
+                });
         }
         self.stats.nominal_s += asked.asked_s;
         self.stats.at_feeds_s += time_s;
@@ -475,10 +477,17 @@ impl<'a> Emitter<'a> {
         if moves && !fits { Err(Misfit::FeedWord { feed: f }) } else { Ok(()) }
     }
 
-    /// How long a move takes that needs an F `off` the one in effect, if it can do with that: where
+    /// How long a move takes that needs an F `off` the one in effect, if it can do with that: its
+    /// way with what F counts of it, where
     /// no axis is asked for more than it has, and the speed on the wall stays within its bound.
     #[inline]
-    fn at_standing_feed(&self, way: Words, time_s: f64, off: f64, asked: &Asked) -> Option<f64> {
+    fn at_standing_feed(
+        &self,
+        (way, counted): (Words, f64),
+        time_s: f64,
+        off: f64,
+        asked: &Asked,
+    ) -> Option<f64> {
         let share = off.abs() / self.standing_f;
         let near = self.feed.stands()
             && (share <= FEED_FIGURES
@@ -487,7 +496,7 @@ impl<'a> Emitter<'a> {
         if !near {
             return None;
         }
-        let held_s = self.feed.time_s(way.along, way.rotary, way.z, self.standing_f);
+        let held_s = counted / self.standing_f;
         (held_s >= time_s || self.least_time_s(way) <= held_s * SLACK).then_some(held_s)
     }
 

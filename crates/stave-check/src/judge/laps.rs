@@ -9,6 +9,8 @@ use stave_toolpath::Place;
 const ROW_MM: f64 = 1.0;
 /// Cells to a turn.
 const COLUMNS: i64 = 360;
+#[allow(clippy::cast_precision_loss, reason = "columns are few")]
+const CELLS_PER_RAD: f64 = COLUMNS as f64 / TAU;
 /// What is burned on two turns by less than this, or by less than the spot is wide, is the closing
 /// of a seam, rad: outlines meet there, and scan lines take up the outline's ends.
 const SEAM_RAD: f64 = 0.05 * TAU / 360.0;
@@ -76,6 +78,13 @@ impl Stretch {
         Self { turn_rad: (low.0, high.0), s_mm: (low.1, high.1) }
     }
 
+    /// Its turns, from a place on.
+    #[allow(clippy::cast_possible_truncation, reason = "a ten-millionth of a turn will do")]
+    #[inline]
+    fn turns_from(&self, base_rad: f64) -> (f32, f32) {
+        ((self.turn_rad.0 - base_rad) as f32, (self.turn_rad.1 - base_rad) as f32)
+    }
+
     /// The least and greatest length along the meridian of all of it.
     #[allow(clippy::cast_possible_truncation, reason = "a ten-thousandth of a mm will do")]
     #[inline]
@@ -98,10 +107,56 @@ impl Stretch {
     }
 }
 
+/// The cell in which the last burn lay: the next one mostly lies in it too, and need not look for
+/// it.
+#[derive(Clone, Copy, Debug)]
+struct Near {
+    row: usize,
+    index: usize,
+    /// From where to where along the meridian it reaches, mm, and around, in cells; the ends not
+    /// taken in.
+    s_mm: (f64, f64),
+    columns: (f64, f64),
+    lap: i32,
+    /// Where that turn begins.
+    base_rad: f64,
+}
+
+/// Holds nothing.
+const NOWHERE: Near = Near {
+    row: 0,
+    index: 0,
+    s_mm: (f64::INFINITY, f64::NEG_INFINITY),
+    columns: (f64::INFINITY, f64::NEG_INFINITY),
+    lap: 0,
+    base_rad: 0.0,
+};
+
+impl Near {
+    /// A cell by its row, its place in that and the column that it is of all turns.
+    #[allow(clippy::cast_precision_loss, reason = "rows are few; columns beyond 2^53 hold nothing")]
+    fn of((row, index): (usize, usize), column: i64, (lap, base_rad): (i32, f64)) -> Self {
+        let (low, left) = (row as f64 * ROW_MM, column as f64);
+        let (s_mm, columns) = ((low, low + ROW_MM), (left, left + 1.0));
+        Self { row, index, s_mm, columns, lap, base_rad }
+    }
+
+    /// Whether both ends of a burn lie in it, its turns counted in cells.
+    #[inline]
+    fn holds(&self, s_mm: (f64, f64), columns: (f64, f64)) -> bool {
+        let within = |value: f64, (low, high): (f64, f64)| value >= low && value < high;
+        within(s_mm.0, self.s_mm)
+            && within(s_mm.1, self.s_mm)
+            && within(columns.0, self.columns)
+            && within(columns.1, self.columns)
+    }
+}
+
 /// The wall in cells of a millimetre by a degree, each with the turn on which it burned.
 #[derive(Clone, Debug)]
 pub(super) struct Laps {
     rows: Vec<Vec<Cell>>,
+    near: Near,
     seam_rad: f32,
     /// Where a cell was first burned on a second turn.
     first: Option<Place>,
@@ -122,12 +177,26 @@ impl Laps {
         let rows = row_of(length_mm, 1_000_000) + 1;
         #[allow(clippy::cast_possible_truncation, reason = "a ten-millionth of a turn will do")]
         let seam_rad = spot_rad.max(SEAM_RAD) as f32;
-        Self { rows: vec![Vec::new(); rows], seam_rad, first: None }
+        Self { rows: vec![Vec::new(); rows], near: NOWHERE, seam_rad, first: None }
     }
 
     /// Takes in a burn from place to place, or a dot.
     #[inline]
     pub(super) fn burn(&mut self, from: &Place, to: &Place, meant: &Meant) {
+        let Near { row, index, lap, base_rad, .. } = self.near;
+        let columns = (from.turn_rad * CELLS_PER_RAD, to.turn_rad * CELLS_PER_RAD);
+        if self.near.holds((from.s_mm, to.s_mm), columns)
+            && let Some(cell) = self.rows.get_mut(row).and_then(|cells| cells.get_mut(index))
+            && cell.lap == lap
+        {
+            let stretch = Stretch::new((from.turn_rad, from.s_mm), (to.turn_rad, to.s_mm));
+            return cell.take(lap, stretch.turns_from(base_rad), stretch.whole());
+        }
+        self.burn_anywhere(from, to, meant);
+    }
+
+    /// As [`Laps::burn`], wherever the last one lay.
+    fn burn_anywhere(&mut self, from: &Place, to: &Place, meant: &Meant) {
         let last = self.rows.len() - 1;
         let (first_row, last_row) = (row_of(from.s_mm, last), row_of(to.s_mm, last));
         if first_row == last_row {
@@ -154,10 +223,8 @@ impl Laps {
     }
 
     fn in_row(&mut self, row: usize, stretch: Stretch, place: &Place, meant: &Meant) {
-        #[allow(clippy::cast_precision_loss, reason = "columns are few")]
-        let cells_per_rad = COLUMNS as f64 / TAU;
         let (low, high) = stretch.turn_rad;
-        let (first, last) = (floor(low * cells_per_rad), floor(high * cells_per_rad));
+        let (first, last) = (floor(low * CELLS_PER_RAD), floor(high * CELLS_PER_RAD));
         let Some(cells) = self.rows.get_mut(row) else { return };
         if cells.is_empty() {
             cells.resize(usize::try_from(COLUMNS).unwrap_or(0), BARE);
@@ -172,18 +239,20 @@ impl Laps {
             };
             #[allow(clippy::cast_precision_loss, reason = "laps are few")]
             let base = lap as f64 * TAU;
-            #[allow(clippy::cast_possible_truncation, reason = "a ten-millionth of a turn will do")]
-            let (from, to) = ((low - base) as f32, (high - base) as f32);
+            let (from, to) = stretch.turns_from(base);
             let (low_mm, high_mm) = if cells_left == 0 {
                 stretch.whole()
             } else {
                 #[allow(clippy::cast_precision_loss, reason = "columns are few")]
-                let edge = |k: i64| (first.saturating_add(k)) as f64 / cells_per_rad;
+                let edge = |k: i64| (first.saturating_add(k)) as f64 / CELLS_PER_RAD;
                 stretch.between(edge(k), edge(k + 1))
             };
             let here = i32::try_from(lap).unwrap_or(i32::MAX);
             if cell.lap == i32::MIN || cell.lap == here {
                 cell.take(here, (from, to), (low_mm, high_mm));
+                if let Ok(index) = usize::try_from(index) {
+                    self.near = Near::of((row, index), first.saturating_add(k), (here, base));
+                }
             } else {
                 // Burned on another turn: twice where it lies on what was burned then, the closing
                 // of a seam apart.
@@ -284,6 +353,29 @@ mod tests {
                 laps.burn(&place(s0, start + a), &place(s1, start + b), &Meant::default());
             }
             prop_assert!(laps.twice().is_none(), "{:?}", laps.twice());
+        }
+
+        // Where the next burn lies in the cell of the last, and where it is looked for.
+        #[test]
+        fn near_as_anywhere(
+            start in (-2.0..52.0_f64, -800.0..800.0_f64),
+            steps in prop::collection::vec((-0.4..0.4_f64, -0.6..0.6_f64, 0..40_u8), 1..400),
+        ) {
+            let mut near = Laps::new(50.0, 0.0);
+            let mut anywhere = near.clone();
+            let (mut s_mm, mut turn) = start;
+            for (along, around, jump) in steps {
+                let from = place(s_mm, turn);
+                (s_mm, turn) = (s_mm + along, turn + around);
+                if jump == 0 {
+                    turn += 360.0;
+                }
+                let to = place(s_mm, turn);
+                near.burn(&from, &to, &Meant::default());
+                anywhere.burn_anywhere(&from, &to, &Meant::default());
+            }
+            anywhere.near = near.near;
+            prop_assert_eq!(format!("{near:?}"), format!("{anywhere:?}"));
         }
 
         #[test]

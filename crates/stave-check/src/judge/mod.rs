@@ -180,8 +180,9 @@ pub struct Judge<'a> {
     at: Range,
     turn: Range,
     any_turn: Range,
-    /// The place along the axis and the turn at which the last burn ended.
-    burned_to: Option<(f64, f64)>,
+    /// The place along the axis and the turn at which the last burn ended; no numbers before the
+    /// first.
+    burned_to: (f64, f64),
     words: [Range; AXES],
     over_speed: [Tally; AXES],
     power: Range,
@@ -258,7 +259,7 @@ impl<'a> Judge<'a> {
             at: Range::default(),
             turn: Range::default(),
             any_turn: Range::default(),
-            burned_to: None,
+            burned_to: (f64::NAN, f64::NAN),
             words: [Range::default(); AXES],
             over_speed: [Tally::default(); AXES],
             power: Range::default(),
@@ -315,6 +316,7 @@ impl<'a> Judge<'a> {
         self.at.ends().map(|(least, most)| (least.value, most.value))
     }
 
+    #[inline]
     fn place(&mut self, stand: &Stand) -> Place {
         match stand.place {
             Some(place) => place,
@@ -322,6 +324,7 @@ impl<'a> Judge<'a> {
         }
     }
 
+    #[inline]
     fn pose(&self, stand: &Stand) -> Pose {
         let words = &stand.words;
         Pose {
@@ -376,8 +379,17 @@ impl<'a> Judge<'a> {
 
     #[inline]
     fn hold_to_speed(&mut self, step: &Step) {
+        let (delta, room) = (step.delta(), step.asked_s * OVER_SPEED);
+        // All axes without a jump between them.
+        let each = delta.iter().zip(&self.per_speed);
+        if each.fold(false, |over, (delta, per)| over | (delta.abs() * per > room)) {
+            self.too_fast(step, room);
+        }
+    }
+
+    #[cold]
+    fn too_fast(&mut self, step: &Step, room: f64) {
         let delta = step.delta();
-        let room = step.asked_s * OVER_SPEED;
         for ((delta, per_speed), over) in
             delta.iter().zip(&self.per_speed).zip(&mut self.over_speed)
         {
@@ -393,24 +405,32 @@ impl<'a> Judge<'a> {
     #[inline]
     fn burn(&mut self, step: &Step, was: &Pose, is: &Pose) {
         self.burns += 1;
-        let (was, is) = (&self.as_in_focus(was), &self.as_in_focus(is));
-        let (from, to) = (self.place(&step.from), self.place(&step.to));
+        let in_focus;
+        let (was, is) = if self.meant.defocus_mm == 0.0 {
+            (was, is)
+        } else {
+            in_focus = [was, is].map(|pose| self.as_in_focus(pose));
+            (&in_focus[0], &in_focus[1])
+        };
+        let looked_up;
+        let (from, to) = match (&step.from.place, &step.to.place) {
+            (Some(from), Some(to)) => (from, to),
+            _ => {
+                looked_up = [self.place(&step.from), self.place(&step.to)];
+                (&looked_up[0], &looked_up[1])
+            }
+        };
         if let Some(power) = step.power_s
             && !self.power.holds(power)
         {
             self.new_power(power, step);
         }
         // What one burn comes to, the next one starts from.
-        let first = if self.burned_to == Some((from.at_mm, from.turn_rad)) { 1 } else { 0 };
-        self.burned_to = Some((to.at_mm, to.turn_rad));
-        for (place, stand) in &[(&from, &step.from), (&to, &step.to)][first..] {
-            if !self.at.holds(place.at_mm) {
-                self.at.note(Seen { stand: **stand, ..seen(place.at_mm, step) });
-            }
-            if !self.turn.holds(place.turn_rad) {
-                self.turn.note(Seen { stand: **stand, ..seen(place.turn_rad, step) });
-            }
+        if self.burned_to != (from.at_mm, from.turn_rad) {
+            self.burns_at(from, &step.from, step);
         }
+        self.burned_to = (to.at_mm, to.turn_rad);
+        self.burns_at(to, &step.to, step);
         let is_level = was.lift_mm == 0.0 && is.lift_mm == 0.0;
         if is_level && self.swept.add(was.along_mm, is.along_mm) {
             self.turns.add((from.at_mm, from.turn_rad), (to.at_mm, to.turn_rad));
@@ -419,14 +439,14 @@ impl<'a> Judge<'a> {
             self.own_lift(step, was, is);
         }
         if !self.setup.blank.running.is_true() {
-            self.uneven_heights(step, (&from, was), (&to, is));
+            self.uneven_heights(step, (from, was), (to, is));
         } else if !is_level {
             self.heights(step, was, is);
         }
         if let Some(on) = &self.setup.facet {
             let past =
                 |place: &Place| on.facet.across_mm(place.turn_rad).abs() - 0.5 * on.facet.width_mm;
-            for (place, stand) in [(&from, &step.from), (&to, &step.to)] {
+            for (place, stand) in [(from, &step.from), (to, &step.to)] {
                 if past(place) > self.zone_slack_mm {
                     self.off_facet.note(Seen { stand: *stand, ..seen(past(place), step) });
                     self.refuse(Code::OffWall);
@@ -434,9 +454,9 @@ impl<'a> Judge<'a> {
             }
         }
         if self.setup.facet.is_none() && !self.planes.is_empty() {
-            self.look_at_planes(step, &from, &to);
+            self.look_at_planes(step, from, to);
         }
-        self.laps.burn(&from, &to, &self.meant);
+        self.laps.burn(from, to, &self.meant);
         if step.kind == StepKind::Burn {
             let radius_mm = self.rig.wall.largest_radius_mm();
             self.scan.burn(
@@ -448,19 +468,26 @@ impl<'a> Judge<'a> {
         if !self.zones.is_empty()
             && self.zones.near_box((from.s_mm, to.s_mm), (from.turn_rad, to.turn_rad))
         {
-            self.look_at_zones(step, &from, &to);
+            self.look_at_zones(step, from, to);
         }
         if self.made == Made::Before && !self.reach.surely(from.s_mm, to.s_mm) {
-            self.look_at_reach(step, &from, &to);
+            self.look_at_reach(step, from, to);
+        }
+    }
+
+    /// Takes in a place that burns.
+    #[inline]
+    fn burns_at(&mut self, place: &Place, stand: &Stand, step: &Step) {
+        if !self.at.holds(place.at_mm) {
+            self.at.note(Seen { stand: *stand, ..seen(place.at_mm, step) });
+        }
+        if !self.turn.holds(place.turn_rad) {
+            self.turn.note(Seen { stand: *stand, ..seen(place.turn_rad, step) });
         }
     }
 
     /// The pose without what the head is out of focus on purpose.
-    #[inline]
     fn as_in_focus(&self, pose: &Pose) -> Pose {
-        if self.meant.defocus_mm == 0.0 {
-            return *pose;
-        }
         let lift_mm = pose.lift_mm - self.meant.defocus_mm;
         // To the rounding of the words it is none.
         Pose { lift_mm: if lift_mm.abs() < 2.0 * self.rig.count { 0.0 } else { lift_mm }, ..*pose }

@@ -33,18 +33,25 @@ impl Tally {
 }
 
 /// The least and the greatest of something.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Range {
     least: f64,
     most: f64,
     ends: Option<(Seen, Seen)>,
 }
 
+/// Of nothing yet: it holds no value.
+impl Default for Range {
+    fn default() -> Self {
+        Self { least: f64::INFINITY, most: f64::NEG_INFINITY, ends: None }
+    }
+}
+
 impl Range {
     /// True where a value lies within what is known, so that nothing need be noted.
     #[inline]
     pub(super) fn holds(&self, value: f64) -> bool {
-        self.ends.is_some() && value >= self.least && value <= self.most
+        value >= self.least && value <= self.most
     }
 
     /// Takes in a value.

@@ -119,9 +119,9 @@ impl State {
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
         let to = self.target(words, machine);
-        let farthest =
-            [to.y, to.z, to.a, to.b, to.c].iter().fold(to.x.abs(), |m, v| m.max(v.abs()));
-        if farthest > FARTHEST {
+        // All axes without a jump between them.
+        let all = [to.x, to.y, to.z, to.a, to.b, to.c];
+        if all.iter().fold(false, |beyond, at| beyond | (at.abs() > FARTHEST)) {
             return Err(self.too_far(words, &to).into());
         }
         let fresh = words.present() & AXES & !self.touched;
@@ -146,7 +146,7 @@ impl State {
             }
             Motion::None => return Ok(()),
         };
-        emit(sink, line, Place::Letters(AXES | OFFSETS | letters(b"R")), &event)?;
+        emit(sink, line, Place::Letters(const { AXES | OFFSETS | letters(b"R") }), &event)?;
         self.position = to;
         Ok(())
     }
@@ -183,7 +183,7 @@ impl State {
             None => at,
         };
         let (x, y) = (lead(b'X', 0, self.scale, from.x), lead(b'Y', 1, self.scale, from.y));
-        if !words.any(letters(b"ZABC")) {
+        if !words.any(const { letters(b"ZABC") }) {
             return Position { x, y, ..*from };
         }
         Position {
@@ -214,7 +214,7 @@ impl State {
         sink: &mut S,
     ) -> Result<(), Stop<S::Error>> {
         self.modes.power_s = s;
-        emit(sink, line, Place::Letters(letters(b"S")), &Event::Power { s })
+        emit(sink, line, Place::Letters(const { letters(b"S") }), &Event::Power { s })
     }
 
     /// Steps 11 to 18: the modes of G words.
@@ -279,7 +279,8 @@ impl State {
 }
 
 /// Hands an event to the sink; `at` is where its words stand, should the sink refuse it.
-#[inline]
+#[expect(clippy::inline_always, reason = "a sink that is told which event it is need not look")]
+#[inline(always)]
 pub(super) fn emit<S: Sink>(
     sink: &mut S,
     line: u64,

@@ -74,7 +74,7 @@ impl State {
             return Ok(());
         }
         let event = Event::FeedRate { f, mode: FeedMode::InverseTime };
-        emit(sink, line, Place::Letters(letters(b"F")), &event)
+        emit(sink, line, Place::Letters(const { letters(b"F") }), &event)
     }
 
     /// The feed rate of a move to `to`, along an arc or straight.
@@ -111,6 +111,6 @@ impl State {
         let mm_per_min = written * scale;
         self.rate = Some(Rate { written, mm_per_min });
         let event = Event::FeedRate { f: mm_per_min, mode: FeedMode::PerMinute };
-        emit(sink, line, Place::Letters(letters(b"F")), &event)
+        emit(sink, line, Place::Letters(const { letters(b"F") }), &event)
     }
 }

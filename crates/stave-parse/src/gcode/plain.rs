@@ -106,7 +106,7 @@ pub(super) fn scan(bytes: &[u8], strict: bool, limit: usize, words: &mut Words) 
         }
     }
     // What is out of range is for the general way to refuse.
-    if i > limit || largest > FARTHEST || negative & letters(b"FS") != 0 {
+    if i > limit || largest > FARTHEST || negative & const { letters(b"FS") } != 0 {
         return None;
     }
     let blank = motion.is_none() && number.is_none() && words.present() == 0;

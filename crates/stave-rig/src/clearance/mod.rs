@@ -165,9 +165,8 @@ impl<M: Copy> Clearance<M> {
             && [from, to]
                 .iter()
                 .all(|pose| pose.along_mm >= low && pose.along_mm <= high && pose.lift_mm >= lift)
-            && from.turn_rad.is_finite()
-            && to.turn_rad.is_finite()
-            && from.lift_mm.max(to.lift_mm) < f64::INFINITY
+            // What is not finite in a sum makes the sum so.
+            && (from.turn_rad + to.turn_rad + from.lift_mm + to.lift_mm).is_finite()
         {
             return;
         }

@@ -149,6 +149,7 @@ impl Wall {
     }
 
     /// The largest radius anywhere on the wall, mm.
+    #[inline]
     pub fn largest_radius_mm(&self) -> f64 {
         self.largest_radius_mm
     }

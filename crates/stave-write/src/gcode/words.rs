@@ -43,12 +43,22 @@ impl Dialect {
     }
 }
 
-/// Where the machine stands as far as the program has said.
-#[derive(Clone, Copy, Debug, Default)]
+/// Counts that no word has.
+const UNSAID: i64 = i64::MIN;
+
+/// Where the machine stands as far as the program has said, counts.
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Standing {
-    pub(super) along: Option<i64>,
-    pub(super) rotary: Option<i64>,
-    pub(super) z: Option<i64>,
+    along: i64,
+    rotary: i64,
+    z: i64,
+}
+
+/// Nothing is said yet.
+impl Default for Standing {
+    fn default() -> Self {
+        Self { along: UNSAID, rotary: UNSAID, z: UNSAID }
+    }
 }
 
 /// Where a move goes, counts.
@@ -60,8 +70,48 @@ pub(super) struct To {
     pub(super) z: Option<i64>,
 }
 
+/// Which words a move changes.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Changes {
+    pub(super) along: bool,
+    pub(super) rotary: bool,
+    pub(super) z: bool,
+}
+
 impl Standing {
-    pub(super) fn after(self, to: To) -> Self {
-        Self { along: Some(to.along), rotary: Some(to.rotary), z: to.z.or(self.z) }
+    /// Whether nothing is said yet of the place along the work.
+    #[inline]
+    pub(super) fn is_unsaid(&self) -> bool {
+        self.along == UNSAID
+    }
+
+    #[inline]
+    pub(super) fn changes(&self, to: To) -> Changes {
+        Changes {
+            along: self.along != to.along,
+            rotary: self.rotary != to.rotary,
+            z: to.z.is_some_and(|z| z != self.z),
+        }
+    }
+
+    /// The way there along, around and in Z, counts: none of what is not said yet, but Z stands at
+    /// zero until its first word.
+    #[inline]
+    pub(super) fn way(&self, to: To) -> (i64, i64, i64) {
+        let since = |from: i64, to: i64| if from == UNSAID { 0 } else { to - from };
+        let z = if self.z == UNSAID { 0 } else { self.z };
+        let d_z = to.z.map_or(0, |to| to - z);
+        (since(self.along, to.along), since(self.rotary, to.rotary), d_z)
+    }
+
+    /// A move went there; one that only `lifts` changed Z alone.
+    #[inline]
+    pub(super) fn go(&mut self, to: To, lifts: bool) {
+        if !lifts {
+            (self.along, self.rotary) = (to.along, to.rotary);
+        }
+        if let Some(z) = to.z {
+            self.z = z;
+        }
     }
 }

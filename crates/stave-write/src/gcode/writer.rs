@@ -276,35 +276,34 @@ impl<W: Write> Writer<W> {
         let count = |value: f64| {
             number::round_to_counts(value, dialect.decimals).ok_or(WriteError::Word(value))
         };
-        let from = self.standing;
         let to = To {
             along: count(step.to.words[dialect.along_axis])?,
             rotary: count(step.to.words[ROTARY])?,
             z: if step.drives_z { Some(count(step.to.words[Z])?) } else { None },
         };
-        let z_moves = to.z.is_some() && to.z != from.z;
-        if from.along == Some(to.along) && from.rotary == Some(to.rotary) && !z_moves {
+        let changes = self.standing.changes(to);
+        if !(changes.along || changes.rotary || changes.z) {
             return Ok(());
         }
         // The first lift goes straight up, wherever the machine stands.
-        let lifts = from.along.is_none() && lifts(step, dialect.along_axis);
+        let lifts = self.standing.is_unsaid() && lifts(step, dialect.along_axis);
         self.make_room(LINE)?;
         let travels = step.kind == StepKind::Travel;
         let word = if travels { MotionWord::G0 } else { MotionWord::G1 };
         let s = self.power_word(step)?;
-        let feed = if travels { None } else { self.feed_word(from, to, step.time_s)? };
+        let feed = if travels { None } else { self.feed_word(to, step.time_s)? };
         let mut line = Line::at(&mut self.buffer, self.filled);
         if self.motion != Some(word) {
             line.word(if travels { *b"G0 " } else { *b"G1 " });
             self.motion = Some(word);
         }
-        if from.along != Some(to.along) && !lifts {
+        if changes.along && !lifts {
             line.number(dialect.along, to.along, dialect.decimals);
         }
-        if from.rotary != Some(to.rotary) && !lifts {
+        if changes.rotary && !lifts {
             line.number(dialect.rotary, to.rotary, dialect.decimals);
         }
-        if z_moves {
+        if changes.z {
             line.number(b'Z', to.z.unwrap_or(0), dialect.decimals);
         }
         if let Some(s) = s {
@@ -314,7 +313,7 @@ impl<W: Write> Writer<W> {
             line.number(b'F', counts, decimals);
         }
         self.filled += line.end();
-        self.standing = if lifts { Standing { z: to.z, ..from } } else { from.after(to) };
+        self.standing.go(to, lifts);
         Ok(())
     }
 
@@ -339,16 +338,8 @@ impl<W: Write> Writer<W> {
 
     /// The F word a move needs, as counts and decimals; `None` where it stands already.
     #[inline]
-    fn feed_word(
-        &mut self,
-        from: Standing,
-        to: To,
-        time_s: f64,
-    ) -> Result<Option<(i64, u32)>, WriteError> {
-        let d_along = to.along - from.along.unwrap_or(to.along);
-        let d_rotary = to.rotary - from.rotary.unwrap_or(to.rotary);
-        // Z stands at zero until the first word of it.
-        let d_z = to.z.map_or(0, |to| to - from.z.unwrap_or(0));
+    fn feed_word(&mut self, to: To, time_s: f64) -> Result<Option<(i64, u32)>, WriteError> {
+        let (d_along, d_rotary, d_z) = self.standing.way(to);
         let feed = self.dialect.feed.word(d_along, d_rotary, d_z, time_s);
         // Six figures cannot show a smaller change; skipping it saves the formatting. What may be
         // left out beyond that, whoever makes the steps has left out: their time is that of the F

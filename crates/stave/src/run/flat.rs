@@ -77,6 +77,7 @@ fn no_effect(setup: &Setup) -> Vec<String> {
 }
 
 /// Whether a move turns the work.
+#[inline]
 pub(super) fn turns(from: &Position, to: &Position) -> bool {
     from.a != to.a || from.b != to.b || from.c != to.c
 }
@@ -219,11 +220,15 @@ impl<'a, O: RunOut> Flat<'a, O> {
 
     /// What came of a move.
     #[inline]
-    fn settle(&mut self, result: Result<(), Halt<Refusal>>, to: FlatPoint) -> Result<(), Refusal> {
+    fn settle(
+        &mut self,
+        result: Result<(), Halt<Refusal>>,
+        to: impl FnOnce() -> FlatPoint,
+    ) -> Result<(), Refusal> {
         match result {
             Ok(()) => Ok(()),
             Err(Halt::Sink(refusal)) => Err(refusal),
-            Err(Halt::Misfit(misfit)) => self.misfit(misfit, Some(to)),
+            Err(Halt::Misfit(misfit)) => self.misfit(misfit, Some(to())),
         }
     }
 
@@ -294,14 +299,14 @@ impl<'a, O: RunOut> Flat<'a, O> {
     pub(crate) fn arrive(&mut self) -> Result<(), Refusal> {
         let at = self.wrapper.flat();
         let result = self.wrapper.arrive(&mut self.out);
-        self.settle(result, at)
+        self.settle(result, || at)
     }
 
     #[inline]
     fn feed(&mut self, curve: &Curve<'_>, feed: Option<Feed>) -> Result<(), Refusal> {
         if !self.beam.burns() {
             let result = self.wrapper.dark(curve, feed, &mut self.out);
-            return self.settle(result, curve.point(1.0));
+            return self.settle(result, || curve.point(1.0));
         }
         if self.beam.on_off() {
             self.tell_on_off();
@@ -310,7 +315,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
         self.footprint.burn(curve);
         let burn = Burn { feed, power: self.beam.power_s };
         let result = self.wrapper.burn(curve, burn, &mut self.out);
-        self.settle(result, curve.point(1.0))
+        self.settle(result, || curve.point(1.0))
     }
 
     #[cold]
@@ -356,7 +361,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
         }
         let to = FlatPoint::of(to, self.along_y);
         let result = self.wrapper.travel(to, &mut self.out);
-        self.settle(result, to)
+        self.settle(result, || to)
     }
 
     fn dwell(&mut self, seconds: f64) -> Result<(), Refusal> {

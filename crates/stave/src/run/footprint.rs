@@ -22,6 +22,8 @@ pub(crate) struct Footprint {
     first: i64,
     rows: Vec<(f64, f64)>,
     bounds: Option<Rect>,
+    /// Known to burn as far as its corners go, within one row: what comes mostly lies in it.
+    near: Option<Rect>,
 }
 
 /// A row in which nothing burns.
@@ -68,21 +70,29 @@ impl Footprint {
 
     #[inline]
     fn line(&mut self, from: (f64, f64), to: (f64, f64)) {
-        let row = row_of(from.0);
-        if row == row_of(to.0)
-            && let Some(known) = self.kept(row)
-            && from.1 >= known.0
-            && from.1 <= known.1
-            && to.1 >= known.0
-            && to.1 <= known.1
-            // Rows are wider than what burns of them.
-            && self.bounds.is_some_and(|bounds| {
-                from.0 >= bounds.x0 && from.0 <= bounds.x1 && to.0 >= bounds.x0 && to.0 <= bounds.x1
-            })
+        let holds = |rect: &Rect, (u, v): (f64, f64)| {
+            u >= rect.x0 && u <= rect.x1 && v >= rect.y0 && v <= rect.y1
+        };
+        if let Some(near) = &self.near
+            && holds(near, from)
+            && holds(near, to)
         {
             return;
         }
+        self.line_anywhere(from, to);
+    }
+
+    /// As [`Footprint::line`], wherever the last one lay.
+    fn line_anywhere(&mut self, from: (f64, f64), to: (f64, f64)) {
         self.rows_of(from, to);
+        let row = row_of(to.0);
+        let known = self.kept(row).copied().zip(self.bounds);
+        // Rows are wider than what burns of them, and hold no more than their lower edge.
+        #[expect(clippy::cast_precision_loss, reason = "rows that are kept are few")]
+        let (edge, next) = (row as f64 * ROW_MM, (row as f64 + 1.0) * ROW_MM);
+        self.near = known.map(|((least, most), bounds)| {
+            Rect::new(edge.max(bounds.x0), least, next.next_down().min(bounds.x1), most)
+        });
     }
 
     #[inline]
@@ -163,5 +173,35 @@ impl Footprint {
         let (outline, inside) = self.points();
         let (from, to) = ((bounds.x0, bounds.y0), (bounds.x1, bounds.y1));
         lay_figures(wall, lay, &Sampled { outline: &outline, inside: &inside, from, to })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        // Where the next burn lies in what is known, and where it is looked for.
+        #[test]
+        fn near_as_anywhere(
+            moves in prop::collection::vec(
+                (prop_oneof![Just(0.0), Just(0.1), Just(-0.1), -2.0..2.0_f64], -0.3..0.3_f64),
+                1..300),
+        ) {
+            let (mut near, mut anywhere) = (Footprint::default(), Footprint::default());
+            let mut from = (0.0, 0.0);
+            for (along, around) in moves {
+                let to = (from.0 + along, from.1 + around);
+                near.line(from, to);
+                near.line(to, from);
+                anywhere.rows_of(from, to);
+                anywhere.rows_of(to, from);
+                from = to;
+            }
+            prop_assert_eq!((near.first, near.rows), (anywhere.first, anywhere.rows));
+            prop_assert_eq!(near.bounds, anywhere.bounds);
+        }
     }
 }

@@ -33,6 +33,15 @@ pub(crate) trait RunOut: StepSink<Error = Refusal> {
     fn settle(&mut self) -> Result<(), Refusal> {
         Ok(())
     }
+
+    /// Many steps, in their order; what they came in is given back, to be filled anew, unless it
+    /// goes on with them.
+    fn steps(&mut self, steps: Vec<Step>) -> Result<Option<Vec<Step>>, Refusal> {
+        for step in &steps {
+            self.step(step)?;
+        }
+        Ok(Some(steps))
+    }
 }
 
 impl<O: RunOut + ?Sized> RunOut for &mut O {
@@ -58,6 +67,10 @@ impl<O: RunOut + ?Sized> RunOut for &mut O {
 
     fn settle(&mut self) -> Result<(), Refusal> {
         (**self).settle()
+    }
+
+    fn steps(&mut self, steps: Vec<Step>) -> Result<Option<Vec<Step>>, Refusal> {
+        (**self).steps(steps)
     }
 }
 
@@ -112,15 +125,22 @@ pub(crate) struct Judged<'a, O, F> {
     pub(crate) refused: bool,
 }
 
+impl<O, F: Follow> Judged<'_, O, F> {
+    #[inline]
+    fn look(&mut self, step: &Step) {
+        match self.onlookers.step(step) {
+            Ok(()) => {}
+            Err(never) => match never {},
+        }
+    }
+}
+
 impl<O: RunOut, F: Follow> StepSink for Judged<'_, O, F> {
     type Error = Refusal;
 
     #[inline]
     fn step(&mut self, step: &Step) -> Result<(), Refusal> {
-        match self.onlookers.step(step) {
-            Ok(()) => {}
-            Err(never) => match never {},
-        }
+        self.look(step);
         if !self.refused && self.onlookers.judge.refuses(self.allow).is_some() {
             self.refused = true;
             self.out.halt()?;
@@ -145,6 +165,28 @@ impl<O: RunOut, F: Follow> RunOut for Judged<'_, O, F> {
 
     fn flush(&mut self) -> Result<(), Refusal> {
         self.out.flush()
+    }
+
+    /// Where all of them pass they go on as they came, without being copied.
+    fn steps(&mut self, mut steps: Vec<Step>) -> Result<Option<Vec<Step>>, Refusal> {
+        let halted = self.refused;
+        let mut passed = if halted { 0 } else { steps.len() };
+        for (at, step) in steps.iter().enumerate() {
+            self.look(step);
+            if !self.refused && self.onlookers.judge.refuses(self.allow).is_some() {
+                self.refused = true;
+                passed = at;
+            }
+        }
+        steps.truncate(passed);
+        if halted {
+            return Ok(Some(steps));
+        }
+        let spare = self.out.steps(steps)?;
+        if self.refused {
+            self.out.halt()?;
+        }
+        Ok(spare)
     }
 }
 

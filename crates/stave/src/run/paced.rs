@@ -316,6 +316,16 @@ impl<O: RunOut> RunOut for Paced<O> {
         self.out.flush()
     }
 
+    fn steps(&mut self, steps: Vec<Step>) -> Result<Option<Vec<Step>>, Refusal> {
+        if self.plan.is_none() {
+            return self.out.steps(steps);
+        }
+        for step in &steps {
+            self.step(step)?;
+        }
+        Ok(Some(steps))
+    }
+
     fn settle(&mut self) -> Result<(), Refusal> {
         if let Some(plan) = &mut self.plan {
             plan.timer.settle();

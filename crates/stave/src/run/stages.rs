@@ -84,7 +84,9 @@ impl Handed {
 impl StepSink for Handed {
     type Error = Refusal;
 
-    #[inline]
+    // The step is then made where it is kept.
+    #[expect(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
     fn step(&mut self, step: &Step) -> Result<(), Refusal> {
         self.steps.push(*step);
         if self.steps.len() >= BATCH { self.hand_on() } else { Ok(()) }
@@ -118,6 +120,14 @@ impl RunOut for Handed {
     fn settle(&mut self) -> Result<(), Refusal> {
         self.say(Part::Settle)
     }
+
+    fn steps(&mut self, steps: Vec<Step>) -> Result<Option<Vec<Step>>, Refusal> {
+        if steps.is_empty() {
+            return Ok(Some(steps));
+        }
+        self.say(Part::Steps(steps))?;
+        Ok(self.spare.try_recv().ok())
+    }
 }
 
 impl Taken {
@@ -129,13 +139,12 @@ impl Taken {
     ) -> Result<(), Refusal> {
         for part in self.from {
             match part {
-                Part::Steps(mut steps) => {
-                    for step in &steps {
-                        out.step(step)?;
+                Part::Steps(steps) => {
+                    if let Some(mut steps) = out.steps(steps)? {
+                        steps.clear();
+                        // Whoever has ended needs no more of them.
+                        let _ = self.spare.send(steps);
                     }
-                    steps.clear();
-                    // Whoever has ended needs no more of them.
-                    let _ = self.spare.send(steps);
                 }
                 Part::Comment(text) => out.comment(&text)?,
                 Part::Line(text) => out.line(&text)?,
@@ -332,6 +341,22 @@ mod tests {
         });
         assert_eq!(diary.came, expected.came);
         assert_eq!(diary.came.len(), 6017);
+    }
+
+    /// Through two stages, the second of which has the batches of the first.
+    #[test]
+    fn batches_go_on_as_they_came() {
+        let mut expected = Diary::default();
+        make(&mut expected).unwrap();
+        let (mut handed, taken) = between();
+        let (mut on, last) = between();
+        let mut diary = Diary::default();
+        thread::scope(|scope| {
+            scope.spawn(move || make(&mut handed).unwrap());
+            scope.spawn(move || taken.all(&mut on, |_, _| ()).unwrap());
+            last.all(&mut diary, |_, _| ()).unwrap();
+        });
+        assert_eq!(diary.came, expected.came);
     }
 
     #[test]

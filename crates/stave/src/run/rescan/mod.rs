@@ -321,10 +321,22 @@ impl<'a, O: RunOut> Rescan<'a, O> {
 impl<O: RunOut> Sink for Rescan<'_, O> {
     type Error = Refusal;
 
+    #[inline]
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
         if self.how == ScanLines::Follow {
             return self.flat.event(line, event);
         }
+        self.look(line, event)
+    }
+
+    fn idle(&mut self) -> Result<(), Refusal> {
+        self.flat.idle()
+    }
+}
+
+impl<O: RunOut> Rescan<'_, O> {
+    /// What becomes of an event where scan lines are looked for.
+    fn look(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
         match *event {
             Event::Power { s } => self.beam.power_s = Some(s),
             Event::Beam { word } => self.beam.word = word,
@@ -367,9 +379,5 @@ impl<O: RunOut> Sink for Rescan<'_, O> {
             }
             None => self.hand_on(line, event),
         }
-    }
-
-    fn idle(&mut self) -> Result<(), Refusal> {
-        self.flat.idle()
     }
 }
