@@ -4,8 +4,56 @@ use std::f64::consts::TAU;
 
 use super::BurnMap;
 
+/// Cells along a side of a tile.
+const TILE: usize = 8;
+
 /// The rows and columns of maps that hold anything burned.
-pub(crate) struct Shadow<'a>(Vec<(&'a BurnMap, Vec<bool>, Vec<bool>)>);
+pub(crate) struct Shadow<'a>(Vec<(&'a BurnMap, Vec<bool>, Vec<bool>)>, Vec<Tiles>);
+
+/// The tiles of a map that hold anything burned, row by row.
+struct Tiles {
+    row_mm: f64,
+    column_rad: f64,
+    rows: usize,
+    columns: usize,
+    burned: Vec<bool>,
+}
+
+impl Tiles {
+    fn of(map: &BurnMap) -> Self {
+        let (rows, columns) = map.size();
+        let across = columns.div_ceil(TILE);
+        let mut burned = vec![false; rows.div_ceil(TILE) * across];
+        for (row, cells) in map.burned_rows().enumerate() {
+            for (column, is_burned) in cells.enumerate() {
+                burned[row / TILE * across + column / TILE] |= is_burned;
+            }
+        }
+        let column_rad = TAU / columns as f64;
+        Self { row_mm: map.row_mm(), column_rad, rows, columns, burned }
+    }
+
+    /// Whether any is burned within a cell of what lies between two places and two turns, less than
+    /// once around.
+    fn any(&self, s_mm: (f64, f64), turn_rad: (f64, f64)) -> bool {
+        let row = |s: f64, by: f64| (s / self.row_mm + by).clamp(0.0, (self.rows - 1) as f64);
+        let start = (turn_rad.0 / TAU + 0.5).rem_euclid(1.0) * self.columns as f64 - 1.0;
+        let more = (turn_rad.1 - turn_rad.0) / self.column_rad + 3.0;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let (first, last, start, more) = (
+            row(s_mm.0, -1.0) as usize / TILE,
+            row(s_mm.1, 1.0) as usize / TILE,
+            (start + self.columns as f64) as usize,
+            more as usize,
+        );
+        let across = self.columns.div_ceil(TILE);
+        (first..=last).any(|row| {
+            let ends = [start, start + more];
+            let steps = (start..start + more).step_by(TILE).chain(ends);
+            steps.into_iter().any(|c| self.burned[row * across + c % self.columns / TILE])
+        })
+    }
+}
 
 impl<'a> Shadow<'a> {
     pub(crate) fn of(maps: impl IntoIterator<Item = &'a BurnMap>) -> Self {
@@ -20,7 +68,9 @@ impl<'a> Shadow<'a> {
             }
             (map, by_row, by_column)
         };
-        Self(maps.into_iter().map(one).collect())
+        let all: Vec<_> = maps.into_iter().map(one).collect();
+        let tiles = all.iter().map(|(map, ..)| Tiles::of(map)).collect();
+        Self(all, tiles)
     }
 
     /// Whether anything may be burned between two places of the meridian, mm.
@@ -32,6 +82,17 @@ impl<'a> Shadow<'a> {
                 (place(s_mm.0.min(s_mm.1)) as usize, place(s_mm.0.max(s_mm.1)) as usize);
             rows[from..=to].contains(&true)
         })
+    }
+
+    /// Whether anything may be burned between two places of the meridian and two turns at once.
+    pub(crate) fn within(&self, s_mm: (f64, f64), turn_rad: (f64, f64)) -> bool {
+        let sorted = |(a, b): (f64, f64)| (a.min(b), a.max(b));
+        let (s_mm, turn_rad) = (sorted(s_mm), sorted(turn_rad));
+        // Not a number, or all the way round.
+        if turn_rad.1.partial_cmp(&(turn_rad.0 + TAU)) != Some(std::cmp::Ordering::Less) {
+            return true;
+        }
+        self.1.iter().any(|tiles| tiles.any(s_mm, turn_rad))
     }
 
     /// Whether anything may be burned between two turns, rad.
@@ -75,6 +136,14 @@ mod tests {
             let place = map.place(cell);
             if map.burned_at(place) {
                 assert!(shadow.along((place.s_mm, place.s_mm)));
+                for by in [-0.05, 0.0, 0.05] {
+                    let (s, turn) = (place.s_mm + by, place.turn_rad - 0.02 * by);
+                    assert!(
+                        shadow.within((s, s), (turn, turn))
+                            && shadow.within((s, s - 9.0), (turn, turn + 1.0))
+                    );
+                    assert!(shadow.within((s, s), (turn - 1.0, turn + TAU + 0.5)));
+                }
                 for laps in [-2.0, 0.0, 1.0] {
                     let turn = place.turn_rad + laps * TAU;
                     assert!(shadow.around((turn, turn)) && shadow.around((turn - 0.1, turn)));
@@ -82,6 +151,9 @@ mod tests {
             }
         }
         assert!(!shadow.along((0.0, 19.0)) && !shadow.along((90.0, 41.0)));
+        assert!(
+            !shadow.within((0.0, 18.0), (-3.0, 3.0)) && !shadow.within((25.0, 30.0), (-2.0, 2.0))
+        );
         assert!(shadow.along((0.0, 90.0)) && shadow.around((0.0, 7.0)));
         assert!(!shadow.around((-0.5, 2.9)) && !shadow.around((3.5, 6.0)));
     }

@@ -283,7 +283,13 @@ impl Elevation<'_> {
         for row in 0..picture.height {
             for column in 0..picture.width {
                 let is_bare = !burned[if lying { column } else { row }];
-                if is_bare || !shadow.around(turn(column, row)) {
+                if is_bare {
+                    continue;
+                }
+                let turn = turn(column, row);
+                let k = 3 * if lying { column } else { row };
+                let s_mm = (along[k].0, along[k + 2].0);
+                if !shadow.around(turn) || !shadow.within(s_mm, turn) {
                     continue;
                 }
                 places.clear();

@@ -227,9 +227,11 @@ pub(super) fn pictured(
                 let ends = (f64::INFINITY, f64::NEG_INFINITY);
                 corners.iter().flatten().map(of).fold(ends, |(a, b), c| (a.min(c), b.max(c)))
             };
+            let (s_mm, turn_rad) = (reach(|place| place.s_mm), reach(|place| place.turn_rad));
             if corners.iter().all(Option::is_none)
-                || !shadow.along(reach(|place| place.s_mm))
-                || !shadow.around(reach(|place| place.turn_rad))
+                || !shadow.along(s_mm)
+                || !shadow.around(turn_rad)
+                || !shadow.within(s_mm, turn_rad)
             {
                 continue;
             }
