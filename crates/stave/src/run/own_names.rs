@@ -14,7 +14,7 @@ impl OwnNames {
     /// Takes note of what a comment says before it is spelled in ASCII and cut.
     #[cfg_attr(not(feature = "svg"), allow(dead_code))]
     pub(crate) fn comment(&mut self, text: &str) {
-        // Read back, a comment has no blanks about it: some letters are spelled with one at the end.
+        // Read back, a comment has no blanks about it: some letters are spelled with one after.
         let short = printable_within(printable(text).trim(), NAME);
         if short == text {
             return;
