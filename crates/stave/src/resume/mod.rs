@@ -390,7 +390,8 @@ impl Start<'_> {
         // A set-up is begun once: what begins it stands already, whole.
         let is_set_up = |section: &str| {
             let set_up = self.set_up.as_deref().unwrap_or_default();
-            set_up.trim_start_matches('(').starts_with(section)
+            // A section's name may be cut, which dots tell.
+            set_up.trim_start_matches('(').starts_with(section.trim_end_matches('.'))
         };
         let section = before.section.as_deref().filter(|_| before.section_is_before);
         if let Some(section) = section.filter(|section| !is_set_up(section)) {
