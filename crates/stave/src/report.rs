@@ -64,6 +64,7 @@ pub struct WrapReport {
     pub warnings: Vec<String>,
     /// What the sections of the program are called in the drawing.
     #[serde(skip)]
+    #[cfg_attr(not(feature = "pictures"), allow(dead_code))]
     pub(crate) own_names: OwnNames,
     /// The words that are read on the ware, for a sheet of them.
     #[cfg(feature = "svg")]

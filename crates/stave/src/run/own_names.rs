@@ -31,6 +31,7 @@ impl OwnNames {
     }
 
     /// The name as it was drawn, of one in the program.
+    #[cfg_attr(not(feature = "pictures"), allow(dead_code))]
     pub(crate) fn of(&self, sections: &Sections, section: u32) -> String {
         let name = sections.name(section);
         self.0.get(name).and_then(Clone::clone).unwrap_or_else(|| name.to_owned())
