@@ -122,7 +122,7 @@ fn a_step_steeper_than_the_beam_reaches_is_said() {
         up to 75°; take a shorter stretch, or raise `most_tilt` or `steepest` if the \
         machine can do more");
     insta::assert_snapshot!(level(ware, &machine(), 60.0, 20.0).unwrap_err(), @"the stretch from \
-        60 to 20 mm does not lie on the wall, which runs from 0 to 120 mm; name two places on it, \
+        60 to 20 mm has no length on the wall, which runs from 0 to 120 mm; name two places on it, \
         the smaller first");
     assert!(level(ware, &machine(), f64::NAN, 20.0).is_err());
     assert!(level(ware, &machine(), 51.0, 89.0).is_ok());

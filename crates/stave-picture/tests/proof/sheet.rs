@@ -154,7 +154,7 @@ fn the_page_holds_all_it_needs() {
     assert_eq!(page.matches("</script>").count(), 2, "a name cannot end the data");
     let customer = shown.page_html(true);
     left_to_look_at("customer.html", customer.as_bytes());
-    let text = "Reedwater \\u003cRowing> Club";
+    let text = "Reedwater &lt;Rowing&gt; Club";
     assert!(customer.contains(text) && !page.contains(text), "texts are the customer's to read");
     for word in ["3 min 12 s", "a burn lies in the zone", "never leave a running job"] {
         assert!(page.contains(word) && !customer.contains(word), "{word}");
