@@ -41,7 +41,7 @@ export function makeWall(points) {
     largest,
     around: points.around ?? largest,
     // Whether it is as wide everywhere.
-    straight: largest - Math.min(...r) < 0.025,
+    straight: points.even ?? largest === Math.min(...r),
     section,
   };
 }

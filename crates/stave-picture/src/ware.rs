@@ -3,6 +3,8 @@
 use stave_setup::{Blank, Zone};
 use stave_wall::Station;
 
+use crate::draw::{FACET, SOFT};
+
 /// Stations no nearer to each other than so many mm of meridian: both ends and the widest stay, and
 /// of the rest what is apart.
 pub(crate) fn stations_apart(blank: &Blank, apart_mm: f64) -> Vec<&Station> {
@@ -32,4 +34,13 @@ pub(crate) fn facets(blank: &Blank) -> impl Iterator<Item = Zone> {
         rise_mm: 0.0,
         margin_mm: Some(0.0),
     })
+}
+
+/// How the edge of a flat place is drawn at the bench, and `plain`, as a customer sees it.
+pub(crate) fn facet_style(plain: bool) -> String {
+    let (colour, rest) = match plain {
+        true => (SOFT, "stroke-width=\"0.2\""),
+        false => (FACET, "stroke-width=\"0.25\" stroke-dasharray=\"1.8 0.7\""),
+    };
+    format!("class=\"facet\" fill=\"none\" stroke=\"{colour}\" {rest}")
 }

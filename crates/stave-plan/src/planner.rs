@@ -450,7 +450,8 @@ mod tests {
             };
             let mut kept: [Vec<Settled>; 4] = Default::default();
             let [alone, other_alone, both, other_both] = &mut kept;
-            let (mut one_by_one, mut at_once) = ((made(true), made(false)), (made(true), made(false)));
+            let made_both = || (made(true), made(false));
+            let (mut one_by_one, mut at_once) = (made_both(), made_both());
             let (alone, other_alone, both, other_both) = (
                 &mut |settled: &Settled| alone.push(*settled),
                 &mut |settled: &Settled| other_alone.push(*settled),

@@ -21,7 +21,8 @@ impl Judge<'_> {
         ] {
             let Some(worst) = wait.worst.filter(|worst| worst.value > longest_s) else { continue };
             let message = format!(
-                "{what} for {} s: P counts seconds (RS274/NGC); likely milliseconds were meant, P{}",
+                "{what} for {} s: P counts seconds (RS274/NGC); likely milliseconds were meant, \
+                 P{}",
                 fixed(worst.value, 3),
                 fixed(worst.value / 1000.0, 6)
             );

@@ -211,7 +211,8 @@ var tests = {
     const canvas = document.createElement("canvas");
     [canvas.width, canvas.height] = [800, 800];
     const looks = coloursOf(null, new Uint8Array(768));
-    const view = makeView(canvas, wall, { zones: [], facets: [], stations: [] }, { map, looks }, null);
+    const nothing = { zones: [], facets: [], stations: [] };
+    const view = makeView(canvas, wall, nothing, { map, looks }, null);
     const ink = makeInk(map, looks.ramp);
     view.take(ink.pixels, ink.show(1, null));
     const seen = state({ facing: 0.1, tip: 0.22, zoom: 4, shift: [0, 0.2], picked: null });

@@ -49,7 +49,8 @@ Object.assign(tests, {
   "the unrolled wall tells where it is true"() {
     const tapered = makeWall({ s: [0, 100], at: [0, 99], r: [30, 40], around: 35 });
     const told = flatWords(tapered, { plane: false, map: { top: 1 } });
-    if (!told.includes("70.0 mm across, amid the engraving: 219.9 mm around")) throw new Error(told);
+    const wanted = "70.0 mm across, amid the engraving: 219.9 mm around";
+    if (!told.includes(wanted)) throw new Error(told);
     const even = makeWall({ s: [0, 100], at: [0, 100], r: [30, 30] });
     const all = flatWords(even, { plane: false, map: { top: 1 } });
     equal(all, "All around, unrolled: 188.5 mm around, 100.0 mm along the wall.");

@@ -10,6 +10,8 @@ pub(crate) const HAIR: &str = "#b9b9b3";
 pub(crate) const WARE: &str = "#efeee9";
 /// Zones.
 pub(crate) const ZONE: &str = "#b34700";
+/// A zone's name.
+pub(crate) const ZONE_INK: &str = "#8a3400";
 /// Inside a zone.
 pub(crate) const ZONE_FILL: &str = "#f2d6c2";
 /// Flat places.

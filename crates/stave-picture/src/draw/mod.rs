@@ -12,7 +12,7 @@ pub(crate) use dimension::{Dimension, dimension, dimensions_in_line, leader, sca
 pub(crate) use drawing::Drawing;
 #[cfg(test)]
 pub(crate) use drawing::assert_words_apart;
-pub(crate) use ink::{FACET, HAIR, INK, MISSING, SOFT, STRAY, WARE, ZONE, ZONE_FILL};
+pub(crate) use ink::{FACET, HAIR, INK, MISSING, SOFT, STRAY, WARE, ZONE, ZONE_FILL, ZONE_INK};
 pub use paper::SheetSize;
 pub(crate) use room::{Room, spread};
 pub(crate) use text::{broken, broken_to, cut, dated, text_width_mm};

@@ -4,7 +4,7 @@ use kurbo::{Rect, Size};
 use stave_toolpath::number::fixed;
 
 use super::{Pattern, Points, SMALL_MM};
-use crate::draw::{Drawing, Room, SOFT, cut, text_width_mm};
+use crate::draw::{Drawing, Room, SOFT, ZONE_INK, cut, text_width_mm};
 
 impl Pattern {
     /// The front with an arrow to the larger `at`, and the zones' names in their patches or beside
@@ -63,7 +63,7 @@ impl Pattern {
             });
             if let Some(rect) = found {
                 room.take(rect);
-                let style = "fill=\"#8a3400\"";
+                let style = &format!("fill=\"{ZONE_INK}\"");
                 let at = (rect.x0 + 0.6, rect.y1 - 0.35 * SMALL_MM);
                 out.text(at, SMALL_MM, style, &name);
             }

@@ -10,7 +10,9 @@ use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
 use super::page::Page;
-use crate::draw::{Drawing, FACET, INK, Room, broken, cut, leader, scale_bar, text_width_mm};
+use crate::draw::{
+    Drawing, FACET, INK, Room, ZONE_INK, broken, cut, leader, scale_bar, text_width_mm,
+};
 use crate::steep::steep_s_mm;
 
 /// How large words are, mm, and what is kept clear around them.
@@ -18,7 +20,6 @@ const NAME_MM: f64 = 3.0;
 const CLEAR_MM: f64 = 0.6;
 /// The outermost millimetres of a page are seldom printed.
 const EDGE_MM: f64 = 2.0;
-const ZONE_INK: &str = "#8a3400";
 /// How wide a zone's name is at the most where there is no room for more, mm.
 const NAMES_MM: [f64; 3] = [45.0, 28.0, 16.0];
 const BAR_WORDS: &str = "by a ruler, else print at 100 %";

@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use stave_check::{FocusPlace, JoinedStretches, Verdict};
 use stave_picture::proof::{BurnMap, Figure, Lies, SetUpShown};
-use stave_rig::{MadeFor, SetUp};
+use stave_rig::{FocusAt, MadeFor, SetUp};
 use stave_setup::{Drive, FocusMode, Setup, Toward};
 use stave_toolpath::clock;
 use stave_toolpath::number::{fixed, push_counts, significant};
@@ -159,22 +159,12 @@ pub(super) fn all(
         add("burned and travelled", format!("{} and {}", way(burn), way(travel)));
     }
     add("wall burned", area(map.burned_mm2()));
-    if let (Some(s), Some(turn)) = (found.stretches.ends(), found.turn_rad) {
-        let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
-        let along = if setup.facet.is_some() { "burned along" } else { "burned along the axis" };
-        add(along, format!("{} to {} mm", at(s.0), at(s.1)));
-        let deg = |rad: f64| fixed(rad.to_degrees(), 1);
-        match &setup.facet {
-            Some(on) => {
-                let across = |rad: f64| fixed(rad / TAU * on.facet.width_mm, 1);
-                add("burned across", format!("{} to {} mm", across(turn.0), across(turn.1)));
-            }
-            None => add("burned around", format!("turn {}° to {}°", deg(turn.0), deg(turn.1))),
-        }
-    }
-    if let Some(walked) = found.walked.filter(|_| found.stretches.ends().is_none()) {
-        for (name, value) in way(setup, walked) {
-            add(name, value);
+    // A walk burns nothing, and shows where the work has to be clear.
+    let burned = found.stretches.ends().zip(found.turn_rad);
+    let reach = burned.map(|reach| ("burned", reach));
+    if let Some((what, reach)) = reach.or(found.walked.map(|reach| ("goes", reach))) {
+        for (where_to, value) in reaches(setup, reach) {
+            add(&format!("{what} {where_to}"), value);
         }
     }
     for (name, value) in set_up(setup, told, focus) {
@@ -222,20 +212,23 @@ pub(super) fn all(
     figures
 }
 
-/// How far the beam goes where it burns nothing: a walk shows where the work has to be clear.
-fn way(setup: &Setup, (s_mm, turn_rad): ((f64, f64), (f64, f64))) -> [(&'static str, String); 2] {
+/// From where to where along the meridian, mm, and of which turns, rad.
+type Reach = ((f64, f64), (f64, f64));
+
+/// How far the beam goes, along and around or across.
+fn reaches(setup: &Setup, (s_mm, turn_rad): Reach) -> [(&'static str, String); 2] {
     let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
     let along = format!("{} to {} mm", at(s_mm.0), at(s_mm.1));
     match &setup.facet {
         Some(on) => {
             let across = |rad: f64| fixed(rad / TAU * on.facet.width_mm, 1);
             let across = format!("{} to {} mm", across(turn_rad.0), across(turn_rad.1));
-            [("goes along", along), ("goes across", across)]
+            [("along", along), ("across", across)]
         }
         None => {
             let deg = |rad: f64| fixed(rad.to_degrees(), 1);
             let around = format!("turn {}° to {}°", deg(turn_rad.0), deg(turn_rad.1));
-            [("goes along the axis", along), ("goes around", around)]
+            [("along the axis", along), ("around", around)]
         }
     }
 }
@@ -253,16 +246,12 @@ fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, St
     }
     let how = if told.lies.focus_height_mm.is_some() { "" } else { ", Z follows" };
     if told.set_ups.is_empty() {
-        let turn = focus.place.turn_deg().map(|deg| format!(", turn {}°", fixed(deg, 1)));
-        let at = format!("{} mm{}", fixed(focus.place.at_mm, 1), turn.unwrap_or_default());
-        out.push(("focus at".to_owned(), at + how));
+        out.push(("focus at".to_owned(), place_words(&focus.place) + how));
     }
     let shown = if told.set_ups.len() > MOST_SET_UPS { MOST_SET_UPS - 1 } else { MOST_SET_UPS };
     for one in told.set_ups.iter().take(shown) {
         let tilt = fixed(one.tilt_rad.to_degrees() + 0.0, 2);
-        let turn = one.focus_at.turn_deg().map(|deg| format!(", turn {}°", fixed(deg, 1)));
-        let at = format!("{} mm{}", fixed(one.focus_at.at_mm, 1), turn.unwrap_or_default());
-        let value = format!("tilt {tilt}°, focus at {at}{how}");
+        let value = format!("tilt {tilt}°, focus at {}{how}", place_words(&one.focus_at));
         out.push((format!("set-up {} of {}", one.number, one.of), value));
     }
     if let Some(rest) = told.set_ups.get(shown..).filter(|rest| !rest.is_empty()) {
@@ -279,6 +268,12 @@ fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, St
         },
     ));
     out
+}
+
+/// Where the head is focused, in words.
+fn place_words(place: &FocusAt) -> String {
+    let turn = place.turn_deg().map(|deg| format!(", turn {}°", fixed(deg, 1)));
+    format!("{} mm{}", fixed(place.at_mm, 1), turn.unwrap_or_default())
 }
 
 /// An area in cm², or that it is less than can be told: a dot is burned too.

@@ -8,8 +8,7 @@ use super::{Elevation, STEP_RAD};
 use crate::draw::{Drawing, SOFT, ZONE, ZONE_FILL};
 use crate::proof::outline::thinned;
 use crate::proof::ramp;
-use crate::proof::unrolled::{FACET_BENCH, FACET_PLAIN};
-use crate::ware::facets;
+use crate::ware::{facet_style, facets};
 
 impl Elevation<'_> {
     /// Zones without a rise: a hatched patch on the wall, where it is turned to the viewer.
@@ -30,10 +29,10 @@ impl Elevation<'_> {
 
     /// The edges of flat places, where they are turned to the viewer.
     pub(super) fn facets(&self, paper: &mut Drawing) {
-        let style = if self.plain { FACET_PLAIN } else { FACET_BENCH };
+        let style = facet_style(self.plain);
         for facet in facets(self.blank) {
             for (from, to) in self.seen_turns(&facet, true) {
-                paper.shape(&self.patch(&facet, from, to, 0.0), style);
+                paper.shape(&self.patch(&facet, from, to, 0.0), &style);
             }
         }
     }

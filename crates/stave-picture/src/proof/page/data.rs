@@ -11,6 +11,7 @@ use super::super::mesh::{Mesh, Packed, packed};
 use super::super::outline::thinned_with_s;
 use super::super::png::encode_raw;
 use super::super::sheet::shown;
+use super::super::unrolled::true_across_mm;
 use super::super::{BurnMap, LegKind, ProofParts, TrackPoint, ramp};
 
 /// The latest time of the map: 0 is never.
@@ -48,6 +49,8 @@ struct WallData {
     r: Vec<f64>,
     /// The radius at which the unrolled wall is as wide as it is long.
     around: f64,
+    /// Whether it is as wide everywhere, so that nobody need be told where that holds.
+    even: bool,
 }
 
 #[derive(Serialize)]
@@ -148,6 +151,7 @@ impl ProofParts<'_> {
                 at: outline.iter().map(|(_, section)| section.at_mm).collect(),
                 r: outline.iter().map(|(_, section)| section.radius_mm).collect(),
                 around: self.true_radius_mm(),
+                even: true_across_mm(self.blank).is_none(),
             },
             stations: self
                 .blank

@@ -88,7 +88,7 @@ impl ProofParts<'_> {
         paper.group(&carried, unrolled.draw(&art, &[]));
         let below = y + scale_flat * by.1 * flat.1 + BAR;
         let across = fixed(2.0 * self.true_radius_mm(), 1);
-        let even = self.is_even();
+        let even = unrolled::true_across_mm(blank).is_none();
         let words =
             if even { String::new() } else { format!(", around where it is {across} across") };
         bar(&mut paper, below, scale_flat, &words);
@@ -101,12 +101,6 @@ impl ProofParts<'_> {
             (false, None) => format!(", true to size where it is {across} mm across"),
         };
         (paper.document((WIDE, below + 3.0), &self.name), told.to_owned() + &true_at)
-    }
-
-    /// Whether the ware is as wide everywhere, as far as anybody sees.
-    fn is_even(&self) -> bool {
-        let radii = self.blank.stations.iter().map(|station| station.radius_mm);
-        self.blank.wall.largest_radius_mm() - radii.fold(f64::INFINITY, f64::min) < 0.025
     }
 }
 

@@ -5,8 +5,6 @@ mod zones;
 
 use std::f64::consts::{PI, TAU};
 
-pub(super) use zones::{FACET_BENCH, FACET_PLAIN};
-
 use kurbo::Rect;
 use stave_setup::{Blank, Stands};
 
@@ -161,7 +159,7 @@ impl Unrolled<'_> {
                 paper.shape(&self.zone_patch(zone, turn, 0.0), &style);
             }
         }
-        self.facets(paper, FACET_PLAIN);
+        self.facets(paper);
     }
 
     /// The wall, its steep stretches darker, a line at every station.

@@ -6,18 +6,13 @@ use kurbo::{Rect, Size};
 use stave_setup::Zone;
 
 use super::Unrolled;
-use crate::draw::{Drawing, FACET, Room, ZONE, ZONE_FILL, cut, text_width_mm};
+use crate::draw::{Drawing, FACET, Room, ZONE, ZONE_FILL, ZONE_INK, cut, text_width_mm};
 use crate::proof::outline::thinned_with_s;
 use crate::proof::pins::Inked;
-use crate::ware::facets;
+use crate::ware::{facet_style, facets};
 
 /// The size of the zones' names, mm.
 const NAME_MM: f64 = 2.4;
-/// Flat places on the sheet of the bench, and as a customer sees them.
-pub(crate) const FACET_BENCH: &str = "class=\"facet\" fill=\"none\" stroke=\"#5a3d8a\" \
-                                      stroke-width=\"0.25\" stroke-dasharray=\"1.8 0.7\"";
-pub(crate) const FACET_PLAIN: &str =
-    "class=\"facet\" fill=\"none\" stroke=\"#5f5f5a\" stroke-width=\"0.2\"";
 
 impl Unrolled<'_> {
     pub(super) fn zones(&self, paper: &mut Drawing, inked: Option<&Inked>) {
@@ -44,16 +39,17 @@ impl Unrolled<'_> {
                 );
             }
         }
-        self.facets(paper, FACET_BENCH);
+        self.facets(paper);
         self.zone_names(paper, inked);
     }
 
     /// The edges of flat places, which are not on the wall and are burned by themselves.
-    pub(super) fn facets(&self, paper: &mut Drawing, style: &str) {
+    pub(super) fn facets(&self, paper: &mut Drawing) {
+        let style = facet_style(self.plain);
         for facet in facets(self.blank).filter(|_| !self.plane) {
             for by in self.shifts(&facet) {
                 let turn = (facet.turn_rad.0 + by, facet.turn_rad.1 + by);
-                paper.shape(&self.zone_patch(&facet, turn, 0.0), style);
+                paper.shape(&self.zone_patch(&facet, turn, 0.0), &style);
             }
         }
     }
@@ -65,7 +61,7 @@ impl Unrolled<'_> {
         let (left, top) = self.corner;
         let mut room = Room::new(Rect::new(left, top, left + width, top + height));
         let facets: Vec<Zone> = facets(self.blank).filter(|_| !self.plane).collect();
-        let zones = self.blank.zones.iter().map(|zone| (zone, "#8a3400"));
+        let zones = self.blank.zones.iter().map(|zone| (zone, ZONE_INK));
         let all: Vec<(&Zone, &str)> =
             zones.chain(facets.iter().map(|zone| (zone, FACET))).collect();
         let boxes: Vec<Option<Rect>> = all
