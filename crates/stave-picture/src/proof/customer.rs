@@ -224,7 +224,7 @@ mod tests {
         parts.lies.burned_s_mm = Some((40.0, 60.0));
         parts.lies.burned_turn_rad = Some((-0.5, 0.5));
         let mut paper = Drawing::default();
-        let art = Art { map: &map, meant: None, top_density: 0.0, look: Some(Default::default()) };
+        let art = Art::new((&map, None), 0.0, Some(Default::default()));
         parts.customer(&mut paper, &art);
         crate::draw::assert_words_apart(&paper, kurbo::Rect::new(0.0, 0.0, 297.0, 210.0));
     }

@@ -35,12 +35,11 @@ impl ProofParts<'_> {
     #[must_use]
     pub fn sheet_svg(&self, for_customer: bool) -> String {
         let mut paper = Drawing::default();
-        let art = Art {
-            map: self.map,
-            meant: self.meant.filter(|_| !for_customer),
-            top_density: self.map.top_density(),
-            look: for_customer.then(|| self.blank.look.unwrap_or_default()),
-        };
+        let art = Art::new(
+            (self.map, self.meant.filter(|_| !for_customer)),
+            self.map.top_density(),
+            for_customer.then(|| self.blank.look.unwrap_or_default()),
+        );
         if for_customer {
             self.customer(&mut paper, &art);
         } else {

@@ -203,10 +203,13 @@ impl BurnMap {
             if !(row >= 0.0 && row < self.rows as f64) {
                 return None;
             }
+            // One past either end is the other end.
+            let (column, columns) = (column0 + dc, self.columns as f64);
+            let column = if column < 0.0 { column + columns } else { column };
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let (row, column) =
-                (row as usize, (column0 + dc).rem_euclid(self.columns as f64) as usize);
-            Some((row * self.columns + column.min(self.columns - 1), weight))
+            let (row, column) = (row as usize, column as usize);
+            let column = if column < self.columns { column } else { 0 };
+            Some((row * self.columns + column, weight))
         };
         [
             of(0.0, 0.0, (1.0 - fr) * (1.0 - fc)),

@@ -2,6 +2,7 @@
 
 mod zones;
 
+use std::cell::OnceCell;
 use std::f64::consts::{PI, TAU};
 
 use kurbo::Rect;
@@ -44,12 +45,22 @@ pub(crate) struct Art<'a> {
     pub(crate) top_density: f64,
     /// The ware's own colours, for the customer.
     pub(crate) look: Option<Look>,
+    /// Found once for all views.
+    shadow: OnceCell<Shadow<'a>>,
 }
 
-impl Art<'_> {
+impl<'a> Art<'a> {
+    pub(crate) fn new(
+        (map, meant): (&'a BurnMap, Option<&'a BurnMap>),
+        top_density: f64,
+        look: Option<Look>,
+    ) -> Self {
+        Self { map, meant, top_density, look, shadow: OnceCell::new() }
+    }
+
     /// Where anything may be seen at all.
-    pub(crate) fn shadow(&self) -> Shadow<'_> {
-        Shadow::of([self.map].into_iter().chain(self.meant))
+    pub(crate) fn shadow(&self) -> &Shadow<'a> {
+        self.shadow.get_or_init(|| Shadow::of([self.map].into_iter().chain(self.meant)))
     }
 
     /// The colour and cover of a spot of a picture, from places sampled in it; its column and row

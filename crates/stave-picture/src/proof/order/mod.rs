@@ -67,12 +67,11 @@ impl ProofParts<'_> {
     pub fn card_picture(&self) -> String {
         let (width, height) = elevation::extent(self.blank, self.stands);
         let room = (CARD.0 - 8.0, 46.0);
-        let art = Art {
-            map: self.map,
-            meant: None,
-            top_density: self.map.top_density(),
-            look: Some(self.blank.look.unwrap_or_default()),
-        };
+        let art = Art::new(
+            (self.map, None),
+            self.map.top_density(),
+            Some(self.blank.look.unwrap_or_default()),
+        );
         if self.plane.is_some() {
             let (mut plane, size) = Unrolled::of_plane(self, room);
             plane.corner = (0.5 * (CARD.0 - size.0), 2.0 + 0.5 * (room.1 - size.1));

@@ -37,7 +37,7 @@ impl ProofParts<'_> {
 
     fn still_picture(&self) -> (String, String) {
         let look = Some(self.blank.look.unwrap_or_default());
-        let art = Art { map: self.map, meant: None, top_density: self.map.top_density(), look };
+        let art = Art::new((self.map, None), self.map.top_density(), look);
         let mut paper = Drawing::default();
         let (blank, stands) = (self.blank, self.stands);
         if self.plane.is_some() {

@@ -8,7 +8,7 @@ const PAGE: Rect = Rect::new(0.0, 0.0, 297.0, 210.0);
 
 fn bench(parts: &ProofParts<'_>) -> Drawing {
     let mut paper = Drawing::default();
-    let art = Art { map: parts.map, meant: None, top_density: 0.0, look: None };
+    let art = Art::new((parts.map, None), 0.0, None);
     parts.bench(&mut paper, &art);
     paper
 }
