@@ -2,7 +2,10 @@
 
 use std::sync::Arc;
 
+use kurbo::Rect;
 use resvg::{tiny_skia, usvg};
+
+use crate::draw::Drawing;
 
 /// Why a sheet could not be made a PNG.
 #[derive(Debug, thiserror::Error)]
@@ -54,11 +57,35 @@ impl Picture {
         let rows = self.inked.chunks(self.width.div_ceil(CELL));
         (rows, (cells(self.width), cells(self.height)))
     }
-}
 
-/// A picture as PNG.
-pub(crate) fn encode(picture: &Picture) -> Vec<u8> {
-    encode_raw(picture.width, picture.height, png::ColorType::Rgba, &picture.rgba)
+    /// Puts what of it shows, with a bare cell about it, onto a drawing, of which all of it would
+    /// cover a box: most of a picture shows nothing.
+    pub(crate) fn draw_on(&self, paper: &mut Drawing, box_mm: Rect) {
+        let across = self.width.div_ceil(CELL);
+        let inked = || {
+            let cells = self.inked.iter().enumerate().filter(|(_, is_inked)| **is_inked);
+            cells.map(|(cell, _)| (cell % across, cell / across))
+        };
+        let reach = |of: fn((usize, usize)) -> usize, pixels: usize| {
+            let first = inked().map(of).min()?.saturating_sub(1) * CELL;
+            let end = (inked().map(of).max()? + 2) * CELL;
+            Some(first..end.min(pixels))
+        };
+        let (columns, rows) = (reach(|cell| cell.0, self.width), reach(|cell| cell.1, self.height));
+        let Some((columns, rows)) = columns.zip(rows) else { return };
+        let of_row = |row: usize| {
+            let from = 4 * (row * self.width + columns.start);
+            &self.rgba[from..from + 4 * columns.len()]
+        };
+        let rgba: Vec<u8> = rows.clone().flat_map(of_row).copied().collect();
+        let png = encode_raw(columns.len(), rows.len(), png::ColorType::Rgba, &rgba);
+        let pixel_mm = (box_mm.width() / self.width as f64, box_mm.height() / self.height as f64);
+        let corner = |column: usize, row: usize| {
+            (box_mm.x0 + column as f64 * pixel_mm.0, box_mm.y0 + row as f64 * pixel_mm.1)
+        };
+        let size = (columns.len() as f64 * pixel_mm.0, rows.len() as f64 * pixel_mm.1);
+        paper.image(corner(columns.start, rows.start), size, &png);
+    }
 }
 
 /// Bytes as PNG of eight bits a channel. An encoder that fails leaves nothing: the sizes are ours,

@@ -3,33 +3,25 @@
 use std::f64::consts::TAU;
 
 use super::BurnMap;
+use super::burn_map::{TILE, folded};
 
-/// Cells along a side of a tile.
-const TILE: usize = 8;
-
-/// The rows and columns of maps that hold anything burned.
-pub(crate) struct Shadow<'a>(Vec<(&'a BurnMap, Vec<bool>, Vec<bool>)>, Vec<Tiles>);
+/// The rows and columns of maps that hold anything burned, and their tiles.
+pub(crate) struct Shadow<'a>(Vec<(&'a BurnMap, Vec<bool>, Vec<bool>)>, Vec<Tiles<'a>>);
 
 /// The tiles of a map that hold anything burned, row by row.
-struct Tiles {
+struct Tiles<'a> {
     row_mm: f64,
     column_rad: f64,
     rows: usize,
     columns: usize,
-    burned: Vec<bool>,
+    burned: Vec<&'a [bool]>,
 }
 
-impl Tiles {
-    fn of(map: &BurnMap) -> Self {
+impl<'a> Tiles<'a> {
+    fn of(map: &'a BurnMap) -> Self {
         let (rows, columns) = map.size();
-        let across = columns.div_ceil(TILE);
-        let mut burned = vec![false; rows.div_ceil(TILE) * across];
-        for (row, cells) in map.burned_rows().enumerate() {
-            for (column, is_burned) in cells.enumerate() {
-                burned[row / TILE * across + column / TILE] |= is_burned;
-            }
-        }
         let column_rad = TAU / columns as f64;
+        let burned = map.tile_rows().collect();
         Self { row_mm: map.row_mm(), column_rad, rows, columns, burned }
     }
 
@@ -37,7 +29,7 @@ impl Tiles {
     /// once around.
     fn any(&self, s_mm: (f64, f64), turn_rad: (f64, f64)) -> bool {
         let row = |s: f64, by: f64| (s / self.row_mm + by).clamp(0.0, (self.rows - 1) as f64);
-        let start = (turn_rad.0 / TAU + 0.5).rem_euclid(1.0) * self.columns as f64 - 1.0;
+        let start = folded(turn_rad.0 / TAU + 0.5) * self.columns as f64 - 1.0;
         let more = (turn_rad.1 - turn_rad.0) / self.column_rad + 3.0;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let (first, last, start, more) = (
@@ -46,11 +38,10 @@ impl Tiles {
             (start + self.columns as f64) as usize,
             more as usize,
         );
-        let across = self.columns.div_ceil(TILE);
-        (first..=last).any(|row| {
+        self.burned[first..=last].iter().any(|row| {
             let ends = [start, start + more];
-            let steps = (start..start + more).step_by(TILE).chain(ends);
-            steps.into_iter().any(|c| self.burned[row * across + c % self.columns / TILE])
+            let mut steps = (start..start + more).step_by(TILE).chain(ends);
+            steps.any(|c| row[c % self.columns / TILE])
         })
     }
 }
@@ -60,11 +51,9 @@ impl<'a> Shadow<'a> {
         let one = |map: &'a BurnMap| {
             let (rows, columns) = map.size();
             let (mut by_row, mut by_column) = (vec![false; rows], vec![false; columns]);
-            for (row, cells) in by_row.iter_mut().zip(map.burned_rows()) {
-                for (column, is_burned) in by_column.iter_mut().zip(cells) {
-                    *row |= is_burned;
-                    *column |= is_burned;
-                }
+            for (row, column) in map.burned_rows_and_columns() {
+                by_row[row] = true;
+                by_column[column] = true;
             }
             (map, by_row, by_column)
         };
@@ -104,7 +93,7 @@ impl<'a> Shadow<'a> {
         }
         self.0.iter().any(|(_, _, columns)| {
             let count = columns.len();
-            let start = (from / TAU + 0.5).rem_euclid(1.0) * count as f64;
+            let start = folded(from / TAU + 0.5) * count as f64;
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let (first, more) = (
                 (start as usize).min(count - 1),

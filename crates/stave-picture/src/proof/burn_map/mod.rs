@@ -26,6 +26,9 @@ const PARTS: u32 = 4;
 /// part at either side. What is more than that was burned again.
 const ROUNDED: f64 = 1.04 / PARTS as f64;
 
+/// Cells along a side of a tile.
+pub(crate) const TILE: usize = 8;
+
 /// A place on the wall.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct WallPlace {
@@ -48,12 +51,14 @@ pub struct BurnMap {
     energy: Vec<f32>,
     /// How many times burns cover a cell.
     covered: Vec<f32>,
-    /// Which of its parts are covered, row by row.
+    /// Which of its parts are covered, row by row: a cell with none is not burned.
     parts: Vec<u16>,
-    /// When a cell was first burned, seconds; infinite where it never was.
+    /// When a cell was first burned, seconds.
     first_s: Vec<f32>,
     section: Vec<u16>,
     half_spot_mm: f64,
+    /// Which tiles hold a burned cell, row by row: most of a wall is bare.
+    tiles: Vec<bool>,
 }
 
 impl BurnMap {
@@ -79,9 +84,10 @@ impl BurnMap {
             energy: vec![0.0; cells],
             covered: vec![0.0; cells],
             parts: vec![0; cells],
-            first_s: vec![f32::INFINITY; cells],
+            first_s: vec![0.0; cells],
             section: vec![0; cells],
             half_spot_mm: 0.5 * spot_mm.max(0.0),
+            tiles: vec![false; rows.div_ceil(TILE) * columns.div_ceil(TILE)],
         }
     }
 
@@ -96,26 +102,43 @@ impl BurnMap {
         self.row_mm
     }
 
-    /// Row by row, whether each cell is burned.
-    pub(crate) fn burned_rows(&self) -> impl Iterator<Item = impl Iterator<Item = bool>> {
-        let rows = self.first_s.chunks(self.columns);
-        rows.map(|cells| cells.iter().map(|first_s| *first_s < f32::INFINITY))
+    fn is_burned(&self, cell: usize) -> bool {
+        self.parts[cell] != 0
+    }
+
+    /// Row by row of tiles, which hold a burned cell; the last of a row may reach past the seam.
+    pub(crate) fn tile_rows(&self) -> impl Iterator<Item = &[bool]> {
+        self.tiles.chunks(self.columns.div_ceil(TILE))
+    }
+
+    /// All burned cells, row by row.
+    fn burned_cells(&self) -> impl Iterator<Item = usize> {
+        let tiles = self.tile_rows().enumerate();
+        let rows = tiles.flat_map(|(k, tiles)| {
+            (k * TILE..((k + 1) * TILE).min(self.rows)).map(move |row| (row, tiles))
+        });
+        rows.flat_map(move |(row, tiles)| {
+            let burned = tiles.iter().enumerate().filter(|(_, is_burned)| **is_burned);
+            let columns = burned.flat_map(|(k, _)| k * TILE..((k + 1) * TILE).min(self.columns));
+            columns.map(move |column| row * self.columns + column)
+        })
+        .filter(|cell| self.is_burned(*cell))
+    }
+
+    /// The row and column of every burned cell.
+    pub(crate) fn burned_rows_and_columns(&self) -> impl Iterator<Item = (usize, usize)> {
+        self.burned_cells().map(|cell| (cell / self.columns, cell % self.columns))
     }
 
     /// The middles of all burned cells.
     pub(crate) fn burned_places(&self) -> impl Iterator<Item = WallPlace> {
-        let cells = (0..self.first_s.len()).filter(|cell| self.first_s[*cell] < f32::INFINITY);
-        cells.map(|cell| self.place(cell))
+        self.burned_cells().map(|cell| self.place(cell))
     }
 
     /// How many cells of each column are burned; the columns go once around, from −π.
     pub(crate) fn burned_columns(&self) -> Vec<f64> {
         let mut found = vec![0.0; self.columns];
-        for cells in self.burned_rows() {
-            for (column, burned) in found.iter_mut().zip(cells) {
-                *column += f64::from(u8::from(burned));
-            }
-        }
+        self.burned_rows_and_columns().for_each(|(_, column)| found[column] += 1.0);
         found
     }
 
@@ -126,6 +149,11 @@ impl BurnMap {
         self.radius_mm[row.min(self.rows - 1)]
     }
 
+    /// How many columns lie before a turn, from −π on.
+    fn column(&self, turn_rad: f64) -> f64 {
+        folded(turn_rad / TAU + 0.5) * self.columns as f64
+    }
+
     /// The cell that holds a place; `None` past the ends of the wall.
     #[must_use]
     pub fn cell(&self, s_mm: f64, turn_rad: f64) -> Option<usize> {
@@ -133,7 +161,7 @@ impl BurnMap {
         if !(row >= 0.0 && row <= self.rows as f64) {
             return None;
         }
-        let column = (turn_rad / TAU + 0.5).rem_euclid(1.0) * self.columns as f64;
+        let column = self.column(turn_rad);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let (row, column) =
             ((row as usize).min(self.rows - 1), (column as usize).min(self.columns - 1));
@@ -174,15 +202,14 @@ impl BurnMap {
     /// never was.
     #[must_use]
     pub fn first(&self, cell: usize) -> Option<(f32, u16)> {
-        (self.first_s[cell] < f32::INFINITY).then(|| (self.first_s[cell], self.section[cell]))
+        self.is_burned(cell).then(|| (self.first_s[cell], self.section[cell]))
     }
 
     /// How many cells each section burned first.
     pub(crate) fn cells_by_section(&self) -> Vec<usize> {
         let mut found = Vec::new();
-        for cell in 0..self.energy.len() {
-            let Some((_, section)) = self.first(cell) else { continue };
-            let section = usize::from(section);
+        for cell in self.burned_cells() {
+            let section = usize::from(self.section[cell]);
             if found.len() <= section {
                 found.resize(section + 1, 0);
             }
@@ -195,7 +222,7 @@ impl BurnMap {
     /// over the cells is not to look dashed.
     fn cells_about(&self, place: WallPlace) -> [Option<(usize, f64)>; 4] {
         let row = place.s_mm / self.row_mm - 0.5;
-        let column = (place.turn_rad / TAU + 0.5).rem_euclid(1.0) * self.columns as f64 - 0.5;
+        let column = self.column(place.turn_rad) - 0.5;
         let (row0, column0) = (row.floor(), column.floor());
         let (fr, fc) = (row - row0, column - column0);
         let of = |dr: f64, dc: f64, weight: f64| {
@@ -224,17 +251,16 @@ impl BurnMap {
         let Some(cell) = self.cell(place.s_mm, place.turn_rad) else { return false };
         let of = |share: f64| {
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let part = (f64::from(PARTS) * share.rem_euclid(1.0)) as u32;
+            let part = (f64::from(PARTS) * folded(share)) as u32;
             part.min(PARTS - 1)
         };
-        let column = (place.turn_rad / TAU + 0.5).rem_euclid(1.0) * self.columns as f64;
-        let bit = PARTS * of(place.s_mm / self.row_mm) + of(column);
+        let bit = PARTS * of(place.s_mm / self.row_mm) + of(self.column(place.turn_rad));
         self.parts[cell] >> bit & 1 == 1
     }
 
     /// Whether a place is burned.
     pub(crate) fn burned_at(&self, place: WallPlace) -> bool {
-        self.cell(place.s_mm, place.turn_rad).is_some_and(|cell| self.first_s[cell] < f32::INFINITY)
+        self.cell(place.s_mm, place.turn_rad).is_some_and(|cell| self.is_burned(cell))
     }
 
     /// Whether anything within [`NEAR_MM`] of a place is burned: what two programs burn alike may
@@ -256,9 +282,8 @@ impl BurnMap {
     /// place amid the most of it; `None` where none is.
     #[must_use]
     pub fn beyond(&self, other: &Self) -> Option<(WallPlace, f64)> {
-        let cells = (0..self.energy.len()).filter(|cell| self.first_s[*cell] < f32::INFINITY);
-        let strays: Vec<usize> =
-            cells.filter(|cell| !other.burned_near(self.place(*cell))).collect();
+        let is_stray = |cell: &usize| !other.burned_near(self.place(*cell));
+        let strays: Vec<usize> = self.burned_cells().filter(is_stray).collect();
         let middle = self.place(*strays.get(strays.len() / 2)?);
         Some((middle, strays.into_iter().map(|cell| self.burned_of_mm2(cell)).sum()))
     }
@@ -266,8 +291,7 @@ impl BurnMap {
     /// How much wall is burned, mm².
     #[must_use]
     pub fn burned_mm2(&self) -> f64 {
-        let cells = (0..self.energy.len()).filter(|cell| self.first_s[*cell] < f32::INFINITY);
-        cells.map(|cell| self.burned_of_mm2(cell)).sum()
+        self.burned_cells().map(|cell| self.burned_of_mm2(cell)).sum()
     }
 
     fn burned_of_mm2(&self, cell: usize) -> f64 {
@@ -288,9 +312,9 @@ impl BurnMap {
     /// the burned cells stay under.
     #[must_use]
     pub fn top_density(&self) -> f64 {
-        let burned = (0..self.energy.len()).filter(|cell| self.first_s[*cell] < f32::INFINITY);
         #[allow(clippy::cast_possible_truncation)]
-        let mut found: Vec<f32> = burned.map(|cell| self.strength(cell) as f32).collect();
+        let mut found: Vec<f32> =
+            self.burned_cells().map(|cell| self.strength(cell) as f32).collect();
         if found.is_empty() {
             return 0.0;
         }
@@ -306,30 +330,48 @@ impl BurnMap {
             let around_mm = (b.turn_rad - a.turn_rad) * self.radius_near(a.s_mm);
             (b.s_mm - a.s_mm).hypot(around_mm) < 0.5 * self.row_mm
         });
-        let (mut energy, mut sum, mut cover) = (0.0, 0.0, 0.0);
-        let mut take = |cell: usize, weight: f64, cover_by: f64| {
-            if self.first_s[cell] < f32::INFINITY {
-                // By energy, for a line that is burned again may seem weaker at its edges.
-                energy += weight * self.density(cell);
-                sum += weight * self.density(cell) * self.strength(cell);
-                cover += weight * cover_by;
-            }
-        };
+        // Each cell is weighed once, however many places lie about it.
+        let mut weights = Weights(Vec::with_capacity(16));
         for place in places.iter().flatten() {
             if is_fine {
                 let cell = self.cell(place.s_mm, place.turn_rad);
-                cell.filter(|_| self.part_at(*place))
-                    .into_iter()
-                    .for_each(|cell| take(cell, 1.0, 1.0));
+                cell.filter(|_| self.part_at(*place)).into_iter().for_each(|c| weights.add(c, 1.0));
             } else {
                 let about = self.cells_about(*place).into_iter().flatten();
-                about.for_each(|(cell, weight)| take(cell, weight, self.share(cell)));
+                about.for_each(|(cell, weight)| weights.add(cell, weight));
+            }
+        }
+        let (mut energy, mut sum, mut cover) = (0.0, 0.0, 0.0);
+        for &(cell, weight) in &weights.0 {
+            let (density, share) = (self.density(cell), self.share(cell));
+            if self.is_burned(cell) && share > 0.0 {
+                // By energy, for a line that is burned again may seem weaker at its edges.
+                energy += weight * density;
+                sum += weight * density * (density / share);
+                cover += weight * if is_fine { 1.0 } else { share };
             }
         }
         if energy <= 0.0 {
             return Seen { density: 0.0, cover: 0.0 };
         }
         Seen { density: sum / energy, cover: cover / places.len() as f64 }
+    }
+}
+
+/// What is above the whole number below.
+pub(crate) fn folded(number: f64) -> f64 {
+    number - number.floor()
+}
+
+/// Cells and how much each counts; a spot of a picture lies over few.
+struct Weights(Vec<(usize, f64)>);
+
+impl Weights {
+    fn add(&mut self, cell: usize, weight: f64) {
+        match self.0.iter_mut().find(|one| one.0 == cell) {
+            Some(one) => one.1 += weight,
+            None => self.0.push((cell, weight)),
+        }
     }
 }
 

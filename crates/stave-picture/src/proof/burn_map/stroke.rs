@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use super::{BurnMap, PARTS, WallPlace};
+use super::{BurnMap, PARTS, TILE, WallPlace};
 
 /// No burn is taken for narrower or shorter than this many parts of a cell: it would slip through
 /// between their middles.
@@ -160,12 +160,19 @@ impl BurnMap {
             self.energy[cell] += (share * area_mm2 * burn.density) as f32;
             self.covered[cell] += share as f32;
         }
-        self.parts[cell] |= bits;
         // A cell that is only brushed does not count as burned at this time.
-        if bits != 0 && burn.at_s < self.first_s[cell] {
+        if bits == 0 {
+            return;
+        }
+        if self.parts[cell] == 0 {
+            let (row, column) = (cell / self.columns, cell % self.columns);
+            self.tiles[row / TILE * self.columns.div_ceil(TILE) + column / TILE] = true;
+        }
+        if self.parts[cell] == 0 || burn.at_s < self.first_s[cell] {
             self.first_s[cell] = burn.at_s;
             self.section[cell] = burn.section;
         }
+        self.parts[cell] |= bits;
     }
 }
 

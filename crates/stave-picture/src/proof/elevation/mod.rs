@@ -12,7 +12,7 @@ use super::Remark;
 use super::burn_map::{BurnMap, WallPlace};
 use super::outline::thinned;
 use super::pins::{self, Inked};
-use super::png::{Picture, encode};
+use super::png::Picture;
 use super::shadow::Shadow;
 use crate::draw::{Drawing, HAIR, INK, SOFT, WARE};
 use crate::svg::mm;
@@ -321,8 +321,9 @@ impl Elevation<'_> {
             }
         }
         any.then(|| {
-            paper.image((x0, y0), size, &encode(&picture));
-            (picture, Rect::new(x0, y0, x1, y1))
+            let box_mm = Rect::new(x0, y0, x1, y1);
+            picture.draw_on(paper, box_mm);
+            (picture, box_mm)
         })
     }
 

@@ -11,7 +11,7 @@ use stave_setup::{Blank, Stands};
 use super::burn_map::WallPlace;
 use super::elevation::{Art, FOOT};
 use super::pins::{self, Inked};
-use super::png::{Picture, encode};
+use super::png::Picture;
 use super::sheet::DOTS_PER_MM;
 use super::{ProofParts, Remark};
 use crate::draw::{Drawing, HAIR, INK, SOFT, WARE};
@@ -242,8 +242,7 @@ pub(super) fn pictured(
         }
     }
     any.then(|| {
-        let size = (window_mm.width(), window_mm.height());
-        paper.image((window_mm.x0, window_mm.y0), size, &encode(&picture));
+        picture.draw_on(paper, window_mm);
         picture
     })
 }
