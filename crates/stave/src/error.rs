@@ -231,6 +231,18 @@ pub enum SourceFault {
          in its middle, or its last lines were left out; make it anew"
     )]
     EndEarly,
+    /// A program of ours in several set-ups, not all of which are there as they were written.
+    #[error(
+        "line 1 promises {promised} set-ups, and {begun} begin as they were written, each by its \
+         comment and in order: one was changed or left out, and what it burns would be taken for \
+         that of the one before; make it anew"
+    )]
+    SetUpMissing {
+        /// How many line 1 names.
+        promised: u32,
+        /// How many comments begin one.
+        begun: u32,
+    },
     /// A program that cannot be gone on with there.
     #[error("{0}")]
     Resume(ResumeFault),

@@ -194,7 +194,18 @@ fn all_parts_in_one_program_are_those_of_each() {
     // What to set is that of what is left, said to the person too; not that of the first set-up.
     assert!(!rest.out_text().contains("(set:"), "{}", rest.out_text());
     assert!(rest.err.contains(last.trim_matches(['(', ')'])), "{}", rest.err);
-    assert!(!is_blurred(&codes(rest.out_text())), "{}", rest.out_text());
+    let found = codes(rest.out_text());
+    assert!(!is_blurred(&found) && found.iter().all(|one| one.0 != "unfinished"), "{found:?}");
+    // A comment that begins no set-up any more: what it begins lies otherwise than it seems to.
+    let changed = text.replace(last, &last.replacen("tilt ", "tilt x", 1));
+    assert!(codes(&changed).iter().any(|one| one.0 == "unfinished"), "{:?}", codes(&changed));
+    let sheet = folder.path().join("changed.svg");
+    for command in [&["estimate"][..], &["proof", "-o", sheet.to_str().unwrap()]] {
+        let refused = with(command, &changed);
+        assert_eq!(refused.status, Some(2), "{command:?} {}", refused.err);
+        let promised = format!("line 1 promises {count} set-ups, and {} begin", count - 1);
+        assert!(refused.err.contains(&promised), "{}", refused.err);
+    }
 }
 
 /// The sheet of a program in several set-ups lists them as their comments do, and draws each as it

@@ -21,7 +21,7 @@ use stave_toolpath::{Step, StepKind, clock, printable_within};
 use crate::changed::Changed;
 use crate::error::{Error, SourceFault};
 use crate::flat_place::{Index, machine_for_program};
-use crate::run::{Held, open};
+use crate::run::{Held, RESUMED_WORDS, open};
 use crate::source::{Options, Source};
 use crate::wrap::refused;
 use before::{Before, before};
@@ -373,7 +373,7 @@ impl Start<'_> {
             share if share > 0.0 => format!(", {} % of it done", fixed(100.0 * share, 2)),
             _ => String::new(),
         };
-        lines.push(format!("(resumed at line {}{done})", step.line));
+        lines.push(format!("({RESUMED_WORDS}{}{done})", step.line));
         let mut modes = String::from("G21 G90 G94");
         if before.inverse_time {
             "G21 G90 G93".clone_into(&mut modes);

@@ -12,6 +12,7 @@ use stave_toolpath::{
 };
 
 use super::flat::stops;
+use super::set_ups::SetUps;
 use super::{INPUT_WORDS, Sections, cut_short, says_broken_off};
 use crate::error::{Error, ProgramFault, Refusal, SourceFault};
 use crate::flat_place::Index;
@@ -52,7 +53,7 @@ pub(crate) struct Finished<'a, S> {
     /// Where the rotary stands, for a program that burns a flat place.
     index: Option<Index>,
     /// In how many set-ups it burns, where it is more than one.
-    set_ups: Option<u32>,
+    set_ups: Option<SetUps>,
     /// Bytes of the line at hand, and the chords that it makes.
     line_bytes: f64,
     chords: f64,
@@ -120,7 +121,7 @@ impl<'a, S> Finished<'a, S> {
         let streamed = made_for.files.as_ref().is_some_and(|files| files.input == "-");
         Self {
             index: Index::of(machine, made_for),
-            set_ups: made_for.set_ups,
+            set_ups: made_for.set_ups.map(SetUps::of),
             tells_input: streamed && !made_for.walk && made_for.swatch.is_none(),
             ..self
         }
@@ -193,7 +194,7 @@ impl<'a, S> Finished<'a, S> {
         } else if ours && self.tells_input && self.input.is_none() {
             Some(SourceFault::EndEarly)
         } else {
-            None
+            self.set_ups.as_ref().and_then(SetUps::missing)
         }
     }
 
@@ -395,9 +396,8 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
         if let Some(digest) = text.trim_ascii().strip_prefix(INPUT_WORDS.as_bytes()) {
             self.input = Some(String::from_utf8_lossy(digest).into_owned());
         }
-        if self.set_ups.is_some()
-            && let Some(set_up) = SetUp::of_comment(text)
-        {
+        let begins = self.set_ups.as_mut().and_then(|set_ups| set_ups.comment(text));
+        if let Some(set_up) = begins {
             self.set_up(&set_up);
         }
         self.sections.comment(text);

@@ -17,6 +17,7 @@ mod paced;
 mod passing;
 mod rescan;
 mod sections;
+mod set_ups;
 mod stages;
 #[cfg(test)]
 mod tests;
@@ -38,6 +39,7 @@ pub(crate) use passing::Passing;
 pub(crate) use rescan::Rescan;
 pub use rescan::ScanLines;
 pub(crate) use sections::{REST, Sections};
+pub(crate) use set_ups::RESUMED_WORDS;
 pub(crate) use stages::{Staged, in_stages};
 pub(crate) use whole::{cut_short, is_ours, says_broken_off};
 
