@@ -236,6 +236,10 @@ impl<'a> Ground<'a> {
     /// The longest stretch under one tilt: the windows of points within the strip's width, each
     /// with what the lines before and after it add.
     fn longest_under(&self, tilt_rad: f64) -> Option<Stretch> {
+        // Of a strip of no width no point is held.
+        if self.width_mm.is_nan() || self.width_mm < 0.0 {
+            return None;
+        }
         let (sin, cos) = tilt_rad.sin_cos();
         let curved = self.wall.shape() == WallShape::Smooth;
         let in_reach = |slope: f64| (slope + tilt_rad).abs() <= self.reach.0;

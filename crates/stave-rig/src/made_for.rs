@@ -150,9 +150,9 @@ pub struct MadeFor {
     /// walk that of the program it was made from; mm, as
     /// [`stave_wall::Crest::height_mm`] has it.
     pub focus_height_mm: Option<f64>,
-    /// Where the head was focused: of the rest of a program that was broken off, which burns only a
-    /// part of what that was set by; and on ware that is not round or does not run true wherever
-    /// the height is said.
+    /// Where the head was focused: of a walk, and of the rest of a program that was broken off,
+    /// which burns only a part of what that was set by; and on ware that is not round or does not
+    /// run true wherever the height is said.
     pub focus_at: Option<FocusAt>,
     /// The digests of the files it was made from; `None` where it does not say.
     pub files: Option<Digests>,

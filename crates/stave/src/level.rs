@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use stave_check::Tilted;
-use stave_setup::{Blank, Machine};
+use stave_setup::{Blank, Lens, Machine};
 
 use crate::error::Error;
 
@@ -78,16 +78,27 @@ pub struct SharpReport {
 }
 
 /// Finds tilt, focus and lens for the wall from `from_mm` to `to_mm` along the axis; an end not
-/// given is the wall's.
+/// given is the wall's. `lens` names the one to tell of, where it is not to be all of them.
 ///
 /// # Errors
-/// A stretch that is not on the wall, or that no tilt brings within reach (exit status 1).
+/// A machine without that lens; a stretch that is not on the wall, or that no tilt brings within reach (exit status 1).
 pub fn level(
     blank: &Blank,
     machine: &Machine,
+    lens: Option<&str>,
     from_mm: Option<f64>,
     to_mm: Option<f64>,
 ) -> Result<LevelReport, Error> {
+    let alone = match lens {
+        Some(_) => {
+            let lenses = vec![lens_of(machine, lens)?.clone()];
+            let mut alone = machine.clone();
+            alone.lenses = lenses;
+            Some(alone)
+        }
+        None => None,
+    };
+    let machine = alone.as_ref().unwrap_or(machine);
     let (first, last) = blank.wall.at_range_mm();
     let found = stave_check::level(
         (&blank.wall, &blank.running),
@@ -145,6 +156,24 @@ fn mean_turn_deg(blank: &Blank, at_mm: f64) -> Option<f64> {
     turn_rad.map(|turn_rad| turn_rad.to_degrees() + 0.0)
 }
 
+/// The machine's lens of that name, or its first.
+fn lens_of<'a>(machine: &'a Machine, name: Option<&str>) -> Result<&'a Lens, Error> {
+    let mut lenses = machine.lenses.iter();
+    let lens = match name {
+        Some(name) => lenses.find(|lens| lens.name == name),
+        None => lenses.next(),
+    };
+    lens.ok_or_else(|| {
+        let names: Vec<String> =
+            machine.lenses.iter().map(|lens| format!("\"{}\"", lens.name)).collect();
+        let allowed = match names.as_slice() {
+            [] => "of the machine, which has no [[lens]]".to_owned(),
+            names => format!("one of the machine's: {}", names.join(", ")),
+        };
+        Error::Value { option: "lens", allowed }
+    })
+}
+
 /// A stretch of wall divided into set-ups. Lengths mm.
 #[derive(Clone, Debug, Deserialize, Serialize)]
 pub struct LevelParts {
@@ -188,20 +217,7 @@ pub fn level_parts(
     from_mm: Option<f64>,
     to_mm: Option<f64>,
 ) -> Result<LevelParts, Error> {
-    let mut lenses = machine.lenses.iter();
-    let lens = match lens {
-        Some(name) => lenses.find(|lens| lens.name == name),
-        None => lenses.next(),
-    };
-    let Some(lens) = lens else {
-        let names: Vec<String> =
-            machine.lenses.iter().map(|lens| format!("\"{}\"", lens.name)).collect();
-        let allowed = match names.as_slice() {
-            [] => "of the machine, which has no [[lens]]".to_owned(),
-            names => format!("one of the machine's: {}", names.join(", ")),
-        };
-        return Err(Error::Value { option: "lens", allowed });
-    };
+    let lens = lens_of(machine, lens)?;
     let (first, last) = blank.wall.at_range_mm();
     let (from, to) = (from_mm.unwrap_or(first), to_mm.unwrap_or(last));
     let ware = (&blank.wall, &blank.running);
@@ -322,8 +338,12 @@ fn over_the_wall(
     let along = [report.from, report.to]
         .map(|at_mm| crest.along_mm(&wall.section(wall.s_of_at(at_mm), &mut 0)));
     let (low, high) = (along[0].min(along[1]), along[0].max(along[1]));
-    let heights = stave_rig::CrestLine::new(wall, tilt_rad)
-        .heights_mm(low - nozzle.radius_mm, high + nozzle.radius_mm);
+    // Past its ends there is no wall.
+    let ends = [0.0, wall.length_mm()].map(|s_mm| crest.along_mm(&wall.section(s_mm, &mut 0)));
+    let heights = stave_rig::CrestLine::new(wall, tilt_rad).heights_mm(
+        (low - nozzle.radius_mm).max(ends[0].min(ends[1])),
+        (high + nozzle.radius_mm).min(ends[0].max(ends[1])),
+    );
     let highest_mm = heights.map_or(focus_mm, |(_, most)| most);
     // What runs out comes nearer, somewhere in a turn.
     let (first_mm, last_mm) = wall.at_range_mm();
@@ -370,7 +390,7 @@ mod tests {
             .collect();
         let blank = read_blank(&stations, "blank.toml").unwrap();
         let machine = read_machine(MACHINE, "machine.toml").unwrap();
-        let report = level(&blank, &machine, Some(from_mm), Some(to_mm)).unwrap();
+        let report = level(&blank, &machine, None, Some(from_mm), Some(to_mm)).unwrap();
         level_svg(&blank, &machine, &report, "")
     }
 

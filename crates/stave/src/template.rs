@@ -4,7 +4,7 @@ use stave_check::{longest_sharp, optics};
 use stave_picture::{PaperError, Sharp, SheetSize, TemplateSetting};
 use stave_rig::FocusAt;
 use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, Setup, Stands};
-use stave_wall::{Crest, LayKind};
+use stave_wall::{Anchor, Crest, Lay, LayKind, LaySetting};
 
 use crate::error::Error;
 
@@ -62,9 +62,13 @@ fn sharp(setup: &Setup) -> Option<Sharp> {
     let focus_at = match FocusAt::asked(setup, FocusMode::Fixed, zero) {
         Some(place) => place,
         None => {
-            let sharp = longest_sharp(wall, &setup.machine, depth, tilt_rad)?.sharpness;
-            let turn_rad = setup.blank.running.mean_turn_rad(sharp.focus_at_mm, 0.0);
-            FocusAt { at_mm: sharp.focus_at_mm, turn_rad }
+            let Some(longest) = longest_sharp(wall, &setup.machine, depth, tilt_rad) else {
+                let nowhere =
+                    Sharp { tilt_rad, focus_at_mm: first, focus_turn_rad: None, s_mm: Vec::new() };
+                return Some(nowhere);
+            };
+            let at_mm = longest.sharpness.focus_at_mm;
+            FocusAt { at_mm, turn_rad: setup.blank.running.mean_turn_rad(at_mm, 0.0) }
         }
     };
     let crest = Crest::new(tilt_rad);
@@ -87,7 +91,7 @@ fn sharp(setup: &Setup) -> Option<Sharp> {
         s += LOOK_MM;
     }
     out.extend(from.map(|start| (start, length)));
-    (!out.is_empty()).then_some(Sharp {
+    Some(Sharp {
         tilt_rad,
         focus_at_mm: focus_at.at_mm,
         focus_turn_rad: focus_at.turn_rad,
@@ -109,14 +113,15 @@ fn page(
     let lay = job.lay.as_ref().map_or(LayKind::TrueWidth, |lay| lay.value);
     let anchor = job.anchor.as_ref().map(|anchor| &anchor.value);
     // What is anchored at a piece is as wide as drawn in the piece's own middle, wherever it lies.
-    let true_radius_mm = match (lay, anchor) {
-        (LayKind::TrueWidth | LayKind::Label, _) | (_, None | Some(JobAnchor::Piece)) => None,
-        (_, Some(JobAnchor::Drawing)) => Some(radius_mm),
-        (_, Some(JobAnchor::Point { u_mm, .. })) => {
-            let wall = &blank.wall;
-            Some(wall.section(u_mm.clamp(0.0, wall.length_mm()), &mut 0).radius_mm)
+    let anchor_of_lay = match anchor {
+        _ if lay == LayKind::TrueWidth => None,
+        None | Some(JobAnchor::Piece) => None,
+        Some(JobAnchor::Drawing) => Some(Anchor::Drawing),
+        Some(&JobAnchor::Point { u_mm, v_mm }) => {
+            Some(Anchor::Point { u_mm: u_mm.clamp(0.0, blank.wall.length_mm()), v_mm })
         }
     };
+    let ten_mm = anchor_of_lay.map(|anchor| ten_mm(blank, lay, radius_mm, anchor));
     stave_picture::template(
         blank,
         &TemplateSetting {
@@ -127,13 +132,36 @@ fn page(
             narrows: lay == LayKind::TrueWidth
                 && job.lay.is_some()
                 && matches!(anchor, Some(JobAnchor::Drawing)),
-            true_radius_mm,
+            ten_mm: ten_mm.unwrap_or_default(),
             lay: lay.to_string(),
             is_plane,
             margin_mm,
             sharp,
         },
     )
+}
+
+/// How long what comes out as 10 mm around the ware is to be drawn at each station, beside the
+/// anchor: places of the meridian and lengths, mm.
+fn ten_mm(blank: &Blank, kind: LayKind, radius_mm: f64, anchor: Anchor) -> Vec<(f64, f64)> {
+    let wall = &blank.wall;
+    let setting = LaySetting {
+        kind,
+        origin_s_mm: 0.0,
+        origin_turn_rad: 0.0,
+        reference_radius_mm: radius_mm,
+        anchor,
+    };
+    let Ok(lay) = Lay::new(wall, setting) else { return Vec::new() };
+    let (u_mm, v_mm) = lay.anchor_mm();
+    let places = blank.stations.iter().map(|station| {
+        let s_mm = wall.s_of_at(station.at_mm);
+        // Along the meridian of the anchor a label is as long as the wall.
+        let there = lay.u_of_s(wall, s_mm).unwrap_or(u_mm + s_mm - lay.anchor_s_mm());
+        let [along, around] = lay.jacobian(wall, there, v_mm);
+        (s_mm, 10.0 / along[1].hypot(around[1]))
+    });
+    places.filter(|place| place.1.is_finite()).collect()
 }
 
 /// The flat patterns of a blank's frusta as an SVG document in mm, to cut out and hold against
@@ -160,4 +188,33 @@ pub fn paper(blank: &Blank, date: &str) -> Result<String, Error> {
 /// ```
 pub fn paper_sheets(blank: &Blank, sheet: SheetSize, date: &str) -> Result<Vec<String>, Error> {
     Ok(stave_picture::paper_sheets(blank, sheet, date)?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// On a ball a label is drawn too narrow away from its anchor, as every azimuthal equidistant
+    /// map is: J. P. Snyder, Map Projections (USGS 1395, 1987), eq. 25-2, k' = c / sin c.
+    #[test]
+    fn ten_millimetres_of_a_label_on_a_ball_are_those_of_the_map() {
+        const R_MM: f64 = 50.0;
+        let station = |deg: f64| {
+            let (sin, cos) = deg.to_radians().sin_cos();
+            format!("[[station]]\nat = {}\ndiameter = {}\n", -R_MM * cos, 2.0 * R_MM * sin)
+        };
+        let stations: String = (0..=12).map(|k| station(30.0 + 10.0 * f64::from(k))).collect();
+        let text = format!("wall = \"smooth\"\n{stations}");
+        let blank = stave_setup::read_blank(&text, "ball.toml").unwrap();
+        for anchor_deg in [0.0, 60.0] {
+            let anchor = Anchor::Point { u_mm: R_MM * f64::to_radians(anchor_deg), v_mm: 0.0 };
+            let found = ten_mm(&blank, LayKind::Label, R_MM, anchor);
+            assert_eq!(found.len(), 13);
+            for (s_mm, ten) in found {
+                let c = (s_mm / R_MM - anchor_deg.to_radians()).abs();
+                let wanted = if c < 1e-3 { 10.0 } else { 10.0 * c / c.sin() };
+                assert!((ten - wanted).abs() < 0.01 * wanted, "{s_mm} {ten} {wanted}");
+            }
+        }
+    }
 }

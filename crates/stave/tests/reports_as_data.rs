@@ -109,7 +109,7 @@ fn check_of_a_drawing_and_of_a_program() {
 #[test]
 fn level_lays_and_measure() {
     let (blank, machine) = (blank(), machine());
-    there_and_back(&level(&blank, &machine, Some(10.0), Some(110.0)).unwrap());
+    there_and_back(&level(&blank, &machine, None, Some(10.0), Some(110.0)).unwrap());
     let report = lays(drawing(), &setup(), &Options::default()).unwrap();
     let data = there_and_back(&report);
     assert_eq!(data["pieces"][0]["wants"], "angles");

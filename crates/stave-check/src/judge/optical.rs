@@ -249,7 +249,8 @@ impl Judge<'_> {
             .map_or(0.0, |(least, most)| setup.blank.running.most_mm(least, most));
         let of_that = match uneven_mm > 0.0 {
             true => {
-                format!(" (±{} mm of it may be the ware, not round or not true)", mm(uneven_mm))
+                let most = mm(uneven_mm);
+                format!(" (the ware, not round or not true, goes in and out by up to ±{most} mm)")
             }
             false => String::new(),
         };

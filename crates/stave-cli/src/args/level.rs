@@ -23,8 +23,8 @@ pub(crate) struct LevelArgs {
     /// Divide the stretch into the fewest set-ups, each sharp under a tilt of its own
     #[arg(long, conflicts_with = "output")]
     pub(crate) parts: bool,
-    /// The lens the set-ups are to be sharp with; the machine's first where not given
-    #[arg(long, value_name = "NAME", requires = "parts")]
+    /// Tell of this lens alone; for set-ups and in the picture the machine's first where not given
+    #[arg(long, value_name = "NAME")]
     pub(crate) lens: Option<String>,
     /// Print JSON instead of a table
     #[arg(long)]

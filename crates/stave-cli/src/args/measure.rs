@@ -4,6 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 
+/// What an outline is given in the place of; said with each of its options, for one that an option
+/// needs is not asked for beside what it cannot go with.
+const READINGS: [&str; 4] = ["readings", "diameter", "circumference", "dial"];
+
 /// Make a blank file from what was measured: diameters, tape circumferences, or the outline of a
 /// side view.
 ///
@@ -31,24 +35,24 @@ pub(crate) struct MeasureArgs {
         long,
         value_name = "SVG",
         requires = "known",
-        conflicts_with_all = ["readings", "diameter", "circumference", "dial"]
+        conflicts_with_all = READINGS
     )]
     pub(crate) outline: Option<PathBuf>,
     /// The one length known in the side view: height=LENGTH, width=LENGTH, or ID=LENGTH for the
     /// element with that id
-    #[arg(long, value_name = "WHAT=LENGTH", requires = "outline")]
+    #[arg(long, value_name = "WHAT=LENGTH", requires = "outline", conflicts_with_all = READINGS)]
     pub(crate) known: Option<String>,
     /// Which side of the side view to read, if not both: the one without a handle
-    #[arg(long, value_enum, default_value = "both", requires = "outline")]
+    #[arg(long, value_enum, default_value = "both", requires = "outline", conflicts_with_all = READINGS)]
     pub(crate) side: SideWord,
     /// How the ware stands in the side view: upright, lying or inverted
-    #[arg(long, value_name = "HOW", requires = "outline")]
+    #[arg(long, value_name = "HOW", requires = "outline", conflicts_with_all = READINGS)]
     pub(crate) stands: Option<String>,
     /// The id of the outline in the side view; the largest shape where not given
-    #[arg(long, value_name = "ID", requires = "outline")]
+    #[arg(long, value_name = "ID", requires = "outline", conflicts_with_all = READINGS)]
     pub(crate) id: Option<String>,
     /// How far the wall may lie from the outline
-    #[arg(long, value_name = "LENGTH", default_value = "0.1mm", requires = "outline")]
+    #[arg(long, value_name = "LENGTH", default_value = "0.1mm", requires = "outline", conflicts_with_all = READINGS)]
     pub(crate) within: String,
     /// The unit of bare lengths, and of the blank file
     #[arg(long, value_enum, default_value = "mm")]

@@ -29,7 +29,7 @@ pub(crate) struct TemplateArgs {
     pub(crate) paper: bool,
     /// Part the patterns onto sheets that an office printer takes, with overlaps to glue: OUT,
     /// OUT-2 and so on
-    #[arg(long, value_name = "SHEET", requires = "paper")]
+    #[arg(long, value_name = "SHEET", requires = "paper", conflicts_with = "title")]
     pub(crate) sheet: Option<SheetWord>,
     /// What is written on the page and under it; the blank's name where not given. Fields such as
     /// {name} are filled by --set and --row

@@ -31,7 +31,7 @@ pub(crate) fn run(args: &LevelArgs) -> Result<ExitCode, Failure> {
     if args.parts {
         return parts(args, (&blank, &machine), (from, to));
     }
-    let report = level(&blank, &machine, from, to)?;
+    let report = level(&blank, &machine, args.lens.as_deref(), from, to)?;
     let mut files =
         Files::default().reads("the blank", &args.blank).reads("the machine", &args.machine);
     let picture = match &args.output {

@@ -56,7 +56,7 @@ pub(crate) fn level(report: &LevelReport) -> String {
         let end = if report.set_tilt_deg > 0.0 { "larger" } else { "smaller" };
         let row = format!(
             "\n{:<18} raise the end with the {end} `at` by {} mm between the rotary's feet\n\nlens",
-            "to set it",
+            format!("to set {}°", fixed(report.set_tilt_deg, 1)),
             fixed(raise_mm, 1)
         );
         out = out.replacen("\n\nlens", &row, 1);

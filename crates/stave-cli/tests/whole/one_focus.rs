@@ -70,6 +70,32 @@ fn a_walk_is_focused_by_what_burns_and_strikes_what_its_program_strikes() {
     }
 }
 
+/// A cup that is widest in its middle has each height twice: the walk names the place its program
+/// names, and so does all that is made of the walk.
+#[test]
+fn a_walk_is_focused_where_its_program_is() {
+    let folder = folder(&[("b.toml", RINGED)]);
+    let flat = "G21 G90\nM4 S200\nG0 X70 Y0\nG1 X95 F1500\nG1 Y9\nG1 X70\nG1 Y0\nM5\nM2\n";
+    fs::write(folder.path().join("p.nc"), flat).unwrap();
+    let allowed = "--allow clearance,defocus,defocus-far,distortion";
+    let program = stave(&folder, &format!("wrap p.nc -b b.toml @ -o w.nc {allowed}")).done();
+    let walk = stave(&folder, &format!("walk p.nc -b b.toml @ -o k.nc {allowed}")).done();
+    let place = |said: &str| {
+        said.split("focus at ").nth(1).unwrap().split(" mm").next().unwrap().to_owned()
+    };
+    let wanted = place(&program.err);
+    assert!(wanted.parse::<f64>().unwrap() > 70.0, "{}", program.err);
+    assert_eq!(place(&walk.err), wanted);
+    let checked = json(&folder, &format!("check k.nc -b b.toml @ --json {allowed}"));
+    let seen = checked["focus_at"].as_f64().unwrap();
+    assert!((seen - wanted.parse::<f64>().unwrap()).abs() < 0.06, "{checked:#}");
+    // Nor is a pointer's light judged: how far it lies out of focus is not said.
+    stave(&folder, &format!("walk p.nc -b b.toml @ -o k.nc --pointer 2 {allowed}")).done();
+    stave(&folder, &format!("proof k.nc -b b.toml @ -o k.svg {allowed}")).done();
+    let sheet = fs::read_to_string(folder.path().join("k.svg")).unwrap();
+    assert!(!sheet.contains("out of focus at worst"), "{sheet}");
+}
+
 #[test]
 fn the_place_to_focus_at_is_as_high_as_the_middle_of_what_burns() {
     let folder = folder(&[("ring.toml", RINGED), ("two.nc", TWO_BOXES)]);

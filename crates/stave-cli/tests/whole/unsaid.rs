@@ -2,6 +2,7 @@
 //! by every command alike.
 
 use std::fs;
+use std::path::Path;
 
 use tempfile::TempDir;
 
@@ -200,4 +201,40 @@ fn a_word_that_may_move_something_is_told_in_a_wrapped_program_too() {
         let passed = passed.iter().find(|one| one["code"] == "passed").unwrap();
         assert_eq!(passed["line"].as_u64(), Some(line), "{passed}");
     }
+}
+
+/// An option that asks for another is not let pass beside what that other cannot go with.
+#[test]
+fn an_option_that_does_nothing_is_refused() {
+    let (can, machine) = (fixture("blanks/can.toml"), fixture("machines/degrees.toml"));
+    let (can, machine) = (can.to_str().unwrap(), machine.to_str().unwrap());
+    let readings = ["measure", "--diameter", "0=70", "--diameter", "50=70"];
+    for option in ["known", "side", "stands", "id", "within"] {
+        let value = match option {
+            "known" => "height=50",
+            "side" => "left",
+            "stands" => "upright",
+            "id" => "outline",
+            _ => "0.2mm",
+        };
+        let option = format!("--{option}");
+        let refused = run_in(Path::new("."), &[&readings[..], &[&option, value]].concat(), b"");
+        assert_eq!(refused.status, Some(2), "{option}: {}", refused.out_text());
+    }
+    let template = ["template", "-b", can, "-m", machine, "--sheet", "a4", "--title", "can"];
+    assert_eq!(run_in(Path::new("."), &template, b"").status, Some(2));
+    // The lens that is named is the one that is told of and drawn.
+    let folder = tempfile::tempdir().unwrap();
+    let two = fs::read_to_string(machine).unwrap()
+        + "\n[[lens]]\nname = \"other\"\nfocal_length = 38.1\n";
+    fs::write(folder.path().join("two.toml"), two).unwrap();
+    let level = ["level", "-b", can, "-m", "two.toml", "--lens", "other"];
+    let table = run_in(folder.path(), &level, b"").done();
+    let rows = table.out_text().lines().filter(|line| line.contains('±')).count();
+    assert!(table.out_text().contains("\nother "), "{}", table.out_text());
+    let all = run_in(folder.path(), &level[..5], b"").done();
+    assert!(all.out_text().lines().filter(|line| line.contains('±')).count() > rows);
+    run_in(folder.path(), &[&level[..], &["-o", "o.svg"]].concat(), b"").done();
+    let picture = fs::read_to_string(folder.path().join("o.svg")).unwrap();
+    assert!(picture.contains("lens other is sharp"), "{picture}");
 }

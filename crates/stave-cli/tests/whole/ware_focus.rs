@@ -150,3 +150,32 @@ fn true_ware_has_no_turn_to_focus_at() {
     let words = run_in(folder.path(), &[&["check", "w.nc"], &files[..]].concat(), b"").done();
     assert!(words.out_text().contains("Focused at 30 mm. Fit"), "{}", words.out_text());
 }
+
+/// Ware that goes in and out by more than the lens is deep is sharp nowhere: every picture says so,
+/// and there is a page to draw on.
+#[test]
+fn what_no_lens_keeps_sharp_is_drawn_and_called_so() {
+    let flask = "station = [{ at = 0, diameter = 70, oval = 2.8 }, \
+                 { at = 100, diameter = 68, oval = 2.8 }]\n";
+    let machine = fixture("machines/degrees.toml");
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    std::fs::write(folder.join("b.toml"), flask).unwrap();
+    let files = ["-b", "b.toml", "-m", machine.to_str().unwrap()];
+    let run = |words: &[&str]| {
+        run_in(folder, &[words, &files].concat(), b"").done();
+        std::fs::read_to_string(folder.join("o.svg")).unwrap()
+    };
+    let page = run(&["template", "-o", "o.svg"]);
+    assert!(page.contains("no part of it stays in focus") && !page.contains("class=\"sharp\""));
+    let level = run(&["level", "-o", "o.svg"]);
+    assert!(level.contains("how the ware runs counted: nowhere"), "{level}");
+    assert!(!level.contains("class=\"sharp\""));
+    // What burns on one side alone is sharp where that side is.
+    let sheet = |art: &str| {
+        let words = ["--place-at", "30", "--allow", "defocus-far", "--focus-at", "40"];
+        run(&[&["proof", "--path", art, "-o", "o.svg"], &words[..]].concat())
+    };
+    assert!(!sheet("M0 0H160V20H0Z").contains("class=\"sharp\""));
+    assert!(sheet("M0 0H4V20H0Z").contains("class=\"sharp\""));
+}

@@ -6,7 +6,7 @@ use stave_wall::{Section, Wall};
 
 use crate::draw::{Drawing, INK, SOFT, broken, cut, dimension, leader, spread, text_width_mm};
 use crate::proof::Lies;
-use crate::proof::side::View;
+use crate::proof::side::{View, counted};
 
 /// The sheet, mm: it fits a landscape A5.
 const SIZE_MM: (f64, f64) = (200.0, 140.0);
@@ -69,8 +69,8 @@ fn drawn(blank: &Blank, lies: &Lies, words: &LevelWords) -> Drawing {
     let sharp = View::new(blank, lies, (0.0, 0.0), (100.0, 100.0)).sharp_s_mm();
     let mut told: Vec<String> = raise(&blank.wall, lies, words).into_iter().collect();
     told.extend(words.lines.iter().cloned());
-    told.extend(sharp_words(&blank.wall, lies, words, &sharp));
-    told.extend(standing_out(blank));
+    told.extend(sharp_words(blank, lies, words, &sharp));
+    told.extend(standing_out(blank, lies));
     let lines: Vec<String> = told.iter().flat_map(|line| broken(line, WORDS_MM, wide)).collect();
     #[allow(clippy::cast_precision_loss)]
     let below = LINE_MM * lines.len() as f64 + 2.0;
@@ -253,14 +253,14 @@ fn raise(wall: &Wall, lies: &Lies, words: &LevelWords) -> Option<String> {
 
 /// Where the lens is sharp.
 fn sharp_words(
-    wall: &Wall,
+    blank: &Blank,
     lies: &Lies,
     words: &LevelWords,
     sharp: &[(f64, f64)],
 ) -> Option<String> {
     let depth_mm = lies.half_depth_mm?;
     let lens = words.lens.as_deref().map_or("the lens".to_owned(), |name| format!("lens {name}"));
-    let at = |s: f64| fixed(wall.section(s, &mut 0).at_mm, 1);
+    let at = |s: f64| fixed(blank.wall.section(s, &mut 0).at_mm, 1);
     let mut told: Vec<String> = sharp
         .iter()
         .take(MOST_SHARP)
@@ -273,23 +273,29 @@ fn sharp_words(
         true => "nowhere".to_owned(),
         false => format!("{} mm", told.join(", ")),
     };
-    Some(format!("blue: {lens} is sharp, within ±{} mm of the focus: {told}", fixed(depth_mm, 2)))
+    Some(format!(
+        "blue: {lens} is sharp, within ±{} mm of the focus{}: {told}",
+        fixed(depth_mm, 2),
+        counted(blank)
+    ))
 }
 
-/// What the dashed boxes over the wall are.
-fn standing_out(blank: &Blank) -> Option<String> {
+/// What the dashed boxes over the wall are, and that nobody looked whether the head clears them and
+/// what stands beside the ware.
+fn standing_out(blank: &Blank, lies: &Lies) -> Vec<String> {
     let mut names: Vec<&str> = Vec::new();
     for zone in blank.zones.iter().filter(|zone| zone.rise_mm > 0.0) {
         if !names.contains(&zone.name.as_str()) {
             names.push(&zone.name);
         }
     }
-    (!names.is_empty()).then(|| {
-        format!(
-            "dashed: {}, turned up; whether the head clears it tells `stave check`",
-            cut(&names.join(", "), WORDS_MM, 80.0)
-        )
-    })
+    let dashed = (!names.is_empty())
+        .then(|| format!("dashed: {}, turned up", cut(&names.join(", "), WORDS_MM, 80.0)));
+    let looked = (!names.is_empty() || !lies.beside.is_empty()).then(|| {
+        "the gap is that to the wall alone; whether the head clears all else tells `stave check`"
+            .to_owned()
+    });
+    dashed.into_iter().chain(looked).collect()
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! The ware as it lies in the machine, seen from the front: tilt, focus band, head and rotary.
 
+use std::f64::consts::TAU;
+
 use stave_setup::Blank;
 use stave_toolpath::number::fixed;
 use stave_wall::{Crest, Section};
@@ -16,6 +18,8 @@ const BAND_EDGE: &str = "#2f6577";
 const OVER_MM: f64 = 6.0;
 /// Half the length of the shortest stretch that is drawn, mm.
 const DOT_MM: f64 = 0.1;
+/// How the ware runs is looked at in so many steps over the turns that burn.
+const TURNS: u32 = 180;
 /// What of the burned stretch is sharp.
 const SHARP: &str = "#1478a8";
 
@@ -255,8 +259,22 @@ impl<'a> View<'a> {
         }
     }
 
+    /// How far the wall lies inside and outside its mean radius where something burns, or all
+    /// around, mm.
+    fn off_mm(&self, at_mm: f64) -> (f64, f64) {
+        let running = &self.blank.running;
+        let most_mm = running.most_mm(at_mm, at_mm);
+        let turns = self.lies.burned_turn_rad.filter(|(from, to)| to - from < TAU);
+        let Some((from, to)) = turns.filter(|_| most_mm > 0.0) else { return (-most_mm, most_mm) };
+        let offs = (0..=TURNS)
+            .map(|k| running.off_mm(at_mm, from + (to - from) * f64::from(k) / f64::from(TURNS)));
+        let ends = (f64::INFINITY, f64::NEG_INFINITY);
+        offs.fold(ends, |(low, high), off| (low.min(off), high.max(off)))
+    }
+
     /// The parts of what is burned whose crest lies within the lens's depth about the focus, mm
-    /// of meridian; none where the focus stands at no height or the depth is not known.
+    /// of meridian, as the ware runs; none where the focus stands at no height or the depth is not
+    /// known.
     pub(crate) fn sharp_s_mm(&self) -> Vec<(f64, f64)> {
         let Some(depth_mm) = self.lies.half_depth_mm else { return Vec::new() };
         let burned = self.lies.stretches_here_s_mm();
@@ -272,19 +290,19 @@ impl<'a> View<'a> {
         depth_mm: f64,
     ) -> Vec<(f64, f64)> {
         let sections = self.blank.wall.sections_between(from, to);
-        let off = |section: &Section| self.crest.height_mm(section) - focus_mm;
+        // The lowest that burns there is not to lie under the band, nor the highest over it.
+        let beyond = |section: &Section| {
+            let off_mm = self.crest.height_mm(section) - focus_mm;
+            let (inside, outside) = self.off_mm(section.at_mm);
+            [-depth_mm - (off_mm + inside), off_mm + outside - depth_mm]
+        };
         let mut found: Vec<(f64, f64)> = Vec::new();
         for pair in sections.windows(2) {
             let [(s0, a), (s1, b)] = pair else { continue };
-            let (low, high) = (off(a), off(b));
+            let (begins, ends) = (beyond(a), beyond(b));
             // Between two sections the wall runs straight: where it comes into the band and out.
-            let share = |height: f64| ((height - low) / (high - low)).clamp(0.0, 1.0);
-            let (first, last) = if (high - low).abs() < 1e-12 {
-                if low.abs() <= depth_mm { (0.0, 1.0) } else { continue }
-            } else {
-                let (a, b) = (share(-depth_mm), share(depth_mm));
-                (a.min(b), a.max(b))
-            };
+            let within = [0, 1].map(|k| held(begins[k], ends[k]));
+            let (first, last) = (within[0].0.max(within[1].0), within[0].1.min(within[1].1));
             let (first, last) = (s0 + first * (s1 - s0), s0 + last * (s1 - s0));
             if last - first <= 1e-9 {
                 continue;
@@ -309,6 +327,27 @@ impl<'a> View<'a> {
     }
 }
 
+/// The share of a way, from and to, over which what goes straight from `begins` to `ends` is no
+/// more than nothing; it ends before it begins where that is so nowhere.
+fn held(begins: f64, ends: f64) -> (f64, f64) {
+    let share = -begins / (ends - begins);
+    match (begins <= 0.0, ends <= 0.0) {
+        (true, true) => (0.0, 1.0),
+        (true, false) => (0.0, share),
+        (false, true) => (share, 1.0),
+        (false, false) => (1.0, 0.0),
+    }
+}
+
+/// Said of a band of focus on ware that is not round or does not run true.
+pub(crate) fn counted(blank: &Blank) -> &'static str {
+    let (first, last) = blank.wall.at_range_mm();
+    match blank.running.most_mm(first, last) > 0.0 {
+        true => ", how the ware runs counted",
+        false => "",
+    }
+}
+
 /// How far the rotary is raised, in words.
 pub(crate) fn tilt(lies: &Lies) -> String {
     format!("tilt {}°", fixed(lies.tilt_rad.to_degrees() + 0.0, 2))
@@ -318,7 +357,7 @@ pub(crate) fn tilt(lies: &Lies) -> String {
 pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
     let focus = match (lies.focus_height_mm, lies.half_depth_mm) {
         (Some(_), Some(depth)) => {
-            format!("blue: sharp, within ±{} mm of the focus", fixed(depth, 2))
+            format!("blue: sharp, within ±{} mm of the focus{}", fixed(depth, 2), counted(blank))
         }
         (None, Some(depth)) => {
             format!("blue: sharp, Z follows, ±{} mm would do", fixed(depth, 2))

@@ -99,7 +99,6 @@ fn stations(page: &Page<'_>) -> Vec<Label> {
     let named = |k: usize| {
         let station = stations.get(k)?;
         let s = page.blank.wall.s_of_at(station.at_mm);
-        let section = page.section(s);
         let end = match k {
             0 => ends[0],
             k if k + 1 == stations.len() => ends[1],
@@ -111,7 +110,7 @@ fn stations(page: &Page<'_>) -> Vec<Label> {
         Some(Label {
             at,
             text: format!("{end}{}", station_name(page, station)),
-            ten_mm: page.ten_mm(&section),
+            ten_mm: page.ten_mm(s),
         })
     };
     (0..stations.len()).filter_map(named).collect()

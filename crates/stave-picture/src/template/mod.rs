@@ -25,9 +25,9 @@ pub struct TemplateSetting {
     pub stands: Stands,
     /// Whether the outline narrows with the wall: for a drawing laid as a whole by `true-width`.
     pub narrows: bool,
-    /// The radius at which what is drawn comes out as wide as it is drawn, mm; `None` for a lay
-    /// that keeps widths wherever the piece lies.
-    pub true_radius_mm: Option<f64>,
+    /// How long what comes out as 10 mm around the ware is to be drawn at places of the meridian,
+    /// mm from the first station, and mm; none for a lay that keeps widths wherever the piece lies.
+    pub ten_mm: Vec<(f64, f64)>,
     /// The name of the lay that this holds for.
     pub lay: String,
     /// What is kept clear around a zone that names no margin, mm.
@@ -47,7 +47,7 @@ pub struct Sharp {
     pub focus_at_mm: f64,
     /// At which turn, rad; `None` where the ware is true, and any will do.
     pub focus_turn_rad: Option<f64>,
-    /// The stretches of the meridian, mm from the first station.
+    /// The stretches of the meridian, mm from the first station; none where it is sharp nowhere.
     pub s_mm: Vec<(f64, f64)>,
 }
 
@@ -113,7 +113,7 @@ mod tests {
             reference_radius_mm: 60.0,
             stands: Stands::Upright,
             narrows: false,
-            true_radius_mm: Some(60.0),
+            ten_mm: vec![(0.0, 20.0), (50.0, 10.0)],
             lay: "even-angle".into(),
             is_plane: false,
             margin_mm: 0.0,
@@ -151,7 +151,7 @@ mod tests {
         page.reverse();
         assert!((page[0] - 20.0).abs() < 1e-3 && (page[1] - 10.0).abs() < 1e-3, "{page:?}");
         let narrow =
-            bars(&template(&blank(), &TemplateSetting { true_radius_mm: None, ..setting() }));
+            bars(&template(&blank(), &TemplateSetting { ten_mm: Vec::new(), ..setting() }));
         assert!(narrow.iter().all(|bar| (bar - 10.0).abs() < 1e-3), "{narrow:?}");
     }
 

@@ -82,15 +82,21 @@ fn said(page: &Page<'_>) -> Vec<String> {
         colours.push("grey: steep".to_owned());
     }
     if let Some(sharp) = &page.setting.sharp {
-        colours.push(format!(
-            "light blue: in focus at tilt {}°, focused at {} mm{}",
-            fixed(sharp.tilt_rad.to_degrees() + 0.0, 1),
-            fixed(sharp.focus_at_mm + 0.0, 1),
-            sharp.focus_turn_rad.map_or(String::new(), |turn_rad| format!(
-                " turn {}°",
-                fixed(turn_rad.to_degrees() + 0.0, 1)
-            ))
-        ));
+        let tilt_deg = fixed(sharp.tilt_rad.to_degrees() + 0.0, 1);
+        let nowhere = format!("at tilt {tilt_deg}° no part of it stays in focus");
+        colours.push(if sharp.s_mm.is_empty() {
+            nowhere
+        } else {
+            format!(
+                "light blue: in focus at tilt {}°, focused at {} mm{}",
+                tilt_deg,
+                fixed(sharp.focus_at_mm + 0.0, 1),
+                sharp.focus_turn_rad.map_or(String::new(), |turn_rad| format!(
+                    " turn {}°",
+                    fixed(turn_rad.to_degrees() + 0.0, 1)
+                ))
+            )
+        });
     }
     let drawn = match page.setting.date.as_str() {
         "" => String::new(),

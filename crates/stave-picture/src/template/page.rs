@@ -144,11 +144,10 @@ impl<'a> Page<'a> {
         Some(all.intersect(Rect::new(0.0, 0.0, width, height)))
     }
 
-    /// How long what comes out as 10 mm around the ware is to be drawn there, mm.
-    pub(crate) fn ten_mm(&self, section: &Section) -> f64 {
-        match self.setting.true_radius_mm {
-            Some(radius_mm) => 10.0 * radius_mm / section.radius_mm,
-            None => 10.0,
-        }
+    /// How long what comes out as 10 mm around the ware is to be drawn at a station, mm.
+    pub(crate) fn ten_mm(&self, s_mm: f64) -> f64 {
+        let off = |place: &&(f64, f64)| (place.0 - s_mm).abs();
+        let known = self.setting.ten_mm.iter();
+        known.min_by(|a, b| off(a).total_cmp(&off(b))).map_or(10.0, |place| place.1)
     }
 }

@@ -30,6 +30,8 @@ pub(super) struct Told<'a> {
     pub(super) contact_at_mm: Option<f64>,
     /// The set-ups that it says it is burned in.
     pub(super) set_ups: &'a [SetUp],
+    /// Whether it is a walk, whose pointer may be seen out of focus too.
+    pub(super) is_walk: bool,
 }
 
 /// How the ware lies under the beam, from what the program was made for and what it burns.
@@ -145,7 +147,7 @@ pub(super) fn all(
     setup: &Setup,
     just: Option<&JustWrapped>,
 ) -> Vec<Figure> {
-    let Told { estimate, map, burned: found, lies, .. } = told;
+    let &Told { estimate, map, burned: found, lies, .. } = told;
     let mut figures = Vec::new();
     let mut add = |name: &str, value: String| figures.push(Figure { name: name.to_owned(), value });
     let mm = |value: f64| format!("{} mm", fixed(value, 1));
@@ -187,7 +189,8 @@ pub(super) fn all(
     if map.top_density() > 0.0 {
         add("energy on the wall, nearly the most", format!("{} %·s/mm²", three(map.top_density())));
     }
-    if lies.focus_height_mm.is_some() && found.stretches.ends().is_some() {
+    let burns = found.stretches.ends().is_some() && !told.is_walk;
+    if lies.focus_height_mm.is_some() && burns {
         let defocus = focus.defocus_mm;
         let depth =
             lies.half_depth_mm.map_or(String::new(), |d| format!(", sharp to ±{}", fixed(d, 2)));

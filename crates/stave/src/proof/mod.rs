@@ -197,6 +197,7 @@ fn of_program(
         lies: &lies,
         contact_at_mm: made_for.contact_at_mm,
         set_ups: &seen.set_ups,
+        is_walk: made_for.walk,
     };
     let mut warnings = just.map_or_else(Vec::new, |just| just.warnings.clone());
     warnings.extend(made_for.disagreements(

@@ -212,7 +212,7 @@ fn of_wrapped(
     let focus = judge.burned().then(|| judge.focus());
     let of_program = MadeFor {
         focus_height_mm: focus.map(|focus| focus.height_mm),
-        focus_at: turn_matters(focus.map(|focus| focus.place)),
+        focus_at: focus.map(|focus| focus.place),
         lay: made_for.lay,
         place: made_for.place,
         facet: made_for.facet.clone(),
@@ -228,11 +228,6 @@ fn of_wrapped(
     })
 }
 
-/// Of true ware line 1 says the height alone: whoever looks for it finds the same place.
-fn turn_matters(place: Option<FocusAt>) -> Option<FocusAt> {
-    place.filter(|place| place.turn_rad.is_some())
-}
-
 impl Tour {
     /// Round ways of the flat plane, under the setup as it was given; with the height of the focus
     /// of what burns, and where that is, where they are known.
@@ -243,7 +238,8 @@ impl Tour {
             .or(focus.map(|(height_mm, _)| height_mm))
             .or_else(|| focus_of_ways(setup, &ways));
         let focus_at = focus.map(|(_, place)| place);
-        let said = of_setup.focus_at.or(turn_matters(focus_at));
+        // The height alone would be found at whichever place comes first.
+        let said = of_setup.focus_at.or(focus_at);
         let made_for = MadeFor { focus_height_mm, focus_at: said, ..of_setup };
         let (findings, warnings) = (Vec::new(), Vec::new());
         Self { ways, made_for, focus_at, setup: None, findings, warnings }
