@@ -9,7 +9,7 @@ use std::collections::HashSet;
 use stave_rig::{Meant, Misfit};
 use stave_setup::{AirLevel, Setup};
 use stave_toolpath::art;
-use stave_toolpath::{BeamWord, PauseWord, StepSink};
+use stave_toolpath::{BeamWord, PassKind, PauseWord, StepSink};
 use stave_wall::Lay;
 
 use crate::area::{self, AreaHow, Block, Shaded};
@@ -307,8 +307,10 @@ impl ArtPlan<'_> {
             AirLevel::Off => Some(&air.off),
         };
         let Some(word) = word else { return Ok(()) };
-        drive.emit.stop(sink)?;
-        sink.word(word).map_err(Halt::Sink)
+        let kind = PassKind::of_word(word);
+        drive.emit.stop(kind, sink)?;
+        sink.word(word).map_err(Halt::Sink)?;
+        if kind == PassKind::Known { Ok(()) } else { drive.emit.anew(sink) }
     }
 }
 
