@@ -254,6 +254,47 @@ fn bare_path_data_burns_as_a_line() {
     assert!(outcome.err.contains('^'), "{}", outcome.err);
 }
 
+/// A stroke there and back shows once: so it burns, as path data and in a drawing, open or closed.
+#[test]
+fn a_line_there_and_back_burns_once_within_its_path() {
+    let path = |name: &str| fixture(name).display().to_string();
+    let (blank, machine) = (path("blanks/can.toml"), path("machines/degrees.toml"));
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job.toml");
+    let operation = "[[operation]]\nname = \"black\"\npick = { stroke = \"#000\" }\nwork = \"line\"\n\
+                     speed = 60\npower = 20\n";
+    std::fs::write(&job, operation).unwrap();
+    let job = ["-j", job.to_str().unwrap()];
+    for (data, long_mm) in [
+        ("M0 0H20H0", 20.0),
+        ("M0 0H20H0Z", 20.0),
+        ("M0 0H20Z", 20.0),
+        ("M0 0H20V10L20 0L0 0Z", 30.0),
+        ("M0 0H20V10L20 0L0 0", 30.0),
+        ("M0 0c0 10 20 10 20 0c0 10 -20 10 -20 0", 27.893),
+        // Two elements are two.
+        ("M0 0H20\"/><path fill=\"none\" stroke=\"#000\" d=\"M0 0H20", 40.0),
+    ] {
+        let drawing = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"50mm\" height=\"30mm\" \
+             viewBox=\"-15 -15 50 30\"><path fill=\"none\" stroke=\"#000\" d=\"{data}\"/></svg>"
+        );
+        let rest = ["-b", &blank, "-m", &machine, "--place-at", "40"];
+        let as_data = run(&[&["wrap", "--path", data][..], &rest].concat(), b"");
+        let drawn = run(&[&["wrap", "-"][..], &rest, &job].concat(), drawing.as_bytes());
+        let both = [Some(as_data).filter(|_| !data.contains('<')), Some(drawn)];
+        for outcome in both.into_iter().flatten() {
+            let moves = program::read(outcome.done().out_text()).moves;
+            let burns = moves.iter().filter(|m| m.kind == Kind::Burn);
+            let length = |m: &program::Move| {
+                (m.to[0] - m.from[0]).hypot((m.to[3] - m.from[3]).to_radians() * 37.0)
+            };
+            let burned: f64 = burns.map(length).sum();
+            assert!((burned - long_mm).abs() < 0.01, "{data}: {burned}");
+        }
+    }
+}
+
 #[test]
 fn art_without_a_speed_and_power_is_refused() {
     let svg = b"<svg xmlns='http://www.w3.org/2000/svg' width='10mm' height='10mm'><rect \
