@@ -266,6 +266,8 @@ impl ArtPlan<'_> {
             Ready::Nothing => {}
             Ready::Area { blocks, how, shader } => {
                 let shaded = shader.as_ref().map(|shader| Shaded { shader, lays: self.lays });
+                let error_mm = &mut drive.emit.stats.chord_error_max_mm;
+                *error_mm = error_mm.max(how.strayed_mm);
                 for (block, upward, forward) in blocks {
                     drive.emit.section = sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
                     let way = (*upward, *forward);
