@@ -52,8 +52,8 @@ pub use finding::{Code, Finding, NoCode, Severity};
 pub use focus::{Sharpness, focus_at_mid_strip};
 pub use judge::{FocusPlace, Judge, Made, NozzleGap, RunFacts, Verdict, spacing_against_spot};
 pub use lays::{
-    ANGLE_WARNING_RAD, Advice, LaidPiece, LayFigures, Overlap, SIZE_WARNING, Sampled, Wants,
-    advise, goes_all_round, lay_cost, lay_figures, overlaps,
+    ANGLE_WARNING_RAD, Advice, LaidPiece, LayCost, LayFigures, Overlap, SIZE_WARNING, Sampled,
+    Wants, advise, goes_all_round, lay_cost, lay_figures, least_cost, overlaps,
 };
 pub use level::{
     LensFit, Level, LevelError, Stretch, TILT_STEP_RAD, Tilted, level, level_parts, longest_sharp,

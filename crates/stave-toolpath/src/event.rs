@@ -167,6 +167,23 @@ pub enum PassKind {
     Dollar,
 }
 
+impl PassKind {
+    /// Of an M word as a machine's file has it: coolant is known, with parameters or another number
+    /// it is not.
+    ///
+    /// ```
+    /// use stave_toolpath::PassKind;
+    /// assert_eq!(PassKind::of_word("m8"), PassKind::Known);
+    /// assert_eq!(PassKind::of_word("M106 S255"), PassKind::UnknownM);
+    /// ```
+    #[must_use]
+    pub fn of_word(word: &str) -> Self {
+        let word = word.trim();
+        let coolant = ["M7", "M8", "M9"].iter().any(|known| known.eq_ignore_ascii_case(word));
+        if coolant { Self::Known } else { Self::UnknownM }
+    }
+}
+
 /// One thing a program does. Lengths are mm and angles degrees, whatever the program's units.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[non_exhaustive]

@@ -7,7 +7,9 @@
 
 use stave_rig::{AXES, FeedRule, Focus, Misfit, ROTARY, Rig, SAME_FEED, Z, play_of};
 use stave_setup::Setup;
-use stave_toolpath::{BeamWord, Corner, PauseWord, Place, Stand, Step, StepKind, StepSink, number};
+use stave_toolpath::{
+    BeamWord, Corner, PassKind, PauseWord, Place, Stand, Step, StepKind, StepSink, number,
+};
 use stave_wall::{Bends, Laid};
 
 use crate::cut::STRAY;
@@ -233,9 +235,17 @@ impl<'a> Emitter<'a> {
         self.still(StepKind::Pause(word), 0.0, None, sink)
     }
 
-    /// The machine comes to rest for a word that moves nothing, the beam dark.
-    pub(crate) fn stop<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
-        self.rest(sink)?;
+    /// The machine comes to rest for a word that moves nothing, the beam dark: off where only the
+    /// controller knows the word, which may skip it and take the S beside it for the beam's.
+    pub(crate) fn stop<S: StepSink>(
+        &mut self,
+        kind: PassKind,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        match kind {
+            PassKind::Known => self.rest(sink)?,
+            PassKind::UnknownM | PassKind::Dollar => self.beam_off(sink)?,
+        }
         self.still(StepKind::Stop, 0.0, None, sink)
     }
 

@@ -8,7 +8,7 @@ use stave_rig::{MadeFor, Meant};
 use stave_setup::{Dose, Scan, Setup};
 use stave_toolpath::art;
 use stave_toolpath::number::fixed;
-use stave_toolpath::{Step, StepSink};
+use stave_toolpath::{PassKind, Step, StepSink};
 use stave_transform::{
     ArtPlan, ArtSink, BurnOperation, BurnPart, Burned, Burns, Halt, Hit, LineRule,
     OperationFigures, ScanWay, Shade, Surface, Tones, plan_art,
@@ -237,7 +237,11 @@ impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
     }
 
     fn word(&mut self, word: &str) -> Result<(), Refusal> {
-        self.out.line(word.as_bytes())
+        self.out.line(word.as_bytes())?;
+        if PassKind::of_word(word) != PassKind::Known {
+            self.out.forget();
+        }
+        Ok(())
     }
 }
 

@@ -10,6 +10,8 @@ use super::{ANGLE_WARNING_RAD, LayFigures, SIZE_WARNING};
 const MARK_RATIO: f64 = 1.6;
 /// Below this share of a warning nothing is lost.
 const NOTHING_LOST: f64 = 0.1;
+/// What costs no less than this share of another costs the same.
+const TIE: f64 = 0.98;
 /// What strays by less than this share of a warning is not worth its words.
 const WORTH_WORDS: f64 = 0.2;
 
@@ -54,32 +56,61 @@ impl Wants {
 pub struct Advice {
     /// The lay.
     pub best: LayKind,
-    /// What it costs, 1 where a warning begins.
-    pub cost: f64,
+    /// What it costs.
+    pub cost: LayCost,
     /// Why, as a sentence with what is lost.
     pub why: String,
+}
+
+/// What a lay costs.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct LayCost {
+    /// By how much a seam gapes or overlaps that should close, mm: worse than anything, and the
+    /// more so the wider it is.
+    pub seam_mm: f64,
+    /// What else strays, 1 where a warning begins.
+    pub strays: f64,
+}
+
+impl LayCost {
+    /// What is worse of two, each for itself.
+    #[must_use]
+    pub fn worse(self, other: LayCost) -> LayCost {
+        LayCost { seam_mm: self.seam_mm.max(other.seam_mm), strays: self.strays.max(other.strays) }
+    }
+}
+
+/// The lay that costs least: of those whose seam is no worse than the best but by next to nothing,
+/// the one that strays least. Where several cost the same, the first in the order true-width,
+/// even-angle, true-shape, label: nothing is laid in a more curious way than it needs.
+#[must_use]
+pub fn least_cost(cost_of: impl Fn(LayKind) -> Option<LayCost>) -> Option<(LayKind, LayCost)> {
+    const ORDER: [LayKind; 4] =
+        [LayKind::TrueWidth, LayKind::EvenAngle, LayKind::TrueShape, LayKind::Label];
+    let all: Vec<(LayKind, LayCost)> =
+        ORDER.into_iter().filter_map(|kind| Some((kind, cost_of(kind)?))).collect();
+    let seam_mm = all.iter().map(|(_, cost)| cost.seam_mm).fold(f64::INFINITY, f64::min);
+    all.into_iter()
+        .filter(|(_, cost)| TIE * cost.seam_mm <= seam_mm)
+        .reduce(|best, one| if strays_less(one.1.strays, best.1.strays) { one } else { best })
+}
+
+/// Whether one strays by less than another, by more than next to nothing.
+fn strays_less(one: f64, other: f64) -> bool {
+    one < TIE * other - NOTHING_LOST
 }
 
 /// The lay that costs a piece least, of those that have a place for it; `None` where none has.
 ///
 /// Costs are in shares of what is worth a warning (5 degrees, 5 per cent), weighed by what the
-/// piece wants. Where several cost the same, the first in the order true-width, even-angle,
-/// true-shape, label: nothing is laid in a more curious way than it needs.
+/// piece wants.
 #[must_use]
 pub fn advise(wants: Wants, lays: &[(LayKind, LayFigures)]) -> Option<Advice> {
-    const ORDER: [LayKind; 4] =
-        [LayKind::TrueWidth, LayKind::EvenAngle, LayKind::TrueShape, LayKind::Label];
-    let mut best: Option<(LayKind, &LayFigures, f64)> = None;
-    let mut all_cheap = true;
-    for kind in ORDER {
-        let Some((_, figures)) = lays.iter().find(|(one, _)| *one == kind) else { continue };
-        let cost = lay_cost(wants, kind, figures);
-        all_cheap &= cost < NOTHING_LOST;
-        if best.is_none_or(|(_, _, least)| cost < 0.98 * least - NOTHING_LOST) {
-            best = Some((kind, figures, cost));
-        }
-    }
-    let (kind, figures, cost) = best?;
+    let of = |kind| lays.iter().find(|(one, _)| *one == kind).map(|(_, figures)| figures);
+    let (kind, cost) = least_cost(|kind| Some(lay_cost(wants, kind, of(kind)?)))?;
+    let figures = of(kind)?;
+    let is_cheap = |cost: LayCost| cost.seam_mm == 0.0 && cost.strays < NOTHING_LOST;
+    let all_cheap = lays.iter().all(|(kind, figures)| is_cheap(lay_cost(wants, *kind, figures)));
     let losses = losses(figures);
     let why = match (all_cheap, losses.is_empty()) {
         (true, _) => "the wall hardly changes under it: every lay does".to_owned(),
@@ -91,35 +122,33 @@ pub fn advise(wants: Wants, lays: &[(LayKind, LayFigures)]) -> Option<Advice> {
         }
     };
     // Who sees in the table that a label strays less is told what speaks against it.
-    let label = lays.iter().find(|(one, _)| *one == LayKind::Label).map(|(_, label)| label);
+    let label = of(LayKind::Label);
     let is_told = wants == Wants::Level && !all_cheap && !losses.is_empty();
-    let strays_less = |label: &LayFigures| strayed(label) < 0.98 * strayed(figures) - NOTHING_LOST;
-    let why = match is_told && kind != LayKind::Label && label.is_some_and(strays_less) {
+    let is_better = |label: &LayFigures| strays_less(strayed(label), strayed(figures));
+    let why = match is_told && kind != LayKind::Label && label.is_some_and(is_better) {
         true => format!("{why}; a label strays less, but its lines would not be level"),
         false => why,
     };
     Some(Advice { best: kind, cost, why })
 }
 
-/// What a lay costs a piece, 1 where a warning begins.
+/// What a lay costs a piece.
 #[must_use]
-pub fn lay_cost(wants: Wants, kind: LayKind, figures: &LayFigures) -> f64 {
+pub fn lay_cost(wants: Wants, kind: LayKind, figures: &LayFigures) -> LayCost {
     let angles = figures.omega_max_rad / ANGLE_WARNING_RAD;
     let size = figures.size_change() / SIZE_WARNING;
     let lopsided = (figures.lopsided - 1.0) / SIZE_WARNING;
-    match wants {
-        // A seam that gapes or overlaps is worse than anything, and the more so the wider it is.
-        Wants::Closure => {
-            let seam_mm = figures.seam_mm.map_or(0.0, f64::abs);
-            let gapes = if figures.closes() == Some(true) { 0.0 } else { 1000.0 * seam_mm };
-            gapes + angles + 0.5 * size
-        }
+    let strays = match wants {
+        Wants::Closure => angles + 0.5 * size,
         Wants::Angles => angles + 0.35 * lopsided.max(size),
         Wants::Level => {
             let bent = if kind == LayKind::Label { angles.max(size) + 2.0 } else { 0.0 };
             bent + strayed(figures)
         }
-    }
+    };
+    let gapes = wants == Wants::Closure && figures.closes() != Some(true);
+    let seam_mm = figures.seam_mm.filter(|_| gapes).map_or(0.0, f64::abs);
+    LayCost { seam_mm, strays }
 }
 
 /// What angles and sizes that stray cost a text, whether its lines are level or not.

@@ -10,7 +10,7 @@
 mod advice;
 mod overlap;
 
-pub use advice::{Advice, Wants, advise, lay_cost};
+pub use advice::{Advice, LayCost, Wants, advise, lay_cost, least_cost};
 pub use overlap::{LaidPiece, Overlap, overlaps};
 
 use std::f64::consts::TAU;

@@ -200,6 +200,22 @@ fn a_piece_all_round_is_advised_by_its_seam() {
     assert!(lays.iter().all(|(kind, _)| seam(best) <= 1.03 * seam(*kind)), "{best}");
 }
 
+/// Of seams that are as wide, the one of the lay that strays least: a thin band all round a cone
+/// closes by no lay, and true widths would shear it besides.
+#[test]
+fn where_seams_are_as_wide_the_least_distortion_is_advised() {
+    let cone = wall(&[(0.0, 70.0), (100.0, 90.0)]);
+    let half = 1.05 * PI * 40.0;
+    for high in [0.2, 1.0, 1.5, 2.5] {
+        let (from, to) = ((50.0, -half), (50.0 + high, half));
+        let lays = [LayKind::TrueWidth, LayKind::EvenAngle, LayKind::TrueShape]
+            .map(|kind| (kind, figures(&cone, kind, from, to)));
+        assert!(lays.iter().all(|(_, figures)| figures.closes() == Some(false)));
+        let best = advise(Wants::Closure, &lays).unwrap().best;
+        assert_eq!(best, LayKind::EvenAngle, "{high}");
+    }
+}
+
 /// A height that grows along its way: as long as the meridian between the places of its ends.
 #[test]
 fn a_height_is_as_long_as_its_meridian() {

@@ -254,6 +254,111 @@ fn bare_path_data_burns_as_a_line() {
     assert!(outcome.err.contains('^'), "{}", outcome.err);
 }
 
+/// What `chord_error_max_mm` tells is how far the burn lies from the curve that was drawn.
+#[test]
+fn the_chord_error_counts_what_the_drawings_curves_lose() {
+    use kurbo::{CubicBez, Line, ParamCurve, ParamCurveNearest};
+    let path = |name: &str| fixture(name).display().to_string();
+    let machine = path("machines/degrees.toml");
+    let folder = tempfile::tempdir().unwrap();
+    let name = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let can =
+        "wall = \"straight\"\nstation = [{ at = 0, diameter = 70 }, { at = 100, diameter = 70 }]\n";
+    std::fs::write(name("can.toml"), can).unwrap();
+    let job = "[[operation]]\nname = \"disc\"\npick = { fill = \"#000\" }\nwork = \"area\"\n\
+               speed = 250\npower = 40\nline_spacing = 0.1\n";
+    std::fs::write(name("job.toml"), job).unwrap();
+    let disc = "<svg xmlns='http://www.w3.org/2000/svg' width='80mm' height='80mm' viewBox='-40 -40 80 80'>\
+                <path d='M-25 25a25 25 0 0 1 50 0a25 25 0 0 1 -50 0Z'/></svg>";
+    std::fs::write(name("disc.svg"), disc).unwrap();
+    let told = |input: &[&str], blank: &str, tolerance: f64| {
+        let tolerance = tolerance.to_string();
+        let (blank, report) = (name(blank), name("r.json"));
+        let rest = ["-b", &blank, "-m", &machine, "--tolerance", &tolerance, "--report", &report];
+        let words = [&["wrap"], input, &rest, &LAID].concat();
+        let outcome = run(&words, b"").done();
+        let report = std::fs::read_to_string(name("r.json")).unwrap();
+        let report: serde_json::Value = serde_json::from_str(&report).unwrap();
+        (report["chord_error_max_mm"].as_f64().unwrap(), program::read(outcome.out_text()).moves)
+    };
+    // A single cubic that bends to one side and to the other, its page 60 mm wide, 40 high.
+    let curve = CubicBez::new((0.0, 0.0), (60.0, 0.0), (0.0, 40.0), (60.0, 40.0));
+    for tolerance in [0.01, 0.1, 0.3] {
+        let data = "M0 0C60 0 0 40 60 40";
+        let (told, moves) = told(&["--path", data, "--place-at", "40"], "can.toml", tolerance);
+        // Page up is along the axis, page right is against the turn; both ends give the shift.
+        let flat = |words: [f64; 6]| (-words[3].to_radians() * 35.0, -words[0]);
+        let burns: Vec<_> = moves.iter().filter(|m| m.kind == Kind::Burn).collect();
+        let all = || burns.iter().flat_map(|m| [flat(m.from), flat(m.to)]);
+        let low = all().fold((f64::MAX, f64::MAX), |low, p| (low.0.min(p.0), low.1.min(p.1)));
+        let lines: Vec<Line> = burns
+            .iter()
+            .map(|m| [flat(m.from), flat(m.to)].map(|p| (p.0 - low.0, p.1 - low.1)))
+            .map(|[a, b]| Line::new(a, b))
+            .collect();
+        let away = |p| {
+            let near = lines.iter().map(|line| line.nearest(p, 1e-9).distance_sq.sqrt());
+            near.fold(f64::INFINITY, f64::min)
+        };
+        let measured = (0..=4000).map(|k| away(curve.eval(f64::from(k) / 4000.0)));
+        let measured = measured.fold(0.0, f64::max);
+        assert!((told / measured - 1.0).abs() < 0.05, "{tolerance}: {told}, {measured}");
+        assert!(told <= tolerance, "{tolerance}: {told}");
+    }
+    // A disc: as a line and filled, the arcs of each quarter halved until they fit.
+    let ring = ["--path", "M-25 25a25 25 0 0 1 50 0a25 25 0 0 1 -50 0Z", "--place-at", "50"];
+    let job = name("job.toml");
+    let drawing = name("disc.svg");
+    let filled = [&*drawing, "-j", &job, "--place-at", "10"];
+    for input in [&ring[..], &filled[..]] {
+        for tolerance in [0.01, 0.05, 0.2] {
+            let (told, _) = told(input, "can.toml", tolerance);
+            assert!((0.05 * tolerance..=tolerance).contains(&told), "{tolerance}: {told}");
+        }
+    }
+}
+
+/// A stroke there and back shows once: so it burns, as path data and in a drawing, open or closed.
+#[test]
+fn a_line_there_and_back_burns_once_within_its_path() {
+    let path = |name: &str| fixture(name).display().to_string();
+    let (blank, machine) = (path("blanks/can.toml"), path("machines/degrees.toml"));
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job.toml");
+    let operation = "[[operation]]\nname = \"black\"\npick = { stroke = \"#000\" }\nwork = \"line\"\n\
+                     speed = 60\npower = 20\n";
+    std::fs::write(&job, operation).unwrap();
+    let job = ["-j", job.to_str().unwrap()];
+    for (data, long_mm) in [
+        ("M0 0H20H0", 20.0),
+        ("M0 0H20H0Z", 20.0),
+        ("M0 0H20Z", 20.0),
+        ("M0 0H20V10L20 0L0 0Z", 30.0),
+        ("M0 0H20V10L20 0L0 0", 30.0),
+        ("M0 0c0 10 20 10 20 0c0 10 -20 10 -20 0", 27.893),
+        // Two elements are two.
+        ("M0 0H20\"/><path fill=\"none\" stroke=\"#000\" d=\"M0 0H20", 40.0),
+    ] {
+        let drawing = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"50mm\" height=\"30mm\" \
+             viewBox=\"-15 -15 50 30\"><path fill=\"none\" stroke=\"#000\" d=\"{data}\"/></svg>"
+        );
+        let rest = ["-b", &blank, "-m", &machine, "--place-at", "40"];
+        let as_data = run(&[&["wrap", "--path", data][..], &rest].concat(), b"");
+        let drawn = run(&[&["wrap", "-"][..], &rest, &job].concat(), drawing.as_bytes());
+        let both = [Some(as_data).filter(|_| !data.contains('<')), Some(drawn)];
+        for outcome in both.into_iter().flatten() {
+            let moves = program::read(outcome.done().out_text()).moves;
+            let burns = moves.iter().filter(|m| m.kind == Kind::Burn);
+            let length = |m: &program::Move| {
+                (m.to[0] - m.from[0]).hypot((m.to[3] - m.from[3]).to_radians() * 37.0)
+            };
+            let burned: f64 = burns.map(length).sum();
+            assert!((burned - long_mm).abs() < 0.01, "{data}: {burned}");
+        }
+    }
+}
+
 #[test]
 fn art_without_a_speed_and_power_is_refused() {
     let svg = b"<svg xmlns='http://www.w3.org/2000/svg' width='10mm' height='10mm'><rect \

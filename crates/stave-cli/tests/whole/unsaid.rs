@@ -194,7 +194,7 @@ fn a_word_that_may_move_something_is_told_in_a_wrapped_program_too() {
     let flat = "G21 G90\nM3 S300 F1200\nG0 X5 Y5\nM42 P1\nG1 X25\nM5\nM2\n";
     let wrapped = run(&folder, flat, "wrap - @CAN @M --place-at 20 --pass all -o o.nc");
     assert_eq!(wrapped.status, Some(0), "{}", wrapped.err);
-    for (from, line) in [("-", 4), ("o.nc", 15)] {
+    for (from, line) in [("-", 4), ("o.nc", 16)] {
         let found = run(&folder, flat, &format!("check {from} @CAN @M --place-at 20 --json"));
         let report: serde_json::Value = serde_json::from_slice(&found.out).unwrap();
         let passed = report["findings"].as_array().unwrap();
@@ -237,4 +237,24 @@ fn an_option_that_does_nothing_is_refused() {
     run_in(folder.path(), &[&level[..], &["-o", "o.svg"]].concat(), b"").done();
     let picture = fs::read_to_string(folder.path().join("o.svg")).unwrap();
     assert!(picture.contains("lens other is sharp"), "{picture}");
+}
+
+/// A program changed by hand, where such a word stands under the beam word.
+#[test]
+fn a_word_that_only_the_controller_knows_is_told_where_the_beam_is_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let flat = "G21 G90\nG0 X5 Y5\nM3 S300\nM106 S255\nG1 X25 F1200\nM5\nM2\n";
+    let wrapped = run(&folder, flat, "wrap - @CAN @M --place-at 20 --pass all -o o.nc");
+    assert_eq!(wrapped.status, Some(0), "{}", wrapped.err);
+    let program = std::fs::read_to_string(folder.path().join("o.nc")).unwrap();
+    let lit = program.replace("M5\nM106 S255\nM5\nM3 S0\n", "M106 S255\n");
+    assert_ne!(program, lit);
+    for (program, told) in [(program, false), (lit, true)] {
+        let found = run(&folder, &program, "check - @CAN @M --json");
+        let report: serde_json::Value = serde_json::from_slice(&found.out).unwrap();
+        let passed = report["findings"].as_array().unwrap();
+        let passed = passed.iter().find(|one| one["code"] == "passed").unwrap();
+        let message = passed["message"].as_str().unwrap();
+        assert_eq!(message.contains("put M5 before it"), told, "{message}");
+    }
 }

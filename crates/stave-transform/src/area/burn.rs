@@ -42,6 +42,8 @@ pub(crate) struct AreaHow {
     pub(crate) one_way: bool,
     /// How lines that go all the way around run on.
     pub(crate) overlap: Option<Overlap>,
+    /// How far the edges stray from those of the drawing at the most, mm on the wall.
+    pub(crate) strayed_mm: f64,
 }
 
 impl AreaHow {

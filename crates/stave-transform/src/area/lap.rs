@@ -49,6 +49,7 @@ pub(super) fn hatch(
         closes: true,
         seam,
         narrow,
+        strayed_mm: 0.0,
     }))
 }
 

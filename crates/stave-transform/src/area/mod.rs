@@ -9,6 +9,7 @@ mod scan;
 mod seam;
 mod spacing;
 
+use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::f64::consts::TAU;
 
@@ -55,6 +56,8 @@ pub(crate) struct Hatch {
     pub(crate) seam: Option<Seam>,
     /// What is narrower than the spot.
     pub(crate) narrow: Vec<Narrow>,
+    /// How far its edges stray from those of the drawing at the most, mm on the wall.
+    pub(crate) strayed_mm: f64,
 }
 
 /// Where a full wrap that closes begins and ends.
@@ -97,6 +100,21 @@ pub(crate) fn hatch(
     shaded: bool,
     setup: &Setup,
 ) -> Result<Option<Hatch>, NoImage> {
+    let strayed_mm = Cell::new(0.0);
+    let how = (asked_mm, rule, scan);
+    let hatch = lay_out(scene, lays, parts, how, spot_mm, (shaded, &strayed_mm), setup)?;
+    Ok(hatch.map(|hatch| Hatch { strayed_mm: strayed_mm.get(), ..hatch }))
+}
+
+fn lay_out(
+    scene: &Scene<'_>,
+    lays: &[Lay],
+    parts: &[BurnPart],
+    (asked_mm, rule, scan): (f64, LineRule, ScanWay),
+    spot_mm: Option<f64>,
+    (shaded, strayed_mm): (bool, &Cell<f64>),
+    setup: &Setup,
+) -> Result<Option<Hatch>, NoImage> {
     let wall = &setup.blank.wall;
     let way = match scan {
         ScanWay::Along => Way::Along,
@@ -106,7 +124,7 @@ pub(crate) fn hatch(
     let used: BTreeSet<usize> = parts.iter().map(|part| part.lay).collect();
     let make_for = |index: usize, spot_mm: Option<f64>| {
         let Some(lay) = lays.get(index) else { return Ok(None) };
-        laying(scene, &Imager { wall, lay, way, tolerance_mm }, parts, index, spot_mm)
+        laying(scene, &Imager { wall, lay, way, tolerance_mm, strayed_mm }, parts, index, spot_mm)
     };
     let make = |index: usize| make_for(index, None);
     let mut narrow = Vec::new();
@@ -203,6 +221,7 @@ pub(crate) fn hatch(
                 closes,
                 seam,
                 narrow,
+                strayed_mm: 0.0,
             }));
         }
         before = Some(before.unwrap_or(0) + 1);
@@ -236,6 +255,7 @@ fn at_lines(
         closes: true,
         seam: None,
         narrow: Vec::new(),
+        strayed_mm: 0.0,
     }))
 }
 

@@ -9,7 +9,7 @@ use std::collections::HashSet;
 use stave_rig::{Meant, Misfit};
 use stave_setup::{AirLevel, Setup};
 use stave_toolpath::art;
-use stave_toolpath::{BeamWord, PauseWord, StepSink};
+use stave_toolpath::{BeamWord, PassKind, PauseWord, StepSink};
 use stave_wall::Lay;
 
 use crate::area::{self, AreaHow, Block, Shaded};
@@ -266,6 +266,8 @@ impl ArtPlan<'_> {
             Ready::Nothing => {}
             Ready::Area { blocks, how, shader } => {
                 let shaded = shader.as_ref().map(|shader| Shaded { shader, lays: self.lays });
+                let error_mm = &mut drive.emit.stats.chord_error_max_mm;
+                *error_mm = error_mm.max(how.strayed_mm);
                 for (block, upward, forward) in blocks {
                     drive.emit.section = sink.pieces(&pieces_of(block)).map_err(Halt::Sink)?;
                     let way = (*upward, *forward);
@@ -307,8 +309,10 @@ impl ArtPlan<'_> {
             AirLevel::Off => Some(&air.off),
         };
         let Some(word) = word else { return Ok(()) };
-        drive.emit.stop(sink)?;
-        sink.word(word).map_err(Halt::Sink)
+        let kind = PassKind::of_word(word);
+        drive.emit.stop(kind, sink)?;
+        sink.word(word).map_err(Halt::Sink)?;
+        if kind == PassKind::Known { Ok(()) } else { drive.emit.anew(sink) }
     }
 }
 

@@ -377,6 +377,33 @@ impl Ground<'_> {
         self.used(track, from, &cut.to, span).deviation * self.tolerance_mm
     }
 
+    /// How far the straight machine move between two points strays from a curve beside the move
+    /// that was cut, which is at `drawn` where the move is at a parameter, mm.
+    pub(crate) fn strayed_mm(
+        &self,
+        from: &Point,
+        to: &Point,
+        span: Option<usize>,
+        drawn: impl Fn(f64) -> FlatPoint,
+    ) -> f64 {
+        let crest = &self.rig.crest;
+        let words = |point: &Point| (self.rig.along_mm(&point.laid.section), point.laid.turn_rad);
+        let (start, end) = (words(from), words(to));
+        let aside_mm = |k: u32| {
+            let t = from.t + (to.t - from.t) * f64::from(k) / f64::from(LOOKS + 1);
+            let laid = self.looked(drawn(t), span);
+            let there = (self.rig.along_mm(&laid.section), laid.turn_rad);
+            let rate = crest.along_rate(&laid.section);
+            let on_wall = |to: (f64, f64)| {
+                kurbo::Vec2::new((to.0 - start.0) / rate, (to.1 - start.1) * laid.section.radius_mm)
+            };
+            let (chord, there) = (on_wall(end), on_wall(there));
+            let share = (chord.dot(there) / chord.hypot2()).clamp(0.0, 1.0);
+            (there - chord * share).hypot()
+        };
+        (1..=LOOKS).map(aside_mm).filter(|mm| mm.is_finite()).fold(0.0, f64::max)
+    }
+
     /// How far the straight machine move from `from` to `to` uses up the rules.
     fn used(&self, track: &Track<'_>, from: &Point, to: &Point, span: Option<usize>) -> Use {
         let crest = &self.rig.crest;

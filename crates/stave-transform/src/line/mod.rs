@@ -1,6 +1,7 @@
 //! Lines: outlines of fills and the middles of strokes, where they are seen.
 
 mod burn;
+mod once;
 mod visible;
 
 use kurbo::{BezPath, Point, Rect, Shape as _};
@@ -11,6 +12,7 @@ pub(crate) use burn::{LineHow, burn_path};
 
 use crate::burns::BurnPart;
 use crate::scene::{Chain, Scene, chains};
+use once::once;
 pub(crate) use visible::split;
 use visible::{Cover, Insides};
 
@@ -53,8 +55,11 @@ pub(crate) fn paths(
         let bounds = scene.to_flat.transform_rect_bbox(path.bounding_box());
         let stretch = stretch(wall, lay, bounds);
         let cover = Cover::new(&insides, part.shape, bounds, ASIDE_SHARE * tolerance_mm);
-        for mut chain in chains(path, scene.to_flat, FLATTEN_SHARE * tolerance_mm / stretch) {
-            close(&mut chain, part.part == art::Part::Outline && shape.fill.is_some());
+        let mut chains = chains(path, scene.to_flat, FLATTEN_SHARE * tolerance_mm / stretch);
+        for chain in &mut chains {
+            close(chain, part.part == art::Part::Outline && shape.fill.is_some());
+        }
+        for chain in once(chains) {
             let seen = cover.seen(&chain).into_iter();
             found.extend(seen.map(|chain| LinePath { chain, piece: part.piece, lay: part.lay }));
         }
@@ -68,8 +73,7 @@ fn close(chain: &mut Chain, of_fill: bool) {
     if returns {
         chain.points.pop();
     }
-    // There and back is one line, not two.
-    chain.closed = (chain.closed || returns || of_fill) && chain.points.len() > 2;
+    chain.closed |= returns || of_fill;
 }
 
 /// The most a lay stretches anything within a box of the flat plane, at least 1.

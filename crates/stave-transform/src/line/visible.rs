@@ -6,7 +6,7 @@ use std::cell::OnceCell;
 use kurbo::{Point, Rect, Vec2};
 use stave_toolpath::art::{Boxes, Rule};
 
-use crate::scene::{Chain, Scene};
+use crate::scene::{Chain, Scene, bulge_within};
 
 /// The edges of an area's outline, in rows of equal height, to ask what is inside and what is
 /// crossed.
@@ -257,7 +257,7 @@ pub(crate) fn split(
     let (mut whole, mut open) = (true, false);
     let mut at = Vec::new();
     let next = chain.points.iter().skip(1).chain(chain.points.first().filter(|_| chain.closed));
-    for (&a, &b) in chain.points.iter().zip(next) {
+    for (run, (&a, &b)) in chain.points.iter().zip(next).enumerate() {
         at.clear();
         at.push(0.0);
         cuts(a, b, &mut at);
@@ -276,16 +276,16 @@ pub(crate) fn split(
                 (whole, open) = (false, false);
                 continue;
             }
+            let bulge_mm = bulge_within(chain.bulge_mm(run), pair[0], pair[1]);
             match parts.last_mut().filter(|_| open) {
                 // Where nothing changes there is no corner.
-                Some(part) if pair[0] > 0.0 => {
-                    if let Some(last) = part.points.last_mut() {
-                        *last = end;
-                    }
-                }
-                Some(part) => part.points.push(end),
+                Some(part) if pair[0] > 0.0 => part.go_instead(end, bulge_mm),
+                Some(part) => part.go(end, bulge_mm),
                 None => {
-                    parts.push(Chain { points: vec![start, end], closed: false });
+                    let mut part = Chain::default();
+                    part.go(start, 0.0);
+                    part.go(end, bulge_mm);
+                    parts.push(part);
                     open = true;
                 }
             }
@@ -298,7 +298,7 @@ pub(crate) fn split(
     if chain.closed && open && parts.len() > 1 && parts[0].points.first() == chain.points.first() {
         let first = parts.remove(0);
         if let Some(last) = parts.last_mut() {
-            last.points.extend(first.points.into_iter().skip(1));
+            last.join(&first);
         }
     }
     parts

@@ -13,7 +13,7 @@ use std::collections::HashSet;
 use kurbo::{Affine, Rect, Shape as _};
 use stave_toolpath::art::{Art, Part, Rule, Shape};
 
-pub(crate) use flatten::{Chain, chains};
+pub(crate) use flatten::{Chain, bulge_at, bulge_within, chains};
 
 /// One layer of paint.
 #[derive(Debug)]

@@ -9,7 +9,7 @@ mod travel;
 
 use stave_rig::{Beam, Misfit, Reach, Rig, Zones};
 use stave_setup::{Dose, Setup};
-use stave_toolpath::{BeamWord, Feed, PauseWord, StepSink};
+use stave_toolpath::{BeamWord, Feed, PassKind, PauseWord, StepSink};
 use stave_wall::{Anchor, LabelRoom, Lay, LayError, LayKind, LaySetting, Wall};
 
 use crate::curve::FlatPoint;
@@ -202,12 +202,17 @@ impl<'a> Wrapper<'a> {
         self.emit.pause(word, sink)
     }
 
-    /// The machine comes to rest, the beam dark, for a word that moves nothing.
+    /// The machine comes to rest, the beam dark, for a word that moves nothing; off, where only the
+    /// controller knows what the word does.
     ///
     /// # Errors
     /// Where the sink refuses.
-    pub fn stop<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
-        self.emit.stop(sink)
+    pub fn stop<S: StepSink>(
+        &mut self,
+        kind: PassKind,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        self.emit.stop(kind, sink)
     }
 
     /// After a word of the program's that may have changed anything: the beam is switched off, and

@@ -17,8 +17,8 @@ use subject::Subject;
 
 use kurbo::Point;
 use stave_check::{
-    ANGLE_WARNING_RAD, Advice, Code, Finding, LayFigures, SIZE_WARNING, Sampled, Wants, advise,
-    goes_all_round, lay_cost, lay_figures,
+    ANGLE_WARNING_RAD, Advice, Code, Finding, LayCost, LayFigures, SIZE_WARNING, Sampled, Wants,
+    advise, goes_all_round, lay_cost, lay_figures, least_cost,
 };
 use stave_setup::{JobAnchor, Setup};
 use stave_toolpath::number::{change_percent, fixed};
@@ -146,22 +146,16 @@ fn best_of_all(compared: &[Compared]) -> Option<LayKind> {
     if let [one] = compared {
         return one.advice.as_ref().map(|advice| advice.best);
     }
-    let order = [LayKind::TrueWidth, LayKind::EvenAngle, LayKind::TrueShape, LayKind::Label];
-    let mut best: Option<(LayKind, f64)> = None;
-    for kind in order {
-        let costs = compared.iter().map(|one| {
-            let figures = one.figures.iter().find(|(known, _)| *known == kind);
-            figures.map_or(f64::INFINITY, |(_, figures)| lay_cost(one.wants, kind, figures))
-        });
-        let cost = costs.fold(0.0, f64::max);
-        if cost.is_finite()
-            && !compared.is_empty()
-            && best.is_none_or(|(_, least)| cost < 0.98 * least - 0.1)
-        {
-            best = Some((kind, cost));
-        }
+    if compared.is_empty() {
+        return None;
     }
-    best.map(|(kind, _)| kind)
+    let cost_of = |kind: LayKind| {
+        compared.iter().try_fold(LayCost::default(), |worst, one| {
+            let (_, figures) = one.figures.iter().find(|(known, _)| *known == kind)?;
+            Some(worst.worse(lay_cost(one.wants, kind, figures)))
+        })
+    };
+    least_cost(cost_of).map(|(kind, _)| kind)
 }
 
 /// What the lay does to where a program burns, and what a person should know of that.

@@ -393,7 +393,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             return Err(ProgramFault::Unpassable.into());
         }
         if stops(text) {
-            self.wrapper.stop(&mut self.out).map_err(halted)?;
+            self.wrapper.stop(kind, &mut self.out).map_err(halted)?;
         }
         self.out.line(text)?;
         if kind != PassKind::Known {

@@ -29,8 +29,19 @@ pub enum Pass {
 pub(crate) struct Passing {
     pub(crate) rule: Pass,
     air: Vec<String>,
-    told: Vec<(String, u64, bool)>,
+    told: Vec<Told>,
     more: u64,
+    /// Whether the beam word of a finished program is in effect.
+    lit: bool,
+}
+
+/// A line that may move something.
+#[derive(Clone, Debug)]
+struct Told {
+    shown: String,
+    line: u64,
+    through: bool,
+    lit: bool,
 }
 
 /// The lines of a finished program that may move something: there is no rule any more, they are in
@@ -40,8 +51,12 @@ impl Sink for Passing {
 
     #[inline]
     fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Refusal> {
-        if let Event::Pass { kind, text, raw } = *event {
-            self.line(line, kind, text, raw);
+        match *event {
+            Event::Pass { kind, text, raw } => {
+                self.line(line, kind, text, raw);
+            }
+            Event::Beam { word } => self.lit = word.is_some(),
+            _ => {}
         }
         Ok(())
     }
@@ -52,7 +67,7 @@ impl Passing {
         let air = setup.machine.controller.air.iter();
         let words = air.flat_map(|air| air.low.iter().chain(&air.high).chain([&air.off]));
         let air = words.map(|word| word.to_ascii_uppercase()).collect();
-        Self { rule, air, told: Vec::new(), more: 0 }
+        Self { rule, air, told: Vec::new(), more: 0, lit: false }
     }
 
     /// Whether comments go through.
@@ -79,11 +94,12 @@ impl Passing {
         let text = String::from_utf8_lossy(raw);
         let clean = |c: char| if c.is_control() { ' ' } else { c };
         let shown: String = text.trim().chars().map(clean).take(SHOWN).collect();
-        if self.told.iter().any(|(known, ..)| *known == shown) {
+        let lit = self.lit;
+        if self.told.iter().any(|told| told.shown == shown && told.lit == lit) {
             return;
         }
         if self.told.len() < MOST_TOLD {
-            self.told.push((shown, line, through));
+            self.told.push(Told { shown, line, through, lit });
         } else {
             self.more += 1;
         }
@@ -94,8 +110,13 @@ impl Passing {
         let mut all: Vec<Finding> = self
             .told
             .iter()
-            .map(|(text, line, through)| {
-                let message = if *through {
+            .map(|Told { shown: text, line, through, lit }| {
+                let message = if *lit {
+                    format!(
+                        "\"{text}\" stands where the beam is on: a controller that does not know \
+                         it may burn there while the work stands; put M5 before it"
+                    )
+                } else if *through {
                     format!("\"{text}\" goes through: what it does only the controller knows")
                 } else {
                     format!(

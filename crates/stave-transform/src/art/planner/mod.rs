@@ -208,6 +208,8 @@ impl Planner<'_, '_> {
             least_mm,
             one_way: operation.one_way,
             overlap: overlap(&hatch, operation.fade_mm, asked_mm),
+            // A picture has the edges of its tones.
+            strayed_mm: if shader.is_some() { 0.0 } else { hatch.strayed_mm },
         };
         let speed_mm_per_s = figures.speed_mm_per_s;
         let parted = |lines: &[area::Line]| self.blocks(lines, &hatch, &runner, speed_mm_per_s);
