@@ -202,6 +202,38 @@ fn the_energy_per_length_is_that_asked_through_corners_and_ramps() {
     assert_eq!(codes(&read.findings), codes(&drawn.findings));
 }
 
+/// X does a third of what is asked along, the rotary less than half of what is asked around.
+#[test]
+fn where_an_axis_limits_the_speed_the_energy_is_that_asked_too() {
+    let slow = |controller: &str, dose: &str| {
+        let machine = format!(
+            "[controller]\n{controller}\n[x]\nspeed = 20\nacceleration = 800\n[y]\nspeed = \
+             500\nacceleration = 800\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = \
+             50\nacceleration = 1200\n"
+        );
+        let machine = read_machine(&machine, "bench.toml").unwrap();
+        let blank = read_blank(CAN, "can.toml").unwrap();
+        let job = read_job(dose, "job.toml").unwrap();
+        Setup::new(blank, machine, job).unwrap()
+    };
+    let asked = 500.0 / SPEED_MM_PER_S;
+    for dose in ["", "dose = \"even\"\n"] {
+        let setup = slow("power = \"follows-speed\"", dose);
+        let (text, report) = wrapped(&setup, FLAT);
+        let found = energies(&text);
+        assert!(found.len() > 250);
+        for (k, energy) in found.iter().enumerate() {
+            assert!((energy / asked - 1.0).abs() < 0.03, "{dose} {k}: {energy} of {asked}");
+        }
+        // Nobody is told that it burns darker, nor is its reader.
+        let read = check(Source::program(text.as_bytes()), &setup, &Options::default()).unwrap();
+        for told in report.findings.iter().chain(&read.findings) {
+            assert!(!told.message.contains("darker"), "{}", told.message);
+        }
+        assert!(!report.findings.is_empty());
+    }
+}
+
 #[test]
 fn no_burn_goes_under_what_marks_and_m4_is_left_alone() {
     let (text, _) = wrapped(&setup("power = \"follows-speed\"\nleast_power = 20"), FLAT);

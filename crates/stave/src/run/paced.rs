@@ -3,14 +3,14 @@
 //! plan has them.
 //!
 //! Each part of a burn has the power asked times its mean speed over the speed asked, and so, over
-//! its length, the very energy that was asked. Parts are so short that within one the speed changes
+//! its length, the very energy that was asked, where an axis's limit slows it too. Parts are so short that within one the speed changes
 //! little, or that it lies under one spot. The machine's motion stays as it was: a straight move
 //! that is parted is planned as one.
 
 use std::collections::VecDeque;
 
 use stave_plan::{PlanError, TimedStep, Timer};
-use stave_rig::{AXES, FeedRule};
+use stave_rig::{AXES, FeedRule, SAME_FEED};
 use stave_setup::{PowerRule, Setup};
 use stave_toolpath::{BeamWord, LinePart, Place, Stand, Step, StepKind, StepSink};
 
@@ -117,6 +117,14 @@ impl<O: RunOut> Paced<O> {
     }
 }
 
+/// How long a burn takes at the speed for which its power is meant: the one asked, however much an
+/// axis slows it; but an even dose has made the power for how it goes.
+fn meant_s(step: &Step) -> f64 {
+    // An F that was in effect already may stray a little from the one asked.
+    let is_slowed = step.time_s > step.asked_s * (1.0 + SAME_FEED);
+    if is_slowed && !step.even_dose { step.asked_s } else { step.time_s }
+}
+
 impl Plan {
     /// Where a move is parted, as shares of its way, the end included, and the power up to there.
     fn cuts(&mut self, timed: &TimedStep) -> Vec<(f64, Option<f64>)> {
@@ -166,7 +174,7 @@ impl Plan {
         }
         ends.push(timed.duration_s);
         ends.sort_by(f64::total_cmp);
-        let speed_asked = length / step.time_s;
+        let speed_asked = length / meant_s(step);
         let mut cuts: Vec<(f64, Option<f64>)> = Vec::with_capacity(ends.len());
         let (mut share, mut before_s, mut last_s) = (0.0, 0.0, self.last_s);
         let count = ends.len();
