@@ -148,6 +148,7 @@ mod starved;
 mod timer;
 mod totals;
 mod trapezoid;
+mod turns;
 mod window;
 
 pub use corner::COLLINEAR_RAD;
@@ -160,3 +161,4 @@ pub use timer::{
     ARC_TOLERANCE, ByCurves, Follow, Nobody, SectionTime, TimedStep, Timer, limits_of,
 };
 pub use totals::{Sum, Totals};
+pub use turns::Turns;

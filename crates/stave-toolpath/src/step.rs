@@ -108,6 +108,9 @@ pub struct Step {
     /// How long it would take at the speed that was asked, before an axis or an even dose slowed
     /// it; as [`Step::time_s`] where nobody knows better.
     pub asked_s: f64,
+    /// True where an even dose has made its power for the time it is to take, slowed or not; else
+    /// the power is meant for the speed that was asked.
+    pub even_dose: bool,
     /// Length on the wall, or in the flat plane of a flat program; not a number where it is not
     /// known.
     pub length_mm: f64,

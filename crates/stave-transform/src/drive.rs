@@ -232,7 +232,15 @@ impl<'a> Drive<'a> {
         let asked_s = counts.unsigned_abs() as f64 * self.emit.rig.count / units_per_s;
         let wall_mm = self.straight_mm(&from, to);
         let kind = StepKind::Dark;
-        let asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s: None, stray: 0.0 };
+        let asked = Asked {
+            kind,
+            asked_s,
+            time_s: asked_s,
+            wall_mm,
+            power_s: None,
+            stray: 0.0,
+            even: false,
+        };
         self.here = Some(*to);
         self.emit.timed(&to.laid, to.words, way, asked, sink)
     }
@@ -256,7 +264,8 @@ impl<'a> Drive<'a> {
         let wall_mm = self.emit.rig.short_wall_mm(way.along, way.rotary, a, b) * length_ratio;
         let asked_s = wall_mm / how.speed_mm_per_s;
         let (kind, power_s) = (StepKind::Burn, Some(how.power_s));
-        let mut asked = Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s, stray };
+        let mut asked =
+            Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s, stray, even: false };
         if how.even {
             asked = self.emit.even_dose(asked, way, spacing_ratio);
         }

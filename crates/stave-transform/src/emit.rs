@@ -70,6 +70,8 @@ pub(crate) struct Asked {
     /// The share by which its speed on the wall strays from its mean at the most, its own axes
     /// straight.
     pub(crate) stray: f64,
+    /// Whether an even dose has made its power for the time it takes.
+    pub(crate) even: bool,
 }
 
 /// Seconds each axis needs for one count at its top speed.
@@ -299,6 +301,7 @@ impl<'a> Emitter<'a> {
             power_s,
             time_s,
             asked_s: time_s,
+            even_dose: false,
             length_mm: 0.0,
             corner: Corner::Tolerance,
             joined: false,
@@ -368,6 +371,7 @@ impl<'a> Emitter<'a> {
             wall_mm,
             power_s: None,
             stray: 0.0,
+            even: false,
         };
         let start = self.start();
         let from = from.or(start.as_ref());
@@ -405,9 +409,9 @@ impl<'a> Emitter<'a> {
         if even > self.full_power_s && power > 0.0 {
             self.stats.slowed_power += 1;
             let time_s = slowed * even / self.full_power_s;
-            return Asked { time_s, power_s: Some(self.full_power_s), ..asked };
+            return Asked { time_s, power_s: Some(self.full_power_s), even: true, ..asked };
         }
-        Asked { power_s: Some(even), ..asked }
+        Asked { power_s: Some(even), even: true, ..asked }
     }
 
     /// A move at feed to words that lie `way` from where the machine stands: slowed to the axes'
@@ -591,6 +595,7 @@ impl<'a> Emitter<'a> {
             power_s: if burns { asked.power_s } else { Some(0.0) },
             time_s: asked.time_s,
             asked_s: asked.asked_s,
+            even_dose: asked.even,
             length_mm: asked.wall_mm,
             corner: Corner::Tolerance,
             joined: false,

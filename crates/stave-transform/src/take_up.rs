@@ -59,7 +59,15 @@ impl TakeUp {
 
 /// A dark move at the axes' own limits.
 fn dark(wall_mm: f64) -> Asked {
-    Asked { kind: StepKind::Travel, asked_s: 0.0, time_s: 0.0, wall_mm, power_s: None, stray: 0.0 }
+    Asked {
+        kind: StepKind::Travel,
+        asked_s: 0.0,
+        time_s: 0.0,
+        wall_mm,
+        power_s: None,
+        stray: 0.0,
+        even: false,
+    }
 }
 
 impl Emitter<'_> {

@@ -98,6 +98,7 @@ fn step(kind: StepKind) -> Step {
         length_mm: 0.0,
         corner: Corner::Stop,
         joined: false,
+        even_dose: false,
         line: 0,
         section: 0,
     }

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use stave::setup::{read_blank, read_job, read_machine};
-use stave::{Options, Setup, Source, WrapReport, check, wrap};
+use stave::{Options, Setup, Source, WrapReport, check, estimate, wrap};
 
 const RADIUS_MM: f64 = 30.0;
 const CAN: &str = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n";
@@ -202,6 +202,38 @@ fn the_energy_per_length_is_that_asked_through_corners_and_ramps() {
     assert_eq!(codes(&read.findings), codes(&drawn.findings));
 }
 
+/// X does a third of what is asked along, the rotary less than half of what is asked around.
+#[test]
+fn where_an_axis_limits_the_speed_the_energy_is_that_asked_too() {
+    let slow = |controller: &str, dose: &str| {
+        let machine = format!(
+            "[controller]\n{controller}\n[x]\nspeed = 20\nacceleration = 800\n[y]\nspeed = \
+             500\nacceleration = 800\n[rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = \
+             50\nacceleration = 1200\n"
+        );
+        let machine = read_machine(&machine, "bench.toml").unwrap();
+        let blank = read_blank(CAN, "can.toml").unwrap();
+        let job = read_job(dose, "job.toml").unwrap();
+        Setup::new(blank, machine, job).unwrap()
+    };
+    let asked = 500.0 / SPEED_MM_PER_S;
+    for dose in ["", "dose = \"even\"\n"] {
+        let setup = slow("power = \"follows-speed\"", dose);
+        let (text, report) = wrapped(&setup, FLAT);
+        let found = energies(&text);
+        assert!(found.len() > 250);
+        for (k, energy) in found.iter().enumerate() {
+            assert!((energy / asked - 1.0).abs() < 0.03, "{dose} {k}: {energy} of {asked}");
+        }
+        // Nobody is told that it burns darker, nor is its reader.
+        let read = check(Source::program(text.as_bytes()), &setup, &Options::default()).unwrap();
+        for told in report.findings.iter().chain(&read.findings) {
+            assert!(!told.message.contains("darker"), "{}", told.message);
+        }
+        assert!(!report.findings.is_empty());
+    }
+}
+
 #[test]
 fn no_burn_goes_under_what_marks_and_m4_is_left_alone() {
     let (text, _) = wrapped(&setup("power = \"follows-speed\"\nleast_power = 20"), FLAT);
@@ -213,6 +245,42 @@ fn no_burn_goes_under_what_marks_and_m4_is_left_alone() {
     let (constant, _) = wrapped(&setup(""), &scaled);
     let moves = |text: &str| text.lines().skip(1).map(str::to_owned).collect::<Vec<_>>();
     assert_eq!(moves(&followed), moves(&constant));
+}
+
+/// A circle, lines aslant, one that hardly goes along: on machines that round corners more or less,
+/// or not at all, count F one way or another, or take their lines slowly.
+#[test]
+fn the_parts_of_a_burn_take_as_long_as_the_burn() {
+    let flat = "G21 G90\nM3 S300 F3000\nG0 X20 Y0\nG2 X20 Y0 I5 J0\nG1 X50 Y25\nX50.003 \
+                Y5\nG3 X44.003 Y11 I-6 J0\nG1 X20 Y7.3\nM5\nM2\n";
+    for tolerance in ["0", "0.001", "0.02", "0.3"] {
+        for rest in [
+            "",
+            "feed_counts = \"all-axes\"",
+            "feed = \"inverse-time\"",
+            "curves = \"corners\"",
+            "lines_per_second = 120",
+            "bytes_per_second = 9600",
+            "decimals = 3",
+            "decimals = 6",
+        ] {
+            let with =
+                |power: &str| setup(&format!("{power}{rest}\ncorner_tolerance = {tolerance}\n"));
+            let (text, report) = wrapped(&with("power = \"follows-speed\"\n"), flat);
+            let (plain, before) = wrapped(&with(""), flat);
+            let read = |text: &str| {
+                let source = Source::program(text.as_bytes());
+                let time = estimate(source, &with(""), &Options::default()).unwrap();
+                time.duration_s
+            };
+            let (own_s, plain_s) = (read(&text), read(&plain));
+            let said = format!("{tolerance} {rest}: {own_s} of {plain_s} s");
+            assert!((own_s / plain_s - 1.0).abs() < 0.006, "{said}");
+            // What stops at every corner is parted where no axis is rounded, the others everywhere.
+            let more = report.moves_out - before.moves_out;
+            assert!(more > if tolerance == "0" { 5 } else { 15 }, "{said}: {more}");
+        }
+    }
 }
 
 #[test]

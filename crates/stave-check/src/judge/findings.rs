@@ -1,6 +1,7 @@
 //! From what was gathered to findings: what each says, and what to do about it.
 
 use stave_rig::{AXES, HeadPart, LeastGap, Nearest, ROTARY, Rig, Swatch, Z, lowest};
+use stave_setup::PowerRule;
 use stave_toolpath::number::fixed;
 
 use super::seen::{Seen, Tally};
@@ -282,6 +283,7 @@ impl Judge<'_> {
 
     /// Where words go past what the axes can go to, and where speeds and accelerations bind.
     fn axes(&self, facts: &RunFacts, out: &mut Vec<Finding>, told: &mut Vec<String>) {
+        let follows = self.setup.machine.controller.power == PowerRule::FollowsSpeed;
         for axis in [self.rig.along, ROTARY, Z] {
             let unit = if axis == ROTARY { "units" } else { "mm" };
             let letter = self.rig.letter(axis);
@@ -304,10 +306,14 @@ impl Judge<'_> {
             }
             let over: &Tally = &self.over_speed[axis];
             if let Some(worst) = over.worst {
+                let burn = if follows {
+                    "their power with them as far as it marks"
+                } else {
+                    "and burn darker where the power does not follow the speed"
+                };
                 let message = format!(
                     "{} for up to {} {unit}/s of {letter}, which does {}: those moves are slowed \
-                     to it, and burn darker where the power does not follow the speed; ask for {} \
-                     % of the speed or less",
+                     to it, {burn}; ask for {} % of the speed or less",
                     lines(over.count, "ask"),
                     fixed(worst.value, 1),
                     fixed(limits.speed, 1),
@@ -325,10 +331,16 @@ impl Judge<'_> {
         };
         let decimals = (1..=3).find(apart).filter(|_| takes_s > SLOWER * asked_s);
         if let Some(decimals) = decimals.filter(|_| asked_s > 0.0) {
+            let shows = if follows {
+                "the power follows the speed, so that it does not show but where the power would \
+                 fall below what marks"
+            } else {
+                "with M4, where the power follows the speed, that does not show, with M3 it burns \
+                 darker there"
+            };
             told.push(format!(
                 "what the axes can accelerate makes the burns take {} s, and {} s were asked for: \
-                 they speed up and slow down within the burns; with M4, where the power follows \
-                 the speed, that does not show, with M3 it burns darker there",
+                 they speed up and slow down within the burns; {shows}",
                 fixed(takes_s, decimals),
                 fixed(asked_s, decimals)
             ));

@@ -50,6 +50,7 @@ fn burn(from: [f64; 4], to: [f64; 4]) -> Step {
         length_mm: 10.0,
         corner: Corner::Tolerance,
         joined: false,
+        even_dose: false,
         line: 7,
         section: 3,
     }

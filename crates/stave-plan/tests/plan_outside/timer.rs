@@ -37,6 +37,7 @@ fn burn(from: [f64; 4], to: [f64; 4], speed: f64) -> Step {
         length_mm: way,
         corner: Corner::Tolerance,
         joined: false,
+        even_dose: false,
         line: 1,
         section: 0,
     }

@@ -79,8 +79,15 @@ impl Wrapper<'_> {
             here.spot.words = words;
         }
         let (time_s, power_s) = (wall_mm * (60.0 / feed), burn.power);
-        let asked =
-            Asked { kind: StepKind::Burn, asked_s: time_s, time_s, wall_mm, power_s, stray };
+        let asked = Asked {
+            kind: StepKind::Burn,
+            asked_s: time_s,
+            time_s,
+            wall_mm,
+            power_s,
+            stray,
+            even: false,
+        };
         self.emit.timed_inline(&laid, words, way, asked, sink)?;
         Ok(true)
     }

@@ -49,6 +49,7 @@ impl Wrapper<'_> {
                 wall_mm: 0.0,
                 power_s: power.filter(|_| lit),
                 stray: 0.0,
+                even: false,
             };
             self.emit.timed(&spot.laid, spot.words, way, asked, sink)?;
         }

@@ -120,6 +120,7 @@ impl Wrapper<'_> {
             wall_mm,
             power_s: None,
             stray: 0.0,
+            even: false,
         };
         let words = there.spot.words;
         self.emit.timed(b, words, words.since(from.words), asked, sink)?;

@@ -259,6 +259,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
             length_mm: f64::NAN,
             corner,
             joined,
+            even_dose: false,
             line,
             section: self.section,
         };
@@ -367,6 +368,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
             length_mm: 0.0,
             corner: self.corner,
             joined: false,
+            even_dose: false,
             line,
             section: self.section,
         };

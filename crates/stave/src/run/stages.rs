@@ -264,6 +264,7 @@ mod tests {
             length_mm: 1.0,
             corner: Corner::Tolerance,
             joined: false,
+            even_dose: false,
             line,
             section: 0,
         }

@@ -151,6 +151,7 @@ fn steps_of(deeds: &[Deed], rig: &Rig<'_>, drives_z: bool, on_off: bool) -> Vec<
         length_mm: 0.0,
         corner: Corner::Tolerance,
         joined: false,
+        even_dose: false,
         line: 0,
         section: 0,
     };

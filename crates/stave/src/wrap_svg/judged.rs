@@ -115,6 +115,7 @@ impl Follower<'_> {
             length_mm: 0.0,
             corner: Corner::Tolerance,
             joined: false,
+            even_dose: false,
             line: 0,
             section: 0,
         };

@@ -3,26 +3,23 @@
 //! plan has them.
 //!
 //! Each part of a burn has the power asked times its mean speed over the speed asked, and so, over
-//! its length, the very energy that was asked. Parts are so short that within one the speed changes
+//! its length, the very energy that was asked, where an axis's limit slows it too. Parts are so short that within one the speed changes
 //! little, or that it lies under one spot. The machine's motion stays as it was: a straight move
-//! that is parted is planned as one.
+//! is parted only where its parts are planned as it was (`parts`).
+
+mod parts;
 
 use std::collections::VecDeque;
 
-use stave_plan::{PlanError, TimedStep, Timer};
-use stave_rig::{AXES, FeedRule};
+use stave_plan::{PlanError, TimedStep, Timer, Turns};
+use stave_rig::{FeedRule, SAME_FEED};
 use stave_setup::{PowerRule, Setup};
 use stave_toolpath::{BeamWord, LinePart, Place, Stand, Step, StepKind, StepSink};
 
+use self::parts::{Cut, Parts};
 use super::RunOut;
 use crate::error::Refusal;
 
-/// Within a part the speed changes by no more than this share.
-const SPEED_STEP: f64 = 0.04;
-/// No part is shorter, in axis units: well under any spot, and far above the words' rounding.
-const SHORTEST: f64 = 0.03;
-/// The same where several axes move: its ends are rounded on each, and must not make a corner.
-const SHORTEST_ASLANT: f64 = 0.1;
 /// No S is written for less of a change than this share.
 const SAME_POWER: f64 = 0.002;
 
@@ -38,11 +35,10 @@ enum Waiting {
 /// The plan on which power hangs.
 #[derive(Debug)]
 struct Plan {
-    feed: FeedRule,
+    parts: Parts,
     timer: Timer<Settled>,
     waiting: VecDeque<Waiting>,
     least_s: f64,
-    count: f64,
     /// The S of the part before, if it burned.
     last_s: f64,
 }
@@ -75,19 +71,19 @@ impl<O: RunOut> Paced<O> {
         let plan = match controller.power {
             PowerRule::Constant => None,
             PowerRule::FollowsSpeed => Some(Box::new(Plan {
-                feed: FeedRule::of(machine),
+                parts: Parts::of(machine, Turns::of(machine, true)?, FeedRule::of(machine)),
                 timer: Timer::new(machine, true, Settled::default())?,
                 waiting: VecDeque::new(),
                 least_s: controller.least_power_percent / 100.0 * controller.full_power_s,
-                count: controller.count(),
                 last_s: f64::NAN,
             })),
         };
         Ok(Self { out, plan, parted: 0 })
     }
 
-    /// Hands on what is settled, and what stands between.
-    fn hand_on(&mut self) -> Result<(), Refusal> {
+    /// Hands on what is settled, and what stands between: of moves those whose next one is settled
+    /// too, and where the machine comes to rest all.
+    fn hand_on(&mut self, rests: bool) -> Result<(), Refusal> {
         let Some(plan) = &mut self.plan else { return Ok(()) };
         while let Some(next) = plan.waiting.front() {
             match next {
@@ -95,18 +91,23 @@ impl<O: RunOut> Paced<O> {
                 Waiting::Line(text) => self.out.line(text)?,
                 Waiting::Forget => self.out.forget(),
                 Waiting::Move(part) => {
-                    let Some(timed) = plan.timer.follow_mut().0.pop_front() else { break };
+                    let settled = &mut plan.timer.follow_mut().0;
+                    let next = settled.get(1).map(|timed| timed.step);
+                    if next.is_none() && !rests {
+                        break;
+                    }
+                    let Some(timed) = settled.pop_front() else { break };
                     let part = *part;
-                    let cuts = plan.cuts(&timed);
+                    let cuts = plan.cuts(&timed, next.as_ref());
                     self.parted += cuts.len() as u64 - 1;
                     if cuts.len() == 1 {
                         self.out.on_line(part);
                     }
                     let mut from = (0.0, timed.step.from);
-                    for (share, power_s) in cuts {
-                        let to = plan.stand(&timed.step, share);
-                        let step = plan.part(&timed.step, from, (share, to), power_s);
-                        from = (share, to);
+                    for (cut, power_s) in cuts {
+                        let to = (cut.share, Plan::stand(&timed.step, &cut));
+                        let step = plan.part(&timed.step, from, to, power_s);
+                        from = to;
                         self.out.step(&step)?;
                     }
                 }
@@ -117,9 +118,17 @@ impl<O: RunOut> Paced<O> {
     }
 }
 
+/// How long a burn takes at the speed for which its power is meant: the one asked, however much an
+/// axis slows it; but an even dose has made the power for how it goes.
+fn meant_s(step: &Step) -> f64 {
+    // An F that was in effect already may stray a little from the one asked.
+    let is_slowed = step.time_s > step.asked_s * (1.0 + SAME_FEED);
+    if is_slowed && !step.even_dose { step.asked_s } else { step.time_s }
+}
+
 impl Plan {
-    /// Where a move is parted, as shares of its way, the end included, and the power up to there.
-    fn cuts(&mut self, timed: &TimedStep) -> Vec<(f64, Option<f64>)> {
+    /// Where a move is parted, the end included, and the power up to there.
+    fn cuts(&mut self, timed: &TimedStep, next: Option<&Step>) -> Vec<(Cut, Option<f64>)> {
         let step = &timed.step;
         let asked_s = step.power_s.filter(|s| *s > 0.0);
         let burns = step.kind == StepKind::Burn && step.beam == Some(BeamWord::M3);
@@ -127,85 +136,41 @@ impl Plan {
             if step.kind == StepKind::Burn {
                 self.last_s = f64::NAN;
             }
-            return vec![(1.0, step.power_s)];
+            self.parts.whole(timed);
+            let end = Cut { share: 1.0, end_s: timed.duration_s, words: step.to.words };
+            return vec![(end, step.power_s)];
         };
-        let delta = step.delta();
-        let length = delta.iter().map(|way| way * way).sum::<f64>().sqrt();
-        let axes = delta.iter().filter(|way| **way != 0.0).count();
-        let shortest = if axes > 1 { SHORTEST_ASLANT } else { SHORTEST };
-        let [entry, peak, exit] = timed.speeds_per_s;
-        let gained = 2.0 * peak - entry - exit;
-        let (up_s, down_s) = if gained > 0.0 {
-            (timed.ramp_s * (peak - entry) / gained, timed.ramp_s * (peak - exit) / gained)
-        } else {
-            (0.0, 0.0)
-        };
-        // Times at which parts end.
-        let mut ends: Vec<f64> = Vec::new();
-        let mut ramp = |from_s: f64, takes_s: f64, (slow, fast): (f64, f64), rises: bool| {
-            // From the slow end on: each part as long as its speed allows, and no shorter.
-            let (mut speed, mut at) = (slow, 0.0);
-            let gain = (fast - slow) / takes_s;
-            while takes_s > 0.0 && at < takes_s {
-                let by_speed = speed * SPEED_STEP / gain;
-                // v t + a t²/2 = shortest
-                let by_length = (speed * speed + 2.0 * gain * shortest).sqrt();
-                let takes = by_speed.max((by_length - speed) / gain);
-                at += takes;
-                speed += gain * takes;
-                if at < takes_s {
-                    ends.push(if rises { from_s + at } else { from_s + takes_s - at });
-                }
-            }
-            ends.push(from_s + takes_s);
-        };
-        ramp(0.0, up_s, (entry, peak), true);
-        ramp(timed.duration_s - down_s, down_s, (exit, peak), false);
-        if down_s > 0.0 {
-            ends.push(timed.duration_s - down_s);
-        }
-        ends.push(timed.duration_s);
-        ends.sort_by(f64::total_cmp);
-        let speed_asked = length / step.time_s;
-        let mut cuts: Vec<(f64, Option<f64>)> = Vec::with_capacity(ends.len());
-        let (mut share, mut before_s, mut last_s) = (0.0, 0.0, self.last_s);
-        let count = ends.len();
-        for (k, end_s) in ends.into_iter().enumerate() {
-            let ends_here = k + 1 == count;
-            let to = if ends_here { 1.0 } else { timed.share_done(end_s) };
-            if !ends_here && ((to - share) * length < shortest || (1.0 - to) * length < shortest) {
-                continue;
-            }
-            let speed = (to - share) * length / (end_s - before_s);
-            let s = (asked_s * speed / speed_asked).clamp(self.least_s.min(asked_s), asked_s);
-            let s = if (s - last_s).abs() <= SAME_POWER * last_s { last_s } else { s };
+        let meant_s = meant_s(step);
+        let mut cuts: Vec<(Cut, Option<f64>)> = Vec::new();
+        let (mut share, mut before_s) = (0.0, 0.0);
+        for cut in self.parts.cut(timed, next) {
+            // The speed over the one that was asked.
+            let speed = (cut.share - share) * meant_s / (cut.end_s - before_s);
+            let s = (asked_s * speed).clamp(self.least_s.min(asked_s), asked_s);
+            let is_same = (s - self.last_s).abs() <= SAME_POWER * self.last_s;
+            let s = if is_same { self.last_s } else { s };
             match cuts.last_mut() {
-                Some(cut) if cut.1 == Some(s) => cut.0 = to,
-                _ => cuts.push((to, Some(s))),
+                Some(last) if last.1 == Some(s) => last.0 = cut,
+                _ => cuts.push((cut, Some(s))),
             }
-            (share, before_s, last_s) = (to, end_s, s);
+            (share, before_s, self.last_s) = (cut.share, cut.end_s, s);
         }
-        self.last_s = last_s;
         cuts
     }
 
-    /// Where the machine stands after a share of a move, its words rounded.
-    fn stand(&self, step: &Step, share: f64) -> Stand {
-        if share >= 1.0 {
+    /// Where the machine stands at a cut.
+    fn stand(step: &Step, cut: &Cut) -> Stand {
+        if cut.share >= 1.0 {
             return step.to;
         }
-        let between = |a: f64, b: f64| a + (b - a) * share;
-        let mut words = step.from.words;
-        for (word, to) in words.iter_mut().zip(step.to.words) {
-            *word = (between(*word, to) / self.count).round() * self.count;
-        }
+        let between = |a: f64, b: f64| a + (b - a) * cut.share;
         let place = step.from.place.zip(step.to.place).map(|(a, b)| Place {
             s_mm: between(a.s_mm, b.s_mm),
             turn_rad: between(a.turn_rad, b.turn_rad),
             at_mm: between(a.at_mm, b.at_mm),
             radius_mm: between(a.radius_mm, b.radius_mm),
         });
-        Stand { words, place }
+        Stand { words: cut.words, place }
     }
 
     /// A part of a move, at the same F.
@@ -220,34 +185,21 @@ impl Plan {
         if share >= 1.0 {
             return Step { power_s, ..*step };
         }
-        let way = |a: &Stand, b: &Stand| {
-            let mut counts = [0_i64; AXES];
-            for (count, (a, b)) in counts.iter_mut().zip(a.words.iter().zip(&b.words)) {
-                #[expect(clippy::cast_possible_truncation, reason = "words are counts")]
-                let whole = ((b - a) / self.count).round() as i64;
-                *count = whole;
-            }
-            let [x, y, z, rotary] = counts;
-            // Only one of X and Y goes along the work.
-            (x + y, rotary, z)
-        };
-        let mut time_s = step.time_s * share;
-        if self.feed.stands() {
-            let whole = way(&step.from, &step.to);
-            let f = self.feed.word(whole.0, whole.1, whole.2, step.time_s);
-            let own = way(&from.1, &to.1);
-            time_s = self.feed.time_s(own.0, own.1, own.2, f);
-        }
-        Step {
+        let mut part = Step {
             from: from.1,
             to: to.1,
             power_s,
-            time_s,
+            time_s: step.time_s * share,
             asked_s: step.asked_s * share,
             length_mm: step.length_mm * share,
             joined: step.joined || from.0 > 0.0,
             ..*step
+        };
+        if self.parts.feed.stands() {
+            let f = self.parts.f(&step.delta(), step.time_s);
+            part.time_s = self.parts.time_s(&part.delta(), f);
         }
+        part
     }
 }
 
@@ -268,7 +220,7 @@ impl<O: RunOut> StepSink for Paced<O> {
             Ok(()) => {}
             Err(never) => match never {},
         }
-        self.hand_on()?;
+        self.hand_on(!moves)?;
         if moves { Ok(()) } else { self.out.step(step) }
     }
 
@@ -330,7 +282,7 @@ impl<O: RunOut> RunOut for Paced<O> {
         if let Some(plan) = &mut self.plan {
             plan.timer.settle();
         }
-        self.hand_on()?;
+        self.hand_on(true)?;
         self.out.settle()
     }
 }
