@@ -8,9 +8,9 @@ const TURN = 2 * Math.PI;
 /**
  * The wall as a polyline of its meridian: at(s) and r(s) between the points, a cylinder past the
  * ends. Unrolled, it is as wide as it is long where its radius is `around`, the largest where that
- * is not told.
+ * is not told. What stands out of it, of its zones, is part of the ware's hull.
  */
-export function makeWall(points) {
+export function makeWall(points, zones = []) {
   const { s, at, r } = points;
   const largest = Math.max(...r);
   const last = s.length - 1;
@@ -31,10 +31,20 @@ export function makeWall(points) {
     const f = s[i + 1] > s[i] ? (place - s[i]) / (s[i + 1] - s[i]) : 0;
     return { at: at[i] + f * (at[i + 1] - at[i]), r: r[i] + f * (r[i + 1] - r[i]) };
   };
+  // The circles within which the ware stays however it is turned about its axis.
+  const hull = s.map((_, i) => ({ at: at[i], r: r[i] }));
+  for (const zone of zones.filter(({ rise }) => rise > 0)) {
+    const within = s.filter((place) => zone.s[0] < place && place < zone.s[1]);
+    for (const place of [zone.s[0], ...within, zone.s[1]]) {
+      const ring = section(place);
+      hull.push({ at: ring.at, r: ring.r + zone.rise });
+    }
+  }
   return {
     s,
     at,
     r,
+    hull,
     length: s[last],
     first: at[0],
     last: at[last],
@@ -253,6 +263,9 @@ export function zoneLines(wall, zone, margin, above, out, way = wayOnWall) {
   });
 }
 
+/** What is left free around the ware seen whole, as a share of it. */
+const FREE = 1.06;
+
 const ROLL = { upright: 0, inverted: Math.PI, lying: -Math.PI / 2 };
 
 /**
@@ -272,12 +285,10 @@ export function makeCamera(wall, stands, state, size) {
   // Unrolled, the names of stations stand beside the picture.
   const beside = state.unrolled && !state.plain && !lying ? Math.min(110, 0.2 * size[0]) : 0;
   const broadest = Math.max((room * width) / size[0], width / Math.max(1, size[0] - 2 * beside));
-  const half = (0.5 * Math.max(room * height, broadest * size[1])) / state.zoom;
   const aspect = size[0] / size[1];
   const tip = state.unrolled ? 0 : state.tip;
   // A weak perspective: the eye is far, so that heights and widths stay comparable.
   const eye = state.unrolled ? 1e6 : 9 * Math.max(tall, broad);
-  const shift = [2 * half * state.shift[0], 2 * half * state.shift[1]];
   const place = (at, r, s, turn) => {
     let x, y, z;
     if (state.unrolled) {
@@ -293,6 +304,18 @@ export function makeCamera(wall, stands, state, size) {
     else [y, z] = [y * Math.cos(tip) - z * Math.sin(tip), y * Math.sin(tip) + z * Math.cos(tip)];
     return [x, y, z];
   };
+  // Tipped, the ends are ellipses that reach past the axis, and what is near looks larger.
+  const reach = [0, 0];
+  for (const { at, r } of state.unrolled ? [] : wall.hull)
+    for (const quarter of [0, 0.5, 1, 1.5]) {
+      const [x, y, z] = place(at, r, 0, state.facing + quarter * Math.PI);
+      const near = (FREE * eye) / (eye - z);
+      reach[0] = Math.max(reach[0], near * Math.abs(x));
+      reach[1] = Math.max(reach[1], near * Math.abs(y));
+    }
+  const drawn = 0.5 * Math.max(room * height, broadest * size[1]);
+  const half = Math.max(drawn, reach[1], reach[0] / aspect) / state.zoom;
+  const shift = [2 * half * state.shift[0], 2 * half * state.shift[1]];
   const project = (at, r, s, turn) => {
     const [x, y, z] = place(at, r, s, turn);
     const near = eye / (eye - z);

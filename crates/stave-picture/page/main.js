@@ -27,7 +27,7 @@ async function start() {
   document.body.classList.add("scripted");
   const by = (id) => document.getElementById(id);
   const data = JSON.parse(by("proof-data").textContent);
-  const wall = makeWall(data.wall);
+  const wall = makeWall(data.wall, data.zones);
   const map = data.map.png ? await mapOf(data.map) : null;
   const mesh = data.mesh ? await meshOf(data.mesh) : null;
   const track = data.track ? trackOf(data.track) : null;

@@ -1,6 +1,6 @@
 //! What of a blank every drawing of its wall shows alike.
 
-use stave_setup::{Blank, Zone};
+use stave_setup::{Blank, Stands, Zone};
 use stave_wall::Station;
 
 use crate::draw::{FACET, SOFT};
@@ -23,6 +23,15 @@ pub(crate) fn stations_apart(blank: &Blank, apart_mm: f64) -> Vec<&Station> {
     }
     kept.sort_unstable();
     kept.into_iter().map(|k| &stations[k]).collect()
+}
+
+/// What the two ends of the ware are called, that with the least `at` first: it lies with its foot
+/// to the left, stands on it, or stands on its rim.
+pub(crate) fn end_names(stands: Stands) -> [&'static str; 2] {
+    match stands {
+        Stands::Upright | Stands::Lying => ["foot", "rim"],
+        Stands::Inverted => ["rim", "foot"],
+    }
 }
 
 /// The flat places of the ware: as a zone of no height and no margin each.

@@ -82,6 +82,13 @@ impl Header {
         }
     }
 
+    /// What people are told of a name that line 1 says: the one at hand, letters and all, where
+    /// line 1 says just that one or none; else what it says.
+    #[must_use]
+    pub fn known_as<'a>(said: &'a str, at_hand: &'a str) -> &'a str {
+        if said.is_empty() || Self::names(said, at_hand) { at_hand } else { said }
+    }
+
     /// What line 1 says of a value.
     #[must_use]
     pub fn cleaned(value: &str) -> String {

@@ -434,13 +434,7 @@ impl MadeFor {
     #[must_use]
     pub fn differences(&self, blank: Option<&Blank>, machine: &Machine) -> Vec<String> {
         let named = |what: &str, found: &str, name: &str| {
-            // Line 1 has names cleaned, and shortened where they are long.
-            let clean = Header::cleaned(name);
-            let same = match found.strip_suffix("...") {
-                Some(begun) => clean.starts_with(begun),
-                None => clean == found,
-            };
-            (!same && !found.is_empty()).then(|| {
+            (!Header::names(found, name) && !found.is_empty()).then(|| {
                 format!(
                     "the program was wrapped for the {what} \"{found}\", and this one is \"{name}\""
                 )

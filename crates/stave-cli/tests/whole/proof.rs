@@ -278,3 +278,38 @@ fn a_card_tells_the_place_along_the_axis() {
     let cards = words("order.toml", "cards.svg");
     assert!(cards.iter().any(|words| words == "from 85 to 95 mm along the axis"), "{cards:?}");
 }
+
+/// Line 1 has names in plain letters, shortened; people read those of the files at hand, as long as
+/// they are the same. Of another's ware the program's own word is told.
+#[test]
+fn names_are_read_as_the_ware_s_file_has_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let (blank, machine) = (folder.path().join("b.toml"), folder.path().join("m.toml"));
+    let bottle = fs::read_to_string(fixture("blanks/bottle.toml")).unwrap();
+    let bench = fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let program = folder.path().join("p.nc");
+    let out = ["svg", "html"].map(|kind| folder.path().join(format!("a.{kind}")));
+    let [ware, on] = ["Feldflasche „Möwe“ groß, كرة", "Gerät für Gläser"];
+    fs::write(&blank, bottle.replace("stepped bottle", ware)).unwrap();
+    fs::write(&machine, bench.replace("degrees on A", on)).unwrap();
+    wrap(&blank, &machine, &[], &program);
+    let proof = |out: &Path| {
+        let [program, blank, machine, to] =
+            [&program, &blank, &machine, out].map(|file| file.to_str().unwrap());
+        let files = ["-b", blank, "-m", machine, "-j", "jobs/step.toml", "-o", to, "-q"];
+        run(&[&["proof", program][..], &files].concat());
+        fs::read_to_string(out)
+            .unwrap()
+            .replace(['\u{2066}', '\u{2067}', '\u{2068}', '\u{2069}'], "")
+    };
+    for out in &out {
+        let drawn = proof(out);
+        assert!(drawn.contains(&format!("wrapped for {ware} on {on},")), "{out:?}");
+    }
+    fs::write(&blank, bottle.replace("stepped bottle", "Vase")).unwrap();
+    for out in &out {
+        let drawn = proof(out);
+        assert!(drawn.contains("wrapped for Feldflasche") && !drawn.contains(ware), "{out:?}");
+        assert!(drawn.contains(&format!("; shown on Vase and {on}")), "{out:?}");
+    }
+}

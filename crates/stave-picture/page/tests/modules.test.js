@@ -42,6 +42,32 @@ var tests = {
     const camera = makeCamera(can(), "upright", state({ facing: 2 }), [400, 300]);
     equal(camera.project(60, 30, 50, 2).x, 200, 1e-9);
   },
+  "the whole ware is seen however it stands, is turned and tipped"() {
+    const shapes = { can: [96, 60], ball: [20, 90], bottle: [80, 300], dish: [200, 25] };
+    for (const [name, [wide, tall]] of Object.entries(shapes)) {
+      const points = { s: [0, 40, tall], at: [10, 50, 10 + tall], r: [0.4, 0.5, 0.5] };
+      points.r = points.r.map((share) => share * wide);
+      const handle = { s: [0, tall], turn: [1.4, 1.7], rise: 30, margin: 0 };
+      for (const zones of [[], [handle]])
+        for (const stands of ["upright", "inverted", "lying"])
+          for (const size of [[900, 600], [320, 400], [600, 200]])
+            for (const tip of [0, 0.22, -0.8, 1.3])
+              for (const facing of [0, 1.5, -3]) {
+                const wall = makeWall(points, zones);
+                const camera = makeCamera(wall, stands, state({ tip, facing }), size);
+                const seen = [[0, 0], [40, 0], [tall, 0]].flatMap(([s, rise]) =>
+                  Array.from({ length: 72 }, (_, k) => [s, rise, (k * Math.PI) / 36]));
+                for (const zone of zones)
+                  for (const s of zone.s) for (const turn of zone.turn) seen.push([s, 30, turn]);
+                for (const [s, rise, turn] of seen) {
+                  const { at, r } = wall.section(s);
+                  const { x, y } = camera.project(at, r + rise, s, turn);
+                  if (!(x > 2 && x < size[0] - 2 && y > 2 && y < size[1] - 2))
+                    throw new Error(`${name} ${stands} ${size} ${tip}: ${x}, ${y}`);
+                }
+              }
+    }
+  },
   "unrolled, a turn is the whole width"() {
     const camera = makeCamera(can(), "upright", state({ unrolled: true }), [400, 300]);
     const apart = camera.project(60, 30, 50, -Math.PI).x - camera.project(60, 30, 50, Math.PI).x;

@@ -9,19 +9,26 @@ use stave_toolpath::number::fixed;
 
 use super::ProofParts;
 use super::burn_map::WallPlace;
-use super::customer::LOWEST;
 use super::elevation::Art;
-use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
+use super::sheet::DOTS_PER_MM;
 use super::unrolled::{pictured, true_across_mm};
-use crate::draw::{Drawing, INK, SOFT, scale_bar};
+use crate::draw::{Drawing, INK, SOFT, broken, scale_bar, text_width_mm};
 
 /// What of the ware is seen around it, mm of it.
 const BESIDE_MM: f64 = 2.0;
-/// How many times as large it is drawn at least, or not at all, and at most.
+/// How many times as large as in the views it is drawn at least, or not at all.
 const LEAST_TIMES: f64 = 1.3;
+/// How many times as large it is drawn at most: as in the views, or as on the ware, whichever is
+/// more.
 const MOST_TIMES: f64 = 4.0;
-/// What its name takes, and the bar beside it.
-const CAPTION_MM: f64 = 9.0;
+const MOST_OF_WARE: f64 = 2.5;
+/// The size of its name, from line to line of it, and what the first and the bar take.
+const NAME_MM: f64 = 3.0;
+const LINE_MM: f64 = 4.0;
+const ROW_MM: f64 = 5.0;
+/// The bar, mm of ware, and what stands beside it.
+const BAR_MM: f64 = 10.0;
+const BAR_WORDS: &str = "10 mm here";
 /// What goes farther around than this shears too far aside where widths are kept, rad.
 const MOST_TRUE_RAD: f64 = PI;
 
@@ -35,7 +42,7 @@ enum Across {
 }
 
 /// A part of the wall rolled out about its own middle.
-struct CloseUp<'a> {
+pub(super) struct CloseUp<'a> {
     blank: &'a Blank,
     stands: Stands,
     across: Across,
@@ -43,11 +50,20 @@ struct CloseUp<'a> {
     middle: WallPlace,
     /// mm of paper for a mm of wall.
     scale: f64,
+    /// The box around what is burned, and a little of the ware, at scale 1.
+    bare: Rect,
 }
 
 impl<'a> CloseUp<'a> {
-    /// About the middle of what is burned, where anything is.
-    fn of(proof: &'a ProofParts<'_>) -> Option<Self> {
+    /// Of what is burned, where anything is.
+    pub(super) fn around(proof: &'a ProofParts<'_>) -> Option<Self> {
+        let mut close = Self::about(proof)?;
+        close.bare = close.burned(proof)?.inflate(BESIDE_MM, BESIDE_MM);
+        close.bare.is_finite().then_some(close)
+    }
+
+    /// About the middle of what is burned.
+    fn about(proof: &'a ProofParts<'_>) -> Option<Self> {
         let (s_mm, turn_rad) = (proof.lies.burned_s_mm?, proof.lies.burned_turn_rad?);
         let middle =
             WallPlace { s_mm: 0.5 * (s_mm.0 + s_mm.1), turn_rad: 0.5 * (turn_rad.0 + turn_rad.1) };
@@ -56,7 +72,7 @@ impl<'a> CloseUp<'a> {
             false => Across::One(proof.blank.wall.section(middle.s_mm, &mut 0).radius_mm),
         };
         let (blank, stands) = (proof.blank, proof.stands);
-        Some(Self { blank, stands, across, middle, scale: 1.0 })
+        Some(Self { blank, stands, across, middle, scale: 1.0, bare: Rect::ZERO })
     }
 
     fn radius_mm(&self, s_mm: f64, hint: &mut usize) -> f64 {
@@ -67,7 +83,7 @@ impl<'a> CloseUp<'a> {
     }
 
     /// The box on the paper around all that is burned.
-    fn around(&self, proof: &ProofParts<'_>) -> Option<Rect> {
+    fn burned(&self, proof: &ProofParts<'_>) -> Option<Rect> {
         let (from, to) = proof.lies.burned_s_mm?;
         let mut hint = 0;
         let widths = proof.map.burned_places().map(|place| {
@@ -132,31 +148,73 @@ impl<'a> CloseUp<'a> {
     }
 }
 
-impl ProofParts<'_> {
-    /// Where there is nothing to read over and room is left: what is engraved, larger than at
-    /// `small` mm of paper for one of ware.
-    pub(super) fn close_to(&self, paper: &mut Drawing, art: &Art<'_>, small: f64, top: f64) {
-        let Some(mut close) = CloseUp::of(self) else { return };
-        let Some(bare) = close.around(self).map(|bare| bare.inflate(BESIDE_MM, BESIDE_MM)) else {
-            return;
-        };
-        let room = (RIGHT - LEFT, LOWEST - top - CAPTION_MM);
-        let scale = (room.0 / bare.width()).min(room.1 / bare.height());
-        let times = (scale / small).min(MOST_TIMES);
-        if !(times >= LEAST_TIMES && bare.is_finite()) {
-            return;
-        }
-        close.scale = times * small;
-        let window = bare.scale_from_origin(close.scale);
-        let by = Vec2::new(0.5 * (LEFT + RIGHT) - window.center().x, top - window.y0);
-        paper.group("class=\"detail\"", close.draw(art, window, by));
-        let below = window.y1 + by.y + 4.6;
-        let centred = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
-        let times = fixed(times, 1);
-        let words = format!("the engraving, {times} times as large as above{}", close.said());
-        paper.text((0.5 * (LEFT + RIGHT), below), 3.0, &centred, &words);
-        scale_bar(paper, (LEFT, below - 1.0), 10.0 * close.scale, "scale-detail", "10 mm here");
+impl CloseUp<'_> {
+    /// How it is named where it is so many times as large as in the views.
+    fn name(&self, times: f64) -> String {
+        format!("the engraving, {} times as large as in the views{}", fixed(times, 1), self.said())
     }
+
+    /// Larger than at `small` mm of paper for one of ware, in that of the rooms that are left which
+    /// holds it largest, if one holds it larger at all: its scale and its room.
+    pub(super) fn fitted(&self, small: f64, rooms: &[Rect]) -> Option<(f64, Rect)> {
+        let most = (MOST_TIMES * small).max(MOST_OF_WARE);
+        let fits = |room: &Rect| {
+            let below = under(&self.name(most / small), most, *room).1;
+            let (wide, tall) = (self.bare.width(), self.bare.height());
+            let scale = (room.width() / wide).min((room.height() - below) / tall);
+            (scale.min(most), *room)
+        };
+        // Of rooms alike the first.
+        let larger = |a: (f64, Rect), b: (f64, Rect)| if b.0 > a.0 + 1e-9 { b } else { a };
+        let found = rooms.iter().map(fits).reduce(larger);
+        found.filter(|(scale, _)| scale / small >= LEAST_TIMES)
+    }
+
+    pub(super) fn draw_within(
+        mut self,
+        paper: &mut Drawing,
+        art: &Art<'_>,
+        small: f64,
+        rooms: &[Rect],
+    ) {
+        let Some((scale, room)) = self.fitted(small, rooms) else { return };
+        self.scale = scale;
+        let window = self.bare.scale_from_origin(scale);
+        let middle = room.center().x;
+        let by = Vec2::new(middle - window.center().x, room.y0 - window.y0);
+        paper.group("class=\"detail\"", self.draw(art, window, by));
+        let below = window.y1 + by.y;
+        let words = self.name(scale / small);
+        let (is_beside, _) = under(&words, scale, room);
+        let centred = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
+        let lines = broken(&words, NAME_MM, room.width());
+        for (k, line) in lines.iter().enumerate() {
+            let y = below + ROW_MM - 0.4 + LINE_MM * k as f64;
+            paper.text((middle, y), NAME_MM, &centred, line);
+        }
+        // Beside its name where there is room, else below it.
+        let (x, y) = match is_beside {
+            true => (room.x0, below + ROW_MM - 1.4),
+            false => {
+                let long = bar_and_words_mm(scale);
+                (middle - 0.5 * long, below + ROW_MM - 1.4 + LINE_MM * lines.len() as f64)
+            }
+        };
+        scale_bar(paper, (x, y), BAR_MM * scale, "scale-detail", BAR_WORDS);
+    }
+}
+
+/// How long the bar and what stands beside it come out.
+fn bar_and_words_mm(scale: f64) -> f64 {
+    BAR_MM * scale + 2.5 + text_width_mm(BAR_WORDS, 2.5)
+}
+
+/// Whether the bar stands beside the name of what is drawn, and what both take below it, mm.
+fn under(words: &str, scale: f64, room: Rect) -> (bool, f64) {
+    let lines = broken(words, NAME_MM, room.width()).len() as f64;
+    let half_mm = 0.5 * text_width_mm(words, NAME_MM);
+    let is_beside = bar_and_words_mm(scale) + 3.0 < 0.5 * room.width() - half_mm;
+    (is_beside, ROW_MM + 1.0 + LINE_MM * (lines - if is_beside { 1.0 } else { 0.0 }))
 }
 
 #[cfg(test)]
@@ -188,8 +246,8 @@ mod tests {
             parts.lies.burned_turn_rad = Some((on(180).turn_rad, on(0).turn_rad));
             for stands in [Stands::Upright, Stands::Inverted, Stands::Lying] {
                 parts.stands = stands;
-                let close = CloseUp::of(&parts).unwrap();
-                let found = close.around(&parts).unwrap();
+                let close = CloseUp::about(&parts).unwrap();
+                let found = close.burned(&parts).unwrap();
                 let wanted = 2.0 * radius_mm;
                 assert!((found.width() - wanted).abs() < 0.5, "{stands:?}: {found:?}");
                 assert!((found.height() - wanted).abs() < 0.5, "{stands:?}: {found:?}");
@@ -198,7 +256,11 @@ mod tests {
                 assert!(parts.blank.wall.length_mm() > place.s_mm);
             }
             let sheet = parts.sheet_svg(true);
-            assert!(sheet.contains("times as large as above, true in width and height"), "{text}");
+            // However its name is broken into lines.
+            let words = sheet.split("</text>").filter_map(|part| part.rsplit('>').next());
+            let words = words.collect::<Vec<_>>().join(" ");
+            let said = "times as large as in the views, true in width and height";
+            assert!(words.contains(said), "{words}");
             assert!(sheet.contains("drawn too wide where the ware is less than"), "{text}");
         }
     }
@@ -214,12 +276,12 @@ mod tests {
         let mut parts = parts(&blank, (&map, &burns));
         parts.lies.burned_s_mm = Some((17.0, 19.0));
         parts.lies.burned_turn_rad = Some((-2.0, 2.0));
-        let close = CloseUp::of(&parts).unwrap();
+        let close = CloseUp::about(&parts).unwrap();
         let radius_mm = blank.wall.section(18.0, &mut 0).radius_mm;
         assert_eq!(close.across, Across::One(radius_mm));
         let said =
             format!("true in width where the ware is {} mm across", fixed(2.0 * radius_mm, 1));
         assert!(close.said().contains(&said), "{}", close.said());
-        assert!((close.around(&parts).unwrap().width() - 4.0 * radius_mm).abs() < 0.5);
+        assert!((close.burned(&parts).unwrap().width() - 4.0 * radius_mm).abs() < 0.5);
     }
 }

@@ -1,8 +1,10 @@
 //! The customer's sheet: the piece from three sides and unrolled, all at one scale, its texts to
 //! read over, and a line to sign.
 
+use kurbo::Rect;
 use stave_toolpath::number::fixed;
 
+use super::close_up::CloseUp;
 use super::elevation::{self, Art};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
@@ -10,7 +12,7 @@ use super::{ProofParts, Remark};
 use crate::draw::{Drawing, INK, SOFT, broken, broken_to, cut, scale_bar, text_width_mm};
 
 /// Where the pictures begin, and how high they may be.
-const TOP: f64 = 33.0;
+const TOP: f64 = 37.0;
 const TALL: f64 = 100.0;
 /// What a name under a picture takes, and the bar.
 const CAPTION: f64 = 9.0;
@@ -35,8 +37,12 @@ pub(super) const UNLISTED: &str =
 const NOT_TRUE_MM: f64 = 2.6;
 /// The size of the line that tells when it was drawn, and from which files.
 const DRAWN_MM: f64 = 2.4;
-/// The lowest that texts may stand.
-pub(super) const LOWEST: f64 = 179.0;
+/// The lowest that texts and pictures may stand.
+const LOWEST: f64 = 179.0;
+/// The name of the unrolled wall.
+const UNROLLED: &str = "all around, unrolled; the front is in the middle";
+/// What is narrower or lower is no room for a picture.
+const LEAST_ROOM: f64 = 15.0;
 
 impl ProofParts<'_> {
     pub(super) fn customer(&self, paper: &mut Drawing, art: &Art<'_>) {
@@ -44,61 +50,104 @@ impl ProofParts<'_> {
         let wide = RIGHT - LEFT;
         paper.text((LEFT, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 8.0, wide / 1.14));
         paper.text((LEFT, 27.0), 3.6, &soft, &self.customer_size_within((3.6, wide)));
+        if let Some(place) = self.engraved_place() {
+            paper.text((LEFT, 32.0), 3.6, &soft, &place);
+        }
         if self.plane.is_some() {
             let below = self.plane_alone(paper, art);
             self.to_read(paper, below + 9.0);
             return self.to_sign(paper);
         }
+        let close = CloseUp::around(self);
+        let larger = |laid: &Laid| {
+            let close = close.as_ref().and_then(|close| close.fitted(laid.scale, &laid.rooms));
+            close.map_or(laid.scale, |(scale, _)| scale)
+        };
+        let beside = self.laid(false);
+        // Where there is nothing to read over, low ware has the unrolled wall below the views, if
+        // what is engraved is no smaller for it.
+        let stacked = self.texts.is_empty().then(|| self.laid(true));
+        let stacked = stacked.filter(|laid| laid.scale > 1.1 * beside.scale);
+        let laid = match stacked.filter(|laid| larger(laid) >= larger(&beside)) {
+            Some(stacked) => stacked,
+            None => beside,
+        };
+        self.pictures(paper, art, &laid);
+        self.to_read(paper, laid.below + 16.0);
+        if let Some(close) = close {
+            close.draw_within(paper, art, laid.scale, &laid.rooms);
+        }
+        self.to_sign(paper);
+    }
+
+    /// Views and unrolled wall, this below or beside them.
+    fn laid(&self, stacked: bool) -> Laid {
+        let wide = RIGHT - LEFT;
         let view = elevation::extent(self.blank, self.stands);
         let flat = unrolled::extent(self.blank, self.stands);
-        let beside = ((wide - 4.0 * GAP) / (3.0 * view.0 + flat.0)).min(TALL / view.1.max(flat.1));
-        // Where there is nothing to read over, low ware has the unrolled wall below the views.
-        let across = ((wide - 3.0 * GAP) / (3.0 * view.0)).min(wide / flat.0);
-        let below = across.min((LOWEST - TOP - 2.0 * CAPTION - BAR) / (view.1 + flat.1));
-        let stacked = self.texts.is_empty() && below > 1.1 * beside;
-        let scale = if stacked { below } else { beside };
+        let scale = if stacked {
+            let across = ((wide - 3.0 * GAP) / (3.0 * view.0)).min(wide / flat.0);
+            across.min((LOWEST - TOP - 2.0 * CAPTION - BAR) / (view.1 + flat.1))
+        } else {
+            ((wide - 4.0 * GAP) / (3.0 * view.0 + flat.0)).min(TALL / view.1.max(flat.1))
+        };
         let views = if stacked { wide } else { 3.0 * (view.0 * scale + GAP) };
         let size = (scale * flat.0, scale * flat.1);
         let tall = if stacked { scale * view.1 } else { scale * view.1.max(flat.1) };
-        self.views(paper, art, ((LEFT, TOP), (views, tall + 7.0)), true);
         let corner = match stacked {
             true => (0.5 * (LEFT + RIGHT - size.0), TOP + tall + CAPTION),
             false => (LEFT + views + GAP, TOP + 0.5 * (tall - size.1)),
         };
+        let below = if stacked { corner.1 + size.1 } else { TOP + tall } + 4.6;
+        let middle = corner.0 + 0.5 * size.0;
+        // By equal turns: nobody is to sign for a width that is not so.
+        let not_true = unrolled::true_across_mm(self.blank).map(|across| {
+            format!("drawn too wide where the ware is less than {} mm across", fixed(across, 1))
+        });
+        let not_true = not_true.map(|words| {
+            let half = 0.5 * text_width_mm(&words, NOT_TRUE_MM);
+            (middle.min(RIGHT - half), half, words)
+        });
+        let named = middle + 0.5 * text_width_mm(UNROLLED, 3.0);
+        let right = (corner.0 + size.0).max(named);
+        let right = not_true.iter().fold(right, |right, (x, half, _)| right.max(x + half));
+        let lowest = LOWEST - if self.texts_are_listed { 0.0 } else { 2.0 };
+        let above = if self.texts.is_empty() { lowest } else { below + 11.0 };
+        let mut rooms = match self.to_read(&mut Drawing::default(), below + 16.0) {
+            None => vec![Rect::new(LEFT, below + 12.0, RIGHT, lowest)],
+            // Under the texts, or beside them.
+            Some(read) => vec![
+                Rect::new(LEFT, read.y1 + 5.0, RIGHT, lowest),
+                Rect::new(read.x1 + 2.0 * GAP, below + 12.0, RIGHT, lowest),
+            ],
+        };
+        rooms.push(Rect::new(right + 2.0 * GAP, TOP, RIGHT, above));
+        rooms.retain(|room| room.x1 - room.x0 > LEAST_ROOM && room.y1 - room.y0 > LEAST_ROOM);
+        let views = (views, tall + 7.0);
+        Laid { scale, views, corner, middle, below, not_true, rooms }
+    }
+
+    fn pictures(&self, paper: &mut Drawing, art: &Art<'_>, laid: &Laid) {
+        self.views(paper, art, ((LEFT, TOP), laid.views), true);
         let unrolled = Unrolled {
             blank: self.blank,
             stands: self.stands,
             margins_mm: &self.margins_mm,
-            scale,
-            corner,
+            scale: laid.scale,
+            corner: laid.corner,
             dots_per_mm: DOTS_PER_MM,
             plain: true,
             plane: false,
         };
         paper.group("class=\"unrolled\"", unrolled.draw(art, &[]));
-        let below = if stacked { corner.1 + size.1 } else { TOP + tall } + 4.6;
-        let centred = format!("text-anchor=\"middle\" {soft}");
-        let words = "all around, unrolled; the front is in the middle";
-        let middle = corner.0 + 0.5 * size.0;
-        paper.text((middle, below), 3.0, &centred, words);
+        let centred = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
+        paper.text((laid.middle, laid.below), 3.0, &centred, UNROLLED);
         let mut bar = "50 mm on the ware";
-        if let Some(across) = unrolled::true_across_mm(self.blank) {
-            // By equal turns: nobody is to sign for a width that is not so.
-            let words = format!(
-                "drawn too wide where the ware is less than {} mm across",
-                fixed(across, 1)
-            );
-            let half = 0.5 * text_width_mm(&words, NOT_TRUE_MM);
-            let middle = middle.min(RIGHT - half);
-            paper.text((middle, below + 3.6), NOT_TRUE_MM, &centred, &words);
+        if let Some((x, _, words)) = &laid.not_true {
+            paper.text((*x, laid.below + 3.6), NOT_TRUE_MM, &centred, words);
             bar = "50 mm on the ware as seen from the three sides";
         }
-        scale_bar(paper, (LEFT, below + 7.0), 50.0 * scale, "scale", bar);
-        self.to_read(paper, below + 16.0);
-        if self.texts.is_empty() {
-            self.close_to(paper, art, scale, below + 12.0);
-        }
-        self.to_sign(paper);
+        scale_bar(paper, (LEFT, laid.below + 7.0), 50.0 * laid.scale, "scale", bar);
     }
 
     /// A flat place, seen from above; where the picture and its bar end, mm down the paper.
@@ -111,17 +160,18 @@ impl ProofParts<'_> {
         below
     }
 
-    /// The texts, as large as there is room for: spelling is what goes wrong.
-    fn to_read(&self, paper: &mut Drawing, top: f64) {
+    /// The texts, as large as there is room for: spelling is what goes wrong. What of the paper
+    /// they take, where there are any.
+    fn to_read(&self, paper: &mut Drawing, top: f64) -> Option<Rect> {
         if self.texts.is_empty() {
-            return;
+            return None;
         }
         let heading = "Every text as it will be engraved. Please read each letter.";
         paper.text((LEFT, top), 3.2, "font-weight=\"bold\"", heading);
         let first = top + 2.0;
         let set = SETTINGS.map(|(size, columns)| self.set(size, columns, LOWEST - first));
         let all = self.texts.len();
-        let Some(best) = set.iter().find(|set| set.texts == all).or(set.last()) else { return };
+        let best = set.iter().find(|set| set.texts == all).or(set.last())?;
         for (k, line) in best.lines.iter().enumerate() {
             let x = LEFT + (column_mm(best.columns) + GAP) * (k / best.rows) as f64;
             let y = first + LEADING * best.size_mm * (1 + k % best.rows) as f64;
@@ -133,6 +183,11 @@ impl ProofParts<'_> {
             let style = "font-weight=\"bold\" text-anchor=\"end\"";
             paper.text((RIGHT, top), 3.2, style, &words);
         }
+        let (lines, long) = (best.lines.len(), 1.14 * text_width_mm(heading, 3.2));
+        let columns = lines.div_ceil(best.rows) as f64;
+        let right = LEFT + columns * (column_mm(best.columns) + GAP) - GAP;
+        let bottom = first + LEADING * best.size_mm * (lines.min(best.rows) as f64 + 0.3);
+        Some(Rect::new(LEFT, top - 3.2, right.max(LEFT + long), bottom))
     }
 
     /// The texts in columns so tall, as many as they hold.
@@ -187,6 +242,23 @@ impl ProofParts<'_> {
     }
 }
 
+/// Where the pictures lie, and what is left.
+struct Laid {
+    /// mm of paper for a mm of ware.
+    scale: f64,
+    /// How much the three views take, from the left end of the paper.
+    views: (f64, f64),
+    /// The upper left corner of the unrolled wall, and the middle across of its name.
+    corner: (f64, f64),
+    middle: f64,
+    /// Where that name stands, below all pictures.
+    below: f64,
+    /// What is said of widths, if anything: about which middle, half how wide.
+    not_true: Option<(f64, f64, String)>,
+    /// Where the engraving may be shown larger.
+    rooms: Vec<Rect>,
+}
+
 /// Texts set in columns.
 struct Set {
     size_mm: f64,
@@ -207,6 +279,7 @@ mod tests {
     use super::super::sample::{CAN, parts};
     use super::super::{BurnMap, Burns, Weight};
     use super::*;
+    use stave_setup::Stands;
 
     /// Where no texts can be listed the sheet and the page say so, over whatever room is left.
     #[test]
@@ -226,7 +299,79 @@ mod tests {
         let mut paper = Drawing::default();
         let art = Art::new((&map, None), 0.0, Some(Default::default()));
         parts.customer(&mut paper, &art);
-        crate::draw::assert_words_apart(&paper, kurbo::Rect::new(0.0, 0.0, 297.0, 210.0));
+        crate::draw::assert_words_apart(&paper, Rect::new(0.0, 0.0, 297.0, 210.0));
+    }
+
+    /// What is signed for is seen large wherever the paper has room for it: below the views, beside
+    /// them, and with texts to read over; no words meet, and where it lies is told.
+    #[test]
+    fn the_engraving_is_enlarged_wherever_there_is_room() {
+        let station =
+            |(at, across): (f64, f64)| format!("[[station]]\nat = {at}\ndiameter = {across}\n");
+        for (ware, s_mm, where_to) in [
+            ([(0.0, 80.0), (340.0, 30.0)], (60.0, 130.0), ">210.4 mm from the rim and 59.8 mm"),
+            ([(0.0, 96.0), (70.0, 96.0)], (20.0, 44.0), ">26 mm from the rim and 20 mm"),
+        ] {
+            let text: String = ware.into_iter().map(station).collect();
+            let blank = stave_setup::read_blank(&text, "ware.toml").unwrap();
+            let (mut map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+            let place = |s_mm, turn_rad| super::super::WallPlace { s_mm, turn_rad };
+            map.burn(place(s_mm.0, -0.3), place(s_mm.1, 0.5), 1.0, 0.0, 0);
+            let (none, some) = (&[][..], &["one", "two", "three"][..]);
+            for (stands, texts) in [
+                (Stands::Upright, none),
+                (Stands::Upright, some),
+                (Stands::Inverted, some),
+                (Stands::Lying, none),
+            ] {
+                let mut parts = parts(&blank, (&map, &burns));
+                parts.stands = stands;
+                parts.texts = texts.iter().map(|text| (*text).to_owned()).collect();
+                parts.lies.burned_s_mm = Some(s_mm);
+                parts.lies.burned_turn_rad = Some((-0.3, 0.5));
+                let mut paper = Drawing::default();
+                let art = Art::new((&map, None), 0.0, Some(Default::default()));
+                parts.customer(&mut paper, &art);
+                let page = Rect::new(0.0, 0.0, 297.0, 210.0);
+                crate::draw::assert_words_apart(&paper, page);
+                assert!(paper.out.contains("\"detail\""), "{ware:?} {stands:?} {texts:?}");
+                let told = stands != Stands::Upright || paper.out.contains(where_to);
+                assert!(told, "{}", parts.engraved_place().unwrap());
+            }
+        }
+    }
+
+    /// Which way is told as it is seen: what turns on lies to the left of ware that stands.
+    #[test]
+    fn where_it_lies_is_told_as_it_is_seen() {
+        let blank = stave_setup::read_blank(CAN, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        assert_eq!(parts.engraved_place(), None);
+        parts.lies.burned_s_mm = Some((10.0, 40.0));
+        let told = |parts: &ProofParts<'_>| parts.engraved_place().unwrap();
+        let along = "60 mm from the rim and 10 mm from the foot, measured along";
+        assert_eq!(told(&parts), along);
+        parts.lies.burned_turn_rad = Some((0.1, 0.5));
+        let left = "; its middle 10.5 mm around, to the left of the front";
+        assert_eq!(told(&parts), format!("{along}{left}"));
+        parts.stands = Stands::Inverted;
+        let over = "60 mm from the foot and 10 mm from the rim, measured along";
+        let right = "; its middle 10.5 mm around, to the right of the front";
+        assert_eq!(told(&parts), format!("{over}{right}"));
+        parts.stands = Stands::Lying;
+        assert_eq!(told(&parts), format!("{along}; its middle 10.5 mm around, above the front"));
+        parts.lies.burned_turn_rad = Some((-0.2, 0.2));
+        assert_eq!(told(&parts), format!("{along}; in the middle of the front"));
+        // All around there is no middle.
+        parts.lies.burned_turn_rad = Some((-3.2, 3.2));
+        assert_eq!(told(&parts), along);
+        assert!(parts.page_html(true).contains(along) && !parts.page_html(false).contains(along));
+        (parts.plane, parts.stands) = (Some("front"), Stands::Upright);
+        parts.lies.burned_turn_rad = Some((0.1, 0.5));
+        let flat = "60 mm from the upper edge and 10 mm from the lower edge; its middle 10.5 mm to \
+                    the left of that of the flat place";
+        assert_eq!(told(&parts), flat);
     }
 
     /// What nobody accepted as it is, nobody signs for: neither on the sheet nor on the page.

@@ -39,6 +39,7 @@ pub use mesh::Burns;
 pub use order::{Card, Turned, order_html, order_page_png, order_pages};
 pub use track::{LegKind, Track, TrackPoint};
 
+use std::f64::consts::{PI, TAU};
 use std::fmt;
 
 pub use self::png::PngError;
@@ -163,6 +164,16 @@ impl Lies {
     /// stands from rim and foot is told along the axis.
     pub(crate) fn burned_along_mm(&self) -> Option<f64> {
         self.burned_s_mm.map(|(from, to)| to - from)
+    }
+
+    /// How far the middle of what is burned lies from the front, around at its middle height, mm,
+    /// as turns grow; `None` where nothing is, or it goes all around.
+    pub(crate) fn burned_middle_mm(&self, blank: &Blank) -> Option<f64> {
+        let (from, to) = self.burned_s_mm?;
+        let (low, high) = self.burned_turn_rad.filter(|(low, high)| high - low < TAU - 1e-6)?;
+        let middle = 0.5 * (low + high);
+        let folded = middle - TAU * ((middle + PI) / TAU).floor();
+        Some(folded * blank.wall.section(0.5 * (from + to), &mut 0).radius_mm)
     }
 
     /// What is burned, from and to along the axis of a blank, mm, as its stations count.

@@ -43,7 +43,11 @@ impl ProofParts<'_> {
         let data = serde_json::to_string(&self.data(for_customer))
             .unwrap_or_default()
             .replace('<', "\\u003c");
-        let made_for = if for_customer { self.customer_size() } else { self.wrapped_for.clone() };
+        let made_for = match (for_customer, self.engraved_place()) {
+            (true, Some(place)) => format!("{}; {place}", self.customer_size()),
+            (true, None) => self.customer_size(),
+            (false, _) => self.wrapped_for.clone(),
+        };
         let script: String = MODULES.iter().map(|module| bundled(module)).collect();
         let approval = match self.is_settled() {
             true => format!(

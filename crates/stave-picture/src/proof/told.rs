@@ -2,11 +2,13 @@
 
 use std::f64::consts::{PI, TAU};
 
+use stave_setup::Stands;
 use stave_toolpath::number::fixed;
 
 use super::ProofParts;
 use crate::draw::{cut, text_width_mm};
 use crate::svg::isolated;
+use crate::ware::end_names;
 
 /// A width that holds all words.
 const ANY_MM: f64 = f64::INFINITY;
@@ -101,6 +103,49 @@ impl ProofParts<'_> {
             }
             None => format!("engraved {along}"),
         }
+    }
+
+    /// Where what is engraved lies: how far from either end along the axis, and its middle from the
+    /// front around; of a flat place from its edges and its middle. `None` where nothing is.
+    pub(crate) fn engraved_place(&self) -> Option<String> {
+        let (from, to) = self.lies.burned_at_mm(self.blank)?;
+        let (first, last) = self.blank.wall.at_range_mm();
+        let is_plane = self.plane.is_some();
+        let edges = match self.stands {
+            Stands::Upright => ["lower edge", "upper edge"],
+            Stands::Inverted => ["upper edge", "lower edge"],
+            Stands::Lying => ["left edge", "right edge"],
+        };
+        let ends = if is_plane { edges } else { end_names(self.stands) };
+        let mut told = format!(
+            "{} mm from the {} and {} mm from the {}",
+            fixed(last - to, 1),
+            ends[1],
+            fixed(from - first, 1),
+            ends[0]
+        );
+        if !is_plane {
+            told.push_str(", measured along");
+        }
+        if let Some(middle_mm) = self.lies.burned_middle_mm(self.blank) {
+            let sides = match self.stands {
+                Stands::Upright => ["to the left of", "to the right of"],
+                Stands::Inverted => ["to the right of", "to the left of"],
+                Stands::Lying => ["above", "below"],
+            };
+            let side = sides[usize::from(middle_mm < 0.0)];
+            let (way, front) = match is_plane {
+                true => ("", "that of the flat place"),
+                false => ("around, ", "the front"),
+            };
+            let off_mm = fixed(middle_mm.abs(), 1);
+            told.push_str(&match off_mm.as_str() {
+                "0" if is_plane => "; in the middle across".to_owned(),
+                "0" => "; in the middle of the front".to_owned(),
+                off_mm => format!("; its middle {off_mm} mm {way}{side} {front}"),
+            });
+        }
+        Some(told)
     }
 
     /// The ware's name and its size, as they fit a width: a name that is too long is cut, the size

@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use stave_check::{FocusPlace, JoinedStretches, Verdict};
 use stave_picture::proof::{BurnMap, Figure, Lies, SetUpShown};
-use stave_rig::{FocusAt, MadeFor, SetUp};
+use stave_rig::{FocusAt, Header, MadeFor, SetUp};
 use stave_setup::{Drive, FocusMode, Setup, Toward};
 use stave_toolpath::clock;
 use stave_toolpath::number::{fixed, push_counts, significant};
@@ -105,13 +105,18 @@ fn in_one(lies: &Lies, setup: &Setup, set_up: &SetUp, burned: &JoinedStretches) 
 pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor, set_ups: &[SetUp]) -> String {
     let lay = wrapped.lay.map_or_else(String::new, |lay| format!(", lay {lay}"));
     let turn = |rad: f64| fixed(rad.to_degrees(), 2);
+    let (whole, on) = setup.whole();
+    let known = |said: &str, at_hand: &str| isolated(Header::known_as(said, at_hand)).into_owned();
+    let blank = known(&wrapped.blank, &whole.name);
+    let machine = known(&wrapped.machine, &on.name);
     if let Some((facet, index)) = &wrapped.facet {
-        let (on, letter) = (setup.whole().1, stave_rig::axis_letter);
+        let letter = stave_rig::axis_letter;
+        let own = setup.facet.as_ref().map_or(facet, |on| &on.facet.name);
         return format!(
             "wrapped for the flat place {} of {} on {}, the rotary standing at {}{}",
-            isolated(facet),
-            isolated(&wrapped.blank),
-            isolated(&wrapped.machine),
+            known(facet, own),
+            blank,
+            machine,
             letter(on, stave_rig::ROTARY),
             fixed(*index, 3)
         );
@@ -121,9 +126,7 @@ pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor, set_ups: &[SetUp]) -> S
         Some(first) => format!("{} set-ups", first.of),
     };
     let mut out = format!(
-        "wrapped for {} on {}{lay}, {tilt}, place {} mm {}°, zero {} mm {}°",
-        isolated(&wrapped.blank),
-        isolated(&wrapped.machine),
+        "wrapped for {blank} on {machine}{lay}, {tilt}, place {} mm {}°, zero {} mm {}°",
         fixed(wrapped.place.0, 2),
         turn(wrapped.place.1),
         fixed(wrapped.zero.0, 2),
