@@ -1,5 +1,6 @@
 //! What is wrong with a file or an option, and where: [`Fault`] and [`Faults`].
 
+use std::borrow::Cow;
 use std::error::Error;
 use std::fmt;
 use std::sync::Arc;
@@ -90,18 +91,29 @@ impl Fault {
     }
 }
 
+/// What a file says, fit to be shown: whatever would steer a terminal stands as a replacement
+/// character, one for one, so that a caret under it stays right.
+pub(crate) fn printable(text: &str) -> Cow<'_, str> {
+    let steers = |c: char| c.is_control() && c != '\n';
+    match text.contains(steers) {
+        true => text.replace(steers, "\u{fffd}").into(),
+        false => text.into(),
+    }
+}
+
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.from {
-            None => f.write_str(&self.message),
-            Some(Origin::Option { name }) => write!(f, "--{name}: {}", self.message),
+            None => f.write_str(&printable(&self.message)),
+            Some(Origin::Option { name }) => write!(f, "--{name}: {}", printable(&self.message)),
             Some(Origin::File { file, line, column, excerpt }) => {
-                write!(f, "{file}:{line}:{column}: {}", self.message)?;
+                let file = printable(file);
+                write!(f, "{file}:{line}:{column}: {}", printable(&self.message))?;
                 if f.alternate() || excerpt.text.is_empty() {
                     return Ok(());
                 }
                 let number = line.to_string();
-                write!(f, "\n{number} | {}", excerpt.text)?;
+                write!(f, "\n{number} | {}", printable(&excerpt.text))?;
                 write!(
                     f,
                     "\n{:width$} | {:caret$}{}",
@@ -189,3 +201,14 @@ impl fmt::Display for Faults {
 }
 
 impl Error for Faults {}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn what_a_file_says_steers_no_terminal() {
+        let text = "machine = \"m.toml\"\nname = \"{a\u{1b}[2J}\"\nodd\u{1b} = 1\n";
+        let said = crate::read_order(text, "or\u{9b}der.toml").unwrap_err().to_string();
+        assert!(said.lines().count() > 1, "{said}");
+        assert!(said.chars().all(|c| c == '\n' || !c.is_control()), "{said:?}");
+    }
+}

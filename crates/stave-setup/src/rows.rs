@@ -12,6 +12,8 @@ use std::io::{self, Read};
 use csv_core::{ReadFieldResult, Reader, ReaderBuilder};
 use stave_toolpath::field::Fields;
 
+use crate::fault::printable;
+
 /// The most bytes of a field.
 const MOST_FIELD_BYTES: usize = 1_000_000;
 /// The most bytes of a table.
@@ -184,7 +186,7 @@ pub fn read_rows(
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 fn fault(message: String) -> RowsError {
-    RowsError::Fault(message)
+    RowsError::Fault(printable(&message).into_owned())
 }
 
 /// Where within a field a byte stands, as far as quotes are concerned.

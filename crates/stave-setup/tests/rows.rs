@@ -59,6 +59,7 @@ fn what_is_not_a_table_is_told_with_its_line() {
         (b"\xef\xbb\xbf", "t.csv: it is empty"),
         (b"a,,b\n", "t.csv:1: the header has a field without a name"),
         (b"a,b,a\n", "t.csv:1: the header names `a` twice"),
+        (b"a\x1b[2J,a\x1b[2J\n", "t.csv:1: the header names `a\u{fffd}[2J` twice"),
         (b"a;b\n1;2\n", "t.csv:1: fields are parted by commas, and these by semicolons"),
         (b"a,b\n1,2\n1\n", "t.csv:3: a row of 1 fields, but the header has 2"),
         (b"a,b\n1,2,3\n", "t.csv:2: a row of more fields than the header has, which are 2"),
