@@ -62,6 +62,10 @@ pub struct JobFile {
     pub toward: Option<Given<Toward>>,
     /// The file, where it has lengths and does not say in what unit.
     pub(crate) bare_lengths_of: Option<String>,
+    /// Whether the file's lengths are in inches.
+    pub(crate) in_inches: bool,
+    /// Options that were given as lengths in inches.
+    pub(crate) inch_options: Vec<String>,
     /// Options that were given as lengths without a unit, with what was typed.
     pub(crate) bare_options: Vec<(String, String)>,
     /// `lens`: the name of the one fitted.
@@ -131,6 +135,8 @@ impl JobFile {
             stands: options.stands.or(self.stands),
             toward: options.toward.or(self.toward),
             bare_lengths_of: self.bare_lengths_of.or(options.bare_lengths_of),
+            in_inches: self.in_inches || options.in_inches,
+            inch_options: [self.inch_options, options.inch_options].concat(),
             bare_options: self.bare_options.into_iter().chain(options.bare_options).collect(),
             lens: options.lens.or(self.lens),
             nozzle: options.nozzle.or(self.nozzle),

@@ -43,6 +43,7 @@ pub fn read_job(text: &str, file: &str) -> Result<JobFile, Faults> {
     })?;
     job.warnings = warnings;
     let bare = !says_units && values.have_lengths(SettingsFile::Job);
+    job.in_inches = values.are_inches;
     job.bare_lengths_of = bare.then(|| file.to_owned());
     Ok(job)
 }

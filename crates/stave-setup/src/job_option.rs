@@ -266,6 +266,9 @@ impl JobFile {
             if matches!(option.value_name, "LENGTH" | "AT" | "ANCHOR") && is_bare_length(value) {
                 self.bare_options.push((name.to_owned(), shown(value)));
             }
+            if option.value_name == "LENGTH" && value.trim().ends_with("in") {
+                self.inch_options.push(name.to_owned());
+            }
             return Ok(());
         }
         let advice = match nearest(name, names()) {

@@ -8,8 +8,8 @@ use crate::bounds::plain;
 use crate::job::JobFile;
 use crate::meeting::Meeting;
 use crate::{
-    AxisLimits, Beam, Blank, Drive, Fault, Given, Lag, Lens, Look, Machine, Origin, RotaryWord,
-    SPOT_GROWTH, Shading,
+    AxisLimits, Beam, Blank, Drive, Fault, Given, Lag, LengthUnit, Lens, Look, Machine, Origin,
+    RotaryWord, SPOT_GROWTH, Shading,
 };
 
 /// Ware wider than this, mm, is more likely in another unit. This and what follows are common
@@ -34,12 +34,69 @@ const COARSEST_MM: f64 = 0.2;
 const STEEPEST_ON_ROLLERS_DEG: f64 = 0.5;
 /// A straight axis faster than this, mm/s, is more likely given per minute.
 const FASTEST_MM_PER_S: f64 = 3000.0;
+/// The focus, which goes by a screw, faster than this, mm/s, likewise.
+const FASTEST_FOCUS_MM_PER_S: f64 = 250.0;
 /// A rotary faster than this, turns/s, is more likely given per minute.
 const FASTEST_TURNS_PER_S: f64 = 30.0;
+/// Of what has no likelier cause.
+const SLIP: &str = "a digit or a decimal point may be wrong";
 /// Ware and burn of less contrast are hard to tell apart.
 const LEAST_CONTRAST: f64 = 1.5;
 /// An axis takes no longer, s, to come to its speed, nor to its acceleration.
 const LONGEST_START_S: f64 = 20.0;
+
+/// In what a figure was typed: what is to be typed instead is in the same.
+#[derive(Clone, Copy, Debug)]
+struct Typed {
+    unit: LengthUnit,
+    /// Whether it may bear its unit: an option may, a file's number not.
+    bears_unit: bool,
+}
+
+impl Typed {
+    fn in_file(are_inches: bool) -> Self {
+        let unit = if are_inches { LengthUnit::Inch } else { LengthUnit::Mm };
+        Self { unit, bears_unit: false }
+    }
+
+    fn is_inches(self) -> bool {
+        self.unit == LengthUnit::Inch
+    }
+
+    /// A length, speed or acceleration in mm as a number of its unit.
+    fn number(self, mm: f64) -> f64 {
+        let value = mm / self.unit.to_mm(1.0);
+        (value * 1e6).round() / 1e6
+    }
+
+    /// The figure to be typed for a length, speed or acceleration.
+    fn figure(self, mm: f64) -> String {
+        let suffix = match (self.bears_unit, self.unit) {
+            (false, _) => "",
+            (true, LengthUnit::Mm) => "mm",
+            (true, LengthUnit::Inch) => "in",
+        };
+        let number = self.number(mm);
+        // Nobody types powers of ten.
+        let text = if number.abs() < 1e-3 { fixed(number, 6) } else { plain(number) };
+        format!("{text}{suffix}")
+    }
+
+    /// What it is in mm, and as it was typed where that is another number; `per` is what follows
+    /// the unit.
+    fn told(self, mm: f64, per: &str) -> String {
+        match self.unit {
+            LengthUnit::Mm => format!("{} mm{per}", plain(mm)),
+            LengthUnit::Inch => {
+                format!(
+                    "{} mm{per} ({} in)",
+                    plain((mm * 1e4).round() / 1e4),
+                    plain(self.number(mm))
+                )
+            }
+        }
+    }
+}
 
 impl Blank {
     /// What of it can be meant but hardly is, with the likely cause.
@@ -56,14 +113,23 @@ impl Blank {
             plain(widest_mm.round())
         );
         if widest_mm > WIDEST_WARE_MM || last - first > LONGEST_WARE_MM {
-            let cause = "if its file is in mm, its `units` must be \"mm\"";
+            let cause = match self.values.are_inches {
+                true => "if its file is in mm, its `units` must be \"mm\"",
+                false => SLIP,
+            };
             let message = format!("{size}, larger than a rotary holds: {cause}");
             doubts.push(Fault::new(None, message));
         } else if widest_mm < THINNEST_WARE_MM {
-            let cause = "if its file is in inches, its `units` must be \"in\"";
+            let cause = match self.values.are_inches {
+                true => SLIP,
+                false => "if its file is in inches, its `units` must be \"in\"",
+            };
             doubts.push(Fault::new(None, format!("{size}, thinner than ware is: {cause}")));
         } else if widest_mm < SMALLEST_WARE_MM.0 && last - first < SMALLEST_WARE_MM.1 {
-            let cause = "if its file is in centimetres, write ten times as much";
+            let cause = match self.values.are_inches {
+                true => SLIP,
+                false => "if its file is in centimetres, write ten times as much",
+            };
             doubts.push(Fault::new(None, format!("{size}, smaller than ware is: {cause}")));
         }
         doubts.extend(self.look.and_then(unseen));
@@ -81,31 +147,39 @@ impl Machine {
         let straight = [("x", Some(&self.x)), ("y", y), ("z", z)]
             .into_iter()
             .filter_map(|(name, limits)| Some((name, limits?)));
+        let typed = Typed::in_file(self.values.are_inches);
         let mut doubts = Vec::new();
         for (name, limits) in straight.clone() {
-            if limits.speed > FASTEST_MM_PER_S {
-                doubts.push(per_minute(name, limits.speed, "mm"));
-            }
+            let fastest = if name == "z" { FASTEST_FOCUS_MM_PER_S } else { FASTEST_MM_PER_S };
+            doubts.extend(axis_too_fast(name, limits.speed, fastest, typed));
         }
-        let fastest = FASTEST_TURNS_PER_S * self.rotary.units_per_turn;
-        if self.rotary.drive == Drive::Chuck && self.rotary.limits.speed > fastest {
-            doubts.push(per_minute("rotary", self.rotary.limits.speed, "units"));
-        }
+        let (turning, per_turn) = (&self.rotary.limits, self.rotary.units_per_turn);
+        // Rollers turn the work by lengths of its surface, in mm whatever the file's unit.
+        let mm = Typed::in_file(false);
         let metres = ("metres", 1000.0);
-        doubts.extend(straight.filter_map(|(name, limits)| slow(name, limits, metres)));
-        let turns = ("turns", self.rotary.units_per_turn);
-        doubts.extend(slow("rotary", &self.rotary.limits, turns));
+        if self.rotary.drive == Drive::Roller {
+            doubts.extend(axis_too_fast("rotary", turning.speed, FASTEST_MM_PER_S, mm));
+            doubts.extend(slow("rotary", turning, metres, mm));
+        } else if turning.speed > FASTEST_TURNS_PER_S * per_turn {
+            let told = format!("{} units a second", plain(turning.speed));
+            let cause = format!("if it is per minute, write {}", plain(turning.speed / 60.0));
+            doubts.push(fast_axis("rotary", &told, &cause));
+        }
+        doubts.extend(straight.filter_map(|(name, limits)| slow(name, limits, metres, typed)));
+        if self.rotary.drive == Drive::Chuck {
+            doubts.extend(slow("rotary", turning, ("turns", per_turn), mm));
+        }
         let defaults = [
             ("area", self.area.map(|area| area.speed_mm_per_s)),
             ("line", self.line.map(|line| line.speed_mm_per_s)),
             ("picture", self.picture.as_ref().map(|picture| picture.speed_mm_per_s)),
         ];
         for (name, speed) in defaults {
-            doubts.extend(too_fast(&format!("`speed` of [{name}]"), speed));
+            doubts.extend(too_fast(&format!("`speed` of [{name}]"), speed, typed));
         }
         doubts.extend(late(&self.lag));
         if let Some(beam) = &self.beam {
-            doubts.extend(self.lenses.iter().flat_map(|lens| off_formula(lens, beam)));
+            doubts.extend(self.lenses.iter().flat_map(|lens| off_formula(lens, beam, typed)));
         }
         let shading = self.picture.as_ref().map(|picture| &picture.shading);
         doubts.extend(shading.into_iter().flat_map(|shading| fractions(shading, "[picture]")));
@@ -119,10 +193,13 @@ impl JobFile {
     pub fn doubts(&self) -> Vec<Fault> {
         let coarse = |tolerance: &&Given<f64>| tolerance.value > COARSEST_MM;
         let doubt = |tolerance: &Given<f64>| {
+            let typed = self.typed("tolerance", tolerance);
+            let common_mm = if typed.is_inches() { 0.0004 * 25.4 } else { 0.01 };
             let message = format!(
-                "`tolerance` is {} mm, by which a burn may miss its place: it is wider than a \
-                 spot; 0.01 is common",
-                plain(tolerance.value)
+                "`tolerance` is {}, by which a burn may miss its place: it is wider than a spot; \
+                 {} is common",
+                typed.told(tolerance.value, ""),
+                typed.figure(common_mm)
             );
             Fault::new(tolerance.from.clone(), message)
         };
@@ -132,14 +209,31 @@ impl JobFile {
             ("set_diameter", &self.set_diameter_mm),
             ("reference_diameter", &self.reference_diameter_mm),
         ];
-        doubts.extend(told.into_iter().filter_map(|(name, given)| odd_size(name, given.as_ref()?)));
+        doubts.extend(told.into_iter().filter_map(|(name, given)| {
+            let given = given.as_ref()?;
+            odd_size(name, given, self.typed(name, given))
+        }));
         for operation in &self.operations {
             let what = format!("`speed` of operation \"{}\"", operation.name);
-            doubts.extend(too_fast(&what, operation.speed_mm_per_s));
+            doubts.extend(too_fast(
+                &what,
+                operation.speed_mm_per_s,
+                Typed::in_file(self.in_inches),
+            ));
             let whose = format!("operation \"{}\"", operation.name);
             doubts.extend(fractions(&operation.shading, &whose));
         }
         doubts
+    }
+
+    /// In what a length was typed.
+    fn typed(&self, key: &str, given: &Given<f64>) -> Typed {
+        let Some(Origin::Option { .. }) = given.from else {
+            return Typed::in_file(self.in_inches);
+        };
+        let same = |option: &String| option.replace('-', "_") == key;
+        let are_inches = self.inch_options.iter().any(same);
+        Typed { bears_unit: true, ..Typed::in_file(are_inches) }
     }
 }
 
@@ -158,7 +252,7 @@ fn late(lag: &Lag) -> Option<Fault> {
 }
 
 /// What was measured of a lens and lies far off what the formula gives.
-fn off_formula(lens: &Lens, beam: &Beam) -> Vec<Fault> {
+fn off_formula(lens: &Lens, beam: &Beam, typed: Typed) -> Vec<Fault> {
     let ideal = Lens { spot_mm: None, depth_of_focus_mm: None, ..lens.clone() };
     let of_spot = Lens { depth_of_focus_mm: None, ..lens.clone() };
     // The depth of focus goes with the square of the spot, that of the formula or as measured: what
@@ -172,20 +266,24 @@ fn off_formula(lens: &Lens, beam: &Beam) -> Vec<Fault> {
     let spot = off(lens.spot_mm, [ideal.spot_in_focus_mm(Some(beam)), None]);
     let depths = [ideal, of_spot].map(|one| one.half_depth_of_focus_mm(Some(beam), SPOT_GROWTH));
     let depth = off(lens.depth_of_focus_mm, depths);
+    let unit = if typed.is_inches() { "in" } else { "mm" };
     let told = |key: &str, (measured, given): (f64, f64), cause: &str| {
         let message = format!(
-            "`{key}` of lens \"{}\" is {} mm, and its focal length and the [beam] give {}: {cause}",
+            "`{key}` of lens \"{}\" is {} {unit}, and its focal length and the [beam] give {}: \
+             {cause}",
             lens.name,
-            plain(measured),
-            plain((given * 1e4).round() / 1e4)
+            plain(typed.number(measured)),
+            plain((typed.number(given) * 1e4).round() / 1e4)
         );
         Fault::new(None, message)
     };
-    let unit = "a unit or a decimal point may be wrong, or the [beam] is another's";
-    let half = "it is half of the depth, to either side, in mm; a decimal point may be wrong, or \
-                the [beam] is another's";
-    let spot = spot.map(|pair| told("spot", pair, unit));
-    spot.into_iter().chain(depth.map(|pair| told("depth_of_focus", pair, half))).collect()
+    let other = "a unit or a decimal point may be wrong, or the [beam] is another's";
+    let half = format!(
+        "it is half of the depth, to either side, in {unit}; a decimal point may be wrong, or the \
+         [beam] is another's"
+    );
+    let spot = spot.map(|pair| told("spot", pair, other));
+    spot.into_iter().chain(depth.map(|pair| told("depth_of_focus", pair, &half))).collect()
 }
 
 /// Percents of greys that are typed as fractions.
@@ -229,40 +327,59 @@ fn unseen(look: Look) -> Option<Fault> {
 }
 
 /// A diameter that is told and that no ware has.
-fn odd_size(name: &str, given: &Given<f64>) -> Option<Fault> {
+fn odd_size(name: &str, given: &Given<f64>, typed: Typed) -> Option<Fault> {
     let across_mm = given.value;
-    let (how, cause) = if across_mm > WIDEST_WARE_MM {
-        ("larger than a rotary holds", ("mm", across_mm / 25.4))
+    let is_ware = |mm: f64| (THINNEST_WARE_MM..=WIDEST_WARE_MM).contains(&mm);
+    let how = if across_mm > WIDEST_WARE_MM {
+        "larger than a rotary holds"
     } else if across_mm < THINNEST_WARE_MM {
-        ("thinner than ware is", ("in", across_mm))
+        "thinner than ware is"
     } else {
         return None;
     };
-    let (unit, value) = cause;
-    let message = format!(
-        "`{name}` is {} mm, {how}: if it is in {}, write {}{unit}",
-        plain(across_mm),
-        if unit == "in" { "inches" } else { "mm" },
-        plain((value * 1e4).round() / 1e4)
-    );
+    // The same number in the other unit.
+    let number = typed.number(across_mm);
+    let (other, unit) = match typed.unit {
+        LengthUnit::Mm => (LengthUnit::Inch, "inches"),
+        LengthUnit::Inch => (LengthUnit::Mm, "mm"),
+    };
+    let meant_mm = other.to_mm(number);
+    let cause = if is_ware(meant_mm) {
+        // An option may be given in any unit, a number of a file in the file's alone.
+        let write = if typed.bears_unit { Typed { unit: other, ..typed } } else { typed };
+        format!("if it is in {unit}, write {}", write.figure(meant_mm))
+    } else {
+        SLIP.to_owned()
+    };
+    let message = format!("`{name}` is {}, {how}: {cause}", typed.told(across_mm, ""));
     Some(Fault::new(given.from.clone(), message))
 }
 
+/// What a speed is more likely: per minute, or one in mm that is taken for inches.
+fn per_minute(speed: f64, fastest: f64, typed: Typed) -> String {
+    let minute = format!("if it is per minute, write {}", typed.figure(speed / 60.0));
+    match typed.is_inches() && typed.number(speed) <= fastest {
+        true => format!("{minute}; if its file is in mm, its `units` must be \"mm\""),
+        false => minute,
+    }
+}
+
 /// A speed on the wall that no straight axis has.
-fn too_fast(what: &str, speed_mm_per_s: Option<f64>) -> Option<Fault> {
+fn too_fast(what: &str, speed_mm_per_s: Option<f64>, typed: Typed) -> Option<Fault> {
     let speed = speed_mm_per_s.filter(|speed| *speed > FASTEST_MM_PER_S)?;
     let message = format!(
-        "{what} is {} mm a second, faster than an axis burns: if it is per minute, write {}",
-        plain(speed),
-        plain(speed / 60.0)
+        "{what} is {}, faster than an axis burns: {}",
+        typed.told(speed, " a second"),
+        per_minute(speed, FASTEST_MM_PER_S, typed)
     );
     Some(Fault::new(None, message))
 }
 
 /// An axis that takes far too long to come to its speed, or to its acceleration; `other` is what it
 /// may be given in instead, and how much of its own that is.
-fn slow(axis: &str, limits: &AxisLimits, other: (&str, f64)) -> Option<Fault> {
-    let AxisLimits { speed, acceleration, jerk, .. } = *limits;
+fn slow(axis: &str, limits: &AxisLimits, other: (&str, f64), typed: Typed) -> Option<Fault> {
+    let [speed, acceleration] = [limits.speed, limits.acceleration].map(|mm| typed.number(mm));
+    let jerk = limits.jerk.map(|mm| typed.number(mm));
     let message = if speed > LONGEST_START_S * acceleration {
         format!(
             "`acceleration` of [{axis}] is {}, by which it takes {} s to come to its `speed` of \
@@ -271,7 +388,7 @@ fn slow(axis: &str, limits: &AxisLimits, other: (&str, f64)) -> Option<Fault> {
             plain((speed / acceleration).round()),
             plain(speed),
             other.0,
-            plain(other.1 * acceleration)
+            typed.figure(other.1 * acceleration)
         )
     } else {
         let jerk = jerk.filter(|jerk| acceleration > LONGEST_START_S * jerk)?;
@@ -286,13 +403,16 @@ fn slow(axis: &str, limits: &AxisLimits, other: (&str, f64)) -> Option<Fault> {
     Some(Fault::new(None, message))
 }
 
-fn per_minute(axis: &str, speed: f64, unit: &str) -> Fault {
-    let message = format!(
-        "`speed` of [{axis}] is {} {unit} a second, faster than such an axis is: if it is per \
-         minute, write {}",
-        plain(speed),
-        plain(speed / 60.0)
-    );
+/// A straight axis that is faster than such an axis is.
+fn axis_too_fast(axis: &str, speed: f64, fastest: f64, typed: Typed) -> Option<Fault> {
+    (speed > fastest).then(|| {
+        let cause = per_minute(speed, fastest, typed);
+        fast_axis(axis, &typed.told(speed, " a second"), &cause)
+    })
+}
+
+fn fast_axis(axis: &str, told: &str, cause: &str) -> Fault {
+    let message = format!("`speed` of [{axis}] is {told}, faster than such an axis is: {cause}");
     Fault::new(None, message)
 }
 

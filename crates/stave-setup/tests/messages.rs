@@ -345,6 +345,70 @@ fn what_is_hardly_meant_is_told_with_its_likely_cause() {
     assert_snapshot!(warnings(&roller, ""), @r#"the rollers touch the wall of "flask" at 140 mm, where it tapers by 3.7°: there the work walks along its axis and slips; set it against a stop, and check what a turn really is by `stave swatch --turn`"#);
 }
 
+/// What is to be typed instead is a number of the file's own unit, and of an option with its unit.
+#[test]
+fn what_is_hardly_meant_is_told_in_the_unit_it_was_typed_in() {
+    let inches = |text: &str| {
+        let small = text
+            .replace("speed = 500", "speed = 20")
+            .replace("acceleration = 5000", "acceleration = 200")
+            .replace("acceleration = 3000", "acceleration = 120");
+        format!("units = \"in\"\n{small}")
+    };
+    let told = |machine: &str, job: &str| warnings(machine, job);
+    let machine = inches(MACHINE);
+    assert_eq!(told(&machine, ""), "");
+    let per_minute = machine.replacen("speed = 20", "speed = 1200", 1);
+    assert_snapshot!(told(&per_minute, ""), @r#"`speed` of [x] is 30480 mm a second (1200 in), faster than such an axis is: if it is per minute, write 20; if its file is in mm, its `units` must be "mm""#);
+    // Typed in mm, and only the unit wrong.
+    let mm = machine.replacen("speed = 20", "speed = 500", 1);
+    assert_snapshot!(told(&mm, ""), @r#"`speed` of [x] is 12700 mm a second (500 in), faster than such an axis is: if it is per minute, write 8.3333; if its file is in mm, its `units` must be "mm""#);
+    let metres = machine.replacen("acceleration = 200", "acceleration = 0.5", 1);
+    assert_snapshot!(told(&metres, ""), @r#"`acceleration` of [x] is 0.5, by which it takes 40 s to come to its `speed` of 20: if it is in metres, write 19.685"#);
+    let line = format!("{machine}[line]\nspeed = 600\npower = 20\n");
+    assert_snapshot!(told(&line, ""), @r#"`speed` of [line] is 15240 mm a second (600 in), faster than an axis burns: if it is per minute, write 10; if its file is in mm, its `units` must be "mm""#);
+    // A focus goes by a screw.
+    let focus =
+        |speed: u32| format!("{MACHINE}[z]\nspeed = {speed}\nacceleration = 100\nup = \"away\"\n");
+    assert_eq!(told(&focus(20), ""), "");
+    assert_snapshot!(told(&focus(1200), ""), @r#"`speed` of [z] is 1200 mm a second, faster than such an axis is: if it is per minute, write 20"#);
+    // The job's file has a unit of its own.
+    assert_snapshot!(told(MACHINE, "reference_diameter = 700\n"), @r#"
+    job.toml:1:22: `reference_diameter` is 700 mm, larger than a rotary holds: a digit or a decimal point may be wrong
+    1 | reference_diameter = 700
+      |                      ^^^
+    job.toml:1:22: `reference_diameter` is 700 mm, which the wall has nowhere: its diameters go from 70 to 88 mm
+    1 | reference_diameter = 700
+      |                      ^^^
+    "#);
+    assert_snapshot!(told(MACHINE, "units = \"in\"\nreference_diameter = 70\n"), @r#"
+    job.toml:2:22: `reference_diameter` is 1778 mm (70 in), larger than a rotary holds: if it is in mm, write 2.7559
+    2 | reference_diameter = 70
+      |                      ^^
+    job.toml:2:22: `reference_diameter` is 1778 mm, which the wall has nowhere: its diameters go from 70 to 88 mm
+    2 | reference_diameter = 70
+      |                      ^^
+    "#);
+    assert_snapshot!(told(MACHINE, "set_diameter = 3\n"), @r#"
+    job.toml:1:16: `set_diameter` is 3 mm, thinner than ware is: if it is in inches, write 76.2
+    1 | set_diameter = 3
+      |                ^
+    "#);
+    assert_snapshot!(told(MACHINE, "units = \"in\"\nset_diameter = 0.1\n"), @r#"
+    job.toml:2:16: `set_diameter` is 2.54 mm (0.1 in), thinner than ware is: a digit or a decimal point may be wrong
+    2 | set_diameter = 0.1
+      |                ^^^
+    "#);
+    assert_snapshot!(told(MACHINE, "units = \"in\"\ntolerance = 0.01\n"), @r#"
+    job.toml:2:13: `tolerance` is 0.254 mm (0.01 in), by which a burn may miss its place: it is wider than a spot; 0.0004 is common
+    2 | tolerance = 0.01
+      |             ^^^^
+    "#);
+    let job = "units = \"in\"\n[[operation]]\nname = \"rim\"\npick = { id = \"a\" }\nwork = \"line\"\n\
+               speed = 240\npower = 20\n";
+    assert_snapshot!(told(MACHINE, job), @r#"`speed` of operation "rim" is 6096 mm a second (240 in), faster than an axis burns: if it is per minute, write 4; if its file is in mm, its `units` must be "mm""#);
+}
+
 #[test]
 fn a_decimal_comma_and_a_unit_are_told_for_what_they_are() {
     let blank = |diameter: &str| {

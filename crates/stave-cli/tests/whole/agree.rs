@@ -383,11 +383,11 @@ fn sizes_that_no_ware_has_are_doubted() {
             "3.3",
             Some("is 3.3 mm, thinner than ware is: if it is in inches, write 3.3in"),
         ),
-        ("--set-diameter", "840", Some("is 840 mm, larger than a rotary holds")),
+        ("--set-diameter", "840", Some("is 840 mm, larger than a rotary holds: a digit or")),
         (
             "--set-diameter",
             "33in",
-            Some("is 838.2 mm, larger than a rotary holds: if it is in mm, write 33mm"),
+            Some("is 838.2 mm (33 in), larger than a rotary holds: if it is in mm, write 33mm"),
         ),
         ("--reference-diameter", "3.3", Some("is 3.3 mm, thinner than ware is")),
         ("--set-diameter", "3.3in", None),
