@@ -38,6 +38,7 @@ mod head;
 mod icons;
 mod ideal;
 mod kept;
+mod lag;
 mod lay;
 mod lays;
 mod manners;
