@@ -431,7 +431,7 @@ impl<'a> Emitter<'a> {
     ) -> Result<(), Halt<S::Error>> {
         let mut way = way;
         if self.take_up.width > 0 {
-            if asked.kind != StepKind::Burn {
+            if asked.kind != StepKind::Burn && !self.take_up.shows {
                 if !self.take_up.goes_on(way.rotary) {
                     way.rotary += self.goes_dark();
                 }
