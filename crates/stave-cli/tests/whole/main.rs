@@ -11,6 +11,7 @@ mod any;
 mod around;
 mod art;
 mod art_pixels;
+mod axis_ends;
 mod backlash;
 mod bad_input;
 mod broken_runs;
