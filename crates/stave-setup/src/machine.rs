@@ -195,7 +195,8 @@ impl Rotary {
     pub fn steps_for(&self, units_per_turn: f64) -> Option<f64> {
         match self.drive {
             Drive::Chuck => self.steps_per_turn,
-            Drive::Roller => self.steps_per_mm.map(|steps| steps * units_per_turn),
+            // Steps are to the mm of surface, units by the scale.
+            Drive::Roller => self.steps_per_mm.map(|steps| steps * units_per_turn / self.scale),
         }
     }
 }

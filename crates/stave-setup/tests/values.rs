@@ -454,3 +454,23 @@ fn a_job_in_mm_beside_inch_files_is_doubted() {
     assert!(!typed("mm", "place-at", "2.5") && !typed("in", "place-at", "2.5in"));
     assert!(!typed("in", "place-at", "0") && !typed("in", "tilt", "2.5"));
 }
+
+/// Steps are counted on the surface, whatever a mm of it is in the word.
+#[test]
+fn a_rollers_steps_are_to_the_mm_of_surface() {
+    let blank = "[[station]]\nat = 0\ndiameter = 50\n[[station]]\nat = 90\ndiameter = 50\n";
+    for scale in ["", "scale = 4\n", "scale = 0.5\n"] {
+        let machine = format!(
+            "[x]\nspeed = 500\nacceleration = 5000\n[rotary]\nword = \"Y\"\ndrive = \
+             \"roller\"\nspeed = 200\nacceleration = 2000\nsteps_per_mm = 40\n{scale}"
+        );
+        let setup = Setup::new(
+            read_blank(blank, "b.toml").unwrap(),
+            read_machine(&machine, "m.toml").unwrap(),
+            read_job("", "j.toml").unwrap(),
+        )
+        .unwrap();
+        let steps = setup.rotary_steps_per_turn().unwrap();
+        assert!((steps - 40.0 * PI * 50.0).abs() < 1e-6, "{scale} {steps}");
+    }
+}

@@ -91,11 +91,17 @@ pub fn is_corner(outline: &[(f64, f64)], k: usize) -> bool {
     if count < 4 {
         return true;
     }
-    let (Some(before), Some(here), Some(after)) =
-        (outline.get((k + count - 1) % count), outline.get(k), outline.get((k + 1) % count))
-    else {
-        return true;
-    };
+    let at = |k: usize| outline.get(k % count).copied();
+    let Some(here) = at(k) else { return true };
+    // Where the box or hull of a line is as thin as it, points lie on each other: the first stands
+    // for all of them, and the way turns back there.
+    if at(k + count - 1) == Some(here) {
+        return false;
+    }
+    let other = |point: &(f64, f64)| *point != here;
+    let before = (1..count).filter_map(|back| at(k + count - back)).find(other);
+    let after = (1..count).filter_map(|on| at(k + on)).find(other);
+    let (Some(before), Some(after)) = (before, after) else { return true };
     let (a, b) = ((here.0 - before.0, here.1 - before.1), (after.0 - here.0, after.1 - here.1));
     (a.0 * b.1 - a.1 * b.0).atan2(a.0 * b.0 + a.1 * b.1).abs() > CORNER_RAD
 }
@@ -124,6 +130,13 @@ mod tests {
             .collect();
         assert!((0..60).all(|k| !is_corner(&circle, k)));
         assert!((0..4).all(|k| is_corner(&[(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)], k)));
+        // The boxes of a line along and of one around.
+        for thin in [
+            [(0.0, 0.0), (1.0, 0.0), (1.0, 0.0), (0.0, 0.0)],
+            [(0.0, 0.0), (0.0, 0.0), (0.0, 1.0), (0.0, 1.0)],
+        ] {
+            assert_eq!((0..4).filter(|k| is_corner(&thin, *k)).count(), 2);
+        }
     }
 
     proptest! {

@@ -10,6 +10,10 @@ use crate::area::{Runner, Step, Way};
 use crate::emit::{Asked, Emitter, Spot, Words};
 use crate::halt::Halt;
 
+/// An axis's end so near to a count of its word, counts, is that count: what is left of decimals
+/// that no binary number holds.
+const ON_COUNT: f64 = 1e-3;
+
 /// How a burn burns.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct How {
@@ -121,11 +125,18 @@ impl<'a> Drive<'a> {
             Way::Around { .. } => (ROTARY, start.words.rotary),
         };
         let limits = rig.limits(axis);
-        let counts = |end: f64| (end / rig.count).round();
+        // No count past an end, wherever between two that lies; an end on a count is that.
+        let counts = |end: f64| end / rig.count;
         #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
         let ends = (
-            limits.min.map_or(i64::MIN, |end| counts(end) as i64).min(start_word),
-            limits.max.map_or(i64::MAX, |end| counts(end) as i64).max(start_word),
+            limits
+                .min
+                .map_or(i64::MIN, |end| (counts(end) - ON_COUNT).ceil() as i64)
+                .min(start_word),
+            limits
+                .max
+                .map_or(i64::MAX, |end| (counts(end) + ON_COUNT).floor() as i64)
+                .max(start_word),
         );
         let mut is_short = false;
         for spot in &mut way {

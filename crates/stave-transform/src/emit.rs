@@ -24,7 +24,9 @@ const FEED_FIGURES: f64 = 1e-9;
 /// So many digits F words have.
 const FEED_DIGITS: u32 = 6;
 /// Feeds that F words surely hold, units a minute or one over minutes.
-const SURELY_WRITTEN: std::ops::Range<f64> = 1e-6..1e12;
+const SURELY_WRITTEN: std::ops::Range<f64> = 1e-6..MOST_FEED;
+/// The greatest F that is written: what programs are read for holds no greater word.
+const MOST_FEED: f64 = 1e9;
 
 /// Counts of the machine's words, or the way between two sets of them.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -441,7 +443,7 @@ impl<'a> Emitter<'a> {
     ) -> Result<(), Halt<S::Error>> {
         let mut way = way;
         if self.take_up.width > 0 {
-            if asked.kind != StepKind::Burn {
+            if asked.kind != StepKind::Burn && !self.take_up.shows {
                 if !self.take_up.goes_on(way.rotary) {
                     way.rotary += self.goes_dark();
                 }
@@ -459,7 +461,12 @@ impl<'a> Emitter<'a> {
             time_s = along_s.max(rotary_s).max(z_s);
         }
         let counted = self.feed.way(way.along, way.rotary, way.z);
-        let f = self.feed.word_over(counted, time_s);
+        let mut f = self.feed.word_over(counted, time_s);
+        if f > MOST_FEED {
+            // A way of next to nothing takes next to no time: so little more is not felt.
+            time_s *= f / MOST_FEED;
+            f = MOST_FEED;
+        }
         let off = f - self.standing_f;
         if off != 0.0 {
             if !SURELY_WRITTEN.contains(&f) {

@@ -26,6 +26,8 @@ pub(crate) struct TakeUp {
     /// Whether a line around is under way: its run-up, gaps and run-out take the work along as its
     /// burns do.
     on_line: bool,
+    /// Whether what is dark shows where burns would go, and so goes as they would.
+    pub(crate) shows: bool,
 }
 
 impl TakeUp {

@@ -3,12 +3,15 @@
 use std::borrow::Cow;
 
 use stave_plan::{Nobody, Timer};
-use stave_rig::{Header, MadeFor, ROTARY, axis_letter};
+use stave_rig::{Header, MadeFor, ROTARY, axis_letter, play_of};
 use stave_setup::{Blank, Facet, Machine, Setup};
 use stave_toolpath::number::fixed;
 use stave_toolpath::{Corner, Position, Stand, Step, StepKind, StepSink};
 
 use crate::error::{Error, SourceFault};
+
+/// From so many times its play below the rotary comes to a flat place, as to whatever burns.
+const RUN_UPS: f64 = 2.0;
 
 /// The word at which the rotary stands while a flat place burns.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -16,8 +19,11 @@ pub(crate) struct Index {
     pub(crate) letter: char,
     /// Rotary units.
     pub(crate) word: f64,
-    /// How long the rotary takes there from its zero, seconds.
-    pub(crate) seconds: f64,
+    /// How long the rotary takes there from its zero, seconds, by where it takes up its play.
+    seconds: f64,
+    /// Where it takes up its play, so that the work is come to with a growing word; and how long it
+    /// takes there from zero, and from there, seconds.
+    below: Option<(f64, [f64; 2])>,
     decimals: u32,
 }
 
@@ -26,10 +32,16 @@ impl Index {
     /// wall.
     pub(crate) fn of(machine: &Machine, made_for: &MadeFor) -> Option<Self> {
         let (_, word) = made_for.facet.as_ref()?;
+        let run_up = RUN_UPS * play_of(machine).1;
+        let below = (run_up > 0.0).then(|| {
+            let below = *word - run_up;
+            (below, [travel_s(machine, below), travel_s(machine, run_up)])
+        });
         Some(Self {
             letter: axis_letter(machine, ROTARY),
             word: *word,
-            seconds: travel_s(machine, *word),
+            seconds: below.map_or_else(|| travel_s(machine, *word), |(_, [a, b])| a + b),
+            below,
             decimals: machine.controller.decimals,
         })
     }
@@ -41,16 +53,21 @@ impl Index {
 
     /// The word itself.
     pub(crate) fn word_text(&self) -> String {
-        format!("{}{}", self.letter, fixed(self.word + 0.0, self.decimals))
+        self.text(self.word)
     }
 
-    /// The line that brings the rotary there, dark.
-    pub(crate) fn line(&self) -> String {
-        format!("G0 {}", self.word_text())
+    fn text(&self, word: f64) -> String {
+        format!("{}{}", self.letter, fixed(word + 0.0, self.decimals))
     }
 
-    /// Whether a travel is that line.
-    pub(crate) fn is_travel(&self, from: &Position, to: &Position) -> bool {
+    /// The lines that bring the rotary there, dark.
+    pub(crate) fn lines(&self) -> impl Iterator<Item = String> {
+        let words = [self.below.map(|(below, _)| below), Some(self.word)];
+        words.into_iter().flatten().map(|word| format!("G0 {}", self.text(word)))
+    }
+
+    /// How long a travel takes that is one of those lines, seconds.
+    pub(crate) fn travel_s(&self, from: &Position, to: &Position) -> Option<f64> {
         let word = |position: &Position| match self.letter {
             'A' => position.a,
             'B' => position.b,
@@ -60,10 +77,16 @@ impl Index {
             let all = [position.a, position.b, position.c];
             all.into_iter().sum::<f64>() - word(position)
         };
+        if (from.x, from.y, from.z) != (to.x, to.y, to.z) || others(from) != others(to) {
+            return None;
+        }
         let rounding = 10_f64.powi(-self.decimals.cast_signed());
-        (from.x, from.y, from.z) == (to.x, to.y, to.z)
-            && others(from) == others(to)
-            && (word(to) - self.word).abs() <= rounding
+        let is_at = |position: &Position, at: f64| (word(position) - at).abs() <= rounding;
+        match self.below {
+            Some((below, [there_s, _])) if is_at(to, below) => Some(there_s),
+            Some((below, [_, up_s])) if is_at(from, below) && is_at(to, self.word) => Some(up_s),
+            _ => is_at(to, self.word).then_some(self.seconds),
+        }
     }
 
     /// What the clock sees of it: a wait.

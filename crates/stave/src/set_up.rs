@@ -116,7 +116,9 @@ pub(crate) fn write_head<W: Write>(
     let line = set_up_line(setup, FocusAt::asked(setup, setup.job.focus, zero));
     writer.head(header, Some(&line))?;
     if let Some(index) = Index::of_setup(setup) {
-        writer.line(index.line().as_bytes())?;
+        for line in index.lines() {
+            writer.line(line.as_bytes())?;
+        }
     }
     Ok(())
 }

@@ -283,6 +283,8 @@ impl Judge<'_> {
 
     /// Where words go past what the axes can go to, and where speeds and accelerations bind.
     fn axes(&self, facts: &RunFacts, out: &mut Vec<Finding>, told: &mut Vec<String>) {
+        // As many as the words have, so that what is past an end reads so.
+        let decimals = self.setup.machine.controller.decimals.max(3);
         let follows = self.setup.machine.controller.power == PowerRule::FollowsSpeed;
         for axis in [self.rig.along, ROTARY, Z] {
             let unit = if axis == ROTARY { "units" } else { "mm" };
@@ -298,8 +300,8 @@ impl Judge<'_> {
                 let message = format!(
                     "the program goes to {letter}{}, and the {which} the axis can go to is {} \
                      {unit}; move the art or the zero",
-                    fixed(seen.value, 3),
-                    fixed(bound, 3)
+                    fixed(seen.value, decimals),
+                    fixed(bound, decimals)
                 );
                 let finding = self.found(Code::TravelLimit, &seen, message);
                 out.push(finding.figures(seen.value, bound));

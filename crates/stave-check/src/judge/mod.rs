@@ -228,7 +228,8 @@ impl<'a> Judge<'a> {
         let turns_rad_per_s = rig.limits(ROTARY).speed * (rig.rad_per_count / rig.count).abs();
         let late_rad = 2.0 * lags.fold(0.0, f64::max) * turns_rad_per_s;
         let zones = Zones::new(setup);
-        let half_count = 0.5 * 0.1_f64.powf(f64::from(machine.controller.decimals));
+        // And what is left of decimals that no binary number holds.
+        let half_count = 0.501 * 0.1_f64.powf(f64::from(machine.controller.decimals));
         Self {
             made_for: made_for.clone(),
             made,

@@ -256,6 +256,30 @@ fn what_cannot_be_meant() {
     assert!(outcome.err.contains(told), "{}", outcome.err);
 }
 
+/// In the dark a walk stands where the burn will go, as it does with a pointer.
+#[test]
+fn a_walk_takes_up_the_play_in_the_dark_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    machine(folder, 1.0);
+    let can = fixture("blanks/can.toml");
+    let flat = "G21 G90\nG0 X5 Y-5\nM4 S300\nG1 X20 F1200\nY5\nX10\nX5 Y-5\nM5\nM2\n";
+    for around in ["box", "hull"] {
+        let ends = |more: &[&str]| -> Vec<[f64; 2]> {
+            let walk = ["walk", "-", "-m", "bench.toml", "--place-at", "20", "--around", around];
+            let walk = [&walk[..], &["-b", can.to_str().unwrap()], more].concat();
+            let outcome = run_in(folder, &walk, flat.as_bytes()).done();
+            program::read(outcome.out_text()).moves.iter().map(|m| [m.to[0], m.to[3]]).collect()
+        };
+        let (dark, pointed) = (ends(&[]), ends(&["--pointer", "2"]));
+        assert_eq!(dark, pointed, "{around}");
+        // Back by the play, and then on.
+        assert!(
+            dark.windows(2).any(|w| w[0][0] == w[1][0] && (w[0][1] - w[1][1] - 1.0).abs() < 1e-9)
+        );
+    }
+}
+
 /// A roller that takes more than a word to the millimetre gets more.
 #[test]
 fn a_roller_has_its_scale() {

@@ -370,3 +370,43 @@ fn a_flat_place_that_a_job_burns_as_round_wall_is_told() {
     let over = bench.run(&["check", "-", "--place-turn", "270"], around);
     assert!(over.out_text().contains("flat place"), "{}", over.out_text());
 }
+
+/// The rotary comes to its turn with a growing word, from twice its play below; and what reads the
+/// program knows those travels for what they are.
+#[test]
+fn the_play_is_taken_up_on_the_way_to_its_turn() {
+    for reverse in ["", "reverse = true\n"] {
+        let play = format!("{ROTARY}{reverse}backlash = 1.5\n");
+        let bench = bench(&play, "");
+        let wrapped = bench.job(&["wrap", "-"], FLAT).done();
+        let text = wrapped.out_text();
+        let turned = of_axis(text, 'A');
+        let plain = of_axis(
+            self::bench(&format!("{ROTARY}{reverse}"), "")
+                .job(&["wrap", "-"], FLAT)
+                .done()
+                .out_text(),
+            'A',
+        );
+        assert_eq!(plain.len(), 1);
+        assert_eq!(turned, [plain[0] - 3.0, plain[0]]);
+        // Read again it is as long as it was said to be, and fit.
+        let said = |text: &str| json(text)["duration_s"].as_f64().unwrap();
+        let report = bench.path("report.json");
+        bench.job(&["wrap", "-", "--report", &report], FLAT).done();
+        let made = std::fs::read_to_string(&report).unwrap();
+        let made_s = json(&made)["estimate"]["duration_s"].as_f64().unwrap();
+        let read = bench.run(&["estimate", "-", "--json"], text).done();
+        assert!((said(read.out_text()) - made_s).abs() < 2e-3, "{made_s} {}", read.out_text());
+        bench.job(&["check", "-"], text).done();
+        // A walk and what is resumed come to it so too.
+        let walked = bench.job(&["walk", "-"], FLAT).done();
+        assert_eq!(of_axis(walked.out_text(), 'A'), turned);
+        std::fs::write(bench.path("made.nc"), text).unwrap();
+        let lines = text.lines().position(|line| line.starts_with("G1")).unwrap() + 2;
+        let (made, machine, line) =
+            (bench.path("made.nc"), bench.path("bench.toml"), lines.to_string());
+        let resumed = run(&["resume", &made, "-m", &machine, "--line", &line], b"").done();
+        assert_eq!(of_axis(resumed.out_text(), 'A'), turned);
+    }
+}

@@ -264,3 +264,18 @@ fn a_walk_of_what_cannot_burn_is_focused_where_it_goes() {
     let [able, unable] = [fixture("machines/degrees.toml"), steep].map(|path| head(&path));
     assert!((able - unable).abs() < 0.05, "{able} and {unable}");
 }
+
+/// Both ends of a line are corners of its way round.
+#[test]
+fn a_single_line_is_stood_at_at_both_its_ends() {
+    for to in ["X25", "Y20"] {
+        for around in ["box", "hull"] {
+            let flat = format!("G21 G90\nG0 X5 Y0\nM4 S300\nG1 {to} F1200\nM5\nM2\n");
+            let more = ["--place-at", "20", "--around", around];
+            let outcome = walk("-", flat.as_bytes(), &more).done();
+            // At its start before and after, at its end between.
+            assert_eq!(outcome.out_text().matches("G4 P0.5").count(), 3, "{to} {around}");
+            assert!(outcome.err.contains("2 corners"), "{}", outcome.err);
+        }
+    }
+}

@@ -1,6 +1,6 @@
 //! Burning scan lines: run-up, burns in steps of power, gaps, run-out.
 
-use stave_wall::{Lay, WallShape};
+use stave_wall::{Lay, Section, WallShape};
 
 use super::block::Block;
 use super::lap::Overlap;
@@ -10,7 +10,7 @@ use crate::drive::{Drive, How};
 use crate::emit::Spot;
 use crate::halt::Halt;
 use crate::shade::{Shader, Stretch};
-use stave_rig::Misfit;
+use stave_rig::{Misfit, Z};
 use stave_toolpath::StepSink;
 
 /// The power of a burn changes by at most this share of itself within one move.
@@ -26,6 +26,8 @@ const MOST_HALVINGS: u32 = 12;
 /// controller takes for a line of program, which the F word makes longer (common practice, no
 /// source).
 const LEAST_SAVED_S: f64 = 1e-3;
+/// So near to a station is at it, mm.
+const BEFORE_MM: f64 = 1e-6;
 
 /// How the lines of an operation are burned.
 #[derive(Clone, Copy, Debug)]
@@ -250,33 +252,52 @@ fn spot_across(out: &Spot, on: &Spot, way: Way) -> Spot {
     Spot { laid, words, program_z_mm: on.program_z_mm }
 }
 
-/// The light comes late: its words come as much earlier.
+/// The light comes late: its words come as much earlier, by the speed at which the machine goes
+/// there.
 fn come_early(drive: &Drive<'_>, burns: &mut Vec<Stretch>, across: f64, sign: f64, how: &AreaHow) {
-    let rig = &drive.emit.rig;
+    let wall = drive.emit.rig.wall;
     let lag = &drive.emit.setup.machine.lag;
-    let late_mm = match how.runner.way {
-        Way::Along => lag.at_s(how.how.speed_mm_per_s) * how.how.speed_mm_per_s,
-        Way::Around { .. } => {
-            let section = rig.wall.section(across, &mut 0);
-            let units_per_s = how.runner.speed(rig, &section, how.how.speed_mm_per_s);
-            let speed = units_per_s / how.runner.rate(rig, &section);
-            lag.at_s(speed) * speed / how.runner.way.wall_mm(section.radius_mm)
-        }
-    };
-    if late_mm == 0.0 {
+    if lag.pairs.is_empty() {
         return;
     }
     // Off the ends of the wall nothing burns; around it has none.
     let (least, most) = match how.runner.way {
-        Way::Along => (0.0, rig.wall.length_mm()),
+        Way::Along => (0.0, wall.length_mm()),
         Way::Around { .. } => (f64::NEG_INFINITY, f64::INFINITY),
     };
+    let mut span = 0;
     for burn in burns.iter_mut() {
         for end in [&mut burn.from_mm, &mut burn.to_mm] {
+            let late_mm = match how.runner.way {
+                Way::Along => {
+                    // What it goes over until the light comes lies before the place: at a station
+                    // that is the span it comes from.
+                    let before_mm = (*end - sign * BEFORE_MM).clamp(least, most);
+                    let speed = wall_speed(drive, &wall.section(before_mm, &mut span), how);
+                    lag.at_s(speed) * speed
+                }
+                Way::Around { .. } => {
+                    let section = wall.section(across, &mut span);
+                    let speed = wall_speed(drive, &section, how);
+                    lag.at_s(speed) * speed / how.runner.way.wall_mm(section.radius_mm)
+                }
+            };
             *end = (*end - sign * late_mm).clamp(least, most);
         }
     }
     burns.retain(|burn| burn.to_mm - burn.from_mm >= how.least_mm);
+}
+
+/// How fast a burn goes at a place on the wall, mm/s: as asked, or as its axis and a focus that
+/// follows can.
+fn wall_speed(drive: &Drive<'_>, at: &Section, how: &AreaHow) -> f64 {
+    let (rig, asked) = (&drive.emit.rig, how.how.speed_mm_per_s);
+    let speed = asked.min(how.runner.speed(rig, at, asked) / how.runner.rate(rig, at));
+    if how.runner.way == Way::Along && drive.emit.focus.follows() {
+        let lifts = rig.limits(Z).speed / rig.crest.height_rate(at).abs();
+        return speed.min(lifts);
+    }
+    speed
 }
 
 /// Where a place of a line is for the machine.

@@ -86,7 +86,10 @@ impl Wrapper<'_> {
         if let Some(to) = along_z(curve) {
             return self.plunge(to, speed, how.power, kind, sink);
         }
-        self.pieces(&Track::of(curve), speed, how.power, kind, sink)
+        self.emit.take_up.shows = true;
+        let traced = self.pieces(&Track::of(curve), speed, how.power, kind, sink);
+        self.emit.take_up.shows = false;
+        traced
     }
 
     /// Whether a label lies on the wall without folding or meeting itself.

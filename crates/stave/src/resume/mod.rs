@@ -383,7 +383,7 @@ impl Start<'_> {
         lines.push(modes);
         lines.extend(before.path.map(str::to_owned));
         lines.push("M5".to_owned());
-        lines.extend(self.index.map(|index| index.line()));
+        lines.extend(self.index.iter().flat_map(Index::lines));
         lines.extend(self.set_up.clone());
         lines.extend(before.air.clone());
         lines.extend(self.way());

@@ -427,8 +427,8 @@ impl<S: StepSink<Error: Into<Refusal>>> Sink for Finished<'_, S> {
             Event::Power { s } => self.beam.power_s = Some(s),
             Event::Travel { from, to } => {
                 self.section = self.sections.now();
-                if let Some(index) = self.index.filter(|index| index.is_travel(from, to)) {
-                    return self.still(line, StepKind::Dwell, index.seconds);
+                if let Some(seconds) = self.index.and_then(|index| index.travel_s(from, to)) {
+                    return self.still(line, StepKind::Dwell, seconds);
                 }
                 self.look_at_letters(from, to)?;
                 return self.go(line, StepKind::Travel, to, (None, false, self.corner), None);
