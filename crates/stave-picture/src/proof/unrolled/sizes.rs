@@ -8,14 +8,16 @@ use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
 use super::Unrolled;
-use crate::draw::{
-    Dimension, Drawing, HAIR, SOFT, dimension, dimensions_in_line, spread, text_width_mm,
-};
+use crate::draw::{Dimension, Drawing, HAIR, SOFT, dimensions_in_line, spread, text_width_mm};
 use crate::proof::Lies;
-use crate::ware::stations_apart;
+use crate::ware::{end_names, stations_apart};
 
 /// The size of the stations' names, mm.
 const STATION_MM: f64 = 2.3;
+/// From line to line of them, and how wide around a picture is at least whose seam and front are
+/// named.
+const LINE_MM: f64 = 2.8;
+const LEAST_NAMED_MM: f64 = 24.0;
 
 impl Unrolled<'_> {
     /// How large the burned part is, on the wall, and how far it stands from either end, along the
@@ -57,21 +59,50 @@ impl Unrolled<'_> {
         dimensions_in_line(&mut out, parts);
         // Over the seam the part is not in one on the picture: its figure stands in the table.
         if high <= PI + 1e-9 && !whole_turn {
-            let (a, b) = (self.paper(to, low), self.paper(to, high));
-            if lying {
-                let x = self.corner.0 - 12.0;
-                let (upper, lower) = (a.1.min(b.1), a.1.max(b.1));
-                dimension(&mut out, (x, upper), (x, lower), &width);
-            } else {
-                let y = self.corner.1 - 2.6;
-                let (left, right) = (a.0.min(b.0), a.0.max(b.0));
-                dimension(&mut out, (left, y), (right, y), &width);
-                for x in [left, right] {
-                    out.line(&[(x, y), (x, self.corner.1)], &thin);
-                }
-            }
+            self.dimensions_around(&mut out, to, (low, high), &width);
         }
         out
+    }
+
+    /// How wide the burned part is, and how far it stands from the seam on either side: by how much
+    /// turn, or on a flat place from its edges, mm.
+    fn dimensions_around(
+        &self,
+        out: &mut Drawing,
+        s_mm: f64,
+        (low, high): (f64, f64),
+        width: &str,
+    ) {
+        let thin = format!("stroke=\"{HAIR}\" stroke-width=\"0.12\"");
+        let radius_mm = self.blank.wall.largest_radius_mm();
+        let away = |rad: f64| match self.plane {
+            true => fixed(rad * radius_mm, 1),
+            false => format!("{}°", fixed(rad.to_degrees(), 1)),
+        };
+        let lying = self.stands == Stands::Lying;
+        let (x, y) = (self.corner.0 - 12.0, self.corner.1 - 2.6);
+        let mut parts = Vec::with_capacity(3);
+        for (a, b, figure) in
+            [(-PI, low, away(low + PI)), (low, high, width.to_owned()), (high, PI, away(PI - high))]
+        {
+            if (b - a) * radius_mm < 0.05 {
+                continue;
+            }
+            let (a, b) = (self.paper(s_mm, a), self.paper(s_mm, b));
+            let (from, to) = match lying {
+                true => ((x, a.1.min(b.1)), (x, a.1.max(b.1))),
+                false => ((a.0.min(b.0), y), (a.0.max(b.0), y)),
+            };
+            parts.push(Dimension { from, to, figure });
+        }
+        for turn in [low, high] {
+            let at = self.paper(s_mm, turn);
+            match lying {
+                true => out.line(&[(x, at.1), (self.corner.0, at.1)], &thin),
+                false => out.line(&[(at.0, y), (at.0, self.corner.1)], &thin),
+            }
+        }
+        dimensions_in_line(out, parts);
     }
 
     fn on_axis_mm(&self, (from_mm, to_mm): (f64, f64)) -> f64 {
@@ -133,6 +164,45 @@ impl Unrolled<'_> {
             }
         }
         self.station_names(paper, bottom);
+        if !self.plane {
+            self.name_edges(paper, bottom);
+        }
+    }
+
+    /// The rim and the foot, the front and the seam: who burns has them in the hand.
+    fn name_edges(&self, paper: &mut Drawing, bottom: f64) {
+        let lying = self.stands == Stands::Lying;
+        let (width, height) = self.size();
+        let (left, top, right) = (self.corner.0, self.corner.1, self.corner.0 + width);
+        let [first, last] = end_names(self.stands);
+        let mut named = |at: (f64, f64), anchor: &str, name: &str| {
+            let style = format!("text-anchor=\"{anchor}\" fill=\"{SOFT}\"");
+            paper.text(at, STATION_MM, &style, name);
+        };
+        // A line below the turns and the stations, so that none of them meets another.
+        let below = bottom + 3.2 + LINE_MM;
+        if lying {
+            named((left, bottom + 3.8 + LINE_MM), "start", first);
+            named((right, bottom + 3.8 + LINE_MM), "end", last);
+            if height >= LEAST_NAMED_MM {
+                let x = left - 1.0;
+                named((x, top + 0.8 + LINE_MM), "end", "seam");
+                named((x, top + 0.5 * height + 0.8 + LINE_MM), "end", "front");
+                named((x, bottom + 0.8 - LINE_MM), "end", "seam");
+            }
+            return;
+        }
+        let (upper, lower) = match self.stands {
+            Stands::Inverted => (first, last),
+            _ => (last, first),
+        };
+        named((right + 3.2, top - 2.1), "start", upper);
+        named((right + 3.2, bottom + 3.7), "start", lower);
+        if width >= LEAST_NAMED_MM {
+            named((left, below), "start", "seam");
+            named((left + 0.5 * width, below), "middle", "front");
+            named((right, below), "end", "seam");
+        }
     }
 
     /// The stations that are drawn: all where their names have room, else what is apart.
@@ -193,8 +263,49 @@ impl Unrolled<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::super::sample::parts;
+    use kurbo::Rect;
+    use stave_setup::Stands;
+
+    use super::super::super::sample::{self, parts};
     use super::super::super::{BurnMap, Burns};
+    use super::super::Unrolled;
+
+    /// How far it stands around from the seam either side is told, and what its edges are called,
+    /// however the ware stands; on a flat place from its edges.
+    #[test]
+    fn the_seam_the_front_and_the_ends_are_named_and_measured_from() {
+        let blank = stave_setup::read_blank(sample::CAN, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        parts.lies.burned_s_mm = Some((20.0, 60.0));
+        parts.lies.burned_turn_rad = Some((-0.5, 1.0));
+        parts.lies.burned_around_mm = Some(52.5);
+        for stands in [Stands::Upright, Stands::Inverted, Stands::Lying] {
+            parts.stands = stands;
+            let flat = Unrolled {
+                blank: &blank,
+                stands,
+                margins_mm: &[],
+                scale: 0.3,
+                corner: (30.0, 20.0),
+                dots_per_mm: 1.0,
+                plain: false,
+                plane: false,
+            };
+            let mut paper = flat.dimensions(&parts.lies);
+            flat.ruler(&mut paper);
+            crate::draw::assert_words_apart(&paper, Rect::new(0.0, 0.0, 160.0, 120.0));
+            for word in [">151.4°<", ">52.5 mm<", ">122.7°<", ">rim<", ">foot<", ">front<"] {
+                assert!(paper.out.contains(word), "{stands:?}: {word}");
+            }
+            assert_eq!(paper.out.matches(">seam<").count(), 2);
+        }
+        parts.stands = Stands::Upright;
+        parts.plane = Some("front");
+        let sheet = parts.sheet_svg(false);
+        // A quarter of the way around is 55 mm.
+        assert!(sheet.contains(">92.5<") && sheet.contains(">75<") && !sheet.contains("seam"));
+    }
 
     /// On a cone of 1:2 the wall is longer than the axis: what burns is told on the wall, how far
     /// it stands from the ends along the axis, and each figure says which.
