@@ -156,7 +156,7 @@ pub fn read_rows(
         taken += got as u64;
         if taken > MOST_BYTES {
             let most = MOST_BYTES >> 20;
-            return Err(fault(format!("{file}: a table may hold at most {most} MiB")));
+            return Err(fault(&format!("{file}: a table may hold at most {most} MiB")));
         }
         let piece = buffer.get(..got).unwrap_or_default();
         // Whether it begins with a mark is known from its third byte on.
@@ -178,15 +178,15 @@ pub fn read_rows(
         }
     }
     if !table.seen_header {
-        return Err(fault(format!("{file}: it is empty; its first line must name the fields")));
+        return Err(fault(&format!("{file}: it is empty; its first line must name the fields")));
     }
     Ok(table.rows)
 }
 
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
-fn fault(message: String) -> RowsError {
-    RowsError::Fault(printable(&message).into_owned())
+fn fault(message: &str) -> RowsError {
+    RowsError::Fault(printable(message).into_owned())
 }
 
 /// Where within a field a byte stands, as far as quotes are concerned.
@@ -222,7 +222,7 @@ struct Table<'f> {
 
 impl Table<'_> {
     fn at(&self, line: u64, message: &str) -> RowsError {
-        fault(format!("{}:{line}: {message}", self.file))
+        fault(&format!("{}:{line}: {message}", self.file))
     }
 
     /// Takes in the next bytes; none is the end.
