@@ -64,7 +64,7 @@ fn page_and_bar_measure_what_they_say() {
         reference_radius_mm: 38.0,
         stands: Stands::Upright,
         narrows: false,
-        true_radius_mm: None,
+        ten_mm: Vec::new(),
         lay: "true-width".into(),
         is_plane: false,
         margin_mm: 0.0,
