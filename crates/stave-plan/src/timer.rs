@@ -51,7 +51,8 @@ impl TimedStep {
     /// # let at = |x| Stand { words: [x, 0.0, 0.0, 0.0], place: None };
     /// # let step = Step {
     /// #     kind: StepKind::Burn, from: at(0.0), to: at(50.0), drives_z: false, beam: None, power_s: None,
-    /// #     time_s: 1.0, asked_s: 1.0, even_dose: false, length_mm: 50.0, corner: Default::default(), joined: false, line: 1, section: 0,
+    /// #     time_s: 1.0, asked_s: 1.0, even_dose: false,
+    /// #     length_mm: 50.0, corner: Default::default(), joined: false, line: 1, section: 0,
     /// # };
     /// let mut shares = [0.0; 3];
     /// let mut timer = Timer::new(&machine, true, |timed: &TimedStep| {
@@ -218,7 +219,8 @@ impl<F: Follow> Settle for Kept<F> {
 /// let at = |x| Stand { words: [x, 0.0, 0.0, 0.0], place: None };
 /// let step = Step {
 ///     kind: StepKind::Burn, from: at(0.0), to: at(50.0), drives_z: false, beam: None, power_s: None,
-///     time_s: 1.0, asked_s: 1.0, even_dose: false, length_mm: 50.0, corner: Default::default(), joined: false, line: 1, section: 0,
+///     time_s: 1.0, asked_s: 1.0, even_dose: false,
+///     length_mm: 50.0, corner: Default::default(), joined: false, line: 1, section: 0,
 /// };
 /// timer.step(&step).unwrap();
 /// let (sections, _) = timer.finish()?;

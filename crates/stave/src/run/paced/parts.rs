@@ -72,7 +72,9 @@ fn length(way: &[f64; AXES]) -> f64 {
 }
 
 fn between(from: &[f64; AXES], to: &[f64; AXES]) -> [f64; AXES] {
-    std::array::from_fn(|axis| to[axis] - from[axis])
+    let mut way = *to;
+    way.iter_mut().zip(from).for_each(|(way, from)| *way -= from);
+    way
 }
 
 /// The greatest number that divides all.
