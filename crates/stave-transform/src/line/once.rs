@@ -206,7 +206,7 @@ mod tests {
         assert_eq!(of("M0 0H10V5V0H20V20H0Z"), outline);
         // Neighbours share an edge.
         let lines = of("M0 0H10V10H0ZM10 0H20V10H10Z");
-        assert_eq!(lines[0].1, true);
+        assert!(lines[0].1);
         assert_eq!(lines[1], (vec![(10.0, 0.0), (20.0, 0.0), (20.0, 10.0), (10.0, 10.0)], false));
     }
 
