@@ -17,6 +17,9 @@ const STRIDES: usize = 256;
 /// A fold that overlaps itself on the wall by less than this, mm, is let pass: twice the tolerance
 /// that burns are cut to.
 const LEAST_FOLD_MM: f64 = 0.02;
+/// A label may reach so far past the wall's end, mm: between headings the end is known to that, and
+/// whether a burn lies on the wall is asked of its places.
+const END_SLACK_MM: f64 = 0.002;
 /// How many headings either side of a fold are looked at for where the label meets itself.
 const BESIDE: usize = 120;
 
@@ -31,6 +34,14 @@ pub enum LabelLimit {
     Itself,
     /// The wall ends.
     End,
+}
+
+impl LabelLimit {
+    /// Whether it is a line on the wall that a label comes to, so that two places of it tell where
+    /// it is between them.
+    fn is_line(self) -> bool {
+        matches!(self, LabelLimit::Itself | LabelLimit::End)
+    }
 }
 
 impl fmt::Display for LabelLimit {
@@ -134,7 +145,8 @@ impl LabelRoom {
     /// How far a label may reach towards a flat point, given from the anchor, mm, and what stops
     /// it.
     pub fn towards(&self, along_mm: f64, around_mm: f64) -> (f64, LabelLimit) {
-        least(self.beside(around_mm.abs().atan2(along_mm)))
+        let heading_rad = around_mm.abs().atan2(along_mm);
+        room(self.beside(heading_rad), heading_rad)
     }
 
     /// The rays that a heading lies between.
@@ -160,14 +172,21 @@ impl LabelRoom {
             !line.iter().all(|(along, around)| along * along + around * around <= squared_mm2)
         };
         for line in lines.filter(beyond) {
-            self.each_part(line, |reach_mm, beside| {
-                let room_mm = least(beside).0;
-                // All of a wedge is named by its tip.
-                let held = |a: &&Ray, b: &&Ray| a.room_mm.total_cmp(&b.room_mm);
-                let Some(ray) = beside.iter().min_by(held) else { return };
-                let scale = ray.tip_mm / reach_mm;
-                if reach_mm > room_mm && worst.is_none_or(|(least, ..)| scale < least) {
-                    worst = Some((scale, reach_mm, ray.tip_mm, ray.limit));
+            self.each_part(line, |(reach_mm, heading_rad), beside| {
+                let (mut room_mm, limit) = room(beside, heading_rad);
+                let slack_mm = if limit == LabelLimit::End { END_SLACK_MM } else { 0.0 };
+                if reach_mm <= room_mm + slack_mm {
+                    return;
+                }
+                if !limit.is_line() {
+                    // All of a wedge is named by its tip.
+                    let held = |a: &&Ray, b: &&Ray| a.room_mm.total_cmp(&b.room_mm);
+                    let Some(ray) = beside.iter().min_by(held) else { return };
+                    room_mm = ray.tip_mm;
+                }
+                let scale = room_mm / reach_mm;
+                if worst.is_none_or(|(least, ..)| scale < least) {
+                    worst = Some((scale, reach_mm, room_mm, limit));
                 }
             });
         }
@@ -182,16 +201,20 @@ impl LabelRoom {
         }
     }
 
-    /// The parts of a line between the headings looked along: how far each reaches, mm, and the
-    /// rays it lies between. On a line the distance from the anchor is greatest at an end.
-    fn each_part<'r>(&'r self, [from, to]: [(f64, f64); 2], mut part: impl FnMut(f64, &'r [Ray])) {
+    /// The parts of a line between the headings looked along: how far each reaches, mm, by which
+    /// heading, and the rays it lies between. On a line the distance from the anchor is greatest at an end.
+    fn each_part<'r>(
+        &'r self,
+        [from, to]: [(f64, f64); 2],
+        mut part: impl FnMut((f64, f64), &'r [Ray]),
+    ) {
         let heading = |p: (f64, f64)| p.1.abs().atan2(p.0);
         // Over the meridian through the anchor the other half mirrors this one.
         if from.1 * to.1 < 0.0 {
             let share = from.1 / (from.1 - to.1);
             let middle = (from.0 + share * (to.0 - from.0), 0.0);
             for half in [[from, middle], [middle, to]] {
-                self.each_part(half, &mut part as &mut dyn FnMut(f64, &'r [Ray]));
+                self.each_part(half, &mut part as &mut dyn FnMut((f64, f64), &'r [Ray]));
             }
             return;
         }
@@ -199,20 +222,39 @@ impl LabelRoom {
         let (from, to) = if heading(from) <= heading(to) { (from, to) } else { (to, from) };
         let range = (heading(from), heading(to));
         let reach = |p: (f64, f64)| p.0.hypot(p.1);
-        part(reach(from), self.beside(range.0));
-        part(reach(to), self.beside(range.1));
+        part((reach(from), range.0), self.beside(range.0));
+        part((reach(to), range.1), self.beside(range.1));
         let first = self.rays.partition_point(|ray| ray.heading_rad <= range.0);
         let last = self.rays.partition_point(|ray| ray.heading_rad < range.1);
         for k in first..last {
-            let (sin, cos) = self.rays[k].heading_rad.sin_cos();
+            let heading_rad = self.rays[k].heading_rad;
+            let (sin, cos) = heading_rad.sin_cos();
             // Where the line crosses this heading.
             let (one, other) = (from.1 * cos - from.0 * sin, to.1 * cos - to.0 * sin);
             let share = if one == other { 0.0 } else { (one / (one - other)).clamp(0.0, 1.0) };
             let at = (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1));
-            part(reach(at), &self.rays[k.saturating_sub(1)..=k]);
-            part(reach(at), &self.rays[k..=(k + 1).min(self.rays.len() - 1)]);
+            let at = (reach(at), heading_rad);
+            part(at, &self.rays[k.saturating_sub(1)..=k]);
+            part(at, &self.rays[k..=(k + 1).min(self.rays.len() - 1)]);
         }
     }
+}
+
+/// The room along a heading between rays. The wall's end, and the meridian behind, run straight
+/// from one to the other, as nearly as can be told; of folds the lesser room holds for both.
+fn room(beside: &[Ray], heading_rad: f64) -> (f64, LabelLimit) {
+    let [a, b] = beside else { return least(beside) };
+    if a.limit != b.limit || !a.limit.is_line() {
+        return least(beside);
+    }
+    let [from, to, whole] =
+        [heading_rad - a.heading_rad, b.heading_rad - heading_rad, b.heading_rad - a.heading_rad]
+            .map(f64::sin);
+    let across = a.room_mm * from + b.room_mm * to;
+    if across <= 0.0 {
+        return least(beside);
+    }
+    (a.room_mm * b.room_mm * whole / across, a.limit)
 }
 
 fn least(rays: &[Ray]) -> (f64, LabelLimit) {

@@ -225,6 +225,30 @@ fn a_line_is_looked_at_between_its_ends() {
     assert_eq!((ends, lay.check_label_lines_in(&room, [lower]).is_err()), (Ok(()), true));
 }
 
+/// What ends a label on a can are straight lines of the flat plane: a label may lie with its edge
+/// on them, and one that goes past is told by how much, whatever headings are looked along.
+#[test]
+fn a_label_may_lie_with_its_edge_on_what_ends_it() {
+    let can = wall(&[(0.0, 36.0), (100.0, 36.0)], WallShape::Straight);
+    let lay = label(&can, 40.0);
+    let room = lay.label_room(&can).expect("a label");
+    for wide in [20.0, 60.0, 85.0, 100.0, 110.0] {
+        let at = |down: f64| [(-down, -wide), (-down, wide)];
+        assert_eq!(lay.check_label_lines_in(&room, [at(40.0)]), Ok(()), "{wide}");
+        let past = lay.check_label_lines_in(&room, [at(40.01)]);
+        let Err(LayError::LabelTooLarge { reach_mm, room_mm, limit, .. }) = past else {
+            panic!("{wide}: {past:?}");
+        };
+        assert_eq!(limit, LabelLimit::End);
+        close(room_mm, reach_mm * 40.0 / 40.01, 0.001, "the wall's end");
+    }
+    // All but all the way around.
+    let half = std::f64::consts::PI * 36.0;
+    let band = |half: f64| [[(-35.0, half), (55.0, half)], [(-35.0, -half), (55.0, -half)]];
+    assert_eq!(lay.check_label_lines_in(&room, band(half - 0.001)), Ok(()));
+    assert!(lay.check_label_lines_in(&room, band(half + 0.01)).is_err());
+}
+
 /// Exactly along an edge: up or down are both straight, along a ridge it runs on the ridge; never
 /// without end.
 #[test]

@@ -138,7 +138,8 @@ impl Judge<'_> {
                  art narrower, or take lay \"even-angle\" with a `reference_diameter` at which it \
                  closes",
                 mm(setup.blank.wall.at_of_s(place.s_mm)),
-                fixed(degrees, 0)
+                // Never none.
+                fixed(degrees.max(0.1), 1)
             );
             let at_mm = setup.blank.wall.at_of_s(place.s_mm);
             let finding = Finding::new(Code::Overlap, message).at(at_mm, place.turn_rad);

@@ -14,6 +14,8 @@ const CELLS_PER_RAD: f64 = COLUMNS as f64 / TAU;
 /// What is burned on two turns by less than this, or by less than the spot is wide, is the closing
 /// of a seam, rad: outlines meet there, and scan lines take up the outline's ends.
 const SEAM_RAD: f64 = 0.05 * TAU / 360.0;
+/// Lines so near to a cell's edge, as a share of it, go on over it.
+const SAME_SHARE: f64 = 0.2;
 /// Burns of two turns farther apart than this along the meridian do not meet, mm: about the finest
 /// spot there is (common practice, no source).
 const APART_MM: f32 = 0.02;
@@ -29,6 +31,8 @@ struct Cell {
     /// Burned at the same height on another turn, if only beside what burned first.
     again: bool,
     twice: bool,
+    /// From where to where that is, within the cell's turn.
+    again_rad: (f32, f32),
 }
 
 const BARE: Cell = Cell {
@@ -39,6 +43,7 @@ const BARE: Cell = Cell {
     high_mm: f32::NEG_INFINITY,
     again: false,
     twice: false,
+    again_rad: (f32::INFINITY, f32::NEG_INFINITY),
 };
 
 impl Cell {
@@ -51,6 +56,14 @@ impl Cell {
         self.to_rad = if to > self.to_rad { to } else { self.to_rad };
         self.low_mm = if low_mm < self.low_mm { low_mm } else { self.low_mm };
         self.high_mm = if high_mm > self.high_mm { high_mm } else { self.high_mm };
+    }
+
+    /// Takes in what burns of it on another turn, as far as it lies on what burned first.
+    fn lie_again(&mut self, (from, to): (f32, f32)) {
+        let (from, to) = (from.max(self.from_rad), to.min(self.to_rad));
+        if from <= to {
+            self.again_rad = (self.again_rad.0.min(from), self.again_rad.1.max(to));
+        }
     }
 }
 
@@ -260,6 +273,11 @@ impl Laps {
                 let along = (cell.low_mm - high_mm).max(low_mm - cell.high_mm) < APART_MM;
                 if along && !meant.fades(low, SEAM_RAD) {
                     cell.again = true;
+                    #[allow(clippy::cast_precision_loss, reason = "columns are few")]
+                    #[allow(clippy::cast_possible_truncation, reason = "a ten-millionth will do")]
+                    let [left, right] =
+                        [index, index + 1].map(|column| (column as f64 / CELLS_PER_RAD) as f32);
+                    cell.lie_again((from.max(left), to.min(right)));
                     cell.twice |= around;
                     self.first.get_or_insert(*place);
                 }
@@ -275,15 +293,43 @@ impl Laps {
     pub(super) fn twice(&self) -> Option<(f64, Place)> {
         let first = self.first?;
         let rows = self.rows.iter().map(|row| self.twice_in(row)).enumerate();
-        let (row, cells) = rows.max_by_key(|(_, cells)| cells.len())?;
+        let wide = rows.map(|(row, cells)| (self.width_deg(row, &cells), row, cells));
+        let (degrees, row, cells) = wide.max_by(|a, b| a.0.total_cmp(&b.0))?;
         let turn = *cells.first()?;
         #[allow(clippy::cast_precision_loss, reason = "rows and columns are few")]
-        let (s_mm, degrees, turn_rad) = (
-            (row as f64 + 0.5) * ROW_MM,
-            cells.len() as f64 * 360.0 / COLUMNS as f64,
-            (turn as f64 + 0.5) * TAU / COLUMNS as f64,
-        );
+        let (s_mm, turn_rad) =
+            ((row as f64 + 0.5) * ROW_MM, (turn as f64 + 0.5) * TAU / COLUMNS as f64);
         Some((degrees, Place { s_mm, turn_rad, ..first }))
+    }
+
+    /// How wide cells of a row are together, of the first and the last of neighbours what burned
+    /// twice, degrees: at least what closes a seam.
+    #[allow(clippy::cast_precision_loss, reason = "columns are few")]
+    fn width_deg(&self, row: usize, twice: &[usize]) -> f64 {
+        let cells = self.rows.get(row).map_or(&[][..], |cells| cells);
+        let count = cells.len().max(1);
+        let is_twice = |cell: usize| twice.binary_search(&(cell % count)).is_ok();
+        // What burned twice of a cell, from its left edge.
+        let again = |cell: usize| {
+            let cell = cell % count;
+            let left = cell as f64 / CELLS_PER_RAD;
+            let (from, to) = cells.get(cell)?.again_rad;
+            (from <= to).then(|| (f64::from(from) - left, f64::from(to) - left))
+        };
+        let wide = 1.0 / CELLS_PER_RAD;
+        let mut width_rad = 0.0;
+        for &cell in twice {
+            let (follows, goes_on) = (is_twice(cell + count - 1), is_twice(cell + 1));
+            let (from, to) = again(cell).unwrap_or((0.0, wide));
+            // Of a neighbour that does not count by itself, what lies up to here does.
+            let before = again(cell + count - 1).filter(|_| !follows && from < SAME_SHARE * wide);
+            let after = again(cell + 1).filter(|_| !goes_on && to > (1.0 - SAME_SHARE) * wide);
+            let from = if follows { 0.0 } else { before.map_or(from, |before| before.0 - wide) };
+            let to = if goes_on { wide } else { after.map_or(to, |after| wide + after.1) };
+            let least = if follows || goes_on { 0.0 } else { f64::from(self.seam_rad) };
+            width_rad += (to - from).max(least);
+        }
+        width_rad.to_degrees()
     }
 
     /// The cells of a row that are burned on two turns. Lines along the axis tell little within one
@@ -392,7 +438,7 @@ mod tests {
             let mut laps = Laps::new(50.0, 0.0);
             around(&mut laps, s_mm, ends(457.0), chords);
             let (degrees, found) = laps.twice().unwrap();
-            prop_assert!((degrees - 97.0).abs() <= 1.0, "{degrees}");
+            prop_assert!((degrees - 97.0).abs() <= 0.01, "{degrees}");
             prop_assert!((found.s_mm - s_mm).abs() <= 1.0);
         }
     }
@@ -405,7 +451,8 @@ mod tests {
             assert!(laps.twice().is_none(), "{start}: {:?}", laps.twice());
             patch(&mut laps, (10.0, 22.5), (start + 360.0, start + 457.0));
             let (degrees, place) = laps.twice().unwrap();
-            assert!((degrees - 97.0).abs() <= 1.0 && (10.0..=22.5).contains(&place.s_mm));
+            assert!((degrees - 97.0).abs() <= 0.11, "{degrees}");
+            assert!((10.0..=22.5).contains(&place.s_mm));
         }
     }
 
@@ -440,7 +487,7 @@ mod tests {
         around(&mut laps, 10.2, (0.0, 457.0), 40);
         around(&mut laps, 30.2, (0.0, 370.0), 40);
         let (degrees, place) = laps.twice().unwrap();
-        assert!((degrees - 97.0).abs() <= 1.0 && (place.s_mm - 10.2).abs() <= 1.0);
+        assert!((degrees - 97.0).abs() <= 0.01 && (place.s_mm - 10.2).abs() <= 1.0);
         // Half of it at one height and half at another: more than a turn together, at neither.
         let mut laps = Laps::new(60.0, 0.0);
         around(&mut laps, 10.2, (0.0, 250.0), 40);
@@ -457,7 +504,20 @@ mod tests {
             assert!(laps.twice().is_none(), "{spot_rad}: {:?}", laps.twice());
             patch(&mut laps, (10.0, 22.5), (360.3, 400.3));
             let (degrees, _) = laps.twice().unwrap();
-            assert!((degrees - 40.0).abs() <= 1.0, "{spot_rad}: {degrees}");
+            assert!((degrees - 40.0).abs() <= 0.5, "{spot_rad}: {degrees}");
+        }
+    }
+
+    /// A little past the turn, over cells' edges and within them.
+    #[test]
+    fn how_much_is_told_is_how_much_it_is() {
+        for start in [0.0, 0.3, 17.9, -359.9] {
+            for past in [0.3, 1.0, 2.4, 14.2, 46.7] {
+                let mut laps = Laps::new(60.0, 0.0);
+                around(&mut laps, 10.2, (start, start + 360.0 + past), 40);
+                let (degrees, _) = laps.twice().unwrap();
+                assert!((degrees - past).abs() <= 0.01, "{start} {past}: {degrees}");
+            }
         }
     }
 
@@ -467,6 +527,7 @@ mod tests {
         around(&mut laps, 10.0, (0.0, 90.0), 4);
         let dot = place(10.0, 400.5);
         laps.burn(&dot, &dot, &Meant::default());
-        assert_eq!(laps.twice().map(|(degrees, _)| degrees), Some(1.0));
+        let (degrees, _) = laps.twice().unwrap();
+        assert!((degrees - SEAM_RAD.to_degrees()).abs() < 1e-6, "{degrees}");
     }
 }
