@@ -202,7 +202,8 @@ impl LabelRoom {
     }
 
     /// The parts of a line between the headings looked along: how far each reaches, mm, by which
-    /// heading, and the rays it lies between. On a line the distance from the anchor is greatest at an end.
+    /// heading, and the rays it lies between. On a line the distance from the anchor is greatest at
+    /// an end.
     fn each_part<'r>(
         &'r self,
         [from, to]: [(f64, f64); 2],

@@ -81,7 +81,8 @@ pub struct SharpReport {
 /// given is the wall's. `lens` names the one to tell of, where it is not to be all of them.
 ///
 /// # Errors
-/// A machine without that lens; a stretch that is not on the wall, or that no tilt brings within reach (exit status 1).
+/// A machine without that lens; a stretch that is not on the wall, or that no tilt brings within
+/// reach (exit status 1).
 pub fn level(
     blank: &Blank,
     machine: &Machine,

@@ -43,7 +43,13 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "WHAT=LENGTH", requires = "outline", conflicts_with_all = READINGS)]
     pub(crate) known: Option<String>,
     /// Which side of the side view to read, if not both: the one without a handle
-    #[arg(long, value_enum, default_value = "both", requires = "outline", conflicts_with_all = READINGS)]
+    #[arg(
+        long,
+        value_enum,
+        default_value = "both",
+        requires = "outline",
+        conflicts_with_all = READINGS
+    )]
     pub(crate) side: SideWord,
     /// How the ware stands in the side view: upright, lying or inverted
     #[arg(long, value_name = "HOW", requires = "outline", conflicts_with_all = READINGS)]
@@ -52,7 +58,13 @@ pub(crate) struct MeasureArgs {
     #[arg(long, value_name = "ID", requires = "outline", conflicts_with_all = READINGS)]
     pub(crate) id: Option<String>,
     /// How far the wall may lie from the outline
-    #[arg(long, value_name = "LENGTH", default_value = "0.1mm", requires = "outline", conflicts_with_all = READINGS)]
+    #[arg(
+        long,
+        value_name = "LENGTH",
+        default_value = "0.1mm",
+        requires = "outline",
+        conflicts_with_all = READINGS
+    )]
     pub(crate) within: String,
     /// The unit of bare lengths, and of the blank file
     #[arg(long, value_enum, default_value = "mm")]

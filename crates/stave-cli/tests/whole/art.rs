@@ -268,7 +268,8 @@ fn the_chord_error_counts_what_the_drawings_curves_lose() {
     let job = "[[operation]]\nname = \"disc\"\npick = { fill = \"#000\" }\nwork = \"area\"\n\
                speed = 250\npower = 40\nline_spacing = 0.1\n";
     std::fs::write(name("job.toml"), job).unwrap();
-    let disc = "<svg xmlns='http://www.w3.org/2000/svg' width='80mm' height='80mm' viewBox='-40 -40 80 80'>\
+    let disc = "<svg xmlns='http://www.w3.org/2000/svg' width='80mm' height='80mm' \
+                viewBox='-40 -40 80 80'>\
                 <path d='M-25 25a25 25 0 0 1 50 0a25 25 0 0 1 -50 0Z'/></svg>";
     std::fs::write(name("disc.svg"), disc).unwrap();
     let told = |input: &[&str], blank: &str, tolerance: f64| {
@@ -325,8 +326,8 @@ fn a_line_there_and_back_burns_once_within_its_path() {
     let (blank, machine) = (path("blanks/can.toml"), path("machines/degrees.toml"));
     let folder = tempfile::tempdir().unwrap();
     let job = folder.path().join("job.toml");
-    let operation = "[[operation]]\nname = \"black\"\npick = { stroke = \"#000\" }\nwork = \"line\"\n\
-                     speed = 60\npower = 20\n";
+    let operation = "[[operation]]\nname = \"black\"\npick = { stroke = \"#000\" }\n\
+                     work = \"line\"\nspeed = 60\npower = 20\n";
     std::fs::write(&job, operation).unwrap();
     let job = ["-j", job.to_str().unwrap()];
     for (data, long_mm) in [

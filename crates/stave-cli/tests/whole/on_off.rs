@@ -58,11 +58,14 @@ fn before_a_word_of_the_air_that_is_no_coolant_the_beam_word_is_off() {
     let machine = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
     let air = ("low = \"M7\"", "low = \"M106 S100\"");
     let machine = machine.replace(air.0, air.1).replace("\"M4\"", "\"M3\"");
-    let job = "[[operation]]\nname = \"still\"\npick = { stroke = \"#f00\" }\nwork = \"line\"\nspeed = 60\npower = 20\n\
-               [[operation]]\nname = \"blown\"\npick = { stroke = \"#00f\" }\nwork = \"line\"\nspeed = 60\npower = 20\n\
+    let job = "[[operation]]\nname = \"still\"\npick = { stroke = \"#f00\" }\n\
+               work = \"line\"\nspeed = 60\npower = 20\n\
+               [[operation]]\nname = \"blown\"\npick = { stroke = \"#00f\" }\n\
+               work = \"line\"\nspeed = 60\npower = 20\n\
                air = \"low\"\n";
     let drawing = r##"<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="20mm"
-        viewBox="0 0 40 20"><path d="M5 5h9" stroke="#f00"/><path d="M5 9h9" stroke="#00f"/></svg>"##;
+        viewBox="0 0 40 20"><path d="M5 5h9" stroke="#f00"/>
+        <path d="M5 9h9" stroke="#00f"/></svg>"##;
     std::fs::write(folder.path().join("m.toml"), machine).unwrap();
     std::fs::write(folder.path().join("j.toml"), job).unwrap();
     let blank = fixture("blanks/can.toml");

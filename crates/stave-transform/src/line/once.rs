@@ -222,7 +222,9 @@ mod tests {
         /// A path with its own way back burns as the path, curves too.
         #[test]
         fn a_path_and_its_way_back_burn_as_the_path(
-            n in prop::array::uniform10(-50.0..50.0_f64), closed in any::<bool>(), degrees in 0.0..360.0_f64,
+            n in prop::array::uniform10(-50.0..50.0_f64),
+            closed in any::<bool>(),
+            degrees in 0.0..360.0_f64,
         ) {
             let mut path = BezPath::new();
             path.move_to((n[0], n[1]));

@@ -3,9 +3,10 @@
 //! plan has them.
 //!
 //! Each part of a burn has the power asked times its mean speed over the speed asked, and so, over
-//! its length, the very energy that was asked, where an axis's limit slows it too. Parts are so short that within one the speed changes
-//! little, or that it lies under one spot. The machine's motion stays as it was: a straight move
-//! is parted only where its parts are planned as it was (`parts`).
+//! its length, the very energy that was asked, where an axis's limit slows it too. Parts are so
+//! short that within one the speed changes little, or that it lies under one spot. The machine's
+//! motion stays as it was: a straight move is parted only where its parts are planned as it was
+//! (`parts`).
 
 mod parts;
 

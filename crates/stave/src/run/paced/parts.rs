@@ -4,8 +4,8 @@
 //! on. To a controller each is a move of its own: it stops between them where it rounds no corner,
 //! and takes a short part beside a bend for a tighter curve. So a cut is left out where the plan
 //! could not pass it, or what it makes of the bends beside it, at the speed that it has there; and
-//! where each axis goes by a whole number of counts to the same share, cuts lie on those shares, and
-//! go straight on exactly.
+//! where each axis goes by a whole number of counts to the same share, cuts lie on those shares,
+//! and go straight on exactly.
 
 use stave_plan::{TimedStep, Turns};
 use stave_rig::{AXES, FeedRule};
