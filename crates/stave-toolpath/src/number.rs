@@ -8,6 +8,10 @@
 /// The most decimals a number may have here.
 pub const MOST_DECIMALS: u32 = 9;
 
+/// The greatest number a word of a program may hold, in whatever units: none is read or written
+/// that is greater.
+pub const MOST_WORD: f64 = 1e9;
+
 const POW10: [f64; 19] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
     1e17, 1e18,

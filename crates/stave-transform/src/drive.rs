@@ -242,16 +242,7 @@ impl<'a> Drive<'a> {
         #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
         let asked_s = counts.unsigned_abs() as f64 * self.emit.rig.count / units_per_s;
         let wall_mm = self.straight_mm(&from, to);
-        let kind = StepKind::Dark;
-        let asked = Asked {
-            kind,
-            asked_s,
-            time_s: asked_s,
-            wall_mm,
-            power_s: None,
-            stray: 0.0,
-            even: false,
-        };
+        let asked = Asked::taking(asked_s, StepKind::Dark, wall_mm);
         self.here = Some(*to);
         self.emit.timed(&to.laid, to.words, way, asked, sink)
     }
@@ -275,8 +266,7 @@ impl<'a> Drive<'a> {
         let wall_mm = self.emit.rig.short_wall_mm(way.along, way.rotary, a, b) * length_ratio;
         let asked_s = wall_mm / how.speed_mm_per_s;
         let (kind, power_s) = (StepKind::Burn, Some(how.power_s));
-        let mut asked =
-            Asked { kind, asked_s, time_s: asked_s, wall_mm, power_s, stray, even: false };
+        let mut asked = Asked { power_s, stray, ..Asked::taking(asked_s, kind, wall_mm) };
         if how.even {
             asked = self.emit.even_dose(asked, way, spacing_ratio);
         }

@@ -24,9 +24,7 @@ const FEED_FIGURES: f64 = 1e-9;
 /// So many digits F words have.
 const FEED_DIGITS: u32 = 6;
 /// Feeds that F words surely hold, units a minute or one over minutes.
-const SURELY_WRITTEN: std::ops::Range<f64> = 1e-6..MOST_FEED;
-/// The greatest F that is written: what programs are read for holds no greater word.
-const MOST_FEED: f64 = 1e9;
+const SURELY_WRITTEN: std::ops::Range<f64> = 1e-6..number::MOST_WORD;
 
 /// Counts of the machine's words, or the way between two sets of them.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -74,6 +72,19 @@ pub(crate) struct Asked {
     pub(crate) stray: f64,
     /// Whether an even dose has made its power for the time it takes.
     pub(crate) even: bool,
+}
+
+impl Asked {
+    /// A dark move that is to take so long; what is lit says more.
+    #[inline]
+    pub(crate) const fn taking(time_s: f64, kind: StepKind, wall_mm: f64) -> Self {
+        Self { kind, asked_s: time_s, time_s, wall_mm, power_s: None, stray: 0.0, even: false }
+    }
+
+    /// A dark move at the axes' own limits.
+    pub(crate) const fn travel(wall_mm: f64) -> Self {
+        Self::taking(0.0, StepKind::Travel, wall_mm)
+    }
 }
 
 /// Seconds each axis needs for one count at its top speed.
@@ -366,15 +377,6 @@ impl<'a> Emitter<'a> {
         wall_mm: f64,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
-        let go = |wall_mm: f64| Asked {
-            kind: StepKind::Travel,
-            asked_s: 0.0,
-            time_s: 0.0,
-            wall_mm,
-            power_s: None,
-            stray: 0.0,
-            even: false,
-        };
         let start = self.start();
         let from = from.or(start.as_ref());
         let lift = from.filter(|_| self.focus.follows()).and_then(|from| {
@@ -387,11 +389,11 @@ impl<'a> Emitter<'a> {
         });
         if let Some((from, lift)) = lift {
             let z = self.rig.z_word(lift)?;
-            self.give(&from.laid, Words { z, ..from.words }, go(0.0), sink)?;
-            self.give(&to.laid, Words { z, ..to.words }, go(wall_mm), sink)?;
-            return self.give(&to.laid, to.words, go(0.0), sink);
+            self.give(&from.laid, Words { z, ..from.words }, Asked::travel(0.0), sink)?;
+            self.give(&to.laid, Words { z, ..to.words }, Asked::travel(wall_mm), sink)?;
+            return self.give(&to.laid, to.words, Asked::travel(0.0), sink);
         }
-        self.give(&to.laid, to.words, go(wall_mm), sink)
+        self.give(&to.laid, to.words, Asked::travel(wall_mm), sink)
     }
 
     /// What the slowest axis needs for a way, seconds.
@@ -462,10 +464,10 @@ impl<'a> Emitter<'a> {
         }
         let counted = self.feed.way(way.along, way.rotary, way.z);
         let mut f = self.feed.word_over(counted, time_s);
-        if f > MOST_FEED {
+        if f > number::MOST_WORD {
             // A way of next to nothing takes next to no time: so little more is not felt.
-            time_s *= f / MOST_FEED;
-            f = MOST_FEED;
+            time_s *= f / number::MOST_WORD;
+            f = number::MOST_WORD;
         }
         let off = f - self.standing_f;
         if off != 0.0 {

@@ -4,7 +4,7 @@
 //! while they burn stand lower by the play than those that grow, and where what must be taken up
 //! first is a move of its own.
 
-use stave_toolpath::{Place, StepKind, StepSink};
+use stave_toolpath::{Place, StepSink};
 
 use crate::emit::{Asked, Emitter, Spot, Words};
 use crate::halt::Halt;
@@ -56,19 +56,6 @@ impl TakeUp {
     #[inline]
     pub(crate) fn gone(&mut self, by: i64) {
         self.risen = if by < 0 { 0 } else { self.risen.saturating_add(by) };
-    }
-}
-
-/// A dark move at the axes' own limits.
-fn dark(wall_mm: f64) -> Asked {
-    Asked {
-        kind: StepKind::Travel,
-        asked_s: 0.0,
-        time_s: 0.0,
-        wall_mm,
-        power_s: None,
-        stray: 0.0,
-        even: false,
     }
 }
 
@@ -129,13 +116,18 @@ impl Emitter<'_> {
             let by = RUN_UPS * self.take_up.width;
             let below = Place { turn_rad: place.turn_rad - self.turned_rad(by), ..place };
             let wall_mm = self.turned_rad(by).abs() * place.radius_mm;
-            self.give_at(below, Words { rotary: from.rotary - by, ..from }, dark(wall_mm), sink)?;
-            self.give_at(place, from, dark(wall_mm), sink)?;
+            self.give_at(
+                below,
+                Words { rotary: from.rotary - by, ..from },
+                Asked::travel(wall_mm),
+                sink,
+            )?;
+            self.give_at(place, from, Asked::travel(wall_mm), sink)?;
         }
         let falls = if turns == 0 { self.take_up.falls } else { turns < 0 };
         if falls != self.take_up.falls {
             self.take_up.falls = falls;
-            self.give_at(place, from, dark(0.0), sink)?;
+            self.give_at(place, from, Asked::travel(0.0), sink)?;
         }
         self.take_up.burns = true;
         Ok(())

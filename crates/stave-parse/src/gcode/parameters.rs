@@ -7,7 +7,7 @@ const COUNT: usize = 5400;
 
 /// The largest length or angle in a program, mm or degrees: a thousand kilometres, farther than any
 /// machine goes.
-pub(super) const FARTHEST: f64 = 1e9;
+pub(super) use stave_toolpath::number::MOST_WORD as FARTHEST;
 
 /// The first of the six G28 home parameters.
 pub(super) const HOME_G28: u16 = 5161;

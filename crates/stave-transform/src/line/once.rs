@@ -4,6 +4,8 @@
 //! costs no more than sorting its runs. The chords of a curve gone back over meet those of the way
 //! there, since a curve is cut the same from both its ends.
 
+use std::cmp::Ordering;
+use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 use kurbo::{Point, Vec2};
@@ -21,7 +23,7 @@ const SAME_RAD: f64 = 1e-8;
 struct Run {
     number: usize,
     /// The line's direction, 0 to half a turn.
-    angle: f64,
+    angle_rad: f64,
     /// How far the line passes beside the origin.
     aside_mm: f64,
     along: Vec2,
@@ -36,13 +38,13 @@ impl Run {
         if length.is_nan() || length <= SAME_MM {
             return None;
         }
-        let angle = way.atan2().rem_euclid(PI);
-        let angle = if angle > PI - SAME_RAD { angle - PI } else { angle };
-        let along = if Vec2::from_angle(angle).dot(way) < 0.0 { -way } else { way } / length;
+        let angle_rad = way.atan2().rem_euclid(PI);
+        let angle_rad = if angle_rad > PI - SAME_RAD { angle_rad - PI } else { angle_rad };
+        let along = if Vec2::from_angle(angle_rad).dot(way) < 0.0 { -way } else { way } / length;
         let aside_mm = along.cross(a.to_vec2());
         let ends = [a, b].map(|p| along.dot(p.to_vec2()));
         let (from_mm, to_mm) = (ends[0].min(ends[1]), ends[0].max(ends[1]));
-        Some(Self { number, angle, aside_mm, along, from_mm, to_mm })
+        Some(Self { number, angle_rad, aside_mm, along, from_mm, to_mm })
     }
 }
 
@@ -51,29 +53,57 @@ fn runs_of(chain: &Chain) -> impl Iterator<Item = (Point, Point)> {
     chain.points.iter().copied().zip(next.copied())
 }
 
+/// A place along a line, mm, in order.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct At(f64);
+
+impl Eq for At {}
+
+impl PartialOrd for At {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for At {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.0.total_cmp(&other.0)
+    }
+}
+
 /// Runs that lie on one another, and what of them burns already.
 #[derive(Debug)]
 struct Stretch {
     along: Vec2,
-    /// Apart from each other, in no order.
-    burned: Vec<(f64, f64)>,
+    /// Where each part that burns begins and where it ends, mm; they lie apart from each other.
+    burned: BTreeMap<At, f64>,
 }
 
 impl Stretch {
+    /// The last part that begins no later than at a place.
+    fn before(&self, at_mm: f64) -> Option<(f64, f64)> {
+        self.burned.range(..=At(at_mm)).next_back().map(|(from, to)| (from.0, *to))
+    }
+
     fn burns(&self, at_mm: f64) -> bool {
-        self.burned.iter().any(|(from, to)| (*from..=*to).contains(&at_mm))
+        self.before(at_mm).is_some_and(|(_, to)| to >= at_mm)
+    }
+
+    /// The ends of the parts that lie between two places or over one of them.
+    fn ends(&self, from_mm: f64, to_mm: f64) -> impl Iterator<Item = f64> {
+        let first = self.before(from_mm).map_or(from_mm, |(from, _)| from);
+        self.burned.range(At(first)..=At(to_mm)).flat_map(|(from, to)| [from.0, *to])
     }
 
     fn burn(&mut self, from_mm: f64, to_mm: f64) {
         let (mut from, mut to) = (from_mm, to_mm);
-        self.burned.retain(|(low, high)| {
-            let meets = *low <= to + SAME_MM && *high >= from - SAME_MM;
-            if meets {
-                (from, to) = (from.min(*low), to.max(*high));
-            }
-            !meets
-        });
-        self.burned.push((from, to));
+        while let Some((low, high)) =
+            self.before(to + SAME_MM).filter(|part| part.1 >= from - SAME_MM)
+        {
+            self.burned.remove(&At(low));
+            (from, to) = (from.min(low), to.max(high));
+        }
+        self.burned.insert(At(from), to);
     }
 }
 
@@ -85,8 +115,8 @@ fn groups<T>(sorted: &[T], together: impl Fn(&T, &T) -> bool) -> impl Iterator<I
 /// The stretches that more than one run lies on, and which run lies on which.
 fn stretches(runs: &mut [Run], count: usize) -> (Vec<Stretch>, Vec<Option<usize>>) {
     let (mut stretches, mut of_run) = (Vec::new(), vec![None; count]);
-    runs.sort_by(|a, b| a.angle.total_cmp(&b.angle));
-    for parallel in groups(runs, |a, b| b.angle - a.angle <= SAME_RAD) {
+    runs.sort_by(|a, b| a.angle_rad.total_cmp(&b.angle_rad));
+    for parallel in groups(runs, |a, b| b.angle_rad - a.angle_rad <= SAME_RAD) {
         let mut parallel = parallel.to_vec();
         parallel.sort_by(|a, b| a.aside_mm.total_cmp(&b.aside_mm));
         for line in groups(&parallel, |a, b| b.aside_mm - a.aside_mm <= SAME_MM) {
@@ -100,7 +130,8 @@ fn stretches(runs: &mut [Run], count: usize) -> (Vec<Stretch>, Vec<Option<usize>
                         for run in &line[first..k] {
                             of_run[run.number] = Some(stretches.len());
                         }
-                        stretches.push(Stretch { along: line[first].along, burned: Vec::new() });
+                        stretches
+                            .push(Stretch { along: line[first].along, burned: BTreeMap::new() });
                     }
                     (first, reach) = (k, f64::NEG_INFINITY);
                 }
@@ -131,9 +162,10 @@ pub(crate) fn once(chains: Vec<Chain>) -> Vec<Chain> {
             let Some(stretch) = now.get() else { return };
             let stretch = &stretches.borrow()[stretch];
             let [from, to] = [a, b].map(|p| stretch.along.dot(p.to_vec2()));
-            let ends = stretch.burned.iter().flat_map(|(low, high)| [*low, *high]);
-            let inside = |at: &f64| *at > from.min(to) + SAME_MM && *at < from.max(to) - SAME_MM;
-            into.extend(ends.filter(inside).map(|at| (at - from) / (to - from)));
+            let (low, high) = (from.min(to), from.max(to));
+            let inside = |at: &f64| *at > low + SAME_MM && *at < high - SAME_MM;
+            let ends = stretch.ends(low, high).filter(inside);
+            into.extend(ends.map(|at| (at - from) / (to - from)));
         };
         let keep = |a: Point, b: Point| {
             let Some(stretch) = now.get() else { return true };
@@ -208,6 +240,20 @@ mod tests {
         let lines = of("M0 0H10V10H0ZM10 0H20V10H10Z");
         assert!(lines[0].1);
         assert_eq!(lines[1], (vec![(10.0, 0.0), (20.0, 0.0), (20.0, 10.0), (10.0, 10.0)], false));
+    }
+
+    /// However the parts of a line come, what burns is what they cover.
+    #[test]
+    fn dashes_and_what_goes_over_them_burn_what_they_cover() {
+        let dashes = |k: u32| format!("M{} 0h4", 10 * (k * 7 % 20));
+        let all: String = (0..20).map(dashes).collect();
+        let sum = |path: &str| -> f64 {
+            let chains = chains(&BezPath::from_svg(path).unwrap(), Affine::IDENTITY, 0.01);
+            long_mm(&once(chains))
+        };
+        assert!((sum(&all) - 80.0).abs() < 1e-9);
+        assert!((sum(&format!("{all}M-5 0H250{all}")) - 255.0).abs() < 1e-9);
+        assert!((sum(&format!("{all}M102 0H52")) - (80.0 + 50.0 - 20.0)).abs() < 1e-9);
     }
 
     #[test]

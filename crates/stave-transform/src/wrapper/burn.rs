@@ -301,15 +301,8 @@ impl Wrapper<'_> {
         let wall_mm = ends_mm * cut.length_ratio;
         let asked_s = speed.time_s(wall_mm, to.t - from.t);
         let power_s = power.filter(|_| kind == StepKind::Burn);
-        let mut asked = Asked {
-            kind,
-            asked_s,
-            time_s: asked_s,
-            wall_mm,
-            power_s,
-            stray: cut.stray,
-            even: false,
-        };
+        let mut asked =
+            Asked { power_s, stray: cut.stray, ..Asked::taking(asked_s, kind, wall_mm) };
         if self.even_dose && power_s.is_some() {
             let middle = self.ground().point(track, 0.5 * (from.t + to.t), None);
             let spacing =

@@ -79,15 +79,7 @@ impl Wrapper<'_> {
             here.spot.words = words;
         }
         let (time_s, power_s) = (wall_mm * (60.0 / feed), burn.power);
-        let asked = Asked {
-            kind: StepKind::Burn,
-            asked_s: time_s,
-            time_s,
-            wall_mm,
-            power_s,
-            stray,
-            even: false,
-        };
+        let asked = Asked { power_s, stray, ..Asked::taking(time_s, StepKind::Burn, wall_mm) };
         self.emit.timed_inline(&laid, words, way, asked, sink)?;
         Ok(true)
     }

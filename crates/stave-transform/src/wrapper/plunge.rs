@@ -42,15 +42,9 @@ impl Wrapper<'_> {
         spot.program_z_mm = to.z;
         let way = spot.words.since(before);
         if way.z != 0 {
-            let asked = Asked {
-                kind: if lit { StepKind::Burn } else { StepKind::Dark },
-                asked_s: speed.whole_s,
-                time_s: speed.whole_s,
-                wall_mm: 0.0,
-                power_s: power.filter(|_| lit),
-                stray: 0.0,
-                even: false,
-            };
+            let kind = if lit { StepKind::Burn } else { StepKind::Dark };
+            let power_s = power.filter(|_| lit);
+            let asked = Asked { power_s, ..Asked::taking(speed.whole_s, kind, 0.0) };
             self.emit.timed(&spot.laid, spot.words, way, asked, sink)?;
         }
         self.here = Some(Here { flat: to, spot });

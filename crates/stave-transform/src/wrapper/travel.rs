@@ -113,15 +113,7 @@ impl Wrapper<'_> {
         }
         let wall_mm = self.straight_mm(&from, &there.spot);
         let time_s = speed.time_s(wall_mm, 1.0);
-        let asked = Asked {
-            kind: StepKind::Dark,
-            asked_s: time_s,
-            time_s,
-            wall_mm,
-            power_s: None,
-            stray: 0.0,
-            even: false,
-        };
+        let asked = Asked::taking(time_s, StepKind::Dark, wall_mm);
         let words = there.spot.words;
         self.emit.timed(b, words, words.since(from.words), asked, sink)?;
         self.here = Some(there);
