@@ -7,7 +7,8 @@ use stave_toolpath::{StepKind, StepSink};
 use stave_wall::Laid;
 
 use crate::area::{Runner, Step, Way};
-use crate::emit::{Asked, Emitter, Spot, Words};
+use crate::asked::Asked;
+use crate::emit::{Emitter, Spot, Words};
 use crate::halt::Halt;
 
 /// An axis's end so near to a count of its word, counts, is that count: what is left of decimals

@@ -47,6 +47,7 @@
 mod area;
 mod around;
 mod art;
+mod asked;
 mod burns;
 mod curve;
 mod cut;

@@ -6,7 +6,8 @@
 
 use stave_toolpath::{Place, StepSink};
 
-use crate::emit::{Asked, Emitter, Spot, Words};
+use crate::asked::Asked;
+use crate::emit::{Emitter, Spot, Words};
 use crate::halt::Halt;
 
 /// How many times the play a burn is come to from below.

@@ -7,10 +7,11 @@ use stave_wall::WallShape;
 use super::plunge::along_z;
 use super::speed::{FlatSpeed, flat_speed};
 use super::{Burn, Here, Wrapper};
+use crate::asked::Asked;
 use crate::curve::Curve;
 use crate::cut::{Cut, Ground, KNOWN, Point};
 use crate::dose;
-use crate::emit::{Asked, Spot, Words};
+use crate::emit::{Spot, Words};
 use crate::halt::Halt;
 use crate::track::Track;
 

@@ -10,9 +10,10 @@ use stave_toolpath::{Feed, StepKind, StepSink};
 use stave_wall::{Laid, WallShape};
 
 use super::{Burn, Wrapper};
+use crate::asked::Asked;
 use crate::curve::{Curve, FlatPoint};
 use crate::cut::{Cut, KNOWN, Point, STRAY};
-use crate::emit::{Asked, Words};
+use crate::emit::Words;
 use crate::halt::Halt;
 use crate::track::Track;
 

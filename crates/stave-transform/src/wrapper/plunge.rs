@@ -4,8 +4,8 @@ use stave_toolpath::{StepKind, StepSink};
 
 use super::speed::FlatSpeed;
 use super::{Here, Wrapper};
+use crate::asked::Asked;
 use crate::curve::{Curve, FlatPoint};
-use crate::emit::Asked;
 use crate::halt::Halt;
 
 /// Where a flat move ends that changes Z alone.

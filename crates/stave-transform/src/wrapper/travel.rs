@@ -8,8 +8,9 @@ use stave_wall::WallShape;
 use super::plunge::along_z;
 use super::speed::flat_speed;
 use super::{Here, Wrapper};
+use crate::asked::Asked;
 use crate::curve::{Curve, FlatPoint};
-use crate::emit::{Asked, Spot};
+use crate::emit::Spot;
 use crate::halt::Halt;
 use crate::track::Track;
 
