@@ -60,20 +60,27 @@ pub fn wrap<W: Write>(
     options: &Options,
 ) -> Result<WrapReport, Error> {
     match source {
-        Source::Program { input, name } => wrap_program(input, output, setup, options, &name),
+        Source::Program { input, name } => {
+            wrap_program(input, output, (setup, setup), options, &name)
+        }
         #[cfg(feature = "svg")]
         drawn => crate::wrap_art::wrap_drawn(&drawn, output, setup, options, false),
     }
 }
 
-fn wrap_program<W: Write>(
+/// Wraps a program for a setup as it is laid under another, which is the same but where a run is
+/// to go on past zones: the judge has them then.
+///
+/// # Errors
+/// Those of [`wrap`].
+pub(crate) fn wrap_program<W: Write>(
     input: Box<dyn Read + '_>,
     output: W,
-    setup: &Setup,
+    (setup, laid_under): (&Setup, &Setup),
     options: &Options,
     name: &str,
 ) -> Result<WrapReport, Error> {
-    let wrapper = Wrapper::new(setup, program_anchor(setup)?)?;
+    let wrapper = Wrapper::new(laid_under, program_anchor(setup)?)?;
     let mut made_for = MadeFor::of_setup(setup);
     if let Some(stamp) = &options.stamp {
         made_for.stamped(stamp);
@@ -85,7 +92,7 @@ fn wrap_program<W: Write>(
     let judged = (onlookers, &options.allow[..]);
     let staged = in_stages(setup, judged, &mut input, &mut writer, |out, input| {
         let modes = (options.read.strict, options.pass);
-        let flat = Flat::new(setup, wrapper, out, Misfits::Refuse, modes);
+        let flat = Flat::new(laid_under, wrapper, out, Misfits::Refuse, modes);
         let mut rescan = Rescan::new(flat, options.scan, options.read.strict);
         let read = gcode::read(input, &options.read, &mut rescan);
         let mut run = rescan.flat;

@@ -487,23 +487,6 @@ fn what_never_ends_is_told() {
 }
 
 #[test]
-fn memory_does_not_grow_with_the_program() {
-    // A hundred megabytes of burns under the same limit as above, and far below it.
-    let line =
-        "for(k=0;k<4000000;k++) printf \"X%.2f Y%.2f S%d\\n\", 5+k%50, (k%977)/100, 100+k%800";
-    let input = format!("mawk 'BEGIN {{ print \"M4 S0\\nG1 F6000\"; {line}; print \"M5\\nM2\" }}'");
-    let script = format!(
-        "ulimit -v 200000; {input} | exec {} wrap -b fixtures/blanks/can.toml -m \
-         fixtures/machines/degrees.toml > /dev/null",
-        stave().display()
-    );
-    let mut command = Command::new("bash");
-    let outcome = ending(command.args(["-c", &script]).current_dir(root()).stdin(Stdio::null()))
-        .expect("it ends");
-    assert_eq!(outcome.status, Some(0), "{}", outcome.err);
-}
-
-#[test]
 fn an_unreadable_output_place_is_told() {
     let bench = Bench::new();
     std::fs::create_dir(bench.path().join("folder")).unwrap();

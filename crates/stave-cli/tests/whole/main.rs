@@ -42,6 +42,7 @@ mod kept;
 mod lag;
 mod lay;
 mod lays;
+mod long_programs;
 mod manners;
 mod measure;
 mod measuring;

@@ -90,7 +90,7 @@ pub(crate) fn judged(
 }
 
 /// The setup under which a run goes on past zones: the judge has them.
-fn past_zones(setup: &Setup) -> Setup {
+pub(crate) fn past_zones(setup: &Setup) -> Setup {
     let mut passing = setup.clone();
     if passing.job.zones == ZoneRule::Refuse {
         passing.job.zones = ZoneRule::Ignore;

@@ -19,10 +19,11 @@ use stave_setup::{Blank, Setup};
 use crate::error::Error;
 use crate::estimate::{Estimate, full_look_ahead};
 use crate::flat_place::for_program;
-use crate::run::{Finished, Known, Onlookers, open};
+use crate::run::{Finished, Known, Onlookers, Seen, open};
 use crate::source::{Options, Source};
 use crate::wrap::told;
 
+mod beside;
 mod differences;
 mod figures;
 mod files;
@@ -31,10 +32,11 @@ mod just;
 mod scanned;
 mod width;
 
+use beside::beside;
 pub use files::FileNames;
 use files::INPUT;
 use gather::Gathered;
-use just::JustWrapped;
+use just::{JustWrapped, Shown};
 
 /// The width of a burn where no lens tells, mm (common practice, no source).
 const ASSUMED_SPOT_MM: f64 = 0.15;
@@ -114,44 +116,34 @@ pub fn proof(
     shown: &ProofOptions,
 ) -> Result<Proof, Error> {
     let name = source.name().to_owned();
-    let (source, is_program) = match source {
+    let on = Shown { setup, options, how: shown };
+    let source = match source {
         Source::Program { input, .. } => {
             let (line_one, input) = open(input, &name)?;
             if line_one.is_some() || shown.finished {
-                let made = Made { name, line_one, just: None, texts: None };
-                return of_program(input, setup, options, shown, made);
+                return of_program(input, on, Made { name: &name, line_one, just: || None });
             }
-            (Source::program(input).named(name.clone()), true)
+            Source::program(input).named(name)
         }
         #[cfg(feature = "svg")]
-        drawn => (drawn, false),
+        drawn => drawn,
     };
-    let (program, report) = just::wrapped(source, setup, options)?;
-    #[cfg(feature = "svg")]
-    let texts = (!is_program).then(|| report.words.clone());
-    #[cfg(not(feature = "svg"))]
-    let texts = (!is_program).then(Vec::new);
-    let just = Some(JustWrapped::of(report));
-    let (line_one, input) = open(&program.0[..], &name)?;
-    of_program(input, setup, options, shown, Made { name, line_one, just, texts })
+    just::shown(source, on)
 }
 
 /// What is known of a program that is to be shown.
-struct Made {
-    name: String,
+struct Made<'a, J> {
+    name: &'a str,
     line_one: Option<MadeFor>,
-    just: Option<JustWrapped>,
-    texts: Option<Vec<String>>,
+    /// Once it has been read: what wrapping it told, where that was just now.
+    just: J,
 }
 
 fn of_program(
     program: impl Read,
-    setup: &Setup,
-    options: &Options,
-    how: &ProofOptions,
-    Made { name, line_one, just, texts }: Made,
+    Shown { setup, options, how }: Shown<'_>,
+    Made { name, line_one, just }: Made<'_, impl FnOnce() -> Option<JustWrapped>>,
 ) -> Result<Proof, Error> {
-    let (name, just) = (name.as_str(), just.as_ref());
     let ours = line_one.is_some();
     let own = setup.digests();
     let setup = match &line_one {
@@ -165,23 +157,28 @@ fn of_program(
     let facet = setup.facet.as_ref();
     let plane = facet.and_then(|on| on.facet.page(&on.whole.0));
     let shown_on = plane.as_ref().unwrap_or(&setup.blank);
-    let follow = Gathered::new(setup, &shown_on.wall, rig.clone(), spot_mm);
-    let onlookers = Onlookers::new(setup, &made_for, stave_check::Made::Before, follow)?;
-    let known = Known::Wrapped(rig);
-    let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
-        .made_for(setup.whole().1, &made_for);
-    let summary = gcode::read(program, &options.read, &mut run)
-        .map_err(|error| Error::of_reading(error, name))?;
-    run.refuse_unfinished(ours, &summary, name)?;
-    let at_end = run.input.take();
+    let mut gathered = Gathered::new(setup, &shown_on.wall, rig.clone(), spot_mm);
+    let (summary, run_sections, at_end, seen) = beside(&mut gathered, |ahead| {
+        let onlookers = Onlookers::new(setup, &made_for, stave_check::Made::Before, ahead)?;
+        let known = Known::Wrapped(rig);
+        let mut run = Finished::new(&setup.machine, known, true, options.read.strict, onlookers)
+            .made_for(setup.whole().1, &made_for);
+        let summary = gcode::read(program, &options.read, &mut run)
+            .map_err(|error| Error::of_reading(error, name))?;
+        run.refuse_unfinished(ours, &summary, name)?;
+        let at_end = run.input.take();
+        let Seen { verdict, times, set_ups, follow } = run.sink.end(RunFacts::default())?;
+        drop(follow);
+        Ok((summary, run.sections, at_end, Seen { verdict, times, set_ups, follow: () }))
+    })?;
+    let just = just();
+    let just = just.as_ref();
     let at_head = made_for.files.as_ref().map(|files| files.input.clone());
     let input = at_head.filter(|input| input != "-").or(at_end);
-    let seen = run.sink.end(RunFacts::default())?;
-    let mut estimate = Estimate::of(name, &seen.times, &run.sections, &setup.machine, true);
+    let mut estimate = Estimate::of(name, &seen.times, &run_sections, &setup.machine, true);
     estimate.lines = summary.lines;
-    let gathered = seen.follow;
     let own_names = just.map(|just| just.own_names.clone()).unwrap_or_default();
-    let sections = gathered.section_names(&run.sections, &own_names);
+    let sections = gathered.section_names(&run_sections, &own_names);
     let verdict = seen.verdict;
     let burned = gathered.burned();
     let lies = figures::lies(setup, &made_for, &verdict, &burned);
@@ -226,7 +223,7 @@ fn of_program(
         sections,
         lies,
         set_ups,
-        texts,
+        texts: just.and_then(|just| just.texts.clone()),
         cautions: CAUTIONS
             .iter()
             .map(|line| format!("{line}."))

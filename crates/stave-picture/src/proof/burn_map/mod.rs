@@ -38,6 +38,14 @@ pub struct WallPlace {
     pub turn_rad: f64,
 }
 
+/// What burned in a cell: energy, percent of full power times seconds; how many times burns cover
+/// it; when it was first burned, seconds; which of its parts are covered, row by row: one with none
+/// is not burned; and the section that burned it first.
+///
+/// All of a cell lies together, for a burn changes all of it; and it is a tuple, so that a map of
+/// noughts takes memory where something burns alone.
+type Cell = (f32, f32, f32, u16, u16);
+
 /// The energy burned into the wall, cell by cell: rows go along the meridian from the first
 /// station, columns around from turn −π to π.
 #[derive(Clone, Debug)]
@@ -47,15 +55,7 @@ pub struct BurnMap {
     row_mm: f64,
     /// Radius of each row's middle, mm.
     radius_mm: Vec<f64>,
-    /// Percent of full power, times seconds.
-    energy: Vec<f32>,
-    /// How many times burns cover a cell.
-    covered: Vec<f32>,
-    /// Which of its parts are covered, row by row: a cell with none is not burned.
-    parts: Vec<u16>,
-    /// When a cell was first burned, seconds.
-    first_s: Vec<f32>,
-    section: Vec<u16>,
+    cells: Vec<Cell>,
     half_spot_mm: f64,
     /// Which tiles hold a burned cell, row by row: most of a wall is bare.
     tiles: Vec<bool>,
@@ -81,11 +81,7 @@ impl BurnMap {
             columns,
             row_mm,
             radius_mm,
-            energy: vec![0.0; cells],
-            covered: vec![0.0; cells],
-            parts: vec![0; cells],
-            first_s: vec![0.0; cells],
-            section: vec![0; cells],
+            cells: vec![(0.0, 0.0, 0.0, 0, 0); cells],
             half_spot_mm: 0.5 * spot_mm.max(0.0),
             tiles: vec![false; rows.div_ceil(TILE) * columns.div_ceil(TILE)],
         }
@@ -103,7 +99,16 @@ impl BurnMap {
     }
 
     fn is_burned(&self, cell: usize) -> bool {
-        self.parts[cell] != 0
+        self.parts(cell) != 0
+    }
+
+    fn parts(&self, cell: usize) -> u16 {
+        let (.., parts, _) = self.cells[cell];
+        parts
+    }
+
+    fn energy(&self, cell: usize) -> f64 {
+        f64::from(self.cells[cell].0)
     }
 
     /// Row by row of tiles, which hold a burned cell; the last of a row may reach past the seam.
@@ -171,7 +176,7 @@ impl BurnMap {
     /// Energy per area of all of a cell: percent of full power, times seconds, per mm² of wall.
     #[must_use]
     pub fn density(&self, cell: usize) -> f64 {
-        f64::from(self.energy[cell]) / self.cell_area_mm2(cell / self.columns)
+        self.energy(cell) / self.cell_area_mm2(cell / self.columns)
     }
 
     /// Energy per area of what of a cell is burned: that of a line is the same all along it.
@@ -183,13 +188,14 @@ impl BurnMap {
 
     /// What share of a cell is burned: where one burn lies beside the other, all that each covers.
     fn share(&self, cell: usize) -> f64 {
-        let (covered, parts) = (f64::from(self.covered[cell]), self.share_by_parts(cell));
+        let (_, covered, ..) = self.cells[cell];
+        let (covered, parts) = (f64::from(covered), self.share_by_parts(cell));
         (if covered <= parts + ROUNDED { covered } else { parts }).min(1.0)
     }
 
     /// The same by its parts, which is right in the mean alone, burned again or not.
     fn share_by_parts(&self, cell: usize) -> f64 {
-        f64::from(self.parts[cell].count_ones()) / f64::from(PARTS * PARTS)
+        f64::from(self.parts(cell).count_ones()) / f64::from(PARTS * PARTS)
     }
 
     /// Area of the cells of a row on the wall, mm².
@@ -202,14 +208,16 @@ impl BurnMap {
     /// never was.
     #[must_use]
     pub fn first(&self, cell: usize) -> Option<(f32, u16)> {
-        self.is_burned(cell).then(|| (self.first_s[cell], self.section[cell]))
+        let (_, _, first_s, parts, section) = self.cells[cell];
+        (parts != 0).then_some((first_s, section))
     }
 
     /// How many cells each section burned first.
     pub(crate) fn cells_by_section(&self) -> Vec<usize> {
         let mut found = Vec::new();
         for cell in self.burned_cells() {
-            let section = usize::from(self.section[cell]);
+            let (.., section) = self.cells[cell];
+            let section = usize::from(section);
             if found.len() <= section {
                 found.resize(section + 1, 0);
             }
@@ -255,7 +263,7 @@ impl BurnMap {
             part.min(PARTS - 1)
         };
         let bit = PARTS * of(place.s_mm / self.row_mm) + of(self.column(place.turn_rad));
-        self.parts[cell] >> bit & 1 == 1
+        self.parts(cell) >> bit & 1 == 1
     }
 
     /// Whether a place is burned.

@@ -117,7 +117,7 @@ impl BurnMap {
                 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
                 let column = column.rem_euclid(self.columns as i64) as usize;
                 let bits = bits << (PARTS as usize * (k % PARTS as usize));
-                self.put(row * self.columns + column, share, bits, burn);
+                self.put((row, column), share, bits, burn);
             });
         }
     }
@@ -147,32 +147,32 @@ impl BurnMap {
                     return;
                 };
                 let bits = (0..PARTS).fold(0, |all, i| all | (bits >> i & 1) << (PARTS * i));
-                self.put(row * self.columns + column, share, bits << part, burn);
+                self.put((row, column), share, bits << part, burn);
             });
         }
     }
 
     /// Burns a share of a cell; bits are the parts of it that are covered.
-    fn put(&mut self, cell: usize, share: f64, bits: u16, burn: Burn) {
-        let area_mm2 = self.cell_area_mm2(cell / self.columns);
+    fn put(&mut self, (row, column): (usize, usize), share: f64, bits: u16, burn: Burn) {
+        let area_mm2 = self.cell_area_mm2(row);
+        let cell = &mut self.cells[row * self.columns + column];
+        let (energy, covered, first_s, parts, section) = cell;
         #[allow(clippy::cast_possible_truncation)]
         {
-            self.energy[cell] += (share * area_mm2 * burn.density) as f32;
-            self.covered[cell] += share as f32;
+            *energy += (share * area_mm2 * burn.density) as f32;
+            *covered += share as f32;
         }
         // A cell that is only brushed does not count as burned at this time.
         if bits == 0 {
             return;
         }
-        if self.parts[cell] == 0 {
-            let (row, column) = (cell / self.columns, cell % self.columns);
+        if *parts == 0 || burn.at_s < *first_s {
+            (*first_s, *section) = (burn.at_s, burn.section);
+        }
+        if *parts == 0 {
             self.tiles[row / TILE * self.columns.div_ceil(TILE) + column / TILE] = true;
         }
-        if self.parts[cell] == 0 || burn.at_s < self.first_s[cell] {
-            self.first_s[cell] = burn.at_s;
-            self.section[cell] = burn.section;
-        }
-        self.parts[cell] |= bits;
+        *parts |= bits;
     }
 }
 
