@@ -14,6 +14,7 @@ const BATCH: usize = 256;
 const WAITING: usize = 4;
 
 /// What is followed.
+#[expect(clippy::large_enum_variant, reason = "all but a few are moves")]
 #[derive(Clone, Copy)]
 enum Part {
     Timed(TimedStep),

@@ -6,7 +6,7 @@ use std::sync::mpsc::channel;
 use std::thread::{Builder, scope};
 
 use stave_check::{Code, Finding};
-use stave_setup::{Setup, ZoneRule};
+use stave_setup::Setup;
 
 use super::{Made, Proof, ProofOptions, of_program};
 use crate::check::past_zones;
@@ -82,7 +82,7 @@ pub(super) fn shown(source: Source<'_>, on: Shown<'_>) -> Result<Proof, Error> {
             match wrapped(on.setup, Vec::new()) {
                 Err(Error::NotFit(found)) if found.iter().all(|one| one.code == Code::Zone) => {
                     let mut passing = on.setup.clone();
-                    passing.job.zones = ZoneRule::Ignore;
+                    passing.job.zones = stave_setup::ZoneRule::Ignore;
                     wrapped(&passing, found)
                 }
                 other => other,
