@@ -20,6 +20,9 @@ const MOST_STEPS: f64 = 200_000.0;
 /// The size of a cell, in the farthest that is looked across: what is looked for lies in the same
 /// or the next one.
 const CELL_REACHES: f64 = 2.0;
+/// The most parts of all sides that are looked up the cells of, near enough: where there would be
+/// more, cells are larger.
+const MOST_PARTS: f64 = 4.0e6;
 /// Outlines this near lie on each other, mm: files are read in 32 bits.
 const TOUCHING_MM: f64 = 0.005;
 /// The other side runs much the same way: the cosine of the angle between them is more than this.
@@ -79,12 +82,21 @@ struct Sides<'a> {
     radius_mm: f64,
 }
 
+/// A side has so many parts a cell's length.
+const PARTS: f64 = 2.0;
+
+fn apart_mm(from: Corner, to: Corner, radius_mm: f64) -> f64 {
+    ((to[0] - from[0]) * radius_mm).hypot(to[1] - from[1])
+}
+
 /// Row and column.
 type Cell = (i32, i32);
 
 impl<'a> Sides<'a> {
     fn new(outlines: &'a [Outline], reach_mm: f64, radius_mm: f64) -> Self {
-        let cell_mm = CELL_REACHES * reach_mm;
+        let pairs = outlines.iter().flat_map(|outline| outline.corners.windows(2));
+        let all_mm: f64 = pairs.map(|pair| apart_mm(pair[0], pair[1], radius_mm)).sum();
+        let cell_mm = (CELL_REACHES * reach_mm).max(PARTS * all_mm / MOST_PARTS);
         let mut sides = Self { outlines, cells: Vec::new(), cell_mm, radius_mm };
         // Counted first: with many outlines this is most of what is held.
         let mut count = 0;
@@ -113,10 +125,9 @@ impl<'a> Sides<'a> {
     }
 
     fn cells_of(&self, from: Corner, to: Corner, mut take: impl FnMut(Cell)) {
-        let around = (to[0] - from[0]) * self.radius_mm;
-        let length = around.hypot(to[1] - from[1]);
+        let length = apart_mm(from, to, self.radius_mm);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let parts = (2.0 * length / self.cell_mm).ceil().clamp(1.0, 1e6) as u32;
+        let parts = (PARTS * length / self.cell_mm).ceil().clamp(1.0, MOST_PARTS) as u32;
         let mut last = None;
         // A part is no longer than half a cell, so that it lies within a quarter of one of an end.
         for k in 0..=parts {
@@ -357,6 +368,22 @@ mod tests {
             if rects.iter().any(inside) { Seen::Burns(0) } else { Seen::Bare }
         };
         narrow(&outlines, Some(&mut seen), |_| RADIUS_MM, spot_mm)
+    }
+
+    /// However far art reaches, what is narrow is found beside it: looks for it stay few.
+    #[test]
+    fn what_is_narrow_is_found_beside_what_is_vast() {
+        let mut outlines = vec![rect(0.0, 0.0, 5.0, 9.0), rect(5.06, 0.0, 5.0, 9.0)];
+        let mut seen = |[turn, s]: Corner| {
+            let x = turn * RADIUS_MM;
+            let burns = s > 0.0 && s < 9.0 && ((0.0..5.0).contains(&x) || x > 5.06 && x < 10.06);
+            if burns { Seen::Burns(0) } else { Seen::Bare }
+        };
+        let mut told = |outlines: &[Outline]| narrow(outlines, Some(&mut seen), |_| RADIUS_MM, 0.1);
+        let alone = told(&outlines);
+        assert!(alone.iter().any(|found| found.is_gap), "{alone:?}");
+        outlines.push(Outline { piece: None, ..rect(20.0, 0.0, 1e9, 1e9) });
+        assert_eq!(told(&outlines), alone);
     }
 
     #[test]

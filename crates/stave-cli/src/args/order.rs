@@ -23,7 +23,8 @@ pub(crate) struct OrderArgs {
     /// These rows alone, counted from 1 without the header: 7,12-15
     #[arg(long, value_name = "LIST")]
     pub(crate) only: Option<String>,
-    /// Say what would be made, how long it takes and what it costs, and write nothing
+    /// Say what would be made, how long it takes and what it costs, and write nothing; status 0,
+    /// whichever rows would fail
     #[arg(long, conflicts_with = "verify")]
     pub(crate) dry_run: bool,
     /// Say whether what lies there is what would be made today, and why not; status 1 if anything

@@ -35,6 +35,18 @@ pub enum SvgError {
     /// No page.
     #[error("the drawing's width and height make no page: give both, more than 0, or a viewBox")]
     Size,
+    /// A page where a mm is nothing.
+    #[error(
+        "the drawing's page is {:.0} m wide and {:.0} m high, and at most 1000 m are read: give \
+         it a width and a height in mm, and a viewBox that holds the art alone",
+        width_mm / 1e3, height_mm / 1e3
+    )]
+    LargePage {
+        /// How wide it is.
+        width_mm: f64,
+        /// How high it is.
+        height_mm: f64,
+    },
     /// More than the reader takes, to bound memory and time.
     #[error(
         "the drawing is too large: {what}, {found} where at most {most} are read; simplify it or \

@@ -258,7 +258,7 @@ fn read_entries(
     let pictures = Pictures::of(entries, linked);
     let Resolved { tree, rewritten, said, circles, otherwise, wanting } =
         resolve(entries, fonts, database, &pictures)?;
-    let page = page::page(entries, &tree);
+    let page = page::page(entries, &tree)?;
     let mut collected = collect::collect(&tree, entries, &rewritten, &said, &pictures, page)?;
     element_notices::notice_elements(entries, &said, &circles, &mut collected, &wanting, &pictures);
     let text = entries.list.first().map_or("", |root| root.node.document().input_text());

@@ -3,10 +3,15 @@
 use stave_toolpath::art::Page;
 
 use super::document::Entries;
+use super::error::SvgError;
+use super::limits::FARTHEST_MM;
 use super::unit::{MM_PER_PX, length_mm};
 
 /// The page, mm: as usvg resolved it, but in 64 bits where width or height is a plain length.
-pub(super) fn page(entries: &Entries<'_, '_>, tree: &usvg::Tree) -> Page {
+///
+/// # Errors
+/// One larger than art may lie far.
+pub(super) fn page(entries: &Entries<'_, '_>, tree: &usvg::Tree) -> Result<Page, SvgError> {
     let root = entries.list.first().map(|e| e.node);
     let exact = |name: &str, resolved_px: f32| {
         let resolved_mm = f64::from(resolved_px) * MM_PER_PX;
@@ -15,7 +20,11 @@ pub(super) fn page(entries: &Entries<'_, '_>, tree: &usvg::Tree) -> Page {
         said_mm.filter(|mm| (mm - resolved_mm).abs() <= 1e-5 * resolved_mm).unwrap_or(resolved_mm)
     };
     let size = tree.size();
-    Page { width_mm: exact("width", size.width()), height_mm: exact("height", size.height()) }
+    let (width_mm, height_mm) = (exact("width", size.width()), exact("height", size.height()));
+    if width_mm.max(height_mm) > FARTHEST_MM {
+        return Err(SvgError::LargePage { width_mm, height_mm });
+    }
+    Ok(Page { width_mm, height_mm })
 }
 
 /// Whether the document leaves its size to whoever shows it.

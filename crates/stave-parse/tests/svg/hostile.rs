@@ -197,6 +197,12 @@ fn what_is_no_drawing() {
     assert!(matches!(error(b"<svg><g></svg>"), SvgError::Xml { line: 1, .. }));
     assert_eq!(error(b"<svg width='0' height='5'/>"), SvgError::Size);
     assert_eq!(error(b"<svg width='-3' height='5'/>"), SvgError::Size);
+    let large = error(b"<svg viewBox='0 0 2000000000060 40'><circle cx='8' cy='9' r='6'/></svg>");
+    assert!(matches!(large, SvgError::LargePage { .. }), "{large}");
+    assert!(
+        large.to_string().contains(" m wide and 0 m high, and at most 1000 m are read"),
+        "{large}"
+    );
     insta::assert_snapshot!(error(b"<svg>\n <g></svg>"), @"line 2, column 5: expected 'g' tag, not \
         'svg'");
     insta::assert_snapshot!(error(b"<svg>&oar;</svg>"), @"line 1, column 6: unknown entity \

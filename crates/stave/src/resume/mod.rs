@@ -373,7 +373,8 @@ impl Start<'_> {
             share if share > 0.0 => format!(", {} % of it done", fixed(100.0 * share, 2)),
             _ => String::new(),
         };
-        lines.push(format!("({RESUMED_WORDS}{}{done})", step.line));
+        let resumed = format!("{RESUMED_WORDS}{}{done}", step.line);
+        lines.push(format!("({})", printable_within(&resumed, COMMENT)));
         let mut modes = String::from("G21 G90 G94");
         if before.inverse_time {
             "G21 G90 G93".clone_into(&mut modes);
