@@ -102,6 +102,17 @@ fn said(page: &Page<'_>) -> Vec<String> {
     if !colours.is_empty() {
         said.push(colours.join("; "));
     }
+    let handles = if page.setting.is_plane { Vec::new() } else { page.blank.handles() };
+    for handle in handles {
+        let (free_rad, radius_mm) = (handle.free_rad(), page.setting.reference_radius_mm);
+        said.push(format!(
+            "free from one side of {} to the other: {} mm on this page where ⌀ is {}, {}°",
+            handle.name(),
+            fixed(free_rad * radius_mm, 1),
+            fixed(2.0 * radius_mm, 1),
+            fixed(free_rad.to_degrees(), 1)
+        ));
+    }
     said
 }
 
