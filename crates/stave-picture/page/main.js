@@ -9,6 +9,7 @@ import { between } from "./measure.js";
 import { groupsOf, isolated, mark, middles } from "./lists.js";
 import { coloursOf, makeView, travelLines } from "./view.js";
 import { nozzleLines } from "./nozzle.js";
+import { makeBurned } from "./bare.js";
 import { drawOverlay } from "./overlay.js";
 import { placeWords, wayWords } from "./reading.js";
 import { fillPage } from "./beside.js";
@@ -44,6 +45,7 @@ async function start() {
   const travels = track ? travelLines(wall, track, MOST_TRAVELS) : null;
   const view = makeView(work, wall, data, { map, mesh, looks }, travels);
   const context = over.getContext("2d");
+  const burned = data.customer ? null : makeBurned(wall, mesh, map);
   const state = {
     facing: 0,
     tip: UPRIGHT_TIP,
@@ -106,7 +108,7 @@ async function start() {
     // Counts, for whoever wants to know what a picture costs.
     work.dataset.drawn = JSON.stringify(drawn);
     context.setTransform(scale, 0, 0, scale, 0, 0);
-    const laid = drawOverlay(context, size, wall, data, camera, state, beam, colours);
+    const laid = drawOverlay(context, size, wall, data, camera, state, beam, colours, burned);
     flags = laid.flags;
     // Where words stand, for whoever wants to know that none meet.
     over.dataset.words = JSON.stringify(laid.words);

@@ -1,6 +1,7 @@
 // What is drawn above the piece: flags of findings, names of zones and stations, the beam,
 // measures.
 
+import { bareOn } from "./bare.js";
 import { roundLength, whereTrue } from "./measure.js";
 
 const clipName = (text) => (text.length > 24 ? text.slice(0, 23) + "…" : text);
@@ -19,8 +20,8 @@ const FACET_INK = "#5a3d8a";
 
 /**
  * Words that keep apart and on the picture. `put` writes a text at the first of its places that is
- * free, with an edge of the ground's colour, or on a ground of its own; `words` are the boxes that
- * are taken.
+ * free and that `fits`, with an edge of the ground's colour, or on a ground of its own, and returns
+ * its box; `words` are the boxes that are taken.
  */
 function makeWords(context, size, colours) {
   const words = [];
@@ -33,7 +34,7 @@ function makeWords(context, size, colours) {
     box.bottom <= size[1] &&
     !words.some((taken) => meets(box, taken));
   const take = (box) => words.push(box);
-  const put = (text, places, ink, ground) => {
+  const put = (text, places, ink, ground, fits = () => true) => {
     const wide = context.measureText(text).width;
     for (const { x, y, align = "center" } of places) {
       // Kept on the picture, even where that is narrow.
@@ -46,7 +47,7 @@ function makeWords(context, size, colours) {
         top: y - HALF,
         bottom: y + HALF,
       };
-      if (!free(box)) continue;
+      if (!free(box) || !fits(box)) continue;
       take(box);
       context.textAlign = "left";
       if (ground) {
@@ -59,9 +60,9 @@ function makeWords(context, size, colours) {
       }
       context.fillStyle = ink;
       context.fillText(text, left, y);
-      return true;
+      return box;
     }
-    return false;
+    return null;
   };
   return { put, take, free, words };
 }
@@ -71,7 +72,7 @@ function makeWords(context, size, colours) {
  * in CSS pixels. What must be there has its place first: the scale, the flags; names go around
  * them.
  */
-export function drawOverlay(context, size, wall, data, camera, state, beam, colours) {
+export function drawOverlay(context, size, wall, data, camera, state, beam, colours, burned) {
   context.clearRect(0, 0, size[0], size[1]);
   context.font = "12px system-ui, sans-serif";
   context.textBaseline = "middle";
@@ -98,14 +99,14 @@ export function drawOverlay(context, size, wall, data, camera, state, beam, colo
   });
   if (!data.customer) {
     if (state.unrolled) stations(wall, data, { camera, size }, colours, words);
+    const bare = state.unrolled && burned ? bareOn(camera, wall, burned) : () => true;
     for (const zone of [...data.zones, ...data.facets]) {
       const turn = foldedTurn(0.5 * (zone.turn[0] + zone.turn[1]));
-      const { x, y, front } = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise ?? 0);
-      const places = [0, 16, -16, 32, -32].map((down) => ({ x, y: y + down }));
+      const point = at(0.5 * (zone.s[0] + zone.s[1]), turn, zone.rise ?? 0);
       const ink = data.facets.includes(zone) ? FACET_INK : ZONE_NAME.ink;
       // Off the picture it would be drawn at the edge, where it is not.
-      const seen = front && x >= 0 && x <= size[0];
-      if (seen) words.put(clipName(zone.name), places, ink, ZONE_NAME.ground);
+      const seen = point.front && point.x >= 0 && point.x <= size[0];
+      if (seen) zoneName(context, point, clipName(zone.name), ink, words, bare);
     }
   }
   if (state.ends.length > 0) drawMeasure(context, at, state, colours);
@@ -152,6 +153,47 @@ function beside({ x, y }, words) {
     if (words.free(box)) return place;
   }
   return { x, y };
+}
+
+/**
+ * A zone's name at its place, else at the nearest that is bare, with a line to it; over what burns
+ * where nothing is bare.
+ */
+function zoneName(context, { x, y }, text, ink, words, bare) {
+  const near = [0, 16, -16, 32, -32].map((down) => ({ x, y: y + down }));
+  // What is farther off is led to.
+  if (words.put(text, near.slice(0, 3), ink, ZONE_NAME.ground, bare)) return;
+  const rings = Array.from({ length: 12 }, (_, k) => 28 + 12 * k);
+  const away = rings.flatMap((far) =>
+    Array.from({ length: 16 }, (_, k) => {
+      const angle = (k * Math.PI) / 8;
+      return { x: x + far * Math.cos(angle), y: y + far * Math.sin(angle) };
+    }),
+  );
+  const box = words.put(text, away, ink, ZONE_NAME.ground, bare);
+  if (!box) {
+    words.put(text, near, ink, ZONE_NAME.ground);
+    return;
+  }
+  const from = {
+    x: Math.max(box.left, Math.min(box.right, x)),
+    y: Math.max(box.top, Math.min(box.bottom, y)),
+  };
+  // With a light edge, so that it shows on dark art.
+  for (const [style, width] of [
+    [ZONE_NAME.ground, 3.5],
+    [ink, 1.2],
+  ]) {
+    context.beginPath();
+    context.moveTo(from.x, from.y);
+    context.lineTo(x, y);
+    [context.strokeStyle, context.lineWidth] = [style, width];
+    context.stroke();
+  }
+  context.beginPath();
+  context.arc(x, y, 2.5, 0, 2 * Math.PI);
+  context.fillStyle = ink;
+  context.fill();
 }
 
 /** The zone that a place lies in, if it lies in one. */

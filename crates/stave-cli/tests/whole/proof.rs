@@ -313,3 +313,48 @@ fn names_are_read_as_the_ware_s_file_has_them() {
         assert!(drawn.contains(&format!("; shown on Vase and {on}")), "{out:?}");
     }
 }
+
+/// A workshop measures from the handle: the sheet, the page and the template tell how far it is
+/// from the art either way, and how much it leaves free. A rectangle of 40 mm on a mug of ⌀80
+/// covers 57.3° of its front; the handle takes the back's 40°.
+#[test]
+fn the_way_from_the_handle_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let blank = folder.path().join("mug.toml");
+    let mug = "name = \"mug\"\n[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 90\n\
+               diameter = 80\n[[zone]]\nname = \"handle\"\nat = [10, 80]\nturn = [160, 200]\n\
+               rise = 25\n[[zone]]\nname = \"mark\"\nat = [80, 85]\nturn = [100, 110]\n";
+    fs::write(&blank, mug).unwrap();
+    let on = ["-b", blank.to_str().unwrap()];
+    let away = std::f64::consts::PI * 80.0 * 160.0 / 360.0 - 20.0;
+    let deg = 160.0 - 360.0 * 20.0 / (std::f64::consts::PI * 80.0);
+    for stands in ["upright", "inverted", "lying"] {
+        for name in ["a.svg", "a.html"] {
+            let out = folder.path().join(name);
+            let art = ["--path", "M0 0h40v40h-40z", "--stands", stands, "--place-at", "45"];
+            let how = ["-m", "machines/degrees.toml", "-o", out.to_str().unwrap()];
+            run(&[&["proof"], &art[..], &on, &how, &["--allow", "clearance"]].concat()).done();
+            let text = fs::read_to_string(&out).unwrap();
+            let sides = match stands {
+                "lying" => ["below", "above"],
+                _ => ["left of", "right of"],
+            };
+            for side in sides {
+                assert!(text.contains(&format!("art {side} handle")), "{stands}, {name}: {side}");
+            }
+            let words = [
+                format!("{away:.1} mm at ⌀80, {deg:.1}°"),
+                "free turn beside handle".to_owned(),
+                "223.4 mm at ⌀80, 320°".to_owned(),
+            ];
+            for word in words {
+                assert!(text.contains(&word), "{stands}, {name}: {word}");
+            }
+            assert!(!text.contains("beside mark"));
+        }
+    }
+    let page = folder.path().join("page.svg");
+    run(&[&["template"], &on[..], &["-o", page.to_str().unwrap()]].concat()).done();
+    let told = texts(&fs::read_to_string(&page).unwrap()).join(" ");
+    assert!(told.contains("free from one side of handle to the other: 223.4 mm"), "{told}");
+}

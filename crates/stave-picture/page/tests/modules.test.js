@@ -17,6 +17,34 @@ var tests = {
     equal(wall.section(130).r, 40);
     equal(wall.largest, 40);
   },
+  "what burns is found where it is, on the wall and on the picture of it unrolled"() {
+    const wall = can();
+    // A triangle over the seam and a sliver across the front.
+    const mesh = {
+      s: [10, 20, 10, 60, 60.2, 60],
+      turn: [Math.PI - 0.2, Math.PI + 0.2, Math.PI + 0.2, -1, 0, 1],
+      triangles: [0, 1, 2, 3, 4, 5],
+    };
+    const burned = makeBurned(wall, mesh, null);
+    for (const [s, turn, any] of [
+      [[9, 12], [3, 3.14], true],
+      [[9, 12], [-3.14, -3], true],
+      [[19, 19.5], [3, 3.1], false],
+      [[22, 58], [-3.1, 3.1], false],
+      [[59, 61], [-0.1, 0.1], true],
+      [[59, 61], [1.1, 2], false],
+      [[-20, -5], [-3, 3], false],
+    ])
+      equal(burned.any(s, turn), any);
+    for (const stands of ["upright", "inverted", "lying"]) {
+      const camera = makeCamera(wall, stands, state({ unrolled: true }), [400, 300]);
+      const bare = bareOn(camera, wall, burned);
+      for (const [s, turn, free] of [[60, 0, false], [60, 1.5, true], [40, 0, true]]) {
+        const { x, y } = camera.project(wall.section(s).at, wall.section(s).r, s, turn);
+        equal(bare({ left: x - 3, right: x + 3, top: y - 2, bottom: y + 2 }), free);
+      }
+    }
+  },
   "angles are folded"() {
     equal(folded(3 * Math.PI), -Math.PI, 1e-12);
     equal(folded(-0.5), -0.5, 1e-12);

@@ -52,6 +52,7 @@ def modules(browser, _pages, _args):
             "measure.js",
             "lists.js",
             "nozzle.js",
+            "bare.js",
             "overlay.js",
             "shader.js",
             "view.js",

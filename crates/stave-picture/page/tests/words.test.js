@@ -110,10 +110,10 @@ Object.assign(tests, {
   "words keep apart, and flags"() {
     const context = paintless();
     const words = makeWords(context, [100, 60], {});
-    equal(words.put("long words", [{ x: 50, y: 30 }], ""), true);
-    equal(words.put("meets", [{ x: 60, y: 34 }], ""), false);
+    equal(!!words.put("long words", [{ x: 50, y: 30 }], ""), true);
+    equal(!!words.put("meets", [{ x: 60, y: 34 }], ""), false);
     equal(
-      words.put(
+      !!words.put(
         "meets",
         [
           { x: 60, y: 34 },
@@ -124,7 +124,7 @@ Object.assign(tests, {
       true,
     );
     // Kept on the picture.
-    equal(words.put("edge", [{ x: 99, y: 8 }], ""), true);
+    equal(!!words.put("edge", [{ x: 99, y: 8 }], ""), true);
     equal(words.words[2].right <= 100, true);
     const first = beside({ x: 20, y: 9 }, words);
     equal(first.x, 20);

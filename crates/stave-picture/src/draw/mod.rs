@@ -14,5 +14,5 @@ pub(crate) use drawing::Drawing;
 pub(crate) use drawing::assert_words_apart;
 pub(crate) use ink::{FACET, HAIR, INK, MISSING, SOFT, STRAY, WARE, ZONE, ZONE_FILL, ZONE_INK};
 pub use paper::SheetSize;
-pub(crate) use room::{Room, spread};
+pub(crate) use room::{Room, meets, spread};
 pub(crate) use text::{broken, broken_to, cut, dated, text_width_mm};

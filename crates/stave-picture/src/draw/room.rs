@@ -1,6 +1,6 @@
 //! Where labels can go: apart from each other, off what is drawn, inside the page.
 
-use kurbo::{Rect, Size};
+use kurbo::{Line, Rect, Size};
 
 /// Room on a page, of which some is taken.
 #[derive(Clone)]
@@ -68,6 +68,26 @@ pub(crate) fn spread(wanted: &[f64], apart: f64, (low, high): (f64, f64)) -> Vec
     level.enumerate().map(|(k, value)| value.clamp(low, most) + apart * count(k)).collect()
 }
 
+/// Whether a straight way passes through a box.
+pub(crate) fn meets(way: Line, rect: Rect) -> bool {
+    let (mut from, mut to) = (0.0f64, 1.0f64);
+    let along = way.p1 - way.p0;
+    for (start, step, low, high) in
+        [(way.p0.x, along.x, rect.x0, rect.x1), (way.p0.y, along.y, rect.y0, rect.y1)]
+    {
+        if step == 0.0 {
+            if start <= low || start >= high {
+                return false;
+            }
+            continue;
+        }
+        let (a, b) = ((low - start) / step, (high - start) / step);
+        from = from.max(a.min(b));
+        to = to.min(a.max(b));
+    }
+    from < to
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -91,5 +111,15 @@ mod tests {
         assert_eq!(room.place(size, corners), Some(Rect::new(5.0, 5.0, 9.0, 9.0)));
         assert_eq!(room.place(size, corners), Some(Rect::new(0.0, 5.0, 4.0, 9.0)));
         assert_eq!(room.place(size, corners), None);
+    }
+
+    #[test]
+    fn a_way_meets_the_boxes_that_it_passes_through() {
+        let rect = Rect::new(1.0, 1.0, 3.0, 2.0);
+        assert!(meets(Line::new((0.0, 0.0), (4.0, 3.0)), rect));
+        assert!(meets(Line::new((2.0, 0.0), (2.0, 5.0)), rect));
+        assert!(!meets(Line::new((0.0, 0.0), (0.5, 0.5)), rect));
+        assert!(!meets(Line::new((0.0, 2.5), (4.0, 2.5)), rect));
+        assert!(!meets(Line::new((3.5, 0.0), (3.5, 5.0)), rect));
     }
 }

@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 use kurbo::BezPath;
 use stave_setup::{Blank, Zone};
 use stave_toolpath::number::fixed;
-use stave_wall::{Development, Wall};
+use stave_wall::{Development, Station, Wall, WallShape};
 
 pub use self::sheets::{PaperError, paper_sheets};
 use crate::draw::{Drawing, INK, SOFT, ZONE, ZONE_FILL, broken, dated, scale_bar, text_width_mm};
@@ -28,10 +28,13 @@ const SMALL_MM: f64 = 2.6;
 const TITLE_MM: f64 = 4.6;
 const LINE_MM: f64 = 3.8;
 
+/// Stations that lie on one taper within this are cut in one piece: paper shows no less, mm.
+const ONE_TAPER_MM: f64 = 0.01;
+
 /// A line of points, mm.
 type Points = Vec<(f64, f64)>;
 
-/// One span's pattern, its corners in mm of the sheet with y down.
+/// The pattern of what is developable in one piece, its corners in mm of the sheet with y down.
 struct Pattern {
     name: String,
     outline: Points,
@@ -39,13 +42,15 @@ struct Pattern {
     quarters: [[(f64, f64); 2]; 2],
     tab: Points,
     zones: Vec<(String, Points)>,
+    /// What the blank wants kept clear around them.
+    clear: Vec<Points>,
     low: (f64, f64),
     high: (f64, f64),
     /// The `at` to which its upper edge belongs.
     larger_at_mm: f64,
 }
 
-/// The developments of a straight wall's frusta, one below the other, in mm that print true, with a
+/// The developments of a straight wall's frusta, those of one taper as one sleeve, one below the other, in mm that print true, with a
 /// bar to check the print.
 ///
 /// Each is cut along turn 180° and has a tab there; the dashed line is turn 0, zones lie where they
@@ -108,7 +113,9 @@ fn drawn(name: &str, date: &str, patterns: &[Pattern], row_mm: Option<f64>) -> D
             .to_owned(),
     ];
     if patterns.iter().any(|pattern| !pattern.zones.is_empty()) {
-        lines.push("Orange is not to be burned.".to_owned());
+        let margins = patterns.iter().any(|pattern| !pattern.clear.is_empty());
+        let margins = if margins { ", nor what the dashes around it hold" } else { "" };
+        lines.push(format!("Orange is not to be burned{margins}."));
     }
     // The sheet on the left holds them, on whatever paper.
     let lines = broken(&lines.join(" "), SMALL_MM, wide.min(170.0));
@@ -134,10 +141,41 @@ fn ring(points: &[(f64, f64)], (dx, dy): (f64, f64)) -> BezPath {
     path
 }
 
-/// The pattern of every span; `None` for a smooth wall.
+/// The pattern of every run of spans that is one taper; `None` for a smooth wall.
 fn patterns(blank: &Blank) -> Option<Vec<Pattern>> {
-    let spans = 0..blank.wall.span_count();
-    spans.map(|span| pattern(&blank.wall, &blank.zones, span)).collect()
+    if blank.wall.shape() != WallShape::Straight {
+        return None;
+    }
+    let tapers = tapers(&blank.stations).into_iter();
+    let numbered = tapers.enumerate();
+    numbered
+        .map(|(k, ends)| {
+            let wall = Wall::from_stations(&ends, WallShape::Straight).ok()?;
+            pattern(&wall, &blank.zones, k + 1)
+        })
+        .collect()
+}
+
+/// The ends of each run of stations that lie on one taper, as long as can be.
+fn tapers(stations: &[Station]) -> Vec<[Station; 2]> {
+    let mut found = Vec::new();
+    let mut first = 0;
+    while first + 1 < stations.len() {
+        let reach = |last: &usize| is_one_taper(&stations[first..=*last]);
+        let last = (first + 1..stations.len()).take_while(reach).last().unwrap_or(first + 1);
+        found.push([stations[first], stations[last]]);
+        first = last;
+    }
+    found
+}
+
+fn is_one_taper(stations: &[Station]) -> bool {
+    let [first, between @ .., last] = stations else { return true };
+    let per_mm = (last.radius_mm - first.radius_mm) / (last.at_mm - first.at_mm);
+    between.iter().all(|station| {
+        let on_it = first.radius_mm + per_mm * (station.at_mm - first.at_mm);
+        (station.radius_mm - on_it).abs() <= ONE_TAPER_MM
+    })
 }
 
 /// Where what begins at `y` and is so tall lies on one row: there, or where the next row begins.
@@ -162,6 +200,11 @@ impl Pattern {
         };
         let thin = format!("stroke=\"{SOFT}\" stroke-width=\"0.15\"");
         out.line(&moved(&self.tab), &format!("class=\"tab\" {thin}"));
+        let dashed = format!("fill=\"none\" stroke=\"{ZONE}\" stroke-width=\"0.2\"");
+        for clear in &self.clear {
+            let style = format!("class=\"clear\" {dashed} stroke-dasharray=\"1 1\"");
+            out.shape(&moved(clear), &style);
+        }
         for (_, zone) in &self.zones {
             let style = format!("fill=\"{ZONE_FILL}\" stroke=\"{ZONE}\" stroke-width=\"0.2\"");
             out.shape(&moved(zone), &style);
@@ -177,10 +220,11 @@ impl Pattern {
     }
 }
 
-fn pattern(wall: &Wall, zones: &[Zone], span: usize) -> Option<Pattern> {
-    let sheet = Development::of_span(wall, span)?;
-    let (from_s, to_s) = (*wall.span_ends_mm().get(span)?, *wall.span_ends_mm().get(span + 1)?);
-    let ends = [wall.section_in(span, from_s), wall.section_in(span, to_s)];
+/// The pattern of a wall of one span, and which of the ware's it is.
+fn pattern(wall: &Wall, zones: &[Zone], number: usize) -> Option<Pattern> {
+    let sheet = Development::of_span(wall, 0)?;
+    let (from_s, to_s) = (0.0, wall.length_mm());
+    let ends = [wall.section_in(0, from_s), wall.section_in(0, to_s)];
     // Seen from outside with the larger `at` up: the sheet's x grows with the turn, which is to the
     // left.
     let point = |s: f64, turn: f64| {
@@ -199,13 +243,29 @@ fn pattern(wall: &Wall, zones: &[Zone], span: usize) -> Option<Pattern> {
     let mut outline: Vec<_> = (0..=steps).map(|k| point(from_s, turn(k))).collect();
     outline.extend((0..=steps).rev().map(|k| point(to_s, turn(k))));
     let tab = tab(point(from_s, PI), point(to_s, PI), point(from_s, 0.9 * PI));
-    let zones = zones
-        .iter()
-        .flat_map(|zone| {
-            let patches = patches(wall, zone, (from_s, to_s)).into_iter();
-            patches.map(|(s, turns)| (zone.name.clone(), patch(point, s, turns)))
-        })
-        .collect();
+    let radius = |s: f64| wall.section_in(0, s).radius_mm;
+    let around = |zone: &Zone, margin_mm: f64| -> Vec<Points> {
+        let widened = (margin_mm / ends[0].radius_mm).max(margin_mm / ends[1].radius_mm);
+        let patches = patches(wall, zone, margin_mm, widened).into_iter();
+        let patch = patches.map(|(s, turns)| {
+            let edge = |s: f64| {
+                let by = margin_mm / radius(s);
+                ((turns.0 - by).clamp(-PI, PI), (turns.1 + by).clamp(-PI, PI))
+            };
+            patch(point, s, [edge(s.0), edge(s.1)])
+        });
+        patch.collect()
+    };
+    let clear = zones.iter().flat_map(|zone| {
+        let margin_mm = zone.margin_mm.filter(|margin_mm| *margin_mm > 0.0);
+        margin_mm.map_or_else(Vec::new, |margin_mm| around(zone, margin_mm))
+    });
+    let clear = clear.collect();
+    let named = |zone: &Zone| {
+        let patches = around(zone, 0.0).into_iter();
+        patches.map(|patch| (zone.name.clone(), patch)).collect::<Vec<_>>()
+    };
+    let zones = zones.iter().flat_map(named).collect();
     let low = (f64::INFINITY, f64::INFINITY);
     let high = (f64::NEG_INFINITY, f64::NEG_INFINITY);
     let all = || outline.iter().chain(&tab);
@@ -213,7 +273,7 @@ fn pattern(wall: &Wall, zones: &[Zone], span: usize) -> Option<Pattern> {
     let high = all().fold(high, |m, p| (m.0.max(p.0), m.1.max(p.1)));
     let name = format!(
         "{}. at {} to {} mm, diameters {} and {} mm, slant {} mm",
-        span + 1,
+        number,
         fixed(ends[0].at_mm, 2),
         fixed(ends[1].at_mm, 2),
         fixed(2.0 * ends[0].radius_mm, 2),
@@ -223,7 +283,7 @@ fn pattern(wall: &Wall, zones: &[Zone], span: usize) -> Option<Pattern> {
     let line = |turn: f64| [point(from_s, turn), point(to_s, turn)];
     let quarters = [line(0.5 * PI), line(-0.5 * PI)];
     let (front, larger_at_mm) = (line(0.0), ends[1].at_mm);
-    Some(Pattern { name, outline, front, quarters, tab, zones, low, high, larger_at_mm })
+    Some(Pattern { name, outline, front, quarters, tab, zones, clear, low, high, larger_at_mm })
 }
 
 /// The tab on a cut edge from one corner to the other, away from a place of the pattern.
@@ -242,29 +302,44 @@ fn tab(from: (f64, f64), to: (f64, f64), inside: (f64, f64)) -> Points {
     vec![from, at(from, corner), at(to, -corner), to]
 }
 
-/// The parts of a zone that lie in a span: places of the meridian, turns; two over the seam.
-fn patches(wall: &Wall, zone: &Zone, span: (f64, f64)) -> Vec<((f64, f64), (f64, f64))> {
+/// The parts of a zone, widened by a margin along and a turn around, that lie on a wall: places of
+/// the meridian, and the zone's own turns; two over the seam.
+fn patches(
+    wall: &Wall,
+    zone: &Zone,
+    margin_mm: f64,
+    widened_rad: f64,
+) -> Vec<((f64, f64), (f64, f64))> {
+    let (first, last) = wall.at_range_mm();
+    let slope = wall.section_in(0, 0.0).cos_slope;
+    // Past an end of this taper the margin is reckoned along it too: it may reach over from there.
+    let along = |at_mm: f64| (at_mm - first) / slope;
+    let most = along(last);
     let s = (
-        wall.s_of_at(zone.at_mm.0).clamp(span.0, span.1),
-        wall.s_of_at(zone.at_mm.1).clamp(span.0, span.1),
+        (along(zone.at_mm.0) - margin_mm).clamp(0.0, most),
+        (along(zone.at_mm.1) + margin_mm).clamp(0.0, most),
     );
     if s.1 - s.0 <= 1e-9 {
         return Vec::new();
     }
     let base = -2.0 * PI * ((zone.turn_rad.0 + PI) / (2.0 * PI)).floor();
-    [base, base - 2.0 * PI]
+    [base, base - 2.0 * PI, base + 2.0 * PI]
         .into_iter()
-        .map(|by| ((zone.turn_rad.0 + by).max(-PI), (zone.turn_rad.1 + by).min(PI)))
-        .filter(|turns| turns.1 > turns.0)
+        .map(|by| (zone.turn_rad.0 + by, zone.turn_rad.1 + by))
+        .filter(|turns| turns.1 + widened_rad > -PI + 1e-9 && turns.0 - widened_rad < PI - 1e-9)
         .map(|turns| (s, turns))
         .collect()
 }
 
-/// A patch of the wall between two places and two turns, on the sheet.
-fn patch(point: impl Fn(f64, f64) -> (f64, f64), s: (f64, f64), turns: (f64, f64)) -> Points {
-    let turn = |k: i32| turns.0 + (turns.1 - turns.0) * f64::from(k) / 48.0;
-    let low = (0..=48).map(|k| point(s.0, turn(k)));
-    low.chain((0..=48).rev().map(|k| point(s.1, turn(k)))).collect()
+/// A patch of the wall between two places, at each of which it has two turns, on the sheet.
+fn patch(
+    point: impl Fn(f64, f64) -> (f64, f64),
+    s: (f64, f64),
+    [lower, upper]: [(f64, f64); 2],
+) -> Points {
+    let turn = |ends: (f64, f64), k: i32| ends.0 + (ends.1 - ends.0) * f64::from(k) / 48.0;
+    let low = (0..=48).map(|k| point(s.0, turn(lower, k)));
+    low.chain((0..=48).rev().map(|k| point(s.1, turn(upper, k)))).collect()
 }
 
 #[cfg(test)]
@@ -291,7 +366,7 @@ mod tests {
         for stations in
             [[(0.0, 66.0), (95.0, 70.0)], [(0.0, 70.0), (6.0, 86.0)], [(0.0, 60.0), (50.0, 60.0)]]
         {
-            let pattern = pattern(&blank(&stations).wall, &[], 0).unwrap();
+            let pattern = pattern(&blank(&stations).wall, &[], 1).unwrap();
             let half = pattern.outline.len() / 2;
             for (edge, diameter) in [&pattern.outline[..half], &pattern.outline[half..]]
                 .iter()
@@ -319,7 +394,7 @@ mod tests {
         let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 80\ndiameter = 90\n\
                     [[zone]]\nname = \"mark\"\nat = [20, 40]\nturn = [170, 200]\n";
         let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
-        let pattern = pattern(&blank.wall, &blank.zones, 0).unwrap();
+        let pattern = pattern(&blank.wall, &blank.zones, 1).unwrap();
         // Over the seam it lies at either edge; areas on a development are those on the wall:
         // between two places of a frustum, mean radius times angle times slant.
         assert_eq!(pattern.zones.len(), 2);
@@ -333,6 +408,49 @@ mod tests {
         let mean_radius = 30.0 + 30.0 * 15.0 / 80.0;
         let on_the_wall = mean_radius * 30_f64.to_radians() * slant;
         assert!((sum - on_the_wall).abs() < 0.01, "{sum} {on_the_wall}");
+    }
+
+    /// Three stations on one taper are one sleeve as long as the wall, with the zone over the middle
+    /// one whole; a station off it by more than paper shows parts it.
+    #[test]
+    fn what_is_one_taper_is_one_sleeve() {
+        let zone = "[[zone]]\nname = \"mark\"\nat = [70, 110]\nturn = [100, 140]\nmargin = 3\n";
+        for (middle, count) in [(65.0, 1), (65.01, 1), (65.4, 2)] {
+            let text = [(0.0, 50.0), (90.0, middle), (180.0, 80.0), (200.0, 80.0)]
+                .map(|(at, across)| format!("[[station]]\nat = {at}\ndiameter = {across}\n"));
+            let blank = stave_setup::read_blank(&(text.concat() + zone), "cone.toml").unwrap();
+            let patterns = patterns(&blank).unwrap();
+            assert_eq!(patterns.len(), count + 1, "{middle}");
+            let zones: Vec<usize> = patterns.iter().map(|pattern| pattern.zones.len()).collect();
+            assert_eq!(zones, [vec![1; count], vec![0]].concat());
+            if count == 1 {
+                assert!((length(&patterns[0].front) - 180_f64.hypot(15.0)).abs() < 1e-3);
+                assert!(patterns[0].name.starts_with("1. at 0 to 180 mm"));
+                assert!(patterns[1].name.starts_with("2. at 180 to 200 mm"));
+            }
+        }
+    }
+
+    /// The margin of a zone lies around it as wide as the file says, on the next pattern too where
+    /// it reaches over to that, and over the seam.
+    #[test]
+    fn margins_are_drawn_around_zones() {
+        let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 50\ndiameter = 60\n\
+                    [[station]]\nat = 90\ndiameter = 90\n\
+                    [[zone]]\nname = \"mark\"\nat = [20, 48]\nturn = [150, 178]\nmargin = 4\n\
+                    [[zone]]\nname = \"bare\"\nat = [20, 40]\nturn = [0, 10]\n";
+        let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
+        let patterns = patterns(&blank).unwrap();
+        // Past the seam by 4 mm less 2° of a radius of 30 mm.
+        assert_eq!(patterns[0].clear.len(), 2);
+        let [one, over] = [0, 1].map(|k| box_of(&patterns[0].clear[k]).unwrap());
+        let (wide, beyond) = (30.0 * 30_f64.to_radians() + 4.0, 4.0 - 30.0 * 2_f64.to_radians());
+        assert!((one.width() - wide).abs() < 1e-6 && (one.height() - 34.0).abs() < 1e-6, "{one}");
+        assert!((over.width() - beyond).abs() < 1e-6, "{over} {beyond}");
+        // Two mm and a little of it reach over to the cone above.
+        assert_eq!((patterns[1].clear.len(), patterns[1].zones.len()), (2, 0));
+        let svg = paper(&blank, "").unwrap();
+        assert_eq!(svg.matches("class=\"clear\"").count(), 4);
     }
 
     #[test]

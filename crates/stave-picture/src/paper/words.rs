@@ -35,6 +35,12 @@ impl Pattern {
         }
         let mut beside = room.clone();
         zones.iter().for_each(|(_, zone)| beside.take(*zone));
+        let clear: Vec<Rect> = self
+            .clear
+            .iter()
+            .filter_map(|clear| box_of(&clear.iter().copied().map(moved).collect::<Points>()))
+            .collect();
+        clear.iter().for_each(|clear| beside.take(*clear));
         self.front_words(out, front, &mut beside, &outline);
         for (name, zone) in zones {
             let name = cut(name, SMALL_MM, 0.5 * bounds.width());
@@ -46,6 +52,9 @@ impl Pattern {
             let inside = along.iter().flat_map(|y| across.map(|x| (x, *y)));
             let inside = inside.map(|corner| Rect::from_origin_size(corner, size));
             let found = inside.into_iter().find(|rect| fits(*rect)).or_else(|| {
+                // Beside what is kept clear around it, where that is drawn.
+                let around = clear.iter().find(|clear| clear.contains_rect(zone));
+                let zone = around.copied().unwrap_or(zone);
                 let corners = [
                     (zone.x1 + 0.6, middle.1),
                     (zone.x0 - 0.6 - size.width, middle.1),

@@ -13,7 +13,7 @@ use sha2::{Digest, Sha256};
 const PAGE: &str = include_str!("../../page/index.html");
 const STYLE: &str = include_str!("../../page/style.css");
 /// The modules, each after those it uses.
-const MODULES: [&str; 18] = [
+const MODULES: [&str; 19] = [
     include_str!("../../page/geometry.js"),
     include_str!("../../page/decode.js"),
     include_str!("../../page/track.js"),
@@ -24,6 +24,7 @@ const MODULES: [&str; 18] = [
     include_str!("../../page/shader.js"),
     include_str!("../../page/view.js"),
     include_str!("../../page/nozzle.js"),
+    include_str!("../../page/bare.js"),
     include_str!("../../page/overlay.js"),
     include_str!("../../page/reading.js"),
     include_str!("../../page/beside.js"),

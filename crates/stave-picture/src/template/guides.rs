@@ -46,23 +46,23 @@ pub(crate) fn turns(page: &Page<'_>) -> Drawing {
 /// Where the lens is sharp: a strip along either edge of the page.
 pub(crate) fn focus(page: &Page<'_>) -> Drawing {
     let mut out = Drawing::default();
-    for &(from, to) in page.setting.sharp.iter().flat_map(|sharp| &sharp.s_mm) {
-        for side in [-1.0, 1.0] {
-            let edge = |s: f64, inside_mm: f64| {
-                let around = PI * page.per_rad(&page.section(s));
-                page.place(s, side * (around - inside_mm))
-            };
-            let strip = [
-                edge(from, 0.0),
-                edge(to, 0.0),
-                edge(to, FOCUS_STRIP_MM),
-                edge(from, FOCUS_STRIP_MM),
-            ];
-            let style = "class=\"sharp\" fill=\"#bcd3dd\" stroke=\"#2f6577\"";
-            out.shape(&strip, style);
-        }
+    for strip in focus_strips(page) {
+        out.shape(&strip, "class=\"sharp\" fill=\"#bcd3dd\" stroke=\"#2f6577\"");
     }
     out
+}
+
+/// The corners of those strips.
+pub(crate) fn focus_strips(page: &Page<'_>) -> Vec<[(f64, f64); 4]> {
+    let stretches = page.setting.sharp.iter().flat_map(|sharp| &sharp.s_mm);
+    let strip = |&(from, to): &(f64, f64), side: f64| {
+        let edge = |s: f64, inside_mm: f64| {
+            let around = PI * page.per_rad(&page.section(s));
+            page.place(s, side * (around - inside_mm))
+        };
+        [edge(from, 0.0), edge(to, 0.0), edge(to, FOCUS_STRIP_MM), edge(from, FOCUS_STRIP_MM)]
+    };
+    stretches.flat_map(|stretch| [-1.0, 1.0].map(|side| strip(stretch, side))).collect()
 }
 
 /// Zones with their margins.

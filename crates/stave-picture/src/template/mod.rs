@@ -1,6 +1,7 @@
 //! The page to draw on: the wall rolled out flat, true to the print.
 
 mod guides;
+mod lines;
 mod margin;
 mod names;
 mod page;

@@ -3,15 +3,16 @@
 
 use std::f64::consts::PI;
 
-use kurbo::{Rect, Size, Vec2};
+use kurbo::{Line, ParamCurve, Rect, Size, Vec2};
 use stave_setup::Stands;
 use stave_toolpath::art::GUIDES_ID;
 use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
+use super::lines::{HAIR_MM, other_lines, turn_lines};
 use super::page::Page;
 use crate::draw::{
-    Drawing, FACET, INK, Room, ZONE_INK, broken, cut, leader, scale_bar, text_width_mm,
+    Drawing, FACET, INK, Room, ZONE_INK, broken, cut, leader, meets, scale_bar, text_width_mm,
 };
 use crate::steep::steep_s_mm;
 
@@ -29,39 +30,34 @@ const BARS_MM: [f64; 3] = [50.0, 20.0, 10.0];
 /// From line to line of what is said with the bar, and the bar's own height, mm.
 const SAID_LINE_MM: f64 = 3.3;
 const BAR_TALL_MM: f64 = 3.0;
-/// Lines of the page are a hair; words keep so far off their middle.
-const LINE_MM: f64 = 0.12;
+/// How many places across and down a zone are looked at for its name.
+const INSIDE: u32 = 20;
+/// A leader is kept clear in so many pieces.
+const LEADER_PIECES: u32 = 40;
 
 /// All words on the page.
 pub(crate) fn names(page: &Page<'_>) -> Drawing {
     let (width, height) = page.size();
     let inside = Rect::new(0.0, 0.0, width, height).inset(-EDGE_MM);
-    let mut words = Words { out: Drawing::default(), room: Room::new(inside), width, height };
+    let room = Room::new(inside);
+    let mut words = Words { out: Drawing::default(), within: room.clone(), room, width, height };
     let boxes = zone_boxes(page);
     boxes.iter().for_each(|named| words.room.take(named.clear));
     let free = words.room.clone();
-    lines(page).into_iter().for_each(|line| words.room.take(line));
+    let turns = turn_lines(page);
+    let others = other_lines(page);
+    others.iter().chain(&turns).for_each(|line| words.room.take(*line));
     words.bar(page, free);
-    boxes.iter().for_each(|named| words.zone(named));
+    // The turns do not show through a zone, as they do through a flat place.
+    others.into_iter().for_each(|line| words.within.take(line));
+    let (zones, flat): (Vec<&Named>, Vec<&Named>) =
+        boxes.iter().partition(|named| named.ink == ZONE_INK);
+    zones.into_iter().for_each(|named| words.zone(named, &boxes));
+    turns.into_iter().for_each(|line| words.within.take(line));
+    flat.into_iter().for_each(|named| words.zone(named, &boxes));
     words.turns(page);
     words.stations(page);
     words.out
-}
-
-/// What the lines of the page cover: no word is crossed by one.
-fn lines(page: &Page<'_>) -> Vec<Rect> {
-    let turns: &[f64] = if page.setting.is_plane { &[0.0] } else { &[0.0, -0.5 * PI, 0.5 * PI] };
-    let along = turns.iter().map(|turn| page.meridian(*turn, 0.0, page.length_mm));
-    let around = page.drawn_stations().into_iter().map(|station| {
-        let s = page.blank.wall.s_of_at(station.at_mm);
-        let half = PI * page.per_rad(&page.section(s));
-        vec![page.place(s, half), page.place(s, -half)]
-    });
-    // A line that narrows with the wall is taken piece by piece.
-    let pieces = along.chain(around).flat_map(|line| {
-        line.windows(2).map(|ends| Rect::from_points(ends[0], ends[1])).collect::<Vec<_>>()
-    });
-    pieces.map(|piece| piece.inflate(LINE_MM, LINE_MM)).collect()
 }
 
 /// What the page is, and what its colours mean: what somebody asks who has it in hand.
@@ -106,6 +102,17 @@ fn said(page: &Page<'_>) -> Vec<String> {
     if !colours.is_empty() {
         said.push(colours.join("; "));
     }
+    let handles = if page.setting.is_plane { Vec::new() } else { page.blank.handles() };
+    for handle in handles {
+        let (free_rad, radius_mm) = (handle.free_rad(), page.setting.reference_radius_mm);
+        said.push(format!(
+            "free from one side of {} to the other: {} mm on this page where ⌀ is {}, {}°",
+            handle.name(),
+            fixed(free_rad * radius_mm, 1),
+            fixed(2.0 * radius_mm, 1),
+            fixed(free_rad.to_degrees(), 1)
+        ));
+    }
     said
 }
 
@@ -140,6 +147,8 @@ fn zone_boxes(page: &Page<'_>) -> Vec<Named> {
 struct Words {
     out: Drawing,
     room: Room,
+    /// What is free inside a zone.
+    within: Room,
     width: f64,
     height: f64,
 }
@@ -206,30 +215,42 @@ impl Words {
         self.room = first;
     }
 
-    /// Inside its zone, else beside it, shortened as far as it must be; where there is no room
-    /// beside it, farther off with a line to it.
-    fn zone(&mut self, named: &Named) {
+    /// Inside its zone, else beside it, else farther off with a line to it; shortened where there is
+    /// no room for all of it.
+    fn zone(&mut self, named: &Named, all: &[Named]) {
         let most = 0.5 * self.width;
-        let narrower = NAMES_MM.into_iter().filter(|wide| *wide < most);
-        for wide in std::iter::once(most).chain(narrower) {
-            let name = cut(&named.name, NAME_MM, wide);
-            if self.beside(named, &name) {
+        let whole = cut(&named.name, NAME_MM, most);
+        if self.near(named, &whole, all) || self.with_leader(named, &whole) {
+            return;
+        }
+        for wide in NAMES_MM.into_iter().filter(|wide| *wide < most) {
+            if self.near(named, &cut(&named.name, NAME_MM, wide), all) {
                 return;
             }
         }
-        self.with_leader(named, &cut(&named.name, NAME_MM, NAMES_MM[0].min(most)));
+        let name = cut(&named.name, NAME_MM, NAMES_MM[0].min(most));
+        if !self.with_leader(named, &name) {
+            // Where no place is free, over what lies there, on a ground of its own.
+            let rect = Rect::from_center_size(named.itself.center(), size_of(&name));
+            self.out.rect(rect, "fill=\"#ffffff\" stroke=\"none\"");
+            self.at(&name, named.ink, rect);
+        }
     }
 
     /// Inside its zone or at its edges.
+    fn near(&mut self, named: &Named, name: &str, all: &[Named]) -> bool {
+        match self.inside(named, size_of(name), all) {
+            Some(rect) => self.at(name, named.ink, rect),
+            None => return self.beside(named, name),
+        }
+        true
+    }
+
+    /// At the edges of its zone.
     fn beside(&mut self, named: &Named, name: &str) -> bool {
         let Named { clear, itself, ink, .. } = *named;
         let size = size_of(name);
         let middle = itself.center();
-        if itself.width() >= size.width && itself.height() >= size.height {
-            let corner = (middle.x - 0.5 * size.width, middle.y - 0.5 * size.height);
-            self.at(name, ink, Rect::from_origin_size(corner, size));
-            return true;
-        }
         let across = [middle.x - 0.5 * size.width, clear.x0, clear.x1 - size.width];
         let level = middle.y - 0.5 * size.height;
         let mut corners: Vec<(f64, f64)> =
@@ -246,8 +267,37 @@ impl Words {
         self.put(name, ink, &corners)
     }
 
+    /// Within a zone, as near its middle as no line of the page and no other word crosses it. The
+    /// zone itself is taken, so that only lines, words and what lies in it are in the way.
+    fn inside(&mut self, named: &Named, size: Size, all: &[Named]) -> Option<Rect> {
+        let zone = named.itself;
+        let (wide, high) = (zone.width() - size.width, zone.height() - size.height);
+        if wide < 0.0 || high < 0.0 {
+            return None;
+        }
+        let mut corners: Vec<(f64, f64)> = (0..=INSIDE)
+            .flat_map(|k| (0..=INSIDE).map(move |l| (k, l)))
+            .map(|(k, l)| [k, l].map(|n| f64::from(n) / f64::from(INSIDE)))
+            .map(|[right, down]| (zone.x0 + right * wide, zone.y0 + down * high))
+            .collect();
+        let middle = (zone.x0 + 0.5 * wide, zone.y0 + 0.5 * high);
+        let off = |at: &(f64, f64)| (at.0 - middle.0).hypot(at.1 - middle.1);
+        corners.sort_by(|a, b| off(a).total_cmp(&off(b)));
+        let others: Vec<Rect> =
+            all.iter().map(|other| other.clear).filter(|clear| *clear != named.clear).collect();
+        let is_clear = |corner: &(f64, f64)| {
+            let rect = Rect::from_origin_size(*corner, size);
+            others.iter().all(|other| other.intersect(rect).area() <= 0.0)
+        };
+        let found = self.within.place(size, corners.into_iter().filter(is_clear));
+        if let Some(rect) = found {
+            self.room.take(rect);
+        }
+        found
+    }
+
     /// As near as there is room, with a line to its zone.
-    fn with_leader(&mut self, named: &Named, name: &str) {
+    fn with_leader(&mut self, named: &Named, name: &str) -> bool {
         let (middle, size) = (named.itself.center(), size_of(name));
         let steps = (1..=30).map(|k| 3.0 * f64::from(k));
         let corners: Vec<(f64, f64)> = steps
@@ -255,10 +305,26 @@ impl Words {
             .map(|(far, rad)| middle + far * Vec2::from_angle(rad))
             .map(|at| (at.x - 0.5 * size.width, at.y - 0.5 * size.height))
             .collect();
-        let Some(rect) = self.room.place(size, corners) else { return };
+        let way = |rect: Rect| {
+            let from = (middle.x.clamp(rect.x0, rect.x1), middle.y.clamp(rect.y0, rect.y1));
+            Line::new(from, middle)
+        };
+        // What leads there crosses no other word.
+        let words: Vec<Rect> = self.out.words.iter().map(|(rect, _)| *rect).collect();
+        let free = corners.into_iter().filter(|corner| {
+            let way = way(Rect::from_origin_size(*corner, size));
+            words.iter().all(|words| !meets(way, *words))
+        });
+        let Some(rect) = self.room.place(size, free) else { return false };
         self.at(name, named.ink, rect);
-        let from = (middle.x.clamp(rect.x0, rect.x1), middle.y.clamp(rect.y0, rect.y1));
-        leader(&mut self.out, &[from, (middle.x, middle.y)], named.ink);
+        let way = way(rect);
+        leader(&mut self.out, &[(way.p0.x, way.p0.y), (way.p1.x, way.p1.y)], named.ink);
+        // Nor is it crossed by one that comes later.
+        for k in 0..LEADER_PIECES {
+            let [from, to] = [k, k + 1].map(|n| way.eval(f64::from(n) / f64::from(LEADER_PIECES)));
+            self.room.take(Rect::from_points(from, to).inflate(HAIR_MM, HAIR_MM));
+        }
+        true
     }
 
     /// Front, quarters and seam, at the end of their lines.

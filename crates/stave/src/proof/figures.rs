@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use stave_check::{FocusPlace, JoinedStretches, Verdict};
 use stave_picture::proof::{BurnMap, Figure, Lies, SetUpShown};
 use stave_rig::{FocusAt, Header, MadeFor, SetUp};
-use stave_setup::{Drive, FocusMode, Setup, Toward};
+use stave_setup::{Drive, FocusMode, Setup, Stands, Toward};
 use stave_toolpath::clock;
 use stave_toolpath::number::{fixed, push_counts, significant};
 use stave_toolpath::xml::isolated;
@@ -19,6 +19,8 @@ use crate::shapes;
 
 /// Of more set-ups than so many the rest are counted: the sheet has so much room.
 const MOST_SET_UPS: usize = 6;
+/// The table has room for so many letters of a zone's name.
+const MOST_LETTERS: usize = 18;
 
 /// What the table tells of.
 pub(super) struct Told<'a> {
@@ -171,6 +173,11 @@ pub(super) fn all(
         for (where_to, value) in reaches(setup, reach) {
             add(&format!("{what} {where_to}"), value);
         }
+        if setup.facet.is_none() {
+            for (name, value) in handles(setup, reach) {
+                add(&name, value);
+            }
+        }
     }
     for (name, value) in set_up(setup, told, focus) {
         add(&name, value);
@@ -216,6 +223,44 @@ pub(super) fn all(
         add("worst error of an angle burned, ω", format!("{}°", fixed(omega.to_degrees(), 1)));
     }
     figures
+}
+
+/// How far what stands out of the wall is from what the beam does, around, and how much of the turn
+/// it leaves free: a workshop has its handle to measure from, and not the seam.
+fn handles(setup: &Setup, (s_mm, turn_rad): Reach) -> Vec<(String, String)> {
+    let wall = &setup.blank.wall;
+    let radius_mm = wall.section(0.5 * (s_mm.0 + s_mm.1), &mut 0).radius_mm;
+    // Seen from outside as the sheets show the ware: with upright ware what stands at greater turns
+    // is to the left, and the art to the right of it.
+    let [before, after] = match setup.job.stands {
+        Stands::Upright => ["right of", "left of"],
+        Stands::Inverted => ["left of", "right of"],
+        Stands::Lying => ["below", "above"],
+    };
+    let way = |rad: f64| {
+        let (mm, deg) = (fixed(rad * radius_mm + 0.0, 1), fixed(rad.to_degrees() + 0.0, 1));
+        format!("{mm} mm at ⌀{}, {deg}°", fixed(2.0 * radius_mm, 1))
+    };
+    let handles = setup.blank.handles();
+    let told = handles.iter().flat_map(|handle| {
+        let name = isolated(&shortened(&handle.name())).into_owned();
+        let gaps = handle
+            .gaps_rad(turn_rad)
+            .into_iter()
+            .flat_map(|(growing, falling)| [(before, growing), (after, falling)]);
+        let gaps = gaps.map(|(side, rad)| (format!("art {side} {name}"), way(rad)));
+        let free = (format!("free turn beside {name}"), way(handle.free_rad()));
+        gaps.chain([free]).collect::<Vec<_>>()
+    });
+    told.collect()
+}
+
+/// A name as it fits beside its value.
+fn shortened(name: &str) -> String {
+    if name.chars().count() <= MOST_LETTERS {
+        return name.to_owned();
+    }
+    name.chars().take(MOST_LETTERS - 1).chain(['…']).collect()
 }
 
 /// From where to where along the meridian, mm, and of which turns, rad.

@@ -4,6 +4,7 @@ use std::collections::VecDeque;
 
 use stave_wall::Wall;
 
+use super::from_chord_mm;
 use super::strokes::{BurnPoint, Stroke};
 
 /// How far an edge of an area may be from the ends of the lines that make it, mm.
@@ -291,10 +292,13 @@ impl Chain {
         let energy = |k: usize| line(k).points[0].energy;
         (from + 1..to).all(|k| {
             let share = across(k) / whole;
-            let off = |a: f64, b: f64, x: f64| (a + share * (b - a) - x).abs() * scale;
+            let is_near = |a: f64, b: f64, x: f64| {
+                let chord_mm = whole.hypot((b - a) * scale);
+                (a + share * (b - a) - x).abs() * scale <= from_chord_mm(chord_mm, EDGE_MM)
+            };
             let even = energy(from) + share * (energy(to) - energy(from));
-            off(ends[from].0, ends[to].0, ends[k].0) <= EDGE_MM
-                && off(ends[from].1, ends[to].1, ends[k].1) <= EDGE_MM
+            is_near(ends[from].0, ends[to].0, ends[k].0)
+                && is_near(ends[from].1, ends[to].1, ends[k].1)
                 && (even - energy(k)).abs() <= EVEN_ENERGY * even
         })
     }

@@ -24,6 +24,8 @@ const AGAIN_MM: f64 = 0.02;
 /// An area that is burned this many times as strongly by the map as by its lines was burned across
 /// too.
 const ACROSS: f64 = 1.5;
+/// What nobody sees however near they look, mm.
+const LEAST_FROM_CHORD_MM: f64 = 0.003;
 
 /// What is burned as triangles.
 #[derive(Debug, Default)]
@@ -94,6 +96,14 @@ fn triangles(strokes: Vec<Stroke>, burns: &Burns, map: &BurnMap) -> Option<Trian
     }
     alone.iter().for_each(|stroke| cutter.stroke(stroke, &mut out));
     Some(out)
+}
+
+/// How far what is left out may lie from a chord of an outline, mm: so much at the most, and on a
+/// short chord so little that what is small and round stays round, whatever its size: a chord that
+/// turns by a sixth of a radian strays by a 48th of its length. Steps of the writing are finer
+/// still.
+fn from_chord_mm(chord_mm: f64, most_mm: f64) -> f64 {
+    most_mm.min((chord_mm / 48.0).max(LEAST_FROM_CHORD_MM))
 }
 
 /// By what a small area's energy is to be multiplied, because other lines cross it.

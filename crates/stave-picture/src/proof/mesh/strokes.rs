@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use stave_wall::Wall;
 
 use super::super::burn_map::WallPlace;
+use super::from_chord_mm;
 
 /// A point that lies no further than this from the line without it is left out, mm.
 const KEEP_MM: f64 = 0.01;
@@ -102,7 +103,7 @@ impl Open {
             let even =
                 if span_s > 0.0 { (waiting.at_s - from.at_s) / span_s * length } else { along };
             let energy = from.energy + along / length * (to.energy - from.energy);
-            off <= KEEP_MM
+            off <= from_chord_mm(length, KEEP_MM)
                 && (-KEEP_MM..=length + KEEP_MM).contains(&along)
                 && (even - along).abs() <= EVEN_TIME.0 * length + EVEN_TIME.1
                 && (energy - waiting.energy).abs() <= EVEN_ENERGY * energy

@@ -288,3 +288,41 @@ fn a_photograph_is_left_to_the_map_and_the_frame_around_it_is_not() {
     assert!(mesh.corners.iter().all(|(_, section)| *section == 2));
     close(area(&mesh, &bench.wall), 48.0 * SPOT_MM, 0.01);
 }
+
+/// The corners of a mesh's outline: where its triangles' sides that are no other triangle's end.
+fn outline_corners(mesh: &Mesh) -> usize {
+    let sides = mesh
+        .triangles
+        .chunks_exact(3)
+        .flat_map(|three| [(three[0], three[1]), (three[1], three[2]), (three[2], three[0])]);
+    let mut counts: HashMap<(u32, u32), usize> = HashMap::new();
+    sides.for_each(|(a, b)| *counts.entry((a.min(b), a.max(b))).or_default() += 1);
+    counts.values().filter(|count| **count == 1).count()
+}
+
+/// A dot of 2 mm, filled by scan lines or drawn around, is round when looked at closely; a straight
+/// edge has no more corners for that.
+#[test]
+fn small_round_things_are_round() {
+    let mut filled = Bench::can();
+    for k in -19..20 {
+        let y = 0.05 * f64::from(k);
+        let half = (1.0 - y * y).sqrt();
+        filled.burn((50.0 - half, y), (50.0 + half, y), 1.0, 0);
+    }
+    assert!(outline_corners(&filled.mesh()) >= 30, "{}", outline_corners(&filled.mesh()));
+    let mut around = Bench::can();
+    let at = |k: i32| {
+        let (sin, cos) = (TAU * f64::from(k) / 120.0).sin_cos();
+        (50.0 + cos, sin)
+    };
+    (0..120).for_each(|k| around.burn(at(k), at(k + 1), 1.0, 0));
+    let points = around.burns.strokes()[0].points.len();
+    assert!((30..=60).contains(&points), "{points}");
+    let mut square = Bench::can();
+    for k in 0..40 {
+        let y = 0.05 * f64::from(k);
+        square.burn((50.0 + 0.3 * y, y), (52.0 + 0.3 * y, y), 1.0, 0);
+    }
+    assert!(outline_corners(&square.mesh()) <= 8, "{}", outline_corners(&square.mesh()));
+}

@@ -59,17 +59,18 @@ impl Unrolled<'_> {
         dimensions_in_line(&mut out, parts);
         // Over the seam the part is not in one on the picture: its figure stands in the table.
         if high <= PI + 1e-9 && !whole_turn {
-            self.dimensions_around(&mut out, to, (low, high), &width);
+            self.dimensions_around(&mut out, (from, to), (low, high), &width);
         }
         out
     }
 
-    /// How wide the burned part is, and how far it stands from the seam on either side: by how much
-    /// turn, or on a flat place from its edges, mm.
+    /// How wide the burned part is, and how far it stands on either side from what stands out of the
+    /// wall, or where that is not on the picture from the seam: by how much turn, from a handle in
+    /// mm too; on a flat place from its edges, mm.
     fn dimensions_around(
         &self,
         out: &mut Drawing,
-        s_mm: f64,
+        (from_mm, to_mm): (f64, f64),
         (low, high): (f64, f64),
         width: &str,
     ) {
@@ -79,12 +80,25 @@ impl Unrolled<'_> {
             true => fixed(rad * radius_mm, 1),
             false => format!("{}°", fixed(rad.to_degrees(), 1)),
         };
+        let (before, after) = self.handle_gaps((low, high));
+        let there_mm = self.blank.wall.section(0.5 * (from_mm + to_mm), &mut 0).radius_mm;
+        let from_handle = |rad: f64| format!("{} mm, {}", fixed(rad * there_mm, 1), away(rad));
+        let first = match before {
+            Some(gap) => (low - gap, low, from_handle(gap)),
+            None => (-PI, low, away(low + PI)),
+        };
+        let last = match after {
+            Some(gap) => (high, high + gap, from_handle(gap)),
+            None => (high, PI, away(PI - high)),
+        };
+        let s_mm = to_mm;
         let lying = self.stands == Stands::Lying;
         let (x, y) = (self.corner.0 - 12.0, self.corner.1 - 2.6);
         let mut parts = Vec::with_capacity(3);
-        for (a, b, figure) in
-            [(-PI, low, away(low + PI)), (low, high, width.to_owned()), (high, PI, away(PI - high))]
-        {
+        let mut ends = vec![low, high];
+        ends.extend(before.map(|gap| low - gap));
+        ends.extend(after.map(|gap| high + gap));
+        for (a, b, figure) in [first, (low, high, width.to_owned()), last] {
             if (b - a) * radius_mm < 0.05 {
                 continue;
             }
@@ -95,7 +109,7 @@ impl Unrolled<'_> {
             };
             parts.push(Dimension { from, to, figure });
         }
-        for turn in [low, high] {
+        for turn in ends {
             let at = self.paper(s_mm, turn);
             match lying {
                 true => out.line(&[(x, at.1), (self.corner.0, at.1)], &thin),
@@ -103,6 +117,21 @@ impl Unrolled<'_> {
             }
         }
         dimensions_in_line(out, parts);
+    }
+
+    /// How far the nearest of what stands out of the wall is from the burned part, before it and
+    /// after it, where that is on the picture in one with it, rad.
+    fn handle_gaps(&self, (low, high): (f64, f64)) -> (Option<f64>, Option<f64>) {
+        if self.plane {
+            return (None, None);
+        }
+        let handles = self.blank.handles();
+        let gaps: Vec<(f64, f64)> =
+            handles.iter().filter_map(|handle| handle.gaps_rad((low, high))).collect();
+        let least = |gaps: Vec<f64>| gaps.into_iter().reduce(f64::min);
+        let before = least(gaps.iter().map(|gap| gap.1).collect());
+        let after = least(gaps.iter().map(|gap| gap.0).collect());
+        (before.filter(|gap| low - gap >= -PI), after.filter(|gap| high + gap <= PI))
     }
 
     fn on_axis_mm(&self, (from_mm, to_mm): (f64, f64)) -> f64 {
@@ -305,6 +334,42 @@ mod tests {
         let sheet = parts.sheet_svg(false);
         // A quarter of the way around is 55 mm.
         assert!(sheet.contains(">92.5<") && sheet.contains(">75<") && !sheet.contains("seam"));
+    }
+
+    /// Ware with a handle is measured from its edges, in mm at the height of the art and in degrees;
+    /// where the art lies at the handle's own turns, from the seam.
+    #[test]
+    fn what_stands_out_is_measured_from() {
+        let handle = "[[zone]]\nname = \"handle\"\nat = [10, 70]\nturn = [170, 190]\nrise = 20\n";
+        let text = format!("{}{handle}", sample::CAN);
+        let blank = stave_setup::read_blank(&text, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let mut parts = parts(&blank, (&map, &burns));
+        parts.lies.burned_s_mm = Some((20.0, 60.0));
+        parts.lies.burned_around_mm = Some(52.5);
+        let radius_mm = blank.wall.section(40.0, &mut 0).radius_mm;
+        for stands in [Stands::Upright, Stands::Inverted, Stands::Lying] {
+            let flat = Unrolled {
+                blank: &blank,
+                stands,
+                margins_mm: &[],
+                scale: 0.6,
+                corner: (30.0, 20.0),
+                dots_per_mm: 1.0,
+                plain: false,
+                plane: false,
+            };
+            parts.lies.burned_turn_rad = Some((-60_f64.to_radians(), 30_f64.to_radians()));
+            let paper = flat.dimensions(&parts.lies);
+            for deg in [110.0_f64, 140.0] {
+                let mm = stave_toolpath::number::fixed(radius_mm * deg.to_radians(), 1);
+                let figure = format!(">{mm} mm, {deg}°<");
+                assert!(paper.out.contains(&figure), "{stands:?}: {figure} in {}", paper.out);
+            }
+            parts.lies.burned_turn_rad = Some((-175_f64.to_radians(), 30_f64.to_radians()));
+            let paper = flat.dimensions(&parts.lies);
+            assert!(paper.out.contains(">150°<") && paper.out.contains(">5°<"), "{stands:?}");
+        }
     }
 
     /// On a cone of 1:2 the wall is longer than the axis: what burns is told on the wall, how far
