@@ -56,13 +56,15 @@ impl ProofParts<'_> {
             false => format!("<p class=\"unsettled\">{NOT_SETTLED}</p>"),
         };
         let still = if for_customer { self.still() } else { self.without_script() };
-        let parts: [(&str, &str); 11] = [
+        let on_ware = self.on_ware_figure(for_customer);
+        let parts: [(&str, &str); 12] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&self.name)),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
             ("{{still}}", &still),
+            ("{{on_ware}}", &on_ware),
             ("{{cautions}}", &escaped(self.cautions)),
             ("{{texts}}", &self.texts_to_read()),
             ("{{approval}}", &approval),

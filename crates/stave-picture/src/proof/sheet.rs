@@ -7,6 +7,7 @@ use stave_setup::Stands;
 use stave_toolpath::number::{fixed, push_counts, significant};
 
 use super::elevation::{self, Art, Elevation};
+use super::on_ware::{self, Seen};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
 use super::{Lies, ProofParts, Remark, Weight, ramp, side};
@@ -98,7 +99,7 @@ impl ProofParts<'_> {
         scale
     }
 
-    fn bench(&self, paper: &mut Drawing, art: &Art<'_>) {
+    pub(super) fn bench(&self, paper: &mut Drawing, art: &Art<'_>) {
         let soft = format!("fill=\"{SOFT}\"");
         let wide = RIGHT - LEFT;
         paper.text((LEFT, 14.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 6.0, 150.0));
@@ -110,8 +111,8 @@ impl ProofParts<'_> {
             &[(LEFT, 24.0), (RIGHT, 24.0)],
             &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
         );
-        if let Some(name) = self.plane {
-            self.plane_from_above(paper, art, name);
+        if let Some(place) = self.plane {
+            self.plane_from_above(paper, art, &place.facet.name);
             return self.words(paper);
         }
         let seen = self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
@@ -208,16 +209,22 @@ impl ProofParts<'_> {
         }
     }
 
-    /// A flat place, as large as the sheet holds it.
+    /// A flat place, as large as the sheet holds it, and beside it the ware that it is on.
     fn plane_from_above(&self, paper: &mut Drawing, art: &Art<'_>, name: &str) {
         let words = format!("The flat place \"{}\", seen from above", cut(name, 2.9, 90.0));
         paper.text((LEFT, 31.0), 2.9, "font-weight=\"bold\"", &words);
-        let (plane, _) = Unrolled::of_plane(self, (WORDS - LEFT - 46.0, 130.0));
+        let (plane, _) = Unrolled::of_plane(self, (90.0, 130.0));
         let flat = Unrolled { corner: (LEFT + 16.0, 42.0), plain: false, ..plane };
         paper.group("class=\"unrolled\"", flat.draw(art, self.pinned()));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         self.scale(paper, (LEFT, 187.0), art);
-        bar_of(paper, (148.0, 188.5), flat.scale, "scale", "on the ware");
+        bar_of(paper, (LEFT, 198.0), flat.scale, "scale", "on the flat place");
+        let (left, top) = (138.0, 31.0);
+        paper.text((left, top), 2.9, "font-weight=\"bold\"", "Where it is on the ware");
+        let size = (WORDS - 6.0 - left, 72.0);
+        let boxes = [((left, top + 5.0), Seen::Facing), ((left, top + 5.0 + size.1), Seen::Aside)];
+        let (scale, _) = self.draw_on_ware(paper, (art, false), &boxes, size);
+        on_ware::bar(paper, (left, 198.0), scale, "scale-on-ware");
     }
 
     /// What the colours mean.

@@ -12,6 +12,7 @@ use stave_toolpath::number::fixed;
 use super::ProofParts;
 use super::customer::UNLISTED;
 use super::elevation::{self, Art, Elevation};
+use super::on_ware::{FlatPlace, Seen};
 use super::png::PngError;
 use super::unrolled::Unrolled;
 use crate::draw::{
@@ -72,10 +73,8 @@ impl ProofParts<'_> {
             self.map.top_density(),
             Some(self.blank.look.unwrap_or_default()),
         );
-        if self.plane.is_some() {
-            let (mut plane, size) = Unrolled::of_plane(self, room);
-            plane.corner = (0.5 * (CARD.0 - size.0), 2.0 + 0.5 * (room.1 - size.1));
-            return plane.draw(&art, &[]).out;
+        if let Some(place) = self.plane {
+            return self.card_of_plane(&art, place, room);
         }
         let view = Elevation {
             blank: self.blank,
@@ -87,6 +86,26 @@ impl ProofParts<'_> {
             plain: true,
         };
         view.draw(&art, &[]).out
+    }
+
+    /// A flat place on its ware, and beside that larger.
+    fn card_of_plane(&self, art: &Art<'_>, place: FlatPlace<'_>, room: (f64, f64)) -> String {
+        let view = self.on_ware(place, Seen::Facing);
+        let (share, (width, height)) = (0.4 * room.0, view.seen());
+        let view = Elevation {
+            scale: (share / width).min(room.1 / height),
+            middle: (4.0 + 0.5 * share, 2.0 + 0.5 * room.1),
+            dots_per_mm: DOTS_PER_MM,
+            plain: true,
+            ..view
+        };
+        let mut paper = view.draw_with_place(art, place.facet);
+        let rest = room.0 - share - 3.0;
+        let (mut plane, size) = Unrolled::of_plane(self, (rest, room.1));
+        let middle = CARD.0 - 4.0 - 0.5 * rest;
+        plane.corner = (middle - 0.5 * size.0, 2.0 + 0.5 * (room.1 - size.1));
+        paper.out.push_str(&plane.draw(art, &[]).out);
+        paper.out
     }
 
     /// Blank, size and place in words, and how the picture is turned.

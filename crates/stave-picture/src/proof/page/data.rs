@@ -326,7 +326,7 @@ impl ProofParts<'_> {
 #[cfg(test)]
 mod tests {
     use super::super::super::sample::parts;
-    use super::super::super::{BurnMap, Burns};
+    use super::super::super::{BurnMap, Burns, FlatPlace};
 
     /// What is engraved has its true proportions where a customer looks at all of it at once.
     #[test]
@@ -359,7 +359,7 @@ mod tests {
         let half = (10.0_f64 / 33.0).atan();
         assert!((facet.turn.1 - std::f64::consts::FRAC_PI_2 - half).abs() < 1e-9);
         assert!(parts.data(true).facets[0].name.is_empty());
-        parts.plane = Some("front");
+        parts.plane = Some(FlatPlace { facet: &blank.facets[0], ware: &blank });
         assert!(parts.data(false).facets.is_empty());
     }
 }

@@ -1,7 +1,7 @@
 //! What the sheet shows of ware with much on it.
 
-use super::super::sample::{CAN, parts};
-use super::super::{BurnMap, Burns, SetUpShown, WallPlace};
+use super::super::sample::{CAN, MUG, parts};
+use super::super::{BurnMap, Burns, FlatPlace, SetUpShown, WallPlace};
 use super::*;
 
 const PAGE: Rect = Rect::new(0.0, 0.0, 297.0, 210.0);
@@ -83,6 +83,28 @@ fn flat_places_are_drawn_and_named() {
     crate::draw::assert_words_apart(&drawn, PAGE);
     let customer = parts.sheet_svg(true);
     assert!(customer.contains("class=\"facet\"") && !customer.contains("front plate"));
+}
+
+/// On thin ware and on a narrow flat place the names along the edge do not meet.
+#[test]
+fn names_along_a_narrow_edge_do_not_meet() {
+    let wand = "name = \"wand\"\n[[station]]\nat = 0\ndiameter = 12\n[[station]]\nat = 300\n\
+                diameter = 12\n";
+    let wand = stave_setup::read_blank(wand, "wand.toml").unwrap();
+    let (map, burns) = (BurnMap::new(&wand.wall, 0.2), Burns::new(&wand.wall, 0.2));
+    let mug = MUG.replace("width = 22", "width = 5");
+    let mug = stave_setup::read_blank(&mug, "mug.toml").unwrap();
+    let plane = mug.facets[0].page(&mug).unwrap();
+    let place = FlatPlace { facet: &mug.facets[0], ware: &mug };
+    for stands in [Stands::Upright, Stands::Inverted, Stands::Lying] {
+        for (blank, plane, name) in [(&wand, None, "turn 0°"), (&plane, Some(place), "2.5 mm")] {
+            let mut parts = parts(blank, (&map, &burns));
+            (parts.stands, parts.plane) = (stands, plane);
+            let drawn = bench(&parts);
+            crate::draw::assert_words_apart(&drawn, PAGE);
+            assert!(drawn.words.iter().any(|(_, words)| words == name), "{stands:?}: {name}");
+        }
+    }
 }
 
 /// Each set-up of a program is drawn as it lies, and of more than there is room for the sheet says

@@ -16,7 +16,10 @@ use super::sheet::DOTS_PER_MM;
 use super::{ProofParts, Remark};
 use crate::draw::{Drawing, HAIR, INK, SOFT, WARE};
 use crate::steep::steep_s_mm;
+use crate::ware::{PLACE_EDGE_MM, place_edge};
 
+/// The line around it, mm.
+const FRAME_MM: f64 = 0.3;
 /// Widths that differ by no more than this share are alike: nobody sees it.
 const ALIKE: f64 = 0.002;
 
@@ -108,6 +111,13 @@ impl Unrolled<'_> {
             self.ground(&mut paper);
         }
         let box_mm = self.box_mm();
+        // All of it outside, so that it hides nothing that burns at the edge.
+        let (edge, weight) = match self.plane {
+            true => (place_edge(self.plain), PLACE_EDGE_MM),
+            false => (format!("stroke=\"{INK}\" stroke-width=\"{FRAME_MM}\""), FRAME_MM),
+        };
+        let style = format!("class=\"frame\" fill=\"none\" {edge}");
+        paper.rect(box_mm.inflate(0.5 * weight, 0.5 * weight), &style);
         let inked = self.art(&mut paper, art).map(|picture| Inked::of(&picture, box_mm));
         if !self.plain {
             self.zones(&mut paper, inked.as_ref());
@@ -116,13 +126,6 @@ impl Unrolled<'_> {
             paper.group("class=\"way\"", over);
         }
         let length = self.blank.wall.length_mm();
-        let frame = [
-            self.paper(0.0, -PI),
-            self.paper(0.0, PI),
-            self.paper(length, PI),
-            self.paper(length, -PI),
-        ];
-        paper.shape(&frame, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.3\""));
         if !self.plain {
             self.ruler(&mut paper);
         }

@@ -136,8 +136,13 @@ impl Unrolled<'_> {
             true => across.into(),
             false => turns.iter().map(|(turn, name)| (*turn, (*name).to_owned())).collect(),
         };
+        let crowded = self.crowded(&turns);
         for (turn, name) in &turns {
             let at = self.paper(0.0, *turn);
+            let is_named = if self.plane { turn.abs() > 3.0 } else { *turn == 0.0 };
+            if crowded && !is_named {
+                continue;
+            }
             if lying {
                 paper.text(
                     (self.corner.0 - 1.0, at.1 + 0.8),
@@ -151,12 +156,15 @@ impl Unrolled<'_> {
                 let first = at.0 < self.corner.0 + 0.1;
                 let last = at.0 > self.corner.0 + width - 0.1;
                 let anchor = match (first, last) {
+                    // Beside a narrow flat place there is room.
+                    (true, _) if crowded => "end",
+                    (_, true) if crowded => "start",
                     (true, _) => "start",
                     (_, true) => "end",
                     _ => "middle",
                 };
                 paper.text(
-                    (at.0, bottom + 3.2),
+                    (at.0, bottom + if crowded { 3.8 } else { 3.2 }),
                     2.3,
                     &format!("text-anchor=\"{anchor}\" fill=\"{SOFT}\""),
                     name,
@@ -167,6 +175,18 @@ impl Unrolled<'_> {
         if !self.plane {
             self.name_edges(paper, bottom);
         }
+    }
+
+    /// Whether the names of turns would meet along their edge: of a wall only the front is named
+    /// then, of a flat place its edges.
+    fn crowded(&self, turns: &[(f64, String)]) -> bool {
+        let (width, height) = self.size();
+        let along = if self.stands == Stands::Lying { height } else { width };
+        let wide = |name: &String| match self.stands {
+            Stands::Lying => 1.2 * STATION_MM,
+            _ => text_width_mm(name, STATION_MM) + 0.8,
+        };
+        turns.iter().map(|(_, name)| wide(name)).sum::<f64>() > along
     }
 
     /// The rim and the foot, the front and the seam: who burns has them in the hand.
@@ -267,7 +287,7 @@ mod tests {
     use stave_setup::Stands;
 
     use super::super::super::sample::{self, parts};
-    use super::super::super::{BurnMap, Burns};
+    use super::super::super::{BurnMap, Burns, FlatPlace};
     use super::super::Unrolled;
 
     /// How far it stands around from the seam either side is told, and what its edges are called,
@@ -301,7 +321,8 @@ mod tests {
             assert_eq!(paper.out.matches(">seam<").count(), 2);
         }
         parts.stands = Stands::Upright;
-        parts.plane = Some("front");
+        let ware = stave_setup::read_blank(sample::MUG, "mug.toml").unwrap();
+        parts.plane = Some(FlatPlace { facet: &ware.facets[0], ware: &ware });
         let sheet = parts.sheet_svg(false);
         // A quarter of the way around is 55 mm.
         assert!(sheet.contains(">92.5<") && sheet.contains(">75<") && !sheet.contains("seam"));
