@@ -91,7 +91,11 @@ impl ProofParts<'_> {
                 plain,
             };
             let findings = if plain { &[] } else { self.pinned() };
-            let drawn = view.draw(art, findings);
+            // Beside the ware there is room for pins, above its name.
+            let left = corner.0 + size.0 / 3.0 * k as f64 + 1.0;
+            let (top, tall) = (view.middle.1 - 0.5 * scale * height, scale * height);
+            let bounds = Rect::new(left, top, left + size.0 / 3.0 - 2.0, top + tall);
+            let drawn = view.draw_pinned(art, findings, bounds);
             let class = ["view front", "view quarter", "view back"][k];
             paper.group(&format!("class=\"{class}\""), drawn);
             view.caption(paper, corner.1 + 0.5 * room.1 + 0.5 * scale * height + 4.6, name);
@@ -142,7 +146,7 @@ impl ProofParts<'_> {
             plane: false,
         };
         paper.text(
-            (LEFT, 130.5),
+            (LEFT, 130.3),
             2.9,
             "font-weight=\"bold\"",
             match steep_s_mm(&self.blank.wall).is_empty() {
@@ -156,7 +160,7 @@ impl ProofParts<'_> {
         };
         paper.group("class=\"unrolled\"", flat.draw_with(art, self.pinned(), way));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
-        let below = flat.corner.1 + scale * height + 8.5;
+        let below = flat.corner.1 + scale * height + 8.8;
         let holds = unrolled::true_across_mm(self.blank).map_or_else(
             || "on the ware".to_owned(),
             |across| format!("along the wall, around where ⌀ is {}", fixed(across, 1)),
@@ -172,7 +176,7 @@ impl ProofParts<'_> {
     fn beneath(&self, paper: &mut Drawing) {
         let (corner, size) = ((132.0, 134.0), (64.0, 56.0));
         let heading = |words: &str, paper: &mut Drawing| {
-            paper.text((corner.0, 130.5), 2.9, "font-weight=\"bold\"", words);
+            paper.text((corner.0, 130.3), 2.9, "font-weight=\"bold\"", words);
         };
         let mut caption = side::caption(self.blank, &self.lies);
         if self.more_set_ups.is_empty() {

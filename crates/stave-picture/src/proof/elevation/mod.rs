@@ -183,7 +183,12 @@ impl Elevation<'_> {
         (turn_rad - self.facing_rad + PI).rem_euclid(TAU) - PI
     }
 
-    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Drawing {
+    pub(crate) fn draw(&self, art: &Art<'_>) -> Drawing {
+        self.draw_pinned(art, &[], Rect::ZERO)
+    }
+
+    /// The same, with the pins of findings, which may stand anywhere within `bounds` on the paper.
+    pub(crate) fn draw_pinned(&self, art: &Art<'_>, findings: &[Remark], bounds: Rect) -> Drawing {
         let mut paper = Drawing::default();
         self.bosses(&mut paper, false);
         self.body(&mut paper);
@@ -196,7 +201,7 @@ impl Elevation<'_> {
         if !self.plain {
             self.marks(&mut paper);
         }
-        self.pins(&mut paper, drawn, findings);
+        self.pins(&mut paper, drawn, (findings, bounds));
         paper
     }
 
@@ -359,7 +364,12 @@ impl Elevation<'_> {
     }
 
     /// The findings whose places are turned to the viewer.
-    fn pins(&self, paper: &mut Drawing, drawn: Option<(Picture, Rect)>, findings: &[Remark]) {
+    fn pins(
+        &self,
+        paper: &mut Drawing,
+        drawn: Option<(Picture, Rect)>,
+        (findings, bounds): (&[Remark], Rect),
+    ) {
         let pins = pins::of_findings(findings, |finding| {
             let place = finding.place?;
             let turn = self.relative(place.turn_rad);
@@ -369,8 +379,6 @@ impl Elevation<'_> {
         if pins.is_empty() {
             return;
         }
-        let (width, height) = extent(self.blank, self.stands);
-        let bounds = Rect::from_center_size(self.middle, (self.scale * width, self.scale * height));
         let inked = drawn.map(|(picture, box_mm)| Inked::of(&picture, box_mm));
         pins::draw(paper, &pins, inked.as_ref(), bounds);
     }

@@ -85,7 +85,7 @@ impl ProofParts<'_> {
             dots_per_mm: DOTS_PER_MM,
             plain: true,
         };
-        view.draw(&art, &[]).out
+        view.draw(&art).out
     }
 
     /// A flat place on its ware, and beside that larger.

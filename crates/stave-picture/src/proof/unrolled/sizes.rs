@@ -18,6 +18,8 @@ const STATION_MM: f64 = 2.3;
 /// named.
 const LINE_MM: f64 = 2.8;
 const LEAST_NAMED_MM: f64 = 24.0;
+/// What lies and is lower than this has no room for the names of both its ends.
+const LOW_MM: f64 = 14.0;
 
 impl Unrolled<'_> {
     /// How large the burned part is, on the wall, and how far it stands from either end, along the
@@ -203,7 +205,9 @@ impl Unrolled<'_> {
         let below = bottom + 3.2 + LINE_MM;
         if lying {
             named((left, bottom + 3.8 + LINE_MM), "start", first);
-            named((right, bottom + 3.8 + LINE_MM), "end", last);
+            // Beside a low piece there is room.
+            let (x, anchor) = if width < LOW_MM { (right + 0.8, "start") } else { (right, "end") };
+            named((x, bottom + 3.8 + LINE_MM), anchor, last);
             if height >= LEAST_NAMED_MM {
                 let x = left - 1.0;
                 named((x, top + 0.8 + LINE_MM), "end", "seam");
@@ -216,8 +220,9 @@ impl Unrolled<'_> {
             Stands::Inverted => (first, last),
             _ => (last, first),
         };
-        named((right + 3.2, top - 2.1), "start", upper);
-        named((right + 3.2, bottom + 3.7), "start", lower);
+        // Past the arrow of a distance that has no room between its ends.
+        named((right + 4.4, top - 2.1), "start", upper);
+        named((right + 4.4, bottom + 3.7), "start", lower);
         if width >= LEAST_NAMED_MM {
             named((left, below), "start", "seam");
             named((left + 0.5 * width, below), "middle", "front");
