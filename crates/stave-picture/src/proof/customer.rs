@@ -11,6 +11,7 @@ use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
 use super::{ProofParts, Remark};
 use crate::draw::{Drawing, INK, SOFT, broken, broken_to, cut, scale_bar, text_width_mm};
+use crate::svg::isolated;
 
 /// Where the pictures begin, and how high they may be.
 const TOP: f64 = 37.0;
@@ -49,7 +50,12 @@ impl ProofParts<'_> {
     pub(super) fn customer(&self, paper: &mut Drawing, art: &Art<'_>) {
         let soft = format!("fill=\"{SOFT}\"");
         let wide = RIGHT - LEFT;
-        paper.text((LEFT, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 8.0, wide / 1.14));
+        paper.text(
+            (LEFT, 20.0),
+            8.0,
+            "font-weight=\"bold\"",
+            &isolated(&cut(&self.name, 8.0, wide / 1.14)),
+        );
         paper.text((LEFT, 27.0), 3.6, &soft, &self.customer_size_within((3.6, wide)));
         if let Some(place) = self.engraved_place() {
             paper.text((LEFT, 32.0), 3.6, &soft, &place);
@@ -214,6 +220,7 @@ impl ProofParts<'_> {
                 break;
             }
             set.lines.extend(own.iter().enumerate().map(|(line, words)| {
+                let words = isolated(words);
                 if line == 0 { format!("{number}{words}") } else { format!("    {words}") }
             }));
             set.texts += 1;

@@ -5,7 +5,7 @@ mod still;
 
 use super::ProofParts;
 use super::customer::{APPROVED, CHECK, NOT_SETTLED, UNLISTED};
-use crate::svg::escaped;
+use crate::svg::{escaped, isolated};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
@@ -60,7 +60,7 @@ impl ProofParts<'_> {
         let parts: [(&str, &str); 12] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
-            ("{{title}}", &escaped(&self.name)),
+            ("{{title}}", &escaped(&isolated(&self.name))),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
             ("{{still}}", &still),

@@ -15,6 +15,7 @@ use crate::draw::{
     Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut, dated, scale_bar,
 };
 use crate::steep::steep_s_mm;
+use crate::svg::isolated;
 
 /// Pixels a mm in the pictures on the sheet: 300 to the inch.
 pub(super) const DOTS_PER_MM: f64 = 11.8;
@@ -106,7 +107,12 @@ impl ProofParts<'_> {
     pub(super) fn bench(&self, paper: &mut Drawing, art: &Art<'_>) {
         let soft = format!("fill=\"{SOFT}\"");
         let wide = RIGHT - LEFT;
-        paper.text((LEFT, 14.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 6.0, 150.0));
+        paper.text(
+            (LEFT, 14.0),
+            6.0,
+            "font-weight=\"bold\"",
+            &isolated(&cut(&self.name, 6.0, 150.0)),
+        );
         paper.text((LEFT, 18.6), 2.9, &soft, &cut(&self.wrapped_for, 2.9, wide));
         paper.text((LEFT, 22.4), 2.5, &soft, &self.files_within(false, (2.5, wide)));
         let kind = dated("Proof", &self.date, 4.2, 60.0);
@@ -215,7 +221,8 @@ impl ProofParts<'_> {
 
     /// A flat place, as large as the sheet holds it, and beside it the ware that it is on.
     fn plane_from_above(&self, paper: &mut Drawing, art: &Art<'_>, name: &str) {
-        let words = format!("The flat place \"{}\", seen from above", cut(name, 2.9, 90.0));
+        let name = cut(name, 2.9, 90.0);
+        let words = format!("The flat place \"{}\", seen from above", isolated(&name));
         paper.text((LEFT, 31.0), 2.9, "font-weight=\"bold\"", &words);
         let (plane, _) = Unrolled::of_plane(self, (90.0, 130.0));
         let flat = Unrolled { corner: (LEFT + 16.0, 42.0), plain: false, ..plane };

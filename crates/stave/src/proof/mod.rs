@@ -15,6 +15,7 @@ use stave_picture::proof::{
 };
 use stave_rig::{CAUTIONS, MadeFor, Rig};
 use stave_setup::{Blank, Facet, Setup};
+use stave_toolpath::xml::isolated_quotes;
 
 use crate::error::Error;
 use crate::estimate::{Estimate, full_look_ahead};
@@ -264,7 +265,8 @@ fn shown(finding: &Finding, setup: &Setup, accepted: &[Code]) -> Remark {
         Severity::Warning => Weight::Warning,
         Severity::Note => Weight::Note,
     };
-    Remark { severity, message: format!("{}: {}", finding.code, finding.message), place }
+    let message = format!("{}: {}", finding.code, isolated_quotes(&finding.message));
+    Remark { severity, message, place }
 }
 
 impl Proof {

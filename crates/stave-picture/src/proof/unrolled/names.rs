@@ -6,6 +6,7 @@ use stave_setup::Zone;
 use super::Unrolled;
 use crate::draw::{Drawing, FACET, Room, ZONE_INK, cut, leader, text_width_mm};
 use crate::proof::pins::{Inked, goes_over};
+use crate::svg::isolated;
 use crate::ware::facets;
 
 /// The size of the names, mm.
@@ -82,7 +83,8 @@ impl Unrolled<'_> {
                 false => String::new(),
             };
             let at = (one.takes.x0 + 0.5, one.takes.y1 - 0.27 * NAME_MM);
-            paper.text(at, NAME_MM, &format!("fill=\"{}\"{halo}", one.ink), &one.name);
+            let name = isolated(&one.name);
+            paper.text(at, NAME_MM, &format!("fill=\"{}\"{halo}", one.ink), &name);
         }
     }
 
