@@ -1,4 +1,5 @@
-//! The names of what lies on the unrolled wall, off what burns: beside what they name, or led to it.
+//! The names of what lies on the unrolled wall, off what burns: beside what they name, or led to
+//! it.
 
 use kurbo::{Point, Rect, Size};
 use stave_setup::Zone;
