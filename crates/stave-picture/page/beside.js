@@ -47,7 +47,7 @@ export function fillPage(
       strip = paint.createImageData(256, 1);
     for (let k = 0; k < 256; k++) strip.data.set([...ramp.subarray(3 * k, 3 * k + 3), 255], 4 * k);
     paint.putImageData(strip, 0, 0);
-    if (!data.nozzle) by("nozzle-control").remove();
+    if (!data.nozzles.length) by("nozzle-control").remove();
   }
   if (data.plane) {
     // A flat place neither turns nor is unrolled.

@@ -8,7 +8,7 @@ import { makeInk } from "./ink.js";
 import { between } from "./measure.js";
 import { groupsOf, isolated, mark, middles } from "./lists.js";
 import { coloursOf, makeView, travelLines } from "./view.js";
-import { nozzleLines } from "./nozzle.js";
+import { nozzleLines, standingAt } from "./nozzle.js";
 import { makeBurned } from "./bare.js";
 import { drawOverlay } from "./overlay.js";
 import { placeWords, wayWords } from "./reading.js";
@@ -80,8 +80,9 @@ async function start() {
   const coarseness = makeCoarseness(() => redraw());
 
   const nozzle = (beam) => {
-    if (!state.nozzle || !data.nozzle || state.unrolled) return null;
-    return nozzleLines(wall, data.nozzle, beam && !beam.done ? beam : data.nozzle);
+    if (!state.nozzle || !data.nozzles.length || state.unrolled) return null;
+    const place = beam && !beam.done ? beam : data.nozzles[0];
+    return nozzleLines(wall, standingAt(data.nozzles, place.s), place);
   };
 
   const draw = () => {

@@ -6,6 +6,13 @@ const CARRIAGE = 9;
 /** Corners of a whole round. */
 const ROUND = 48;
 
+/** Of how the head stands in several set-ups, that in which a place of the meridian burns. */
+export function standingAt(nozzles, s) {
+  const beyond = ({ stretch }) =>
+    stretch ? Math.max(stretch[0] - s, s - stretch[1], 0) : 0;
+  return nozzles.reduce((best, one) => (beyond(one) < beyond(best) ? one : best));
+}
+
 /**
  * The head above a place of the wall and the rotary beside it, as corners at, r, s, turn with a
  * normal, two a line. The head stands upright over the tilted work: heights and ways along the

@@ -3,7 +3,7 @@
 use stave_setup::{Blank, Stands, Zone};
 use stave_wall::Station;
 
-use crate::draw::{FACET, SOFT};
+use crate::draw::{FACET, HAIR, SOFT};
 
 /// Stations no nearer to each other than so many mm of meridian: both ends and the widest stay, and
 /// of the rest what is apart.
@@ -43,6 +43,16 @@ pub(crate) fn facets(blank: &Blank) -> impl Iterator<Item = Zone> {
         rise_mm: 0.0,
         margin_mm: Some(0.0),
     })
+}
+
+/// How wide the line around the flat place that is burned is drawn: outside it, in colours that
+/// nothing burned has, so that what burns at its edge is seen.
+pub(crate) const PLACE_EDGE_MM: f64 = 0.25;
+
+/// That line at the bench, and `plain`, as a customer sees it.
+pub(crate) fn place_edge(plain: bool) -> String {
+    let colour = if plain { HAIR } else { FACET };
+    format!("stroke=\"{colour}\" stroke-width=\"{PLACE_EDGE_MM}\"")
 }
 
 /// How the edge of a flat place is drawn at the bench, and `plain`, as a customer sees it.

@@ -56,6 +56,23 @@ pub fn isolated(name: &str) -> Cow<'_, str> {
     }
 }
 
+/// A sentence in which names stand between straight quotes, each of them isolated as
+/// [`isolated`] has it.
+///
+/// ```
+/// use stave_toolpath::xml::isolated_quotes;
+/// assert_eq!(isolated_quotes("in \"boss\" at 20"), "in \"boss\" at 20");
+/// assert_eq!(isolated_quotes("in \"יד (2)\" at 20"), "in \"\u{2068}יד (2)\u{2069}\" at 20");
+/// ```
+#[must_use]
+pub fn isolated_quotes(sentence: &str) -> String {
+    let parts = sentence.split('"').enumerate();
+    let parts: Vec<Cow<'_, str>> = parts
+        .map(|(k, part)| if k % 2 == 1 { isolated(part) } else { Cow::Borrowed(part) })
+        .collect();
+    parts.join("\"")
+}
+
 /// What becomes of line breaks and tabulators when text is written into a document.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Breaks {

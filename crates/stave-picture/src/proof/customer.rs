@@ -6,10 +6,12 @@ use stave_toolpath::number::fixed;
 
 use super::close_up::CloseUp;
 use super::elevation::{self, Art};
+use super::on_ware::{self, Seen};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
 use super::{ProofParts, Remark};
 use crate::draw::{Drawing, INK, SOFT, broken, broken_to, cut, scale_bar, text_width_mm};
+use crate::svg::isolated;
 
 /// Where the pictures begin, and how high they may be.
 const TOP: f64 = 37.0;
@@ -48,13 +50,18 @@ impl ProofParts<'_> {
     pub(super) fn customer(&self, paper: &mut Drawing, art: &Art<'_>) {
         let soft = format!("fill=\"{SOFT}\"");
         let wide = RIGHT - LEFT;
-        paper.text((LEFT, 20.0), 8.0, "font-weight=\"bold\"", &cut(&self.name, 8.0, wide / 1.14));
+        paper.text(
+            (LEFT, 20.0),
+            8.0,
+            "font-weight=\"bold\"",
+            &isolated(&cut(&self.name, 8.0, wide / 1.14)),
+        );
         paper.text((LEFT, 27.0), 3.6, &soft, &self.customer_size_within((3.6, wide)));
         if let Some(place) = self.engraved_place() {
             paper.text((LEFT, 32.0), 3.6, &soft, &place);
         }
         if self.plane.is_some() {
-            let below = self.plane_alone(paper, art);
+            let below = self.plane_and_ware(paper, art);
             self.to_read(paper, below + 9.0);
             return self.to_sign(paper);
         }
@@ -150,13 +157,23 @@ impl ProofParts<'_> {
         scale_bar(paper, (LEFT, laid.below + 7.0), 50.0 * laid.scale, "scale", bar);
     }
 
-    /// A flat place, seen from above; where the picture and its bar end, mm down the paper.
-    fn plane_alone(&self, paper: &mut Drawing, art: &Art<'_>) -> f64 {
-        let (mut plane, size) = Unrolled::of_plane(self, (RIGHT - LEFT, TALL));
-        plane.corner = (0.5 * (LEFT + RIGHT - size.0), TOP);
+    /// A flat place on its ware, and beside that larger, seen from above; where the pictures and
+    /// their bars end, mm down the paper.
+    fn plane_and_ware(&self, paper: &mut Drawing, art: &Art<'_>) -> f64 {
+        let ware = (0.3 * (RIGHT - LEFT), TALL + CAPTION);
+        let (scale, _) =
+            self.draw_on_ware(paper, (art, true), &[((LEFT, TOP), Seen::Facing)], ware);
+        let left = LEFT + ware.0 + 4.0 * GAP;
+        let (mut plane, size) = Unrolled::of_plane(self, (RIGHT - left, TALL));
+        plane.corner = (left + 0.5 * (RIGHT - left - size.0), TOP);
         paper.group("class=\"unrolled\"", plane.draw(art, &[]));
-        let below = TOP + size.1 + 8.0;
-        scale_bar(paper, (LEFT, below), 10.0 * plane.scale, "scale", "10 mm on the ware");
+        let centred = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
+        let (middle, named) = (0.5 * (left + RIGHT), TOP + size.1 + 4.6);
+        paper.text((middle, named), 2.6, &centred, "the flat place, larger");
+        let below = TOP + TALL + CAPTION + 3.0;
+        on_ware::bar(paper, (LEFT, below), scale, "scale-on-ware");
+        let bar = "10 mm on the flat place";
+        scale_bar(paper, (left, below), 10.0 * plane.scale, "scale", bar);
         below
     }
 
@@ -203,6 +220,7 @@ impl ProofParts<'_> {
                 break;
             }
             set.lines.extend(own.iter().enumerate().map(|(line, words)| {
+                let words = isolated(words);
                 if line == 0 { format!("{number}{words}") } else { format!("    {words}") }
             }));
             set.texts += 1;
@@ -276,8 +294,8 @@ fn column_mm(columns: usize) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::{CAN, parts};
-    use super::super::{BurnMap, Burns, Weight};
+    use super::super::sample::{CAN, MUG, parts};
+    use super::super::{BurnMap, Burns, FlatPlace, Weight};
     use super::*;
     use stave_setup::Stands;
 
@@ -367,7 +385,9 @@ mod tests {
         parts.lies.burned_turn_rad = Some((-3.2, 3.2));
         assert_eq!(told(&parts), along);
         assert!(parts.page_html(true).contains(along) && !parts.page_html(false).contains(along));
-        (parts.plane, parts.stands) = (Some("front"), Stands::Upright);
+        let ware = stave_setup::read_blank(MUG, "mug.toml").unwrap();
+        parts.plane = Some(FlatPlace { facet: &ware.facets[0], ware: &ware });
+        parts.stands = Stands::Upright;
         parts.lies.burned_turn_rad = Some((0.1, 0.5));
         let flat = "60 mm from the upper edge and 10 mm from the lower edge; its middle 10.5 mm to \
                     the left of that of the flat place";

@@ -14,6 +14,8 @@ pub(super) struct NozzleData {
     focus: Option<f64>,
     s: f64,
     turn: f64,
+    /// What burns as it stands so, from and to, mm of meridian.
+    stretch: Option<(f64, f64)>,
     /// Of each step, the height above the tip from which its radius counts, and that radius.
     steps: Vec<(f64, f64)>,
     carriage: Option<CarriageData>,
@@ -37,11 +39,12 @@ enum BesideData {
 }
 
 impl NozzleData {
-    /// `None` where no nozzle is fitted, or where it stands otherwise over the work in each set-up.
-    pub(super) fn of(lies: &Lies) -> Option<Self> {
-        if lies.set_up.is_some() {
-            return None;
-        }
+    /// How it stands in each set-up, one where there is but one; none where no nozzle is fitted.
+    pub(super) fn all(first: &Lies, more: &[Lies]) -> Vec<Self> {
+        std::iter::once(first).chain(more).filter_map(Self::of).collect()
+    }
+
+    fn of(lies: &Lies) -> Option<Self> {
         let (radius, gap) = lies.nozzle_mm?;
         let of_head = |carriage: bool| -> Vec<&HeadShape> {
             lies.head.iter().filter(|shape| shape.carriage == carriage).collect()
@@ -54,6 +57,7 @@ impl NozzleData {
             focus: lies.focus_height_mm,
             s: lies.nozzle_s_mm,
             turn,
+            stretch: lies.burned_here_s_mm(),
             steps: of_head(false).iter().map(|step| (step.above_mm, step.along_mm.1)).collect(),
             carriage: of_head(true).first().map(|carriage| CarriageData {
                 along: carriage.along_mm,

@@ -18,6 +18,7 @@ mod elevation;
 mod facing;
 mod head_data;
 mod mesh;
+mod on_ware;
 mod order;
 mod outline;
 mod page;
@@ -36,6 +37,7 @@ mod way;
 
 pub use burn_map::{BurnMap, WallPlace};
 pub use mesh::Burns;
+pub use on_ware::FlatPlace;
 pub use order::{Card, Turned, order_html, order_page_png, order_pages};
 pub use track::{LegKind, Track, TrackPoint};
 
@@ -51,9 +53,8 @@ use stave_setup::{Blank, ObstacleShape, Stands};
 pub struct ProofParts<'a> {
     /// The ware.
     pub blank: &'a Blank,
-    /// The name of the flat place that is burned; `blank` is its plane then, once around, its
-    /// middle at turn 0.
-    pub plane: Option<&'a str>,
+    /// The flat place that is burned; `blank` is its plane then, once around, its middle at turn 0.
+    pub plane: Option<FlatPlace<'a>>,
     /// How it stands in the pictures.
     pub stands: Stands,
     /// The name of the piece: the art's or the program's.

@@ -5,7 +5,7 @@ mod still;
 
 use super::ProofParts;
 use super::customer::{APPROVED, CHECK, NOT_SETTLED, UNLISTED};
-use crate::svg::escaped;
+use crate::svg::{escaped, isolated};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
@@ -57,13 +57,15 @@ impl ProofParts<'_> {
             false => format!("<p class=\"unsettled\">{NOT_SETTLED}</p>"),
         };
         let still = if for_customer { self.still() } else { self.without_script() };
-        let parts: [(&str, &str); 11] = [
+        let on_ware = self.on_ware_figure(for_customer);
+        let parts: [(&str, &str); 12] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
-            ("{{title}}", &escaped(&self.name)),
+            ("{{title}}", &escaped(&isolated(&self.name))),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
             ("{{still}}", &still),
+            ("{{on_ware}}", &on_ware),
             ("{{cautions}}", &escaped(self.cautions)),
             ("{{texts}}", &self.texts_to_read()),
             ("{{approval}}", &approval),

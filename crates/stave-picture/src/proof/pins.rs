@@ -13,7 +13,9 @@ const HALF_MM: f64 = 2.5;
 const WAYS: u32 = 32;
 const FIRST_MM: f64 = 4.6;
 const STEP_MM: f64 = 1.2;
-const FARTHEST_MM: f64 = 60.0;
+const FARTHEST_MM: f64 = 100.0;
+/// A way is looked at in so many places.
+const SHARES: u32 = 60;
 
 /// Where a picture on the paper has ink: how many of its cells that have lie above and to the left
 /// of each.
@@ -115,12 +117,16 @@ pub(super) fn draw(out: &mut Drawing, pins: &[Pin], inked: Option<&Inked>, bound
             others.any(|other| (other.at - middle).hypot() < HALF_MM)
         };
         let free = |middle: Point| apart(middle) && shows_words(middle) && shows_ink(middle);
+        let over_words =
+            |middle: Point| out.words.iter().any(|(words, _)| goes_over(middle, pin.at, *words));
+        let good = |middle: Point| free(middle) && !crosses(middle) && !covers(middle);
         let middle = places(pin.at)
-            .find(|middle| free(*middle) && !crosses(*middle) && !covers(*middle))
+            .find(|middle| good(*middle) && !over_words(*middle))
+            .or_else(|| places(pin.at).find(|middle| good(*middle)))
             .or_else(|| places(pin.at).find(|middle| free(*middle) && !crosses(*middle)))
             // A number that cannot be read says less than art that is covered.
             .or_else(|| places(pin.at).find(|middle| free(*middle)))
-            .or_else(|| places(pin.at).find(|middle| apart(*middle)))
+            .or_else(|| places(pin.at).skip(1).find(|middle| apart(*middle)))
             .unwrap_or(pin.at);
         set.push((middle, pin));
     }
@@ -147,6 +153,11 @@ fn places(at: Point) -> impl Iterator<Item = Point> {
         })
     });
     std::iter::once(at).chain(rings)
+}
+
+/// Whether a straight way goes over a box.
+pub(super) fn goes_over(from: Point, to: Point, over: Rect) -> bool {
+    (0..=SHARES).any(|k| over.contains(from.lerp(to, f64::from(k) / f64::from(SHARES))))
 }
 
 /// How far a point lies from a straight way, mm.

@@ -8,6 +8,14 @@ use stave_setup::{Blank, Stands};
 pub(super) const CAN: &str = "name = \"can\"\n[[station]]\nat = 0\ndiameter = 70\n\
                               [[station]]\nat = 100\ndiameter = 70\n";
 
+/// A mug with a handle, and a flat place opposite to it.
+pub(super) const MUG: &str = "name = \"mug\"\n[[station]]\nat = 0\ndiameter = 70\n\
+                              [[station]]\nat = 100\ndiameter = 70\n\
+                              [[zone]]\nname = \"handle\"\nat = [20, 80]\nturn = [-8, 8]\n\
+                              rise = 20\n\
+                              [[facet]]\nname = \"front\"\nturn = 180\nat = [20, 70]\n\
+                              width = 22\nheight = 33\n";
+
 /// What is drawn of it.
 pub(super) fn parts<'a>(
     blank: &'a Blank,

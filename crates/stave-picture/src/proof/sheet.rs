@@ -7,6 +7,7 @@ use stave_setup::Stands;
 use stave_toolpath::number::{fixed, push_counts, significant};
 
 use super::elevation::{self, Art, Elevation};
+use super::on_ware::{self, Seen};
 use super::png::PngError;
 use super::unrolled::{self, Unrolled};
 use super::{Lies, ProofParts, Remark, Weight, ramp, side};
@@ -14,6 +15,7 @@ use crate::draw::{
     Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut, dated, scale_bar,
 };
 use crate::steep::steep_s_mm;
+use crate::svg::isolated;
 
 /// Pixels a mm in the pictures on the sheet: 300 to the inch.
 pub(super) const DOTS_PER_MM: f64 = 11.8;
@@ -90,7 +92,11 @@ impl ProofParts<'_> {
                 plain,
             };
             let findings = if plain { &[] } else { self.pinned() };
-            let drawn = view.draw(art, findings);
+            // Beside the ware there is room for pins, above its name.
+            let left = corner.0 + size.0 / 3.0 * k as f64 + 1.0;
+            let (top, tall) = (view.middle.1 - 0.5 * scale * height, scale * height);
+            let bounds = Rect::new(left, top, left + size.0 / 3.0 - 2.0, top + tall);
+            let drawn = view.draw_pinned(art, findings, bounds);
             let class = ["view front", "view quarter", "view back"][k];
             paper.group(&format!("class=\"{class}\""), drawn);
             view.caption(paper, corner.1 + 0.5 * room.1 + 0.5 * scale * height + 4.6, name);
@@ -98,10 +104,15 @@ impl ProofParts<'_> {
         scale
     }
 
-    fn bench(&self, paper: &mut Drawing, art: &Art<'_>) {
+    pub(super) fn bench(&self, paper: &mut Drawing, art: &Art<'_>) {
         let soft = format!("fill=\"{SOFT}\"");
         let wide = RIGHT - LEFT;
-        paper.text((LEFT, 14.0), 6.0, "font-weight=\"bold\"", &cut(&self.name, 6.0, 150.0));
+        paper.text(
+            (LEFT, 14.0),
+            6.0,
+            "font-weight=\"bold\"",
+            &isolated(&cut(&self.name, 6.0, 150.0)),
+        );
         paper.text((LEFT, 18.6), 2.9, &soft, &cut(&self.wrapped_for, 2.9, wide));
         paper.text((LEFT, 22.4), 2.5, &soft, &self.files_within(false, (2.5, wide)));
         let kind = dated("Proof", &self.date, 4.2, 60.0);
@@ -110,8 +121,8 @@ impl ProofParts<'_> {
             &[(LEFT, 24.0), (RIGHT, 24.0)],
             &format!("stroke=\"{HAIR}\" stroke-width=\"0.25\""),
         );
-        if let Some(name) = self.plane {
-            self.plane_from_above(paper, art, name);
+        if let Some(place) = self.plane {
+            self.plane_from_above(paper, art, &place.facet.name);
             return self.words(paper);
         }
         let seen = self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
@@ -141,7 +152,7 @@ impl ProofParts<'_> {
             plane: false,
         };
         paper.text(
-            (LEFT, 130.5),
+            (LEFT, 130.3),
             2.9,
             "font-weight=\"bold\"",
             match steep_s_mm(&self.blank.wall).is_empty() {
@@ -155,7 +166,7 @@ impl ProofParts<'_> {
         };
         paper.group("class=\"unrolled\"", flat.draw_with(art, self.pinned(), way));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
-        let below = flat.corner.1 + scale * height + 8.5;
+        let below = flat.corner.1 + scale * height + 8.8;
         let holds = unrolled::true_across_mm(self.blank).map_or_else(
             || "on the ware".to_owned(),
             |across| format!("along the wall, around where ⌀ is {}", fixed(across, 1)),
@@ -171,7 +182,7 @@ impl ProofParts<'_> {
     fn beneath(&self, paper: &mut Drawing) {
         let (corner, size) = ((132.0, 134.0), (64.0, 56.0));
         let heading = |words: &str, paper: &mut Drawing| {
-            paper.text((corner.0, 130.5), 2.9, "font-weight=\"bold\"", words);
+            paper.text((corner.0, 130.3), 2.9, "font-weight=\"bold\"", words);
         };
         let mut caption = side::caption(self.blank, &self.lies);
         if self.more_set_ups.is_empty() {
@@ -208,16 +219,23 @@ impl ProofParts<'_> {
         }
     }
 
-    /// A flat place, as large as the sheet holds it.
+    /// A flat place, as large as the sheet holds it, and beside it the ware that it is on.
     fn plane_from_above(&self, paper: &mut Drawing, art: &Art<'_>, name: &str) {
-        let words = format!("The flat place \"{}\", seen from above", cut(name, 2.9, 90.0));
+        let name = cut(name, 2.9, 90.0);
+        let words = format!("The flat place \"{}\", seen from above", isolated(&name));
         paper.text((LEFT, 31.0), 2.9, "font-weight=\"bold\"", &words);
-        let (plane, _) = Unrolled::of_plane(self, (WORDS - LEFT - 46.0, 130.0));
+        let (plane, _) = Unrolled::of_plane(self, (90.0, 130.0));
         let flat = Unrolled { corner: (LEFT + 16.0, 42.0), plain: false, ..plane };
         paper.group("class=\"unrolled\"", flat.draw(art, self.pinned()));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         self.scale(paper, (LEFT, 187.0), art);
-        bar_of(paper, (148.0, 188.5), flat.scale, "scale", "on the ware");
+        bar_of(paper, (LEFT, 198.0), flat.scale, "scale", "on the flat place");
+        let (left, top) = (138.0, 31.0);
+        paper.text((left, top), 2.9, "font-weight=\"bold\"", "Where it is on the ware");
+        let size = (WORDS - 6.0 - left, 72.0);
+        let boxes = [((left, top + 5.0), Seen::Facing), ((left, top + 5.0 + size.1), Seen::Aside)];
+        let (scale, _) = self.draw_on_ware(paper, (art, false), &boxes, size);
+        on_ware::bar(paper, (left, 198.0), scale, "scale-on-ware");
     }
 
     /// What the colours mean.

@@ -10,6 +10,7 @@ use super::Lies;
 use super::around::head;
 use super::outline::{thinned, thinned_with_s};
 use crate::draw::{Drawing, INK, SOFT, WARE, ZONE, leader, text_width_mm};
+use crate::svg::isolated;
 
 /// The focus band.
 const BAND: &str = "#bcd3dd";
@@ -365,7 +366,7 @@ pub(crate) fn caption(blank: &Blank, lies: &Lies) -> String {
         (Some(_), None) => "blue: focus; its depth is not known".to_owned(),
         (None, None) => "focus follows the wall".to_owned(),
     };
-    let names: Vec<&str> = lies.beside.iter().map(|shape| shape.name.as_str()).collect();
+    let names: Vec<_> = lies.beside.iter().map(|shape| isolated(&shape.name)).collect();
     let beside = match names.as_slice() {
         [] => String::new(),
         names => format!("; grey: {}", names.join(", ")),

@@ -64,7 +64,7 @@ impl ProofParts<'_> {
         let named = |width| isolated(&cut(&self.blank.name, size, width)).into_owned();
         let Some(plane) = self.plane else { return named(width) };
         let of = ", flat place ";
-        let plane = cut(plane, size, 0.6 * width - text_width_mm(of, size));
+        let plane = cut(&plane.facet.name, size, 0.6 * width - text_width_mm(of, size));
         let plane = format!("{of}{}", isolated(&plane));
         named(width - text_width_mm(&plane, size)) + &plane
     }
@@ -170,9 +170,10 @@ impl ProofParts<'_> {
 #[cfg(test)]
 mod tests {
     use super::super::order::{Card, order_pages};
-    use super::super::sample::{CAN, parts};
-    use super::super::{BurnMap, Burns, FileShown};
+    use super::super::sample::{CAN, MUG, parts};
+    use super::super::{BurnMap, Burns, FileShown, FlatPlace};
     use crate::draw::{SheetSize, text_width_mm};
+    use stave_setup::Facet;
 
     /// The words of a picture, with their height on the paper.
     fn words(svg: &str) -> Vec<(f64, String)> {
@@ -194,10 +195,13 @@ mod tests {
         let blank = CAN.replace("\"can\"", &format!("{long:?}"));
         let blank = stave_setup::read_blank(&blank, "can.toml").unwrap();
         let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let ware = stave_setup::read_blank(MUG, "mug.toml").unwrap();
+        let place = |name: &String| Facet { name: name.clone(), ..ware.facets[0].clone() };
+        let places = [place(&names[0]), place(&names[1])];
         let mut parts = parts(&blank, (&map, &burns));
         let size = "100 mm measured along, 70 mm across";
-        for name in &names {
-            for plane in [None, Some(name.as_str())] {
+        for (name, facet) in names.iter().zip(&places) {
+            for plane in [None, Some(FlatPlace { facet, ware: &ware })] {
                 parts.date = "2026-11-30".to_owned();
                 parts.plane = plane;
                 let file = |what, digest: &str| FileShown {

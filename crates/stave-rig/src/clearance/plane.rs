@@ -184,12 +184,18 @@ impl<M: Copy> OverFacet<M> {
                     continue;
                 };
                 let own = tip_mm + part.above_mm + lift_mm - height_mm;
+                let turn_rad = self.facet.turn_rad + across_mm / self.facet.unrolled_radius_mm();
+                // The cells come in any order, the answer does not: of places alike the first
+                // along, and of these the one nearest to the middle.
                 let is_less = least.as_ref().is_none_or(|known| {
-                    own < known.gap_mm || (own == known.gap_mm && at_mm < known.at_mm)
+                    let off_rad = |rad: f64| (rad - self.facet.turn_rad).abs();
+                    own.total_cmp(&known.gap_mm)
+                        .then(at_mm.total_cmp(&known.at_mm))
+                        .then(off_rad(turn_rad).total_cmp(&off_rad(known.turn_rad)))
+                        .then(turn_rad.total_cmp(&known.turn_rad))
+                        .is_lt()
                 });
                 if is_less {
-                    let turn_rad =
-                        self.facet.turn_rad + across_mm / self.facet.unrolled_radius_mm();
                     let part = part.what;
                     least = Some(LeastGap { gap_mm: own, at_mm, turn_rad, nearest, part, mark });
                 }
@@ -296,6 +302,35 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+
+    /// All along an edge the gap is the same: the place that is told is always the same one too.
+    #[test]
+    fn of_places_alike_the_same_is_told_every_time() {
+        let blank = "[[station]]\nat = 0\ndiameter = 110\n[[station]]\nat = 48\n\
+                     diameter = 110\n[[facet]]\nname = \"shield\"\nturn = 20\nat = [14, 40]\n\
+                     width = 60\nheight = 48\n";
+        let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 400\n\
+                       acceleration = 3000\n[rotary]\nword = \"A\"\nunits_per_turn = 360\n\
+                       speed = 360\nacceleration = 2000\n\
+                       [[nozzle]]\nname = \"long\"\nradius = 9\ngap = 6\n";
+        let blank = stave_setup::read_blank(blank, "b").unwrap();
+        let machine = stave_setup::read_machine(machine, "m").unwrap();
+        let job = stave_setup::read_job("place.facet = \"shield\"\n", "j").unwrap();
+        let setup = stave_setup::Setup::new(blank, machine, job).unwrap();
+        let (on, nozzle) = (setup.facet.as_ref().unwrap(), setup.job.nozzle.as_ref().unwrap());
+        let told = || {
+            let mut over = OverFacet::new(on, nozzle, setup.job.toward, 0.0);
+            let pose = |across_mm: f64| Pose {
+                along_mm: 40.0,
+                turn_rad: on.facet.turn_rad + across_mm / on.facet.unrolled_radius_mm(),
+                lift_mm: 0.0,
+            };
+            over.go(&pose(-20.0), &pose(20.0), 1_u64);
+            over.least(0.0, 6.0).unwrap().turn_rad
+        };
+        let first = told();
+        assert!((0..20).all(|_| told() == first), "{first}");
+    }
 
     proptest! {
         /// Against points of the sector, taken one by one.

@@ -288,8 +288,8 @@ fn reaches(setup: &Setup, (s_mm, turn_rad): Reach) -> [(&'static str, String); 2
 fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, String)> {
     let mut out = Vec::new();
     let named = [
-        setup.job.lens.as_ref().map(|lens| format!("lens {}", lens.name)),
-        setup.job.nozzle.as_ref().map(|nozzle| format!("nozzle {}", nozzle.name)),
+        setup.job.lens.as_ref().map(|lens| format!("lens {}", isolated(&lens.name))),
+        setup.job.nozzle.as_ref().map(|nozzle| format!("nozzle {}", isolated(&nozzle.name))),
     ];
     let named: Vec<String> = named.into_iter().flatten().collect();
     if !named.is_empty() {

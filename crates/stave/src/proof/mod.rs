@@ -11,10 +11,11 @@ use stave_check::{Code, Finding, RunFacts, Severity};
 use stave_parse::gcode;
 use stave_picture::SheetSize;
 use stave_picture::proof::{
-    BurnMap, Burns, FileShown, Lies, ProofParts, Remark, TrackPoint, WallPlace, Weight,
+    BurnMap, Burns, FileShown, FlatPlace, Lies, ProofParts, Remark, TrackPoint, WallPlace, Weight,
 };
 use stave_rig::{CAUTIONS, MadeFor, Rig};
-use stave_setup::{Blank, Setup};
+use stave_setup::{Blank, Facet, Setup};
+use stave_toolpath::xml::isolated_quotes;
 
 use crate::error::Error;
 use crate::estimate::{Estimate, full_look_ahead};
@@ -58,7 +59,8 @@ pub struct ProofOptions {
 #[derive(Clone, Debug)]
 pub struct Proof {
     blank: Blank,
-    plane: Option<String>,
+    /// The flat place that is burned, and the ware that it is on.
+    plane: Option<(Facet, Blank)>,
     stands: stave_setup::Stands,
     name: String,
     date: String,
@@ -206,7 +208,7 @@ fn of_program(
     warnings.extend(full_look_ahead(seen.times.times_full));
     let mut proof = Proof {
         blank: shown_on.clone(),
-        plane: facet.map(|on| on.facet.name.clone()),
+        plane: facet.map(|on| (on.facet.clone(), on.whole.0.clone())),
         stands: setup.job.stands,
         name: if how.title.is_empty() { setup.blank.name.clone() } else { how.title.clone() },
         date: options.date.clone(),
@@ -260,7 +262,8 @@ fn shown(finding: &Finding, setup: &Setup, accepted: &[Code]) -> Remark {
         Severity::Warning => Weight::Warning,
         Severity::Note => Weight::Note,
     };
-    Remark { severity, message: format!("{}: {}", finding.code, finding.message), place }
+    let message = format!("{}: {}", finding.code, isolated_quotes(&finding.message));
+    Remark { severity, message, place }
 }
 
 impl Proof {
@@ -338,7 +341,7 @@ impl Proof {
     fn picture(&self) -> ProofParts<'_> {
         ProofParts {
             blank: &self.blank,
-            plane: self.plane.as_deref(),
+            plane: self.plane.as_ref().map(|(facet, ware)| FlatPlace { facet, ware }),
             stands: self.stands,
             name: self.name.clone(),
             date: self.date.clone(),

@@ -6,7 +6,7 @@ use std::cell::OnceCell;
 use std::f64::consts::{PI, TAU};
 
 use kurbo::Rect;
-use stave_setup::{Blank, Finish, Look, Stands};
+use stave_setup::{Blank, Facet, Finish, Look, Stands};
 
 use super::Remark;
 use super::burn_map::{BurnMap, WallPlace};
@@ -132,13 +132,27 @@ pub(crate) struct Elevation<'a> {
 
 /// The extent of a piece on paper at scale 1, mm: width and height as it stands.
 pub(crate) fn extent(blank: &Blank, stands: Stands) -> (f64, f64) {
-    let (first, last) = blank.wall.at_range_mm();
     let rise = blank.zones.iter().map(|zone| zone.rise_mm).fold(0.0, f64::max);
-    let (along, across) = (last - first, 2.0 * (blank.wall.largest_radius_mm() + rise));
+    sized(blank, stands, blank.wall.largest_radius_mm() + rise)
+}
+
+/// The extent of ware that reaches so far to either side of its axis.
+fn sized(blank: &Blank, stands: Stands, reach_mm: f64) -> (f64, f64) {
+    let (first, last) = blank.wall.at_range_mm();
+    let reach_mm = blank.facets.iter().fold(reach_mm, |most, facet| {
+        // On a handle it may stand out farther than anything.
+        most.max(facet.height_mm.hypot(0.5 * facet.width_mm))
+    });
+    let (along, across) = (last - first, 2.0 * reach_mm);
     if stands == Stands::Lying { (along, across) } else { (across, along) }
 }
 
 impl Elevation<'_> {
+    /// The extent of what is seen on paper at scale 1, mm.
+    pub(crate) fn seen(&self) -> (f64, f64) {
+        sized(self.blank, self.stands, self.reach_mm())
+    }
+
     /// The paper's place of a point of the ware: `at` along the axis, `across` towards growing
     /// turn.
     fn paper(&self, at_mm: f64, across_mm: f64) -> (f64, f64) {
@@ -169,19 +183,41 @@ impl Elevation<'_> {
         (turn_rad - self.facing_rad + PI).rem_euclid(TAU) - PI
     }
 
-    pub(crate) fn draw(&self, art: &Art<'_>, findings: &[Remark]) -> Drawing {
+    pub(crate) fn draw(&self, art: &Art<'_>) -> Drawing {
+        self.draw_pinned(art, &[], Rect::ZERO)
+    }
+
+    /// The same, with the pins of findings, which may stand anywhere within `bounds` on the paper.
+    pub(crate) fn draw_pinned(&self, art: &Art<'_>, findings: &[Remark], bounds: Rect) -> Drawing {
         let mut paper = Drawing::default();
         self.bosses(&mut paper, false);
         self.body(&mut paper);
         self.edges(&mut paper);
         // What would be burned into a boss shows on it.
         self.bosses(&mut paper, true);
-        let drawn = self.art(&mut paper, art);
+        // No edge of a flat place hides what burns.
         self.facets(&mut paper);
+        let drawn = self.art(&mut paper, art);
         if !self.plain {
             self.marks(&mut paper);
         }
-        self.pins(&mut paper, drawn, findings);
+        self.pins(&mut paper, drawn, (findings, bounds));
+        paper
+    }
+
+    /// The same, of which nothing is burned but one of its flat places: `art` is that of its plane,
+    /// and is drawn where the place is turned to the viewer.
+    pub(crate) fn draw_with_place(&self, art: &Art<'_>, place: &Facet) -> Drawing {
+        let mut paper = Drawing::default();
+        self.bosses(&mut paper, false);
+        self.body(&mut paper);
+        self.edges(&mut paper);
+        self.bosses(&mut paper, true);
+        self.facets(&mut paper);
+        self.place(&mut paper, art, place);
+        if !self.plain {
+            self.marks(&mut paper);
+        }
         paper
     }
 
@@ -328,7 +364,12 @@ impl Elevation<'_> {
     }
 
     /// The findings whose places are turned to the viewer.
-    fn pins(&self, paper: &mut Drawing, drawn: Option<(Picture, Rect)>, findings: &[Remark]) {
+    fn pins(
+        &self,
+        paper: &mut Drawing,
+        drawn: Option<(Picture, Rect)>,
+        (findings, bounds): (&[Remark], Rect),
+    ) {
         let pins = pins::of_findings(findings, |finding| {
             let place = finding.place?;
             let turn = self.relative(place.turn_rad);
@@ -338,8 +379,6 @@ impl Elevation<'_> {
         if pins.is_empty() {
             return;
         }
-        let (width, height) = extent(self.blank, self.stands);
-        let bounds = Rect::from_center_size(self.middle, (self.scale * width, self.scale * height));
         let inked = drawn.map(|(picture, box_mm)| Inked::of(&picture, box_mm));
         pins::draw(paper, &pins, inked.as_ref(), bounds);
     }

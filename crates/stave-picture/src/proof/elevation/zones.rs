@@ -2,13 +2,19 @@
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use stave_setup::Zone;
+use kurbo::Rect;
+use stave_setup::{Facet, Zone};
 
-use super::{Elevation, STEP_RAD};
-use crate::draw::{Drawing, SOFT, ZONE, ZONE_FILL};
+use super::{Art, Elevation, STEP_RAD};
+use crate::draw::{Drawing, SOFT, WARE, ZONE, ZONE_FILL};
+use crate::proof::WallPlace;
 use crate::proof::outline::thinned;
 use crate::proof::ramp;
-use crate::ware::{facet_style, facets};
+use crate::proof::unrolled::pictured;
+use crate::ware::{PLACE_EDGE_MM, facet_style, place_edge};
+
+/// The cosine of the turn from which a flat place is seen as a line.
+const EDGE_ON: f64 = 1e-6;
 
 impl Elevation<'_> {
     /// Zones without a rise: a hatched patch on the wall, where it is turned to the viewer.
@@ -30,11 +36,71 @@ impl Elevation<'_> {
     /// The edges of flat places, where they are turned to the viewer.
     pub(super) fn facets(&self, paper: &mut Drawing) {
         let style = facet_style(self.plain);
-        for facet in facets(self.blank) {
-            for (from, to) in self.seen_turns(&facet, true) {
-                paper.shape(&self.patch(&facet, from, to, 0.0), &style);
-            }
+        for corners in self.blank.facets.iter().filter_map(|facet| self.facet(facet)) {
+            paper.shape(&corners, &style);
         }
+    }
+
+    /// The corners of a flat place as it is seen, a line where it is seen from the side; `None`
+    /// where it is turned away.
+    fn facet(&self, facet: &Facet) -> Option<[(f64, f64); 4]> {
+        let (sin, cos) = self.relative(facet.turn_rad).sin_cos();
+        let half = 0.5 * facet.width_mm;
+        let corner = |at_mm, side: f64| self.paper(at_mm, facet.height_mm * sin + side * cos);
+        let (from, to) = facet.at_mm;
+        let corners =
+            [corner(from, -half), corner(to, -half), corner(to, half), corner(from, half)];
+        (cos > -EDGE_ON).then_some(corners)
+    }
+
+    /// The flat place that is burned: its ground, what burns on it where it faces the viewer, and
+    /// its edge around that.
+    pub(super) fn place(&self, paper: &mut Drawing, art: &Art<'_>, facet: &Facet) {
+        let Some(corners) = self.facet(facet) else { return };
+        let edge = place_edge(self.plain);
+        let cos = self.relative(facet.turn_rad).cos();
+        if cos < EDGE_ON {
+            return paper.line(&corners[..2], &format!("class=\"place\" {edge}"));
+        }
+        let first = Rect::from_points(corners[0], corners[0]);
+        let box_mm = corners.iter().fold(first, |all, corner| all.union_pt(*corner));
+        let ware = match self.blank.look.filter(|_| self.plain) {
+            Some(look) => look.ware.to_string(),
+            None => WARE.to_owned(),
+        };
+        let style = format!("class=\"place\" fill=\"{ware}\" {edge}");
+        paper.rect(box_mm.inflate(0.5 * PLACE_EDGE_MM, 0.5 * PLACE_EDGE_MM), &style);
+        let wall = |x: f64, y: f64| {
+            let (at_mm, across_mm) = self.ware(x, y);
+            // The plane is a wall that goes once around in its width.
+            let (s_mm, share) = (at_mm - facet.at_mm.0, across_mm / cos / facet.width_mm);
+            let shown = 0.0..=facet.at_mm.1 - facet.at_mm.0;
+            let on = shown.contains(&s_mm) && share.abs() <= 0.5;
+            on.then_some(WallPlace { s_mm, turn_rad: TAU * share })
+        };
+        pictured(paper, art, box_mm, self.dots_per_mm, wall);
+    }
+
+    /// How far anything is seen to reach to either side of the axis, mm.
+    pub(super) fn reach_mm(&self) -> f64 {
+        let wall = &self.blank.wall;
+        let bosses = self.blank.zones.iter().filter(|zone| zone.rise_mm > 0.0);
+        bosses.fold(wall.largest_radius_mm(), |most, zone| {
+            let radii = self.zone_sections(zone);
+            let out = radii.iter().map(|section| section.radius_mm + zone.rise_mm);
+            let out = out.fold(0.0, f64::max);
+            let seen = [true, false].map(|front| self.seen_turns(zone, front)).concat();
+            let quarter = |from: f64, to: f64| {
+                [-FRAC_PI_2, FRAC_PI_2].iter().any(|side| (from..=to).contains(side))
+            };
+            seen.into_iter().fold(most, |most, (from, to)| {
+                let share = match quarter(from, to) {
+                    true => 1.0,
+                    false => from.sin().abs().max(to.sin().abs()),
+                };
+                most.max(out * share)
+            })
+        })
     }
 
     /// Zones that stand out: those parts turned to the viewer, or those behind that show past the

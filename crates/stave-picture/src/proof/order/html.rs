@@ -3,6 +3,7 @@
 use super::super::customer::UNLISTED;
 use super::super::page::{filled, script_hash};
 use super::{Card, with_own_ids};
+use crate::svg::{escaped, isolated};
 
 /// A piece on the page of its order: its card, and its sheet as SVG.
 #[derive(Clone, Debug)]
@@ -19,22 +20,22 @@ pub struct Turned {
 pub fn order_html(title: &str, date: &str, pieces: &[Turned], for_customer: bool) -> String {
     let drawn = match date {
         "" => String::new(),
-        date => format!("<p>Drawn {}</p>", crate::svg::escaped(date)),
+        date => format!("<p>Drawn {}</p>", escaped(date)),
     };
-    let title = crate::svg::escaped(title);
+    let title = escaped(&isolated(title));
     let mut sheets = String::new();
     let mut list = String::new();
     let mut texts = String::new();
     for (index, piece) in pieces.iter().enumerate() {
         let card = &piece.card;
-        let name = crate::svg::escaped(&card.name);
+        let name = escaped(&isolated(&card.name));
         let refused = match (&card.refused, for_customer) {
             (None, _) => String::new(),
             (Some(_), true) => {
                 "<p class=\"refused\">Not settled yet: we shall ask you about it.</p>".to_owned()
             }
             (Some(why), false) => {
-                format!("<p class=\"refused\">Not fit: {}</p>", crate::svg::escaped(why))
+                format!("<p class=\"refused\">Not fit: {}</p>", escaped(why))
             }
         };
         let shown = if index == 0 { "" } else { " hidden" };
@@ -53,7 +54,7 @@ pub fn order_html(title: &str, date: &str, pieces: &[Turned], for_customer: bool
         let lines: Vec<String> = card
             .texts
             .iter()
-            .map(|text| format!("<p dir=\"auto\">{}</p>", crate::svg::escaped(text)))
+            .map(|text| format!("<p dir=\"auto\">{}</p>", escaped(text)))
             .collect();
         let settled = match card.refused {
             None => "",

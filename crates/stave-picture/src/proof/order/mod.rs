@@ -12,12 +12,11 @@ use stave_toolpath::number::fixed;
 use super::ProofParts;
 use super::customer::UNLISTED;
 use super::elevation::{self, Art, Elevation};
+use super::on_ware::{FlatPlace, Seen};
 use super::png::PngError;
 use super::unrolled::Unrolled;
-use crate::draw::{
-    Drawing, HAIR, INK, SOFT, SheetSize, broken, broken_to, cut, dated, text_width_mm,
-};
-use crate::svg::mm;
+use crate::draw::{Drawing, HAIR, INK, SOFT, SheetSize, broken, broken_to, dated, text_width_mm};
+use crate::svg::{isolated, mm};
 
 const LEFT: f64 = 14.0;
 const RIGHT: f64 = 196.0;
@@ -27,13 +26,22 @@ const BOTTOM: f64 = 266.0;
 /// Cards on a page.
 const ACROSS: usize = 3;
 const DOWN: usize = 3;
-const CARD: (f64, f64) = ((RIGHT - LEFT) / 3.0, 76.0);
+const CARD: (f64, f64) = ((RIGHT - LEFT) / 3.0, 78.6);
+/// How high a picture on it may be, and how wide words are.
+const PICTURE_MM: f64 = 42.0;
+const WORDS_MM: f64 = CARD.0 - 4.0;
 /// Pixels a mm in the pictures of cards: 150 to the inch.
 const DOTS_PER_MM: f64 = 5.9;
-/// The font size of what a card tells, and what is left free in its two lines of ware and size:
+/// The font size of what a card tells, and what is left free in its lines of ware and size:
 /// the longest word may be carried over.
-const TOLD_MM: f64 = 2.3;
+const TOLD_MM: f64 = 2.6;
 const CARRIED_MM: f64 = 14.0;
+/// From line to line of it, and how many there is room for.
+const TOLD_LINE_MM: f64 = 3.3;
+const TOLD_LINES: usize = 6;
+/// The font sizes of a name in one line, and in two.
+const NAME_MM: f64 = 3.8;
+const LONG_NAME_MM: f64 = 3.0;
 /// The font size of texts that are read over, and what a line of it takes.
 const READ_MM: f64 = 6.4;
 const READ_LINE_MM: f64 = 9.0;
@@ -66,16 +74,14 @@ impl ProofParts<'_> {
     #[must_use]
     pub fn card_picture(&self) -> String {
         let (width, height) = elevation::extent(self.blank, self.stands);
-        let room = (CARD.0 - 8.0, 46.0);
+        let room = (CARD.0 - 8.0, PICTURE_MM);
         let art = Art::new(
             (self.map, None),
             self.map.top_density(),
             Some(self.blank.look.unwrap_or_default()),
         );
-        if self.plane.is_some() {
-            let (mut plane, size) = Unrolled::of_plane(self, room);
-            plane.corner = (0.5 * (CARD.0 - size.0), 2.0 + 0.5 * (room.1 - size.1));
-            return plane.draw(&art, &[]).out;
+        if let Some(place) = self.plane {
+            return self.card_of_plane(&art, place, room);
         }
         let view = Elevation {
             blank: self.blank,
@@ -86,14 +92,33 @@ impl ProofParts<'_> {
             dots_per_mm: DOTS_PER_MM,
             plain: true,
         };
-        view.draw(&art, &[]).out
+        view.draw(&art).out
+    }
+
+    /// A flat place on its ware, and beside that larger.
+    fn card_of_plane(&self, art: &Art<'_>, place: FlatPlace<'_>, room: (f64, f64)) -> String {
+        let view = self.on_ware(place, Seen::Facing);
+        let (share, (width, height)) = (0.4 * room.0, view.seen());
+        let view = Elevation {
+            scale: (share / width).min(room.1 / height),
+            middle: (4.0 + 0.5 * share, 2.0 + 0.5 * room.1),
+            dots_per_mm: DOTS_PER_MM,
+            plain: true,
+            ..view
+        };
+        let mut paper = view.draw_with_place(art, place.facet);
+        let rest = room.0 - share - 3.0;
+        let (mut plane, size) = Unrolled::of_plane(self, (rest, room.1));
+        let middle = CARD.0 - 4.0 - 0.5 * rest;
+        plane.corner = (middle - 0.5 * size.0, 2.0 + 0.5 * (room.1 - size.1));
+        paper.out.push_str(&plane.draw(art, &[]).out);
+        paper.out
     }
 
     /// Blank, size and place in words, and how the picture is turned.
     #[must_use]
     pub fn card_words(&self) -> Vec<String> {
-        let wide = CARD.0 - 4.0;
-        let ware = self.ware_within((TOLD_MM, 2.0 * wide - CARRIED_MM));
+        let ware = self.ware_within((TOLD_MM, 2.4 * WORDS_MM - CARRIED_MM));
         let mut words = vec![ware, self.engraved()];
         if let Some((from, to)) = self.lies.burned_at_mm(self.blank) {
             let number = |value: f64| fixed(value, 1);
@@ -139,7 +164,7 @@ pub fn order_pages(
         let (size, first) = if is_short { (6.0, 18.0) } else { (4.2, 13.6) };
         for (line, words) in broken_to(title, size, wide, 2).iter().enumerate() {
             let y = first + 5.4 * line as f64;
-            head.text((LEFT, y), size, "font-weight=\"bold\"", words);
+            head.text((LEFT, y), size, "font-weight=\"bold\"", &isolated(words));
         }
         let number = format!("page {} of {count}", index + 1);
         let told = dated(&number, date, 3.2, 60.0);
@@ -189,33 +214,36 @@ fn draw(
     } else {
         format!("{}  ({} pieces)", card.row, card.count)
     };
-    paper.text((x + 2.0, y + 53.0), 2.8, &soft, &number);
-    paper.text(
-        (x + 2.0, y + 57.6),
-        3.8,
-        "font-weight=\"bold\"",
-        &cut(&card.name, 3.8, (CARD.0 - 4.0) / 1.14),
-    );
-    let mut at = y + 61.6;
+    paper.text((x + 2.0, y + 48.6), TOLD_MM, &soft, &number);
+    // Bold comes out wider by 1.14.
+    let bold_mm = WORDS_MM / 1.14;
+    let is_short = text_width_mm(&card.name, NAME_MM) <= bold_mm;
+    let size = if is_short { NAME_MM } else { LONG_NAME_MM };
+    let mut at = y + if is_short { 53.2 } else { 52.4 };
+    for line in broken_to(&card.name, size, bold_mm, 2) {
+        paper.text((x + 2.0, at), size, "font-weight=\"bold\"", &isolated(&line));
+        at += 1.2 * size;
+    }
     let refused = match (&card.refused, for_customer) {
         (None, _) => None,
         (Some(_), true) => Some("not settled yet: we shall ask you about it".to_owned()),
         (Some(why), false) => Some(format!("not fit: {why}")),
     };
     if let Some(refused) = refused {
-        for line in broken_to(&refused, 2.3, (CARD.0 - 4.0) / 1.14, 5) {
-            paper.text((x + 2.0, at), 2.3, "font-weight=\"bold\" class=\"refused\"", &line);
-            at += 3.0;
+        for line in broken_to(&refused, TOLD_MM, bold_mm, TOLD_LINES) {
+            let style = "font-weight=\"bold\" class=\"refused\"";
+            paper.text((x + 2.0, at), TOLD_MM, style, &line);
+            at += TOLD_LINE_MM;
         }
         return;
     }
-    let mut left = 5;
+    let mut left = TOLD_LINES;
     for told in &card.told {
-        let lines = broken_to(told, TOLD_MM, CARD.0 - 4.0, left);
+        let lines = broken_to(told, TOLD_MM, WORDS_MM, left);
         left -= lines.len();
         for line in lines {
             paper.text((x + 2.0, at), TOLD_MM, &soft, &line);
-            at += 3.0;
+            at += TOLD_LINE_MM;
         }
     }
 }
@@ -242,7 +270,8 @@ fn read_over(pages: &mut Vec<Drawing>, cards: &[Card]) {
         }
         paper.text((LEFT, y), 3.0, &format!("fill=\"{SOFT}\""), &card.row.to_string());
         for line in &lines {
-            paper.text((LEFT + 14.0, y), READ_MM, "class=\"read\" xml:space=\"preserve\"", line);
+            let style = "class=\"read\" xml:space=\"preserve\"";
+            paper.text((LEFT + 14.0, y), READ_MM, style, &isolated(line));
             y += READ_LINE_MM;
         }
         if lines.is_empty() {

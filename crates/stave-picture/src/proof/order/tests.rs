@@ -43,6 +43,38 @@ fn all_pieces_and_all_letters_are_on_the_pages() {
     }
 }
 
+/// However long a name is and whichever way it is read, it stays on its card, larger than half of
+/// it is told, nothing meets, and what is read from the right keeps to itself.
+#[test]
+fn no_name_leaves_its_card() {
+    let names = [
+        "WilhelminaKonstantinopolitanischeDudelsackspfeifenmachergesellschaft".to_owned(),
+        "東京都千代田区丸の内一丁目永楽高等学校漕艇部創立百周年記念品贈呈式典実行委員会".repeat(2),
+        "אגודת החותרים של נהר הקנים העליון (1924) קבוצת הנוער".to_owned(),
+        "Reedwater Rowing Club, the committee of the summer regatta on the island".to_owned(),
+        "Ada Quill".to_owned(),
+    ];
+    for name in &names {
+        for (refused, told) in [(None, 4), (None, 1), (Some(format!("too-long: {name}")), 1)] {
+            let told =
+                vec!["cup: 114.3 mm measured along, 63.5 to 88.9 mm across".to_owned(); told];
+            let card = Card { refused, told, ..card(1, name, "x") };
+            let mut paper = Drawing::default();
+            draw(&mut paper, &card, ((LEFT, TOP), 1), false);
+            let room = kurbo::Rect::from_origin_size((LEFT, TOP), CARD);
+            crate::draw::assert_words_apart(&paper, room);
+            let shown: Vec<&str> = paper.words.iter().map(|(_, words)| words.as_str()).collect();
+            let shown = shown.concat().replace(['\u{2068}', '\u{2069}', '…', ' '], "");
+            let begins: String = name.replace(' ', "").chars().take(20).collect();
+            assert!(shown.contains(&begins), "{shown}");
+        }
+    }
+    let pages = order_pages(&names[2], "", SheetSize::A4, &[card(1, &names[2], &names[2])], true);
+    let pages = pages.concat();
+    let isolated = pages.matches('\u{2068}').count();
+    assert!(isolated >= 5 && isolated == pages.matches('\u{2069}').count(), "{isolated}");
+}
+
 #[test]
 fn the_customer_is_not_told_of_the_machine() {
     let refused = Card { refused: Some("too-long: shorten it".to_owned()), ..card(1, "A", "A") };

@@ -33,7 +33,7 @@ pub(super) struct Data<'a> {
     mesh: Option<Packed>,
     ramp: String,
     look: Option<LookData>,
-    nozzle: Option<NozzleData>,
+    nozzles: Vec<NozzleData>,
     track: Option<TrackData>,
     duration: f64,
     sections: &'a [String],
@@ -198,7 +198,10 @@ impl ProofParts<'_> {
                     metal: look.finish == Finish::Metal,
                 }
             }),
-            nozzle: if customer { None } else { NozzleData::of(&self.lies) },
+            nozzles: match customer {
+                true => Vec::new(),
+                false => NozzleData::all(&self.lies, self.more_set_ups),
+            },
             track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
             duration,
             sections,
@@ -326,7 +329,7 @@ impl ProofParts<'_> {
 #[cfg(test)]
 mod tests {
     use super::super::super::sample::parts;
-    use super::super::super::{BurnMap, Burns};
+    use super::super::super::{BurnMap, Burns, FlatPlace, Lies, SetUpShown};
 
     /// What is engraved has its true proportions where a customer looks at all of it at once.
     #[test]
@@ -340,6 +343,29 @@ mod tests {
         let third = blank.wall.length_mm() / 3.0;
         parts.lies.burned_s_mm = Some((third - 5.0, third + 5.0));
         assert!((parts.data(true).wall.around - 35.0).abs() < 1e-9);
+    }
+
+    /// Of a program in several set-ups the page has the head as it stands in each.
+    #[test]
+    fn the_head_is_told_for_each_set_up() {
+        let can = super::super::super::sample::CAN;
+        let blank = stave_setup::read_blank(can, "can.toml").unwrap();
+        let (map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let lies = |number, burned: (f64, f64)| Lies {
+            tilt_rad: 0.01 * f64::from(number),
+            nozzle_mm: Some((9.0, 6.0)),
+            set_up: Some(SetUpShown { number, of: 2, burned_s_mm: Some(burned) }),
+            ..Lies::default()
+        };
+        let second = [lies(2, (50.0, 80.0))];
+        let mut parts = parts(&blank, (&map, &burns));
+        (parts.lies, parts.more_set_ups) = (lies(1, (10.0, 50.0)), &second);
+        let told = serde_json::to_value(parts.data(false)).unwrap();
+        assert_eq!(told["nozzles"].as_array().unwrap().len(), 2);
+        assert_eq!(told["nozzles"][1]["stretch"][1].as_f64(), Some(80.0));
+        assert_eq!(told["nozzles"][1]["tilt"].as_f64(), Some(0.02));
+        let told = serde_json::to_value(parts.data(true)).unwrap();
+        assert!(told["nozzles"].as_array().unwrap().is_empty());
     }
 
     /// Flat places are told with their turns, to the customer without their names; on one of them
@@ -359,7 +385,7 @@ mod tests {
         let half = (10.0_f64 / 33.0).atan();
         assert!((facet.turn.1 - std::f64::consts::FRAC_PI_2 - half).abs() < 1e-9);
         assert!(parts.data(true).facets[0].name.is_empty());
-        parts.plane = Some("front");
+        parts.plane = Some(FlatPlace { facet: &blank.facets[0], ware: &blank });
         assert!(parts.data(false).facets.is_empty());
     }
 }

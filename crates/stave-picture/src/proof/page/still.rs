@@ -61,7 +61,7 @@ impl ProofParts<'_> {
                 dots_per_mm: DOTS_PER_MM,
                 plain: true,
             };
-            paper.group("class=\"view\"", view.draw(&art, &[]));
+            paper.group("class=\"view\"", view.draw(&art));
             view.caption(&mut paper, scale * height + 6.0, name);
         }
         // Drawn as wide as the largest diameter, it is narrowed to be true amid what is burned.

@@ -1,7 +1,7 @@
 //! What the sheet shows of ware with much on it.
 
-use super::super::sample::{CAN, parts};
-use super::super::{BurnMap, Burns, SetUpShown, WallPlace};
+use super::super::sample::{CAN, MUG, parts};
+use super::super::{BurnMap, Burns, FlatPlace, SetUpShown, WallPlace};
 use super::*;
 
 const PAGE: Rect = Rect::new(0.0, 0.0, 297.0, 210.0);
@@ -83,6 +83,85 @@ fn flat_places_are_drawn_and_named() {
     crate::draw::assert_words_apart(&drawn, PAGE);
     let customer = parts.sheet_svg(true);
     assert!(customer.contains("class=\"facet\"") && !customer.contains("front plate"));
+}
+
+/// Over art that covers nearly all of the ware no pin and no name hides any of it: they stand
+/// beside it, whole, and are led to what they tell of.
+#[test]
+fn pins_and_names_hide_no_art() {
+    let text = format!(
+        "{CAN}[[zone]]\nname = \"mark pressed into the foot\"\nat = [10, 30]\nturn = [-10, 10]\n\
+         [[zone]]\nname = \"handle boss, upper\"\nat = [60, 70]\nturn = [80, 95]\n\
+         [[zone]]\nname = \"seam of the mould\"\nat = [0, 100]\nturn = [170, 175]\n"
+    );
+    for (text, top_mm) in
+        [(text.clone(), 90.0), (text.replace("100\ndiameter", "75\ndiameter"), 70.0)]
+    {
+        let blank = stave_setup::read_blank(&text, "can.toml").unwrap();
+        let (mut map, burns) = (BurnMap::new(&blank.wall, 0.2), Burns::new(&blank.wall, 0.2));
+        let place = |s_mm, turn_rad| WallPlace { s_mm, turn_rad };
+        for k in 0..900 {
+            let turn_rad = -2.8 + 5.6 * f64::from(k) / 900.0;
+            map.burn(place(0.0, turn_rad), place(top_mm, turn_rad), 1.0, 0.0, 0);
+        }
+        let mut parts = parts(&blank, (&map, &burns));
+        parts.lies.burned_s_mm = Some((0.0, top_mm));
+        parts.lies.burned_turn_rad = Some((-2.8, 2.8));
+        let found = |s_mm: f64, turn_rad: f64| Remark {
+            severity: Weight::Error,
+            message: "what was found".to_owned(),
+            place: Some(place(s_mm, turn_rad)),
+        };
+        parts.findings = vec![found(20.0, 0.17), found(65.0, 1.4), found(66.0, 1.41)];
+        for stands in [Stands::Upright, Stands::Inverted, Stands::Lying] {
+            parts.stands = stands;
+            let art = Art::new((&map, None), map.top_density(), None);
+            let mut drawn = Drawing::default();
+            parts.bench(&mut drawn, &art);
+            crate::draw::assert_words_apart(&drawn, PAGE);
+            for name in ["mark pressed into the foot", "handle boss, upper", "seam of the mould"] {
+                // To the right of the wall there is less room where it stands.
+                let cut =
+                    |words: &str| words.strip_suffix('…').is_some_and(|w| name.starts_with(w));
+                let is_named = |words: &str| {
+                    words == name || (stands != Stands::Lying && words.len() > 9 && cut(words))
+                };
+                let is_named = drawn.words.iter().any(|(_, words)| is_named(words));
+                assert!(is_named, "{stands:?}: {name}");
+            }
+            assert!(!drawn.out.contains("paint-order"), "{stands:?}: a name stands on what burns");
+            // Three on the wall, at least two on views, each with its leader.
+            let unrolled = drawn.out.split("class=\"unrolled\"").nth(1).unwrap();
+            let unrolled = unrolled.split("</g>").next().unwrap();
+            let (flags, led) = ("class=\"flag\"", "stroke=\"#ffffff\" stroke-width=\"0.7\"");
+            assert_eq!(unrolled.matches(flags).count(), 3);
+            assert!(unrolled.matches(led).count() >= 5, "{stands:?}");
+            let views = drawn.out.split("class=\"unrolled\"").next().unwrap();
+            assert_eq!(views.matches(flags).count(), views.matches(led).count(), "{stands:?}");
+        }
+    }
+}
+
+/// On thin ware and on a narrow flat place the names along the edge do not meet.
+#[test]
+fn names_along_a_narrow_edge_do_not_meet() {
+    let wand = "name = \"wand\"\n[[station]]\nat = 0\ndiameter = 12\n[[station]]\nat = 300\n\
+                diameter = 12\n";
+    let wand = stave_setup::read_blank(wand, "wand.toml").unwrap();
+    let (map, burns) = (BurnMap::new(&wand.wall, 0.2), Burns::new(&wand.wall, 0.2));
+    let mug = MUG.replace("width = 22", "width = 5");
+    let mug = stave_setup::read_blank(&mug, "mug.toml").unwrap();
+    let plane = mug.facets[0].page(&mug).unwrap();
+    let place = FlatPlace { facet: &mug.facets[0], ware: &mug };
+    for stands in [Stands::Upright, Stands::Inverted, Stands::Lying] {
+        for (blank, plane, name) in [(&wand, None, "turn 0°"), (&plane, Some(place), "2.5 mm")] {
+            let mut parts = parts(blank, (&map, &burns));
+            (parts.stands, parts.plane) = (stands, plane);
+            let drawn = bench(&parts);
+            crate::draw::assert_words_apart(&drawn, PAGE);
+            assert!(drawn.words.iter().any(|(_, words)| words == name), "{stands:?}: {name}");
+        }
+    }
 }
 
 /// Each set-up of a program is drawn as it lies, and of more than there is room for the sheet says

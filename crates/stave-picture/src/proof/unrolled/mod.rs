@@ -1,5 +1,6 @@
 //! The wall rolled out flat: turns one way, the meridian the other.
 
+mod names;
 mod sizes;
 mod zones;
 
@@ -16,7 +17,12 @@ use super::sheet::DOTS_PER_MM;
 use super::{ProofParts, Remark};
 use crate::draw::{Drawing, HAIR, INK, SOFT, WARE};
 use crate::steep::steep_s_mm;
+use crate::ware::{PLACE_EDGE_MM, place_edge};
 
+/// How far across the bench's sheet names and pins beside the picture may reach, mm.
+const BESIDE_TO_MM: f64 = 128.0;
+/// The line around it, mm.
+const FRAME_MM: f64 = 0.3;
 /// Widths that differ by no more than this share are alike: nobody sees it.
 const ALIKE: f64 = 0.002;
 
@@ -72,6 +78,12 @@ impl Unrolled<'_> {
         Rect::from_origin_size(self.corner, self.size())
     }
 
+    /// The picture and what is left for names and pins to the right of it.
+    fn beside_mm(&self) -> Rect {
+        let all = self.box_mm();
+        Rect { x1: all.x1.max(BESIDE_TO_MM), ..all }
+    }
+
     pub(super) fn paper(&self, s_mm: f64, turn_rad: f64) -> (f64, f64) {
         let (width, height) = self.size();
         let (x, y) = self.corner;
@@ -108,23 +120,24 @@ impl Unrolled<'_> {
             self.ground(&mut paper);
         }
         let box_mm = self.box_mm();
+        // All of it outside, so that it hides nothing that burns at the edge.
+        let (edge, weight) = match self.plane {
+            true => (place_edge(self.plain), PLACE_EDGE_MM),
+            false => (format!("stroke=\"{INK}\" stroke-width=\"{FRAME_MM}\""), FRAME_MM),
+        };
+        let style = format!("class=\"frame\" fill=\"none\" {edge}");
+        paper.rect(box_mm.inflate(0.5 * weight, 0.5 * weight), &style);
         let inked = self.art(&mut paper, art).map(|picture| Inked::of(&picture, box_mm));
         if !self.plain {
-            self.zones(&mut paper, inked.as_ref());
+            self.zones(&mut paper);
         }
         if !over.out.is_empty() {
             paper.group("class=\"way\"", over);
         }
         let length = self.blank.wall.length_mm();
-        let frame = [
-            self.paper(0.0, -PI),
-            self.paper(0.0, PI),
-            self.paper(length, PI),
-            self.paper(length, -PI),
-        ];
-        paper.shape(&frame, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"0.3\""));
         if !self.plain {
             self.ruler(&mut paper);
+            self.zone_names(&mut paper, inked.as_ref());
         }
         let pins = pins::of_findings(findings, |finding| {
             let place = finding.place?;
@@ -132,7 +145,7 @@ impl Unrolled<'_> {
             Some(self.paper(place.s_mm.clamp(0.0, length), turn))
         });
         if !pins.is_empty() {
-            pins::draw(&mut paper, &pins, inked.as_ref(), box_mm);
+            pins::draw(&mut paper, &pins, inked.as_ref(), self.beside_mm());
         }
         paper
     }

@@ -18,6 +18,8 @@ const STATION_MM: f64 = 2.3;
 /// named.
 const LINE_MM: f64 = 2.8;
 const LEAST_NAMED_MM: f64 = 24.0;
+/// What lies and is lower than this has no room for the names of both its ends.
+const LOW_MM: f64 = 14.0;
 
 impl Unrolled<'_> {
     /// How large the burned part is, on the wall, and how far it stands from either end, along the
@@ -165,8 +167,13 @@ impl Unrolled<'_> {
             true => across.into(),
             false => turns.iter().map(|(turn, name)| (*turn, (*name).to_owned())).collect(),
         };
+        let crowded = self.crowded(&turns);
         for (turn, name) in &turns {
             let at = self.paper(0.0, *turn);
+            let is_named = if self.plane { turn.abs() > 3.0 } else { *turn == 0.0 };
+            if crowded && !is_named {
+                continue;
+            }
             if lying {
                 paper.text(
                     (self.corner.0 - 1.0, at.1 + 0.8),
@@ -180,12 +187,15 @@ impl Unrolled<'_> {
                 let first = at.0 < self.corner.0 + 0.1;
                 let last = at.0 > self.corner.0 + width - 0.1;
                 let anchor = match (first, last) {
+                    // Beside a narrow flat place there is room.
+                    (true, _) if crowded => "end",
+                    (_, true) if crowded => "start",
                     (true, _) => "start",
                     (_, true) => "end",
                     _ => "middle",
                 };
                 paper.text(
-                    (at.0, bottom + 3.2),
+                    (at.0, bottom + if crowded { 3.8 } else { 3.2 }),
                     2.3,
                     &format!("text-anchor=\"{anchor}\" fill=\"{SOFT}\""),
                     name,
@@ -196,6 +206,18 @@ impl Unrolled<'_> {
         if !self.plane {
             self.name_edges(paper, bottom);
         }
+    }
+
+    /// Whether the names of turns would meet along their edge: of a wall only the front is named
+    /// then, of a flat place its edges.
+    fn crowded(&self, turns: &[(f64, String)]) -> bool {
+        let (width, height) = self.size();
+        let along = if self.stands == Stands::Lying { height } else { width };
+        let wide = |name: &String| match self.stands {
+            Stands::Lying => 1.2 * STATION_MM,
+            _ => text_width_mm(name, STATION_MM) + 0.8,
+        };
+        turns.iter().map(|(_, name)| wide(name)).sum::<f64>() > along
     }
 
     /// The rim and the foot, the front and the seam: who burns has them in the hand.
@@ -212,7 +234,9 @@ impl Unrolled<'_> {
         let below = bottom + 3.2 + LINE_MM;
         if lying {
             named((left, bottom + 3.8 + LINE_MM), "start", first);
-            named((right, bottom + 3.8 + LINE_MM), "end", last);
+            // Beside a low piece there is room.
+            let (x, anchor) = if width < LOW_MM { (right + 0.8, "start") } else { (right, "end") };
+            named((x, bottom + 3.8 + LINE_MM), anchor, last);
             if height >= LEAST_NAMED_MM {
                 let x = left - 1.0;
                 named((x, top + 0.8 + LINE_MM), "end", "seam");
@@ -225,8 +249,9 @@ impl Unrolled<'_> {
             Stands::Inverted => (first, last),
             _ => (last, first),
         };
-        named((right + 3.2, top - 2.1), "start", upper);
-        named((right + 3.2, bottom + 3.7), "start", lower);
+        // Past the arrow of a distance that has no room between its ends.
+        named((right + 4.4, top - 2.1), "start", upper);
+        named((right + 4.4, bottom + 3.7), "start", lower);
         if width >= LEAST_NAMED_MM {
             named((left, below), "start", "seam");
             named((left + 0.5 * width, below), "middle", "front");
@@ -296,7 +321,7 @@ mod tests {
     use stave_setup::Stands;
 
     use super::super::super::sample::{self, parts};
-    use super::super::super::{BurnMap, Burns};
+    use super::super::super::{BurnMap, Burns, FlatPlace};
     use super::super::Unrolled;
 
     /// How far it stands around from the seam either side is told, and what its edges are called,
@@ -330,7 +355,8 @@ mod tests {
             assert_eq!(paper.out.matches(">seam<").count(), 2);
         }
         parts.stands = Stands::Upright;
-        parts.plane = Some("front");
+        let ware = stave_setup::read_blank(sample::MUG, "mug.toml").unwrap();
+        parts.plane = Some(FlatPlace { facet: &ware.facets[0], ware: &ware });
         let sheet = parts.sheet_svg(false);
         // A quarter of the way around is 55 mm.
         assert!(sheet.contains(">92.5<") && sheet.contains(">75<") && !sheet.contains("seam"));
