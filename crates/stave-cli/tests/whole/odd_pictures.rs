@@ -221,6 +221,14 @@ fn a_picture_vast_beside_the_wall_is_refused_by_its_size() {
     }
 }
 
+#[test]
+fn a_picture_too_small_to_burn_is_told_as_a_picture() {
+    let picture = png(30, 30, |_, _| 0);
+    let outcome = wrapped_by(&picture, "line_spacing = 0.1", &["--width", "0.001"]);
+    assert_eq!(outcome.status, Some(1), "{}", outcome.err);
+    assert!(outcome.err.contains("the picture is too small to burn"), "{}", outcome.err);
+}
+
 /// A row or a column of pixels, or one, is a picture like another.
 #[test]
 fn pictures_of_one_row_or_column_burn() {
