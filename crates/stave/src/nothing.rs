@@ -89,6 +89,9 @@ pub(crate) fn of_operation(
         part == Part::Fill && closed(&shape.path).area().abs() <= NO_AREA_MM2
     };
     if picked.clone().all(is_open) {
+        if layout.shades.is_some() {
+            return "the picture is too small to burn: give more by --width or --height";
+        }
         return "it picks fills of lines without an inside: SVG fills a line black unless it says \
                 fill=\"none\"; give it a stroke and pick that";
     }

@@ -151,6 +151,84 @@ fn a_jpeg_in_inks_and_one_that_is_turned_burn_as_the_plain_one_does() {
     assert!(outcome.err.contains("breaks off") && outcome.out.is_empty(), "{}", outcome.err);
 }
 
+/// A picture damaged within is refused with its place, whoever shows it: as INPUT, and by a drawing
+/// as data or in a file beside it, where it is left out.
+#[test]
+fn a_picture_damaged_within_is_told_wherever_it_is_shown() {
+    let mut jpeg = std::fs::read(fixture("photos/hills-progressive.jpg")).unwrap();
+    let within = jpeg.len() - 60;
+    jpeg.drain(within..within + 20);
+    let mut still = png(16, 16, |column, row| ((column + row) * 8) as u8);
+    // The last byte of the sum over the pixels' chunk: the last chunk, of 12 bytes, follows.
+    let sum = still.len() - 13;
+    still[sum] ^= 4;
+    for (damaged, kind, words) in
+        [(jpeg, "jpeg", "the picture is damaged at byte "), (still, "png", "cannot be read: CRC")]
+    {
+        let outcome = wrapped(&damaged, 0.1);
+        assert_eq!(outcome.status, Some(2), "{}", outcome.err);
+        assert!(outcome.err.contains(words), "{}", outcome.err);
+        assert!(outcome.err.contains("copy or export it again"), "{}", outcome.err);
+        assert!(outcome.out.is_empty());
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("beside"), &damaged).unwrap();
+        let data = crate::rendered::data_url(&format!("image/{kind}"), &damaged);
+        for href in ["beside", &data] {
+            let svg = format!(
+                "<svg xmlns='http://www.w3.org/2000/svg' width='60mm' height='60mm' \
+                 viewBox='0 0 60 60'><image id='photo' width='20' height='20' href='{href}'/></svg>"
+            );
+            std::fs::write(folder.path().join("a.svg"), svg).unwrap();
+            let path = |name: &str| fixture(name).display().to_string();
+            let (can, bench) = (path("blanks/can.toml"), path("machines/degrees.toml"));
+            let arguments = ["wrap", "a.svg", "-b", &can, "-m", &bench];
+            let outcome = run_in(folder.path(), &arguments, b"");
+            assert_eq!(outcome.status, Some(1), "{}", outcome.err);
+            assert!(outcome.err.contains("left-out") && outcome.err.contains("photo"));
+            assert!(outcome.err.contains(words), "{}", outcome.err);
+        }
+    }
+}
+
+/// What is far too large for the wall is refused by its size, before any line of it is looked at:
+/// by the picture's own resolution, by an option, and in a drawing.
+#[test]
+fn a_picture_vast_beside_the_wall_is_refused_by_its_size() {
+    let picture = png(64, 64, |column, _| (column * 3) as u8);
+    // A pixel a metre (W3C PNG, third edition, 11.3.4.3), after the header of 33 bytes.
+    let metre = chunk(*b"pHYs", &[0, 0, 0, 1, 0, 0, 0, 1, 1]);
+    let own = [&picture[..33], &metre, &picture[33..]].concat();
+    let more = "line_spacing = 0.1";
+    let refused = |outcome: &Outcome| {
+        assert_eq!(outcome.status, Some(2), "{}", outcome.err);
+        assert!(outcome.err.contains("the picture would be "), "{}", outcome.err);
+        assert!(outcome.err.contains("mm round: give its size"), "{}", outcome.err);
+    };
+    refused(&wrapped_by(&own, more, &[]));
+    refused(&wrapped_by(&picture, more, &["--width", "100000"]));
+    refused(&wrapped_by(&picture, more, &["--height", "3900in"]));
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("a.png"), &picture).unwrap();
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='3000mm' height='3000mm' \
+               viewBox='0 0 3 3'><image width='3' height='3' href='a.png'/></svg>";
+    std::fs::write(folder.path().join("a.svg"), svg).unwrap();
+    let path = |name: &str| fixture(name).display().to_string();
+    let (can, bench, job) =
+        (path("blanks/can.toml"), path("machines/degrees.toml"), path("photos/job.toml"));
+    for command in ["wrap", "check", "walk", "estimate"] {
+        let arguments = [command, "a.svg", "-b", &can, "-m", &bench, "-j", &job];
+        refused(&run_in(folder.path(), &arguments, b""));
+    }
+}
+
+#[test]
+fn a_picture_too_small_to_burn_is_told_as_a_picture() {
+    let picture = png(30, 30, |_, _| 0);
+    let outcome = wrapped_by(&picture, "line_spacing = 0.1", &["--width", "0.001"]);
+    assert_eq!(outcome.status, Some(1), "{}", outcome.err);
+    assert!(outcome.err.contains("the picture is too small to burn"), "{}", outcome.err);
+}
+
 /// A row or a column of pixels, or one, is a picture like another.
 #[test]
 fn pictures_of_one_row_or_column_burn() {

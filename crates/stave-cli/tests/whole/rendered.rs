@@ -20,7 +20,7 @@ fn page(inside: &str) -> String {
 }
 
 /// A data URL (RFC 2397) of bytes in base64 (RFC 4648, 4).
-fn data_url(kind: &str, bytes: &[u8]) -> String {
+pub(crate) fn data_url(kind: &str, bytes: &[u8]) -> String {
     const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let mut text = format!("data:{kind};base64,");
     for three in bytes.chunks(3) {

@@ -54,8 +54,23 @@ pub enum ImageError {
     /// It breaks off.
     #[error("the picture breaks off: the file is cut short; copy or export it again")]
     CutShort,
+    /// What it codes cannot be: bytes of it were lost or changed.
+    #[error(
+        "the picture is damaged at byte {byte}, near row {row} of {rows}: {what}; copy or export \
+         it again"
+    )]
+    Damaged {
+        /// The byte of the file, or one soon after it.
+        byte: usize,
+        /// The row of pixels, as the file counts them.
+        row: u32,
+        /// How many rows there are.
+        rows: u32,
+        /// What is wrong there.
+        what: &'static str,
+    },
     /// Anything else that its decoder found.
-    #[error("the picture cannot be read: {0}")]
+    #[error("the picture cannot be read: {0}; copy or export it again")]
     Broken(String),
     /// No memory for it.
     #[error("there is not enough memory for a picture of {columns} x {rows} pixels")]

@@ -2,7 +2,9 @@
 
 use std::io::{Cursor, ErrorKind};
 
-use png::{BitDepth, ColorType, Decoder, DecodingError, Limits, Transformations, Unit};
+use png::{
+    BitDepth, ColorType, DecodeOptions, Decoder, DecodingError, Limits, Transformations, Unit,
+};
 
 use stave_toolpath::Shades;
 
@@ -47,8 +49,14 @@ fn srgb_of_linear(luminance: f64) -> u8 {
 }
 
 pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
-    let mut decoder = Decoder::new_with_limits(Cursor::new(bytes), Limits { bytes: usize::MAX });
-    decoder.set_ignore_text_chunk(true);
+    // By itself the decoder looks past sums that do not come out: those of the pixels, and those of
+    // chunks that say how large or how clear they are.
+    let mut options = DecodeOptions::default();
+    options.set_ignore_checksums(false);
+    options.set_skip_ancillary_crc_failures(false);
+    options.set_ignore_text_chunk(true);
+    let mut decoder = Decoder::new_with_options(Cursor::new(bytes), options);
+    decoder.set_limits(Limits { bytes: usize::MAX });
     let size = {
         let info = decoder.read_header_info().map_err(|error| failed(&error))?;
         bounded(info.width.into(), info.height.into())?

@@ -160,6 +160,112 @@ fn what_is_no_picture_is_told() {
     assert!(read_image(&frame).is_err());
 }
 
+/// Where the coded data of a JPEG's first scan begins.
+fn coded(jpeg: &[u8]) -> usize {
+    let head = jpeg.windows(2).position(|pair| pair == [0xff, 0xda]).unwrap();
+    head + 2 + usize::from(u16::from_be_bytes([jpeg[head + 2], jpeg[head + 3]]))
+}
+
+fn damage(jpeg: &[u8]) -> String {
+    let error = read_image(jpeg).unwrap_err();
+    assert!(matches!(error, ImageError::Damaged { .. }), "{error}");
+    error.to_string()
+}
+
+const RAMP: &[u8] = include_bytes!("../../../../fixtures/photos/ramp.jpg");
+const RESTARTS: &[u8] = include_bytes!("../../../../fixtures/photos/hills-restarts.jpg");
+const PROGRESSIVE: &[u8] = include_bytes!("../../../../fixtures/photos/hills-progressive.jpg");
+
+/// A decoder makes some picture of any bytes; what cannot be one is refused. How much of the damage
+/// that is can be found hangs on the picture: codes fall into step again (of the waves with restart
+/// markers, whose blocks are long, two thirds of it is another picture as good as the first).
+#[test]
+fn a_jpeg_damaged_within_is_told() {
+    for (jpeg, most_passed) in [(RAMP, 0.01), (PROGRESSIVE, 0.02)] {
+        assert!(read_image(jpeg).is_ok());
+        let (start, end) = (coded(jpeg), jpeg.len() - 14);
+        let (mut tried, mut passed) = (0.0, 0.0);
+        for at in start..end {
+            let without = [&jpeg[..at], &jpeg[at + 5..]].concat();
+            let zeroed = [&jpeg[..at], &[0; 12], &jpeg[at + 12..]].concat();
+            for damaged in [without, zeroed] {
+                tried += 1.0;
+                passed += f64::from(u8::from(read_image(&damaged).is_ok()));
+            }
+        }
+        assert!(passed / tried < most_passed, "{passed} of {tried}");
+    }
+}
+
+#[test]
+fn what_is_wrong_in_a_jpeg_is_named_with_its_place() {
+    // Half of what is coded is gone, then the end comes as it should.
+    let middle = usize::midpoint(coded(RAMP), RAMP.len());
+    let short = damage(&[&RAMP[..middle], &[0xff, 0xd9][..]].concat());
+    assert!(short.contains("ends before its last block; copy or export it again"), "{short}");
+    assert!(short.contains(&format!("at byte {middle}, near row ")), "{short}");
+    assert!(short.contains(" of 32: "), "{short}");
+    // More than there are blocks for.
+    let end = RAMP.len() - 2;
+    let long = damage(&[&RAMP[..end], &[0x55, 0xaa, 0x55, 0xaa], &RAMP[end..]].concat());
+    assert!(long.contains("left over after the last block"), "{long}");
+    // A restart marker (T.81, B.1.1.2) that is another, and one that is gone.
+    let at = coded(RESTARTS);
+    let found = RESTARTS[at..].windows(2).position(|pair| pair == [0xff, 0xd0]).unwrap() + at;
+    let mut other = RESTARTS.to_vec();
+    other[found + 1] = 0xd3;
+    let none = [&RESTARTS[..found], &RESTARTS[found + 2..]].concat();
+    for damaged in [other, none] {
+        let told = damage(&damaged);
+        assert!(told.contains("restart marker is missing or out of order"), "{told}");
+    }
+    // Without its last scan it comes out, only coarser than it was meant; without its second (what
+    // the tables of codes before it are for) too.
+    let scans: Vec<usize> = PROGRESSIVE
+        .windows(2)
+        .enumerate()
+        .filter(|(_, pair)| *pair == [0xff, 0xda])
+        .map(|(at, _)| at)
+        .collect();
+    let last = *scans.last().unwrap();
+    let coarse = damage(&[&PROGRESSIVE[..last], &[0xff, 0xd9][..]].concat());
+    assert!(coarse.contains("scans are missing"), "{coarse}");
+    let gap = damage(&[&PROGRESSIVE[..scans[1]], &PROGRESSIVE[last..]].concat());
+    assert!(gap.contains("a scan is missing or comes twice"), "{gap}");
+}
+
+/// Sums that do not come out: of the pixels (RFC 1950, ADLER32), and of chunks, those that only say
+/// more of the picture too; and a file that breaks off, whichever way its rows come.
+#[test]
+fn a_png_whose_sums_do_not_come_out_is_refused() {
+    let of = |with: fn(&mut ::png::Info<'static>)| {
+        png((9, 9), ::png::ColorType::Grayscale, ::png::BitDepth::Eight, &[7; 81], with)
+    };
+    let whole = of(|info| {
+        info.pixel_dims =
+            Some(::png::PixelDimensions { xppu: 9000, yppu: 9000, unit: ::png::Unit::Meter });
+    });
+    assert!(read_image(&whole).is_ok());
+    let place = |kind: &[u8; 4]| whole.windows(4).position(|four| four == kind).unwrap();
+    let length = |at: usize| {
+        u32::from_be_bytes([whole[at - 4], whole[at - 3], whole[at - 2], whole[at - 1]]) as usize
+    };
+    for kind in [b"pHYs", b"IDAT"] {
+        let mut changed = whole.clone();
+        changed[place(kind) + 6] ^= 1;
+        let told = read_image(&changed).unwrap_err().to_string();
+        assert!(told.contains("copy or export it again"), "{told}");
+    }
+    // The sum of the pixels is the last of their data; the sum over the chunk is made to fit.
+    let at = place(b"IDAT");
+    let end = at + 4 + length(at);
+    let mut changed = whole.clone();
+    changed[end - 1] ^= 1;
+    let crc = crc32(&changed[at..end]).to_be_bytes();
+    changed[end..end + 4].copy_from_slice(&crc);
+    assert!(matches!(read_image(&changed).unwrap_err(), ImageError::Broken(_)));
+}
+
 /// ISO/IEC 15948, annex D.
 fn crc32(bytes: &[u8]) -> u32 {
     let mut crc = u32::MAX;

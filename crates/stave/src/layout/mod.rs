@@ -210,6 +210,15 @@ impl Layout {
             };
             Ok(PlacedPart { shape: chosen.shape, part: chosen.part, piece, lay })
         })?;
+        // Looking at every line of what cannot be meant takes minutes and all memory there is.
+        for operation in operations.iter().filter(|operation| operation.work == Work::Picture) {
+            for part in &operation.parts {
+                let bounds = pieces.get(part.piece).and_then(|piece| piece.bounds_flat);
+                if let Some(message) = bounds.and_then(|bounds| picture::vast(bounds, setup)) {
+                    return Err(Error::of_source(name, SourceFault::PictureSize(message)));
+                }
+            }
+        }
         if kind == Kind::Drawing {
             let burns =
                 |o: &&mut PlacedOperation| o.work == Work::Picture && purpose != Purpose::Redraw;

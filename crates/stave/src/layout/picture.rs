@@ -1,5 +1,7 @@
 //! A picture as a page of its own: upright, one piece.
 
+use std::f64::consts::TAU;
+
 use kurbo::Affine;
 use stave_setup::Setup;
 use stave_toolpath::Picture;
@@ -52,6 +54,29 @@ fn size_mm(
              --width (around the work) or --height"
         )),
     }
+}
+
+/// A picture longer than so many times the wall, or more often round it, cannot be meant; what
+/// merely hangs over its ends may be bare there.
+const MOST_OVER: f64 = 3.0;
+
+/// What is wrong with a picture, or a drawing's part that is burned as one, that takes so much of
+/// the flat plane, where the wall is far too small for it.
+pub(super) fn vast(flat: kurbo::Rect, setup: &Setup) -> Option<String> {
+    let wall = &setup.blank.wall;
+    let (long, round) = (wall.length_mm(), TAU * wall.largest_radius_mm());
+    let fits = flat.width() <= MOST_OVER * long && flat.height() <= MOST_OVER * round;
+    (!fits).then(|| {
+        let words = |mm: f64| stave_toolpath::number::fixed(mm, 1);
+        format!(
+            "the picture would be {} mm along the axis and {} mm around it, and the wall is {} mm \
+             long and {} mm round: give its size, by --width or --height or in the drawing",
+            words(flat.width()),
+            words(flat.height()),
+            words(long),
+            words(round)
+        )
+    })
 }
 
 impl Layout {

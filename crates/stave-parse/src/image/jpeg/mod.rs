@@ -1,5 +1,9 @@
 //! JPEG files.
 
+mod blocks;
+mod codes;
+mod whole;
+
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
@@ -24,6 +28,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
     if is_cut(bytes) {
         return Err(ImageError::CutShort);
     }
+    whole::check(bytes)?;
     let exif = decoder.exif().map(|block| exif::read(block)).unwrap_or_default();
     let mut told = Vec::new();
     let mut is_plain = exif.orientation <= 1;
