@@ -44,7 +44,7 @@ impl Blank {
             match found.iter_mut().find(alike) {
                 Some(handle) => handle.names.push(zone.name.clone()),
                 None => {
-                    found.push(Handle { names: vec![zone.name.clone()], turn_rad: zone.turn_rad })
+                    found.push(Handle { names: vec![zone.name.clone()], turn_rad: zone.turn_rad });
                 }
             }
         }
