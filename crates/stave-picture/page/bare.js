@@ -5,8 +5,8 @@ const ROWS = 256,
   COLUMNS = 512;
 
 /**
- * What burns of a mesh or a map, in cells over the wall; `any` tells whether something burns between
- * two places of the wall and two turns, from less than to.
+ * What burns of a mesh or a map, in cells over the wall; `any` tells whether something burns
+ * between two places of the wall and two turns, from less than to.
  */
 export function makeBurned(wall, mesh, map) {
   const cells = new Uint8Array(ROWS * COLUMNS);

@@ -50,7 +50,8 @@ struct Pattern {
     larger_at_mm: f64,
 }
 
-/// The developments of a straight wall's frusta, those of one taper as one sleeve, one below the other, in mm that print true, with a
+/// The developments of a straight wall's frusta, those of one taper as one sleeve, one below the
+/// other, in mm that print true, with a
 /// bar to check the print.
 ///
 /// Each is cut along turn 180° and has a tab there; the dashed line is turn 0, zones lie where they
