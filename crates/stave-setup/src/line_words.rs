@@ -88,7 +88,9 @@ pub(crate) fn point_for_comma(
 /// What is wrong where two words with this between them are more likely one number with a decimal
 /// comma: the second is bare digits, and a single one or far from the first.
 pub(crate) fn is_decimal_comma(between: &str, one: &str, other: &str) -> Option<String> {
-    let digits = digits_of(other).0;
+    // What stands behind it, a blank or a unit, is not looked at; a blank before it parts the two.
+    let other = other.trim_end();
+    let digits = digits_of(other).0.trim_end();
     let bare = !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit());
     if between != "," || !bare || !one.ends_with(|c: char| c.is_ascii_digit()) {
         return None;

@@ -326,6 +326,14 @@ mod tests {
             let option = Reading::of_option(Gauge::Caliper, &option, LengthUnit::Mm);
             assert!(option.is_err(), "{text}");
         }
+        for text in ["58,1 mm", "58,1 , 58,2", "58,1 mm,58,2 mm", "58,1 "] {
+            let option = Reading::of_option(Gauge::Tape, &format!("0={text}"), LengthUnit::Mm);
+            assert!(option.is_err(), "{text}");
+        }
+        for text in ["58, 59", "58.1 mm,58.2 mm", "58 mm, 59 mm", "58.1 , 58.2"] {
+            let option = Reading::of_option(Gauge::Tape, &format!("0={text}"), LengthUnit::Mm);
+            assert_eq!(option.map(|found| found.values_mm.len()).ok(), Some(2), "{text}");
+        }
         assert_eq!(read("12,5 diameter 58"), None);
         insta::assert_snapshot!(faults("0 diameter 58,1"), @r#"
         readings.txt:1:12: "58,1" may be one number with a decimal comma or two readings: write 58.1, with a point, or 58, 1, with a blank

@@ -280,6 +280,41 @@ fn a_walk_takes_up_the_play_in_the_dark_too() {
     }
 }
 
+/// The walk of a wrapped program stands where that of its source does: a falling word is as much
+/// past the place as the play is wide.
+#[test]
+fn the_walk_of_a_program_is_that_of_its_source() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    let can = fixture("blanks/can.toml");
+    let flat = "G21 G90\nG0 X5 Y-5\nM4 S300\nG1 X20 F1200\nY5\nX10\nX5 Y-5\nM5\nM2\n";
+    std::fs::write(folder.join("flat.nc"), flat).unwrap();
+    machine(folder, 2.0);
+    let reversed = std::fs::read_to_string(folder.join("bench.toml")).unwrap();
+    let reversed = reversed.replace("word = \"A\"\n", "word = \"A\"\nreverse = true\n");
+    std::fs::write(folder.join("reversed.toml"), reversed).unwrap();
+    for bench in ["bench.toml", "reversed.toml"] {
+        let set = ["-b", can.to_str().unwrap(), "-m", bench];
+        let placed = [&set[..], &["--place-at", "20"]].concat();
+        run_in(folder, &[&["wrap", "flat.nc", "-o", "wrapped.nc"], &placed[..]].concat(), b"")
+            .done();
+        for around in ["box", "hull"] {
+            let ends = |input: &str, more: &[&str]| -> Vec<[f64; 2]> {
+                let walk = [&["walk", input, "--around", around], more].concat();
+                let text = run_in(folder, &walk, b"").done();
+                let moves = program::read(text.out_text()).moves;
+                moves.iter().map(|m| [m.to[0], m.to[3]]).collect()
+            };
+            let (source, wrapped) = (ends("flat.nc", &placed), ends("wrapped.nc", &set));
+            assert_eq!(source.len(), wrapped.len(), "{bench} {around}: {source:?} {wrapped:?}");
+            for (a, b) in source.iter().zip(&wrapped) {
+                let apart = (a[0] - b[0]).abs().max((a[1] - b[1]).abs());
+                assert!(apart < 0.05, "{bench} {around}: {source:?} {wrapped:?}");
+            }
+        }
+    }
+}
+
 /// A roller that takes more than a word to the millimetre gets more.
 #[test]
 fn a_roller_has_its_scale() {

@@ -76,7 +76,7 @@ fn a_drawing_that_burns_nothing_says_why() {
         (mark, &["--lay", "even-angle", "-j", "job.toml", "--allow", "no-match"], "no operation"),
     ];
     for (inside, more, why) in cases {
-        for command in ["wrap", "check"] {
+        for command in ["wrap", "check", "walk"] {
             let outcome = bench.run(command, more, &page(inside));
             let said = format!("{}{}", outcome.out_text(), outcome.err).replace("\n         ", " ");
             assert_eq!(outcome.status, Some(1), "{command} {inside}: {said}");
@@ -85,6 +85,31 @@ fn a_drawing_that_burns_nothing_says_why() {
         }
         let allowed = [more, &["--allow", "nothing-burns"]].concat();
         bench.run("wrap", &allowed, &page(inside)).done();
+    }
+}
+
+/// What reaches farther than is read is an error, however it is drawn: of it is nothing burned, not
+/// even what lies on the page.
+#[test]
+fn what_reaches_past_a_kilometre_is_left_out_by_name() {
+    let bench = Bench::new();
+    let mark = "<path d='M80 40h9v9z' fill='#00f'/>";
+    let shapes = [
+        "<rect id='o' x='50' y='30' width='2000000' height='5'/>",
+        "<circle id='o' cx='-1200000' cy='30' r='1200050'/>",
+        "<path id='o' d='M50 30H70V40H1100000' fill='none' stroke='#000'/>",
+        "<path id='o' d='M50 30H70V40H1e38' fill='none' stroke='#000'/>",
+        "<polyline id='o' points='50,30 70,40 1e38,40' fill='none' stroke='#000'/>",
+        "<line id='o' x1='50' y1='30' x2='1e38' y2='30' stroke='#000'/>",
+    ];
+    for shape in shapes {
+        for command in [&["wrap"][..], &["check"], &["walk"], &["wrap", "--to", "svg"]] {
+            let outcome = bench.run(command[0], &command[1..], &page(&format!("{mark}{shape}")));
+            let said = format!("{}{}", outcome.out_text(), outcome.err).replace("\n         ", " ");
+            assert_eq!(outcome.status, Some(1), "{command:?} {shape}: {said}");
+            assert!(said.contains("left-out") && said.contains("a kilometre"), "{shape}: {said}");
+        }
+        bench.run("wrap", &["--allow", "left-out"], &page(&format!("{mark}{shape}"))).done();
     }
 }
 

@@ -15,6 +15,7 @@ use super::path_data::document_path_data;
 use super::resolved_size::Circles;
 use super::style::{SaidOf, link, property};
 use super::unit::in_millimetres;
+use super::why_not::TOO_FAR;
 
 pub(super) fn notice_elements(
     entries: &Entries<'_, '_>,
@@ -387,11 +388,7 @@ impl Ledger<'_, '_, '_> {
             self.say(index, NoticeKind::OffPage, "it reaches off the page: cut at the edge");
         }
         if fate.too_far {
-            self.say(
-                index,
-                NoticeKind::NotDrawn,
-                "it reaches farther than a kilometre, or nowhere: left out",
-            );
+            self.say(index, NoticeKind::TooFar, TOO_FAR);
         } else if !fate.drawn && !fate.off_page && !told && !self.lost_by_filter(index) {
             let (kind, message) = self.why_not(index, &fate);
             self.say(index, kind, message);

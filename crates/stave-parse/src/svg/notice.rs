@@ -97,6 +97,8 @@ pub enum NoticeKind {
     Size,
     /// What lies off the page.
     OffPage,
+    /// What reaches farther than art may.
+    TooFar,
     /// Dashes too many to tell apart, a corner, mark or text drawn otherwise.
     Stroke,
     /// Not drawn for another reason.

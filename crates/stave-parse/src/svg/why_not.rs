@@ -2,12 +2,20 @@
 
 use roxmltree::Node;
 use simplecss::DeclarationTokenizer;
+use svgtypes::{NumberListParser, PathParser, PathSegment};
 
 use super::NoticeKind;
 use super::collect::Fate;
 use super::document::{Entry, Role};
 use super::element_notices::Ledger;
 use super::style::link;
+
+/// What is said of what reaches farther than art may.
+pub(super) const TOO_FAR: &str =
+    "it reaches farther than a kilometre: left out; draw it within the page";
+/// A number of a shape above this is out of all measure, whatever its unit: it may be past what is
+/// read, so that nothing is drawn.
+const VAST: f64 = 1e12;
 
 impl Ledger<'_, '_, '_> {
     /// Why an element that should be drawn is not.
@@ -49,6 +57,9 @@ impl Ledger<'_, '_, '_> {
         }
         if fate.met {
             return (NoticeKind::Unpainted, "neither filled nor stroked: left out".to_owned());
+        }
+        if is_vast(entry.node) {
+            return (NoticeKind::TooFar, TOO_FAR.to_owned());
         }
         match why_empty(entry) {
             Some(message) => (NoticeKind::Empty, message),
@@ -93,6 +104,40 @@ fn is_scaled_away(node: Node<'_, '_>) -> bool {
         let area = transform.a * transform.d - transform.b * transform.c;
         area.abs() <= f64::EPSILON
     })
+}
+
+/// Whether a shape has a number so large that no reader holds it.
+fn is_vast(node: Node<'_, '_>) -> bool {
+    const LENGTHS: [&str; 13] =
+        ["x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", "x1", "x2", "y1", "y2"];
+    let vast = |number: f64| number.abs() > VAST;
+    let length = |name: &&str| {
+        let value = node.attribute(*name).unwrap_or_default().trim();
+        let number = value.trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%');
+        number.parse().is_ok_and(vast)
+    };
+    let data = node.attribute("d").unwrap_or_default();
+    let points = node.attribute("points").unwrap_or_default();
+    LENGTHS.iter().any(length)
+        || PathParser::from(data).flatten().any(|segment| numbers_of(&segment).any(vast))
+        || NumberListParser::from(points).flatten().any(vast)
+}
+
+/// The numbers of a segment, those of its points alone.
+fn numbers_of(segment: &PathSegment) -> impl Iterator<Item = f64> {
+    let (x, y) = match *segment {
+        PathSegment::MoveTo { x, y, .. }
+        | PathSegment::LineTo { x, y, .. }
+        | PathSegment::CurveTo { x, y, .. }
+        | PathSegment::SmoothCurveTo { x, y, .. }
+        | PathSegment::Quadratic { x, y, .. }
+        | PathSegment::SmoothQuadratic { x, y, .. }
+        | PathSegment::EllipticalArc { x, y, .. } => (x, y),
+        PathSegment::HorizontalLineTo { x, .. } => (x, 0.0),
+        PathSegment::VerticalLineTo { y, .. } => (0.0, y),
+        PathSegment::ClosePath { .. } => (0.0, 0.0),
+    };
+    [x, y].into_iter()
 }
 
 /// Why a shape has nothing to draw, from its own attributes.

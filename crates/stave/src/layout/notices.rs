@@ -17,7 +17,8 @@ fn code_of(notice: &Notice) -> Option<Code> {
         | NoticeKind::Gradient
         | NoticeKind::Pattern
         | NoticeKind::Translucent
-        | NoticeKind::ForeignObject => Some(Code::LeftOut),
+        | NoticeKind::ForeignObject
+        | NoticeKind::TooFar => Some(Code::LeftOut),
         NoticeKind::Font | NoticeKind::Glyph => Some(Code::Font),
         NoticeKind::TooLong => Some(Code::TooLong),
         NoticeKind::OffPage => Some(Code::Cut),

@@ -12,7 +12,7 @@ use stave_wall::{Wall, WallShape};
 
 use super::scanned::Scanned;
 use super::width::Widths;
-use crate::run::{OwnNames, Sections, words_between};
+use crate::run::{OwnNames, Sections, place_between};
 
 /// Moves that pass a station, or go over a smooth wall, are followed by steps no longer than this,
 /// mm on the wall.
@@ -209,11 +209,7 @@ impl<'a> Gathered<'a> {
 
     /// A place of a move: even in the words, but for the rotary's play.
     fn between(&mut self, from: &Stand, to: &Stand, share: f64) -> Place {
-        let mut place = self.rig.place(&words_between(from, to, share), &mut self.hint);
-        if let (Some(a), Some(b)) = (from.place, to.place) {
-            place.turn_rad = a.turn_rad + share * (b.turn_rad - a.turn_rad);
-        }
-        place
+        place_between(&self.rig, (from, to), share, &mut self.hint)
     }
 
     /// Takes note of how far the beam goes in the dark.

@@ -45,9 +45,9 @@ pub(crate) use whole::{cut_short, is_ours, says_broken_off};
 
 use std::io::{self, Cursor, Read};
 
-use stave_rig::{AXES, MadeFor};
+use stave_rig::{AXES, MadeFor, Rig};
 use stave_setup::{JobAnchor, PlaceOf, Setup};
-use stave_toolpath::Stand;
+use stave_toolpath::{Place, Stand};
 use stave_wall::Anchor;
 
 use crate::error::{Error, SourceFault};
@@ -101,4 +101,18 @@ pub(crate) fn words_between(from: &Stand, to: &Stand, share: f64) -> [f64; AXES]
         *word += share * (end - *word);
     }
     words
+}
+
+/// A place of a move: even in the words, but for the rotary's play, which the work is behind by.
+pub(crate) fn place_between(
+    rig: &Rig<'_>,
+    (from, to): (&Stand, &Stand),
+    share: f64,
+    hint: &mut usize,
+) -> Place {
+    let mut place = rig.place(&words_between(from, to, share), hint);
+    if let (Some(a), Some(b)) = (from.place, to.place) {
+        place.turn_rad = a.turn_rad + share * (b.turn_rad - a.turn_rad);
+    }
+    place
 }

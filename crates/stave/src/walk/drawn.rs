@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use stave_check::{Code, Finding};
 use stave_setup::Setup;
 use stave_transform::Around;
 
@@ -9,6 +10,7 @@ use super::{Tour, WalkOptions, Way, on_itself, outline};
 use crate::check::{CheckReport, check_drawn};
 use crate::error::Error;
 use crate::layout::{Layout, Purpose};
+use crate::nothing;
 use crate::source::{Options, Source};
 use crate::wrap::refused;
 
@@ -23,10 +25,6 @@ pub(super) fn of_drawn(
     how: &WalkOptions,
 ) -> Result<Tour, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Show)?;
-    let unfit = refused(layout.findings.clone(), &options.allow);
-    if !unfit.is_empty() {
-        return Err(Error::NotFit(unfit));
-    }
     let mut pieces: BTreeMap<(usize, usize), Around> = BTreeMap::new();
     for part in layout.parts() {
         let around = pieces.entry((part.piece, part.lay)).or_default();
@@ -49,7 +47,18 @@ pub(super) fn of_drawn(
     // Focused as its program would be, where it is said how it burns.
     let checked = check_drawn(source, setup, options).ok();
     let laid = Tour::laid(ways, setup, checked.as_ref().and_then(CheckReport::focus));
-    let mut findings = layout.findings;
-    findings.extend(checked.into_iter().flat_map(|checked| on_itself(checked.findings)));
+    let is_nothing = |finding: &Finding| finding.code == Code::NothingBurns;
+    let mut findings = layout.findings.clone();
+    let told = findings.iter().any(is_nothing);
+    let judged = checked.map(|checked| checked.findings).unwrap_or_default();
+    let nothing = judged.iter().find(|finding| is_nothing(finding)).cloned();
+    let nothing = nothing
+        .or_else(|| laid.ways.is_empty().then(|| nothing::of_layout(&layout, &[], source, setup)));
+    findings.extend(nothing.filter(|_| !told));
+    let unfit = refused(findings.clone(), &options.allow);
+    if !unfit.is_empty() {
+        return Err(Error::NotFit(unfit));
+    }
+    findings.extend(on_itself(judged));
     Ok(Tour { findings, warnings: layout.warnings, ..laid })
 }

@@ -6,7 +6,7 @@ use stave_rig::Rig;
 use stave_toolpath::{Stand, Step, StepKind, StepSink};
 use stave_transform::{Around, Curve, FlatPoint};
 
-use crate::run::{TakesBurns, words_between};
+use crate::run::{TakesBurns, place_between};
 
 /// Into how many chords an arc is taken apart.
 const CHORDS: u32 = 96;
@@ -45,8 +45,8 @@ impl<'a> BurnedWall<'a> {
         Self { rig, radius_mm, hint: 0, points: Around::default() }
     }
 
-    fn add(&mut self, words: &[f64; 4]) {
-        let place = self.rig.place(words, &mut self.hint);
+    fn add(&mut self, ends: (&Stand, &Stand), share: f64) {
+        let place = place_between(&self.rig, ends, share, &mut self.hint);
         self.points.add((place.s_mm, place.turn_rad * self.radius_mm));
     }
 }
@@ -58,14 +58,14 @@ impl StepSink for BurnedWall<'_> {
         if !step.kind.marks() {
             return Ok(());
         }
-        let (from, to): (&Stand, &Stand) = (&step.from, &step.to);
-        self.add(&from.words);
+        let ends = (&step.from, &step.to);
+        self.add(ends, 0.0);
         if step.kind == StepKind::Burn {
             // Even in the words is not even on the wall: between the ends it may bulge.
             let parts = (step.length_mm / PART_MM).ceil().clamp(1.0, MOST_PARTS);
             let mut k = 1.0;
             while k <= parts {
-                self.add(&words_between(from, to, k / parts));
+                self.add(ends, k / parts);
                 k += 1.0;
             }
         }
