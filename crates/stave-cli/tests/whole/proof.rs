@@ -344,7 +344,7 @@ fn the_way_from_the_handle_is_told() {
             }
             let words = [
                 format!("{away:.1} mm at ⌀80, {deg:.1}°"),
-                "free turn beside handle".to_owned(),
+                "free beside handle".to_owned(),
                 "223.4 mm at ⌀80, 320°".to_owned(),
             ];
             for word in words {

@@ -20,7 +20,7 @@ use crate::shapes;
 /// Of more set-ups than so many the rest are counted: the sheet has so much room.
 const MOST_SET_UPS: usize = 6;
 /// The table has room for so many letters of a zone's name.
-const MOST_LETTERS: usize = 18;
+const MOST_LETTERS: usize = 21;
 
 /// What the table tells of.
 pub(super) struct Told<'a> {
@@ -249,7 +249,7 @@ fn handles(setup: &Setup, (s_mm, turn_rad): Reach) -> Vec<(String, String)> {
             .into_iter()
             .flat_map(|(growing, falling)| [(before, growing), (after, falling)]);
         let gaps = gaps.map(|(side, rad)| (format!("art {side} {name}"), way(rad)));
-        let free = (format!("free turn beside {name}"), way(handle.free_rad()));
+        let free = (format!("free beside {name}"), way(handle.free_rad()));
         gaps.chain([free]).collect::<Vec<_>>()
     });
     told.collect()
