@@ -57,17 +57,38 @@ export async function mapOf(data) {
 }
 
 /**
- * The way of the beam: arrays of time (s), s (mm), turn (rad), kind (0 travels, 1 burns, 2 runs
+ * Reads lists of numbers one after the other, each into the array it is given, in steps. They come
+ * as differences, seven bits a byte, in a grey picture.
+ */
+export async function planesOf(text) {
+  const { grey } = await greyOf(bytesOf(text));
+  let at = 0;
+  return (made, step = 1) => {
+    let value = 0;
+    for (let i = 0; i < made.length; i++) {
+      let rest = 0,
+        scale = 1,
+        byte;
+      do {
+        byte = grey[at++];
+        rest += (byte & 127) * scale;
+        scale *= 128;
+      } while (byte & 128);
+      value += rest % 2 ? -(rest + 1) / 2 : rest / 2;
+      made[i] = value * step;
+    }
+    return made;
+  };
+}
+
+/**
+ * The way of the beam: arrays of s (mm), turn (rad), time (s), kind (0 travels, 1 burns, 2 runs
  * up), section; one entry a point.
  */
-export function trackOf(data) {
-  const floats = (text) => new Float32Array(bytesOf(text).buffer);
-  return {
-    time: floats(data.time),
-    s: floats(data.s),
-    turn: floats(data.turn),
-    kind: bytesOf(data.kind),
-    section: new Uint16Array(bytesOf(data.section).buffer),
-    count: data.count,
-  };
+export async function trackOf(data) {
+  const plane = await planesOf(data.bytes);
+  const { count, steps } = data;
+  const [s, turn, time] = steps.map((step) => plane(new Float64Array(count), step));
+  const [kind, section] = [plane(new Uint8Array(count)), plane(new Uint8Array(count))];
+  return { s, turn, time, kind, section, count };
 }

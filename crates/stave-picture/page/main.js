@@ -31,7 +31,7 @@ async function start() {
   const wall = makeWall(data.wall, data.zones);
   const map = data.map.png ? await mapOf(data.map) : null;
   const mesh = data.mesh ? await meshOf(data.mesh) : null;
-  const track = data.track ? trackOf(data.track) : null;
+  const track = data.track ? await trackOf(data.track) : null;
   const groups = groupsOf(data.sections);
   for (const burned of [map, mesh]) {
     if (burned && groups.group.length)

@@ -2,32 +2,14 @@
 // looked up.
 
 import { folded, ringsOf } from "./geometry.js";
-import { bytesOf, greyOf } from "./decode.js";
+import { planesOf } from "./decode.js";
 
 /**
  * The mesh: for every corner its place (s, turn), its time (1 to 65535), its energy (0 to 255) and
- * its section; `triangles` holds three corners each. Numbers come as differences, seven bits a
- * byte.
+ * its section; `triangles` holds three corners each.
  */
 export async function meshOf(data) {
-  const { grey } = await greyOf(bytesOf(data.bytes));
-  let at = 0;
-  const plane = (made, step = 1) => {
-    let value = 0;
-    for (let i = 0; i < made.length; i++) {
-      let rest = 0,
-        scale = 1,
-        byte;
-      do {
-        byte = grey[at++];
-        rest += (byte & 127) * scale;
-        scale *= 128;
-      } while (byte & 128);
-      value += rest % 2 ? -(rest + 1) / 2 : rest / 2;
-      made[i] = value * step;
-    }
-    return made;
-  };
+  const plane = await planesOf(data.bytes);
   const count = data.corners;
   const s = plane(new Float64Array(count), data.steps[0]),
     turn = plane(new Float64Array(count), data.steps[1]);

@@ -8,8 +8,19 @@ use super::table::{COLUMNS, folded};
 /// As a table for people.
 pub(crate) fn lays(report: &LaysReport) -> String {
     let mut out = String::new();
+    // Pieces of which all the same is to be said are told once.
+    let mut alike: Vec<(String, Vec<&PieceLays>)> = Vec::new();
     for piece in &report.pieces {
-        out.push_str(&piece_lays(piece));
+        let said = format!("{}{}", drawn_size(piece), what_lays_do(piece));
+        match alike.iter_mut().find(|(same, _)| *same == said) {
+            Some((_, pieces)) => pieces.push(piece),
+            None => alike.push((said, vec![piece])),
+        }
+    }
+    for (_, pieces) in &alike {
+        if let Some(first) = pieces.first() {
+            out.push_str(&(heading(first, pieces) + &what_lays_do(first)));
+        }
     }
     if let (Some(best), true) = (report.best, report.pieces.len() > 1) {
         out.push_str(&format!("One lay for all: {best}.\n"));
@@ -22,25 +33,41 @@ pub(crate) fn lays(report: &LaysReport) -> String {
     out
 }
 
-fn piece_lays(piece: &PieceLays) -> String {
+/// What the pieces are that the lays do the same to, and where they lie.
+fn heading(first: &PieceLays, pieces: &[&PieceLays]) -> String {
     let n = |value: f64| fixed(value, 1);
+    let size = drawn_size(first);
+    if pieces.len() < 2 {
+        let (at, turn) = (n(first.at), n(first.turn_deg));
+        return format!("{}: drawn {size}, its middle at {at} mm, turn {turn}°\n", first.id);
+    }
+    let span = |of: fn(&PieceLays) -> f64| {
+        let values = || pieces.iter().map(|piece| of(piece));
+        let low = n(values().fold(f64::INFINITY, f64::min));
+        let high = n(values().fold(f64::NEG_INFINITY, f64::max));
+        if low == high { low } else { format!("{low} to {high}") }
+    };
+    let (at, turn) = (span(|piece| piece.at), span(|piece| piece.turn_deg));
+    let others: Vec<&str> = pieces.iter().skip(1).map(|piece| piece.id.as_str()).collect();
+    let mut out = format!("{} × {}: each drawn {size}\n", first.id, pieces.len());
+    for line in folded(&format!("middles at {at} mm, turn {turn}°"), COLUMNS - 2) {
+        out.push_str(&format!("  {line}\n"));
+    }
+    for line in folded(&format!("alike: {}", others.join(", ")), COLUMNS - 2) {
+        out.push_str(&format!("  {line}\n"));
+    }
+    out
+}
+
+fn drawn_size(piece: &PieceLays) -> String {
+    format!("{} wide, {} high", fixed(piece.drawn_width_mm, 1), fixed(piece.drawn_height_mm, 1))
+}
+
+/// The table of a piece's lays, and which is best.
+fn what_lays_do(piece: &PieceLays) -> String {
     let mut out = format!(
-        "{}: drawn {} wide, {} high, its middle at {} mm, turn {}°\n  {:<10} {:>6} {:>5} \
-         {:>8} {:>8} {:>8} {:>13} {:>6} {:>6}\n",
-        piece.id,
-        n(piece.drawn_width_mm),
-        n(piece.drawn_height_mm),
-        n(piece.at),
-        n(piece.turn_deg),
-        "lay",
-        "angles",
-        "mean",
-        "width",
-        "height",
-        "area",
-        "size",
-        "widest",
-        "seam",
+        "  {:<10} {:>6} {:>5} {:>8} {:>8} {:>8} {:>13} {:>6} {:>6}\n",
+        "lay", "angles", "mean", "width", "height", "area", "size", "widest", "seam",
     );
     let rows =
         [&piece.lays.even_angle, &piece.lays.true_width, &piece.lays.true_shape, &piece.lays.label];

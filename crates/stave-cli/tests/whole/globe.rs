@@ -141,3 +141,17 @@ fn the_program_burns_land_and_leaves_the_sea() {
         assert_eq!(passes, is_land, "{place}");
     }
 }
+
+/// The page of the proof can be sent: of all the fixtures this has the longest way of the beam.
+#[test]
+fn its_page_is_less_than_a_megabyte() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("globe.html");
+    let [ball, job] = ["globe/ball.toml", "globe/job.toml"].map(fixture);
+    let (art, machine) = (fixture("globe/world.svg"), fixture("machines/degrees.toml"));
+    let files = [&art, &ball, &machine, &job, &page].map(|path| path.to_str().unwrap());
+    let [art, ball, machine, job, out] = files;
+    run(&["proof", art, "-b", ball, "-m", machine, "-j", job, "-q", "-o", out], b"").done();
+    let bytes = std::fs::metadata(&page).unwrap().len();
+    assert!((100_000..1_000_000).contains(&bytes), "{bytes}");
+}

@@ -400,3 +400,27 @@ fn a_clipped_shape_is_laid_by_what_is_left_of_it() {
     let outcome = on("wrap", "whole.svg", &LAID);
     assert!(outcome.err.contains("error fold: "), "{}", outcome.err);
 }
+
+/// Pieces of which all the same is to be said are one table with a count; JSON has each.
+#[test]
+fn equal_pieces_are_told_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let art = folder.path().join("dots.svg");
+    let dots: String =
+        (0..4).map(|k| format!("<circle cx=\"20\" cy=\"{}\" r=\"3\"/>\n", 5 + 14 * k)).collect();
+    let large = "<circle cx=\"20\" cy=\"66\" r=\"4\"/>";
+    let page = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"40mm\" height=\"80mm\" \
+                viewBox=\"0 0 40 80\">";
+    std::fs::write(&art, format!("{page}\n{dots}{large}</svg>")).unwrap();
+    let (can, machine) = (fixture("blanks/can.toml"), fixture("machines/degrees.toml"));
+    let [art, can, machine] = [&art, &can, &machine].map(|path| path.to_str().unwrap());
+    let words = ["lays", art, "-b", can, "-m", machine];
+    let table = run(&words, b"").done();
+    let text = table.out_text();
+    assert!(text.contains("circle on line 2 × 4: each drawn 6 wide, 6 high\n"), "{text}");
+    assert!(text.contains("alike: circle on line 3, circle on line 4, circle on line 5\n"));
+    assert!(text.contains("circle on line 6: drawn 8 wide, 8 high, its middle at"), "{text}");
+    assert_eq!(text.matches("best: ").count(), 2, "{text}");
+    let report = json(run(&[&words[..], &["--json"]].concat(), b""));
+    assert_eq!(report["pieces"].as_array().unwrap().len(), 5);
+}

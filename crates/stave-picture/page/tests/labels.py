@@ -6,7 +6,7 @@ meet, and none may leave its page. What lies beside the page of a template is to
 editor; a pattern parted onto sheets is cut at their edges: there words may leave, but not meet. On
 the pages of the proof the words beside the picture and those drawn over it are looked at on a
 phone, a tablet and a desk, turned three ways and unrolled. --look leaves the drawings and a picture
-of each in a folder.
+of each in a folder. No page is larger than can be sent.
 """
 
 import argparse
@@ -105,6 +105,9 @@ ON_PAGE = """(() => {
   return [laid.length, words.filter(({ text }) => text).map(({ text }) => text), wrong];
 })()"""
 
+# What a page is at the most, so that it can be sent.
+MOST_BYTES = 1_000_000
+
 # Widths of a phone, a tablet and a desk, CSS pixels.
 WIDTHS = [320, 800, 1400]
 VIEWS = ["[data-facing='0']", "[data-facing='90']", "[data-facing='180']", "#unrolled"]
@@ -129,7 +132,11 @@ def pages(stave, folder):
             )
         )
     crest = "programs/crest.nc"
+    globe = ["-b", "globe/ball.toml", "-m", MACHINE, "-j", "globe/job.toml"]
+    photo = ["-b", "blanks/can.toml", "-m", MACHINE, "-j", "photos/job.toml"]
     made += [
+        ("globe", "globe/world.svg", globe),
+        ("photo", "photos/boathouse.png", photo),
         ("customer", crest, [*bottle, "--for-customer"]),
         ("lying", crest, [*bottle, "--stands", "lying"]),
         ("inverted", crest, [*bottle, "--stands", "inverted"]),
@@ -144,6 +151,9 @@ def pages(stave, folder):
             text=True,
         )
         assert done.returncode == 0, (words, done.stderr)
+        # Of an order it holds every piece.
+        size, most = os.path.getsize(path), MOST_BYTES * (2 if name.startswith("order") else 1)
+        assert size < most, f"page {name}: {size} bytes"
         yield name, path
 
 
@@ -224,6 +234,8 @@ def main():
     if executable() is None:
         sys.exit("no Chromium here: apt-get install chromium")
     stave, faults, seen = os.path.abspath(args.stave), [], 0
+    if args.look:
+        os.makedirs(args.look, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, Browser() as browser:
         drawn(stave, folder)
         browser.size(1600, 1200)

@@ -178,35 +178,7 @@ var tests = {
     equal(colour(2), "86,180,233");
   },
   async "a grey picture without filters is read back"() {
-    const packed = new Uint8Array(
-      await new Response(
-        new Blob([Uint8Array.of(0, 7, 8, 0, 9, 10)])
-          .stream()
-          .pipeThrough(new CompressionStream("deflate")),
-      ).arrayBuffer(),
-    );
-    const chunk = (kind, body) => [
-      ...new Uint8Array(new Uint32Array([body.length]).buffer).reverse(),
-      ...[...kind].map((c) => c.charCodeAt(0)),
-      ...body,
-      0,
-      0,
-      0,
-      0,
-    ];
-    const png = Uint8Array.from([
-      137,
-      80,
-      78,
-      71,
-      13,
-      10,
-      26,
-      10,
-      ...chunk("IHDR", [0, 0, 0, 2, 0, 0, 0, 2, 8, 0, 0, 0, 0]),
-      ...chunk("IDAT", [...packed]),
-    ]);
-    const { width, height, grey } = await greyOf(png);
+    const { width, height, grey } = await greyOf(await greyPng([[7, 8], [9, 10]]));
     equal([width, height, ...grey].join(), "2,2,7,8,9,10");
   },
   "a mesh on the wall strays by less than a twentieth of a millimetre, and keeps its area"() {
@@ -364,16 +336,6 @@ var tests = {
     equal(burnedAt(mesh, 19, 3.2), null);
   },
   async "a mesh is read from its differences"() {
-    const fold = (n) => (n < 0 ? -2 * n - 1 : 2 * n);
-    const number = (n) => {
-      const out = [];
-      let rest = fold(n);
-      do {
-        out.push((rest & 127) | (rest > 127 ? 128 : 0));
-        rest >>= 7;
-      } while (rest);
-      return out;
-    };
     const planes = [
       [100, 100, -50],
       [-300, 10, 0],
@@ -382,37 +344,8 @@ var tests = {
       [3, 0, 0],
       [0, 1, 1],
     ];
-    const bytes = planes.flat().flatMap(number);
-    const raw = new Uint8Array(
-      await new Response(
-        new Blob([Uint8Array.of(0, ...bytes)])
-          .stream()
-          .pipeThrough(new CompressionStream("deflate")),
-      ).arrayBuffer(),
-    );
-    const chunk = (kind, body) => [
-      ...new Uint8Array(new Uint32Array([body.length]).buffer).reverse(),
-      ...[...kind].map((c) => c.charCodeAt(0)),
-      ...body,
-      0,
-      0,
-      0,
-      0,
-    ];
-    const png = [
-      137,
-      80,
-      78,
-      71,
-      13,
-      10,
-      26,
-      10,
-      ...chunk("IHDR", [0, 0, 0, bytes.length, 0, 0, 0, 1, 8, 0, 0, 0, 0]),
-      ...chunk("IDAT", [...raw]),
-    ];
     const mesh = await meshOf({
-      bytes: btoa(String.fromCharCode(...png)),
+      bytes: await packedPlanes(planes),
       corners: 3,
       triangles: 1,
       steps: [0.5, 0.25],
@@ -424,7 +357,50 @@ var tests = {
     equal([...mesh.energy].join(), "255,255,250");
     equal([...mesh.section].join() + ";" + [...mesh.triangles].join(), "3,3,3;0,1,2");
   },
+  async "the way of the beam is read from its differences"() {
+    const track = await trackOf({
+      bytes: await packedPlanes([[4, 2, -1], [-8, 16, 0], [0, 30000, 1], [0, 1, 1], [200, 0, -199]]),
+      count: 3,
+      steps: [0.5, 0.25, 0.0001],
+    });
+    equal([...track.s].join(), "2,3,2.5");
+    equal([...track.turn].join(), "-2,2,2");
+    equal(track.time[2], 3.0001, 1e-12);
+    equal([...track.kind].join() + ";" + [...track.section].join(), "0,1,2;200,200,1");
+    equal(track.count, 3);
+  },
 };
+
+/** A grey PNG of rows of pixels, without filters. */
+async function greyPng(rows) {
+  const raw = new Blob([Uint8Array.from(rows.flatMap((row) => [0, ...row]))])
+    .stream()
+    .pipeThrough(new CompressionStream("deflate"));
+  const four = (n) => new Uint8Array(new Uint32Array([n]).buffer).reverse();
+  const chunk = (kind, body) => {
+    const letters = [...kind].map((c) => c.charCodeAt(0));
+    return [...four(body.length), ...letters, ...body, 0, 0, 0, 0];
+  };
+  return Uint8Array.from([
+    ...[137, 80, 78, 71, 13, 10, 26, 10],
+    ...chunk("IHDR", [...four(rows[0].length), ...four(rows.length), 8, 0, 0, 0, 0]),
+    ...chunk("IDAT", [...new Uint8Array(await new Response(raw).arrayBuffer())]),
+  ]);
+}
+
+/** Lists of differences as the page's data has them. */
+async function packedPlanes(planes) {
+  const number = (n) => {
+    const out = [];
+    let rest = n < 0 ? -2 * n - 1 : 2 * n;
+    do {
+      out.push((rest & 127) | (rest > 127 ? 128 : 0));
+      rest >>= 7;
+    } while (rest);
+    return out;
+  };
+  return btoa(String.fromCharCode(...(await greyPng([planes.flat().flatMap(number)]))));
+}
 
 /** Two triangles over a patch of (s, turn). */
 function patch(s, turn) {

@@ -23,6 +23,7 @@ mod order;
 mod outline;
 mod page;
 mod pins;
+mod planes;
 mod png;
 mod ramp;
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 mod data;
 mod still;
+mod way;
 
 use super::ProofParts;
 use super::customer::{APPROVED, CHECK, NOT_SETTLED, UNLISTED};

@@ -1,5 +1,6 @@
 //! The page to draw on: the wall rolled out flat, true to the print.
 
+mod bar;
 mod guides;
 mod lines;
 mod margin;

@@ -5,31 +5,24 @@ use std::f64::consts::PI;
 
 use kurbo::{Line, ParamCurve, Rect, Size, Vec2};
 use stave_setup::Stands;
-use stave_toolpath::art::GUIDES_ID;
 use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
+use super::bar::{BAR_WORDS_MM, Block, said};
 use super::lines::{HAIR_MM, other_lines, turn_lines};
 use super::page::Page;
-use crate::draw::{
-    Drawing, FACET, INK, Room, ZONE_INK, broken, cut, leader, meets, scale_bar, text_width_mm,
-};
-use crate::steep::steep_s_mm;
+use crate::draw::{Drawing, FACET, INK, Room, ZONE_INK, broken, cut, leader, meets, text_width_mm};
 
 /// How large words are, mm, and what is kept clear around them.
 const NAME_MM: f64 = 3.0;
-const CLEAR_MM: f64 = 0.6;
+pub(super) const CLEAR_MM: f64 = 0.6;
 /// The outermost millimetres of a page are seldom printed.
 const EDGE_MM: f64 = 2.0;
 /// How wide a zone's name is at the most where there is no room for more, mm.
 const NAMES_MM: [f64; 3] = [45.0, 28.0, 16.0];
 const BAR_WORDS: &str = "by a ruler, else print at 100 %";
-const BAR_WORDS_MM: f64 = 2.5;
 /// How long the bar may be, mm, the first that has room.
 const BARS_MM: [f64; 3] = [50.0, 20.0, 10.0];
-/// From line to line of what is said with the bar, and the bar's own height, mm.
-const SAID_LINE_MM: f64 = 3.3;
-const BAR_TALL_MM: f64 = 3.0;
 /// How many places across and down a zone are looked at for its name.
 const INSIDE: u32 = 20;
 /// A leader is kept clear in so many pieces.
@@ -52,68 +45,12 @@ pub(crate) fn names(page: &Page<'_>) -> Drawing {
     others.into_iter().for_each(|line| words.within.take(line));
     let (zones, flat): (Vec<&Named>, Vec<&Named>) =
         boxes.iter().partition(|named| named.ink == ZONE_INK);
-    zones.into_iter().for_each(|named| words.zone(named, &boxes));
+    words.zones(&zones, &boxes);
     turns.into_iter().for_each(|line| words.within.take(line));
-    flat.into_iter().for_each(|named| words.zone(named, &boxes));
+    words.zones(&flat, &boxes);
     words.turns(page);
     words.stations(page);
     words.out
-}
-
-/// What the page is, and what its colours mean: what somebody asks who has it in hand.
-fn said(page: &Page<'_>) -> Vec<String> {
-    let end = match page.setting.stands {
-        _ if page.setting.is_plane => "",
-        Stands::Upright | Stands::Inverted => ", foot down",
-        Stands::Lying => ", foot to the left",
-    };
-    let mut colours: Vec<String> = Vec::new();
-    if page.blank.zones.iter().any(|zone| !page.shown(zone).is_empty()) {
-        colours.push("orange: not to be burned".to_owned());
-    }
-    if !page.facets().is_empty() {
-        colours.push("dashed violet: a flat place, burned by itself".to_owned());
-    }
-    if !steep_s_mm(&page.blank.wall).is_empty() {
-        colours.push("grey: steep".to_owned());
-    }
-    if let Some(sharp) = &page.setting.sharp {
-        let tilt_deg = fixed(sharp.tilt_rad.to_degrees() + 0.0, 1);
-        let nowhere = format!("at tilt {tilt_deg}° no part of it stays in focus");
-        colours.push(if sharp.s_mm.is_empty() {
-            nowhere
-        } else {
-            format!(
-                "light blue: in focus at tilt {}°, focused at {} mm{}",
-                tilt_deg,
-                fixed(sharp.focus_at_mm + 0.0, 1),
-                sharp.focus_turn_rad.map_or(String::new(), |turn_rad| format!(
-                    " turn {}°",
-                    fixed(turn_rad.to_degrees() + 0.0, 1)
-                ))
-            )
-        });
-    }
-    let drawn = match page.setting.date.as_str() {
-        "" => String::new(),
-        date => format!("drawn {date}; "),
-    };
-    let mut said = vec![format!("{}{end}", page.setting.title), format!("{drawn}lengths in mm")];
-    if !colours.is_empty() {
-        said.push(colours.join("; "));
-    }
-    let handles = if page.setting.is_plane { Vec::new() } else { page.blank.handles() };
-    for handle in handles {
-        let (free_rad, radius_mm) = (handle.free_rad(), page.setting.reference_radius_mm);
-        said.push(format!(
-            "free from one side of {} to the other: {} mm on this page where ⌀ is {}, {}°",
-            handle.name(),
-            fixed(free_rad * radius_mm, 1),
-            fixed(2.0 * radius_mm, 1),
-            fixed(free_rad.to_degrees(), 1)
-        ));
-    }
-    said
 }
 
 /// A zone or a flat place on the page.
@@ -215,18 +152,31 @@ impl Words {
         self.room = first;
     }
 
-    /// Inside its zone, else beside it, else farther off with a line to it; shortened where there is
-    /// no room for all of it.
-    fn zone(&mut self, named: &Named, all: &[Named]) {
+    /// Each inside its zone or at its edges; what finds no room there waits until all have looked
+    /// for it, so that no name that stands farther off takes the place of one that could be near.
+    fn zones(&mut self, some: &[&Named], all: &[Named]) {
         let most = 0.5 * self.width;
-        let whole = cut(&named.name, NAME_MM, most);
-        if self.near(named, &whole, all) || self.with_leader(named, &whole) {
+        let left: Vec<&Named> = some
+            .iter()
+            .copied()
+            .filter(|named| !self.near(named, &cut(&named.name, NAME_MM, most), all))
+            .collect();
+        left.into_iter().for_each(|named| self.crowded(named, all));
+    }
+
+    /// Shortened at its zone, else whole and farther off with a line to it, else as short as can be
+    /// read.
+    fn crowded(&mut self, named: &Named, all: &[Named]) {
+        let most = 0.5 * self.width;
+        let near = |words: &mut Self, wide: f64| {
+            wide < most && words.near(named, &cut(&named.name, NAME_MM, wide), all)
+        };
+        let [readable @ .., least] = NAMES_MM;
+        if readable.into_iter().any(|wide| near(self, wide))
+            || self.with_leader(named, &cut(&named.name, NAME_MM, most))
+            || near(self, least)
+        {
             return;
-        }
-        for wide in NAMES_MM.into_iter().filter(|wide| *wide < most) {
-            if self.near(named, &cut(&named.name, NAME_MM, wide), all) {
-                return;
-            }
         }
         let name = cut(&named.name, NAME_MM, NAMES_MM[0].min(most));
         if !self.with_leader(named, &name) {
@@ -387,45 +337,6 @@ pub(super) fn station_name(page: &Page<'_>, station: &Station) -> String {
     match page.setting.is_plane {
         true => format!("at {at}"),
         false => format!("at {at}, ⌀ {}", fixed(2.0 * station.radius_mm, 2)),
-    }
-}
-
-/// The bar with words above and below it.
-struct Block {
-    long_mm: f64,
-    above: Vec<String>,
-    below: Vec<String>,
-}
-
-impl Block {
-    fn lines(&self) -> impl Iterator<Item = &String> {
-        self.above.iter().chain(&self.below)
-    }
-
-    fn size(&self) -> Size {
-        let widths = self.lines().map(|line| text_width_mm(line, BAR_WORDS_MM));
-        let wide = widths.fold(self.long_mm + 0.4, f64::max);
-        let lines = self.lines().fold(0.0, |sum, _| sum + SAID_LINE_MM);
-        Size::new(wide + 2.0 * CLEAR_MM, lines + BAR_TALL_MM + 2.0 * CLEAR_MM)
-    }
-
-    fn draw(&self, out: &mut Drawing, rect: Rect) {
-        let (x, mut y) = (rect.x0 + CLEAR_MM, rect.y0 + CLEAR_MM);
-        let style = format!("fill=\"{INK}\" stroke=\"none\"");
-        let line = |out: &mut Drawing, y: f64, text: &str| {
-            out.text((x, y + 0.76 * SAID_LINE_MM), BAR_WORDS_MM, &style, text);
-        };
-        for text in &self.above {
-            line(out, y, text);
-            y += SAID_LINE_MM;
-        }
-        let at = (x + 0.2, y + 0.5 * BAR_TALL_MM);
-        scale_bar(out, at, self.long_mm, &format!("{GUIDES_ID}-scale-bar"), "");
-        y += BAR_TALL_MM;
-        for text in &self.below {
-            line(out, y, text);
-            y += SAID_LINE_MM;
-        }
     }
 }
 

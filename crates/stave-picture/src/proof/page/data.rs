@@ -12,12 +12,11 @@ use super::super::outline::thinned_with_s;
 use super::super::png::encode_raw;
 use super::super::sheet::shown;
 use super::super::unrolled::true_across_mm;
-use super::super::{BurnMap, LegKind, ProofParts, TrackPoint, ramp};
+use super::super::{BurnMap, ProofParts, ramp};
+use super::way::TrackData;
 
 /// The latest time of the map: 0 is never.
 const LAST_TIME: f64 = 65535.0;
-/// Sections past this many share the last number: a byte holds them.
-const MOST_SECTIONS: usize = 256;
 
 #[derive(Serialize)]
 pub(super) struct Data<'a> {
@@ -95,16 +94,6 @@ struct MapData {
     compared: bool,
     top: f64,
     top_text: String,
-}
-
-#[derive(Serialize)]
-struct TrackData {
-    count: usize,
-    time: String,
-    s: String,
-    turn: String,
-    kind: String,
-    section: String,
 }
 
 #[derive(Serialize)]
@@ -202,7 +191,8 @@ impl ProofParts<'_> {
                 true => Vec::new(),
                 false => NozzleData::all(&self.lies, self.more_set_ups),
             },
-            track: (!customer && !self.track.is_empty()).then(|| self.track_data()),
+            track: (!customer && !self.track.is_empty())
+                .then(|| TrackData::of(self.track, wall.largest_radius_mm())),
             duration,
             sections,
             findings_title: if customer { String::new() } else { self.findings_title() },
@@ -296,33 +286,6 @@ impl ProofParts<'_> {
             STANDARD.encode(encode_raw(columns, count * rows, png::ColorType::Grayscale, &planes))
         });
         MapData { png, compared: meant.is_some(), top, top_text: shown(top) }
-    }
-
-    fn track_data(&self) -> TrackData {
-        let floats = |value: fn(&TrackPoint) -> f64| {
-            #[allow(clippy::cast_possible_truncation)]
-            let bytes: Vec<u8> =
-                self.track.iter().flat_map(|point| (value(point) as f32).to_le_bytes()).collect();
-            STANDARD.encode(&bytes)
-        };
-        let section = |point: &TrackPoint| usize::from(point.section).min(MOST_SECTIONS - 1);
-        #[allow(clippy::cast_possible_truncation)]
-        let sections: Vec<u8> =
-            self.track.iter().flat_map(|point| (section(point) as u16).to_le_bytes()).collect();
-        let kind = |kind: LegKind| match kind {
-            LegKind::Travel => 0,
-            LegKind::Burn => 1,
-            LegKind::RunUp => 2,
-        };
-        let kinds: Vec<u8> = self.track.iter().map(|point| kind(point.kind)).collect();
-        TrackData {
-            count: self.track.len(),
-            time: floats(|point| point.at_s),
-            s: floats(|point| point.place.s_mm),
-            turn: floats(|point| point.place.turn_rad),
-            kind: STANDARD.encode(&kinds),
-            section: STANDARD.encode(&sections),
-        }
     }
 }
 
