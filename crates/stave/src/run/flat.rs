@@ -205,14 +205,14 @@ impl<'a, O: RunOut> Flat<'a, O> {
 
     /// Rows that lie otherwise than they were drawn, at the power they were drawn for.
     fn tell_spacing(&mut self, got: &GotSpacing) {
-        if self.spacing_told || got.off().abs() < OTHER_SPACING {
+        if self.spacing_told || got.most_off() < OTHER_SPACING {
             return;
         }
         self.spacing_told = true;
         self.told.push(format!(
-            "the scan lines lie {} mm apart where {} mm were drawn, at the power they were drawn \
-             for, {}: dose = \"even\" holds it",
-            fixed(got.spacing_mm, 4),
+            "the scan lines lie {} where {} mm were drawn, at the power they were drawn for, {}: \
+             dose = \"even\" holds it",
+            got.lie(),
             fixed(got.asked_mm, 4),
             got.changes()
         ));
