@@ -43,6 +43,17 @@ fn plain(order: &[usize]) -> String {
     rows(order, |_| String::new(), "")
 }
 
+/// The same rows in their order, so far apart and from a Y on.
+fn pitched(pitch_mm: f64, first_mm: f64) -> String {
+    let mut text = String::new();
+    for (row, line) in (0..).zip(plain(&in_order()).split_inclusive("S0\nG0")) {
+        let drawn = format!("Y{:.3}", f64::from(row) * PITCH_MM);
+        assert!(line.contains(&drawn));
+        text += &line.replace(&drawn, &format!("Y{:.6}", first_mm + f64::from(row) * pitch_mm));
+    }
+    text
+}
+
 fn program(body: &str) -> String {
     format!("G21 G90 G94\nM4 S0\nF{FEED}\n{body}M5\nM2\n")
 }
@@ -219,12 +230,7 @@ fn the_energy_is_told_at_both_ends_of_a_taper() {
         // Rows are drawn for the largest diameter.
         (LAYS[0], PITCH_MM, PITCH_MM / rim_mm),
     ] {
-        let mut body = String::new();
-        for (row, line) in (0..ROWS).zip(plain(&in_order()).split_inclusive("S0\nG0")) {
-            let drawn = format!("Y{:.3}", row as f64 * PITCH_MM);
-            assert!(line.contains(&drawn));
-            body += &line.replace(&drawn, &format!("Y{:.6}", row as f64 * pitch_mm));
-        }
+        let body = pitched(pitch_mm, 0.0);
         let mut case = Case { lay, ..cup() };
         let told = stave(&case, &["wrap"], &program(&body), "again").done().err;
         let [wide_mm, narrow_mm] = [widest, narrowest].map(|radius| step_rad * radius);
@@ -243,6 +249,25 @@ fn the_energy_is_told_at_both_ends_of_a_taper() {
         case.even_dose = true;
         let even = stave(&case, &["wrap"], &program(&body), "again").done().err;
         assert!(!even.contains("which changes the energy"), "{even}");
+    }
+}
+
+/// Of several stretches the energy is told of the one whose lines are farthest off.
+#[test]
+fn of_several_stretches_the_one_farthest_off_is_told() {
+    let note = |body: &str| {
+        let told = stave(&cup(), &["wrap"], &program(body), "again").done().err;
+        let mut lines = told.lines().filter(|line| line.contains("the scan lines lie"));
+        let line = lines.next().unwrap_or_else(|| panic!("{told}")).to_owned();
+        assert_eq!(lines.next(), None, "{told}");
+        line
+    };
+    let (near, far) = (pitched(0.2, 0.0), pitched(0.13, 40.0));
+    let (of_near, of_far) = (note(&near), note(&far));
+    assert!(of_near.contains("where 0.2 mm were drawn"), "{of_near}");
+    assert!(of_far.contains("where 0.13 mm were drawn"), "{of_far}");
+    for both in [format!("{near}{far}"), format!("{far}{near}")] {
+        assert_eq!(note(&both), of_far);
     }
 }
 
