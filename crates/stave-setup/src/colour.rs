@@ -35,14 +35,8 @@ impl Colour {
 
     /// How bright it looks, black 0 to white 1: its relative luminance (WCAG 2.2, glossary).
     fn luminance(self) -> f64 {
-        let linear = |value: u8| {
-            let value = f64::from(value) / 255.0;
-            match value <= 0.040_45 {
-                true => value / 12.92,
-                false => ((value + 0.055) / 1.055).powf(2.4),
-            }
-        };
-        0.2126 * linear(self.red) + 0.7152 * linear(self.green) + 0.0722 * linear(self.blue)
+        let parts = [self.red, self.green, self.blue];
+        stave_toolpath::luminance(parts.map(|part| f64::from(part) / 255.0))
     }
 
     /// How well two colours are told apart, 1 for one colour to 21 for black on white (WCAG 2.2,

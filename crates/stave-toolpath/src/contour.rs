@@ -46,7 +46,7 @@ impl Shades {
             let inside = x >= x0 && x < x1 && y >= y0 && y < y1;
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "inside")]
             let pixel = || y as usize * columns as usize + x as usize;
-            if inside { self.darkness_of(pixel(), invert) } else { 0.0 }
+            if inside { self.darkness(pixel(), invert) } else { 0.0 }
         };
         // A threshold of nothing at all would have no outline.
         let threshold = threshold.max(f64::MIN_POSITIVE);

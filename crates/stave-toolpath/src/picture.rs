@@ -2,30 +2,23 @@
 
 use kurbo::{Affine, Point, Rect};
 
+use crate::luminance::{linear_of_srgb, over_white, srgb_of_linear};
+
 /// Levels of darkness and luminance: this is all of it.
 pub(crate) const FULL: u16 = u16::MAX;
-
-/// The luminance that an sRGB value stands for, both 0 to 1 (IEC 61966-2-1:1999, 5.2).
-///
-/// ```
-/// use stave_toolpath::linear_of_srgb;
-/// assert_eq!((linear_of_srgb(0.0), linear_of_srgb(1.0)), (0.0, 1.0));
-/// assert!((linear_of_srgb(0.5) - 0.214_041).abs() < 1e-6);
-/// ```
-#[must_use]
-pub fn linear_of_srgb(value: f64) -> f64 {
-    if value <= 0.040_45 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
-}
 
 /// A raster of greys as a file or a rendering has them, the top row first.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Shades {
     columns: u32,
     rows: u32,
-    /// Relative luminance of each pixel, linear, all of `u16`.
+    /// Relative luminance of each pixel by itself, linear, all of `u16`.
     luminance: Vec<u16>,
     /// How much of each pixel is there; `None` where all of all is.
     cover: Option<Vec<u8>>,
+    /// Relative luminance of each pixel over white, where pixels have colours that are seen
+    /// through; without it they are greys.
+    over_white: Option<Vec<u16>>,
 }
 
 impl Shades {
@@ -40,7 +33,17 @@ impl Shades {
         }
         // What covers all is no cover.
         let cover = cover.filter(|cover| cover.iter().any(|part| *part != u8::MAX));
-        Self { columns, rows, luminance, cover }
+        Self { columns, rows, luminance, cover, over_white: None }
+    }
+
+    /// The same raster of colours, whose relative luminances over white, linear, all of `u16`, do
+    /// not follow from those they have by themselves. Missing pixels are white.
+    #[must_use]
+    pub fn seen_over_white(self, luminance: Vec<u16>) -> Self {
+        let mut luminance = luminance;
+        luminance.resize(self.luminance.len(), FULL);
+        let over_white = self.cover.as_ref().map(|_| luminance);
+        Self { over_white, ..self }
     }
 
     /// Columns and rows.
@@ -98,18 +101,20 @@ impl Shades {
         self.cover.is_none()
     }
 
-    pub(crate) fn darkness_of(&self, pixel: usize, invert: bool) -> f64 {
-        self.darkness(pixel, invert)
-    }
-
-    /// The darkness of a pixel, 0 to 1: what is not there is bare. `invert` burns what is light.
+    /// The darkness of a pixel, 0 to 1: what shines through is as dark as it looks over white.
+    /// `invert` burns what is light by itself, as far as it is there: what is not there is bare.
     #[inline]
-    fn darkness(&self, pixel: usize, invert: bool) -> f64 {
-        let luminance = f64::from(self.luminance[pixel]) / f64::from(FULL);
-        let shade = if invert { luminance } else { 1.0 - luminance };
-        match &self.cover {
-            Some(cover) => shade * f64::from(cover[pixel]) / f64::from(u8::MAX),
-            None => shade,
+    pub(crate) fn darkness(&self, pixel: usize, invert: bool) -> f64 {
+        let share_of = |level: u16| f64::from(level) / f64::from(FULL);
+        let luminance = share_of(self.luminance[pixel]);
+        let cover = self.cover.as_ref().map_or(u8::MAX, |cover| cover[pixel]);
+        let there = f64::from(cover) / f64::from(u8::MAX);
+        match &self.over_white {
+            _ if invert => luminance * there,
+            _ if cover == u8::MAX => 1.0 - luminance,
+            _ if cover == 0 => 0.0,
+            Some(over_white) => 1.0 - share_of(over_white[pixel]),
+            None => 1.0 - linear_of_srgb(over_white(srgb_of_linear(luminance), there)),
         }
     }
 }
@@ -365,7 +370,7 @@ mod tests {
 
     #[test]
     fn a_raster_is_carried_pixel_by_pixel() {
-        // White, a half, black; the same half there.
+        // White, a half, black of which a fifth is there.
         let shades = Shades::new(3, 1, vec![FULL, 32_768, 0], Some(vec![255, 255, 51]));
         let upright = Affine::new([0.0, -0.1, -0.1, 0.0, 0.1, 0.15]);
         let picture = Picture::of_shades(&shades, upright, false, 0.1);
@@ -377,7 +382,9 @@ mod tests {
         };
         assert_eq!(at(0.05, 0.1), 0);
         assert!((i32::from(at(0.05, 0.0)) - 32_767).abs() <= 1);
-        assert_eq!(at(0.05, -0.1), FULL / 5);
+        // A fifth of black over white is the sRGB grey 0.8.
+        let seen = 1.0 - ((0.8_f64 + 0.055) / 1.055).powf(2.4);
+        assert!((f64::from(at(0.05, -0.1)) / f64::from(FULL) - seen).abs() < 2e-5);
         let light = Picture::of_shades(&shades, upright, true, 0.1);
         let own = light.own(0.05, 0.1);
         assert_eq!(light.run_at(own.y.floor() as i64, own.x, 0).level, FULL);

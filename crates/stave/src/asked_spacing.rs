@@ -6,12 +6,16 @@ use stave_transform::{HatchFigures, Patch, PatchLines};
 
 /// Lines this share farther apart or closer than asked are told.
 const TOLD: f64 = 0.1;
+/// Lines that come closer by more than this share where the work is narrower are told at both ends.
+const TAPERS: f64 = 0.005;
 
 /// The spacing of lines that was got.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct GotSpacing {
-    /// How far apart lines lie, and were asked to, mm.
+    /// How far apart lines lie where the work is widest, and were asked to, mm.
     pub(crate) spacing_mm: f64,
+    /// How far apart they lie where it is narrowest, mm.
+    pub(crate) closest_mm: f64,
     pub(crate) asked_mm: f64,
     /// Motor steps between lines, where they are known.
     pub(crate) motor_steps: Option<f64>,
@@ -27,21 +31,51 @@ impl GotSpacing {
     pub(crate) fn of_hatch(hatch: &HatchFigures) -> Self {
         Self {
             spacing_mm: hatch.spacing_mm,
+            closest_mm: hatch.closest_mm,
             asked_mm: hatch.asked_mm,
             motor_steps: hatch.motor_steps,
         }
     }
 
+    /// The greatest share by which lines lie farther apart or closer than asked, anywhere.
+    pub(crate) fn most_off(&self) -> f64 {
+        self.off().abs().max((self.closest_mm / self.asked_mm - 1.0).abs())
+    }
+
+    /// How far apart lines lie: all over, or at both ends of what tapers.
+    pub(crate) fn lie(&self) -> String {
+        let [widest, narrowest] = [self.spacing_mm, self.closest_mm].map(|mm| fixed(mm, 4));
+        match self.tapers() {
+            true => format!(
+                "{widest} mm apart where the work is widest and {narrowest} mm where it is \
+                 narrowest,"
+            ),
+            false => format!("{widest} mm apart"),
+        }
+    }
+
+    fn tapers(&self) -> bool {
+        self.closest_mm < self.spacing_mm * (1.0 - TAPERS)
+    }
+
     /// What that makes of the energy where the power does not make up for it.
     pub(crate) fn changes(&self) -> String {
-        let percent = change_percent(self.asked_mm / self.spacing_mm);
-        format!("which changes the energy on each mm² by {percent}")
+        let [widest, narrowest] =
+            [self.spacing_mm, self.closest_mm].map(|mm| change_percent(self.asked_mm / mm));
+        match self.tapers() {
+            true => format!(
+                "which changes the energy on each mm² by {widest} where the work is widest to \
+                 {narrowest} where it is narrowest"
+            ),
+            false => format!("which changes the energy on each mm² by {widest}"),
+        }
     }
 
     /// Of a swatch's patch and its lines.
     pub(crate) fn of_patch(patch: &Patch, lines: &PatchLines) -> Self {
         Self {
             spacing_mm: lines.spacing_mm,
+            closest_mm: lines.spacing_mm,
             asked_mm: patch.spacing_mm,
             motor_steps: lines.motor_steps,
         }
@@ -100,8 +134,12 @@ mod tests {
 
     /// The words for so many steps asked, of a motor step of 0.02 mm.
     fn told(asked: f64, got: f64) -> Option<String> {
-        let spacing =
-            GotSpacing { spacing_mm: 0.02 * got, asked_mm: 0.02 * asked, motor_steps: Some(got) };
+        let spacing = GotSpacing {
+            spacing_mm: 0.02 * got,
+            closest_mm: 0.02 * got,
+            asked_mm: 0.02 * asked,
+            motor_steps: Some(got),
+        };
         Some(spacing.finding("it", None)?.message)
     }
 

@@ -69,6 +69,7 @@ mod resume;
 mod rotary;
 mod scan_again;
 mod second_opinions;
+mod seen_through;
 mod set_line;
 mod setting_up;
 mod settings;

@@ -5,6 +5,7 @@ use crate::case::Case;
 use crate::command::{Outcome, run};
 use crate::lay::LAYS;
 use crate::program::{self, Kind, Move};
+use std::f64::consts::TAU;
 
 const ROWS: usize = 48;
 const CELLS: usize = 12;
@@ -40,6 +41,17 @@ fn rows(order: &[usize], before: impl Fn(usize) -> String, after: &str) -> Strin
 
 fn plain(order: &[usize]) -> String {
     rows(order, |_| String::new(), "")
+}
+
+/// The same rows in their order, so far apart and from a Y on.
+fn pitched(pitch_mm: f64, first_mm: f64) -> String {
+    let mut text = String::new();
+    for (row, line) in (0..).zip(plain(&in_order()).split_inclusive("S0\nG0")) {
+        let drawn = format!("Y{:.3}", f64::from(row) * PITCH_MM);
+        assert!(line.contains(&drawn));
+        text += &line.replace(&drawn, &format!("Y{:.6}", first_mm + f64::from(row) * pitch_mm));
+    }
+    text
 }
 
 fn program(body: &str) -> String {
@@ -195,6 +207,68 @@ fn rows_between_rows_that_are_no_one_picture_are_followed() {
     let (_, told) = wrapped(&cup(), &program(&beside), "again");
     assert!(!told.contains("followed"), "{told}");
     assert_eq!(told.matches("scanned again").count(), 2, "{told}");
+}
+
+/// Rows on a taper lie as far apart as the work is wide: at the power they were drawn for the energy
+/// on each mm² is told at both ends. The cup: 2.5 inches across at its foot, 10.9956 inches around
+/// at 4.5 inches; 12,800 motor steps a turn.
+#[test]
+fn the_energy_is_told_at_both_ends_of_a_taper() {
+    let (foot_mm, rim_mm, high_mm) = (31.75, 10.9956 * 25.4 / TAU, 114.3);
+    let along = high_mm / f64::hypot(high_mm, rim_mm - foot_mm);
+    let radius = |at_mm: f64| foot_mm + (rim_mm - foot_mm) * at_mm / high_mm;
+    // The first cell of some rows begins at X0, and the last of some ends the row.
+    let [narrowest, widest] = [0.0, CELLS as f64 * CELL_MM].map(|x_mm| radius(40.0 + x_mm * along));
+    let motor_rad = TAU / 12_800.0;
+    // Nine whole steps and a half: nine are no wider than the rows.
+    let wider_mm = 9.5 * motor_rad * widest;
+    // Nine whole steps at the widest, and so closer than the rows elsewhere.
+    let whole_mm = 9.0001 * motor_rad * widest;
+    for (lay, pitch_mm, step_rad) in [
+        (LAYS[1], wider_mm, 9.0 * motor_rad),
+        (LAYS[1], whole_mm, 9.0 * motor_rad),
+        // Rows are drawn for the largest diameter.
+        (LAYS[0], PITCH_MM, PITCH_MM / rim_mm),
+    ] {
+        let body = pitched(pitch_mm, 0.0);
+        let mut case = Case { lay, ..cup() };
+        let told = stave(&case, &["wrap"], &program(&body), "again").done().err;
+        let [wide_mm, narrow_mm] = [widest, narrowest].map(|radius| step_rad * radius);
+        let found = |from: &str, to: &str| -> f64 {
+            let rest = told.split_once(from).unwrap_or_else(|| panic!("{from}: {told}")).1;
+            rest.split_once(to).unwrap().0.trim_start_matches('+').parse().unwrap()
+        };
+        let wide = found("the scan lines lie ", " mm apart where the work is widest and ");
+        let narrow = found("where the work is widest and ", " mm where it is narrowest,");
+        assert!((wide - wide_mm).abs() < 2e-4, "{wide_mm}: {told}");
+        assert!((narrow - narrow_mm).abs() < 2e-4, "{narrow_mm}: {told}");
+        let least = found("the energy on each mm² by ", " % where the work is widest to ");
+        let most = found("% where the work is widest to ", " % where it is narrowest: dose");
+        assert!((least - 100.0 * (pitch_mm / wide_mm - 1.0)).abs() < 0.15, "{told}");
+        assert!((most - 100.0 * (pitch_mm / narrow_mm - 1.0)).abs() < 0.15, "{told}");
+        case.even_dose = true;
+        let even = stave(&case, &["wrap"], &program(&body), "again").done().err;
+        assert!(!even.contains("which changes the energy"), "{even}");
+    }
+}
+
+/// Of several stretches the energy is told of the one whose lines are farthest off.
+#[test]
+fn of_several_stretches_the_one_farthest_off_is_told() {
+    let note = |body: &str| {
+        let told = stave(&cup(), &["wrap"], &program(body), "again").done().err;
+        let mut lines = told.lines().filter(|line| line.contains("the scan lines lie"));
+        let line = lines.next().unwrap_or_else(|| panic!("{told}")).to_owned();
+        assert_eq!(lines.next(), None, "{told}");
+        line
+    };
+    let (near, far) = (pitched(0.2, 0.0), pitched(0.13, 40.0));
+    let (of_near, of_far) = (note(&near), note(&far));
+    assert!(of_near.contains("where 0.2 mm were drawn"), "{of_near}");
+    assert!(of_far.contains("where 0.13 mm were drawn"), "{of_far}");
+    for both in [format!("{near}{far}"), format!("{far}{near}")] {
+        assert_eq!(note(&both), of_far);
+    }
 }
 
 /// What comes after a stretch that was kept back burns with its own power.

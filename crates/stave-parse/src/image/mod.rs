@@ -7,18 +7,13 @@ mod exif;
 mod jpeg;
 mod png;
 
-use std::sync::LazyLock;
-
-use stave_toolpath::{Shades, linear_of_srgb};
+use stave_toolpath::{EightBits, Shades, linear_of_srgb, luminance, over_white};
 
 /// The most pixels of a picture; its header tells before anything is decoded.
 pub const MOST_PIXELS: u64 = 200_000_000;
 
 /// By definition since 1959 (NIST SP 811, appendix B.6).
 const MM_PER_INCH: f64 = 25.4;
-
-/// Shares of red, green and blue in luminance (ITU-R BT.709-6, 3.2).
-const WEIGHTS: [f64; 3] = [0.2126, 0.7152, 0.0722];
 
 /// A picture as its file has it, the way it is to be looked at.
 #[derive(Clone, Debug)]
@@ -121,57 +116,84 @@ fn room<T>(columns: u32, rows: u32) -> Result<Vec<T>, ImageError> {
     Ok(all)
 }
 
-/// Luminance by the value of a channel, of all of `u16`: the value itself where it is grey, and
-/// what red, green and blue add.
-struct Luminance {
-    linear: [f64; 256],
-}
-
-static EIGHT_BITS: LazyLock<Luminance> = LazyLock::new(|| Luminance {
-    #[allow(clippy::cast_precision_loss)]
-    linear: std::array::from_fn(|value| linear_of_srgb(value as f64 / 255.0)),
-});
-
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn level(luminance: f64) -> u16 {
     (luminance * f64::from(u16::MAX)).round().clamp(0.0, f64::from(u16::MAX)) as u16
 }
 
 fn grey_8(value: u8) -> u16 {
-    level(EIGHT_BITS.linear[usize::from(value)])
+    level(EightBits::table().grey(value))
 }
 
-fn colour_8(red: u8, green: u8, blue: u8) -> u16 {
-    let linear = &EIGHT_BITS.linear;
-    let [r, g, b] = [red, green, blue].map(|value| linear[usize::from(value)]);
-    level(WEIGHTS[0] * r + WEIGHTS[1] * g + WEIGHTS[2] * b)
+fn colour_8(parts: [u8; 3]) -> u16 {
+    level(EightBits::table().colour(parts))
+}
+
+/// A colour over white, as far as it is there.
+fn colour_8_over_white(parts: [u8; 3], cover: u8) -> u16 {
+    let multiplied = parts.map(|part| EightBits::multiplied(part, cover));
+    level(EightBits::table().over_white(multiplied, cover))
+}
+
+/// A value of 16 bits, 0 to 1.
+fn share_16(value: u16) -> f64 {
+    f64::from(value) / f64::from(u16::MAX)
 }
 
 fn grey_16(value: u16) -> u16 {
-    level(linear_of_srgb(f64::from(value) / f64::from(u16::MAX)))
+    level(linear_of_srgb(share_16(value)))
 }
 
-fn colour_16(red: u16, green: u16, blue: u16) -> u16 {
-    let linear = |value: u16| linear_of_srgb(f64::from(value) / f64::from(u16::MAX));
-    level(WEIGHTS[0] * linear(red) + WEIGHTS[1] * linear(green) + WEIGHTS[2] * linear(blue))
+fn colour_16(parts: [u16; 3]) -> u16 {
+    level(luminance(parts.map(share_16)))
+}
+
+/// A colour over white, as far as it is there.
+fn colour_16_over_white(parts: [u16; 3], cover: u16) -> u16 {
+    level(luminance(parts.map(|part| over_white(share_16(part), share_16(cover)))))
+}
+
+/// What is known of the pixels of a file.
+#[derive(Default)]
+struct Pixels {
+    luminance: Vec<u16>,
+    cover: Option<Vec<u8>>,
+    /// Luminance over white, of colours that are seen through.
+    over_white: Option<Vec<u16>>,
+}
+
+impl Pixels {
+    fn shades(self, (columns, rows): (u32, u32)) -> Shades {
+        let shades = Shades::new(columns, rows, self.luminance, self.cover);
+        match self.over_white {
+            Some(over_white) => shades.seen_over_white(over_white),
+            None => shades,
+        }
+    }
+}
+
+/// What stands at places, put into a room for it.
+fn taken<T: Copy>(of: &[T], places: impl Iterator<Item = usize>, room: Vec<T>) -> Vec<T> {
+    let mut room = room;
+    room.extend(places.map(|at| of[at]));
+    room
 }
 
 /// Greys and the size of a pixel, turned the way the picture was taken (EXIF 2.32, tag 274).
 fn upright(
     (columns, rows): (u32, u32),
-    luminance: Vec<u16>,
-    cover: Option<Vec<u8>>,
+    pixels: Pixels,
     pixel_mm: Option<(f64, f64)>,
     orientation: u16,
 ) -> Result<(Shades, Option<(f64, f64)>), ImageError> {
     if !(2..=8).contains(&orientation) {
-        return Ok((Shades::new(columns, rows, luminance, cover), pixel_mm));
+        return Ok((pixels.shades((columns, rows)), pixel_mm));
     }
     let (wide, high) = (columns as usize, rows as usize);
     let on_its_side = orientation >= 5;
     let (new_wide, new_high) = if on_its_side { (high, wide) } else { (wide, high) };
     // Where the pixel that is to be seen at (x, y) stands in the file.
-    let from = |x: usize, y: usize| {
+    let from = move |x: usize, y: usize| {
         let (x, y) = match orientation {
             2 => (wide - 1 - x, y),
             3 => (wide - 1 - x, high - 1 - y),
@@ -183,23 +205,21 @@ fn upright(
         };
         y * wide + x
     };
-    let mut turned = room(columns, rows)?;
-    let mut turned_cover = match &cover {
-        Some(_) => Some(room(columns, rows)?),
-        None => None,
+    let places = || (0..new_high).flat_map(|y| (0..new_wide).map(move |x| from(x, y)));
+    let turned = Pixels {
+        luminance: taken(&pixels.luminance, places(), room(columns, rows)?),
+        cover: match &pixels.cover {
+            Some(cover) => Some(taken(cover, places(), room(columns, rows)?)),
+            None => None,
+        },
+        over_white: match &pixels.over_white {
+            Some(over_white) => Some(taken(over_white, places(), room(columns, rows)?)),
+            None => None,
+        },
     };
-    for y in 0..new_high {
-        for x in 0..new_wide {
-            let at = from(x, y);
-            turned.push(luminance[at]);
-            if let (Some(new), Some(old)) = (&mut turned_cover, &cover) {
-                new.push(old[at]);
-            }
-        }
-    }
     let (columns, rows) = if on_its_side { (rows, columns) } else { (columns, rows) };
     let pixel_mm = pixel_mm.map(|(x, y)| if on_its_side { (y, x) } else { (x, y) });
-    Ok((Shades::new(columns, rows, turned, turned_cover), pixel_mm))
+    Ok((turned.shades((columns, rows)), pixel_mm))
 }
 
 #[cfg(test)]

@@ -21,10 +21,14 @@ fn png(
 }
 
 fn darkness(bytes: &[u8]) -> Vec<f64> {
+    burned(bytes, false)
+}
+
+fn burned(bytes: &[u8], invert: bool) -> Vec<f64> {
     let image = read_image(bytes).unwrap();
     let (columns, rows) = image.shades.size();
     let picture =
-        stave_toolpath::Picture::of_shades(&image.shades, kurbo::Affine::IDENTITY, false, 1.0);
+        stave_toolpath::Picture::of_shades(&image.shades, kurbo::Affine::IDENTITY, invert, 1.0);
     let level = |row: u32, column: u32| {
         f64::from(picture.run_at(i64::from(row), f64::from(column) + 0.5, 0).level) / 65535.0
     };
@@ -52,7 +56,8 @@ fn every_kind_of_png_gives_its_greys() {
     close(&darkness(&png((2, 1), Grayscale, Eight, &[255, 51], none)), &[0.0, d(0.2)]);
     close(&darkness(&png((3, 1), Grayscale, One, &[0b0100_0000], none)), &[1.0, 0.0, 1.0]);
     close(&darkness(&png((1, 1), Grayscale, Sixteen, &[0x33, 0x33], none)), &[d(0.2)]);
-    close(&darkness(&png((2, 1), GrayscaleAlpha, Eight, &[0, 255, 0, 51], none)), &[1.0, 0.2]);
+    // A fifth of black over white.
+    close(&darkness(&png((2, 1), GrayscaleAlpha, Eight, &[0, 255, 0, 51], none)), &[1.0, d(0.8)]);
     // Rec. 709: 0.2126, 0.7152, 0.0722.
     let rgb = [255, 0, 0, 0, 255, 0, 0, 0, 255];
     close(&darkness(&png((3, 1), Rgb, Eight, &rgb, none)), &[0.7874, 0.2848, 0.9278]);
@@ -63,6 +68,36 @@ fn every_kind_of_png_gives_its_greys() {
         info.palette = Some(vec![0, 0, 0, 255, 255, 255].into());
     });
     close(&darkness(&palette), &[0.0, 1.0]);
+}
+
+/// What shines through is as dark as it looks over white, channel by channel in sRGB; inverted it is
+/// as light as it is by itself, as far as it is there (weights of ITU-R BT.709-6, 3.2).
+#[test]
+fn what_shines_through_is_seen_over_white() {
+    use ::png::{
+        BitDepth::{Eight, Sixteen},
+        ColorType::{GrayscaleAlpha, Rgba},
+    };
+    // Red of which two fifths are there, and blue of which nothing is.
+    let (light, there) = (linear_of_srgb(0.6), 0.4);
+    let seen = [1.0 - (0.2126 + 0.7874 * light), 0.0];
+    let inverted = [0.2126 * there, 0.0];
+    let pixels = [255, 0, 0, 102, 0, 0, 255, 0];
+    let wide: Vec<u8> = pixels.iter().flat_map(|v| [*v, *v]).collect();
+    let turn = |info: &mut ::png::Info<'static>| info.exif_metadata = Some(exif(3).into());
+    for (depth, pixels) in [(Eight, &pixels[..]), (Sixteen, &wide)] {
+        let plain = png((2, 1), Rgba, depth, pixels, |_| {});
+        close(&burned(&plain, false), &seen);
+        close(&burned(&plain, true), &inverted);
+        let turned = png((2, 1), Rgba, depth, pixels, turn);
+        close(&burned(&turned, false), &[seen[1], seen[0]]);
+        close(&burned(&turned, true), &[inverted[1], inverted[0]]);
+    }
+    let grey = png((1, 1), GrayscaleAlpha, Eight, &[51, 102], |_| {});
+    close(&burned(&grey, false), &[1.0 - linear_of_srgb(1.0 - 0.4 * 0.8)]);
+    close(&burned(&grey, true), &[0.4 * linear_of_srgb(0.2)]);
+    let wide = png((1, 1), GrayscaleAlpha, Sixteen, &[51, 51, 102, 102], |_| {});
+    close(&burned(&wide, false), &[1.0 - linear_of_srgb(1.0 - 0.4 * 0.8)]);
 }
 
 #[test]

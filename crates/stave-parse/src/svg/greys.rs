@@ -2,7 +2,7 @@
 
 use kurbo::Rect;
 use resvg::tiny_skia::PremultipliedColorU8;
-use stave_toolpath::{Shades as Raster, linear_of_srgb};
+use stave_toolpath::{EightBits, Shades as Raster};
 
 /// The most pixels that are rendered at once; each takes four bytes, and four more for every group
 /// with an effect around it.
@@ -11,8 +11,6 @@ const MOST_PIXELS: f64 = 40e6;
 const MOST_TOGETHER: f64 = 6.0;
 /// Of a picture at least this share of its own pixels is looked at along a side.
 const LOOKED_AT: f64 = 0.75;
-/// Shares of red, green and blue in luminance (ITU-R BT.709-6, 3.2).
-const WEIGHTS: [f64; 3] = [0.2126, 0.7152, 0.0722];
 
 /// The pixels of a result, and those that are rendered for each.
 pub(super) struct Grid {
@@ -65,7 +63,7 @@ impl Grid {
         invert: bool,
         is_opaque: bool,
     ) -> Raster {
-        let light = Light::new();
+        let light = EightBits::table();
         let (columns, rows) = (self.columns as usize, self.rows as usize);
         let (together, wide) = (self.together as usize, self.fine().0 as usize);
         let mut luminance = Vec::with_capacity(columns * rows);
@@ -77,7 +75,7 @@ impl Grid {
                 for y in 0..together {
                     let start = (row * together + y) * wide + column * together;
                     for pixel in pixels.get(start..start + together).unwrap_or_default() {
-                        sum.add(*pixel, &light);
+                        sum.add(*pixel, light);
                     }
                 }
                 let (mean, there) = match (is_opaque, invert) {
@@ -127,21 +125,6 @@ fn spread(luminance: &mut [u16], bare: &[usize], columns: usize) {
     }
 }
 
-/// How light colours are.
-struct Light([f64; 256]);
-
-impl Light {
-    #[expect(clippy::cast_precision_loss, reason = "0 to 255")]
-    fn new() -> Light {
-        Light(std::array::from_fn(|value| linear_of_srgb(value as f64 / 255.0)))
-    }
-
-    fn of(&self, [red, green, blue]: [u8; 3]) -> f64 {
-        let linear = |part: u8| self.0[usize::from(part)];
-        WEIGHTS[0] * linear(red) + WEIGHTS[1] * linear(green) + WEIGHTS[2] * linear(blue)
-    }
-}
-
 /// What the rendered pixels of one come to.
 #[derive(Default)]
 struct Sum {
@@ -155,19 +138,18 @@ struct Sum {
 }
 
 impl Sum {
-    fn add(&mut self, pixel: PremultipliedColorU8, light: &Light) {
+    fn add(&mut self, pixel: PremultipliedColorU8, light: &EightBits) {
         let alpha = pixel.alpha();
         let share = f64::from(alpha) / f64::from(u8::MAX);
         self.count += 1.0;
         self.there += share;
         let colour = [pixel.red(), pixel.green(), pixel.blue()];
-        let white = u8::MAX - alpha;
-        self.over_white += light.of(colour.map(|part| part.saturating_add(white)));
+        self.over_white += light.over_white(colour, alpha);
         if alpha == u8::MAX {
-            self.alone += light.of(colour);
+            self.alone += light.colour(colour);
         } else if alpha > 0 {
             let own = pixel.demultiply();
-            self.alone += share * light.of([own.red(), own.green(), own.blue()]);
+            self.alone += share * light.colour([own.red(), own.green(), own.blue()]);
         }
     }
 
@@ -185,6 +167,7 @@ fn of_all(share: f64, all: f64) -> u16 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use stave_toolpath::linear_of_srgb;
 
     /// Pixels of 2 columns and 3 rows, 2 x 2 rendered for each: of each column and row in its
     /// order.

@@ -49,14 +49,8 @@ impl Rgb {
     /// by sRGB's curve (IEC 61966-2-1) weighed as in Rec. ITU-R BT.709.
     #[must_use]
     pub fn luminance(&self, opacity: f64) -> f64 {
-        let linear = |part: u8| {
-            let over_white = 1.0 - opacity * (1.0 - f64::from(part) / 255.0);
-            match over_white <= 0.040_45 {
-                true => over_white / 12.92,
-                false => ((over_white + 0.055) / 1.055).powf(2.4),
-            }
-        };
-        0.2126 * linear(self.red) + 0.7152 * linear(self.green) + 0.0722 * linear(self.blue)
+        let parts = [self.red, self.green, self.blue].map(|part| f64::from(part) / 255.0);
+        crate::luminance(parts.map(|part| crate::over_white(part, opacity)))
     }
 }
 

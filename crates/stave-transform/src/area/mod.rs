@@ -60,6 +60,16 @@ pub(crate) struct Hatch {
     pub(crate) strayed_mm: f64,
 }
 
+impl Hatch {
+    /// The smallest radius that its lines burn, mm.
+    pub(crate) fn least_radius_mm(&self, wall: &Wall) -> f64 {
+        match (self.grid.way, seen(&self.lines, &self.grid)) {
+            (Way::Along, Some((_, places))) => radii_mm(wall, places).0,
+            _ => self.radius_mm,
+        }
+    }
+}
+
 /// Where a full wrap that closes begins and ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Seam {
@@ -449,11 +459,17 @@ fn seen(lines: &[Line], grid: &Grid) -> Option<Extent> {
 
 /// The wall's largest radius between two places, mm.
 fn largest_radius_mm(wall: &Wall, places: (f64, f64)) -> f64 {
+    radii_mm(wall, places).1
+}
+
+/// The wall's least and largest radius between two places, mm.
+fn radii_mm(wall: &Wall, places: (f64, f64)) -> (f64, f64) {
     let mut hint = 0;
     let mut at = |s: f64| wall.section(s, &mut hint).radius_mm;
     let looks = if wall.shape() == WallShape::Straight { 1 } else { 512 };
     let between =
         (0..=looks).map(|k| places.0 + (places.1 - places.0) * f64::from(k) / f64::from(looks));
     let stations = wall.span_ends_mm().iter().copied().filter(|s| *s > places.0 && *s < places.1);
-    between.chain(stations).map(&mut at).fold(0.0, f64::max)
+    let radii = between.chain(stations).map(&mut at);
+    radii.fold((f64::INFINITY, 0.0), |(least, most), radius| (least.min(radius), most.max(radius)))
 }

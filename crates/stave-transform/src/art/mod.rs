@@ -70,6 +70,8 @@ pub struct HatchFigures {
     pub asked_mm: f64,
     /// The spacing at the largest diameter burned, mm on the wall.
     pub spacing_mm: f64,
+    /// The spacing at the smallest diameter burned, mm on the wall.
+    pub closest_mm: f64,
     /// Whole motor steps between lines, where the machine file tells them.
     pub motor_steps: Option<f64>,
     /// A single motor step is wider than a tenth over what was asked.

@@ -58,7 +58,8 @@ pub(crate) struct Flat<'a, O> {
     along_y: bool,
     setup: &'a Setup,
     on_off_told: bool,
-    spacing_told: bool,
+    /// The rows that lie farthest from where they were drawn, and where in `told` that is said.
+    spacing_told: Option<(GotSpacing, usize)>,
     broken_off: bool,
 }
 
@@ -108,7 +109,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             passing: Passing::new(pass, setup),
             setup,
             on_off_told: false,
-            spacing_told: false,
+            spacing_told: None,
             broken_off: false,
         }
     }
@@ -203,19 +204,26 @@ impl<'a, O: RunOut> Flat<'a, O> {
         }
     }
 
-    /// Rows that lie otherwise than they were drawn, at the power they were drawn for.
+    /// Rows that lie otherwise than they were drawn, at the power they were drawn for: of several
+    /// stretches that is said of the one that is farthest off.
     fn tell_spacing(&mut self, got: &GotSpacing) {
-        if self.spacing_told || got.off().abs() < OTHER_SPACING {
+        let least = self.spacing_told.map_or(OTHER_SPACING, |(worst, _)| worst.most_off());
+        if got.most_off() <= least {
             return;
         }
-        self.spacing_told = true;
-        self.told.push(format!(
-            "the scan lines lie {} mm apart where {} mm were drawn, at the power they were drawn \
-             for, {}: dose = \"even\" holds it",
-            fixed(got.spacing_mm, 4),
+        let says = format!(
+            "the scan lines lie {} where {} mm were drawn, at the power they were drawn for, {}: \
+             dose = \"even\" holds it",
+            got.lie(),
             fixed(got.asked_mm, 4),
             got.changes()
-        ));
+        );
+        let at = self.spacing_told.map_or(self.told.len(), |(_, at)| at);
+        match self.told.get_mut(at) {
+            Some(known) => *known = says,
+            None => self.told.push(says),
+        }
+        self.spacing_told = Some((*got, at));
     }
 
     /// What came of a move.

@@ -9,7 +9,9 @@ use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
-use super::{Image, ImageError, MM_PER_INCH, bounded, colour_8, exif, grey_8, room, upright};
+use super::{
+    Image, ImageError, MM_PER_INCH, Pixels, bounded, colour_8, exif, grey_8, room, upright,
+};
 
 /// JFIF 1.02, `units`: dots per inch, dots per cm.
 const PER_INCH: u8 = 1;
@@ -49,13 +51,14 @@ pub(super) fn read(bytes: &[u8]) -> Result<Image, ImageError> {
     if is_grey {
         luminance.extend(pixels.iter().map(|value| grey_8(*value)));
     } else {
-        luminance.extend(pixels.chunks_exact(3).map(|p| colour_8(p[0], p[1], p[2])));
+        luminance.extend(pixels.chunks_exact(3).map(|p| colour_8([p[0], p[1], p[2]])));
     }
     drop(pixels);
     // The decoder leaves out what the file says of its pixels' size.
     let own = jfif_pixel_mm(bytes);
     let pixel_mm = own.or(exif.pixel_mm);
-    let (shades, pixel_mm) = upright(size, luminance, None, pixel_mm, exif.orientation)?;
+    let pixels = Pixels { luminance, ..Pixels::default() };
+    let (shades, pixel_mm) = upright(size, pixels, pixel_mm, exif.orientation)?;
     Ok(Image { shades, pixel_mm, told, is_plain })
 }
 

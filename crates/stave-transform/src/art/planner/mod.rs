@@ -9,7 +9,7 @@ use kurbo::Point;
 use stave_rig::{Misfit, ROTARY, Reach, Zones};
 use stave_setup::{Setup, Tone};
 use stave_toolpath::art::{self, Work};
-use stave_wall::{Laid, Lay};
+use stave_wall::{Laid, Lay, Wall};
 
 use super::fade::Fade;
 use super::{HatchFigures, Hit, OperationFigures, Pass, Ready};
@@ -265,7 +265,7 @@ impl Planner<'_, '_> {
             (turn_rad(overlap.from_mm), turn_rad(overlap.from_mm + overlap.fade_mm))
         }));
         figures.hatch =
-            Some(HatchFigures { fade_rad, ..hatch_figures(&hatch, asked_mm, blocks.len()) });
+            Some(HatchFigures { fade_rad, ..hatch_figures(&hatch, asked_mm, blocks.len(), wall) });
         (Ready::Area { blocks, how, shader: shader.map(Box::new) }, figures)
     }
 
@@ -541,7 +541,7 @@ fn overlap(hatch: &Hatch, fade_mm: f64, part_mm: f64) -> Option<Overlap> {
     Some(Overlap { from_mm, turn_mm, fade_mm, part_mm })
 }
 
-fn hatch_figures(hatch: &Hatch, asked_mm: f64, blocks: usize) -> HatchFigures {
+fn hatch_figures(hatch: &Hatch, asked_mm: f64, blocks: usize, wall: &Wall) -> HatchFigures {
     let spacing_mm = hatch.grid.spacing_mm(hatch.radius_mm);
     let ends = hatch.lines.first().zip(hatch.lines.last());
     let seam = ends.filter(|_| hatch.full_wrap && !hatch.closes).map(|(first, last)| {
@@ -555,6 +555,7 @@ fn hatch_figures(hatch: &Hatch, asked_mm: f64, blocks: usize) -> HatchFigures {
         },
         asked_mm,
         spacing_mm,
+        closest_mm: hatch.grid.spacing_mm(hatch.least_radius_mm(wall)),
         motor_steps: hatch.motor_steps,
         coarse: hatch.coarse,
         lines: hatch.lines.len() as u64,
