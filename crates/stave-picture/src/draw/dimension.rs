@@ -11,7 +11,7 @@ use super::text::text_width_mm;
 const THIN: &str = "stroke-width=\"0.18\"";
 /// An arrow head: how long, and how broad at its back, mm.
 const HEAD_MM: (f64, f64) = (1.8, 0.7);
-const FIGURE_MM: f64 = 2.5;
+pub(crate) const FIGURE_MM: f64 = 2.5;
 /// Air between two figures.
 const FIGURE_APART_MM: f64 = 0.8;
 

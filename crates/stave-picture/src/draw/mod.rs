@@ -8,7 +8,9 @@ mod paper;
 mod room;
 mod text;
 
-pub(crate) use dimension::{Dimension, dimension, dimensions_in_line, leader, scale_bar};
+pub(crate) use dimension::{
+    Dimension, FIGURE_MM, dimension, dimensions_in_line, leader, scale_bar,
+};
 pub(crate) use drawing::Drawing;
 #[cfg(test)]
 pub(crate) use drawing::assert_words_apart;

@@ -8,7 +8,9 @@ use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
 use super::Unrolled;
-use crate::draw::{Dimension, Drawing, HAIR, SOFT, dimensions_in_line, spread, text_width_mm};
+use crate::draw::{
+    Dimension, Drawing, FIGURE_MM, HAIR, SOFT, dimensions_in_line, spread, text_width_mm,
+};
 use crate::proof::Lies;
 use crate::ware::{end_names, stations_apart};
 
@@ -84,7 +86,13 @@ impl Unrolled<'_> {
         };
         let (before, after) = self.handle_gaps((low, high));
         let there_mm = self.blank.wall.section(0.5 * (from_mm + to_mm), &mut 0).radius_mm;
-        let from_handle = |rad: f64| format!("{} mm, {}", fixed(rad * there_mm, 1), away(rad));
+        let from_handle = |rad: f64| {
+            let both = format!("{} mm, {}", fixed(rad * there_mm, 1), away(rad));
+            let (a, b) = (self.paper(to_mm, low), self.paper(to_mm, low + rad));
+            // A narrow one has room for the turn alone; the mm stand in the table.
+            let has_room = (a.0 - b.0).hypot(a.1 - b.1) >= text_width_mm(&both, FIGURE_MM);
+            if has_room { both } else { away(rad) }
+        };
         let first = match before {
             Some(gap) => (low - gap, low, from_handle(gap)),
             None => (-PI, low, away(low + PI)),
