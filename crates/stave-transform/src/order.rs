@@ -161,7 +161,7 @@ fn nearest_first(stops: &[Stop], from: Option<Point>, axes: &Axes) -> Vec<Visit>
     };
     let mut at = from.unwrap_or(first);
     let mut visits = Vec::with_capacity(stops.len());
-    while let Some(visit) = index.take_nearest(at) {
+    while let Some(visit) = index.take_nearest(at, stops) {
         at = visit.ends(stops).1;
         visits.push(visit);
     }
@@ -240,10 +240,42 @@ fn best_starts(stops: &[Stop], visits: &mut [Visit], from: Option<Point>, axes: 
     }
 }
 
+/// Of a closed line's corners every so-manyth is thought of as its start.
+fn every_of(corners: &[Point]) -> usize {
+    corners.len().div_ceil(STARTS).max(1)
+}
+
+/// Where a stop can be begun: of many stops these are most of what is held.
+struct Entry {
+    at: Point,
+    stop: u32,
+    /// The corner or the way that a visit begins with; of an open stop 1 where it is reversed.
+    start: u32,
+}
+
+impl Entry {
+    fn new(at: Point, visit: Visit) -> Self {
+        let short = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
+        Self { at, stop: short(visit.stop), start: short(visit.start.max(visit.reversed.into())) }
+    }
+
+    fn stop(&self) -> usize {
+        self.stop as usize
+    }
+
+    fn visit(&self, stops: &[Stop]) -> Visit {
+        let (stop, start) = (self.stop(), self.start as usize);
+        match stops.get(stop) {
+            Some(Stop::Open(..)) => Visit { stop, reversed: start > 0, start: 0 },
+            _ => Visit { stop, reversed: false, start },
+        }
+    }
+}
+
 /// Places where stops can be begun, in square cells.
 struct Index {
     axes: Axes,
-    entries: Vec<(Point, Visit)>,
+    entries: Vec<Entry>,
     cells: Vec<Vec<u32>>,
     columns: i64,
     rows: i64,
@@ -255,29 +287,34 @@ struct Index {
 
 impl Index {
     fn new(stops: &[Stop], axes: Axes) -> Index {
-        let mut entries = Vec::new();
+        let starts = |stop: &Stop| match stop {
+            Stop::Open(..) => 2,
+            Stop::Ways(ways, _) => ways.len(),
+            Stop::Closed(corners) => corners.len().div_ceil(every_of(corners)),
+        };
+        let mut entries = Vec::with_capacity(stops.iter().map(starts).sum());
         for (stop, what) in stops.iter().enumerate() {
             match what {
                 Stop::Open(a, b) => {
-                    entries.push((*a, Visit { stop, reversed: false, start: 0 }));
-                    entries.push((*b, Visit { stop, reversed: true, start: 0 }));
+                    entries.push(Entry::new(*a, Visit { stop, reversed: false, start: 0 }));
+                    entries.push(Entry::new(*b, Visit { stop, reversed: true, start: 0 }));
                 }
                 Stop::Ways(ways, _) => {
                     for (start, [begin, _]) in ways.iter().enumerate() {
-                        entries.push((*begin, Visit { stop, reversed: false, start }));
+                        entries.push(Entry::new(*begin, Visit { stop, reversed: false, start }));
                     }
                 }
                 Stop::Closed(corners) => {
-                    let every = corners.len().div_ceil(STARTS).max(1);
-                    for start in (0..corners.len()).step_by(every) {
-                        entries.push((corners[start], Visit { stop, reversed: false, start }));
+                    for start in (0..corners.len()).step_by(every_of(corners)) {
+                        let visit = Visit { stop, reversed: false, start };
+                        entries.push(Entry::new(corners[start], visit));
                     }
                 }
             }
         }
-        let mut bounds = kurbo::Rect::from_origin_size(entries[0].0, (0.0, 0.0));
-        for (point, _) in &entries {
-            bounds = bounds.union_pt(*point);
+        let mut bounds = kurbo::Rect::from_origin_size(entries[0].at, (0.0, 0.0));
+        for entry in &entries {
+            bounds = bounds.union_pt(entry.at);
         }
         let size = bounds.width().max(bounds.height()).max(1e-6);
         #[allow(clippy::cast_precision_loss)]
@@ -298,7 +335,7 @@ impl Index {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         index.cells.resize((index.columns * index.rows) as usize, Vec::new());
         for (number, entry) in index.entries.iter().enumerate() {
-            let (column, row) = index.cell(entry.0);
+            let (column, row) = index.cell(entry.at);
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             index.cells[(row * index.columns + column) as usize].push(number as u32);
         }
@@ -311,7 +348,7 @@ impl Index {
         (cell(at.x - self.corner.x), cell(at.y - self.corner.y))
     }
 
-    fn take_nearest(&mut self, at: Point) -> Option<Visit> {
+    fn take_nearest(&mut self, at: Point, stops: &[Stop]) -> Option<Visit> {
         if self.left == 0 {
             return None;
         }
@@ -327,7 +364,7 @@ impl Index {
             }
             self.look_in_ring(at, (column, row), ring, &mut best);
         }
-        let visit = self.entries[best?.1 as usize].1;
+        let visit = self.entries[best?.1 as usize].visit(stops);
         self.taken[visit.stop] = true;
         self.left -= 1;
         Some(visit)
@@ -351,9 +388,9 @@ impl Index {
                     let cell = (row * self.columns + column) as usize;
                     // What is taken is forgotten, so that emptied cells cost nothing.
                     let (taken, entries) = (&self.taken, &self.entries);
-                    self.cells[cell].retain(|number| !taken[entries[*number as usize].1.stop]);
+                    self.cells[cell].retain(|number| !taken[entries[*number as usize].stop()]);
                     for &number in &self.cells[cell] {
-                        let takes_s = self.axes.takes_s(at, self.entries[number as usize].0);
+                        let takes_s = self.axes.takes_s(at, self.entries[number as usize].at);
                         if best.is_none_or(|(least_s, least_number)| {
                             takes_s < least_s || (takes_s == least_s && number < least_number)
                         }) {
