@@ -209,9 +209,9 @@ fn rows_between_rows_that_are_no_one_picture_are_followed() {
     assert_eq!(told.matches("scanned again").count(), 2, "{told}");
 }
 
-/// Rows on a taper lie as far apart as the work is wide: at the power they were drawn for the energy
-/// on each mm² is told at both ends. The cup: 2.5 inches across at its foot, 10.9956 inches around
-/// at 4.5 inches; 12,800 motor steps a turn.
+/// Rows on a taper lie as far apart as the work is wide: at the power they were drawn for the
+/// energy on each mm² is told at both ends. The cup: 2.5 inches across at its foot, 10.9956 inches
+/// around at 4.5 inches; 12,800 motor steps a turn.
 #[test]
 fn the_energy_is_told_at_both_ends_of_a_taper() {
     let (foot_mm, rim_mm, high_mm) = (31.75, 10.9956 * 25.4 / TAU, 114.3);

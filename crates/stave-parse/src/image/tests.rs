@@ -70,8 +70,8 @@ fn every_kind_of_png_gives_its_greys() {
     close(&darkness(&palette), &[0.0, 1.0]);
 }
 
-/// What shines through is as dark as it looks over white, channel by channel in sRGB; inverted it is
-/// as light as it is by itself, as far as it is there (weights of ITU-R BT.709-6, 3.2).
+/// What shines through is as dark as it looks over white, channel by channel in sRGB; inverted it
+/// is as light as it is by itself, as far as it is there (weights of ITU-R BT.709-6, 3.2).
 #[test]
 fn what_shines_through_is_seen_over_white() {
     use ::png::{
