@@ -297,11 +297,15 @@ fn a_full_disk_is_told_by_every_command_that_writes() {
 #[test]
 fn short_memory_is_told_and_leaves_nothing() {
     let folder = tempfile::tempdir().unwrap();
-    let script = "ulimit -v 200000; yes '(a long program)' | $STAVE proof $SETUP - -o proof.svg";
+    std::fs::write(folder.path().join("flat.nc"), format!("{BURNING}M5\nM2\n")).unwrap();
+    // What is resumed is looked at from both ends, and so held.
+    let script = "$STAVE wrap $SETUP -q flat.nc -o whole.nc; set -- $SETUP; ulimit -v 200000; \
+                  (cat whole.nc; yes '(a long program)') | $STAVE resume $3 $4 --line 14 - -o \
+                  rest.nc";
     let outcome = shell(folder.path(), script);
     assert_eq!(outcome.status, Some(2), "{}", outcome.err);
     assert!(outcome.err.contains("not enough memory"), "{}", outcome.err);
-    holds_only(folder.path(), &[]);
+    holds_only(folder.path(), &["flat.nc", "whole.nc"]);
 }
 
 #[test]
@@ -309,7 +313,8 @@ fn short_memory_is_an_error_wherever_it_ends() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("flat.nc"), format!("{BURNING}M5\nM2\n")).unwrap();
     let (mut told, mut done) = (0, 0);
-    for limit_kib in (20_000..=220_000).step_by(20_000) {
+    // Each thread asks for room that it hardly uses: a limit counts that too.
+    for limit_kib in (20_000..=220_000).step_by(20_000).chain([400_000, 800_000]) {
         let script =
             format!("ulimit -v {limit_kib}; exec $STAVE proof $SETUP flat.nc -o proof.png");
         std::fs::remove_file(folder.path().join("proof.png")).ok();
