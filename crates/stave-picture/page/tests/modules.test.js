@@ -359,7 +359,9 @@ var tests = {
   },
   async "the way of the beam is read from its differences"() {
     const track = await trackOf({
-      bytes: await packedPlanes([[4, 2, -1], [-8, 16, 0], [0, 30000, 1], [0, 1, 1], [200, 0, -199]]),
+      bytes: await packedPlanes(
+        [[4, 2, -1], [-8, 16, 0], [0, 30000, 1], [0, 1, 1], [200, 0, -199]],
+      ),
       count: 3,
       steps: [0.5, 0.25, 0.0001],
     });

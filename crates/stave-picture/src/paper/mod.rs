@@ -411,8 +411,8 @@ mod tests {
         assert!((sum - on_the_wall).abs() < 0.01, "{sum} {on_the_wall}");
     }
 
-    /// Three stations on one taper are one sleeve as long as the wall, with the zone over the middle
-    /// one whole; a station off it by more than paper shows parts it.
+    /// Three stations on one taper are one sleeve as long as the wall, with the zone over the
+    /// middle one whole; a station off it by more than paper shows parts it.
     #[test]
     fn what_is_one_taper_is_one_sleeve() {
         let zone = "[[zone]]\nname = \"mark\"\nat = [70, 110]\nturn = [100, 140]\nmargin = 3\n";

@@ -68,8 +68,8 @@ impl Unrolled<'_> {
         out
     }
 
-    /// How wide the burned part is, and how far it stands on either side from what stands out of the
-    /// wall, or where that is not on the picture from the seam: by how much turn, from a handle in
+    /// How wide the burned part is, and how far it stands on either side from what stands out of
+    /// the wall, or where that is not on the picture from the seam: by how much turn, from a handle in
     /// mm too; on a flat place from its edges, mm.
     fn dimensions_around(
         &self,
@@ -370,8 +370,8 @@ mod tests {
         assert!(sheet.contains(">92.5<") && sheet.contains(">75<") && !sheet.contains("seam"));
     }
 
-    /// Ware with a handle is measured from its edges, in mm at the height of the art and in degrees;
-    /// where the art lies at the handle's own turns, from the seam.
+    /// Ware with a handle is measured from its edges, in mm at the height of the art and in
+    /// degrees; where the art lies at the handle's own turns, from the seam.
     #[test]
     fn what_stands_out_is_measured_from() {
         let handle = "[[zone]]\nname = \"handle\"\nat = [10, 70]\nturn = [170, 190]\nrise = 20\n";
