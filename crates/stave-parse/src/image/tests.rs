@@ -269,6 +269,33 @@ fn what_is_wrong_in_a_jpeg_is_named_with_its_place() {
     assert!(gap.contains("a scan is missing or comes twice"), "{gap}");
 }
 
+/// Headers that stand where a decoder that has read those before the first scan looks no more.
+#[test]
+fn what_no_encoder_writes_after_the_first_scan_is_refused() {
+    let end = RAMP.len() - 2;
+    let with = |more: &[u8]| damage(&[&RAMP[..end], more, &RAMP[end..]].concat());
+    // A frame of nothing (T.81, B.2.2), a scan of nothing (B.2.3).
+    let frame = [0xff, 0xc0, 0, 8, 8, 0, 8, 0, 8, 0];
+    let scan = [0xff, 0xda, 0, 6, 0, 0, 63, 0];
+    let twice = with(&[&frame[..], &scan].concat());
+    assert!(twice.contains("frame header comes twice"), "{twice}");
+    let nothing = with(&scan);
+    assert!(nothing.contains("header of a scan is broken"), "{nothing}");
+    // Steps of nothing (B.2.4.1), before it.
+    let at = RAMP.windows(2).position(|pair| pair == [0xff, 0xda]).unwrap();
+    let steps = [&[0xff, 0xdb, 0, 67, 0][..], &[0; 64]].concat();
+    let flat = damage(&[&RAMP[..at], &steps, &RAMP[at..]].concat());
+    assert!(flat.contains("a table of steps is broken"), "{flat}");
+    // The bit before the last again and again (G.1.1.1.1).
+    let last = PROGRESSIVE.windows(2).rposition(|pair| pair == [0xff, 0xda]).unwrap();
+    let after = last + 1 + usize::from(PROGRESSIVE[last + 3]);
+    let mut again = PROGRESSIVE.to_vec();
+    again[after] = again[after] & 0xf0 | again[after] >> 4;
+    assert!(again != PROGRESSIVE);
+    let told = damage(&again);
+    assert!(told.contains("a scan is missing or comes twice"), "{told}");
+}
+
 /// Sums that do not come out: of the pixels (RFC 1950, ADLER32), and of chunks, those that only say
 /// more of the picture too; and a file that breaks off, whichever way its rows come.
 #[test]

@@ -28,6 +28,11 @@ struct Component {
 
 /// No scan has brought anything of it.
 const UNSEEN: u8 = u8::MAX;
+/// The most components of a frame and of a scan: a scan may have no more (T.81, B.2.3).
+const MOST_COMPONENTS: u8 = 4;
+/// The most scans: a file that brings its bits one by one may have thousands, each of which is gone
+/// through block by block. Encoders write about ten (common practice, no source).
+const MOST_SCANS: u32 = 200;
 
 #[derive(Default)]
 struct Frame {
@@ -76,7 +81,7 @@ pub(super) fn check(bytes: &[u8]) -> Result<(), ImageError> {
     let none = || std::array::from_fn(|_| None);
     let mut tables = Tables { dc: none(), ac: none(), steps: [[1; 64]; 4], restart: 0 };
     let mut frame = Frame::default();
-    let mut at = 2;
+    let (mut at, mut scans) = (2, 0);
     loop {
         // More of 0xff may stand before a marker (T.81, B.1.1.2).
         while bytes.get(at..at + 2) == Some(&[0xff, 0xff]) {
@@ -93,6 +98,9 @@ pub(super) fn check(bytes: &[u8]) -> Result<(), ImageError> {
         let broken = |what| Damage { byte: at, row: 0, what };
         let next = at + 4 + segment.len();
         at = match marker {
+            0xc0..=0xc2 if !frame.components.is_empty() => {
+                return Err(damaged(broken("its frame header comes twice"), &frame));
+            }
             0xc0..=0xc2 => {
                 frame = read_frame(segment, marker == 0xc2)
                     .ok_or_else(|| damaged(broken("its frame header is broken"), &frame))?;
@@ -115,11 +123,18 @@ pub(super) fn check(bytes: &[u8]) -> Result<(), ImageError> {
                 };
                 next
             }
+            0xda if scans == MOST_SCANS => {
+                return Err(damaged(
+                    broken("it has hundreds of scans, where about ten serve"),
+                    &frame,
+                ));
+            }
             0xda => scan(bytes, next, segment, &mut frame, &tables).map_err(|damage| {
                 damaged(Damage { byte: damage.byte.max(at), ..damage }, &frame)
             })?,
             _ => next,
         };
+        scans += u32::from(marker == 0xda);
     }
     let end = Damage { byte: at, row: 0, what: "scans are missing: it would come out coarse" };
     let whole = frame.components.iter().all(|c| c.open.iter().all(|bits| *bits == 0));
@@ -159,7 +174,7 @@ fn read_frame(segment: &[u8], is_progressive: bool) -> Option<Frame> {
         });
     }
     let whole = frame.components.len() == usize::from(*count) && wide > 0 && high > 0;
-    whole.then_some(frame)
+    (whole && (1..=MOST_COMPONENTS).contains(count)).then_some(frame)
 }
 
 /// T.81, B.2.4.2: tables of codes.
@@ -175,7 +190,7 @@ fn read_codes(mut rest: &[u8], tables: &mut Tables) -> Option<()> {
     Some(())
 }
 
-/// T.81, B.2.4.1: what the coefficients are multiples of.
+/// T.81, B.2.4.1: what the coefficients are multiples of, 1 or more.
 fn read_steps(mut rest: &[u8], tables: &mut Tables) -> Option<()> {
     while let [head, tail @ ..] = rest {
         let size = if head >> 4 == 0 { 1 } else { 2 };
@@ -183,6 +198,9 @@ fn read_steps(mut rest: &[u8], tables: &mut Tables) -> Option<()> {
         let steps = tables.steps.get_mut(usize::from(head & 15))?;
         for (step, value) in steps.iter_mut().zip(values.chunks_exact(size)) {
             *step = value.iter().fold(0, |step, byte| step << 8 | i32::from(*byte));
+            if *step == 0 {
+                return None;
+            }
         }
         rest = tail.get(64 * size..)?;
     }
@@ -204,7 +222,8 @@ fn scan(
     tables: &Tables,
 ) -> Result<usize, Damage> {
     let broken = Damage { byte: 0, row: 0, what: "the header of a scan is broken" };
-    let count = usize::from(*head.first().ok_or(broken)?);
+    let count = head.first().filter(|count| (1..=MOST_COMPONENTS).contains(count));
+    let count = usize::from(*count.ok_or(broken)?);
     let spans = head.get(1 + 2 * count..4 + 2 * count).ok_or(broken)?;
     let band = if frame.is_progressive {
         Band { from: spans[0], to: spans[1], before: spans[2] >> 4, after: spans[2] & 15 }
@@ -217,11 +236,8 @@ fn scan(
     let mut parts = Vec::with_capacity(count);
     for pair in head[1..=2 * count].chunks_exact(2) {
         let component = frame.components.iter().position(|c| c.id == pair[0]).ok_or(broken)?;
-        let table = |all: &'_ [Option<Table>; 4], which: u8| -> Option<usize> {
-            all.get(usize::from(which))?.as_ref().map(|_| usize::from(which))
-        };
-        let dc = table(&tables.dc, pair[1] >> 4).and_then(|k| tables.dc[k].as_ref());
-        let ac = table(&tables.ac, pair[1] & 15).and_then(|k| tables.ac[k].as_ref());
+        let dc = tables.dc.get(usize::from(pair[1] >> 4)).and_then(Option::as_ref);
+        let ac = tables.ac.get(usize::from(pair[1] & 15)).and_then(Option::as_ref);
         let steps = &tables.steps[frame.components[component].quantizer];
         parts.push(Part { component, codes: Codes { dc, ac, steps } });
     }
@@ -229,7 +245,10 @@ fn scan(
         let component = &mut frame.components[part.component];
         for bits in &mut component.open[usize::from(band.from)..=usize::from(band.to)] {
             // The first scan of a coefficient leaves some bits to others, each of which takes one.
-            let fits = if band.before == 0 { *bits == UNSEEN } else { *bits == band.before };
+            let fits = match band.before {
+                0 => *bits == UNSEEN,
+                before => *bits == before && band.after + 1 == before,
+            };
             if !fits {
                 return Err(Damage { what: "a scan is missing or comes twice", ..broken });
             }
