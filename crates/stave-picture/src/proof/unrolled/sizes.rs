@@ -69,8 +69,8 @@ impl Unrolled<'_> {
     }
 
     /// How wide the burned part is, and how far it stands on either side from what stands out of
-    /// the wall, or where that is not on the picture from the seam: by how much turn, from a handle in
-    /// mm too; on a flat place from its edges, mm.
+    /// the wall, or where that is not on the picture from the seam: by how much turn, from a
+    /// handle in mm too; on a flat place from its edges, mm.
     fn dimensions_around(
         &self,
         out: &mut Drawing,
