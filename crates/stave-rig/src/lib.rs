@@ -4,7 +4,7 @@
 //! and words to the wall, and knows counts, limits and the rules of feeds. [`Beam`] says which
 //! moves burn. [`MadeFor`] is what line 1 of a program says it was made for. [`Zones`] are the
 //! patches of the wall that must not burn, [`Reach`] where the beam cannot. [`Clearance`] follows
-//! the head over the work.
+//! the head over the work, [`LateLight`] where what burns falls.
 //!
 //! What a step burns, how it is cut, what is wrong with it and how long it takes is said above.
 //!
@@ -44,6 +44,7 @@ mod clearance;
 mod feed;
 mod focus;
 mod knots;
+mod late;
 mod line_one;
 mod made_for;
 mod meant;
@@ -62,6 +63,7 @@ pub use clearance::{
 };
 pub use feed::{FeedRule, SAME_FEED};
 pub use focus::{FOLLOW_TOLERANCE_MM, Focus, FocusAt, height_where_focused_mm};
+pub use late::LateLight;
 pub use line_one::{CAUTIONS, FIRST_WORDS, Header};
 pub use made_for::{
     DURATION_UNKNOWN, MadeFor, Stamp, Swatch, TIME_UNKNOWN, duration_field, time_field,

@@ -297,6 +297,12 @@ impl<'a> Rig<'a> {
         self.along_zero_mm + self.along_sign * words[self.along & 1]
     }
 
+    /// The place along the beam's rail, mm, under which a place of the wall is burned.
+    #[must_use]
+    pub fn rail_of(&self, place: &Place) -> f64 {
+        self.crest.along_mm(&self.wall.section(place.s_mm, &mut 0))
+    }
+
     /// Motor steps for one turn of the work as the program holds it, rollers' contact and all,
     /// where the machine file tells.
     #[must_use]
@@ -325,14 +331,16 @@ impl<'a> Rig<'a> {
     #[must_use]
     #[inline]
     pub fn place(&self, words: &[f64; AXES], hint: &mut usize) -> Place {
-        let s_mm = self.s_of_rail(self.rail_mm(words), hint);
+        self.place_on(self.rail_mm(words), self.turn_rad(words), hint)
+    }
+
+    /// The same for a place along the rail, mm, and the turn that is uppermost, rad.
+    #[must_use]
+    #[inline]
+    pub fn place_on(&self, rail_mm: f64, turn_rad: f64, hint: &mut usize) -> Place {
+        let s_mm = self.s_of_rail(rail_mm, hint);
         let section = self.wall.section(s_mm, &mut 0);
-        Place {
-            s_mm,
-            turn_rad: self.turn_rad(words),
-            at_mm: section.at_mm,
-            radius_mm: section.radius_mm,
-        }
+        Place { s_mm, turn_rad, at_mm: section.at_mm, radius_mm: section.radius_mm }
     }
 
     /// The length along the meridian at a place along the rail, mm.

@@ -120,13 +120,24 @@ impl<'a> Drive<'a> {
                 vec![self.spot_of(Laid { turn_rad, ..start.laid })?]
             }
         };
+        let mut is_short = false;
+        for spot in &mut way {
+            is_short |= self.keep_within(start, runner, spot);
+        }
+        self.short_run_ups += u64::from(is_short);
+        Ok(way)
+    }
+
+    /// Keeps a place beside the burn at `start` within the ends of the axis that runs under its line,
+    /// where `start` is: no count past an end, wherever between two that lies; an end on a count is
+    /// that. Whether it lay past one.
+    pub(crate) fn keep_within(&self, start: &Spot, runner: &Runner, spot: &mut Spot) -> bool {
         let rig = &self.emit.rig;
         let (axis, start_word) = match runner.way {
             Way::Along => (rig.along, start.words.along),
             Way::Around { .. } => (ROTARY, start.words.rotary),
         };
         let limits = rig.limits(axis);
-        // No count past an end, wherever between two that lies; an end on a count is that.
         let counts = |end: f64| end / rig.count;
         #[allow(clippy::cast_possible_truncation, reason = "the cast saturates")]
         let ends = (
@@ -139,19 +150,15 @@ impl<'a> Drive<'a> {
                 .map_or(i64::MAX, |end| (counts(end) + ON_COUNT).floor() as i64)
                 .max(start_word),
         );
-        let mut is_short = false;
-        for spot in &mut way {
-            let word = if axis == ROTARY { &mut spot.words.rotary } else { &mut spot.words.along };
-            let within = (*word).clamp(ends.0, ends.1);
-            is_short |= within != *word;
-            #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
-            if axis == ROTARY {
-                spot.laid.turn_rad += (within - *word) as f64 * rig.rad_per_count;
-            }
-            *word = within;
+        let word = if axis == ROTARY { &mut spot.words.rotary } else { &mut spot.words.along };
+        let within = (*word).clamp(ends.0, ends.1);
+        let past = *word - within;
+        #[allow(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+        if axis == ROTARY {
+            spot.laid.turn_rad -= past as f64 * rig.rad_per_count;
         }
-        self.short_run_ups += u64::from(is_short);
-        Ok(way)
+        *word = within;
+        past != 0
     }
 
     fn along_crest(&self, start: &Spot, sign: f64, along_mm: f64) -> Result<Vec<Spot>, Misfit> {
@@ -248,22 +255,23 @@ impl<'a> Drive<'a> {
         self.emit.timed(&to.laid, to.words, way, asked, sink)
     }
 
-    /// A burn, straight in the machine's words, at a steady speed on the wall. `spacing_ratio` is
+    /// A burn, straight in the machine's words to `there`, at a steady speed on the wall. Its light
+    /// falls between `from` and `to`. `spacing_ratio` is
     /// what an area's lines lie apart there over what was asked, 1 for lines; `stray` the share by
     /// which the speed on the wall strays from its mean within it, at the most. The ends' sections
     /// must be those of the stretch between them.
     pub(crate) fn burn<S: StepSink>(
         &mut self,
-        from: &Laid,
-        to: &Spot,
+        (from, to): (&Laid, &Laid),
+        there: &Spot,
         how: &How,
         spacing_ratio: f64,
         (length_ratio, stray): (f64, f64),
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
         let Some(here) = self.here else { return Ok(()) };
-        let way = to.words.since(here.words);
-        let (a, b) = (&from.section, &to.laid.section);
+        let way = there.words.since(here.words);
+        let (a, b) = (&from.section, &to.section);
         let wall_mm = self.emit.rig.short_wall_mm(way.along, way.rotary, a, b) * length_ratio;
         let asked_s = wall_mm / how.speed_mm_per_s;
         let (kind, power_s) = (StepKind::Burn, Some(how.power_s));
@@ -273,9 +281,9 @@ impl<'a> Drive<'a> {
         }
         self.emit.stats.burns_in += 1;
         self.emit.extend(from);
-        self.emit.extend(&to.laid);
-        self.here = Some(*to);
-        self.emit.timed(&to.laid, to.words, way, asked, sink)
+        self.emit.extend(to);
+        self.here = Some(*there);
+        self.emit.timed(&there.laid, there.words, way, asked, sink)
     }
 
     /// The length on the wall of a straight move as its words are written, mm.

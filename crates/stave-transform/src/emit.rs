@@ -5,7 +5,7 @@
 //! out, the beam is dark wherever nothing burns, what changes no word is left out, and all of it is
 //! counted.
 
-use stave_rig::{AXES, FeedRule, Focus, Misfit, ROTARY, Rig, SAME_FEED, Z, play_of};
+use stave_rig::{AXES, FeedRule, Focus, LateLight, Misfit, ROTARY, Rig, SAME_FEED, Z, play_of};
 use stave_setup::Setup;
 use stave_toolpath::{
     BeamWord, Corner, PassKind, PauseWord, Place, Stand, Step, StepKind, StepSink, number,
@@ -116,6 +116,8 @@ pub(crate) struct Emitter<'a> {
     given_z: Option<i64>,
     here: Stand,
     pub(crate) take_up: TakeUp,
+    /// Where burns fall whose light comes late.
+    light: Option<LateLight<'a>>,
     /// Whether the last move given was a burn, whose end is then counted among the extents already.
     pub(crate) burning: bool,
     /// The line that what comes belongs to.
@@ -159,6 +161,7 @@ impl<'a> Emitter<'a> {
             given_z: None,
             here,
             take_up: TakeUp::new(play_of(&setup.machine).0),
+            light: LateLight::new(&setup.machine.lag),
             burning: false,
             line: 0,
             section: 0,
@@ -290,14 +293,25 @@ impl<'a> Emitter<'a> {
             line: self.line,
             section: self.section,
         };
+        if let Some(light) = &mut self.light {
+            let _ = light.of(&self.rig, &step);
+        }
         sink.step(&step).map_err(Halt::Sink)
     }
 
-    /// Takes in a place that burns.
+    /// Takes in a place at an end of a burn; where light comes late, its step says where it falls.
     #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
     #[inline(always)]
     pub(crate) fn extend(&mut self, laid: &Laid) {
-        let (at, turn) = (laid.section.at_mm, laid.turn_rad);
+        if self.light.is_none() {
+            self.marks(laid.section.at_mm, laid.turn_rad);
+        }
+    }
+
+    /// Takes in a place that is marked.
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    pub(crate) fn marks(&mut self, at: f64, turn: f64) {
         let stats = &mut self.stats;
         if at < stats.at_min_mm {
             stats.at_min_mm = at;
@@ -580,6 +594,23 @@ impl<'a> Emitter<'a> {
             line: self.line,
             section: self.section,
         };
+        let step = if self.light.is_some() { self.lit(step) } else { step };
         sink.step(&step).map_err(Halt::Sink)
+    }
+
+    /// A step with the places where its light falls.
+    #[cold]
+    fn lit(&mut self, mut step: Step) -> Step {
+        if let Some(light) = &mut self.light
+            && let Some([from, to]) = light.of(&self.rig, &step)
+        {
+            (step.from.place, step.to.place) = (Some(from), Some(to));
+        }
+        if step.kind == StepKind::Burn {
+            for place in [step.from.place, step.to.place].into_iter().flatten() {
+                self.marks(place.at_mm, place.turn_rad);
+            }
+        }
+        step
     }
 }

@@ -1,7 +1,7 @@
 //! From what was gathered to findings: what each says, and what to do about it.
 
 use stave_rig::{AXES, HeadPart, LeastGap, Nearest, ROTARY, Rig, Swatch, Z, lowest};
-use stave_setup::PowerRule;
+use stave_setup::{PowerRule, ZoneRule};
 use stave_toolpath::number::fixed;
 
 use super::seen::{Seen, Tally};
@@ -122,9 +122,17 @@ impl Judge<'_> {
         }
         for (zone, hits) in setup.blank.zones.iter().zip(&self.zone_hits) {
             let Some(worst) = hits.worst else { continue };
+            // A mask keeps words out of it; what follows a program has them where that has them.
+            let is_late = setup.job.zones == ZoneRule::Mask && !setup.machine.lag.pairs.is_empty();
+            let remedy = if is_late {
+                "its light comes late by the `lag` of [beam]: burn slower, make the margin wider \
+                 by so much, or let --scan again make the lines anew"
+            } else {
+                "move the art, or say zones = \"mask\" to leave the zone out"
+            };
             let message = format!(
-                "{} into the zone \"{}\", up to {} mm past the edge of its margin of {} mm; move \
-                 the art, or say zones = \"mask\" to leave the zone out",
+                "{} into the zone \"{}\", up to {} mm past the edge of its margin of {} mm; \
+                 {remedy}",
                 lines(hits.count, "burn"),
                 zone.name,
                 mm(worst.value),

@@ -39,6 +39,9 @@ pub use optical::FocusPlace;
 
 /// A speed this much over what an axis does is told; less is rounding.
 const OVER_SPEED: f64 = 1.0 + 1e-3;
+/// Where light comes late a burn falls where its words say to so much, mm: F words are rounded, and
+/// stand while that changes a speed by little.
+const LATE_MM: f64 = 0.01;
 /// An S this much over full power is told.
 const OVER_POWER: f64 = 1.0 + 1e-9;
 
@@ -222,11 +225,6 @@ impl<'a> Judge<'a> {
         let spot_mm =
             setup.job.lens.as_ref().and_then(|l| l.spot_in_focus_mm(machine.beam.as_ref()));
         let spot_rad = spot_mm.unwrap_or(0.0) / blank.wall.largest_radius_mm();
-        // Lines around that go there and back begin so much apart in their words where the light
-        // comes late, and meet on the wall.
-        let lags = machine.lag.pairs.iter().map(|pair| pair.1.abs());
-        let turns_rad_per_s = rig.limits(ROTARY).speed * (rig.rad_per_count / rig.count).abs();
-        let late_rad = 2.0 * lags.fold(0.0, f64::max) * turns_rad_per_s;
         let zones = Zones::new(setup);
         // And what is left of decimals that no binary number holds.
         let half_count = 0.501 * 0.1_f64.powf(f64::from(machine.controller.decimals));
@@ -268,7 +266,7 @@ impl<'a> Judge<'a> {
             waits: Tally::default(),
             dots: Tally::default(),
             crawls: Tally::default(),
-            laps: Laps::new(blank.wall.length_mm(), spot_rad + late_rad),
+            laps: Laps::new(blank.wall.length_mm(), spot_rad),
             scan: ScanFinder::default(),
             swept: JoinedStretches::default(),
             turns: Turns::default(),
@@ -433,7 +431,13 @@ impl<'a> Judge<'a> {
         self.burned_to = (to.at_mm, to.turn_rad);
         self.burns_at(to, &step.to, step);
         let is_level = was.lift_mm == 0.0 && is.lift_mm == 0.0;
-        if is_level && self.swept.add(was.along_mm, is.along_mm) {
+        let (rail, on_rail) = if is_level && !self.setup.machine.lag.pairs.is_empty() {
+            // Under what burns stands the head when its light comes.
+            (self.rig.rail_of(from), self.rig.rail_of(to))
+        } else {
+            (was.along_mm, is.along_mm)
+        };
+        if is_level && self.swept.add(rail, on_rail) {
             self.turns.add((from.at_mm, from.turn_rad), (to.at_mm, to.turn_rad));
         }
         if !is_level && self.made_for.focus == FocusMode::Fixed {
@@ -522,8 +526,9 @@ impl<'a> Judge<'a> {
     fn look_at_reach(&mut self, step: &Step, from: &Place, to: &Place) {
         let wall = self.rig.wall;
         for (place, stand) in [(from, &step.from), (to, &step.to)] {
-            if !self.rig.on_wall(place.s_mm) {
-                let past = (-place.s_mm).max(place.s_mm - wall.length_mm());
+            let past = (-place.s_mm).max(place.s_mm - wall.length_mm());
+            let is_late = !self.setup.machine.lag.pairs.is_empty();
+            if !self.rig.on_wall(place.s_mm) && !(is_late && past < LATE_MM) {
                 self.off_wall.note(Seen { stand: *stand, ..seen(past, step) });
             }
         }

@@ -40,6 +40,7 @@ mod icons;
 mod ideal;
 mod kept;
 mod lag;
+mod late;
 mod lay;
 mod lays;
 mod long_programs;

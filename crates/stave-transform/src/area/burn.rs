@@ -1,6 +1,6 @@
 //! Burning scan lines: run-up, burns in steps of power, gaps, run-out.
 
-use stave_wall::{Lay, Section, WallShape};
+use stave_wall::{Laid, Lay, Section, WallShape};
 
 use super::block::Block;
 use super::lap::Overlap;
@@ -26,8 +26,6 @@ const MOST_HALVINGS: u32 = 12;
 /// controller takes for a line of program, which the F word makes longer (common practice, no
 /// source).
 const LEAST_SAVED_S: f64 = 1e-3;
-/// So near to a station is at it, mm.
-const BEFORE_MM: f64 = 1e-6;
 
 /// How the lines of an operation are burned.
 #[derive(Clone, Copy, Debug)]
@@ -59,6 +57,14 @@ impl AreaHow {
 pub(crate) struct Shaded<'a> {
     pub(crate) shader: &'a Shader,
     pub(crate) lays: &'a [Lay],
+}
+
+/// A place that burns, and where the machine stands when the word for it comes: as much earlier as
+/// the light is late.
+#[derive(Clone, Copy)]
+struct Lit {
+    laid: Laid,
+    stands: Spot,
 }
 
 /// A line as it is burned: its stretches in the order of burning.
@@ -132,7 +138,6 @@ fn prepare(
     }
     (into.line, into.across) = (line.line, how.grid.burned(line.line));
     into.sign = if forward { 1.0 } else { -1.0 };
-    come_early(drive, &mut into.burns, into.across, into.sign, how);
     if !forward {
         into.burns.reverse();
         for burn in &mut into.burns {
@@ -151,31 +156,33 @@ fn burn_line<S: StepSink>(
     turned: bool,
     sink: &mut S,
 ) -> Result<bool, Halt<S::Error>> {
-    let (across, sign) = (this.across, this.sign);
+    let sign = this.sign;
     // Where the machine has come to, and which place along the line that is.
-    let mut before: Option<(Spot, f64)> = None;
+    let mut before: Option<(Lit, f64)> = None;
     for stretch in &this.burns {
         let (from, to) = (stretch.from_mm, stretch.to_mm);
         let span = span_ahead(drive, how, from, to);
-        let start = match before {
+        let lit = match before {
             // Where one stretch goes on from another on the same span the place is known.
             Some((end, at_mm))
                 if (at_mm - from).abs() < 1e-9 && span.is_none_or(|span| span == end.laid.span) =>
             {
                 end
             }
-            _ => spot(drive, how, across, from, span)?,
+            _ => lit(drive, how, this, (from, stretch.share), span)?,
         };
+        let start = &lit.stands;
         match before {
-            None if turned => drive.dark(&start, speed(drive, &start, how), &how.runner, sink)?,
-            None => run_up(drive, &start, sign, how, sink)?,
+            None if turned => drive.dark(start, speed(drive, start, how), &how.runner, sink)?,
+            None => run_up(drive, start, sign, how, sink)?,
             Some((_, at_mm)) if (at_mm - from).abs() < how.least_mm => {}
-            Some((end, _)) => gap(drive, &end, &start, sign, how, sink)?,
+            Some((end, _)) => gap(drive, &end.stands, start, sign, how, sink)?,
         }
-        before = Some((burn(drive, &start, stretch, across, how, sink)?, to));
+        before = Some((burn(drive, &lit, stretch, this, how, sink)?, to));
     }
+    let before = before.map(|(end, _)| end.stands);
     let mut turns = false;
-    if let Some((end, _)) = before {
+    if let Some(end) = before {
         turns = turn(drive, &end, this, next, how, sink)?;
         if !turns {
             run_out(drive, &end, sign, how, sink)?;
@@ -205,7 +212,7 @@ fn turn<S: StepSink>(
         return Ok(false);
     }
     let span = span_ahead(drive, how, first.from_mm, first.to_mm);
-    let start = spot(drive, how, next.across, first.from_mm, span)?;
+    let start = lit(drive, how, next, (first.from_mm, first.share), span)?.stands;
     let (out_speed, in_speed) = (speed(drive, end, how), speed(drive, &start, how));
     let (out_way, in_way) = (runner.run_up(out_speed), runner.run_up(in_speed));
     let rig = &drive.emit.rig;
@@ -252,50 +259,52 @@ fn spot_across(out: &Spot, on: &Spot, way: Way) -> Spot {
     Spot { laid, words, program_z_mm: on.program_z_mm }
 }
 
-/// The light comes late: its words come as much earlier, by the speed at which the machine goes
-/// there.
-fn come_early(drive: &Drive<'_>, burns: &mut Vec<Stretch>, across: f64, sign: f64, how: &AreaHow) {
-    let wall = drive.emit.rig.wall;
+/// A place of a line that burns with so much of the power, and where the machine stands for it; at
+/// a station the wall is that of `span`, if given.
+///
+/// The machine goes over what lies between the two at the speed of what burns from there on. Past
+/// the wall's ends it goes on, up to that of its axis.
+fn lit(
+    drive: &Drive<'_>,
+    how: &AreaHow,
+    line: &Burning,
+    (at_mm, share): (f64, f64),
+    span: Option<usize>,
+) -> Result<Lit, Misfit> {
+    let there = spot(drive, how, line.across, at_mm, span)?;
+    let laid = there.laid;
     let lag = &drive.emit.setup.machine.lag;
     if lag.pairs.is_empty() {
-        return;
+        return Ok(Lit { laid, stands: there });
     }
-    // Off the ends of the wall nothing burns; around it has none.
-    let (least, most) = match how.runner.way {
-        Way::Along => (0.0, wall.length_mm()),
-        Way::Around { .. } => (f64::NEG_INFINITY, f64::INFINITY),
-    };
-    let mut span = 0;
-    for burn in burns.iter_mut() {
-        for end in [&mut burn.from_mm, &mut burn.to_mm] {
-            let late_mm = match how.runner.way {
-                Way::Along => {
-                    // What it goes over until the light comes lies before the place: at a station
-                    // that is the span it comes from.
-                    let before_mm = (*end - sign * BEFORE_MM).clamp(least, most);
-                    let speed = wall_speed(drive, &wall.section(before_mm, &mut span), how);
-                    lag.at_s(speed) * speed
-                }
-                Way::Around { .. } => {
-                    let section = wall.section(across, &mut span);
-                    let speed = wall_speed(drive, &section, how);
-                    lag.at_s(speed) * speed / how.runner.way.wall_mm(section.radius_mm)
-                }
-            };
-            *end = (*end - sign * late_mm).clamp(least, most);
+    let speed = wall_speed(drive, &laid.section, how, share);
+    let (rig, late_mm) = (&drive.emit.rig, line.sign * lag.at_s(speed) * speed);
+    let earlier = match how.runner.way {
+        // As far as the axis goes meanwhile, whatever wall lies there.
+        Way::Along => {
+            let rail_mm = rig.along_mm(&laid.section);
+            let rate = how.runner.rate(rig, &laid.section);
+            rig.s_of_rail(rail_mm - rate * late_mm, &mut 0)
         }
-    }
-    burns.retain(|burn| burn.to_mm - burn.from_mm >= how.least_mm);
+        way @ Way::Around { .. } => at_mm - late_mm / way.wall_mm(laid.section.radius_mm),
+    };
+    let mut stands = spot(drive, how, line.across, earlier, None)?;
+    drive.keep_within(&there, &how.runner, &mut stands);
+    Ok(Lit { laid, stands })
 }
 
-/// How fast a burn goes at a place on the wall, mm/s: as asked, or as its axis and a focus that
-/// follows can.
-fn wall_speed(drive: &Drive<'_>, at: &Section, how: &AreaHow) -> f64 {
+/// How fast a burn goes at a place on the wall, mm/s: as asked, or as its axis, a focus that follows
+/// and an even dose at full power can.
+fn wall_speed(drive: &Drive<'_>, at: &Section, how: &AreaHow, share: f64) -> f64 {
     let (rig, asked) = (&drive.emit.rig, how.how.speed_mm_per_s);
-    let speed = asked.min(how.runner.speed(rig, at, asked) / how.runner.rate(rig, at));
+    let mut speed = asked.min(how.runner.speed(rig, at, asked) / how.runner.rate(rig, at));
     if how.runner.way == Way::Along && drive.emit.focus.follows() {
-        let lifts = rig.limits(Z).speed / rig.crest.height_rate(at).abs();
-        return speed.min(lifts);
+        speed = speed.min(rig.limits(Z).speed / rig.crest.height_rate(at).abs());
+    }
+    if how.how.even {
+        let power_s = how.how.power_s * share * how.spacing_ratio(at.radius_mm);
+        let full_power_s = drive.emit.setup.machine.controller.full_power_s;
+        speed = speed.min(asked * full_power_s / power_s);
     }
     speed
 }
@@ -422,70 +431,69 @@ fn cross<S: StepSink>(
 /// Burns a stretch from `start`, where the machine stands; the place where it ends.
 fn burn<S: StepSink>(
     drive: &mut Drive<'_>,
-    start: &Spot,
+    start: &Lit,
     stretch: &Stretch,
-    across: f64,
+    line: &Burning,
     how: &AreaHow,
     sink: &mut S,
-) -> Result<Spot, Halt<S::Error>> {
+) -> Result<Lit, Halt<S::Error>> {
     let with = How { power_s: how.how.power_s * stretch.share, ..how.how };
-    let (from, to) = (stretch.from_mm, stretch.to_mm);
+    let (to, share) = (stretch.to_mm, stretch.share);
     if how.runner.way != Way::Along {
         // At one place of the wall nothing changes on the way.
-        let end = spot(drive, how, across, to, None)?;
-        let ratio = how.spacing_ratio(end.laid.section.radius_mm);
-        drive.burn(&start.laid, &end, &with, ratio, (1.0, 0.0), sink)?;
+        let end = lit(drive, how, line, (to, share), None)?;
+        burn_part(drive, (&start.laid, &end), how, &with, 0.0, sink)?;
         return Ok(end);
     }
-    let turn_rad = across;
-    if let Some((end, stray)) = short(drive, start, to, turn_rad)? {
-        let radius = 0.5 * (start.laid.section.radius_mm + end.laid.section.radius_mm);
-        let ratio = how.spacing_ratio(radius);
-        drive.burn(&start.laid, &end, &with, ratio, (1.0, stray), sink)?;
-        return Ok(end);
+    if (to - start.laid.s_mm).abs() <= SHORT_MM && is_on_one_span(drive, &start.laid, to) {
+        let straight = drive.emit.rig.wall.shape() == WallShape::Straight;
+        let span = straight.then_some(start.laid.span);
+        let end = lit(drive, how, line, (to, share), span)?;
+        if let Some(stray) = short_stray(drive, &start.laid, &end.laid) {
+            burn_part(drive, (&start.laid, &end), how, &with, stray, sink)?;
+            return Ok(end);
+        }
     }
     let mut last = *start;
-    for (a, b, span, stray) in stretches(drive, from, to) {
-        let start = drive.spot(a, turn_rad, span)?;
-        last = drive.spot(b, turn_rad, span)?;
-        let radius = 0.5 * (start.laid.section.radius_mm + last.laid.section.radius_mm);
-        let ratio = how.spacing_ratio(radius);
-        drive.burn(&start.laid, &last, &with, ratio, (1.0, stray), sink)?;
+    for (a, b, span, stray) in stretches(drive, stretch.from_mm, to) {
+        let from = drive.spot(a, line.across, span)?.laid;
+        last = lit(drive, how, line, (b, share), span)?;
+        burn_part(drive, (&from, &last), how, &with, stray, sink)?;
     }
     Ok(last)
 }
 
-/// Where a stretch ends that is too short to be cut, a picture's pixel, and by what share the speed
-/// on the wall strays within it. `None` for others.
-fn short(
-    drive: &Drive<'_>,
-    start: &Spot,
-    to: f64,
-    turn_rad: f64,
-) -> Result<Option<(Spot, f64)>, Misfit> {
-    if (to - start.laid.s_mm).abs() > SHORT_MM {
-        return Ok(None);
-    }
-    let wall = drive.emit.rig.wall;
-    let span = start.laid.span;
-    let (low, high) = (start.laid.s_mm.min(to), start.laid.s_mm.max(to));
-    let ends = wall.span_ends_mm();
-    let within = |end: Option<&f64>, inside: fn(&f64, &f64) -> bool, of: f64| {
-        end.is_none_or(|end| inside(end, &of))
-    };
-    let first = within(ends.get(span), |end, of| *end <= of + 1e-7, low);
-    let last = within(ends.get(span + 1), |end, of| *end >= of - 1e-7, high);
-    if !(first && last) {
-        return Ok(None);
-    }
-    let straight = wall.shape() == WallShape::Straight;
-    let end = drive.spot(to, turn_rad, straight.then_some(span))?;
-    let radii = [start.laid.section.radius_mm, end.laid.section.radius_mm];
+/// Burns a part of a line, over which the wall changes by little.
+fn burn_part<S: StepSink>(
+    drive: &mut Drive<'_>,
+    (from, to): (&Laid, &Lit),
+    how: &AreaHow,
+    with: &How,
+    stray: f64,
+    sink: &mut S,
+) -> Result<(), Halt<S::Error>> {
+    let radius_mm = 0.5 * (from.section.radius_mm + to.laid.section.radius_mm);
+    let ratio = how.spacing_ratio(radius_mm);
+    drive.burn((from, &to.laid), &to.stands, with, ratio, (1.0, stray), sink)
+}
+
+/// Whether a stretch lies between two neighbouring stations.
+fn is_on_one_span(drive: &Drive<'_>, start: &Laid, to: f64) -> bool {
+    let (low, high) = (start.s_mm.min(to), start.s_mm.max(to));
+    let ends = drive.emit.rig.wall.span_ends_mm();
+    let (first, last) = (ends.get(start.span), ends.get(start.span + 1));
+    first.is_none_or(|end| *end <= low + 1e-7) && last.is_none_or(|end| *end >= high - 1e-7)
+}
+
+/// By what share the speed on the wall strays within a stretch too short to be cut, a picture's
+/// pixel; `None` where it is to be cut.
+fn short_stray(drive: &Drive<'_>, start: &Laid, end: &Laid) -> Option<f64> {
+    let radii = [start.section.radius_mm, end.section.radius_mm];
     let crest = &drive.emit.rig.crest;
-    let rates = [crest.along_rate(&start.laid.section), crest.along_rate(&end.laid.section)];
+    let rates = [crest.along_rate(&start.section), crest.along_rate(&end.section)];
     let unlike = |pair: [f64; 2]| (pair[0] - pair[1]).abs() / pair[0].min(pair[1]);
     let stray = unlike(rates);
-    Ok((unlike(radii) <= POWER_STEP && stray <= STRAY).then_some((end, stray)))
+    (unlike(radii) <= POWER_STEP && stray <= STRAY).then_some(stray)
 }
 
 /// A part of a line: from, to, on which span of a straight wall, and by what share the speed on the

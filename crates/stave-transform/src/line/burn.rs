@@ -54,7 +54,14 @@ pub(crate) fn burn_path<S: StepSink>(
         cut_run(drive, lay, (&curve, bulge_mm), line.tolerance_mm, known);
         for (from, cut) in cuts.drain(..) {
             let to = drive.spot_of(cut.to.laid)?;
-            drive.burn(&from, &to, &line.how, 1.0, (cut.length_ratio, cut.stray), sink)?;
+            drive.burn(
+                (&from, &to.laid),
+                &to,
+                &line.how,
+                1.0,
+                (cut.length_ratio, cut.stray),
+                sink,
+            )?;
         }
     }
     drive.emit.stats.chord_error_max_mm = error_mm;

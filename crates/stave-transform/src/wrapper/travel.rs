@@ -128,7 +128,7 @@ impl Wrapper<'_> {
         let laid = here.spot.laid;
         let Some(zone) = self.zones.holds(&laid) else {
             self.reach.allows(self.wall, &self.emit.rig.crest, laid.s_mm, laid.s_mm)?;
-            self.emit.extend(&laid);
+            self.emit.marks(laid.section.at_mm, laid.turn_rad);
             self.emit.stats.burns_in += 1;
             return Ok(true);
         };

@@ -3,8 +3,8 @@
 use stave_parse::gcode::{ReadSummary, Sink};
 use stave_plan::ARC_TOLERANCE;
 use stave_rig::{
-    AXES, Beam, MadeFor, Play, ROTARY, Rig, SetUp, Z, axis_letter, other_rotary, play_of, words_of,
-    written_s,
+    AXES, Beam, LateLight, MadeFor, Play, ROTARY, Rig, SetUp, Z, axis_letter, other_rotary,
+    play_of, words_of, written_s,
 };
 use stave_setup::{FeedCounts, Machine, RotaryWord};
 use stave_toolpath::{
@@ -40,6 +40,8 @@ pub(crate) struct Finished<'a, S> {
     corner: Corner,
     /// The rotary's play, which its work is behind by.
     play: Play,
+    /// Where burns fall whose light comes late.
+    light: Option<LateLight<'a>>,
     hint: usize,
     here: Stand,
     section: u32,
@@ -98,6 +100,7 @@ impl<'a, S> Finished<'a, S> {
             sections: Sections::default(),
             corner: Corner::Tolerance,
             play: Play::new(play_of(machine).1, 0.0),
+            light: LateLight::new(&machine.lag).filter(|_| places),
             hint: 0,
             here: Stand::default(),
             section: 0,
@@ -146,6 +149,16 @@ impl<'a, S> Finished<'a, S> {
             }
         };
         Stand { words, place }
+    }
+
+    /// The places of a burn become those where its light falls.
+    #[inline]
+    fn shine(&mut self, step: &mut Step) {
+        if let (Some(light), Some(rig)) = (&mut self.light, &self.rig)
+            && let Some([from, to]) = light.of(rig, step)
+        {
+            (step.from.place, step.to.place) = (Some(from), Some(to));
+        }
     }
 
     /// The length on the wall of a straight move, mm: what the rotary's play swallows is none.
@@ -283,6 +296,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
         };
         step.asked_s = step.time_s;
         self.here = to;
+        self.shine(&mut step);
         let part = LinePart { lines: 1.0 / self.chords, bytes: self.line_bytes / self.chords };
         self.sink.on_line(part);
         self.give(&step)
@@ -356,7 +370,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
 
     /// A step that moves nothing.
     fn still(&mut self, line: u64, kind: StepKind, time_s: f64) -> Result<(), Refusal> {
-        let step = Step {
+        let mut step = Step {
             kind,
             from: self.here,
             to: self.here,
@@ -372,6 +386,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
             line,
             section: self.section,
         };
+        self.shine(&mut step);
         self.give(&step)
     }
 

@@ -103,16 +103,22 @@ pub(crate) fn words_between(from: &Stand, to: &Stand, share: f64) -> [f64; AXES]
     words
 }
 
-/// A place of a move: even in the words, but for the rotary's play, which the work is behind by.
+/// A place of a move: even in the words, but for the rotary's play, which the work is behind by, and
+/// for light that comes late.
 pub(crate) fn place_between(
     rig: &Rig<'_>,
     (from, to): (&Stand, &Stand),
     share: f64,
     hint: &mut usize,
 ) -> Place {
-    let mut place = rig.place(&words_between(from, to, share), hint);
-    if let (Some(a), Some(b)) = (from.place, to.place) {
-        place.turn_rad = a.turn_rad + share * (b.turn_rad - a.turn_rad);
-    }
-    place
+    let words = words_between(from, to, share);
+    let (Some(a), Some(b)) = (from.place, to.place) else { return rig.place(&words, hint) };
+    let late_mm = |stand: &Stand, place: &Place| {
+        let late_mm = rig.rail_of(place) - rig.rail_mm(&stand.words);
+        // Less is the rounding of the words.
+        if late_mm.abs() > 2.0 * rig.count { late_mm } else { 0.0 }
+    };
+    let (late, later) = (late_mm(from, &a), late_mm(to, &b));
+    let rail_mm = rig.rail_mm(&words) + late + share * (later - late);
+    rig.place_on(rail_mm, a.turn_rad + share * (b.turn_rad - a.turn_rad), hint)
 }
