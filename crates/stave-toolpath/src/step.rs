@@ -65,7 +65,7 @@ pub struct Place {
 pub struct Stand {
     /// X, Y, Z, mm, and the rotary in its own units, never folded.
     pub words: [f64; 4],
-    /// The place of the wall; `None` for a flat program.
+    /// The place of the wall, of a burn that where its light falls; `None` for a flat program.
     pub place: Option<Place>,
 }
 
