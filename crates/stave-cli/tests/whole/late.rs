@@ -209,3 +209,33 @@ fn the_dose_of_a_wall_falls_on_it() {
         }
     }
 }
+
+/// The axis goes slower under wall that slopes: what burns behind that is asked for so much sooner
+/// that its word would come before the last one of the slope, with a little gap between the two.
+#[test]
+fn no_line_is_gone_back_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let flare = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 50\ndiameter = 60\n\
+                 [[station]]\nat = 60\ndiameter = 94\n[[station]]\nat = 100\ndiameter = 94\n";
+    files(folder.path(), 45, ("0.002", "along"), flare, "");
+    let at = |name: &str| folder.path().join(name);
+    let art = read_to_string(at("art.svg")).unwrap();
+    let gap = "<rect x='90' y='45' width='10' height='4.95'/>\
+               <rect x='90' y='50.05' width='10' height='4.95'/></svg>";
+    let (head, _) = art.split_once("<rect").unwrap();
+    write(at("art.svg"), format!("{head}{gap}")).unwrap();
+    let wrapped = wrapped(folder.path(), &["--allow", "defocus-far,clearance"]).done();
+    let program = program::read(&read_to_string(at("p.nc")).unwrap());
+    let (mut burns, mut way) = (0, None);
+    for m in &program.moves {
+        let ahead = m.to[0] - m.from[0];
+        if m.kind == Kind::Travel || m.to[3] != m.from[3] {
+            way = None;
+        } else if ahead != 0.0 {
+            assert!(way.is_none_or(|way: f64| way * ahead > 0.0), "line {}: {ahead}", m.line);
+            way = Some(ahead.signum());
+        }
+        burns += usize::from(m.kind == Kind::Burn);
+    }
+    assert!(burns > 100, "{burns} {}", wrapped.err);
+}

@@ -169,7 +169,10 @@ fn burn_line<S: StepSink>(
             {
                 end
             }
-            _ => lit(drive, how, this, (from, stretch.share), span)?,
+            _ => {
+                let place = lit(drive, how, this, (from, stretch.share), span)?;
+                before.map_or(place, |(end, _)| onward(drive, how, this, place, &end.stands))
+            }
         };
         let start = &lit.stands;
         match before {
@@ -291,6 +294,14 @@ fn lit(
     let mut stands = spot(drive, how, line.across, earlier, None)?;
     drive.keep_within(&there, &how.runner, &mut stands);
     Ok(Lit { laid, stands })
+}
+
+/// A place as it is come to from `from` on the same line: where what lies ahead goes faster, its word
+/// is due sooner, and within a little way before one that came already. No line is gone back on.
+fn onward(drive: &Drive<'_>, how: &AreaHow, line: &Burning, to: Lit, from: &Spot) -> Lit {
+    let (rig, runner) = (&drive.emit.rig, &how.runner);
+    let ahead = line.sign * (runner.stands(rig, &to.stands) - runner.stands(rig, from));
+    if ahead < 0.0 { Lit { stands: *from, ..to } } else { to }
 }
 
 /// How fast a burn goes at a place on the wall, mm/s: as asked, or as its axis, a focus that follows
@@ -442,6 +453,7 @@ fn burn<S: StepSink>(
     if how.runner.way != Way::Along {
         // At one place of the wall nothing changes on the way.
         let end = lit(drive, how, line, (to, share), None)?;
+        let end = onward(drive, how, line, end, &start.stands);
         burn_part(drive, (&start.laid, &end), how, &with, 0.0, sink)?;
         return Ok(end);
     }
@@ -449,6 +461,7 @@ fn burn<S: StepSink>(
         let straight = drive.emit.rig.wall.shape() == WallShape::Straight;
         let span = straight.then_some(start.laid.span);
         let end = lit(drive, how, line, (to, share), span)?;
+        let end = onward(drive, how, line, end, &start.stands);
         if let Some(stray) = short_stray(drive, &start.laid, &end.laid) {
             burn_part(drive, (&start.laid, &end), how, &with, stray, sink)?;
             return Ok(end);
@@ -457,7 +470,8 @@ fn burn<S: StepSink>(
     let mut last = *start;
     for (a, b, span, stray) in stretches(drive, stretch.from_mm, to) {
         let from = drive.spot(a, line.across, span)?.laid;
-        last = lit(drive, how, line, (b, share), span)?;
+        let there = lit(drive, how, line, (b, share), span)?;
+        last = onward(drive, how, line, there, &last.stands);
         burn_part(drive, (&from, &last), how, &with, stray, sink)?;
     }
     Ok(last)
