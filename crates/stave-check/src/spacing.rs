@@ -151,6 +151,16 @@ impl ScanFinder {
         }
     }
 
+    /// Takes a straight dark move at a feed, which may be a part of a line that does not burn there.
+    pub fn dark(&mut self, from: (f64, f64), to: (f64, f64), s_mm: (f64, f64)) {
+        let (along, around) = ((to.0 - from.0).abs(), (to.1 - from.1).abs());
+        if around <= MOST_LEAN * along {
+            self.ways[0].dark(from, to);
+        } else if along <= MOST_LEAN * around {
+            self.ways[1].dark((from.1, s_mm.0), (to.1, s_mm.1));
+        }
+    }
+
     /// The scans that there are, at most one in each direction: the commonest step, if it is common
     /// enough.
     #[must_use]
@@ -186,6 +196,17 @@ impl Way {
             }
             _ if !self.run.counted && self.run.length_mm() >= LEAST_LENGTH_MM => self.beside(),
             _ => {}
+        }
+    }
+
+    /// A dark part: a line goes through the gate where it does not burn, too.
+    fn dark(&mut self, from: (f64, f64), to: (f64, f64)) {
+        self.setting &= self.run.goes_on(from, to);
+        if let Some(gate) = self.gate_mm.filter(|_| !self.setting)
+            && (from.0 < gate) != (to.0 < gate)
+        {
+            self.run.counted = true;
+            self.cross(from, to, gate, 0.0);
         }
     }
 
@@ -318,6 +339,31 @@ mod tests {
             let spacing_mm = scan.spacing_mm * radius / 40.0;
             assert!((spacing_mm - 0.1).abs() < 1e-3, "{spacing_mm}");
         }
+    }
+
+    /// A picture: each line burns here and there, most of them not where the first one has its
+    /// middle, and is dark between, with its ways in and out.
+    #[test]
+    fn lines_are_counted_where_they_are_dark_too() {
+        let mut scan = ScanFinder::default();
+        for k in 0..60_u32 {
+            let v = 0.3 * f64::from(k);
+            let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
+            let at = |x: f64| (sign * x, v);
+            let from = -8.0 + f64::from(k * 37 % 11);
+            let ends = [-12.0, from, from + 1.5, from + 2.5, from + 4.0, 12.0].map(at);
+            for (part, pair) in ends.windows(2).enumerate() {
+                let (a, b) = (pair[0], pair[1]);
+                if part % 2 == 1 {
+                    burn(&mut scan, a, b);
+                } else {
+                    scan.dark(a, b, (a.0, b.0));
+                }
+            }
+        }
+        let found = scan.found();
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!((found[0].spacing_mm - 0.3).abs() < 1e-9 && found[0].lines >= 57, "{found:?}");
     }
 
     #[test]

@@ -356,6 +356,9 @@ impl<'a> Judge<'a> {
             return;
         }
         self.hold_to_speed(step);
+        if step.kind == StepKind::Dark && !self.made_for.walk {
+            self.dark(step, &was, &is);
+        }
         // A walk points at most: nothing of it marks.
         if step.kind == StepKind::Burn && !self.made_for.walk {
             self.asked_burn_s += step.time_s;
@@ -431,7 +434,7 @@ impl<'a> Judge<'a> {
         self.burned_to = (to.at_mm, to.turn_rad);
         self.burns_at(to, &step.to, step);
         let is_level = was.lift_mm == 0.0 && is.lift_mm == 0.0;
-        let (rail, on_rail) = if is_level && !self.setup.machine.lag.pairs.is_empty() {
+        let (rail, on_rail) = if !self.setup.machine.lag.pairs.is_empty() {
             // Under what burns stands the head when its light comes.
             (self.rig.rail_of(from), self.rig.rail_of(to))
         } else {
@@ -465,8 +468,8 @@ impl<'a> Judge<'a> {
         if step.kind == StepKind::Burn {
             let radius_mm = self.rig.wall.largest_radius_mm();
             self.scan.burn(
-                (was.along_mm, was.turn_rad * radius_mm),
-                (is.along_mm, is.turn_rad * radius_mm),
+                (rail, was.turn_rad * radius_mm),
+                (on_rail, is.turn_rad * radius_mm),
                 (from.s_mm, to.s_mm),
             );
         }
@@ -478,6 +481,17 @@ impl<'a> Judge<'a> {
         if self.made == Made::Before && !self.reach.surely(from.s_mm, to.s_mm) {
             self.look_at_reach(step, from, to);
         }
+    }
+
+    /// Takes in a dark move at a feed.
+    fn dark(&mut self, step: &Step, was: &Pose, is: &Pose) {
+        let (from, to) = (self.place(&step.from), self.place(&step.to));
+        let radius_mm = self.rig.wall.largest_radius_mm();
+        self.scan.dark(
+            (was.along_mm, was.turn_rad * radius_mm),
+            (is.along_mm, is.turn_rad * radius_mm),
+            (from.s_mm, to.s_mm),
+        );
     }
 
     /// Takes in a place that burns.
