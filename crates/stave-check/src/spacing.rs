@@ -199,10 +199,17 @@ impl Way {
         }
     }
 
-    /// A dark part: a line goes through the gate where it does not burn, too.
+    /// A dark part: a line goes through the gate where it does not burn, too. What leans is the way
+    /// to the next line.
     fn dark(&mut self, from: (f64, f64), to: (f64, f64)) {
-        self.setting &= self.run.goes_on(from, to);
-        if let Some(gate) = self.gate_mm.filter(|_| !self.setting)
+        // The gate stands where the line burns: it begins with its first burn.
+        let is_lit = self.run.from != self.run.to;
+        if !(is_lit && self.run.goes_on(from, to)) {
+            self.run = Run { from: to, to, counted: false };
+            self.setting = false;
+        }
+        let level = (to.1 - from.1).abs() <= LEVEL * (to.0 - from.0).abs();
+        if let Some(gate) = self.gate_mm.filter(|_| level && !self.setting)
             && (from.0 < gate) != (to.0 < gate)
         {
             self.run.counted = true;
@@ -351,10 +358,12 @@ mod tests {
             let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
             let at = |x: f64| (sign * x, v);
             let from = -8.0 + f64::from(k * 37 % 11);
-            let ends = [-12.0, from, from + 1.5, from + 2.5, from + 4.0, 12.0].map(at);
+            let mut ends = [-12.0, from, from + 1.5, from + 2.5, from + 4.0, 12.0].map(at).to_vec();
+            // The way to the next line leans.
+            ends.push((sign * 16.0, v + 0.3));
             for (part, pair) in ends.windows(2).enumerate() {
                 let (a, b) = (pair[0], pair[1]);
-                if part % 2 == 1 {
+                if part == 1 || part == 3 {
                     burn(&mut scan, a, b);
                 } else {
                     scan.dark(a, b, (a.0, b.0));

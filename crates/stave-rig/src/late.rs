@@ -1,7 +1,7 @@
 //! Where the light of a burn falls, which comes so much later than its word.
 
 use stave_setup::Lag;
-use stave_toolpath::{Place, Stand, Step, StepKind};
+use stave_toolpath::{Corner, Place, Stand, Step, StepKind};
 
 use crate::rig::{ROTARY, Rig};
 
@@ -10,7 +10,7 @@ const STRAIGHT: f64 = 0.9999;
 
 /// Follows a run and says where its burns fall on the wall.
 ///
-/// A burn that is come to at speed, by a dark move in its own direction, falls farther on: by the
+/// A burn that is come to at speed, by a move in its own direction, falls farther on: by the
 /// way that the machine goes while its light is due, at both ends. So do those that go on from it
 /// in a line. What begins where the machine stands or turns falls where its words are: from rest
 /// next to nothing is gone by then.
@@ -67,28 +67,23 @@ impl<'a> LateLight<'a> {
     #[must_use]
     pub fn of(&mut self, rig: &Rig<'_>, step: &Step) -> Option<[Place; 2]> {
         let goes = match step.kind {
-            StepKind::Dark | StepKind::Burn => direction(rig, step),
+            StepKind::Travel | StepKind::Dark | StepKind::Burn => direction(rig, step),
             StepKind::Beam => return None,
-            StepKind::Travel
-            | StepKind::Dwell
-            | StepKind::Dot
-            | StepKind::Pause(_)
-            | StepKind::Stop => {
-                self.goes = None;
-                return None;
-            }
+            StepKind::Dwell | StepKind::Dot | StepKind::Pause(_) | StepKind::Stop => None,
         };
-        if step.kind == StepKind::Dark {
-            self.goes = goes;
+        // Where the machine stops at its end nothing is come to at speed.
+        let on = goes.filter(|_| step.corner != Corner::Stop);
+        if step.kind != StepKind::Burn {
+            self.goes = on;
             return None;
         }
+        let was = self.goes.take();
         // What changes no word goes nowhere.
-        let goes = goes?;
-        let was = self.goes.take()?;
+        let (was, goes) = (was?, goes?);
         if was[0] * goes[0] + was[1] * goes[1] < STRAIGHT {
             return None;
         }
-        self.goes = Some(goes);
+        self.goes = on;
         let share = self.lag.at_s(step.length_mm / step.time_s) / step.time_s;
         let late = [&step.from, &step.to].map(|stand| self.place(rig, step, stand, share));
         match late {
@@ -116,4 +111,98 @@ fn direction(rig: &Rig<'_>, step: &Step) -> Option<[f64; 2]> {
     let along = delta[rig.along];
     let length = along.hypot(around);
     (length > 0.0).then(|| [along / length, around / length])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A can of 60 mm, a machine whose light comes a thousandth of a second late, and the steps of
+    /// a line along it at 300 mm/s: kinds, and where they end, mm.
+    fn shifts(steps: &[(StepKind, f64, Corner)]) -> Vec<f64> {
+        let blank = stave_setup::read_blank(
+            "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n",
+            "can.toml",
+        );
+        let machine = stave_setup::read_machine(
+            "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+             [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n\
+             [beam]\nlag = 0.001\n",
+            "bench.toml",
+        );
+        let job = stave_setup::read_job("", "job.toml");
+        let setup =
+            stave_setup::Setup::new(blank.unwrap(), machine.unwrap(), job.unwrap()).unwrap();
+        let rig = Rig::of_setup(&setup);
+        let mut light = LateLight::new(&setup.machine.lag).unwrap();
+        let stand = |x: f64| {
+            let words = [x, 0.0, 0.0, 0.0];
+            Stand { words, place: Some(rig.place(&words, &mut 0)) }
+        };
+        let mut here = 20.0;
+        let mut out = Vec::new();
+        for (kind, to, corner) in steps {
+            let length_mm = (to - here).abs();
+            let step = Step {
+                kind: *kind,
+                from: stand(here),
+                to: stand(*to),
+                drives_z: false,
+                beam: None,
+                power_s: None,
+                time_s: length_mm / 300.0,
+                asked_s: length_mm / 300.0,
+                even_dose: false,
+                length_mm,
+                corner: *corner,
+                joined: false,
+                line: 0,
+                section: 0,
+            };
+            let late = light.of(&rig, &step);
+            if *kind == StepKind::Burn {
+                let [from, to_place] =
+                    late.unwrap_or([stand(here), stand(*to)].map(|at| at.place.unwrap()));
+                let (a, b) = (from.at_mm - here, to_place.at_mm - to);
+                assert!((a - b).abs() < 1e-9, "both ends alike");
+                out.push(a);
+            }
+            here = *to;
+        }
+        out
+    }
+
+    #[test]
+    fn what_is_come_to_at_speed_falls_farther_on_and_nothing_else() {
+        use StepKind::{Beam, Burn, Dark, Dwell, Travel};
+        let round = Corner::Tolerance;
+        let of = |steps: &[(StepKind, f64, Corner)], due: &[f64]| {
+            let found = shifts(steps);
+            assert_eq!(found.len(), due.len());
+            for (found, due) in found.iter().zip(due) {
+                assert!((found - due).abs() < 1e-9, "{steps:?}: {found} for {due}");
+            }
+        };
+        // A run-up, two burns, a gap, a burn, in either direction; a beam word stops nothing.
+        of(
+            &[
+                (Dark, 30.0, round),
+                (Beam, 30.0, round),
+                (Burn, 40.0, round),
+                (Burn, 45.0, round),
+                (Dark, 50.0, round),
+                (Burn, 60.0, round),
+            ],
+            &[0.3, 0.3, 0.3],
+        );
+        of(&[(Dark, 15.0, round), (Burn, 5.0, round)], &[-0.3]);
+        // A travel takes it along as well.
+        of(&[(Burn, 30.0, round), (Travel, 35.0, round), (Burn, 40.0, round)], &[0.0, 0.3]);
+        // From rest, back, after a stop of any kind.
+        of(&[(Burn, 30.0, round), (Burn, 40.0, round)], &[0.0, 0.0]);
+        of(&[(Dark, 30.0, round), (Burn, 25.0, round)], &[0.0]);
+        of(&[(Dark, 30.0, round), (Dwell, 30.0, round), (Burn, 40.0, round)], &[0.0]);
+        of(&[(Dark, 30.0, Corner::Stop), (Burn, 40.0, round)], &[0.0]);
+        of(&[(Dark, 30.0, Corner::Exact), (Burn, 40.0, round)], &[0.3]);
+    }
 }

@@ -93,10 +93,27 @@ fn alike(found: &Step, meant: &Step) -> Result<(), TestCaseError> {
 /// in the whole.
 fn begins_well(
     all: &[Step],
-    side: Option<f64>,
+    (side, at_speed): (Option<f64>, bool),
     machine: &stave::setup::Machine,
 ) -> Result<(), TestCaseError> {
     let first = all.iter().position(|step| step.kind.marks()).unwrap();
+    let (burn, before) = (&all[first], &all[first - 1]);
+    if at_speed && burn.kind == StepKind::Burn {
+        // Dark, the same way, as long as the axes need to be as fast.
+        prop_assert_eq!(before.kind, StepKind::Dark);
+        let (ups, goes) = (before.delta(), burn.delta());
+        let limits = [&machine.x, &machine.y].map(|axis| axis.acceleration);
+        let needs = |axis: usize, acceleration: f64| {
+            (goes[axis] / burn.time_s).powi(2) / (2.0 * acceleration)
+        };
+        for axis in [0, 1, 3] {
+            prop_assert!(ups[axis] * goes[axis] >= 0.0, "{:?} {:?}", ups, goes);
+        }
+        for (axis, acceleration) in limits.into_iter().enumerate() {
+            let count = 10_f64.powi(-(machine.controller.decimals as i32));
+            prop_assert!(ups[axis].abs() >= needs(axis, acceleration) - count);
+        }
+    }
     let turned = |step: &Step| step.delta()[3];
     let last = all[..first].iter().rev().map(turned).find(|turned| *turned != 0.0);
     let limited = machine.rotary.limits.min.is_some() || machine.rotary.limits.max.is_some();
@@ -177,7 +194,8 @@ proptest! {
         let next = meant.iter().position(|step| step.line == marks[done].line).unwrap();
         let cut_burn = cut && marks[done].line == report.line;
         let side = meant[..next + usize::from(cut_burn)].iter().rev().map(|step| step.delta()[3]).find(|t| *t != 0.0);
-        begins_well(&found, side.map(f64::signum), &setup.machine)?;
+        let at_speed = cut_burn && marks[done].power_s.is_some();
+        begins_well(&found, (side.map(f64::signum), at_speed), &setup.machine)?;
         // Only a program as it stands is gone on with: it is one again.
         prop_assert!(text.starts_with(whole.split(|byte| *byte == b'\n').next().unwrap()));
         let again = check(Source::program(&text[..]), &setup, &all).unwrap();
@@ -247,14 +265,48 @@ fn a_move_is_cut_where_the_time_says() {
     // goes to X50 and on to X80 without a stop: only one ramp in the first half second.
     let (text, report) = rest(&whole, &setup, &ResumeAt::TimeS(0.505)).unwrap();
     let x = |words: &[(char, f64)]| words.iter().find(|(letter, _)| *letter == 'X').unwrap().1;
-    // 0.01 s up: 0.25 mm; 0.495 s at 50 mm/s: 24.75 mm.
+    // 0.01 s up: 0.25 mm; 0.495 s at 50 mm/s: 24.75 mm. It is come to again over such a ramp, dark.
     assert!((x(&report.words) - 25.0).abs() < 1e-9, "{report:?}");
     assert!((report.done_share - 0.5).abs() < 1e-9 && (report.done_s - 0.505).abs() < 1e-12);
     let text = String::from_utf8(text).unwrap();
-    let expected = "G21 G90 G94 F3000\nM5\nG0 X25 A-2\nG0 A0\nM4 S0\nG1 X50 A0 S300\nX80\n";
+    let expected = "G21 G90 G94 F3000\nM5\nG0 X24.75 A-2\nG0 A0\nM4 S0\n\
+                    G1 X25 A0 S0\nG1 X50 A0 S300\nX80\n";
     assert!(text.contains(expected), "{text}");
     assert!(text.contains("(resumed at line 15, 50 pct of it done)\n"), "{text}");
     assert!(!text.contains(['!', '?', '~', '%', ';']), "{text}");
+}
+
+/// In the middle of a scan line, after a gap in it: the burn is come to at speed, as in the whole,
+/// so that light which comes late falls where it would have.
+#[test]
+fn a_scan_line_is_come_to_at_speed() {
+    let mut setup = can("[place]\nat = 10\n");
+    setup.machine.x.max = Some(40.0);
+    let flat = b"M4 S0\nF6000\nG0 X5 Y3\nG1 X10\nG1 X20 S300\nX25 S0\nX30 S200\nX35 S0\n\
+                 G0 X40 Y4\nG1 X39.9 S0\nX30 S300\nM5\nM2\n";
+    let mut whole = Vec::new();
+    wrap(Source::program(&flat[..]), &mut whole, &setup, &Options::default()).unwrap();
+    let line_of = |words: &str| {
+        let text = String::from_utf8(whole.clone()).unwrap();
+        let at = text.lines().position(|line| line == words);
+        at.unwrap_or_else(|| panic!("{words} in {text}")) as u64 + 1
+    };
+    for (words, expected) in [
+        // 100 mm/s are reached over a millimetre.
+        (
+            "X30 S200",
+            "G0 X24 A2.2972\nG0 A4.2972\nM4 S0\nG1 X25 A4.2972 S0\nG1 X30 A4.2972 S200\nX35 S0\n",
+        ),
+        // No farther than the axis goes.
+        (
+            "X30 S300",
+            "G0 X40 A3.7296\nG0 A5.7296\nM4 S0\nG1 X39.9 A5.7296 S0\nG1 X30 A5.7296 S300\n",
+        ),
+    ] {
+        let (text, _) = rest(&whole, &setup, &ResumeAt::Line(line_of(words))).unwrap();
+        let text = String::from_utf8(text).unwrap();
+        assert!(text.contains(expected), "{expected} in {text}");
+    }
 }
 
 #[test]

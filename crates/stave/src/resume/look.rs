@@ -2,13 +2,16 @@
 
 use stave_parse::gcode::{self, Sink};
 use stave_plan::{Follow, TimedStep, Timer};
-use stave_rig::MadeFor;
+use stave_rig::{MadeFor, Z};
 use stave_setup::Machine;
-use stave_toolpath::{Event, Step};
+use stave_toolpath::{Event, Step, StepKind};
 
 use super::{AS_WRITTEN, ResumeFault, higher};
 use crate::error::{Error, Refusal};
 use crate::run::{Finished, Known, Times};
+
+/// So nearly the same way, by the cosine in the machine's words, is the same.
+const STRAIGHT: f64 = 0.9999;
 
 /// What is looked for.
 #[derive(Clone, Copy, Debug)]
@@ -27,6 +30,8 @@ pub(super) struct Found {
     pub(super) step: Step,
     /// The share of it that is done, 0 to 1.
     pub(super) share: f64,
+    /// Whether the machine comes to it at speed: out of a move the same way, or out of its middle.
+    pub(super) at_speed: bool,
     /// When it is gone on with, seconds after the start of the whole.
     pub(super) done_s: f64,
 }
@@ -52,11 +57,18 @@ struct Search {
     next: Option<u64>,
     last_burn: u64,
     highest_z: f64,
+    /// The last thing done.
+    last: Option<Step>,
 }
 
 impl Follow for Search {
     fn timed(&mut self, timed: &TimedStep) {
         let step = &timed.step;
+        let last = match step.kind {
+            // A word for the beam keeps nothing up.
+            StepKind::Beam => self.last,
+            _ => self.last.replace(*step),
+        };
         for stand in [&step.from, &step.to] {
             self.highest_z = higher(&self.machine_up, self.highest_z, stand.words[2]);
         }
@@ -82,8 +94,23 @@ impl Follow for Search {
             }
             _ => (0.0, timed.start_s),
         };
-        self.found = Some(Found { step: *step, share, done_s });
+        let at_speed = step.kind == StepKind::Burn
+            && (share > 0.0 || last.is_some_and(|last| goes_on(&last, step)));
+        self.found = Some(Found { step: *step, share, at_speed, done_s });
     }
+}
+
+/// Whether a move goes on the way of the one before, at a feed both; the head may rise and sink.
+fn goes_on(last: &Step, next: &Step) -> bool {
+    let level = |step: &Step| {
+        let mut way = step.delta();
+        way[Z] = 0.0;
+        way
+    };
+    let (a, b) = (level(last), level(next));
+    let of = |a: &[f64; 4], b: &[f64; 4]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+    matches!(last.kind, StepKind::Dark | StepKind::Burn)
+        && of(&a, &b) > STRAIGHT * (of(&a, &a) * of(&b, &b)).sqrt()
 }
 
 /// Reads a program as the machine runs it.
@@ -101,6 +128,7 @@ pub(super) fn look(
         next: None,
         last_burn: 0,
         highest_z: 0.0,
+        last: None,
     };
     let timer = Timer::new(machine, true, search)?;
     let known = Known::WrappedSomewhere;

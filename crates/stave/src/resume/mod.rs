@@ -16,7 +16,7 @@ use stave_rig::{
 };
 use stave_setup::{Along, Drive, FocusUp, Machine};
 use stave_toolpath::number::{fixed, push_counts, significant};
-use stave_toolpath::{Step, StepKind, clock, printable_within};
+use stave_toolpath::{StepKind, clock, printable_within};
 
 use crate::changed::Changed;
 use crate::error::{Error, SourceFault};
@@ -440,6 +440,36 @@ impl Start<'_> {
         }
     }
 
+    /// Where a run-up begins to a burn that is come to at speed, and how long it takes, seconds:
+    /// from rest it would begin deeper, and fall elsewhere where light comes late. `None` where none
+    /// is due, or the beam is lit by its word alone.
+    fn run_up(&self) -> Option<([f64; AXES], f64)> {
+        let Found { step, at_speed, .. } = self.found;
+        let s_known = self.before.beam.is_none() || self.before.s_known;
+        if !at_speed || !s_known || step.time_s.is_nan() || step.time_s <= 0.0 {
+            return None;
+        }
+        let (place, limits) = (self.place(), axis_limits(self.machine, true));
+        let speeds = step.delta().map(|way| way / step.time_s);
+        let each = speeds.iter().zip(&limits);
+        let reaching_s = each.map(|(v, axis)| v.abs() / axis.acceleration).fold(0.0, f64::max);
+        // At half the speed in the mean; no farther than an axis goes.
+        let mut back_s = 0.5 * reaching_s;
+        for ((here, v), axis) in place.iter().zip(&speeds).zip(&limits) {
+            let end = if *v > 0.0 { axis.min } else { axis.max };
+            if let Some(end) = end.filter(|_| *v != 0.0) {
+                back_s = back_s.min(((here - end) / v).max(0.0));
+            }
+        }
+        let mut from = place;
+        for (word, v) in from.iter_mut().zip(&speeds) {
+            *word -= v * back_s;
+        }
+        // Never lower than the way that is known.
+        from[Z] = higher(self.machine, from[Z], place[Z]);
+        (back_s > 0.0 && from != place).then_some((from, back_s))
+    }
+
     fn words(&self) -> Vec<(char, f64)> {
         let place = self.place();
         let (letter, along) = self.along();
@@ -459,7 +489,7 @@ impl Start<'_> {
 
     /// The dark way there: the head up, both axes, the rotary from its side, the head down.
     fn way(&self) -> Vec<String> {
-        let place = self.place();
+        let place = self.run_up().map_or_else(|| self.place(), |(from, _)| from);
         let (letter, along) = self.along();
         let turning = axis_letter(self.machine, ROTARY);
         let mut way = Vec::new();
@@ -509,32 +539,38 @@ impl Start<'_> {
         if step.kind == StepKind::Travel {
             return Vec::new();
         }
-        let mut words = vec!["G1".to_owned(), self.ends(step)];
+        let in_inverse_time = |taking_s: f64| {
+            let (counts, decimals) = significant(60.0 / taking_s, FEED_FIGURES)?;
+            let mut text = b"F".to_vec();
+            push_counts(&mut text, counts, decimals);
+            Some(String::from_utf8_lossy(&text).into_owned()).filter(|_| before.inverse_time)
+        };
+        let mut lines = Vec::new();
+        if let Some((_, takes_s)) = self.run_up() {
+            let mut words = vec!["G1".to_owned(), self.ends(&self.place()), "S0".to_owned()];
+            words.extend(in_inverse_time(takes_s));
+            lines.push(words.join(" "));
+        }
+        let mut words = vec!["G1".to_owned(), self.ends(&step.to.words)];
         if before.beam.is_some() {
             words.extend(before.power_s.map(s));
         }
-        if before.inverse_time {
-            let per_minute = 60.0 / (step.time_s * (1.0 - share));
-            if let Some((counts, decimals)) = significant(per_minute, FEED_FIGURES) {
-                let mut text = b"F".to_vec();
-                push_counts(&mut text, counts, decimals);
-                words.push(String::from_utf8_lossy(&text).into_owned());
-            }
-        }
-        vec![words.join(" ")]
+        words.extend(in_inverse_time(step.time_s * (1.0 - share)));
+        lines.push(words.join(" "));
+        lines
     }
 
     /// The words of a move's end.
-    fn ends(&self, step: &Step) -> String {
+    fn ends(&self, words: &[f64; AXES]) -> String {
         let (letter, along) = self.along();
         let mut text = format!(
             "{letter}{} {}{}",
-            self.number(word_of(&step.to.words, along)),
+            self.number(word_of(words, along)),
             axis_letter(self.machine, ROTARY),
-            self.number(step.to.words[ROTARY])
+            self.number(word_of(words, ROTARY))
         );
-        if self.highest_z.is_some() && step.delta()[Z] != 0.0 {
-            text.push_str(&format!(" Z{}", self.number(step.to.words[Z])));
+        if self.highest_z.is_some() && self.found.step.delta()[Z] != 0.0 {
+            text.push_str(&format!(" Z{}", self.number(word_of(words, Z))));
         }
         text
     }
