@@ -1,16 +1,17 @@
 //! Burning scan lines: run-up, burns in steps of power, gaps, run-out.
 
-use stave_wall::{Laid, Lay, Section, WallShape};
+use stave_wall::{Laid, Lay, WallShape};
 
 use super::block::Block;
 use super::lap::Overlap;
+use super::late::{Lit, burn_part, lit, onward};
 use super::runner::{Runner, Step};
 use super::scan::{Grid, Line, Run, Way};
 use crate::drive::{Drive, How};
 use crate::emit::Spot;
 use crate::halt::Halt;
 use crate::shade::{Shader, Stretch};
-use stave_rig::{Misfit, Z};
+use stave_rig::Misfit;
 use stave_toolpath::StepSink;
 
 /// The power of a burn changes by at most this share of itself within one move.
@@ -48,7 +49,7 @@ pub(crate) struct AreaHow {
 
 impl AreaHow {
     /// What lines lie apart where the wall has a radius, over the spacing asked.
-    fn spacing_ratio(&self, radius_mm: f64) -> f64 {
+    pub(super) fn spacing_ratio(&self, radius_mm: f64) -> f64 {
         self.grid.spacing_mm(radius_mm) / self.asked_mm
     }
 }
@@ -59,21 +60,13 @@ pub(crate) struct Shaded<'a> {
     pub(crate) lays: &'a [Lay],
 }
 
-/// A place that burns, and where the machine stands when the word for it comes: as much earlier as
-/// the light is late.
-#[derive(Clone, Copy)]
-struct Lit {
-    laid: Laid,
-    stands: Spot,
-}
-
 /// A line as it is burned: its stretches in the order of burning.
 #[derive(Default)]
-struct Burning {
+pub(super) struct Burning {
     line: i64,
-    across: f64,
+    pub(super) across: f64,
     /// +1 where places along it grow.
-    sign: f64,
+    pub(super) sign: f64,
     burns: Vec<Stretch>,
 }
 
@@ -170,7 +163,8 @@ fn burn_line<S: StepSink>(
                 end
             }
             _ => {
-                let place = lit(drive, how, this, (from, stretch.share), span)?;
+                let beside = first_part(drive, how, from, to);
+                let place = lit(drive, how, this, ((from, beside), stretch.share), span)?;
                 before.map_or(place, |(end, _)| onward(drive, how, this, place, &end.stands))
             }
         };
@@ -215,7 +209,8 @@ fn turn<S: StepSink>(
         return Ok(false);
     }
     let span = span_ahead(drive, how, first.from_mm, first.to_mm);
-    let start = lit(drive, how, next, (first.from_mm, first.share), span)?.stands;
+    let beside = first_part(drive, how, first.from_mm, first.to_mm);
+    let start = lit(drive, how, next, ((first.from_mm, beside), first.share), span)?.stands;
     let (out_speed, in_speed) = (speed(drive, end, how), speed(drive, &start, how));
     let (out_way, in_way) = (runner.run_up(out_speed), runner.run_up(in_speed));
     let rig = &drive.emit.rig;
@@ -262,66 +257,8 @@ fn spot_across(out: &Spot, on: &Spot, way: Way) -> Spot {
     Spot { laid, words, program_z_mm: on.program_z_mm }
 }
 
-/// A place of a line that burns with so much of the power, and where the machine stands for it; at
-/// a station the wall is that of `span`, if given.
-///
-/// The machine goes over what lies between the two at the speed of what burns from there on. Past
-/// the wall's ends it goes on, up to that of its axis.
-fn lit(
-    drive: &Drive<'_>,
-    how: &AreaHow,
-    line: &Burning,
-    (at_mm, share): (f64, f64),
-    span: Option<usize>,
-) -> Result<Lit, Misfit> {
-    let there = spot(drive, how, line.across, at_mm, span)?;
-    let laid = there.laid;
-    let lag = &drive.emit.setup.machine.lag;
-    if lag.pairs.is_empty() {
-        return Ok(Lit { laid, stands: there });
-    }
-    let speed = wall_speed(drive, &laid.section, how, share);
-    let (rig, late_mm) = (&drive.emit.rig, line.sign * lag.at_s(speed) * speed);
-    let earlier = match how.runner.way {
-        // As far as the axis goes meanwhile, whatever wall lies there.
-        Way::Along => {
-            let rail_mm = rig.along_mm(&laid.section);
-            let rate = how.runner.rate(rig, &laid.section);
-            rig.s_of_rail(rail_mm - rate * late_mm, &mut 0)
-        }
-        way @ Way::Around { .. } => at_mm - late_mm / way.wall_mm(laid.section.radius_mm),
-    };
-    let mut stands = spot(drive, how, line.across, earlier, None)?;
-    drive.keep_within(&there, &how.runner, &mut stands);
-    Ok(Lit { laid, stands })
-}
-
-/// A place as it is come to from `from` on the same line: where what lies ahead goes faster, its word
-/// is due sooner, and within a little way before one that came already. No line is gone back on.
-fn onward(drive: &Drive<'_>, how: &AreaHow, line: &Burning, to: Lit, from: &Spot) -> Lit {
-    let (rig, runner) = (&drive.emit.rig, &how.runner);
-    let ahead = line.sign * (runner.stands(rig, &to.stands) - runner.stands(rig, from));
-    if ahead < 0.0 { Lit { stands: *from, ..to } } else { to }
-}
-
-/// How fast a burn goes at a place on the wall, mm/s: as asked, or as its axis, a focus that follows
-/// and an even dose at full power can.
-fn wall_speed(drive: &Drive<'_>, at: &Section, how: &AreaHow, share: f64) -> f64 {
-    let (rig, asked) = (&drive.emit.rig, how.how.speed_mm_per_s);
-    let mut speed = asked.min(how.runner.speed(rig, at, asked) / how.runner.rate(rig, at));
-    if how.runner.way == Way::Along && drive.emit.focus.follows() {
-        speed = speed.min(rig.limits(Z).speed / rig.crest.height_rate(at).abs());
-    }
-    if how.how.even {
-        let power_s = how.how.power_s * share * how.spacing_ratio(at.radius_mm);
-        let full_power_s = drive.emit.setup.machine.controller.full_power_s;
-        speed = speed.min(asked * full_power_s / power_s);
-    }
-    speed
-}
-
 /// Where a place of a line is for the machine.
-fn spot(
+pub(super) fn spot(
     drive: &Drive<'_>,
     how: &AreaHow,
     across: f64,
@@ -347,6 +284,16 @@ fn span_ahead(drive: &Drive<'_>, how: &AreaHow, from: f64, to: f64) -> Option<us
     let wall = drive.emit.rig.wall;
     (wall.shape() == WallShape::Straight && how.runner.way == Way::Along)
         .then(|| wall.span_of(from + 1e-6 * (to - from), 0))
+}
+
+/// Where the first part of a burn ends: with a focus that follows, its speed is another than that of
+/// the next.
+fn first_part(drive: &Drive<'_>, how: &AreaHow, from: f64, to: f64) -> f64 {
+    let follows = how.runner.way == Way::Along && drive.emit.focus.follows();
+    if !follows || drive.emit.setup.machine.lag.pairs.is_empty() {
+        return to;
+    }
+    stretches(drive, from, to).first().map_or(to, |part| part.1)
 }
 
 /// How fast the axis goes under a burn at a place, its own units per second.
@@ -449,46 +396,33 @@ fn burn<S: StepSink>(
     sink: &mut S,
 ) -> Result<Lit, Halt<S::Error>> {
     let with = How { power_s: how.how.power_s * stretch.share, ..how.how };
-    let (to, share) = (stretch.to_mm, stretch.share);
+    let (from, to, share) = (stretch.from_mm, stretch.to_mm, stretch.share);
     if how.runner.way != Way::Along {
         // At one place of the wall nothing changes on the way.
-        let end = lit(drive, how, line, (to, share), None)?;
+        let end = lit(drive, how, line, ((to, from), share), None)?;
         let end = onward(drive, how, line, end, &start.stands);
-        burn_part(drive, (&start.laid, &end), how, &with, 0.0, sink)?;
+        burn_part(drive, (start, &start.laid, &end), how, &with, 0.0, sink)?;
         return Ok(end);
     }
     if (to - start.laid.s_mm).abs() <= SHORT_MM && is_on_one_span(drive, &start.laid, to) {
         let straight = drive.emit.rig.wall.shape() == WallShape::Straight;
         let span = straight.then_some(start.laid.span);
-        let end = lit(drive, how, line, (to, share), span)?;
+        let end = lit(drive, how, line, ((to, from), share), span)?;
         let end = onward(drive, how, line, end, &start.stands);
         if let Some(stray) = short_stray(drive, &start.laid, &end.laid) {
-            burn_part(drive, (&start.laid, &end), how, &with, stray, sink)?;
+            burn_part(drive, (start, &start.laid, &end), how, &with, stray, sink)?;
             return Ok(end);
         }
     }
     let mut last = *start;
-    for (a, b, span, stray) in stretches(drive, stretch.from_mm, to) {
+    for (a, b, span, stray) in stretches(drive, from, to) {
         let from = drive.spot(a, line.across, span)?.laid;
-        let there = lit(drive, how, line, (b, share), span)?;
-        last = onward(drive, how, line, there, &last.stands);
-        burn_part(drive, (&from, &last), how, &with, stray, sink)?;
+        let there = lit(drive, how, line, ((b, a), share), span)?;
+        let end = onward(drive, how, line, there, &last.stands);
+        burn_part(drive, (&last, &from, &end), how, &with, stray, sink)?;
+        last = end;
     }
     Ok(last)
-}
-
-/// Burns a part of a line, over which the wall changes by little.
-fn burn_part<S: StepSink>(
-    drive: &mut Drive<'_>,
-    (from, to): (&Laid, &Lit),
-    how: &AreaHow,
-    with: &How,
-    stray: f64,
-    sink: &mut S,
-) -> Result<(), Halt<S::Error>> {
-    let radius_mm = 0.5 * (from.section.radius_mm + to.laid.section.radius_mm);
-    let ratio = how.spacing_ratio(radius_mm);
-    drive.burn((from, &to.laid), &to.stands, with, ratio, (1.0, stray), sink)
 }
 
 /// Whether a stretch lies between two neighbouring stations.

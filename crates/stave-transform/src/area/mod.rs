@@ -4,6 +4,7 @@ mod block;
 mod burn;
 mod image;
 mod lap;
+mod late;
 mod runner;
 mod scan;
 mod seam;
