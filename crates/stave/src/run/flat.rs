@@ -12,6 +12,7 @@ use stave_transform::{
     Wrapper,
 };
 use stave_wall::LayKind;
+use stave_write::gcode::Forgotten;
 
 use super::rescan::Scanned;
 use super::{Footprint, Pass, Passing, RunOut, Sections, cut_short, is_ours, says_broken_off};
@@ -394,7 +395,8 @@ impl<'a, O: RunOut> Flat<'a, O> {
 
     /// A line that moves nothing of the work, as far as anybody knows.
     fn pass(&mut self, kind: PassKind, text: &[u8], raw: &[u8]) -> Result<(), Refusal> {
-        if !self.passing.line(self.wrapper.line(), kind, text, raw) {
+        let passed = self.passing.line(self.wrapper.line(), kind, text, raw);
+        if !passed.through {
             return Ok(());
         }
         if text.is_empty() {
@@ -405,8 +407,12 @@ impl<'a, O: RunOut> Flat<'a, O> {
         }
         self.out.line(text)?;
         if kind != PassKind::Known {
-            self.out.forget();
+            self.out.forget(Forgotten::Modes);
             self.wrapper.anew(&mut self.out).map_err(halted)?;
+        }
+        if passed.may_move {
+            self.out.forget(Forgotten::Place);
+            self.wrapper.lost();
         }
         Ok(())
     }
