@@ -227,8 +227,8 @@ impl HeadOverWork {
         wall.chain(rest).fold(f64::NEG_INFINITY, f64::max)
     }
 
-    /// How high the tip must be, mm, to meet nothing of the work, between two places along the rail,
-    /// and nothing of the rotary wherever the head stands.
+    /// How high the tip must be, mm, to meet nothing of the work between two places along the rail,
+    /// and nothing of the rotary anywhere.
     #[must_use]
     pub fn highest_of_all_mm(&self, rail: (f64, f64)) -> f64 {
         let rail = (rail.0.min(rail.1), rail.0.max(rail.1));
