@@ -16,11 +16,8 @@ use stave_write::gcode::Forgotten;
 
 use super::rescan::Scanned;
 use super::{Footprint, Pass, Passing, RunOut, Sections, cut_short, is_ours, says_broken_off};
-use crate::asked_spacing::GotSpacing;
+use crate::asked_spacing::{CHANGED, GotSpacing};
 use crate::error::{ProgramFault, Refusal, SourceFault};
-
-/// Scan lines this share farther apart or closer than they were drawn are told.
-const OTHER_SPACING: f64 = 0.02;
 
 /// What becomes of a move that does not fit.
 #[derive(Debug)]
@@ -208,7 +205,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
     /// Rows that lie otherwise than they were drawn, at the power they were drawn for: of several
     /// stretches that is said of the one that is farthest off.
     fn tell_spacing(&mut self, got: &GotSpacing) {
-        let least = self.spacing_told.map_or(OTHER_SPACING, |(worst, _)| worst.most_off());
+        let least = self.spacing_told.map_or(CHANGED, |(worst, _)| worst.most_off());
         if got.most_off() <= least {
             return;
         }
