@@ -11,7 +11,7 @@ use stave_transform::{
     Burn, BurnOperation, Burns, Curve, FlatPoint, Halt, LineRule, ScanWay, Shade, Surface, Tones,
     Wrapper,
 };
-use stave_wall::LayKind;
+use stave_wall::{LayError, LayKind};
 use stave_write::gcode::Forgotten;
 
 use super::rescan::Scanned;
@@ -35,7 +35,8 @@ pub(crate) struct NotedMisfit {
     pub(crate) line: u64,
     pub(crate) lines: u64,
     pub(crate) place: Option<(f64, f64)>,
-    /// How far it is past what is allowed: mm past the wall's end, degrees of slope.
+    /// How far it is past what is allowed: mm past the wall's end, degrees of slope, percent of a
+    /// label that do not fit.
     pub(crate) value: f64,
 }
 
@@ -251,6 +252,10 @@ impl<'a, O: RunOut> Flat<'a, O> {
                 ((wall_mm.0 - at_mm).max(at_mm - wall_mm.1).max(0.0), Some(*at_mm))
             }
             Misfit::Reach { slope_deg, at_mm, .. } => (slope_deg.abs(), Some(*at_mm)),
+            // The smaller the part of a label that would fit, the worse.
+            Misfit::Label(LayError::LabelTooLarge { scale_percent, .. }) => {
+                (100.0 - scale_percent, laid.map(|laid| laid.section.at_mm))
+            }
             Misfit::Zone { at_mm, .. } => (0.0, Some(*at_mm)),
             _ => (0.0, laid.map(|laid| laid.section.at_mm)),
         };
