@@ -154,3 +154,37 @@ fn a_burn_from_where_a_line_has_left_the_machine_is_told() {
         assert_eq!(message.contains("burns from wherever that leaves it"), told, "{message}");
     }
 }
+
+/// The rotary that a flat place stands on may have been turned as well.
+#[test]
+fn a_flat_place_is_turned_up_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let can = fs::read_to_string(fixture("blanks/can.toml")).unwrap();
+    let facet = "[[facet]]\nname = \"front\"\nturn = 90\nat = [20, 70]\nwidth = 30\nheight = 36\n";
+    fs::write(folder.path().join("b.toml"), format!("{can}\n{facet}")).unwrap();
+    fs::write(folder.path().join("j.toml"), "[place]\nfacet = \"front\"\n").unwrap();
+    let plain = fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    let play = plain.replacen("speed = 360.0", "backlash = 0.5\nspeed = 360.0", 1);
+    let flat = "G21 G90\n(piece one: x)\nG0 X5 Y5\nM4 S300\nG1 X20 F1200\n(piece two: x)\n$H\n\
+                G1 X30 Y-5\nM5\nM2\n";
+    for (machine, up) in [(plain, "G0 A90\n"), (play, "G0 A89\nG0 A90\n")] {
+        fs::write(folder.path().join("m.toml"), machine).unwrap();
+        let words = ["wrap", "-", "-b", "b.toml", "-m", "m.toml", "-j", "j.toml", "-o", "o.nc"];
+        let words = [&words[..], &["--pass", "all"], &LAID].concat();
+        let wrapped = run_in(folder.path(), &words, flat.as_bytes()).done();
+        let program = fs::read_to_string(folder.path().join("o.nc")).unwrap();
+        let back = format!("$H\nM5\n{up}G0 X20 Y5\nM4 S0\nG1 X30 Y-5 ");
+        assert!(program.contains(&back), "{program}");
+        // Whoever reads it has the time that was told.
+        let estimate = ["estimate", "o.nc", "-b", "b.toml", "-m", "m.toml", "--json"];
+        let estimate = run_in(folder.path(), &estimate, b"").done();
+        let read: serde_json::Value = serde_json::from_slice(&estimate.out).unwrap();
+        let told = wrapped.err.lines().find(|line| line.contains(" s: burning")).unwrap();
+        let seconds = read["duration_s"].as_f64().unwrap();
+        assert!(told.starts_with(&format!("stave: {seconds:.1} s: ")), "{told} {seconds}");
+        let rest = ["resume", "o.nc", "-m", "m.toml", "--piece", "two"];
+        let rest = run_in(folder.path(), &rest, b"").done();
+        let (_, after) = rest.out_text().split_once("$H\n").unwrap();
+        assert!(after.starts_with(up), "{after}");
+    }
+}

@@ -418,7 +418,8 @@ impl Start<'_> {
         if let Some(line) = before.moved_by {
             text.extend_from_slice(lines_of(program, said, line));
             // The line may take the machine away from where it has just come.
-            push(&mut text, &self.way());
+            let index: Vec<String> = self.index.iter().flat_map(Index::lines).collect();
+            push(&mut text, &[index, self.way()].concat());
             said = line;
         }
         text.extend_from_slice(lines_of(program, said, step.line - 1));

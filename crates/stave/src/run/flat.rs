@@ -18,6 +18,7 @@ use super::rescan::Scanned;
 use super::{Footprint, Pass, Passing, RunOut, Sections, cut_short, is_ours, says_broken_off};
 use crate::asked_spacing::{CHANGED, GotSpacing};
 use crate::error::{ProgramFault, Refusal, SourceFault};
+use crate::flat_place::Index;
 
 /// What becomes of a move that does not fit.
 #[derive(Debug)]
@@ -55,6 +56,8 @@ pub(crate) struct Flat<'a, O> {
     pub(crate) told: Vec<String>,
     pub(crate) passing: Passing,
     along_y: bool,
+    /// Where the rotary stands, for a program that burns a flat place.
+    index: Option<Index>,
     setup: &'a Setup,
     on_off_told: bool,
     /// The rows that lie farthest from where they were drawn, and where in `told` that is said.
@@ -106,6 +109,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             beam: Beam::new(strict),
             told: no_effect(setup),
             passing: Passing::new(pass, setup),
+            index: Index::of_setup(setup),
             setup,
             on_off_told: false,
             spacing_told: None,
@@ -415,6 +419,10 @@ impl<'a, O: RunOut> Flat<'a, O> {
         if passed.may_move {
             self.out.forget(Forgotten::Place);
             self.wrapper.lost();
+            // The rotary that a flat place stands on is no axis of the run.
+            for line in self.index.iter().flat_map(Index::lines) {
+                self.out.line(line.as_bytes())?;
+            }
         }
         Ok(())
     }
