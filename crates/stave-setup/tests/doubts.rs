@@ -3,7 +3,7 @@
 // A panic in a helper of a test is a failed test too.
 #![expect(clippy::unwrap_used, reason = "a panic in a test is a failed test")]
 
-use stave_setup::{Fault, read_blank, read_job, read_machine};
+use stave_setup::{Fault, Setup, read_blank, read_job, read_machine};
 
 fn said(doubts: &[Fault]) -> Vec<String> {
     doubts.iter().map(ToString::to_string).collect()
@@ -282,5 +282,23 @@ fn lengths_of_an_operation_that_are_hardly_meant() {
         let doubts = job(keys);
         assert_eq!(doubts.len(), usize::from(!told.is_empty()), "{keys}: {doubts:?}");
         assert!(doubts.iter().all(|doubt| doubt.contains(told)), "{keys}: {doubts:?}");
+    }
+}
+
+/// What stands up on a chuck is looked for where the chuck is said to be.
+#[test]
+fn a_chuck_far_from_its_ware() {
+    let blank = "[[station]]\nat = 0\ndiameter = 70\n[[station]]\nat = 120\ndiameter = 72\n";
+    let machine = "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
+                   [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\n\
+                   acceleration = 2000\n[[rotary.obstacle]]\nname = \"jaw\"\n\
+                   along = [-40, -5]\nradius = 55\n";
+    for (held_at, doubted) in [("-20", false), ("270", false), ("3048", true), ("-151", true)] {
+        let job = read_job(&format!("[place]\nheld_at = {held_at}\n"), "j.toml").unwrap();
+        let blank = read_blank(blank, "b.toml").unwrap();
+        let setup = Setup::new(blank, read_machine(machine, "m.toml").unwrap(), job).unwrap();
+        let doubts = said(&setup.doubts);
+        assert_eq!(doubts.len(), usize::from(doubted), "{held_at}: {doubts:?}");
+        assert!(doubts.iter().all(|doubt| doubt.contains("no chuck holds ware")), "{doubts:?}");
     }
 }

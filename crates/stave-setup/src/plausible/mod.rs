@@ -36,6 +36,8 @@ const LARGEST_FRACTION: f64 = 1.0;
 const COARSEST_MM: f64 = 0.2;
 /// On a steeper taper than this the work walks off a roller: common practice, no source.
 const STEEPEST_ON_ROLLERS_DEG: f64 = 0.5;
+/// A chuck's face lies no farther from the ends of the wall than this, mm.
+const FARTHEST_CHUCK_MM: f64 = 150.0;
 /// Of what has no likelier cause.
 const SLIP: &str = "a digit or a decimal point may be wrong";
 /// Ware and burn of less contrast are hard to tell apart.
@@ -386,6 +388,24 @@ impl Meeting<'_> {
                 ),
             );
         }
+    }
+
+    /// A chuck that is far from the ware it holds: what stands up on it is looked for elsewhere.
+    pub(crate) fn held(&mut self, held_at: &Given<f64>) {
+        let (first, last) = self.blank.wall.at_range_mm();
+        let off_mm = (first - held_at.value).max(held_at.value - last);
+        if off_mm <= FARTHEST_CHUCK_MM {
+            return;
+        }
+        let message = format!(
+            "`held_at` is {} mm, and the wall of \"{}\" goes from {} to {} mm: no chuck holds ware \
+             from so far; likely it is in another unit, or from another datum than the stations",
+            plain(held_at.value),
+            self.blank.name,
+            plain(first),
+            plain(last)
+        );
+        self.doubt(held_at.from.clone(), message);
     }
 
     /// A roller under a taper: the work walks off along its axis, and the surface slips.

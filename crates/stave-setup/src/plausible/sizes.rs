@@ -4,13 +4,15 @@
 //! pass. No doubt is said of what any value may be meant for (`at`, `turn` of what is placed,
 //! `oval_turn`, `runout_turn`, `place`, `zero`, `anchor`: what lies off the wall is an error), of
 //! what is refused or told elsewhere when it is off (`steepest`, `steps_per_turn`, `steps_per_mm`,
-//! `scale`, `contact_at`, `focus_at`), and of `units_per_turn`, which is the controller's own.
+//! `scale`, `contact_at`, `focus_at`, the lines and bytes a second), of what the bounds of its key
+//! hold already (`wavelength_um`, `m2`), and of `units_per_turn` and the ends of the rotary, which
+//! are the controller's own.
 
 use super::{SLIP, Typed};
 use crate::bounds::plain;
 use crate::{
     AxisLimits, Beam, Blank, Carriage, Drive, Facet, Fault, LengthUnit, Lens, Machine, Nozzle,
-    Obstacle, ObstacleShape, Zone,
+    Obstacle, ObstacleShape, RotaryWord, Zone,
 };
 
 /// How far a controller rounds corners, mm.
@@ -108,7 +110,8 @@ pub(super) fn of_machine(machine: &Machine, typed: Typed) -> Vec<Fault> {
         unusual("`corner_tolerance`", tolerance, CORNER_MM, typed).into_iter().collect();
     doubts.extend(tilts_far(controller.most_tilt_rad.to_degrees()));
     let z = machine.z.as_ref().map(|z| &z.limits);
-    let axes = [("x", Some(&machine.x)), ("z", z)];
+    let y = (machine.rotary.word != RotaryWord::Y).then_some(&machine.y);
+    let axes = [("x", Some(&machine.x)), ("y", y), ("z", z)];
     doubts.extend(axes.into_iter().filter_map(|(name, axis)| travel(name, axis?, typed)));
     let rotary = &machine.rotary;
     let lengths = [
