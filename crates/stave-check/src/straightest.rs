@@ -72,6 +72,14 @@ pub enum NoRoom {
         /// Needed around, mm.
         around_mm: f64,
     },
+    /// The axis along the work cannot go so far.
+    #[error("the word along the work would go over {} mm, and `min` and `max` in the machine file \
+             leave no such stretch of this wall; widen them as far as the axis goes, or move the \
+             zero", fixed(*along_mm, 1))]
+    Along {
+        /// From the least word to the greatest, mm.
+        along_mm: f64,
+    },
     /// The rotary cannot go so far.
     #[error("the rotary's word would go over {} units, and `min` and `max` in the machine file \
              leave no such stretch; widen them as far as the axis goes", fixed(*units, 3))]
@@ -84,12 +92,13 @@ pub enum NoRoom {
 /// Finds the straightest stretch of wall with that much room: of those that lie level enough to
 /// stay sharp under the job's tilt (or where none does, that stay nearest to it) the least change
 /// of slope, then the middle of all that are as straight, then the turn nearest to 0 that the
-/// rotary's own limits allow. `at_mm` and `turn_rad` fix its middle where they are given, the turn
-/// but for whole ones.
+/// rotary's own limits allow; of all that the axis along the work can go to. `at_mm` and `turn_rad`
+/// fix its middle where they are given, the turn but for whole ones.
 ///
 /// # Errors
 /// Where there is no room on the wall, within reach, clear of zones and their margins, and between
-/// the ends of the rotary.
+/// the ends of the axis along the work (a place that is given is taken, and judged as any program
+/// is) and of the rotary.
 pub fn straightest(
     setup: &Setup,
     room: Room,
@@ -107,8 +116,8 @@ pub fn straightest(
     let sharp_mm = lens.and_then(|lens| optics(lens, setup.machine.beam.as_ref()).half_depth_mm);
     let sharp_mm = sharp_mm.unwrap_or(SHARP_MM);
     let mut free: Vec<(u32, Spot, f64)> = Vec::new();
-    let (mut fits, mut clear) = (false, false);
-    let rotary = RotaryRoom::of(setup, room.turned);
+    let (mut fits, mut along, mut clear) = (false, false, false);
+    let ends = AxisRoom::of(setup, room);
     let mut units = f64::INFINITY;
     let places = if at_mm.is_some() { 0 } else { PLACES };
     for k in 0..=places {
@@ -119,11 +128,15 @@ pub fn straightest(
             continue;
         }
         fits = true;
+        if at_mm.is_none() && !ends.holds_along(s_mm - half, s_mm + half) {
+            continue;
+        }
+        along = true;
         let half_rad = 0.5 * around_mm / least_radius_mm(wall, s_mm - half, s_mm + half);
         let turns = free_turns(setup, room, s_mm, half_rad, turn_rad);
         clear |= !turns.is_empty();
-        units = units.min(rotary.units(half_rad));
-        if let Some(turn_rad) = rotary.first(&turns, half_rad) {
+        units = units.min(ends.units(half_rad));
+        if let Some(turn_rad) = ends.first(&turns, half_rad) {
             let blurred_mm = (0.5 * rise_mm - sharp_mm).max(0.0);
             free.push((k, Spot { s_mm, at_mm: section.at_mm, turn_rad, bend_rad }, blurred_mm));
         }
@@ -147,6 +160,7 @@ pub fn straightest(
     match longest.and_then(|run| run.get(run.len() / 2)) {
         Some((_, spot)) => Ok(*spot),
         None if clear => Err(NoRoom::Rotary { units }),
+        None if fits && !along => Err(NoRoom::Along { along_mm: along_mm + 2.0 * room.run_up_mm }),
         None if fits => Err(NoRoom::Zones { along_mm, around_mm }),
         None => Err(NoRoom::Small { along_mm, around_mm }),
     }
@@ -239,19 +253,37 @@ fn free_turns(setup: &Setup, room: Room, s_mm: f64, half_rad: f64, fixed: Option
     steps.filter(|turn| free(*turn)).map(|turn| turn + 0.0).collect()
 }
 
-/// What the ends of the rotary leave.
-struct RotaryRoom<'a> {
+/// What the ends of the axes leave.
+struct AxisRoom<'a> {
     rig: Rig<'a>,
+    run_up_mm: f64,
     turned: (f64, f64),
+    /// The least and the greatest word of the rotary.
     ends: (f64, f64),
+    /// The same along the work, mm.
+    along_mm: (f64, f64),
 }
 
-impl<'a> RotaryRoom<'a> {
-    fn of(setup: &'a Setup, turned: (f64, f64)) -> Self {
+impl<'a> AxisRoom<'a> {
+    fn of(setup: &'a Setup, room: Room) -> Self {
         let rig = Rig::of_setup(setup);
-        let limits = rig.limits(ROTARY);
-        let ends = (limits.min.unwrap_or(f64::NEG_INFINITY), limits.max.unwrap_or(f64::INFINITY));
-        Self { rig, turned, ends }
+        let ends = |axis: usize| {
+            let limits = rig.limits(axis);
+            (limits.min.unwrap_or(f64::NEG_INFINITY), limits.max.unwrap_or(f64::INFINITY))
+        };
+        let (along_mm, ends) = (ends(rig.along), ends(ROTARY));
+        Self { rig, run_up_mm: room.run_up_mm, turned: room.turned, ends, along_mm }
+    }
+
+    /// Whether the axis along the work goes to all between two places, and to what is run up by
+    /// before and after.
+    fn holds_along(&self, from: f64, to: f64) -> bool {
+        let word = |s_mm: f64| {
+            let section = self.rig.wall.section(s_mm, &mut 0);
+            self.rig.to_words(self.rig.crest.along_mm(&section), 0.0).0
+        };
+        let (a, b) = (word(from), word(to));
+        a.min(b) - self.run_up_mm >= self.along_mm.0 && a.max(b) + self.run_up_mm <= self.along_mm.1
     }
 
     /// Least and greatest word of what reaches so far either way of a turn.
@@ -324,6 +356,36 @@ mod tests {
         for along_mm in [8.0, 20.0, 40.0] {
             let spot = straightest(&setup, room(along_mm, 30.0), None, None).unwrap();
             assert!(spot.at_mm.abs() < 0.7, "{spot:?}");
+        }
+    }
+
+    /// The axis along the work ends short of the longest straight stretch, from 40 to 95 mm.
+    #[test]
+    fn where_the_axis_along_the_work_can_go() {
+        let bottle = setup("").blank;
+        for (limits, toward, at_mm) in [
+            ("min = -100\nmax = 100", "x+", Some(67.5)),
+            ("min = -30", "x+", Some(119.75)),
+            ("max = 30", "x-", Some(119.75)),
+            ("min = -12\nmax = 12", "x+", None),
+        ] {
+            let machine = MACHINE.replacen("[x]", &format!("[x]\n{limits}"), 1);
+            let mut job = JobFile::default();
+            for (option, value) in [("zero-at", "100"), ("toward", toward)] {
+                job.set_option(option, value).unwrap();
+            }
+            let machine = read_machine(&machine, "bench.toml").unwrap();
+            let setup = Setup::new(bottle.clone(), machine, job).unwrap();
+            let found = straightest(&setup, room(30.0, 40.0), None, None);
+            match (at_mm, found) {
+                (Some(at_mm), Ok(spot)) => {
+                    assert!((spot.at_mm - at_mm).abs() < 3.0, "{limits}: {spot:?}");
+                }
+                (None, Err(NoRoom::Along { along_mm })) => assert_eq!(along_mm, 36.0),
+                (_, found) => panic!("{limits}: {found:?}"),
+            }
+            // A place that is given is taken; whether the axis goes there the judge says.
+            assert!(straightest(&setup, room(30.0, 40.0), Some(67.5), None).is_ok());
         }
     }
 

@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use stave_setup::{Blank, FocusMode, FocusUp, Setup};
-use stave_wall::{Crest, Section};
+use stave_wall::{Crest, Section, Wall};
 
 use crate::clearance::HeadOverWork;
 
@@ -155,5 +155,22 @@ impl Focus {
         let here = self.sign * self.z_mm(crest, from, z_from);
         let there = self.sign * self.z_mm(crest, to, z_to);
         (here.min(there) < need - 1e-9).then_some(self.sign * need.max(here).max(there))
+    }
+
+    /// The Z word, mm, at which the head meets nothing of a wall and of the rotary; `None` where Z
+    /// does not follow.
+    #[must_use]
+    pub fn above_all_mm(&self, crest: &Crest, wall: &Wall) -> Option<f64> {
+        let over = self.over.as_ref()?;
+        // Past its ends a tilted wall is taken to run on, and would rise for ever.
+        let end = |s_mm: f64| crest.along_mm(&wall.section(s_mm, &mut 0));
+        let highest_mm = over.highest_of_all_mm((end(0.0), end(wall.length_mm())));
+        Some(self.z_at_height(highest_mm, 0.0))
+    }
+
+    /// Which way Z words grow: +1 where a larger one takes the head away from the work.
+    #[must_use]
+    pub fn up(&self) -> f64 {
+        self.sign
     }
 }

@@ -73,6 +73,9 @@ impl Meeting<'_> {
             let from = job.contact_at_mm.as_ref().and_then(|at| at.from.clone());
             self.warn(from, "`contact_at` has no effect: the rotary is a chuck".to_owned());
         }
+        if let Some(held_at) = job.held_at_mm.as_ref().filter(|_| self.facet.is_none()) {
+            self.held(held_at);
+        }
         if let Some(held_at) = &job.held_at_mm
             && self.machine.obstacles.is_empty()
             && self.facet.is_none()

@@ -13,6 +13,7 @@ use stave_toolpath::{
 use stave_wall::{Bends, Laid};
 
 use crate::asked::Asked;
+use crate::come_back::KnownPlace;
 use crate::cut::STRAY;
 use crate::halt::Halt;
 use crate::stats::Stats;
@@ -116,6 +117,7 @@ pub(crate) struct Emitter<'a> {
     given_z: Option<i64>,
     here: Stand,
     pub(crate) take_up: TakeUp,
+    pub(crate) known: KnownPlace,
     /// Where burns fall whose light comes late.
     light: Option<LateLight<'a>>,
     /// Whether the last move given was a burn, whose end is then counted among the extents already.
@@ -161,6 +163,7 @@ impl<'a> Emitter<'a> {
             given_z: None,
             here,
             take_up: TakeUp::new(play_of(&setup.machine).0),
+            known: KnownPlace::default(),
             light: LateLight::new(&setup.machine.lag),
             burning: false,
             line: 0,
@@ -196,6 +199,7 @@ impl<'a> Emitter<'a> {
     ) -> Result<(), Halt<S::Error>> {
         let kind = match power_s {
             Some(power) => {
+                self.come_back(None, sink)?;
                 if !self.is_taken_up(0)
                     && let Some(here) = self.stood_at()
                 {
@@ -236,7 +240,7 @@ impl<'a> Emitter<'a> {
         self.still(StepKind::Stop, 0.0, None, sink)
     }
 
-    /// After a word that may have changed anything: the beam is switched off, whatever it is now,
+    /// After a word that may have changed the modes: the beam is switched off, whatever it is now,
     /// and its word comes anew with the next burn.
     pub(crate) fn anew<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
         (self.lit.given, self.lit.with_s) = (None, false);
@@ -277,26 +281,31 @@ impl<'a> Emitter<'a> {
         power_s: Option<f64>,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
-        let step = Step {
+        let step = Step { power_s, time_s, asked_s: time_s, ..self.standing(kind) };
+        if let Some(light) = &mut self.light {
+            let _ = light.of(&self.rig, &step);
+        }
+        sink.step(&step).map_err(Halt::Sink)
+    }
+
+    /// A step from where the machine stands to there, in the dark and in no time.
+    fn standing(&self, kind: StepKind) -> Step {
+        Step {
             kind,
             from: self.here,
             to: self.here,
             drives_z: self.drives_z,
             beam: self.lit.given,
-            power_s,
-            time_s,
-            asked_s: time_s,
+            power_s: None,
+            time_s: 0.0,
+            asked_s: 0.0,
             even_dose: false,
             length_mm: 0.0,
             corner: Corner::Tolerance,
             joined: false,
             line: self.line,
             section: self.section,
-        };
-        if let Some(light) = &mut self.light {
-            let _ = light.of(&self.rig, &step);
         }
-        sink.step(&step).map_err(Halt::Sink)
     }
 
     /// Takes in a place at an end of a burn; where light comes late, its step says where it falls.
@@ -553,10 +562,11 @@ impl<'a> Emitter<'a> {
     ) -> Result<(), Halt<S::Error>> {
         let to = Words { rotary: to.rotary + self.take_up.shift(), ..to };
         let z = self.drives_z.then_some(to.z);
+        let says = !self.known.is_said() && self.come_back(Some((asked.kind, to)), sink)?;
         let same = self.given.is_some_and(|given| {
             given.along == to.along && given.rotary == to.rotary && self.given_z == z
         });
-        if same {
+        if same && !says {
             return Ok(());
         }
         let burns = asked.kind == StepKind::Burn;
@@ -577,7 +587,7 @@ impl<'a> Emitter<'a> {
         self.given_z = z;
         self.here = there;
         self.burning = burns;
-        self.stats.moves_out += 1;
+        self.stats.moves_out += u64::from(!same);
         let step = Step {
             kind: asked.kind,
             from,
@@ -596,6 +606,37 @@ impl<'a> Emitter<'a> {
         };
         let step = if self.light.is_some() { self.lit(step) } else { step };
         sink.step(&step).map_err(Halt::Sink)
+    }
+
+    /// A travel that goes out even where it changes no word, as the machine may stand elsewhere
+    /// than the run has it. It says no Z where `z` is `None`.
+    #[cold]
+    pub(crate) fn travel_anyhow<S: StepSink>(
+        &mut self,
+        to: Words,
+        z: Option<i64>,
+        sink: &mut S,
+    ) -> Result<(), Halt<S::Error>> {
+        let words = self.rig.of_counts(to.along, to.rotary, z.or(self.given_z).unwrap_or(0));
+        let there = Stand { words, ..self.here };
+        let from = std::mem::replace(&mut self.here, there);
+        self.given = Some(to);
+        self.given_z = z.or(self.given_z);
+        self.burning = false;
+        self.stats.moves_out += u64::from(from.words != words);
+        let step = Step {
+            from,
+            drives_z: z.is_some(),
+            power_s: Some(0.0),
+            ..self.standing(StepKind::Travel)
+        };
+        let step = if self.light.is_some() { self.lit(step) } else { step };
+        sink.step(&step).map_err(Halt::Sink)
+    }
+
+    /// The Z word given last, counts.
+    pub(crate) fn given_z(&self) -> i64 {
+        self.given_z.unwrap_or(0)
     }
 
     /// A step with the places where its light falls.

@@ -49,6 +49,7 @@ mod around;
 mod art;
 mod asked;
 mod burns;
+mod come_back;
 mod curve;
 mod cut;
 mod dose;

@@ -53,6 +53,11 @@ impl TakeUp {
         self.on_line && self.burns && (turns == 0 || (turns < 0) == self.falls)
     }
 
+    /// Nobody knows how the work was turned last.
+    pub(crate) fn forget(&mut self) {
+        (self.risen, self.burns, self.on_line) = (0, false, false);
+    }
+
     /// The word has gone so many counts.
     #[inline]
     pub(crate) fn gone(&mut self, by: i64) {
@@ -73,7 +78,9 @@ impl Emitter<'_> {
         (play.falls, play.burns, play.on_line) = (false, false, false);
         let grows = self.given.map(|given| to.words.rotary - given.rotary);
         let play = &self.take_up;
-        let settles = |by: i64| by >= 0 && play.risen.saturating_add(by) >= RUN_UPS * play.width;
+        let known = !self.known.is_lost();
+        let settles =
+            |by: i64| known && by >= 0 && play.risen.saturating_add(by) >= RUN_UPS * play.width;
         if grows.is_some_and(settles) {
             return self.travel_plain(from, to, wall_mm, sink);
         }

@@ -358,8 +358,7 @@ fn a_label_larger_than_its_wall_is_refused_with_the_size_that_fits() {
     let error =
         check(STEPPED, "label", "0", &curve, Anchor::Point { u_mm: 70.0, v_mm: 0.0 }).unwrap_err();
     assert!(
-        matches!(&error, Misfit::Label(_))
-            && error.to_string().contains("% of its size it would fit"),
+        matches!(&error, Misfit::Label(_)) && error.to_string().contains("% of its size fits"),
         "{error}"
     );
     assert_eq!((error.code(), error.is_bad_input()), ("off-wall", false));

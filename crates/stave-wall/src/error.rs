@@ -103,8 +103,8 @@ pub enum LayError {
     /// A label that does not lie on this wall about this anchor.
     #[error(
         "the label reaches {reach_mm:.2} mm from its anchor, and {limit} {room_mm:.2} mm that \
-         way: at \
-         {} % of its size it would fit; else move its anchor or take true-shape",
+         way: no more than \
+         {} % of its size fits; else move its anchor or take true-shape",
         scale_percent.floor()
     )]
     LabelTooLarge {

@@ -144,7 +144,7 @@ fn the_room_of_a_label_is_told_with_its_reason() {
         error.to_string(),
         "the label reaches 60.00 mm from its anchor, and the wall is so curved that it folds \
          beyond 36.64 mm that way: \
-         at 61 % of its size it would fit; else move its anchor or take true-shape"
+         no more than 61 % of its size fits; else move its anchor or take true-shape"
     );
     assert_eq!(lay.check_label(&barrel, [(2.0, 2.0)]), Ok(()));
 }

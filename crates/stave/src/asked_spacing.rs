@@ -6,6 +6,8 @@ use stave_transform::{HatchFigures, Patch, PatchLines};
 
 /// Lines this share farther apart or closer than asked are told.
 const TOLD: f64 = 0.1;
+/// Under a power that does not make up for it, lines this share farther apart or closer are told.
+pub(crate) const CHANGED: f64 = 0.02;
 /// Lines that come closer by more than this share where the work is narrower are told at both ends.
 const TAPERS: f64 = 0.005;
 
@@ -105,7 +107,11 @@ impl GotSpacing {
     /// what is said of the energy where the power does not make up for it.
     pub(crate) fn finding(&self, what: &str, changed: Option<&str>) -> Option<Finding> {
         if self.off().abs() <= TOLD {
-            return None;
+            // Where the work is narrower they may be farther off.
+            let says = changed.filter(|_| self.most_off() > TOLD)?;
+            let message = self.at_one_power(what, says);
+            let finding = Finding::new(Code::SpacingSteps, message);
+            return Some(finding.figures(self.closest_mm, self.asked_mm));
         }
         let dose = changed.map_or(String::new(), |says| format!(", {}{says}", self.changes()));
         let message = format!(
@@ -117,6 +123,18 @@ impl GotSpacing {
         );
         let finding = Finding::new(Code::SpacingSteps, message);
         Some(finding.figures(self.spacing_mm, self.asked_mm))
+    }
+
+    /// How the lines of `what` lie where the power does not make up for it, and what that makes of
+    /// the energy.
+    pub(crate) fn at_one_power(&self, what: &str, says: &str) -> String {
+        format!(
+            "the lines of {what} lie {} where {} mm were asked, at the power that is asked, \
+             {}{says}",
+            self.lie(),
+            fixed(self.asked_mm, 4),
+            self.changes()
+        )
     }
 
     /// What to ask for instead.

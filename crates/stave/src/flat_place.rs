@@ -66,8 +66,8 @@ impl Index {
         words.into_iter().flatten().map(|word| format!("G0 {}", self.text(word)))
     }
 
-    /// How long a travel takes that is one of those lines, seconds.
-    pub(crate) fn travel_s(&self, from: &Position, to: &Position) -> Option<f64> {
+    /// How long a travel takes that is one of those lines, seconds, and whether it is the last.
+    pub(crate) fn travel_s(&self, from: &Position, to: &Position) -> Option<(f64, bool)> {
         let word = |position: &Position| match self.letter {
             'A' => position.a,
             'B' => position.b,
@@ -83,9 +83,11 @@ impl Index {
         let rounding = 10_f64.powi(-self.decimals.cast_signed());
         let is_at = |position: &Position, at: f64| (word(position) - at).abs() <= rounding;
         match self.below {
-            Some((below, [there_s, _])) if is_at(to, below) => Some(there_s),
-            Some((below, [_, up_s])) if is_at(from, below) && is_at(to, self.word) => Some(up_s),
-            _ => is_at(to, self.word).then_some(self.seconds),
+            Some((below, [there_s, _])) if is_at(to, below) => Some((there_s, false)),
+            Some((below, [_, up_s])) if is_at(from, below) && is_at(to, self.word) => {
+                Some((up_s, true))
+            }
+            _ => is_at(to, self.word).then_some((self.seconds, true)),
         }
     }
 

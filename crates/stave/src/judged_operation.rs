@@ -6,7 +6,7 @@ use stave_toolpath::art;
 use stave_toolpath::number::fixed;
 use stave_transform::{HatchFigures, OperationFigures};
 
-use crate::asked_spacing::GotSpacing;
+use crate::asked_spacing::{CHANGED, GotSpacing};
 use crate::layout::{Layout, PlacedOperation};
 use crate::narrow;
 
@@ -58,5 +58,11 @@ fn spacing(
         Dose::Even => None,
         Dose::AsGiven => Some(": dose = \"even\" holds it"),
     };
-    findings.extend(got.finding(&name, changed));
+    match got.finding(&name, changed) {
+        Some(finding) => findings.push(finding),
+        None => {
+            let changed = changed.filter(|_| got.most_off() > CHANGED);
+            told.extend(changed.map(|says| got.at_one_power(&name, says)));
+        }
+    }
 }

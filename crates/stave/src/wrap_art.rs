@@ -14,7 +14,7 @@ use stave_transform::{
     OperationFigures, ScanWay, Shade, Surface, Tones, plan_art,
 };
 use stave_wall::{Distortion, Wall};
-use stave_write::gcode::{Dialect, Writer};
+use stave_write::gcode::{Dialect, Forgotten, Writer};
 
 use crate::element_hit::element_of;
 use crate::error::{Error, PlacedMisfit, Refusal};
@@ -239,7 +239,7 @@ impl<'l, O: RunOut> ArtSink for ArtRun<'l, O> {
     fn word(&mut self, word: &str) -> Result<(), Refusal> {
         self.out.line(word.as_bytes())?;
         if PassKind::of_word(word) != PassKind::Known {
-            self.out.forget();
+            self.out.forget(Forgotten::Modes);
         }
         Ok(())
     }

@@ -542,7 +542,7 @@ impl<'a> Judge<'a> {
         for (place, stand) in [(from, &step.from), (to, &step.to)] {
             let past = (-place.s_mm).max(place.s_mm - wall.length_mm());
             let is_late = !self.setup.machine.lag.pairs.is_empty();
-            if !self.rig.on_wall(place.s_mm) && !(is_late && past < LATE_MM) {
+            if !(self.rig.on_wall(place.s_mm) || is_late && past < LATE_MM) {
                 self.off_wall.note(Seen { stand: *stand, ..seen(past, step) });
             }
         }

@@ -173,7 +173,8 @@ pub(crate) struct Reading {
     #[arg(long)]
     pub(crate) block_delete: bool,
     /// Which lines of a flat program go through that move nothing of the work: comments, messages,
-    /// T, M6, coolant and the machine's air words are known
+    /// T, M6, coolant and the machine's air words are known; after what may have moved the machine
+    /// it comes back in the dark before anything burns
     #[arg(long, value_enum, value_name = "WHICH", default_value = "known")]
     pub(crate) pass: PassWord,
     /// Take the input for this, whatever it looks like

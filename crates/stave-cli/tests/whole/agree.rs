@@ -416,6 +416,31 @@ fn a_tilt_of_the_wrong_sign_is_told_with_the_sign_that_serves() {
     }
 }
 
+/// Of a label that is too large in several of its lines the worst is told, by `check` as by `lays`.
+#[test]
+fn of_a_label_too_large_the_line_that_is_worst_is_told() {
+    let mut bench = Bench::new("can", "degrees", &["--lay", "label", "--place-at", "80"]);
+    let stations = [(0, 90), (40, 40), (60, 40), (100, 90)];
+    let blank = stations.map(|(at, mm)| format!("[[station]]\nat = {at}\ndiameter = {mm}\n"));
+    bench.write("waist.toml", &blank.concat());
+    bench.setup[1] = "waist.toml".to_owned();
+    bench.write(
+        "frame.nc",
+        "G21 G90\nG0 X0 Y-70\nM4 S300\nG1 X0 Y70 F1200\nG1 X25\nG1 Y-70\nG1 X0\nM5\nM2\n",
+    );
+    let words: Vec<&str> = bench.setup.iter().chain(&bench.job).map(String::as_str).collect();
+    let told = |command: &str| {
+        let words = [&[command, "frame.nc"], &words[..]].concat();
+        let text = run_in(bench.folder.path(), &words, b"").out_text().to_owned();
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let (_, after) = text.split_once("the label reaches ").unwrap_or_else(|| panic!("{text}"));
+        after.split(';').next().expect("a part").to_owned()
+    };
+    let laid = told("lays");
+    assert!(laid.contains("no more than 55 % of its size fits"), "{laid}");
+    assert_eq!(told("check"), laid);
+}
+
 #[test]
 fn a_program_past_where_its_label_folds_is_told_the_same_distance_everywhere() {
     // A ring about a point on the edge of a shoulder: behind it the label would fold.

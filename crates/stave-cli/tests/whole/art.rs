@@ -402,3 +402,54 @@ fn a_spacing_of_motor_steps_says_what_it_does_to_the_dose() {
         }
     }
 }
+
+/// Lines along a taper come closer where it is narrower: at one power they burn more there.
+#[test]
+fn an_area_on_a_taper_says_what_one_power_does_to_its_dose() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = "[[operation]]\nname = \"mark\"\npick = { fill = \"#000\" }\nwork = \"area\"\n\
+               speed = 100\npower = 30\nline_spacing = 0.2\n";
+    std::fs::write(folder.path().join("j.toml"), job).unwrap();
+    let files = ["blanks/cup.toml", "machines/degrees.toml"].map(fixture);
+    let [blank, machine] = files.each_ref().map(|path| path.to_str().unwrap());
+    let page = "width=\"279.29mm\" height=\"115mm\" viewBox=\"0 0 279.29 115\"";
+    // From foot to rim, and so low that it hardly tapers; and lines around, which lie as asked.
+    for (y, height, dose, scan, code) in [
+        (10, 90, "as-given", "along", Some("spacing-steps")),
+        (76, 24, "as-given", "along", Some("note")),
+        (10, 90, "even", "along", None),
+        (76, 24, "even", "along", None),
+        (10, 90, "as-given", "around", None),
+    ] {
+        let svg = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" {page}><rect x=\"135\" y=\"{y}\" \
+             width=\"9\" height=\"{height}\"/></svg>"
+        );
+        std::fs::write(folder.path().join("a.svg"), svg).unwrap();
+        let scan = format!("{job}scan = \"{scan}\"\n");
+        std::fs::write(folder.path().join("j.toml"), scan).unwrap();
+        let words = ["wrap", "a.svg", "-b", blank, "-m", machine, "-j", "j.toml", "--tilt", "-6.5"];
+        let more = ["--dose", dose, "--report", "r.json", "-o", "o.nc", "--allow", "clearance"];
+        let outcome = run_in(folder.path(), &[&words[..], &more].concat(), b"").done();
+        let told = outcome.err.lines().find(|line| line.contains("changes the energy"));
+        let Some(code) = code else {
+            assert_eq!(told, None, "{dose}");
+            continue;
+        };
+        let told = told.expect(&outcome.err);
+        assert!(told.contains(&format!("{code}: ")), "{told}");
+        // What is told is what the place says: energy goes by one over the diameter.
+        let report = std::fs::read_to_string(folder.path().join("r.json")).unwrap();
+        let report: serde_json::Value = serde_json::from_str(&report).unwrap();
+        let across = |key: &str| 63.5 + (88.9 - 63.5) * report[key].as_f64().unwrap() / 114.3;
+        let spacing_mm = report["operations"][0]["spacing_mm"].as_f64().unwrap();
+        let widest = 100.0 * (0.2 / spacing_mm - 1.0);
+        let narrowest = 100.0 * (0.2 / spacing_mm * across("at_max") / across("at_min") - 1.0);
+        let says = format!(
+            "by {widest:+.1} % where the work is widest to {narrowest:+.1} % where it is narrowest"
+        );
+        let says = says.replace(".0 %", " %");
+        assert!(told.contains(&says), "{says}: {told}");
+        assert!(told.contains("dose = \"even\" holds it"), "{told}");
+    }
+}

@@ -20,6 +20,7 @@ mod check;
 mod choices;
 mod close_up;
 mod coating;
+mod come_back;
 mod command;
 mod cutting;
 mod dates;

@@ -181,3 +181,26 @@ fn a_swatch_lies_where_the_rotary_goes() {
     let (words, ..) = turns(folder.path(), (180, 540), &["--arrow", "--place-turn", "0"]);
     assert!(words.0 >= 340.0 && words.1 <= 380.0, "{words:?}");
 }
+
+/// An axis along the work that ends beside its zero has its swatch where it goes.
+#[test]
+fn a_swatch_lies_where_the_axis_along_the_work_goes() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    let degrees = std::fs::read_to_string(fixture("machines/degrees.toml")).unwrap();
+    for (limits, toward) in [("min = -30", "x+"), ("max = 30", "x-"), ("min = -40", "x+")] {
+        let short = degrees.replacen("[x]\n", &format!("[x]\n{limits}\n"), 1);
+        assert_ne!(short, degrees);
+        std::fs::write(folder.join("short.toml"), short).unwrap();
+        for swatch in SWATCHES.iter().filter(|swatch| swatch[0] != "--powers") {
+            fits(folder, "can", "short.toml", &["--zero-at", "100", "--toward", toward], swatch);
+        }
+    }
+    let can = fixture("blanks/can.toml");
+    let words = ["swatch", "-b", can.to_str().unwrap(), "-m", "m.toml", "--arrow", "-o", "s.nc"];
+    let ends = degrees.replacen("[x]\n", "[x]\nmin = -3\nmax = 3\n", 1);
+    std::fs::write(folder.join("m.toml"), ends).unwrap();
+    let refused = run_in(folder, &words, b"");
+    assert_eq!(refused.status, Some(1), "{}", refused.err);
+    assert!(refused.err.contains("`min` and `max` in the machine file leave no such stretch of"));
+}

@@ -226,6 +226,16 @@ impl HeadOverWork {
         let rest = self.meetings.iter().filter_map(|one| one.highest_mm(rail, (0.0, TAU)));
         wall.chain(rest).fold(f64::NEG_INFINITY, f64::max)
     }
+
+    /// How high the tip must be, mm, to meet nothing of the work between two places along the rail,
+    /// and nothing of the rotary anywhere.
+    #[must_use]
+    pub fn highest_of_all_mm(&self, rail: (f64, f64)) -> f64 {
+        let rail = (rail.0.min(rail.1), rail.0.max(rail.1));
+        let wall = self.on_crest.iter().filter_map(|on| on.highest_mm(&self.crest, rail));
+        let rest = self.meetings.iter().map(Meeting::ceiling_mm);
+        wall.chain(rest).fold(f64::NEG_INFINITY, f64::max)
+    }
 }
 
 /// Where something of the rotary is along the axis, mm, from and to: `along_mm` counts from the

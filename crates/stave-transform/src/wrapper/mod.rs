@@ -215,13 +215,19 @@ impl<'a> Wrapper<'a> {
         self.emit.stop(kind, sink)
     }
 
-    /// After a word of the program's that may have changed anything: the beam is switched off, and
+    /// After a word of the program's that may have changed the modes: the beam is switched off, and
     /// its word comes anew with the next burn.
     ///
     /// # Errors
     /// Where the sink refuses.
     pub fn anew<S: StepSink>(&mut self, sink: &mut S) -> Result<(), Halt<S::Error>> {
         self.emit.anew(sink)
+    }
+
+    /// A word of the program's may have moved the machine: before anything goes on at feed, it
+    /// comes back in the dark to where the program has it.
+    pub fn lost(&mut self) {
+        self.emit.lost();
     }
 
     pub(crate) fn ground(&self) -> Ground<'_> {

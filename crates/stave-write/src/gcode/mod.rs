@@ -8,4 +8,4 @@ mod words;
 mod writer;
 
 pub use words::Dialect;
-pub use writer::{WriteError, Writer};
+pub use writer::{Forgotten, WriteError, Writer};

@@ -35,6 +35,15 @@ pub enum WriteError {
     Power(f64),
 }
 
+/// What is not known any more after a line that only the controller knows.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Forgotten {
+    /// The modes.
+    Modes,
+    /// The modes, and where the machine stands.
+    Place,
+}
+
 /// Whether a step moves Z and nothing else.
 fn lifts(step: &Step, along: usize) -> bool {
     let (from, to) = (&step.from.words, &step.to.words);
@@ -210,10 +219,13 @@ impl<W: Write> Writer<W> {
     }
 
     /// Motion word and feed are stated anew with the next move: what came in between may have
-    /// changed them.
-    pub fn forget(&mut self) {
+    /// changed them. So is every axis, where it may have moved the machine.
+    pub fn forget(&mut self, what: Forgotten) {
         self.motion = None;
         self.feed = f64::NAN;
+        if what == Forgotten::Place {
+            self.standing = Standing::default();
+        }
     }
 
     fn still(&mut self, step: &Step) -> Result<(), WriteError> {

@@ -8,7 +8,7 @@ use stave_setup::Machine;
 use stave_toolpath::{BeamWord, Event, FeedMode, PathControl, Plane, Position};
 
 use super::{AS_WRITTEN, ResumeFault, lines_of};
-use crate::run::Sections;
+use crate::run::{Sections, may_move};
 
 /// What was in effect.
 #[derive(Clone, Debug)]
@@ -36,6 +36,8 @@ pub(super) struct Before {
     pub(super) turned_by: f64,
     /// A line passed through that is not said again.
     pub(super) passed_by: Option<String>,
+    /// The last line before the move, of those that are said again, that may move the machine.
+    pub(super) moved_by: Option<u64>,
 }
 
 /// The state before line `first`, from which on the program stands as it is, and after the move of
@@ -50,7 +52,9 @@ pub(super) fn before(
     // All of this was read once without fault.
     let _ = interpreter.read(lines_of(program, 0, first.saturating_sub(1)), &mut state);
     let (beam, there) = (interpreter.modes().beam, state.clone());
-    let _ = interpreter.read(lines_of(program, first.saturating_sub(1), moved), &mut state);
+    state.moved_by = None;
+    let skipped = first.saturating_sub(1);
+    let _ = interpreter.read(lines_of(program, skipped, moved), &mut state);
     let modes = interpreter.modes();
     let strange = [
         (modes.units == Units::Inch, "G20"),
@@ -76,6 +80,7 @@ pub(super) fn before(
         section_is_before: there.section() == state.section(),
         turned_by: there.turned_by,
         passed_by: there.passed_by,
+        moved_by: state.moved_by.map(|line| skipped + line),
     })
 }
 
@@ -89,6 +94,7 @@ struct State<'a> {
     sections: Sections,
     turned_by: f64,
     passed_by: Option<String>,
+    moved_by: Option<u64>,
 }
 
 impl<'a> State<'a> {
@@ -101,6 +107,7 @@ impl<'a> State<'a> {
             sections: Sections::default(),
             turned_by: 1.0,
             passed_by: None,
+            moved_by: None,
         }
     }
 
@@ -142,15 +149,19 @@ fn same_word(a: &str, b: &str) -> bool {
 impl Sink for State<'_> {
     type Error = Infallible;
 
-    fn event(&mut self, _: u64, event: &Event<'_>) -> Result<(), Infallible> {
+    fn event(&mut self, line: u64, event: &Event<'_>) -> Result<(), Infallible> {
         match *event {
             Event::Travel { from, to } | Event::Straight { from, to, .. } => self.turned(from, to),
             Event::Power { .. } => self.s_known = true,
             Event::FeedRate { f, mode: FeedMode::PerMinute } => self.feed = Some(f),
             Event::Comment { text } => self.sections.comment(text),
-            Event::Pass { text, .. } => {
+            Event::Pass { kind, text, .. } => {
                 let word = String::from_utf8_lossy(text).trim().to_owned();
-                if self.is_air(&word) {
+                let is_air = self.is_air(&word);
+                if may_move(kind, text, is_air) {
+                    self.moved_by = Some(line);
+                }
+                if is_air {
                     self.air = Some(word);
                 } else if !word.is_empty() {
                     self.passed_by.get_or_insert(word);

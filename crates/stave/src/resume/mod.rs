@@ -414,7 +414,15 @@ impl Start<'_> {
             let s = if before.s_known { " S0" } else { "" };
             push(&mut text, &[format!("{}{s}", word.as_str())]);
         }
-        text.extend_from_slice(lines_of(program, first.saturating_sub(1), step.line - 1));
+        let mut said = first.saturating_sub(1);
+        if let Some(line) = before.moved_by {
+            text.extend_from_slice(lines_of(program, said, line));
+            // The line may take the machine away from where it has just come.
+            let index: Vec<String> = self.index.iter().flat_map(Index::lines).collect();
+            push(&mut text, &[index, self.way()].concat());
+            said = line;
+        }
+        text.extend_from_slice(lines_of(program, said, step.line - 1));
         push(&mut text, &self.anew());
         text
     }

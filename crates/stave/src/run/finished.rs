@@ -54,6 +54,9 @@ pub(crate) struct Finished<'a, S> {
     tells_input: bool,
     /// Where the rotary stands, for a program that burns a flat place.
     index: Option<Index>,
+    /// Whether the rotary has come there: what brings it back, after a line that may have turned
+    /// it, comes from nobody knows where, and takes no time that is counted.
+    indexed: bool,
     /// In how many set-ups it burns, where it is more than one.
     set_ups: Option<SetUps>,
     /// Bytes of the line at hand, and the chords that it makes.
@@ -110,6 +113,7 @@ impl<'a, S> Finished<'a, S> {
             input: None,
             tells_input: false,
             index: None,
+            indexed: false,
             set_ups: None,
             line_bytes: 0.0,
             chords: 1.0,
@@ -442,7 +446,11 @@ impl<S: StepSink<Error: Into<Refusal>>> Sink for Finished<'_, S> {
             Event::Power { s } => self.beam.power_s = Some(s),
             Event::Travel { from, to } => {
                 self.section = self.sections.now();
-                if let Some(seconds) = self.index.and_then(|index| index.travel_s(from, to)) {
+                if let Some((seconds, there)) =
+                    self.index.and_then(|index| index.travel_s(from, to))
+                {
+                    let seconds = if self.indexed { 0.0 } else { seconds };
+                    self.indexed |= there;
                     return self.still(line, StepKind::Dwell, seconds);
                 }
                 self.look_at_letters(from, to)?;

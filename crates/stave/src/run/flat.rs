@@ -11,15 +11,14 @@ use stave_transform::{
     Burn, BurnOperation, Burns, Curve, FlatPoint, Halt, LineRule, ScanWay, Shade, Surface, Tones,
     Wrapper,
 };
-use stave_wall::LayKind;
+use stave_wall::{LayError, LayKind};
+use stave_write::gcode::Forgotten;
 
 use super::rescan::Scanned;
 use super::{Footprint, Pass, Passing, RunOut, Sections, cut_short, is_ours, says_broken_off};
-use crate::asked_spacing::GotSpacing;
+use crate::asked_spacing::{CHANGED, GotSpacing};
 use crate::error::{ProgramFault, Refusal, SourceFault};
-
-/// Scan lines this share farther apart or closer than they were drawn are told.
-const OTHER_SPACING: f64 = 0.02;
+use crate::flat_place::Index;
 
 /// What becomes of a move that does not fit.
 #[derive(Debug)]
@@ -37,7 +36,8 @@ pub(crate) struct NotedMisfit {
     pub(crate) line: u64,
     pub(crate) lines: u64,
     pub(crate) place: Option<(f64, f64)>,
-    /// How far it is past what is allowed: mm past the wall's end, degrees of slope.
+    /// How far it is past what is allowed: mm past the wall's end, degrees of slope, percent of a
+    /// label that do not fit.
     pub(crate) value: f64,
 }
 
@@ -56,6 +56,8 @@ pub(crate) struct Flat<'a, O> {
     pub(crate) told: Vec<String>,
     pub(crate) passing: Passing,
     along_y: bool,
+    /// Where the rotary stands, for a program that burns a flat place.
+    index: Option<Index>,
     setup: &'a Setup,
     on_off_told: bool,
     /// The rows that lie farthest from where they were drawn, and where in `told` that is said.
@@ -107,6 +109,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
             beam: Beam::new(strict),
             told: no_effect(setup),
             passing: Passing::new(pass, setup),
+            index: Index::of_setup(setup),
             setup,
             on_off_told: false,
             spacing_told: None,
@@ -207,7 +210,7 @@ impl<'a, O: RunOut> Flat<'a, O> {
     /// Rows that lie otherwise than they were drawn, at the power they were drawn for: of several
     /// stretches that is said of the one that is farthest off.
     fn tell_spacing(&mut self, got: &GotSpacing) {
-        let least = self.spacing_told.map_or(OTHER_SPACING, |(worst, _)| worst.most_off());
+        let least = self.spacing_told.map_or(CHANGED, |(worst, _)| worst.most_off());
         if got.most_off() <= least {
             return;
         }
@@ -253,6 +256,10 @@ impl<'a, O: RunOut> Flat<'a, O> {
                 ((wall_mm.0 - at_mm).max(at_mm - wall_mm.1).max(0.0), Some(*at_mm))
             }
             Misfit::Reach { slope_deg, at_mm, .. } => (slope_deg.abs(), Some(*at_mm)),
+            // The smaller the part of a label that would fit, the worse.
+            Misfit::Label(LayError::LabelTooLarge { scale_percent, .. }) => {
+                (100.0 - scale_percent, laid.map(|laid| laid.section.at_mm))
+            }
             Misfit::Zone { at_mm, .. } => (0.0, Some(*at_mm)),
             _ => (0.0, laid.map(|laid| laid.section.at_mm)),
         };
@@ -394,7 +401,8 @@ impl<'a, O: RunOut> Flat<'a, O> {
 
     /// A line that moves nothing of the work, as far as anybody knows.
     fn pass(&mut self, kind: PassKind, text: &[u8], raw: &[u8]) -> Result<(), Refusal> {
-        if !self.passing.line(self.wrapper.line(), kind, text, raw) {
+        let passed = self.passing.line(self.wrapper.line(), kind, text, raw);
+        if !passed.through {
             return Ok(());
         }
         if text.is_empty() {
@@ -405,8 +413,16 @@ impl<'a, O: RunOut> Flat<'a, O> {
         }
         self.out.line(text)?;
         if kind != PassKind::Known {
-            self.out.forget();
+            self.out.forget(Forgotten::Modes);
             self.wrapper.anew(&mut self.out).map_err(halted)?;
+        }
+        if passed.may_move {
+            self.out.forget(Forgotten::Place);
+            self.wrapper.lost();
+            // The rotary that a flat place stands on is no axis of the run.
+            for line in self.index.iter().flat_map(Index::lines) {
+                self.out.line(line.as_bytes())?;
+            }
         }
         Ok(())
     }

@@ -35,7 +35,7 @@ pub(crate) use out::{Judged, Quiet, RunOut, Written};
 pub(crate) use own_names::OwnNames;
 pub(crate) use paced::Paced;
 pub use passing::Pass;
-pub(crate) use passing::Passing;
+pub(crate) use passing::{Passing, may_move};
 pub(crate) use rescan::Rescan;
 pub use rescan::ScanLines;
 pub(crate) use sections::{REST, Sections};

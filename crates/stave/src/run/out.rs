@@ -5,7 +5,7 @@ use std::io::Write;
 use stave_check::Code;
 use stave_plan::Follow;
 use stave_toolpath::{LinePart, Step, StepSink};
-use stave_write::gcode::Writer;
+use stave_write::gcode::{Forgotten, Writer};
 
 use super::Onlookers;
 use crate::error::Refusal;
@@ -18,8 +18,8 @@ pub(crate) trait RunOut: StepSink<Error = Refusal> {
     /// A line that moves nothing; a stop came before it if it has an M word.
     fn line(&mut self, text: &[u8]) -> Result<(), Refusal>;
 
-    /// What came in between may have changed any mode.
-    fn forget(&mut self);
+    /// What came in between may have changed any mode, or where the machine stands.
+    fn forget(&mut self, what: Forgotten);
 
     /// All that is gathered is handed on: the input waits.
     fn flush(&mut self) -> Result<(), Refusal>;
@@ -53,8 +53,8 @@ impl<O: RunOut + ?Sized> RunOut for &mut O {
         (**self).line(text)
     }
 
-    fn forget(&mut self) {
-        (**self).forget();
+    fn forget(&mut self, what: Forgotten) {
+        (**self).forget(what);
     }
 
     fn flush(&mut self) -> Result<(), Refusal> {
@@ -106,7 +106,7 @@ impl<S: StepSink<Error: Into<Refusal>>> RunOut for Quiet<S> {
         Ok(())
     }
 
-    fn forget(&mut self) {}
+    fn forget(&mut self, _: Forgotten) {}
 
     fn flush(&mut self) -> Result<(), Refusal> {
         Ok(())
@@ -159,8 +159,8 @@ impl<O: RunOut, F: Follow> RunOut for Judged<'_, O, F> {
         if self.refused { Ok(()) } else { self.out.line(text) }
     }
 
-    fn forget(&mut self) {
-        self.out.forget();
+    fn forget(&mut self, what: Forgotten) {
+        self.out.forget(what);
     }
 
     fn flush(&mut self) -> Result<(), Refusal> {
@@ -212,8 +212,8 @@ impl<W: Write> RunOut for Written<'_, W> {
         Ok(self.0.line(text)?)
     }
 
-    fn forget(&mut self) {
-        self.0.forget();
+    fn forget(&mut self, what: Forgotten) {
+        self.0.forget(what);
     }
 
     fn flush(&mut self) -> Result<(), Refusal> {

@@ -14,7 +14,7 @@ use stave_check::Code;
 use stave_plan::Nobody;
 use stave_setup::Setup;
 use stave_toolpath::{Step, StepSink};
-use stave_write::gcode::Writer;
+use stave_write::gcode::{Forgotten, Writer};
 
 use super::{Hashed, Judged, Onlookers, Paced, RunOut, Written};
 use crate::error::{Error, Refusal};
@@ -29,7 +29,7 @@ enum Part {
     Steps(Vec<Step>),
     Comment(Vec<u8>),
     Line(Vec<u8>),
-    Forget,
+    Forget(Forgotten),
     /// All that came is to be handed on; then it is said so.
     Flush(SyncSender<()>),
     /// What follows is refused.
@@ -102,9 +102,9 @@ impl RunOut for Handed {
         self.say(Part::Line(text.to_vec()))
     }
 
-    fn forget(&mut self) {
+    fn forget(&mut self, what: Forgotten) {
         // A stage that is gone is told of by the next step.
-        let _ = self.say(Part::Forget);
+        let _ = self.say(Part::Forget(what));
     }
 
     fn flush(&mut self) -> Result<(), Refusal> {
@@ -148,7 +148,7 @@ impl Taken {
                 }
                 Part::Comment(text) => out.comment(&text)?,
                 Part::Line(text) => out.line(&text)?,
-                Part::Forget => out.forget(),
+                Part::Forget(what) => out.forget(what),
                 Part::Flush(done) => {
                     out.flush()?;
                     let _ = done.send(());
@@ -300,8 +300,8 @@ mod tests {
             Ok(())
         }
 
-        fn forget(&mut self) {
-            self.came.push("forget".to_owned());
+        fn forget(&mut self, what: Forgotten) {
+            self.came.push(format!("forget {what:?}"));
         }
 
         fn flush(&mut self) -> Result<(), Refusal> {
@@ -322,7 +322,7 @@ mod tests {
             match line % 1500 {
                 300 => out.comment(b"piece")?,
                 600 => out.line(b"M8")?,
-                900 => out.forget(),
+                900 => out.forget(Forgotten::Place),
                 1200 => out.flush()?,
                 _ => {}
             }

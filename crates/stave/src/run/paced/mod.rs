@@ -16,6 +16,7 @@ use stave_plan::{PlanError, TimedStep, Timer, Turns};
 use stave_rig::{FeedRule, SAME_FEED};
 use stave_setup::{PowerRule, Setup};
 use stave_toolpath::{BeamWord, LinePart, Place, Stand, Step, StepKind, StepSink};
+use stave_write::gcode::Forgotten;
 
 use self::parts::{Cut, Parts};
 use super::RunOut;
@@ -30,7 +31,9 @@ enum Waiting {
     Move(LinePart),
     Comment(Vec<u8>),
     Line(Vec<u8>),
-    Forget,
+    /// A travel to where the machine should stand already.
+    InPlace(Box<Step>),
+    Forget(Forgotten),
 }
 
 /// The plan on which power hangs.
@@ -90,7 +93,8 @@ impl<O: RunOut> Paced<O> {
             match next {
                 Waiting::Comment(text) => self.out.comment(text)?,
                 Waiting::Line(text) => self.out.line(text)?,
-                Waiting::Forget => self.out.forget(),
+                Waiting::InPlace(step) => self.out.step(step)?,
+                Waiting::Forget(what) => self.out.forget(*what),
                 Waiting::Move(part) => {
                     let settled = &mut plan.timer.follow_mut().0;
                     let next = settled.get(1).map(|timed| timed.step);
@@ -213,6 +217,11 @@ impl<O: RunOut> StepSink for Paced<O> {
         let moves = step.kind.moves();
         if moves {
             if step.delta().iter().all(|way| *way == 0.0) {
+                // It takes no time, but may say anew where the machine is to stand.
+                if step.kind == StepKind::Travel {
+                    plan.waiting.push_back(Waiting::InPlace(Box::new(*step)));
+                    self.hand_on(false)?;
+                }
                 return Ok(());
             }
             plan.waiting.push_back(Waiting::Move(LinePart::default()));
@@ -258,10 +267,12 @@ impl<O: RunOut> RunOut for Paced<O> {
         }
     }
 
-    fn forget(&mut self) {
+    fn forget(&mut self, what: Forgotten) {
         match &mut self.plan {
-            Some(plan) if !plan.waiting.is_empty() => plan.waiting.push_back(Waiting::Forget),
-            _ => self.out.forget(),
+            Some(plan) if !plan.waiting.is_empty() => {
+                plan.waiting.push_back(Waiting::Forget(what));
+            }
+            _ => self.out.forget(what),
         }
     }
 

@@ -1,5 +1,9 @@
 //! Settings that can be meant but hardly are, each with its likely cause.
 
+mod sizes;
+mod speeds;
+mod stations;
+
 use std::sync::Arc;
 
 use stave_toolpath::number::fixed;
@@ -8,8 +12,8 @@ use crate::bounds::plain;
 use crate::job::JobFile;
 use crate::meeting::Meeting;
 use crate::{
-    AxisLimits, Beam, Blank, Drive, Fault, Given, Lag, LengthUnit, Lens, Look, Machine, Origin,
-    RotaryWord, SPOT_GROWTH, Shading,
+    Beam, Blank, Drive, Fault, Given, Lag, LengthUnit, Lens, Look, Machine, Origin, SPOT_GROWTH,
+    Shading,
 };
 
 /// Ware wider than this, mm, is more likely in another unit. This and what follows are common
@@ -32,18 +36,12 @@ const LARGEST_FRACTION: f64 = 1.0;
 const COARSEST_MM: f64 = 0.2;
 /// On a steeper taper than this the work walks off a roller: common practice, no source.
 const STEEPEST_ON_ROLLERS_DEG: f64 = 0.5;
-/// A straight axis faster than this, mm/s, is more likely given per minute.
-const FASTEST_MM_PER_S: f64 = 3000.0;
-/// The focus, which goes by a screw, faster than this, mm/s, likewise.
-const FASTEST_FOCUS_MM_PER_S: f64 = 250.0;
-/// A rotary faster than this, turns/s, is more likely given per minute.
-const FASTEST_TURNS_PER_S: f64 = 30.0;
+/// A chuck's face lies no farther from the ends of the wall than this, mm.
+const FARTHEST_CHUCK_MM: f64 = 150.0;
 /// Of what has no likelier cause.
 const SLIP: &str = "a digit or a decimal point may be wrong";
 /// Ware and burn of less contrast are hard to tell apart.
 const LEAST_CONTRAST: f64 = 1.5;
-/// An axis takes no longer, s, to come to its speed, nor to its acceleration.
-const LONGEST_START_S: f64 = 20.0;
 
 /// In what a figure was typed: what is to be typed instead is in the same.
 #[derive(Clone, Copy, Debug)]
@@ -132,6 +130,9 @@ impl Blank {
             };
             doubts.push(Fault::new(None, format!("{size}, smaller than ware is: {cause}")));
         }
+        let typed = Typed::in_file(self.values.are_inches);
+        doubts.extend(stations::standing_out(&self.stations, typed));
+        doubts.extend(sizes::of_blank(self, typed));
         doubts.extend(self.look.and_then(unseen));
         doubts
     }
@@ -141,42 +142,21 @@ impl Machine {
     /// What of it can be meant but hardly is, with the likely cause.
     #[must_use]
     pub fn doubts(&self) -> Vec<Fault> {
-        // Where the rotary is driven as Y, the machine's Y is the rotary.
-        let y = (self.rotary.word != RotaryWord::Y).then_some(&self.y);
-        let z = self.z.as_ref().map(|z| &z.limits);
-        let straight = [("x", Some(&self.x)), ("y", y), ("z", z)]
-            .into_iter()
-            .filter_map(|(name, limits)| Some((name, limits?)));
         let typed = Typed::in_file(self.values.are_inches);
-        let mut doubts = Vec::new();
-        for (name, limits) in straight.clone() {
-            let fastest = if name == "z" { FASTEST_FOCUS_MM_PER_S } else { FASTEST_MM_PER_S };
-            doubts.extend(axis_too_fast(name, limits.speed, fastest, typed));
-        }
-        let (turning, per_turn) = (&self.rotary.limits, self.rotary.units_per_turn);
-        // Rollers turn the work by lengths of its surface, in mm whatever the file's unit.
-        let mm = Typed::in_file(false);
-        let metres = ("metres", 1000.0);
-        if self.rotary.drive == Drive::Roller {
-            doubts.extend(axis_too_fast("rotary", turning.speed, FASTEST_MM_PER_S, mm));
-            doubts.extend(slow("rotary", turning, metres, mm));
-        } else if turning.speed > FASTEST_TURNS_PER_S * per_turn {
-            let told = format!("{} units a second", plain(turning.speed));
-            let cause = format!("if it is per minute, write {}", plain(turning.speed / 60.0));
-            doubts.push(fast_axis("rotary", &told, &cause));
-        }
-        doubts.extend(straight.filter_map(|(name, limits)| slow(name, limits, metres, typed)));
-        if self.rotary.drive == Drive::Chuck {
-            doubts.extend(slow("rotary", turning, ("turns", per_turn), mm));
-        }
+        let mut doubts = speeds::of_axes(self, typed);
         let defaults = [
             ("area", self.area.map(|area| area.speed_mm_per_s)),
             ("line", self.line.map(|line| line.speed_mm_per_s)),
             ("picture", self.picture.as_ref().map(|picture| picture.speed_mm_per_s)),
         ];
-        for (name, speed) in defaults {
-            doubts.extend(too_fast(&format!("`speed` of [{name}]"), speed, typed));
+        let coatings = self.coatings.iter();
+        let coatings = coatings
+            .map(|coating| (format!("coating \"{}\"", coating.name), Some(coating.speed_mm_per_s)));
+        let defaults = defaults.into_iter().map(|(name, speed)| (format!("[{name}]"), speed));
+        for (whose, speed) in defaults.chain(coatings) {
+            doubts.extend(speeds::no_such_speed(&format!("`speed` of {whose}"), speed, typed));
         }
+        doubts.extend(sizes::of_machine(self, typed));
         doubts.extend(late(&self.lag));
         if let Some(beam) = &self.beam {
             doubts.extend(self.lenses.iter().flat_map(|lens| off_formula(lens, beam, typed)));
@@ -213,14 +193,21 @@ impl JobFile {
             let given = given.as_ref()?;
             odd_size(name, given, self.typed(name, given))
         }));
+        let typed = Typed::in_file(self.in_inches);
         for operation in &self.operations {
-            let what = format!("`speed` of operation \"{}\"", operation.name);
-            doubts.extend(too_fast(
-                &what,
-                operation.speed_mm_per_s,
-                Typed::in_file(self.in_inches),
-            ));
             let whose = format!("operation \"{}\"", operation.name);
+            let speed = operation.speed_mm_per_s;
+            doubts.extend(speeds::no_such_speed(&format!("`speed` of {whose}"), speed, typed));
+            let spacing = operation.line_spacing_mm;
+            doubts.extend(spacing.and_then(|mm| sizes::spacing(&whose, mm, typed)));
+            let lengths = [
+                ("fade", operation.fade_mm, sizes::FADE_MM),
+                ("defocus", operation.defocus_mm, sizes::DEFOCUS_MM),
+            ];
+            for (key, mm, common) in lengths {
+                let what = format!("`{key}` of {whose}");
+                doubts.extend(sizes::unusual(&what, mm, common, typed));
+            }
             doubts.extend(fractions(&operation.shading, &whose));
         }
         doubts
@@ -355,67 +342,6 @@ fn odd_size(name: &str, given: &Given<f64>, typed: Typed) -> Option<Fault> {
     Some(Fault::new(given.from.clone(), message))
 }
 
-/// What a speed is more likely: per minute, or one in mm that is taken for inches.
-fn per_minute(speed: f64, fastest: f64, typed: Typed) -> String {
-    let minute = format!("if it is per minute, write {}", typed.figure(speed / 60.0));
-    match typed.is_inches() && typed.number(speed) <= fastest {
-        true => format!("{minute}; if its file is in mm, its `units` must be \"mm\""),
-        false => minute,
-    }
-}
-
-/// A speed on the wall that no straight axis has.
-fn too_fast(what: &str, speed_mm_per_s: Option<f64>, typed: Typed) -> Option<Fault> {
-    let speed = speed_mm_per_s.filter(|speed| *speed > FASTEST_MM_PER_S)?;
-    let message = format!(
-        "{what} is {}, faster than an axis burns: {}",
-        typed.told(speed, " a second"),
-        per_minute(speed, FASTEST_MM_PER_S, typed)
-    );
-    Some(Fault::new(None, message))
-}
-
-/// An axis that takes far too long to come to its speed, or to its acceleration; `other` is what it
-/// may be given in instead, and how much of its own that is.
-fn slow(axis: &str, limits: &AxisLimits, other: (&str, f64), typed: Typed) -> Option<Fault> {
-    let [speed, acceleration] = [limits.speed, limits.acceleration].map(|mm| typed.number(mm));
-    let jerk = limits.jerk.map(|mm| typed.number(mm));
-    let message = if speed > LONGEST_START_S * acceleration {
-        format!(
-            "`acceleration` of [{axis}] is {}, by which it takes {} s to come to its `speed` of \
-             {}: if it is in {}, write {}",
-            plain(acceleration),
-            plain((speed / acceleration).round()),
-            plain(speed),
-            other.0,
-            typed.figure(other.1 * acceleration)
-        )
-    } else {
-        let jerk = jerk.filter(|jerk| acceleration > LONGEST_START_S * jerk)?;
-        format!(
-            "`jerk` of [{axis}] is {} a second cubed, by which it takes {} s to come to its \
-             `acceleration` of {}: leave it out where the controller has none",
-            plain(jerk),
-            plain((acceleration / jerk).round()),
-            plain(acceleration)
-        )
-    };
-    Some(Fault::new(None, message))
-}
-
-/// A straight axis that is faster than such an axis is.
-fn axis_too_fast(axis: &str, speed: f64, fastest: f64, typed: Typed) -> Option<Fault> {
-    (speed > fastest).then(|| {
-        let cause = per_minute(speed, fastest, typed);
-        fast_axis(axis, &typed.told(speed, " a second"), &cause)
-    })
-}
-
-fn fast_axis(axis: &str, told: &str, cause: &str) -> Fault {
-    let message = format!("`speed` of [{axis}] is {told}, faster than such an axis is: {cause}");
-    Fault::new(None, message)
-}
-
 /// Whether a length, or a point, is typed without a unit and not nothing, so that it matters which.
 pub(crate) fn is_bare_length(text: &str) -> bool {
     let number = |part: &str| part.trim().parse::<f64>().ok();
@@ -462,6 +388,24 @@ impl Meeting<'_> {
                 ),
             );
         }
+    }
+
+    /// A chuck that is far from the ware it holds: what stands up on it is looked for elsewhere.
+    pub(crate) fn held(&mut self, held_at: &Given<f64>) {
+        let (first, last) = self.blank.wall.at_range_mm();
+        let off_mm = (first - held_at.value).max(held_at.value - last);
+        if off_mm <= FARTHEST_CHUCK_MM {
+            return;
+        }
+        let message = format!(
+            "`held_at` is {} mm, and the wall of \"{}\" goes from {} to {} mm: no chuck holds ware \
+             from so far; likely it is in another unit, or from another datum than the stations",
+            plain(held_at.value),
+            self.blank.name,
+            plain(first),
+            plain(last)
+        );
+        self.doubt(held_at.from.clone(), message);
     }
 
     /// A roller under a taper: the work walks off along its axis, and the surface slips.
