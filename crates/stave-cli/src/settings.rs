@@ -254,9 +254,15 @@ pub(crate) fn fonts(paths: &[PathBuf], setup: &Setup) -> Result<Fonts, Failure> 
 
 /// The findings that are accepted, from the job file and the options.
 pub(crate) fn allowed(files: &SetupFiles, setup: &Setup) -> Result<Vec<Code>, Failure> {
-    let typed = files.allow.iter().map(|code| (code.trim(), None));
-    let written = setup.job.allow.iter().map(|given| (given.value.as_str(), given.from.clone()));
-    typed.chain(written).map(|(word, from)| code(word, from)).collect()
+    let mut all = allowed_words(&files.allow)?;
+    all.extend(allowed_by_job(setup)?);
+    Ok(all)
+}
+
+/// The findings that the job accepts.
+pub(crate) fn allowed_by_job(setup: &Setup) -> Result<Vec<Code>, Failure> {
+    let written = setup.job.allow.iter();
+    written.map(|given| code(given.value.as_str(), given.from.clone())).collect()
 }
 
 /// The findings that are accepted by options alone.

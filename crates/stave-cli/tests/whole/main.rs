@@ -33,6 +33,7 @@ mod files;
 mod files_written;
 mod fixtures;
 mod flat_place;
+mod framed;
 mod globe;
 mod greedy;
 mod head;

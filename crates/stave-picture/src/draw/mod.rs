@@ -14,7 +14,9 @@ pub(crate) use dimension::{
 pub(crate) use drawing::Drawing;
 #[cfg(test)]
 pub(crate) use drawing::assert_words_apart;
-pub(crate) use ink::{FACET, HAIR, INK, MISSING, SOFT, STRAY, WARE, ZONE, ZONE_FILL, ZONE_INK};
+pub(crate) use ink::{
+    FACET, FRAME, HAIR, INK, MISSING, SOFT, STRAY, WARE, ZONE, ZONE_FILL, ZONE_INK,
+};
 pub use paper::SheetSize;
 pub(crate) use room::{Room, meets, spread};
 pub(crate) use text::{broken, broken_to, cut, dated, text_width_mm};

@@ -31,6 +31,9 @@ pub(super) fn said(page: &Page<'_>) -> Vec<String> {
     if !page.facets().is_empty() {
         colours.push("dashed violet: a flat place, burned by itself".to_owned());
     }
+    if !page.setting.frames.is_empty() {
+        colours.push("green: art, where it will be burned".to_owned());
+    }
     if !steep_s_mm(&page.blank.wall).is_empty() {
         colours.push("grey: steep".to_owned());
     }

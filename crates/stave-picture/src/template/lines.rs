@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use kurbo::Rect;
 
+use super::frames::frame_lines;
 use super::guides::focus_strips;
 use super::page::Page;
 
@@ -16,7 +17,8 @@ pub(super) fn turn_lines(page: &Page<'_>) -> Vec<Rect> {
     covered(turns.iter().map(|turn| page.meridian(*turn, 0.0, page.length_mm)))
 }
 
-/// The same of the page's other lines: its stations, its edges, the strips along them.
+/// The same of the page's other lines: its stations, its edges, the strips along them,
+/// the frames of art.
 pub(super) fn other_lines(page: &Page<'_>) -> Vec<Rect> {
     let around = page.drawn_stations().into_iter().map(|station| {
         let s = page.blank.wall.s_of_at(station.at_mm);
@@ -29,7 +31,7 @@ pub(super) fn other_lines(page: &Page<'_>) -> Vec<Rect> {
         strip.extend(strip.first().copied());
         strip
     });
-    covered(around.chain(edges).chain(strips))
+    covered(around.chain(edges).chain(strips).chain(frame_lines(page)))
 }
 
 /// What lines cover: one that narrows with the wall is taken piece by piece.
@@ -88,9 +90,10 @@ mod tests {
                     focus_turn_rad: None,
                     s_mm: vec![(5.0, 60.0)],
                 }),
+                frames: Vec::new(),
             };
             let page = Page::new(&blank, &setting);
-            let words = names(&page).words;
+            let words = names(&page).0.words;
             for name in ["mark", "handle", "dent", "grip", "flat"] {
                 let (rect, _) = words.iter().find(|(_, text)| text == name).unwrap();
                 let mut lines = other_lines(&page);

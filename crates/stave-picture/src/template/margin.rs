@@ -4,9 +4,10 @@
 use stave_setup::Stands;
 use stave_toolpath::art::GUIDES_ID;
 
+use super::frames::frame_name;
 use super::names::station_name;
 use super::page::Page;
-use crate::draw::{Drawing, HAIR, INK, SOFT, spread, text_width_mm};
+use crate::draw::{Drawing, HAIR, INK, SOFT, broken, spread, text_width_mm};
 
 /// Marks of a ruler for a mm, five and ten, mm.
 const TICKS_MM: [f64; 3] = [0.9, 1.5, 2.3];
@@ -16,6 +17,10 @@ const TITLE_MM: f64 = 3.4;
 /// Between the lines of the column, and what a ruler takes before it.
 const APART_MM: f64 = 4.0;
 const RULER_MM: f64 = 9.0;
+
+/// How many frames are told under the page, and how wide those words are, mm.
+const MOST_FRAMES: usize = 12;
+const FOOT_MM: f64 = 180.0;
 
 /// What the words of a job count otherwise than the rulers.
 const ALONG_AXIS: &str = "\"at\" counts along the axis, and the turn grows";
@@ -173,7 +178,7 @@ fn foot(page: &Page<'_>, out: &mut Drawing, y: f64) {
         "" => String::new(),
         date => format!(", {date}"),
     };
-    let lines = [
+    let mut lines = vec![
         format!("{}: page to draw on, made by Stave {made}{date}.", page.setting.title),
         format!("Blue bars: 10 mm on the ware, as long as they are to be drawn for {lay}."),
         "Grey: the wall is steep, art is pressed together there to the eye. Light blue edge: where \
@@ -190,8 +195,26 @@ fn foot(page: &Page<'_>, out: &mut Drawing, y: f64) {
             Stands::Lying => format!("{ALONG_AXIS} upwards."),
         },
     ];
+    lines.extend(framed(page));
     for (k, line) in lines.iter().enumerate() {
         let size = if k == 0 { TITLE_MM } else { LABEL_MM };
         out.text((1.0, y + 4.4 * k as f64), size, &style, line);
     }
+}
+
+/// What the frames mean, and each with its size: on a small page their names are shortened.
+fn framed(page: &Page<'_>) -> Vec<String> {
+    let frames = &page.setting.frames;
+    if frames.is_empty() {
+        return Vec::new();
+    }
+    let what = "Green: the box around each piece of the art, laid as the job says, where it will \
+                be burned; its size, around × along, is that of the drawing.";
+    let mut told: Vec<String> = frames.iter().take(MOST_FRAMES).map(frame_name).collect();
+    if let Some(more) = frames.len().checked_sub(MOST_FRAMES).filter(|more| *more > 0) {
+        told.push(format!("and {more} more"));
+    }
+    let mut lines = vec![what.to_owned()];
+    lines.extend(broken(&told.join("; "), LABEL_MM, FOOT_MM));
+    lines
 }

@@ -9,9 +9,12 @@ use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
 use super::bar::{BAR_WORDS_MM, Block, said};
+use super::frames::{frame_name, parts};
 use super::lines::{HAIR_MM, other_lines, turn_lines};
 use super::page::Page;
-use crate::draw::{Drawing, FACET, INK, Room, ZONE_INK, broken, cut, leader, meets, text_width_mm};
+use crate::draw::{
+    Drawing, FACET, FRAME, INK, Room, ZONE_INK, broken, cut, leader, meets, text_width_mm,
+};
 
 /// How large words are, mm, and what is kept clear around them.
 const NAME_MM: f64 = 3.0;
@@ -25,11 +28,15 @@ const BAR_WORDS: &str = "by a ruler, else print at 100 %";
 const BARS_MM: [f64; 3] = [50.0, 20.0, 10.0];
 /// How many places across and down a zone are looked at for its name.
 const INSIDE: u32 = 20;
+/// How far the name of a frame keeps off its line, mm.
+const OFF_MM: f64 = 0.3;
+/// How many places along an edge of a frame are looked at for its name.
+const ALONG_EDGE: u32 = 40;
 /// A leader is kept clear in so many pieces.
 const LEADER_PIECES: u32 = 40;
 
-/// All words on the page.
-pub(crate) fn names(page: &Page<'_>) -> Drawing {
+/// All words on the page, and those of the frames by themselves.
+pub(crate) fn names(page: &Page<'_>) -> (Drawing, Drawing) {
     let (width, height) = page.size();
     let inside = Rect::new(0.0, 0.0, width, height).inset(-EDGE_MM);
     let room = Room::new(inside);
@@ -48,9 +55,10 @@ pub(crate) fn names(page: &Page<'_>) -> Drawing {
     words.zones(&zones, &boxes);
     turns.into_iter().for_each(|line| words.within.take(line));
     words.zones(&flat, &boxes);
+    let of_frames = words.frames(page);
     words.turns(page);
     words.stations(page);
-    words.out
+    (words.out, of_frames)
 }
 
 /// A zone or a flat place on the page.
@@ -275,6 +283,56 @@ impl Words {
             self.room.take(Rect::from_points(from, to).inflate(HAIR_MM, HAIR_MM));
         }
         true
+    }
+
+    /// The frames of art, each part of one over the seam: at its edges, else farther off with a line
+    /// to it. They are a layer of their own.
+    fn frames(&mut self, page: &Page<'_>) -> Drawing {
+        let before = std::mem::take(&mut self.out);
+        self.out.words.clone_from(&before.words);
+        for frame in &page.setting.frames {
+            for part in parts(page, frame) {
+                let points: Vec<(f64, f64)> = part.into_iter().flatten().collect();
+                let Some(itself) = page.box_of(&points) else { continue };
+                let name = cut(&frame_name(frame), NAME_MM, 0.5 * self.width);
+                self.frame(&Named { clear: itself, itself, name, ink: FRAME });
+            }
+        }
+        let mut of_frames = std::mem::replace(&mut self.out, before);
+        of_frames.words.drain(..self.out.words.len());
+        of_frames
+    }
+
+    fn frame(&mut self, named: &Named) {
+        let (rect, size) = (named.itself.inflate(OFF_MM, OFF_MM), size_of(&named.name));
+        let inner = named.itself.inset(-OFF_MM);
+        let across = |rect: Rect| {
+            let last = rect.x1 - size.width;
+            [rect.x0, 0.5 * (rect.x0 + last), last]
+        };
+        let mut corners: Vec<(f64, f64)> = Vec::new();
+        for y in [rect.y0 - size.height, rect.y1] {
+            corners.extend(across(rect).map(|x| (x, y)));
+        }
+        if inner.width() >= size.width && inner.height() >= size.height {
+            for y in [inner.y0, inner.y1 - size.height] {
+                corners.extend(across(inner).map(|x| (x, y)));
+            }
+        }
+        let level = rect.center().y - 0.5 * size.height;
+        corners.extend([(rect.x1, level), (rect.x0 - size.width, level)]);
+        // Past the corners, where a line of the page is in the way at the edges.
+        let beyond = rect.x0 - size.width;
+        let steps = (0..=ALONG_EDGE).map(|k| f64::from(k) / f64::from(ALONG_EDGE));
+        let places = steps.map(|share| beyond + share * (rect.x1 - beyond));
+        corners.extend(places.flat_map(|x| [(x, rect.y0 - size.height), (x, rect.y1)]));
+        if self.put(&named.name, named.ink, &corners) || self.with_leader(named, &named.name) {
+            return;
+        }
+        // Where no place is free, over what lies there, on a ground of its own.
+        let rect = Rect::from_center_size(named.itself.center(), size);
+        self.out.rect(rect, "fill=\"#ffffff\" stroke=\"none\"");
+        self.at(&named.name, named.ink, rect);
     }
 
     /// Front, quarters and seam, at the end of their lines.
