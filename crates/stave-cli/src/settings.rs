@@ -202,6 +202,16 @@ pub(crate) fn say_doubts(blank: Option<&Blank>, machine: Option<&Machine>, job: 
     }
 }
 
+/// The beam's full power as it was typed, W.
+pub(crate) fn watts(typed: Option<f64>) -> Result<Option<f64>, Failure> {
+    match typed {
+        Some(watts) if !(watts > 0.0 && watts <= 1e5) => {
+            Err(Failure::bad("--watts: must be more than 0 and at most 100000"))
+        }
+        typed => Ok(typed),
+    }
+}
+
 /// Says of lengths typed for a command's own options that they have no unit, beside files in
 /// inches.
 pub(crate) fn say_bare<'a>(

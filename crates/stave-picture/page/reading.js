@@ -44,7 +44,8 @@ export function placeWords(found, { wall, data, map, mesh, groups }) {
   if (!burned) told.push("not burned here");
   else if (data.customer) told.push("engraved");
   else {
-    told.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}`);
+    const unit = data.map.unit ? ` ${data.map.unit}` : "";
+    told.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}${unit}`);
     const part = groups.names.length > 1 ? ` in ${isolated(groups.names[burned.section])}` : "";
     told.push(`burned at ${clockText(((burned.time - 1) / 65534) * data.duration)}${part}`);
   }

@@ -59,13 +59,14 @@ impl ProofParts<'_> {
         };
         let still = if for_customer { self.still() } else { self.without_script() };
         let on_ware = self.on_ware_figure(for_customer);
-        let parts: [(&str, &str); 12] = [
+        let parts: [(&str, &str); 13] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&isolated(&self.name))),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
             ("{{still}}", &still),
+            ("{{energy}}", self.energy.words()),
             ("{{on_ware}}", &on_ware),
             ("{{cautions}}", &escaped(self.cautions)),
             ("{{texts}}", &self.texts_to_read()),

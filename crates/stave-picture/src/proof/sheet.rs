@@ -259,10 +259,10 @@ impl ProofParts<'_> {
             (x + width, y + 6.0),
             2.3,
             &format!("text-anchor=\"end\" {soft}"),
-            &shown(art.top_density),
+            &shown(self.top_told()),
         );
-        let words = "energy on the wall: percent of full power × seconds a mm²";
-        paper.text((x + width + 3.0, y + 2.4), 2.4, &soft, words);
+        let words = format!("energy on the wall: {}", self.energy.words());
+        paper.text((x + width + 3.0, y + 2.4), 2.4, &soft, &words);
         if art.meant.is_some() {
             differences(paper, (x + width + 3.0, y + 3.6));
         }

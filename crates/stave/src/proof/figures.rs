@@ -3,11 +3,11 @@
 use std::f64::consts::TAU;
 
 use stave_check::{FocusPlace, JoinedStretches, Verdict};
-use stave_picture::proof::{BurnMap, Figure, Lies, SetUpShown};
+use stave_picture::proof::{BurnMap, EnergyUnit, Figure, Lies, SetUpShown};
 use stave_rig::{FocusAt, Header, MadeFor, SetUp};
 use stave_setup::{Drive, FocusMode, Setup, Stands, Toward};
 use stave_toolpath::clock;
-use stave_toolpath::number::{fixed, push_counts, significant};
+use stave_toolpath::number::fixed;
 use stave_toolpath::xml::isolated;
 use stave_wall::Crest;
 
@@ -32,6 +32,8 @@ pub(super) struct Told<'a> {
     pub(super) contact_at_mm: Option<f64>,
     /// The set-ups that it says it is burned in.
     pub(super) set_ups: &'a [SetUp],
+    /// The unit that energies are told in.
+    pub(super) energy: EnergyUnit,
     /// Whether it is a walk, whose pointer may be seen out of focus too.
     pub(super) is_walk: bool,
 }
@@ -197,7 +199,7 @@ pub(super) fn all(
         );
     }
     if map.top_density() > 0.0 {
-        add("energy on the wall, nearly the most", format!("{} %·s/mm²", three(map.top_density())));
+        add("energy on the wall, nearly the most", told.energy.told(map.top_density()));
     }
     let burns = found.stretches.ends().is_some() && !told.is_walk;
     if lies.focus_height_mm.is_some() && burns {
@@ -334,16 +336,6 @@ fn area(mm2: f64) -> String {
     } else {
         format!("{} cm²", fixed(mm2 / 100.0, 2))
     }
-}
-
-/// A figure to three digits.
-fn three(value: f64) -> String {
-    let mut out = Vec::new();
-    match significant(value, 3) {
-        Some((counts, decimals)) => push_counts(&mut out, counts, decimals),
-        None => out.push(b'?'),
-    }
-    String::from_utf8_lossy(&out).into_owned()
 }
 
 #[cfg(test)]

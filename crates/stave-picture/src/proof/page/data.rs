@@ -94,6 +94,9 @@ struct MapData {
     compared: bool,
     top: f64,
     top_text: String,
+    /// What stands after an energy, where the legend alone does not say it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unit: Option<&'static str>,
 }
 
 #[derive(Serialize)]
@@ -285,7 +288,9 @@ impl ProofParts<'_> {
         let png = any.then(|| {
             STANDARD.encode(encode_raw(columns, count * rows, png::ColorType::Grayscale, &planes))
         });
-        MapData { png, compared: meant.is_some(), top, top_text: shown(top) }
+        let top = self.top_told();
+        let unit = self.energy.after_figure();
+        MapData { png, compared: meant.is_some(), top, top_text: shown(top), unit }
     }
 }
 
