@@ -40,7 +40,7 @@ fn a_picture_is_framed_where_it_will_be_burned() {
     let run = template("cup", &[PHOTO, "--width", "60", "--place-at", "30"]).done();
     let page = run.out_text();
     assert!(
-        page.contains("id=\"stave-guides-frames\"") && page.contains(">picture: 60 × 43.3 mm<")
+        page.contains("id=\"stave-guides-frames\"") && page.contains(">picture: 2.36 × 1.71 in<")
     );
     let [frame] = &frames(page)[..] else { panic!("{page}") };
     let slope = (12.7_f64).hypot(114.3) / 114.3;

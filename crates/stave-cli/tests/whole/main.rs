@@ -39,6 +39,7 @@ mod greedy;
 mod head;
 mod icons;
 mod ideal;
+mod inches;
 mod kept;
 mod lag;
 mod late;

@@ -9,7 +9,8 @@ mod room;
 mod text;
 
 pub(crate) use dimension::{
-    Dimension, FIGURE_MM, dimension, dimensions_in_line, leader, scale_bar,
+    Dimension, FIGURE_MM, bar_told, bars_mm, check_bar_mm, dimension, dimensions_in_line, leader,
+    scale_bar, short_bar_mm,
 };
 pub(crate) use drawing::Drawing;
 #[cfg(test)]

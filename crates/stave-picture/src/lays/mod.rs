@@ -149,10 +149,11 @@ pub fn lays(blank: &Blank, date: &str, rows: &[LaysRow<'_>], bounds: Bounds) -> 
         fixed(100.0 * bounds.size, 0)
     );
     out.push_str(&words(EDGE_MM, top + 2.0, 3.2, &circle));
-    let mut note =
+    let mut note = format!(
         "Figures: the worst of the piece. Grey: what burns; dashed: as drawn. The wall is unrolled \
-         so that angles are true; level lines: stations, diameters in mm."
-            .to_owned();
+         so that angles are true; level lines: stations, diameters in {}.",
+        blank.unit().many()
+    );
     if rows.len() > shown {
         note.push_str(&format!(" {} more pieces are not shown.", rows.len() - shown));
     }
@@ -175,12 +176,12 @@ fn setting(blank: &Blank, row: &LaysRow<'_>) -> (usize, (f64, f64)) {
 
 /// How wide the stations' names come out, mm.
 fn station_names_mm(blank: &Blank) -> f64 {
-    let names = blank.stations.iter().map(station_name);
+    let names = blank.stations.iter().map(|station| station_name(blank, station));
     names.map(|name| text_width_mm(&name, STATION_MM)).fold(0.0, f64::max)
 }
 
-fn station_name(station: &Station) -> String {
-    format!("⌀{}", fixed(2.0 * station.radius_mm, 1))
+fn station_name(blank: &Blank, station: &Station) -> String {
+    format!("⌀{}", blank.unit().figure(2.0 * station.radius_mm, 1))
 }
 
 /// How much of the page a row takes, mm.

@@ -151,7 +151,7 @@ pub(super) fn panel_svg(
             "<path d=\"{}\" stroke=\"#aaaaaa\" stroke-width=\"0.2\" fill=\"none\"/>\n",
             path(&[(left, y), (left + wide, y)], false)
         ));
-        stations.push((y, station_name(station)));
+        stations.push((y, station_name(blank, station)));
     }
     // Names apart, each as near its line as can be.
     stations.sort_by(|a, b| a.0.total_cmp(&b.0));

@@ -2,8 +2,6 @@
 
 use std::f64::consts::{PI, TAU};
 
-use stave_toolpath::number::fixed;
-
 use super::page::Page;
 use super::{Frame, TemplateSetting};
 use crate::draw::{Drawing, FRAME};
@@ -33,12 +31,13 @@ pub(super) fn frame_lines(page: &Page<'_>) -> Vec<Vec<(f64, f64)>> {
 }
 
 /// What is said at a frame: its name and how large it was drawn.
-pub(super) fn frame_name(frame: &Frame) -> String {
+pub(super) fn frame_name(page: &Page<'_>, frame: &Frame) -> String {
+    let unit = page.blank.unit();
     match frame.drawn_mm {
         None => frame.name.clone(),
         Some((around, along)) => {
-            let [around, along] = [around, along].map(|mm| fixed(mm + 0.0, 1));
-            format!("{}: {around} × {along} mm", frame.name)
+            let (around, along) = (unit.figure(around + 0.0, 1), unit.told(along + 0.0, 1));
+            format!("{}: {around} × {along}", frame.name)
         }
     }
 }

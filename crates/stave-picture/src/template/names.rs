@@ -5,7 +5,6 @@ use std::f64::consts::PI;
 
 use kurbo::{Line, ParamCurve, Rect, Size, Vec2};
 use stave_setup::Stands;
-use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
 use super::bar::{BAR_WORDS_MM, Block, said};
@@ -13,7 +12,8 @@ use super::frames::{frame_name, parts};
 use super::lines::{HAIR_MM, other_lines, turn_lines};
 use super::page::Page;
 use crate::draw::{
-    Drawing, FACET, FRAME, INK, Room, ZONE_INK, broken, cut, leader, meets, text_width_mm,
+    Drawing, FACET, FRAME, INK, Room, ZONE_INK, bar_told, bars_mm, broken, cut, leader, meets,
+    text_width_mm,
 };
 
 /// How large words are, mm, and what is kept clear around them.
@@ -23,9 +23,7 @@ pub(super) const CLEAR_MM: f64 = 0.6;
 const EDGE_MM: f64 = 2.0;
 /// How wide a zone's name is at the most where there is no room for more, mm.
 const NAMES_MM: [f64; 3] = [45.0, 28.0, 16.0];
-const BAR_WORDS: &str = "by a ruler, else print at 100 %";
-/// How long the bar may be, mm, the first that has room.
-const BARS_MM: [f64; 3] = [50.0, 20.0, 10.0];
+const BAR_WORDS: &str = " by a ruler, else print at 100 %";
 /// How many places across and down a zone are looked at for its name.
 const INSIDE: u32 = 20;
 /// How far the name of a frame keeps off its line, mm.
@@ -117,18 +115,21 @@ impl Words {
     /// lines, else off zones; all that is said or, on a small page, less of it.
     fn bar(&mut self, page: &Page<'_>, free: Room) {
         let said = said(page);
-        let told = format!("mm {BAR_WORDS}");
+        // The first that has room.
+        let unit = page.blank.unit();
+        let [_, bars @ .., _, _, _] = bars_mm(unit);
         let wish = |long_mm: f64, words: &str, said: &[String]| {
             let wide = (long_mm + 4.0).max(46.0);
-            let words = format!("{} {words}", fixed(long_mm, 0));
+            let words = format!("{}{words}", bar_told(unit, long_mm));
             let broken_up = |text: &String| broken(text, BAR_WORDS_MM, wide);
             let above: Vec<String> = said.iter().flat_map(broken_up).collect();
             let below = broken(&words, BAR_WORDS_MM, wide);
             Block { long_mm, above, below }
         };
-        let mut wishes = vec![wish(BARS_MM[0], &told, &said), wish(BARS_MM[0], &told, &said[..2])];
-        wishes.extend(BARS_MM.iter().map(|long_mm| wish(*long_mm, &told, &[])));
-        wishes.extend(BARS_MM.iter().map(|long_mm| wish(*long_mm, "mm", &[])));
+        let mut wishes =
+            vec![wish(bars[0], BAR_WORDS, &said), wish(bars[0], BAR_WORDS, &said[..2])];
+        wishes.extend(bars.iter().map(|long_mm| wish(*long_mm, BAR_WORDS, &[])));
+        wishes.extend(bars.iter().map(|long_mm| wish(*long_mm, "", &[])));
         let on_lines = std::mem::replace(&mut self.room, free);
         let mut rooms = [on_lines, self.room.clone()];
         let (width, height) = (self.width, self.height);
@@ -294,7 +295,7 @@ impl Words {
             for part in parts(page, frame) {
                 let points: Vec<(f64, f64)> = part.into_iter().flatten().collect();
                 let Some(itself) = page.box_of(&points) else { continue };
-                let name = cut(&frame_name(frame), NAME_MM, 0.5 * self.width);
+                let name = cut(&frame_name(page, frame), NAME_MM, 0.5 * self.width);
                 self.frame(&Named { clear: itself, itself, name, ink: FRAME });
             }
         }
@@ -391,10 +392,11 @@ impl Words {
 
 /// What stands at a station's line.
 pub(super) fn station_name(page: &Page<'_>, station: &Station) -> String {
-    let at = fixed(station.at_mm, 2);
+    let unit = page.blank.unit();
+    let at = unit.figure(station.at_mm, 2);
     match page.setting.is_plane {
         true => format!("at {at}"),
-        false => format!("at {at}, ⌀ {}", fixed(2.0 * station.radius_mm, 2)),
+        false => format!("at {at}, ⌀ {}", unit.figure(2.0 * station.radius_mm, 2)),
     }
 }
 
