@@ -10,6 +10,7 @@ use super::page::Page;
 use crate::draw::{
     Drawing, HAIR, INK, SOFT, bar_told, broken, short_bar_mm, spread, text_width_mm,
 };
+use crate::svg::isolated;
 
 /// Marks of a ruler for a mm, five and ten, mm.
 const TICKS_MM: [f64; 3] = [0.9, 1.5, 2.3];
@@ -124,7 +125,8 @@ fn stations(page: &Page<'_>) -> Vec<Label> {
     (0..stations.len()).filter_map(named).collect()
 }
 
-/// mm of the page, or tenths of an inch, along two edges: from the front around, from the first station along.
+/// mm of the page, or tenths of an inch, along two edges: from the front around, from the first
+/// station along.
 fn rulers(page: &Page<'_>, out: &mut Drawing) {
     let (width, height) = page.size();
     let lying = page.setting.stands == Stands::Lying;
@@ -189,7 +191,7 @@ fn foot(page: &Page<'_>, out: &mut Drawing, y: f64) {
         date => format!(", {date}"),
     };
     let mut lines = vec![
-        format!("{}: page to draw on, made by Stave {made}{date}.", page.setting.title),
+        format!("{}: page to draw on, made by Stave {made}{date}.", isolated(&page.setting.title)),
         format!("Blue bars: {bar} on the ware, as long as they are to be drawn for {lay}."),
         "Grey: the wall is steep, art is pressed together there to the eye. Light blue edge: where \
          the lens is sharp."
