@@ -313,7 +313,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
         lines.push(over_the_wall(blank, report, nozzle, focus_mm));
     }
     let words = LevelWords {
-        title: format!("{}: level", blank.name),
+        title: format!("{}: level", stave_toolpath::xml::isolated(&blank.name)),
         date: date.to_owned(),
         lines,
         support_span_mm: machine.rotary.support_span_mm,

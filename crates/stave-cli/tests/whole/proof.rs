@@ -408,3 +408,26 @@ fn energies_are_told_in_joules_where_the_watts_are_known() {
         assert!(out.status == Some(2) && out.err.contains(words), "{}", out.err);
     }
 }
+
+/// A piece whose name is read from the right: its row on the page keeps it to itself, and whoever
+/// reads the page's source is shown it in the order in which it stands.
+#[test]
+fn names_of_parts_that_are_read_from_the_right_keep_to_themselves() {
+    let folder = tempfile::tempdir().unwrap();
+    let drawing = folder.path().join("a.svg");
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='60mm' height='40mm' \
+               viewBox='0 0 60 40'><g id='כוס (2)'><path d='M0 0H20V10H0Z'/></g>\
+               <g id='ring'><path d='M30 20H50V30H30Z'/></g></svg>";
+    fs::write(&drawing, svg).unwrap();
+    let page = folder.path().join("a.html");
+    let files = ["-b", "blanks/can.toml", "-m", "machines/degrees.toml", "--place-at", "30"];
+    let paths = [drawing.to_str().unwrap(), "-o", page.to_str().unwrap()];
+    run(&[&["proof"], &paths[..], &files].concat()).done();
+    let page = fs::read_to_string(page).unwrap();
+    assert!(page.contains("\"piece \\u2068כוס (2)\\u2069: areas\""));
+    let (_, data) = page.split_once("id=\"proof-data\">").unwrap();
+    let data = data.split("</script>").next().unwrap();
+    assert!(!data.contains(['\u{2068}', '\u{2069}', '\u{200f}']));
+    let data: serde_json::Value = serde_json::from_str(data).unwrap();
+    assert_eq!(data["sections"][2], "piece \u{2068}כוס (2)\u{2069}: areas");
+}

@@ -67,6 +67,8 @@ Object.assign(tests, {
   "a name that is read from the right is kept apart"() {
     equal(isolated("cup"), "cup");
     equal(isolated("כוס"), "\u2068כוס\u2069");
+    // Adlam, beyond the characters of 16 bits.
+    equal(isolated("\u{1e900}"), "\u2068\u{1e900}\u2069");
   },
   "a bar of the scale is 1, 2 or 5"() {
     equal([9.9, 10, 19, 20, 49, 0.7].map(roundLength).join(), "5,10,10,20,20,0.5");

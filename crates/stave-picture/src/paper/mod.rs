@@ -14,6 +14,7 @@ use crate::draw::{
     Drawing, INK, SOFT, ZONE, ZONE_FILL, bar_told, broken, check_bar_mm, dated, scale_bar,
     text_width_mm,
 };
+use crate::svg::isolated;
 
 /// Room around and between patterns, mm.
 const EDGE_MM: f64 = 10.0;
@@ -102,7 +103,7 @@ fn drawn(name: &str, date: &str, patterns: &[Pattern], row_mm: Option<f64>) -> D
     let width = widest.max(named) + 2.0 * EDGE_MM;
     let wide = width - 2.0 * EDGE_MM;
     let mut out = Drawing::default();
-    let title = dated(&format!("{name}: flat patterns"), date, TITLE_MM, wide / 1.14);
+    let title = dated(&format!("{}: flat patterns", isolated(name)), date, TITLE_MM, wide / 1.14);
     out.text((EDGE_MM, EDGE_MM + 4.0), TITLE_MM, "font-weight=\"bold\"", &title);
     let mut y = EDGE_MM + 9.0;
     let mut outlines = Vec::new();

@@ -43,6 +43,7 @@ pub use mesh::Burns;
 pub use on_ware::FlatPlace;
 pub use order::{Card, Turned, order_html, order_page_png, order_pages};
 pub use track::{LegKind, Track, TrackPoint};
+pub(crate) use unrolled::true_across_mm;
 
 use std::f64::consts::{PI, TAU};
 use std::fmt;

@@ -10,6 +10,7 @@ use super::names::CLEAR_MM;
 use super::page::Page;
 use crate::draw::{Drawing, INK, scale_bar, text_width_mm};
 use crate::steep::steep_s_mm;
+use crate::svg::isolated;
 
 /// How large what is said is set, mm.
 pub(super) const BAR_WORDS_MM: f64 = 2.5;
@@ -59,8 +60,10 @@ pub(super) fn said(page: &Page<'_>) -> Vec<String> {
         "" => String::new(),
         date => format!("drawn {date}; "),
     };
-    let mut said =
-        vec![format!("{}{end}", page.setting.title), format!("{drawn}lengths in {}", unit.many())];
+    let mut said = vec![
+        format!("{}{end}", isolated(&page.setting.title)),
+        format!("{drawn}lengths in {}", unit.many()),
+    ];
     if !colours.is_empty() {
         said.push(colours.join("; "));
     }

@@ -5,6 +5,7 @@ use std::f64::consts::{PI, TAU};
 use super::page::Page;
 use super::{Frame, TemplateSetting};
 use crate::draw::{Drawing, FRAME};
+use crate::svg::isolated;
 
 /// Of a frame that goes around farther than this many turns the first and the last are drawn.
 const MOST_TURNS: f64 = 8.0;
@@ -32,12 +33,12 @@ pub(super) fn frame_lines(page: &Page<'_>) -> Vec<Vec<(f64, f64)>> {
 
 /// What is said at a frame: its name and how large it was drawn.
 pub(super) fn frame_name(page: &Page<'_>, frame: &Frame) -> String {
-    let unit = page.blank.unit();
+    let (unit, name) = (page.blank.unit(), isolated(&frame.name));
     match frame.drawn_mm {
-        None => frame.name.clone(),
+        None => name.into_owned(),
         Some((around, along)) => {
             let (around, along) = (unit.figure(around + 0.0, 1), unit.told(along + 0.0, 1));
-            format!("{}: {around} × {along}", frame.name)
+            format!("{name}: {around} × {along}")
         }
     }
 }
