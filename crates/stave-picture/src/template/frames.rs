@@ -236,6 +236,10 @@ mod tests {
             let told = "a motto with a long name that is cut: 45.4 × 30 mm";
             assert!(all.words.iter().any(|(_, text)| text.contains(told)), "{:?}", all.words);
         }
+        // What goes all around and a hair over the seam is named once.
+        let wrap = setting(Stands::Upright, vec![frame("wrap", (20.0, 60.0), (-180.5, 180.5))]);
+        let page = Page::new(&blank, &wrap);
+        assert_eq!((frame_lines(&page).len(), names(&page).1.words.len()), (4, 1));
         let bare = template(&blank, &setting(Stands::Upright, Vec::new()));
         assert!(!bare.contains("frames") && !bare.contains("Green"));
     }

@@ -17,8 +17,7 @@ pub(super) fn turn_lines(page: &Page<'_>) -> Vec<Rect> {
     covered(turns.iter().map(|turn| page.meridian(*turn, 0.0, page.length_mm)))
 }
 
-/// The same of the page's other lines: its stations, its edges, the strips along them,
-/// the frames of art.
+/// The same of the page's other lines: its stations, its edges, the strips along them.
 pub(super) fn other_lines(page: &Page<'_>) -> Vec<Rect> {
     let around = page.drawn_stations().into_iter().map(|station| {
         let s = page.blank.wall.s_of_at(station.at_mm);
@@ -31,7 +30,12 @@ pub(super) fn other_lines(page: &Page<'_>) -> Vec<Rect> {
         strip.extend(strip.first().copied());
         strip
     });
-    covered(around.chain(edges).chain(strips).chain(frame_lines(page)))
+    covered(around.chain(edges).chain(strips))
+}
+
+/// The same of the frames of art.
+pub(super) fn lines_of_frames(page: &Page<'_>) -> Vec<Rect> {
+    covered(frame_lines(page).into_iter())
 }
 
 /// What lines cover: one that narrows with the wall is taken piece by piece.

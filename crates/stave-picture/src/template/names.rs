@@ -9,7 +9,7 @@ use stave_wall::Station;
 
 use super::bar::{BAR_WORDS_MM, Block, said};
 use super::frames::{frame_name, parts};
-use super::lines::{HAIR_MM, other_lines, turn_lines};
+use super::lines::{HAIR_MM, lines_of_frames, other_lines, turn_lines};
 use super::page::Page;
 use crate::draw::{
     Drawing, FACET, FRAME, INK, Room, ZONE_INK, bar_told, bars_mm, broken, cut, leader, meets,
@@ -28,6 +28,8 @@ const BAR_WORDS: &str = " by a ruler, else print at 100 %";
 const INSIDE: u32 = 20;
 /// How far the name of a frame keeps off its line, mm.
 const OFF_MM: f64 = 0.3;
+/// The least part of a frame over the seam that has a name of its own, as a share of the largest.
+const LEAST_PART: f64 = 0.25;
 /// How many places along an edge of a frame are looked at for its name.
 const ALONG_EDGE: u32 = 40;
 /// A leader is kept clear in so many pieces.
@@ -41,13 +43,16 @@ pub(crate) fn names(page: &Page<'_>) -> (Drawing, Drawing) {
     let mut words = Words { out: Drawing::default(), within: room.clone(), room, width, height };
     let boxes = zone_boxes(page);
     boxes.iter().for_each(|named| words.room.take(named.clear));
+    // What lies on a ground of its own hides station lines, but no frame.
+    let of_frames = lines_of_frames(page);
+    of_frames.iter().for_each(|line| words.room.take(*line));
     let free = words.room.clone();
     let turns = turn_lines(page);
     let others = other_lines(page);
     others.iter().chain(&turns).for_each(|line| words.room.take(*line));
     words.bar(page, free);
     // The turns do not show through a zone, as they do through a flat place.
-    others.into_iter().for_each(|line| words.within.take(line));
+    others.into_iter().chain(of_frames).for_each(|line| words.within.take(line));
     let (zones, flat): (Vec<&Named>, Vec<&Named>) =
         boxes.iter().partition(|named| named.ink == ZONE_INK);
     words.zones(&zones, &boxes);
@@ -292,9 +297,14 @@ impl Words {
         let before = std::mem::take(&mut self.out);
         self.out.words.clone_from(&before.words);
         for frame in &page.setting.frames {
-            for part in parts(page, frame) {
-                let points: Vec<(f64, f64)> = part.into_iter().flatten().collect();
-                let Some(itself) = page.box_of(&points) else { continue };
+            let boxes: Vec<Rect> = parts(page, frame)
+                .into_iter()
+                .filter_map(|part| page.box_of(&part.concat()))
+                .collect();
+            let long = |part: &Rect| part.width() + part.height();
+            let longest = boxes.iter().map(long).fold(0.0, f64::max);
+            // What merely reaches over the seam is seen to belong to the rest.
+            for itself in boxes.into_iter().filter(|part| long(part) >= LEAST_PART * longest) {
                 let name = cut(&frame_name(page, frame), NAME_MM, 0.5 * self.width);
                 self.frame(&Named { clear: itself, itself, name, ink: FRAME });
             }
