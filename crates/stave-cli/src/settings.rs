@@ -202,6 +202,16 @@ pub(crate) fn say_doubts(blank: Option<&Blank>, machine: Option<&Machine>, job: 
     }
 }
 
+/// The beam's full power as it was typed, W.
+pub(crate) fn watts(typed: Option<f64>) -> Result<Option<f64>, Failure> {
+    match typed {
+        Some(watts) if !(watts > 0.0 && watts <= 1e5) => {
+            Err(Failure::bad("--watts: must be more than 0 and at most 100000"))
+        }
+        typed => Ok(typed),
+    }
+}
+
 /// Says of lengths typed for a command's own options that they have no unit, beside files in
 /// inches.
 pub(crate) fn say_bare<'a>(
@@ -254,9 +264,15 @@ pub(crate) fn fonts(paths: &[PathBuf], setup: &Setup) -> Result<Fonts, Failure> 
 
 /// The findings that are accepted, from the job file and the options.
 pub(crate) fn allowed(files: &SetupFiles, setup: &Setup) -> Result<Vec<Code>, Failure> {
-    let typed = files.allow.iter().map(|code| (code.trim(), None));
-    let written = setup.job.allow.iter().map(|given| (given.value.as_str(), given.from.clone()));
-    typed.chain(written).map(|(word, from)| code(word, from)).collect()
+    let mut all = allowed_words(&files.allow)?;
+    all.extend(allowed_by_job(setup)?);
+    Ok(all)
+}
+
+/// The findings that the job accepts.
+pub(crate) fn allowed_by_job(setup: &Setup) -> Result<Vec<Code>, Failure> {
+    let written = setup.job.allow.iter();
+    written.map(|given| code(given.value.as_str(), given.from.clone())).collect()
 }
 
 /// The findings that are accepted by options alone.

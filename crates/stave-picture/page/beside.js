@@ -1,6 +1,6 @@
 // What stands beside and below the picture: lists, figures, texts, legends.
 
-import { row, shownRows, words } from "./lists.js";
+import { isolated, row, shownRows, words } from "./lists.js";
 
 /**
  * Fills in what the data tell, and drops what this page has none of; `choose` and `pickPart` are
@@ -27,7 +27,7 @@ export function fillPage(
       const sections = document.querySelector("#sections ul");
       for (const k of shownRows(groups, places)) {
         const count = groups.counts[k] > 1 ? [words(`× ${groups.counts[k]}`, "count")] : [];
-        row(sections, k, [words(groups.names[k], "name"), ...count], pickPart);
+        row(sections, k, [words(isolated(groups.names[k]), "name"), ...count], pickPart);
       }
     } else by("sections").remove();
     const table = document.querySelector("#figures dl");

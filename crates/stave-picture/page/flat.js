@@ -1,7 +1,7 @@
 // All of the art at once, for the customer: the wall unrolled, on a canvas of its own.
 
 import { makeCamera } from "./geometry.js";
-import { inMm, roundLength, whereTrue } from "./measure.js";
+import { lengthText, roundBar, whereTrue } from "./measure.js";
 
 /** Draws it once, by way of the canvas of the piece: draw that again after it. */
 export function drawFlat({ by, put }, { wall, data, state, view, ink, work }, ground) {
@@ -30,20 +30,20 @@ export function drawFlat({ by, put }, { wall, data, state, view, ink, work }, gr
   [work.width, work.height] = [flat.width, flat.height];
   view.render(seen, all, ground, 65535, null);
   flat.getContext("2d").drawImage(work, 0, 0);
-  const bar = roundLength(0.4 * w);
-  by("flat-bar").style.width = `${(100 * bar) / w}%`;
-  put("flat-mm", `${bar} mm${whereTrue(wall)}`);
+  const bar = roundBar(0.4 * w);
+  by("flat-bar").style.width = `${(100 * bar.mm) / w}%`;
+  put("flat-mm", bar.text + whereTrue(wall));
   put("flat-size", flatWords(wall, data));
 }
 
 /** How large the unrolled wall is, and where it is true. */
 export function flatWords(wall, { plane, map }) {
-  const [around, along] = [inMm(2 * Math.PI * wall.around), inMm(wall.length)];
+  const [around, along] = [lengthText(2 * Math.PI * wall.around), lengthText(wall.length)];
   if (plane) return `The flat place from above: ${around} wide, ${along} along.`;
   if (wall.straight) return `All around, unrolled: ${around} around, ${along} along the wall.`;
   const where = map.top > 0 ? "amid the engraving" : "where it is widest";
   return (
-    `All around, unrolled, and true to size where it is ${inMm(2 * wall.around)} across, ` +
+    `All around, unrolled, and true to size where it is ${lengthText(2 * wall.around)} across, ` +
     `${where}: ${around} around there, ${along} along the wall.`
   );
 }

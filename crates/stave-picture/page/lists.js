@@ -53,7 +53,9 @@ export function shownRows({ names }, places) {
 
 /** A name that is read from the right, kept apart from the words around it; any other as it is. */
 export const isolated = (name) =>
-  /[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]/.test(name) ? `\u2068${name}\u2069` : name;
+  /[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff\u{10800}-\u{10fff}\u{1e800}-\u{1efff}]/u.test(name)
+    ? `\u2068${name}\u2069`
+    : name;
 
 /** A span of words. */
 export function words(text, name) {

@@ -5,7 +5,7 @@ import { mapOf, trackOf, bytesOf } from "./decode.js";
 import { beamAt, clockText, doingWords } from "./track.js";
 import { meshOf } from "./mesh.js";
 import { makeInk } from "./ink.js";
-import { between } from "./measure.js";
+import { between, tellInches } from "./measure.js";
 import { groupsOf, isolated, mark, middles } from "./lists.js";
 import { coloursOf, makeView, travelLines } from "./view.js";
 import { nozzleLines, standingAt } from "./nozzle.js";
@@ -28,6 +28,7 @@ async function start() {
   document.body.classList.add("scripted");
   const by = (id) => document.getElementById(id);
   const data = JSON.parse(by("proof-data").textContent);
+  tellInches(data.inches === true);
   const wall = makeWall(data.wall, data.zones);
   const map = data.map.png ? await mapOf(data.map) : null;
   const mesh = data.mesh ? await meshOf(data.mesh) : null;

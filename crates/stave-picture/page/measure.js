@@ -4,8 +4,19 @@ import { folded } from "./geometry.js";
 
 const STEPS = 400;
 
-/** A length as the page tells it. */
-export const inMm = (length) => `${length.toFixed(1)} mm`;
+/** How lengths are told: mm a unit, its name, and how many decimals. */
+let told = { mm: 1, name: "mm", digits: 1 };
+
+/** Tells lengths in inches from now on, or in mm. */
+export function tellInches(inches) {
+  told = inches ? { mm: 25.4, name: "in", digits: 2 } : { mm: 1, name: "mm", digits: 1 };
+}
+
+/** A length in mm as the page tells it, without its unit. */
+export const lengthFigure = (length) => (length / told.mm).toFixed(told.digits);
+
+/** The same with its unit. */
+export const lengthText = (length) => `${lengthFigure(length)} ${told.name}`;
 
 /**
  * From one place to another: `along` the meridian, `around` at the mean of the two radii, and
@@ -21,7 +32,7 @@ export function between(wall, from, to) {
     along = b.s - a.s;
   const radius = (s) => wall.section(s).r;
   const mean = 0.5 * (radius(a.s) + radius(b.s));
-  const told = { along: to.s - from.s, around: around * mean, radius: mean };
+  const way = { along: to.s - from.s, around: around * mean, radius: mean };
   const places = Array.from({ length: STEPS }, (_, k) => a.s + ((k + 0.5) / STEPS) * along);
   const radii = places.map(radius),
     step = along / STEPS,
@@ -37,7 +48,7 @@ export function between(wall, from, to) {
         { s: b.s, turn: a.turn + turn },
       ];
     return {
-      ...told,
+      ...way,
       straight: along + least * Math.abs(turn),
       bound: !level || !isLevel(wall, a.s),
       points: end,
@@ -57,7 +68,7 @@ export function between(wall, from, to) {
     gone += (Math.sign(turn) * low * step) / (r * root);
     if (k % 8 === 7) points.push({ s: places[k] + 0.5 * step, turn: gone });
   });
-  return { ...told, straight, bound: false, points };
+  return { ...way, straight, bound: false, points };
 }
 
 /** Whether the wall is a cylinder here, where a circle is the shortest way. */
@@ -67,10 +78,16 @@ function isLevel(wall, s) {
 
 /** At which diameter a bar beside the unrolled wall is true around; nothing where at all. */
 export function whereTrue(wall) {
-  return wall.straight ? "" : `, around at ⌀ ${(2 * wall.around).toFixed(1)}`;
+  return wall.straight ? "" : `, around at ⌀ ${lengthFigure(2 * wall.around)}`;
 }
 
-/** A round length (1, 2 or 5 of a power of ten, mm) that is no longer than this. */
+/** A round length in the unit that is told, no longer than so many mm: its mm, and its words. */
+export function roundBar(most) {
+  const length = roundLength(most / told.mm);
+  return { mm: length * told.mm, text: `${length} ${told.name}` };
+}
+
+/** A round length (1, 2 or 5 of a power of ten) that is no longer than this. */
 export function roundLength(most) {
   const power = 10 ** Math.floor(Math.log10(most));
   return power * [5, 2, 1].find((part) => part * power <= most * (1 + 1e-9));

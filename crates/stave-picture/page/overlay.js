@@ -2,7 +2,7 @@
 // measures.
 
 import { bareOn } from "./bare.js";
-import { roundLength, whereTrue } from "./measure.js";
+import { lengthText, roundBar, whereTrue } from "./measure.js";
 
 const clipName = (text) => (text.length > 24 ? text.slice(0, 23) + "…" : text);
 
@@ -212,7 +212,7 @@ function stations(wall, data, { camera, size }, colours, words) {
   const half = Math.PI * wall.around;
   const across = [0, -Math.PI, Math.PI].map((turn) => [
     turn,
-    `${((turn / Math.PI) * half).toFixed(1)} mm`,
+    lengthText((turn / Math.PI) * half),
   ]);
   const turns = [
     [0, "turn 0°"],
@@ -318,8 +318,8 @@ function drawMeasure(context, at, state, colours) {
 function scaleBar(context, size, wall, camera, colours, words) {
   const near = camera.eye / (camera.eye - (camera.unrolled ? 0 : wall.largest));
   const pixels = (near * size[1]) / (2 * camera.half);
-  const length = roundLength(Math.min(140, 0.3 * size[0]) / pixels),
-    right = 12 + length * pixels,
+  const length = roundBar(Math.min(140, 0.3 * size[0]) / pixels),
+    right = 12 + length.mm * pixels,
     y = size[1] - 12;
   context.beginPath();
   context.moveTo(12, y - 5);
@@ -335,7 +335,7 @@ function scaleBar(context, size, wall, camera, colours, words) {
     context.stroke();
   }
   const where = camera.unrolled ? whereTrue(wall) : "";
-  words.put(`${length} mm${where}`, [{ x: 16, y: y - 9, align: "left" }], colours.ink);
+  words.put(length.text + where, [{ x: 16, y: y - 9, align: "left" }], colours.ink);
   words.take({ text: "", left: 12, right, top: y - 1, bottom: y + 1 });
 }
 

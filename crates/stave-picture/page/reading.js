@@ -4,7 +4,7 @@ import { folded } from "./geometry.js";
 import { clockText } from "./track.js";
 import { isolated } from "./lists.js";
 import { burnedAt } from "./mesh.js";
-import { inMm } from "./measure.js";
+import { lengthText } from "./measure.js";
 import { zoneAt } from "./overlay.js";
 
 /** What is at a place: where it is, what burns there, and whether that was meant. */
@@ -31,8 +31,8 @@ export function placeWords(found, { wall, data, map, mesh, groups }) {
   const degrees = ((found.turn * 180) / Math.PI).toFixed(1);
   const told = [
     data.plane
-      ? `at ${inMm(section.at)}, ${inMm(found.turn * section.r)} across`
-      : `at ${inMm(section.at)}, turn ${degrees}°, ⌀ ${inMm(2 * section.r)}`,
+      ? `at ${lengthText(section.at)}, ${lengthText(found.turn * section.r)} across`
+      : `at ${lengthText(section.at)}, turn ${degrees}°, ⌀ ${lengthText(2 * section.r)}`,
   ];
   // Names over the picture are cut where they are long; here they are whole.
   const zone = data.customer ? null : zoneAt(data.zones, found);
@@ -44,7 +44,8 @@ export function placeWords(found, { wall, data, map, mesh, groups }) {
   if (!burned) told.push("not burned here");
   else if (data.customer) told.push("engraved");
   else {
-    told.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}`);
+    const unit = data.map.unit ? ` ${data.map.unit}` : "";
+    told.push(`energy ${((burned.energy / 255) * data.map.top).toPrecision(3)}${unit}`);
     const part = groups.names.length > 1 ? ` in ${isolated(groups.names[burned.section])}` : "";
     told.push(`burned at ${clockText(((burned.time - 1) / 65534) * data.duration)}${part}`);
   }
@@ -55,8 +56,8 @@ export function placeWords(found, { wall, data, map, mesh, groups }) {
 /** How far two places are from each other. */
 export function wayWords({ along, around, radius, straight, bound }) {
   return (
-    `${inMm(Math.abs(along))} along the wall, ` +
-    `${inMm(Math.abs(around))} around at ⌀ ${inMm(2 * radius)}; ` +
-    `${bound ? "at most " : ""}${inMm(straight)} the shortest way on the wall`
+    `${lengthText(Math.abs(along))} along the wall, ` +
+    `${lengthText(Math.abs(around))} around at ⌀ ${lengthText(2 * radius)}; ` +
+    `${bound ? "at most " : ""}${lengthText(straight)} the shortest way on the wall`
   );
 }

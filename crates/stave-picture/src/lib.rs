@@ -37,4 +37,4 @@ pub use lays::{
 pub use level::{LevelWords, level};
 pub use paper::{PaperError, paper, paper_sheets};
 pub use stave_toolpath::art::GUIDES_ID;
-pub use template::{Sharp, TemplateSetting, template};
+pub use template::{Frame as TemplateFrame, Sharp, TemplateSetting, template};

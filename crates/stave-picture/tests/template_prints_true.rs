@@ -69,6 +69,7 @@ fn page_and_bar_measure_what_they_say() {
         is_plane: false,
         margin_mm: 0.0,
         sharp: None,
+        frames: Vec::new(),
     };
     let pixmap = rendered(&template(&blank(), &setting));
     // π · 76 mm around; the meridian's length along: 50 + hypot(6, 8) + 34.

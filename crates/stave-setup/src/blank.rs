@@ -9,7 +9,7 @@ use crate::facet::read_facet;
 use crate::job_file::colour;
 use crate::reader::read_file;
 use crate::section::Section;
-use crate::{Colour, Facet, Fault, Faults, Finish, SettingsFile, Values};
+use crate::{Colour, Facet, Fault, Faults, Finish, LengthUnit, SettingsFile, Values};
 
 /// The most stations of a smooth wall: each span is tabulated, which takes up to a millisecond.
 const MOST_SMOOTH_STATIONS: usize = 10_000;
@@ -50,6 +50,12 @@ impl Blank {
     #[must_use]
     pub fn values(&self) -> &Values {
         &self.values
+    }
+
+    /// The unit of the lengths in its file: who measured it so reads of it so.
+    #[must_use]
+    pub fn unit(&self) -> LengthUnit {
+        if self.values.are_inches { LengthUnit::Inch } else { LengthUnit::Mm }
     }
 
     /// What is worth a second look but can be meant.

@@ -56,6 +56,20 @@ pub fn isolated(name: &str) -> Cow<'_, str> {
     }
 }
 
+/// Whether a character shows nothing and turns the way in which what stands about it is read, or
+/// parts lines where most programs show none: source text that holds it may look like another
+/// (Unicode Technical Report 36, section 2.5; from memory).
+///
+/// ```
+/// use stave_toolpath::xml::turns_reading;
+/// assert!(turns_reading('\u{2068}') && turns_reading('\u{202e}') && !turns_reading('כ'));
+/// ```
+#[must_use]
+pub fn turns_reading(letter: char) -> bool {
+    matches!(letter, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
+        | '\u{2066}'..='\u{2069}')
+}
+
 /// A sentence in which names stand between straight quotes, each of them isolated as
 /// [`isolated`] has it.
 ///

@@ -286,7 +286,7 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
         mirrored: false,
         set_up: None,
     };
-    let mm = |value: f64| fixed(value, 2);
+    let unit = blank.unit();
     let highest_mm = wall
         .sections_between(from_s, to_s)
         .iter()
@@ -294,26 +294,26 @@ pub fn level_svg(blank: &Blank, machine: &Machine, report: &LevelReport, date: &
         .fold(focus_mm, f64::max);
     let mut lines = vec![
         format!(
-            "focus on the wall at {} mm{}, {} mm below the highest crest of the stretch",
-            mm(report.set_focus_at),
+            "focus on the wall at {}{}, {} below the highest crest of the stretch",
+            unit.told(report.set_focus_at, 2),
             report
                 .set_focus_turn_deg
                 .map_or(String::new(), |deg| format!(", turn {}°", fixed(deg, 1))),
-            mm(highest_mm - focus_mm)
+            unit.told(highest_mm - focus_mm, 2)
         ),
         format!(
-            "thick, {} to {} mm: with tilt {}° it is at most {} mm out of focus",
-            mm(report.from),
-            mm(report.to),
+            "thick, {} to {}: with tilt {}° it is at most {} mm out of focus",
+            unit.figure(report.from, 2),
+            unit.told(report.to, 2),
             fixed(report.set_tilt_deg, 1),
-            mm(report.set_defocus_mm)
+            fixed(report.set_defocus_mm, 2)
         ),
     ];
     if let Some(nozzle) = machine.nozzles.first() {
         lines.push(over_the_wall(blank, report, nozzle, focus_mm));
     }
     let words = LevelWords {
-        title: format!("{}: level", blank.name),
+        title: format!("{}: level", stave_toolpath::xml::isolated(&blank.name)),
         date: date.to_owned(),
         lines,
         support_span_mm: machine.rotary.support_span_mm,

@@ -145,7 +145,7 @@ pub use swatch::{
     SwatchReport, SwatchTest, note, note_doubt, swatch, swatch_test,
 };
 #[cfg(feature = "pictures")]
-pub use template::{paper, paper_sheets, template};
+pub use template::{FramedTemplate, paper, paper_sheets, template, template_framed};
 pub use walk::{LoopReport, WalkAround, WalkOptions, WalkReport, walk};
 pub use wrap::wrap;
 #[cfg(feature = "svg")]

@@ -1,12 +1,16 @@
 //! `template`: the page to draw on.
 
-use stave_check::{longest_sharp, optics};
-use stave_picture::{PaperError, Sharp, SheetSize, TemplateSetting};
+use std::f64::consts::TAU;
+
+use stave_check::{Finding, longest_sharp, optics};
+use stave_picture::{PaperError, Sharp, SheetSize, TemplateFrame, TemplateSetting};
 use stave_rig::FocusAt;
-use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, Setup, Stands};
+use stave_setup::{Blank, FocusMode, JobAnchor, JobFile, Machine, OnFacet, Setup, Stands};
 use stave_wall::{Anchor, Crest, Lay, LayKind, LaySetting};
 
 use crate::error::Error;
+use crate::source::{Options, Source};
+use crate::walk::{Frame, frames};
 
 /// How finely the wall's height is looked at, mm.
 const LOOK_MM: f64 = 0.25;
@@ -34,6 +38,88 @@ pub fn template(
     title: Option<&str>,
     date: &str,
 ) -> Result<String, Error> {
+    let setup = machine.map(|machine| Setup::new(blank.clone(), machine.clone(), job.clone()));
+    drawn(blank, setup.transpose()?.as_ref(), job, (title, date), Vec::new())
+}
+
+/// The page to draw on with the art on it where it will be burned.
+#[derive(Clone, Debug)]
+pub struct FramedTemplate {
+    /// The page, as [`template`] draws it, with the frames in a layer of their own.
+    pub svg: String,
+    /// What is found of the art: none of it keeps the page from being drawn.
+    pub findings: Vec<Finding>,
+    /// What a person should know besides, a sentence each.
+    pub warnings: Vec<String>,
+}
+
+/// The same page with a frame for each piece of a drawing or picture, or for a program: its box as
+/// `walk` goes round it, laid, so that it is seen where on the ware it will be burned; named, with
+/// the size that it is drawn in. The date is that of the options.
+///
+/// # Errors
+/// As [`template`]; art or a program that cannot be read or laid; a wrapped program for another
+/// flat place than the job's.
+///
+/// ```
+/// # let stations = "[[station]]\nat = 0\ndiameter = 80\n[[station]]\nat = 100\ndiameter = 80\n";
+/// # let axis = "speed = 500\nacceleration = 5000\n";
+/// # let turns = format!("[rotary]\nword = \"A\"\nunits_per_turn = 360\n{axis}");
+/// # let machine = format!("[x]\n{axis}[y]\n{axis}{turns}");
+/// use stave::setup::{JobFile, read_blank, read_machine};
+/// use stave::{Options, Source, template_framed};
+/// let (blank, machine) = (read_blank(stations, "mug.toml")?, read_machine(&machine, "m.toml")?);
+/// let (job, source) = (JobFile::default(), Source::path("M0 0H20V30H0Z"));
+/// let page = template_framed(source, (&blank, &machine, &job), None, &Options::default())?;
+/// assert!(page.svg.contains("20 × 30 mm") && page.svg.contains("stave-guides-frames"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn template_framed(
+    source: Source<'_>,
+    (blank, machine, job): (&Blank, &Machine, &JobFile),
+    title: Option<&str>,
+    options: &Options,
+) -> Result<FramedTemplate, Error> {
+    let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
+    let name = source.name().to_owned();
+    let found = frames(source, &setup, options)?;
+    let place = |name: Option<&String>| {
+        name.map_or_else(|| "the wall".to_owned(), |name| format!("the flat place \"{name}\""))
+    };
+    let drawn_on = setup.facet.as_ref().map(|on| &on.facet.name);
+    if found.facet.as_ref() != drawn_on {
+        let (burned, page) = (place(found.facet.as_ref()), place(drawn_on));
+        let message = format!("{name} burns {burned}, and this is the page of {page}");
+        return Err(Error::Setting(format!("{message}: change `facet` of the job's `[place]`")));
+    }
+    let framed = found.frames.into_iter().map(|frame| of_page(frame, &setup)).collect();
+    Ok(FramedTemplate {
+        svg: drawn(blank, Some(&setup), job, (title, &options.date), framed)?,
+        findings: found.findings,
+        warnings: found.warnings,
+    })
+}
+
+/// A frame as the page has it: that of a flat place has its middle at turn 0, and is as wide as the
+/// page all around.
+fn of_page(frame: Frame, setup: &Setup) -> TemplateFrame {
+    let outline = match &setup.facet {
+        None => frame.outline,
+        Some(OnFacet { facet, .. }) => {
+            let turn = |turn_rad: f64| TAU * facet.across_mm(turn_rad) / facet.width_mm;
+            frame.outline.into_iter().map(|(s_mm, turn_rad)| (s_mm, turn(turn_rad))).collect()
+        }
+    };
+    TemplateFrame { name: frame.piece, drawn_mm: frame.drawn_mm, outline }
+}
+
+fn drawn(
+    blank: &Blank,
+    setup: Option<&Setup>,
+    job: &JobFile,
+    (title, date): (Option<&str>, &str),
+    frames: Vec<TemplateFrame>,
+) -> Result<String, Error> {
     let facet = job.facet_of(blank).map_err(|fault| Error::Setup(fault.into()))?;
     let own_title = facet.map_or_else(
         || blank.name.clone(),
@@ -42,10 +128,9 @@ pub fn template(
     let title = title.unwrap_or(&own_title);
     let plane = facet.and_then(|facet| facet.page(blank));
     let shown = plane.as_ref().unwrap_or(blank);
-    let head = (title, date);
-    let Some(machine) = machine else { return Ok(page(shown, head, job, 0.0, None)) };
-    let setup = Setup::new(blank.clone(), machine.clone(), job.clone())?;
-    Ok(page(shown, head, job, setup.spot_mm().map_or(0.0, |spot| spot / 2.0), sharp(&setup)))
+    let margin_mm = setup.and_then(Setup::spot_mm).map_or(0.0, |spot| spot / 2.0);
+    let sharp = setup.and_then(sharp);
+    Ok(page(shown, (title, date), job, margin_mm, (sharp, frames)))
 }
 
 /// Where the fitted lens is sharp, focused where the job says, else at mid-strip of the longest
@@ -104,7 +189,7 @@ fn page(
     (title, date): (&str, &str),
     job: &JobFile,
     margin_mm: f64,
-    sharp: Option<Sharp>,
+    (sharp, frames): (Option<Sharp>, Vec<TemplateFrame>),
 ) -> String {
     let is_plane = job.place_facet.is_some();
     let diameter = job.reference_diameter_mm.as_ref().filter(|_| !is_plane);
@@ -137,6 +222,7 @@ fn page(
             is_plane,
             margin_mm,
             sharp,
+            frames,
         },
     )
 }

@@ -41,6 +41,9 @@ pub(crate) struct ProofArgs {
     /// Draw what this program burns, whatever wrapped it, and show where that differs from INPUT
     #[arg(long, value_name = "FILE")]
     pub(crate) wrapped: Option<PathBuf>,
+    /// The beam's full power, W: energy per area is then told in J/cm²
+    #[arg(long, value_name = "W", allow_hyphen_values = true, conflicts_with = "for_customer")]
+    pub(crate) watts: Option<f64>,
     /// Leave out what concerns the machine: the picture, the size, the name, and a line to sign
     #[arg(long)]
     pub(crate) for_customer: bool,

@@ -27,6 +27,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     if let Some(order) = args.input.as_deref().filter(|path| proof_order::is_order(path)) {
         return proof_order::run(args, order, form);
     }
+    let watts = settings::watts(args.watts)?;
     let art = (&args.fonts, &args.reading, &args.size);
     let (setup, paths, mut options) = settings::of_art((&args.files, &args.job), art, args.quiet)?;
     options.date = today()?;
@@ -46,7 +47,7 @@ pub(crate) fn run(args: &ProofArgs) -> Result<ExitCode, Failure> {
     let drawn = |source: Source<'_>, finished: bool| {
         let title = title.clone().unwrap_or_else(|| stem(source.name()));
         let files = paths.file_names();
-        let shown = ProofOptions { title, finished, files, sheet: args.sheet.into() };
+        let shown = ProofOptions { title, finished, files, sheet: args.sheet.into(), watts };
         proof(source, &setup, &options, &shown)
     };
     let given = match (&args.input, &args.path, &args.wrapped) {

@@ -12,10 +12,10 @@ use crate::args::ProofArgs;
 use crate::cores::on_all_cores;
 use crate::failure::{Failure, say};
 use crate::files::Files;
-use crate::input;
 use crate::output::{Carries, keep, numbered};
 use crate::piece_of_order::Maker;
 use crate::today::today;
+use crate::{input, settings};
 
 /// Whether an input is an order: by the ending of its name.
 pub(crate) fn is_order(path: &Path) -> bool {
@@ -30,6 +30,12 @@ pub(crate) fn run(args: &ProofArgs, path: &Path, form: Form) -> Result<ExitCode,
             input::name(path)
         )));
     }
+    if args.watts.is_some() && form != Form::Html {
+        return Err(Failure::bad(
+            "--watts: the cards of an order tell no energies; its page does: -o proof.html",
+        ));
+    }
+    settings::watts(args.watts)?;
     let Opened { order, rows, folder, table, table_path } = open(path)?;
     let pieces = order.pieces(&rows, &table).map_err(Failure::from)?;
     let wanted = |make: usize| pieces.iter().any(|piece| piece.make.as_ref() == Ok(&make));
@@ -123,6 +129,7 @@ fn picture(
         finished: false,
         files: maker.file_names(),
         sheet: args.sheet.into(),
+        watts: args.watts,
     };
     let shown = proof(source, &maker.setup, &maker.options, &options)?;
     card.texts = shown.texts().to_vec();

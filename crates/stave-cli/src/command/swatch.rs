@@ -23,11 +23,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         [power, speed] => Some((*power, *speed)),
         _ => return Err(Failure::bad("--label: must be POWER,SPEED, such as 20,60")),
     };
-    if let Some(watts) = args.watts
-        && !(watts > 0.0 && watts <= 1e5)
-    {
-        return Err(Failure::bad("--watts: must be more than 0 and at most 100000"));
-    }
+    let watts = settings::watts(args.watts)?;
     let (setup, paths) = settings::read(&args.files, &args.job, false)?;
     let size = ("size", Some(args.size.as_str()));
     let typed = args.spacings.iter().map(|text| ("spacings", Some(text.as_str())));
@@ -39,7 +35,7 @@ pub(crate) fn run(args: &SwatchArgs) -> Result<ExitCode, Failure> {
         spacings_mm: spacings?,
         size_mm: length("size", &args.size)?,
         label,
-        watts: args.watts,
+        watts,
         allow: settings::allowed(&args.files, &setup)?,
         at_mm: args.job.has("place-at").then_some(setup.job.place.at_mm),
         turn_rad: args.job.has("place-turn").then_some(setup.job.place.turn_rad),

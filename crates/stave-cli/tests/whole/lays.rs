@@ -129,6 +129,55 @@ fn areas_are_filled_and_a_reason_is_given() {
     assert!(texts.join(" ").contains("No place here: the label reaches"), "{texts:?}");
 }
 
+/// A waist that the piece is narrow at: its box, which the circles are taken from, comes out far
+/// wider than the piece, since true-width goes farther around there.
+#[test]
+fn circles_stay_in_their_panel_and_off_its_scale() {
+    let folder = tempfile::tempdir().unwrap();
+    let blank = folder.path().join("waist.toml");
+    let stations = [(0, 100), (20, 100), (34, 20), (40, 20), (54, 100), (130, 100)];
+    let stations =
+        stations.map(|(at, across)| format!("[[station]]\nat = {at}\ndiameter = {across}\n"));
+    std::fs::write(&blank, stations.concat()).unwrap();
+    let path = "M0 0H100L51 60V108L100 146H0L49 108V60Z";
+    let files = ["-b", blank.to_str().unwrap(), "-m", MACHINE, "--place-at", "10"];
+    let drawn = run(&[&["lays", "--path", path, "-o", "-"], &files[..]].concat(), b"").done();
+    let document = roxmltree::Document::parse(drawn.out_text()).unwrap();
+    let (mut panel, mut count) = ([0.0; 4], 0);
+    for node in document.descendants() {
+        let number = |name: &str| node.attribute(name).unwrap().parse::<f64>().unwrap();
+        if node.has_tag_name("rect") && node.has_attribute("stroke") {
+            panel = ["x", "y", "width", "height"].map(number);
+        }
+        if !node.has_attribute("fill-opacity") {
+            continue;
+        }
+        count += 1;
+        let [left, top, wide, high] = panel;
+        let d = node.attribute("d").unwrap().trim_matches(['M', 'Z']);
+        for point in d.split(' ') {
+            let (x, y) = point.split_once(',').unwrap();
+            let (x, y): (f64, f64) = (x.parse().unwrap(), y.parse().unwrap());
+            assert!(x > left && x < left + wide && y > top && y < top + high - 2.7, "{point}");
+        }
+    }
+    assert!(count >= 20, "{count}");
+    // In the middle of 146 mm of wall, 10 mm up: on the way from 20 to 100 mm across.
+    let scale = drawn.out_text().split(": 1 where ⌀ is ").nth(1).unwrap();
+    let across: f64 = scale.split('<').next().unwrap().parse().unwrap();
+    assert!((20.0..100.0).contains(&across), "{across}");
+    assert!(drawn.out_text().contains("scale holds where the wall has the diameter"));
+}
+
+/// Where the wall is alike all along, one scale holds everywhere.
+#[test]
+fn the_scale_of_a_cylinder_needs_no_diameter() {
+    let files = ["-b", "fixtures/blanks/can.toml", "-m", MACHINE, "--place-at", "30"];
+    let drawn = run(&[&["lays", "--path", "M0 0H40V30H0Z", "-o", "-"], &files[..]].concat(), b"");
+    let drawn = drawn.done();
+    assert!(drawn.out_text().contains(" : 1<") && !drawn.out_text().contains("where ⌀ is"));
+}
+
 /// The page about lays shows what the program draws, and says how.
 #[test]
 fn the_pictures_of_the_page_are_the_programs() {

@@ -358,3 +358,76 @@ fn the_way_from_the_handle_is_told() {
     let told = texts(&fs::read_to_string(&page).unwrap()).join(" ");
     assert!(told.contains("free from one side of handle to the other: 223.4 mm"), "{told}");
 }
+
+/// The number and the words after a key of the page's data.
+fn data_after<'a>(page: &'a str, key: &str) -> &'a str {
+    let rest = page.split(&format!("\"{key}\":")).nth(1).unwrap_or_else(|| panic!("{key}"));
+    &rest[..rest.find([',', '}']).unwrap()]
+}
+
+/// By hand: a percent of W watts for a second on a mm² is W/100 J/mm², and a cm² has 100 mm²:
+/// what is 2 without the watts is 2 · W J/cm² with them.
+#[test]
+fn energies_are_told_in_joules_where_the_watts_are_known() {
+    let folder = tempfile::tempdir().unwrap();
+    let drawn = |name: &str, more: &[&str]| {
+        let out = folder.path().join(name);
+        proof(more, &out);
+        fs::read_to_string(&out).unwrap()
+    };
+    let (bare, joules) = (drawn("a.html", &[]), drawn("b.html", &["--watts", "40"]));
+    let top = |page: &str| data_after(page, "top").parse::<f64>().unwrap();
+    assert!((top(&joules) - 40.0 * top(&bare)).abs() < 1e-9 * top(&joules));
+    assert_eq!(data_after(&joules, "unit"), "\"J/cm²\"");
+    assert!(!bare.contains("\"unit\"") && !bare.contains("J/cm²"));
+    assert!(joules.contains("energy on the wall, J/cm²") && !joules.contains("s/mm²"));
+    assert!(bare.contains("energy on the wall, percent of full power × seconds a mm²"));
+    let most = data_after(&joules, "top_text").trim_matches('"');
+    assert!(
+        joules.contains(&format!("[\"energy on the wall, nearly the most\",\"{most} J/cm²\"]"))
+    );
+    let (bare, joules) = (drawn("a.svg", &[]), drawn("b.svg", &["--watts", "40"]));
+    assert!(joules.contains(&format!(">{most} J/cm²<")) && joules.contains(&format!(">{most}<")));
+    assert!(joules.contains(">energy on the wall: J/cm²<") && !joules.contains("s/mm²"));
+    assert!(bare.contains("%·s/mm²<") && !bare.contains("J/cm²"));
+    // A customer is told none, nor are the cards of an order; its page is.
+    let order = ["proof", "orders/order.toml", "--watts", "40"];
+    let page = folder.path().join("order.html");
+    run(&[&order[..], &["-o", page.to_str().unwrap()]].concat()).done();
+    assert!(fs::read_to_string(page).unwrap().contains("J/cm²"));
+    let crest = [&["proof"], &CREST[..]].concat();
+    for (refused, words) in [
+        ([&order[..], &["-o", "/tmp/a.svg"]].concat(), "cards of an order tell no energies"),
+        ([&crest[..], &["--watts", "0", "-o", "/tmp/a.svg"]].concat(), "--watts: must be more"),
+        (
+            [&crest[..], &["--watts", "9", "--for-customer", "-o", "/tmp/a.svg"]].concat(),
+            "cannot be used with '--for-customer'",
+        ),
+    ] {
+        let out = run(&refused);
+        assert!(out.status == Some(2) && out.err.contains(words), "{}", out.err);
+    }
+}
+
+/// A piece whose name is read from the right: its row on the page keeps it to itself, and whoever
+/// reads the page's source is shown it in the order in which it stands.
+#[test]
+fn names_of_parts_that_are_read_from_the_right_keep_to_themselves() {
+    let folder = tempfile::tempdir().unwrap();
+    let drawing = folder.path().join("a.svg");
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='60mm' height='40mm' \
+               viewBox='0 0 60 40'><g id='כוס (2)'><path d='M0 0H20V10H0Z'/></g>\
+               <g id='ring'><path d='M30 20H50V30H30Z'/></g></svg>";
+    fs::write(&drawing, svg).unwrap();
+    let page = folder.path().join("a.html");
+    let files = ["-b", "blanks/can.toml", "-m", "machines/degrees.toml", "--place-at", "30"];
+    let paths = [drawing.to_str().unwrap(), "-o", page.to_str().unwrap()];
+    run(&[&["proof"], &paths[..], &files].concat()).done();
+    let page = fs::read_to_string(page).unwrap();
+    assert!(page.contains("\"piece \\u2068כוס (2)\\u2069: areas\""));
+    let (_, data) = page.split_once("id=\"proof-data\">").unwrap();
+    let data = data.split("</script>").next().unwrap();
+    assert!(!data.contains(['\u{2068}', '\u{2069}', '\u{200f}']));
+    let data: serde_json::Value = serde_json::from_str(data).unwrap();
+    assert_eq!(data["sections"][2], "piece \u{2068}כוס (2)\u{2069}: areas");
+}

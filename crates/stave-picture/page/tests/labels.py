@@ -201,6 +201,7 @@ def drawn(stave, folder):
         run(f"proof-{name}", "proof", source, *files, "-q")
         run(f"customer-{name}", "proof", source, *files, "-q", "--for-customer")
         run(f"lays-{name}", "lays", source, *files)
+        run(f"framed-{name}", "template", source, *files)
     for path in sorted(glob.glob(os.path.join(FIXTURES, "blanks/*.toml"))) + [
         os.path.join(FIXTURES, "globe/ball.toml")
     ]:

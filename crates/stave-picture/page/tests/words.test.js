@@ -46,6 +46,15 @@ Object.assign(tests, {
     equal(last.turn, 1, 0.01);
     equal(between(can(), { s: 90, turn: 0 }, { s: 60, turn: 1 }).straight, cone.straight, 1e-9);
   },
+  "lengths are told in the unit of the ware"() {
+    equal(lengthText(88.9), "88.9 mm");
+    tellInches(true);
+    equal(lengthText(88.9), "3.50 in");
+    equal(roundBar(60).text + ", " + roundBar(60).mm, "2 in, 50.8");
+    equal(roundBar(3).text, "0.1 in");
+    tellInches(false);
+    equal(roundBar(60).text + ", " + roundBar(60).mm, "50 mm, 50");
+  },
   "the unrolled wall tells where it is true"() {
     const tapered = makeWall({ s: [0, 100], at: [0, 99], r: [30, 40], around: 35 });
     const told = flatWords(tapered, { plane: false, map: { top: 1 } });
@@ -58,6 +67,8 @@ Object.assign(tests, {
   "a name that is read from the right is kept apart"() {
     equal(isolated("cup"), "cup");
     equal(isolated("כוס"), "\u2068כוס\u2069");
+    // Adlam, beyond the characters of 16 bits.
+    equal(isolated("\u{1e900}"), "\u2068\u{1e900}\u2069");
   },
   "a bar of the scale is 1, 2 or 5"() {
     equal([9.9, 10, 19, 20, 49, 0.7].map(roundLength).join(), "5,10,10,20,20,0.5");

@@ -2,6 +2,7 @@
 //! 129-1, from memory: thin lines, arrow heads at both ends, the figure above the line).
 
 use kurbo::Vec2;
+use stave_setup::LengthUnit;
 
 use super::drawing::Drawing;
 use super::ink::{INK, SOFT};
@@ -123,6 +124,29 @@ pub(crate) fn leader(out: &mut Drawing, points: &[(f64, f64)], colour: &str) {
             &format!("fill=\"{colour}\" stroke=\"none\""),
         );
     }
+}
+
+/// How long scale bars are, mm, the longest first: round in the unit that is read.
+pub(crate) fn bars_mm(unit: LengthUnit) -> [f64; 7] {
+    match unit {
+        LengthUnit::Mm => [100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0],
+        LengthUnit::Inch => [4.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05].map(|inches| unit.to_mm(inches)),
+    }
+}
+
+/// The bar of about 50 mm that a print is checked by, and the one of about 10 mm.
+pub(crate) fn check_bar_mm(unit: LengthUnit) -> f64 {
+    bars_mm(unit)[1]
+}
+
+/// See [`check_bar_mm`].
+pub(crate) fn short_bar_mm(unit: LengthUnit) -> f64 {
+    bars_mm(unit)[3]
+}
+
+/// How long a bar is, in words.
+pub(crate) fn bar_told(unit: LengthUnit, long_mm: f64) -> String {
+    unit.told(long_mm, 1)
 }
 
 /// A bar of so many mm from a place to the right, with words beside it, if any.

@@ -105,6 +105,12 @@ impl Drawing {
         self.words.extend(inner.words);
     }
 
+    /// Another drawing over this one.
+    pub(crate) fn append(&mut self, other: Drawing) {
+        self.out.push_str(&other.out);
+        self.words.extend(other.words);
+    }
+
     /// The same, carried elsewhere by a transform, if there is one.
     pub(crate) fn carried(self, by: Option<&str>) -> Self {
         let Some(by) = by else { return self };

@@ -16,6 +16,8 @@ pub(crate) const ZONE_INK: &str = "#8a3400";
 pub(crate) const ZONE_FILL: &str = "#f2d6c2";
 /// Flat places.
 pub(crate) const FACET: &str = "#5a3d8a";
+/// The frame of art where it will be burned: a dark green, 6.6 : 1 on white.
+pub(crate) const FRAME: &str = "#00684c";
 /// Burned, but not meant: vermillion of the palette of Okabe and Ito ("Color Universal Design",
 /// 2008; from memory), told apart by all eyes.
 pub(crate) const STRAY: [u8; 3] = [0xd5, 0x5e, 0x00];

@@ -8,7 +8,8 @@ use stave_toolpath::number::fixed;
 use stave_wall::{Lay, Station};
 
 use crate::draw::{broken, dated, text_width_mm};
-use crate::svg::{escaped, mm};
+use crate::proof::true_across_mm;
+use crate::svg::{escaped, isolated, mm};
 
 /// A panel's side, mm on the page: four stand in a row. Of a piece that is wider than high two do,
 /// no higher than they need to be.
@@ -105,7 +106,8 @@ pub struct Bounds {
 ///
 /// Each panel shows the wall around a piece unrolled so that angles are true (by the isometric
 /// latitude, as Mercator unrolled the globe): shapes there are what the eye sees on the ware.
-/// Lengths are true in the middle of the piece, at the scale that is told. What burns is grey,
+/// Lengths are true in the middle of the piece, at the scale and where the wall has the diameter
+/// that are told. What burns is grey,
 /// areas as areas. Thin level lines are the stations with their diameters, the dashed outline is
 /// the piece as drawn, and each small ellipse a circle of the drawing as it comes out on the wall
 /// (Tissot's indicatrix), at its own size there. The date stands above, if there is one.
@@ -114,7 +116,7 @@ pub fn lays(blank: &Blank, date: &str, rows: &[LaysRow<'_>], bounds: Bounds) -> 
     let shown = rows.len().min(MOST_ROWS);
     let width = 2.0 * EDGE_MM + 4.0 * PANEL_MM + 3.0 * GAP_MM;
     let rows_mm: f64 = rows.iter().take(shown).map(|row| row_mm(blank, row)).sum();
-    let height = 2.0 * EDGE_MM + 8.0 + rows_mm + 14.0;
+    let height = 2.0 * EDGE_MM + 8.0 + rows_mm + 19.0;
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 \
          {w} {h}\" \
@@ -123,7 +125,7 @@ pub fn lays(blank: &Blank, date: &str, rows: &[LaysRow<'_>], bounds: Bounds) -> 
         w = mm(width),
         h = mm(height),
     );
-    let title = format!("{}: the lays beside each other", blank.name);
+    let title = format!("{}: the lays beside each other", isolated(&blank.name));
     let title = dated(&title, date, TITLE_MM, width - 2.0 * EDGE_MM);
     out.push_str(&words(EDGE_MM, EDGE_MM + 3.0, TITLE_MM, &title));
     let (mut top, mut drawn) = (EDGE_MM + 10.0, 0);
@@ -149,14 +151,21 @@ pub fn lays(blank: &Blank, date: &str, rows: &[LaysRow<'_>], bounds: Bounds) -> 
         fixed(100.0 * bounds.size, 0)
     );
     out.push_str(&words(EDGE_MM, top + 2.0, 3.2, &circle));
-    let mut note =
+    let mut note = format!(
         "Figures: the worst of the piece. Grey: what burns; dashed: as drawn. The wall is unrolled \
-         so that angles are true; level lines: stations, diameters in mm."
-            .to_owned();
+         so that angles are true; level lines: stations, diameters in {}.",
+        blank.unit().many()
+    );
     if rows.len() > shown {
         note.push_str(&format!(" {} more pieces are not shown.", rows.len() - shown));
     }
     out.push_str(&words(EDGE_MM, top + 7.0, 3.2, &note));
+    if true_across_mm(blank).is_some() {
+        let scale = "A panel's scale holds where the wall has the diameter that it tells; what \
+                     lies where it is narrower is drawn larger, the ellipses apart: they are all \
+                     drawn to that scale.";
+        out.push_str(&words(EDGE_MM, top + 12.0, 3.2, scale));
+    }
     out.push_str("</svg>\n");
     out
 }
@@ -175,12 +184,12 @@ fn setting(blank: &Blank, row: &LaysRow<'_>) -> (usize, (f64, f64)) {
 
 /// How wide the stations' names come out, mm.
 fn station_names_mm(blank: &Blank) -> f64 {
-    let names = blank.stations.iter().map(station_name);
+    let names = blank.stations.iter().map(|station| station_name(blank, station));
     names.map(|name| text_width_mm(&name, STATION_MM)).fold(0.0, f64::max)
 }
 
-fn station_name(station: &Station) -> String {
-    format!("⌀{}", fixed(2.0 * station.radius_mm, 1))
+fn station_name(blank: &Blank, station: &Station) -> String {
+    format!("⌀{}", blank.unit().figure(2.0 * station.radius_mm, 1))
 }
 
 /// How much of the page a row takes, mm.

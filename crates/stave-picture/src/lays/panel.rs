@@ -2,6 +2,7 @@
 
 use std::f64::consts::TAU;
 
+use kurbo::{Point, Rect};
 use stave_setup::Blank;
 use stave_toolpath::number::fixed;
 use stave_wall::{Distortion, Laid, Lay};
@@ -11,6 +12,7 @@ use super::{
     REASON_MM, STATION_MM, path, reason, reason_mm, station_name, station_names_mm, words,
 };
 use crate::draw::{INK, spread, text_width_mm};
+use crate::proof::true_across_mm;
 use crate::svg::{escaped, mm};
 
 /// Circles along a side of a piece's box.
@@ -25,6 +27,12 @@ const AREA: &str = "#9c9c98";
 const GROUND: &str = "#fafafa";
 /// An outline that comes to lie nearer than this to where it was drawn is not drawn twice, mm.
 const APART_MM: f64 = 0.3;
+
+/// What the scale takes at the foot of a panel, mm.
+const SCALE_ROW_MM: f64 = 2.9;
+
+/// How many times as far as the piece itself its circles may reach.
+const MOST_REACH: f64 = 1.5;
 
 /// Half of the widest line around a panel, mm.
 const FRAME_MM: f64 = 0.3;
@@ -101,7 +109,17 @@ pub(super) fn panel_svg(
         share((x - chart.middle.0).abs(), (y - chart.middle.1).abs())
     });
     let reach = reach.filter(|r| r.is_finite()).fold(share(drawn.0, drawn.1), f64::max);
-    chart.scale = 1.0 / reach.max(1e-5);
+    // Its box may come to reach farther than the piece; where much farther, only what of its
+    // circles is near is shown.
+    let circles = circles(blank, lay, row, bounds);
+    let of_circles = circles.iter().flat_map(|circle| circle.on(blank, &chart));
+    // They may stand in what is kept clear around the piece, off the scale.
+    let clear = (room.0 + INSET_MM - 1.6, room.1 + INSET_MM - SCALE_ROW_MM - 0.4);
+    let of_circles = of_circles.map(|(x, y)| {
+        ((x - chart.middle.0).abs() / clear.0).max((y - chart.middle.1).abs() / clear.1)
+    });
+    let most = of_circles.filter(|r| r.is_finite()).fold(reach, f64::max);
+    chart.scale = 1.0 / most.min(MOST_REACH * reach).max(1e-5);
 
     for (line, laid) in row.outlines.iter().zip(&laid) {
         let drawn: Vec<(f64, f64)> = line
@@ -151,7 +169,7 @@ pub(super) fn panel_svg(
             "<path d=\"{}\" stroke=\"#aaaaaa\" stroke-width=\"0.2\" fill=\"none\"/>\n",
             path(&[(left, y), (left + wide, y)], false)
         ));
-        stations.push((y, station_name(station)));
+        stations.push((y, station_name(blank, station)));
     }
     // Names apart, each as near its line as can be.
     stations.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -182,8 +200,15 @@ pub(super) fn panel_svg(
             escaped(name)
         ));
     }
-    out.push_str(&circles(blank, lay, row, &chart, bounds));
-    let scale = format!("scale {} : 1", fixed(chart.scale, 2));
+    // Beside the stations' names and above the scale.
+    let within = Rect::new(left, top, left + wide - names_mm - 1.2, top + high - SCALE_ROW_MM);
+    out.push_str(&ellipses(blank, &circles, &chart, within.inset(-FRAME_MM)));
+    // On a wall that varies one scale holds at one width only.
+    let holds = true_across_mm(blank).map(|_| {
+        let across_mm = 2.0 * chart.centre.section.radius_mm;
+        format!(" where ⌀ is {}", blank.unit().figure(across_mm, 1))
+    });
+    let scale = format!("scale {} : 1{}", fixed(chart.scale, 2), holds.unwrap_or_default());
     // Likewise.
     out.push_str(&format!(
         "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"2.3\" fill=\"#fafafa\"/>\n",
@@ -257,8 +282,25 @@ fn rule(even_odd: bool) -> &'static str {
     if even_odd { " fill-rule=\"evenodd\"" } else { "" }
 }
 
-/// Tissot's ellipses over a piece's box.
-fn circles(blank: &Blank, lay: &Lay, row: &LaysRow<'_>, chart: &Chart, bounds: Bounds) -> String {
+/// A circle of the drawing as it comes out on the wall (Tissot's indicatrix).
+struct Circle {
+    at: Laid,
+    /// From its middle on the panel to its points, at a scale of 1.
+    points: Vec<(f64, f64)>,
+    is_good: bool,
+}
+
+impl Circle {
+    /// Its points on a panel.
+    fn on(&self, blank: &Blank, chart: &Chart) -> impl Iterator<Item = (f64, f64)> {
+        let (x, y) = chart.place(blank, &self.at);
+        let scale = chart.scale;
+        self.points.iter().map(move |(dx, dy)| (x + scale * dx, y + scale * dy))
+    }
+}
+
+/// Circles over a piece's box; those that come out nowhere are left out.
+fn circles(blank: &Blank, lay: &Lay, row: &LaysRow<'_>, bounds: Bounds) -> Vec<Circle> {
     let (from, to) = row.bounds;
     let radius_mm = (to.0 - from.0).max(to.1 - from.1) / f64::from(CIRCLES) / 3.2;
     // As many along the shorter side as do not cover each other.
@@ -266,29 +308,39 @@ fn circles(blank: &Blank, lay: &Lay, row: &LaysRow<'_>, chart: &Chart, bounds: B
     let along = |side_mm: f64| ((side_mm / (3.2 * radius_mm)).round() as u32).clamp(1, CIRCLES);
     let (rows, columns) = (along(to.0 - from.0), along(to.1 - from.1));
     let share = |k: u32, of: u32| (f64::from(k) + 0.5) / f64::from(of);
-    let mut out = String::new();
-    for k in 0..rows * columns {
+    let circle = |k: u32| {
         let u = from.0 + (to.0 - from.0) * share(k / columns, rows);
         let v = from.1 + (to.1 - from.1) * share(k % columns, columns);
         let j = lay.jacobian(&blank.wall, u, v);
-        let at = Distortion::of_jacobian(j);
-        let (x, y) = chart.place(blank, &lay.map(&blank.wall, u, v, &mut 0));
-        if !(at.is_finite() && x.is_finite() && y.is_finite()) {
-            continue;
+        let distortion = Distortion::of_jacobian(j);
+        let at = lay.map(&blank.wall, u, v, &mut 0);
+        if !(distortion.is_finite() && at.s_mm.is_finite() && at.turn_rad.is_finite()) {
+            return None;
         }
-        let points: Vec<(f64, f64)> = (0..32)
-            .map(|k| {
-                let (sin, cos) = (TAU * f64::from(k) / 32.0).sin_cos();
-                let along = (j[0][0] * cos + j[0][1] * sin) * radius_mm * chart.scale;
-                let around = (j[1][0] * cos + j[1][1] * sin) * radius_mm * chart.scale;
-                (x - around, y - along)
-            })
-            .collect();
+        let points = (0..32).map(|k| {
+            let (sin, cos) = (TAU * f64::from(k) / 32.0).sin_cos();
+            let along = (j[0][0] * cos + j[0][1] * sin) * radius_mm;
+            let around = (j[1][0] * cos + j[1][1] * sin) * radius_mm;
+            (-around, -along)
+        });
         let width = j[0][1].hypot(j[1][1]);
         let height = j[0][0].hypot(j[1][0]);
         let size = (width - 1.0).abs().max((height - 1.0).abs());
-        let good = at.omega_rad < bounds.omega_rad && size < bounds.size;
-        let (colour, weight) = if good { (GOOD, "0.25") } else { (BAD, "0.5") };
+        let is_good = distortion.omega_rad < bounds.omega_rad && size < bounds.size;
+        Some(Circle { at, points: points.collect(), is_good })
+    };
+    (0..rows * columns).filter_map(circle).collect()
+}
+
+/// The ellipses that lie within a part of the panel.
+fn ellipses(blank: &Blank, circles: &[Circle], chart: &Chart, within: Rect) -> String {
+    let mut out = String::new();
+    for circle in circles {
+        let points: Vec<(f64, f64)> = circle.on(blank, chart).collect();
+        if !points.iter().all(|point| within.contains(Point::from(*point))) {
+            continue;
+        }
+        let (colour, weight) = if circle.is_good { (GOOD, "0.25") } else { (BAD, "0.5") };
         out.push_str(&format!(
             "<path d=\"{}\" fill=\"{colour}\" fill-opacity=\"0.15\" stroke=\"{colour}\" \
              stroke-width=\"{weight}\"/>\n",

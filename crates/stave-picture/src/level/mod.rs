@@ -1,10 +1,12 @@
 //! The wall as it lies under the beam at a tilt: what `level` found, drawn.
 
-use stave_setup::Blank;
+use stave_setup::{Blank, LengthUnit};
 use stave_toolpath::number::fixed;
 use stave_wall::{Section, Wall};
 
-use crate::draw::{Drawing, INK, SOFT, broken, cut, dimension, leader, spread, text_width_mm};
+use crate::draw::{
+    Drawing, INK, SOFT, bars_mm, broken, cut, dimension, leader, spread, text_width_mm,
+};
 use crate::proof::Lies;
 use crate::proof::side::{View, counted};
 
@@ -67,7 +69,7 @@ pub fn level(blank: &Blank, lies: &Lies, words: &LevelWords) -> String {
 fn drawn(blank: &Blank, lies: &Lies, words: &LevelWords) -> Drawing {
     let wide = SIZE_MM.0 - 2.0 * EDGE_MM;
     let sharp = View::new(blank, lies, (0.0, 0.0), (100.0, 100.0)).sharp_s_mm();
-    let mut told: Vec<String> = raise(&blank.wall, lies, words).into_iter().collect();
+    let mut told: Vec<String> = raise(blank, lies, words).into_iter().collect();
     told.extend(words.lines.iter().cloned());
     told.extend(sharp_words(blank, lies, words, &sharp));
     told.extend(standing_out(blank, lies));
@@ -84,7 +86,8 @@ fn drawn(blank: &Blank, lies: &Lies, words: &LevelWords) -> Drawing {
     let style = format!("text-anchor=\"end\" fill=\"{SOFT}\"");
     out.text((SIZE_MM.0 - EDGE_MM, EDGE_MM + 5.0), NAME_MM, &style, &words.date);
     out.group("class=\"side\"", view.draw());
-    let notes = Notes { view: &view, wall: &blank.wall, lies, words, sharp };
+    let (wall, unit) = (&blank.wall, blank.unit());
+    let notes = Notes { view: &view, wall, unit, lies, words, sharp };
     notes.ends(&mut out);
     notes.nozzle(&mut out);
     notes.tilt(&mut out, corner.1 + size.1 + 6.0);
@@ -100,6 +103,8 @@ fn drawn(blank: &Blank, lies: &Lies, words: &LevelWords) -> Drawing {
 struct Notes<'a> {
     view: &'a View<'a>,
     wall: &'a Wall,
+    /// In which places on the ware are told.
+    unit: LengthUnit,
     lies: &'a Lies,
     words: &'a LevelWords,
     sharp: Vec<(f64, f64)>,
@@ -129,11 +134,11 @@ impl Notes<'_> {
             if let Some((from, to)) = sharp {
                 let (s, word) = if k == 0 { (from, "from") } else { (to, "to") };
                 let end = self.section(s);
-                let text = format!("sharp {word} {} mm", fixed(end.at_mm, 1));
+                let text = format!("sharp {word} {}", self.unit.told(end.at_mm, 1));
                 labels.push((self.view.on(&end, 0.0), text, true));
             }
             let middle = (middle.0, middle.1 + 2.0 * NAME_MM);
-            labels.push((middle, format!("end at {} mm", fixed(section.at_mm, 1)), false));
+            labels.push((middle, format!("end at {}", self.unit.told(section.at_mm, 1)), false));
             labels.push(((middle.0, middle.1 + 0.1), format!("({name})"), false));
             for (name, corners) in self.view.beside() {
                 let along = corners.iter().map(|corner| corner.0).sum::<f64>() / 4.0;
@@ -233,21 +238,26 @@ impl Notes<'_> {
 }
 
 /// What to put under which foot, unless the rotary stands level.
-fn raise(wall: &Wall, lies: &Lies, words: &LevelWords) -> Option<String> {
+fn raise(blank: &Blank, lies: &Lies, words: &LevelWords) -> Option<String> {
+    let (wall, unit) = (&blank.wall, blank.unit());
     let tilt = lies.tilt_rad;
     if tilt.abs() < LEVEL_RAD {
         return None;
     }
-    let span = words.support_span_mm.unwrap_or(100.0);
+    let span = words.support_span_mm.unwrap_or(bars_mm(unit)[0]);
     let over = match words.support_span_mm {
-        Some(_) => format!("over the {} mm between the rotary's feet", fixed(span, 1)),
-        None => "in every 100 mm of the rotary's length".to_owned(),
+        Some(_) => format!("over the {} between the rotary's feet", unit.told(span, 1)),
+        None => {
+            // "in in" is no word.
+            let in_every = if unit == LengthUnit::Mm { "in every" } else { "over every" };
+            format!("{in_every} {} of the rotary's length", unit.told(span, 1))
+        }
     };
     let at = if tilt > 0.0 { wall.length_mm() } else { 0.0 };
     Some(format!(
-        "raise the end at {} mm by {} mm {over}",
-        fixed(wall.section(at, &mut 0).at_mm, 1),
-        fixed(span * tilt.abs().sin(), 1)
+        "raise the end at {} by {} {over}",
+        unit.told(wall.section(at, &mut 0).at_mm, 1),
+        unit.told(span * tilt.abs().sin(), 1)
     ))
 }
 
@@ -260,7 +270,8 @@ fn sharp_words(
 ) -> Option<String> {
     let depth_mm = lies.half_depth_mm?;
     let lens = words.lens.as_deref().map_or("the lens".to_owned(), |name| format!("lens {name}"));
-    let at = |s: f64| fixed(blank.wall.section(s, &mut 0).at_mm, 1);
+    let unit = blank.unit();
+    let at = |s: f64| unit.figure(blank.wall.section(s, &mut 0).at_mm, 1);
     let mut told: Vec<String> = sharp
         .iter()
         .take(MOST_SHARP)
@@ -271,7 +282,7 @@ fn sharp_words(
     }
     let told = match told.is_empty() {
         true => "nowhere".to_owned(),
-        false => format!("{} mm", told.join(", ")),
+        false => format!("{} {}", told.join(", "), unit.word()),
     };
     Some(format!(
         "blue: {lens} is sharp, within ±{} mm of the focus{}: {told}",

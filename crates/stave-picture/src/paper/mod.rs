@@ -6,12 +6,15 @@ mod words;
 use std::f64::consts::PI;
 
 use kurbo::BezPath;
-use stave_setup::{Blank, Zone};
-use stave_toolpath::number::fixed;
+use stave_setup::{Blank, LengthUnit, Zone};
 use stave_wall::{Development, Station, Wall, WallShape};
 
 pub use self::sheets::{PaperError, paper_sheets};
-use crate::draw::{Drawing, INK, SOFT, ZONE, ZONE_FILL, broken, dated, scale_bar, text_width_mm};
+use crate::draw::{
+    Drawing, INK, SOFT, ZONE, ZONE_FILL, bar_told, broken, check_bar_mm, dated, scale_bar,
+    text_width_mm,
+};
+use crate::svg::isolated;
 
 /// Room around and between patterns, mm.
 const EDGE_MM: f64 = 10.0;
@@ -19,8 +22,6 @@ const EDGE_MM: f64 = 10.0;
 const NAME_MM: f64 = 7.0;
 /// A chord of a pattern's edge strays from it by less than this, mm.
 const CHORD_MM: f64 = 0.005;
-const BAR_MM: f64 = 50.0;
-const BAR_WORDS: &str = "50 mm by a ruler, else print at 100 %";
 /// How broad the tab is that one cut edge is glued by, and how much its corners are cut away.
 const TAB_MM: (f64, f64) = (7.0, 4.0);
 const WORDS_MM: f64 = 3.5;
@@ -48,6 +49,14 @@ struct Pattern {
     high: (f64, f64),
     /// The `at` to which its upper edge belongs.
     larger_at_mm: f64,
+    /// In which its figures are told.
+    unit: LengthUnit,
+}
+
+/// The bar that a print is checked by, mm, and what is said of it.
+fn bar(unit: LengthUnit) -> (f64, String) {
+    let long_mm = check_bar_mm(unit);
+    (long_mm, format!("{} by a ruler, else print at 100 %", bar_told(unit, long_mm)))
 }
 
 /// The developments of a straight wall's frusta, those of one taper as one sleeve, one below the
@@ -87,12 +96,14 @@ struct Drawn {
 /// All patterns on one large page. Where it is to be parted between rows of so
 /// many mm, one edge to edge with the next, no pattern lies across two rows: it begins with one.
 fn drawn(name: &str, date: &str, patterns: &[Pattern], row_mm: Option<f64>) -> Drawn {
-    let widest = patterns.iter().map(Pattern::wide_mm).fold(BAR_MM + 80.0, f64::max);
+    let unit = patterns.first().map_or(LengthUnit::Mm, |pattern| pattern.unit);
+    let (bar_mm, bar_words) = bar(unit);
+    let widest = patterns.iter().map(Pattern::wide_mm).fold(bar_mm + 80.0, f64::max);
     let named = patterns.iter().map(|p| text_width_mm(&p.name, WORDS_MM)).fold(0.0, f64::max);
     let width = widest.max(named) + 2.0 * EDGE_MM;
     let wide = width - 2.0 * EDGE_MM;
     let mut out = Drawing::default();
-    let title = dated(&format!("{name}: flat patterns"), date, TITLE_MM, wide / 1.14);
+    let title = dated(&format!("{}: flat patterns", isolated(name)), date, TITLE_MM, wide / 1.14);
     out.text((EDGE_MM, EDGE_MM + 4.0), TITLE_MM, "font-weight=\"bold\"", &title);
     let mut y = EDGE_MM + 9.0;
     let mut outlines = Vec::new();
@@ -122,7 +133,7 @@ fn drawn(name: &str, date: &str, patterns: &[Pattern], row_mm: Option<f64>) -> D
     let lines = broken(&lines.join(" "), SMALL_MM, wide.min(170.0));
     let tall = 4.0 + LINE_MM * (1.0 + lines.iter().fold(0.0, |sum, _| sum + 1.0));
     y = on_one_row(y, tall, row_mm);
-    scale_bar(&mut out, (EDGE_MM, y + 1.5), BAR_MM, "bar", BAR_WORDS);
+    scale_bar(&mut out, (EDGE_MM, y + 1.5), bar_mm, "bar", &bar_words);
     y += 4.0;
     for line in &lines {
         y += LINE_MM;
@@ -152,7 +163,7 @@ fn patterns(blank: &Blank) -> Option<Vec<Pattern>> {
     numbered
         .map(|(k, ends)| {
             let wall = Wall::from_stations(&ends, WallShape::Straight).ok()?;
-            pattern(&wall, &blank.zones, k + 1)
+            pattern((&wall, blank.unit()), &blank.zones, k + 1)
         })
         .collect()
 }
@@ -222,7 +233,7 @@ impl Pattern {
 }
 
 /// The pattern of a wall of one span, and which of the ware's it is.
-fn pattern(wall: &Wall, zones: &[Zone], number: usize) -> Option<Pattern> {
+fn pattern((wall, unit): (&Wall, LengthUnit), zones: &[Zone], number: usize) -> Option<Pattern> {
     let sheet = Development::of_span(wall, 0)?;
     let (from_s, to_s) = (0.0, wall.length_mm());
     let ends = [wall.section_in(0, from_s), wall.section_in(0, to_s)];
@@ -273,18 +284,30 @@ fn pattern(wall: &Wall, zones: &[Zone], number: usize) -> Option<Pattern> {
     let low = all().fold(low, |m, p| (m.0.min(p.0), m.1.min(p.1)));
     let high = all().fold(high, |m, p| (m.0.max(p.0), m.1.max(p.1)));
     let name = format!(
-        "{}. at {} to {} mm, diameters {} and {} mm, slant {} mm",
+        "{}. at {} to {}, diameters {} and {}, slant {}",
         number,
-        fixed(ends[0].at_mm, 2),
-        fixed(ends[1].at_mm, 2),
-        fixed(2.0 * ends[0].radius_mm, 2),
-        fixed(2.0 * ends[1].radius_mm, 2),
-        fixed(sheet.slant_mm(), 2)
+        unit.figure(ends[0].at_mm, 2),
+        unit.told(ends[1].at_mm, 2),
+        unit.figure(2.0 * ends[0].radius_mm, 2),
+        unit.told(2.0 * ends[1].radius_mm, 2),
+        unit.told(sheet.slant_mm(), 2)
     );
     let line = |turn: f64| [point(from_s, turn), point(to_s, turn)];
     let quarters = [line(0.5 * PI), line(-0.5 * PI)];
     let (front, larger_at_mm) = (line(0.0), ends[1].at_mm);
-    Some(Pattern { name, outline, front, quarters, tab, zones, clear, low, high, larger_at_mm })
+    Some(Pattern {
+        name,
+        outline,
+        front,
+        quarters,
+        tab,
+        zones,
+        clear,
+        low,
+        high,
+        larger_at_mm,
+        unit,
+    })
 }
 
 /// The tab on a cut edge from one corner to the other, away from a place of the pattern.
@@ -367,7 +390,7 @@ mod tests {
         for stations in
             [[(0.0, 66.0), (95.0, 70.0)], [(0.0, 70.0), (6.0, 86.0)], [(0.0, 60.0), (50.0, 60.0)]]
         {
-            let pattern = pattern(&blank(&stations).wall, &[], 1).unwrap();
+            let pattern = pattern((&blank(&stations).wall, LengthUnit::Mm), &[], 1).unwrap();
             let half = pattern.outline.len() / 2;
             for (edge, diameter) in [&pattern.outline[..half], &pattern.outline[half..]]
                 .iter()
@@ -395,7 +418,7 @@ mod tests {
         let text = "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 80\ndiameter = 90\n\
                     [[zone]]\nname = \"mark\"\nat = [20, 40]\nturn = [170, 200]\n";
         let blank = stave_setup::read_blank(text, "cup.toml").unwrap();
-        let pattern = pattern(&blank.wall, &blank.zones, 1).unwrap();
+        let pattern = pattern((&blank.wall, LengthUnit::Mm), &blank.zones, 1).unwrap();
         // Over the seam it lies at either edge; areas on a development are those on the wall:
         // between two places of a frustum, mean radius times angle times slant.
         assert_eq!(pattern.zones.len(), 2);

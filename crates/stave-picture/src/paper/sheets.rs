@@ -1,9 +1,9 @@
 //! The patterns parted onto sheets that an office printer takes.
 
 use kurbo::{BezPath, Rect, Shape as _};
-use stave_setup::Blank;
+use stave_setup::{Blank, LengthUnit};
 
-use super::{BAR_MM, BAR_WORDS, Drawn, drawn};
+use super::{Drawn, bar, drawn};
 use crate::draw::{Drawing, HAIR, SOFT, SheetSize, dated, scale_bar, text_width_mm};
 use crate::svg::mm;
 
@@ -76,7 +76,8 @@ pub fn paper_sheets(
         return Err(PaperError::TooMany { width_mm: width, height_mm: height, most: MOST_SHEETS });
     }
     let places = (0..rows).flat_map(|row| (0..columns).map(move |column| (column, row)));
-    let tiles = places.map(|at| Tile { room, steps, at, of: (columns, rows) });
+    let unit = blank.unit();
+    let tiles = places.map(|at| Tile { room, steps, at, of: (columns, rows), unit });
     // Nobody prints a sheet with nothing on it.
     let tiles: Vec<Tile> = tiles.filter(|tile| tile.shows(&drawn)).collect();
     let sheets = tiles.iter().enumerate().map(|(k, tile)| {
@@ -102,6 +103,8 @@ struct Tile {
     steps: (f64, f64),
     at: (u32, u32),
     of: (u32, u32),
+    /// In which its bar is told.
+    unit: LengthUnit,
 }
 
 impl Tile {
@@ -172,7 +175,8 @@ impl Tile {
         let style = format!("text-anchor=\"end\" {style}");
         out.text((frame.x1, foot), WORDS_MM, &style, &name);
         // Each comes out of the printer by itself.
-        scale_bar(&mut out, (MARGIN_MM, foot + 4.0), BAR_MM, "sheet-bar", BAR_WORDS);
+        let (bar_mm, bar_words) = bar(self.unit);
+        scale_bar(&mut out, (MARGIN_MM, foot + 4.0), bar_mm, "sheet-bar", &bar_words);
         out
     }
 }

@@ -1,7 +1,6 @@
 //! The words on a pattern: which way is up, what may not be burned.
 
 use kurbo::{Rect, Size};
-use stave_toolpath::number::fixed;
 
 use super::{Pattern, Points, SMALL_MM};
 use crate::draw::{Drawing, Room, SOFT, ZONE_INK, cut, text_width_mm};
@@ -92,7 +91,7 @@ impl Pattern {
         let lines = if long < 13.0 {
             vec!["front".to_owned()]
         } else {
-            vec!["front; up is".to_owned(), format!("at {} mm", fixed(self.larger_at_mm, 2))]
+            vec!["front; up is".to_owned(), format!("at {}", self.unit.told(self.larger_at_mm, 2))]
         };
         let arrow = if lines.len() == 1 { (0.6 * long).min(6.0) } else { 9.5 };
         let widths = lines.iter().map(|line| text_width_mm(line, SMALL_MM));

@@ -12,7 +12,7 @@ use super::burn_map::WallPlace;
 use super::elevation::Art;
 use super::sheet::DOTS_PER_MM;
 use super::unrolled::{pictured, true_across_mm};
-use crate::draw::{Drawing, INK, SOFT, broken, scale_bar, text_width_mm};
+use crate::draw::{Drawing, INK, SOFT, bar_told, broken, scale_bar, short_bar_mm, text_width_mm};
 
 /// What of the ware is seen around it, mm of it.
 const BESIDE_MM: f64 = 2.0;
@@ -26,9 +26,6 @@ const MOST_OF_WARE: f64 = 2.5;
 const NAME_MM: f64 = 3.0;
 const LINE_MM: f64 = 4.0;
 const ROW_MM: f64 = 5.0;
-/// The bar, mm of ware, and what stands beside it.
-const BAR_MM: f64 = 10.0;
-const BAR_WORDS: &str = "10 mm here";
 /// What goes farther around than this shears too far aside where widths are kept, rad.
 const MOST_TRUE_RAD: f64 = PI;
 
@@ -141,8 +138,8 @@ impl<'a> CloseUp<'a> {
             _ if true_across_mm(self.blank).is_none() => String::new(),
             Across::Own => ", true in width and height".to_owned(),
             Across::One(radius_mm) => format!(
-                ", unrolled: true in width where the ware is {} mm across",
-                fixed(2.0 * radius_mm, 1)
+                ", unrolled: true in width where the ware is {} across",
+                self.blank.unit().told(2.0 * radius_mm, 1)
             ),
         }
     }
@@ -159,7 +156,7 @@ impl CloseUp<'_> {
     pub(super) fn fitted(&self, small: f64, rooms: &[Rect]) -> Option<(f64, Rect)> {
         let most = (MOST_TIMES * small).max(MOST_OF_WARE);
         let fits = |room: &Rect| {
-            let below = under(&self.name(most / small), most, *room).1;
+            let below = self.under(&self.name(most / small), most, *room).1;
             let (wide, tall) = (self.bare.width(), self.bare.height());
             let scale = (room.width() / wide).min((room.height() - below) / tall);
             (scale.min(most), *room)
@@ -185,7 +182,7 @@ impl CloseUp<'_> {
         paper.group("class=\"detail\"", self.draw(art, window, by));
         let below = window.y1 + by.y;
         let words = self.name(scale / small);
-        let (is_beside, _) = under(&words, scale, room);
+        let (is_beside, _) = self.under(&words, scale, room);
         let centred = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
         let lines = broken(&words, NAME_MM, room.width());
         for (k, line) in lines.iter().enumerate() {
@@ -196,25 +193,34 @@ impl CloseUp<'_> {
         let (x, y) = match is_beside {
             true => (room.x0, below + ROW_MM - 1.4),
             false => {
-                let long = bar_and_words_mm(scale);
+                let long = self.bar_and_words_mm(scale);
                 (middle - 0.5 * long, below + ROW_MM - 1.4 + LINE_MM * lines.len() as f64)
             }
         };
-        scale_bar(paper, (x, y), BAR_MM * scale, "scale-detail", BAR_WORDS);
+        let (bar_mm, words) = self.bar();
+        scale_bar(paper, (x, y), bar_mm * scale, "scale-detail", &words);
     }
-}
 
-/// How long the bar and what stands beside it come out.
-fn bar_and_words_mm(scale: f64) -> f64 {
-    BAR_MM * scale + 2.5 + text_width_mm(BAR_WORDS, 2.5)
-}
+    /// The bar, mm of ware, and what stands beside it.
+    fn bar(&self) -> (f64, String) {
+        let unit = self.blank.unit();
+        let long_mm = short_bar_mm(unit);
+        (long_mm, format!("{} here", bar_told(unit, long_mm)))
+    }
 
-/// Whether the bar stands beside the name of what is drawn, and what both take below it, mm.
-fn under(words: &str, scale: f64, room: Rect) -> (bool, f64) {
-    let lines = broken(words, NAME_MM, room.width()).len() as f64;
-    let half_mm = 0.5 * text_width_mm(words, NAME_MM);
-    let is_beside = bar_and_words_mm(scale) + 3.0 < 0.5 * room.width() - half_mm;
-    (is_beside, ROW_MM + 1.0 + LINE_MM * (lines - if is_beside { 1.0 } else { 0.0 }))
+    /// How long the bar and what stands beside it come out.
+    fn bar_and_words_mm(&self, scale: f64) -> f64 {
+        let (long_mm, words) = self.bar();
+        long_mm * scale + 2.5 + text_width_mm(&words, 2.5)
+    }
+
+    /// Whether the bar stands beside the name of what is drawn, and what both take below it, mm.
+    fn under(&self, words: &str, scale: f64, room: Rect) -> (bool, f64) {
+        let lines = broken(words, NAME_MM, room.width()).len() as f64;
+        let half_mm = 0.5 * text_width_mm(words, NAME_MM);
+        let is_beside = self.bar_and_words_mm(scale) + 3.0 < 0.5 * room.width() - half_mm;
+        (is_beside, ROW_MM + 1.0 + LINE_MM * (lines - if is_beside { 1.0 } else { 0.0 }))
+    }
 }
 
 #[cfg(test)]

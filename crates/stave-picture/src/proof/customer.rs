@@ -2,7 +2,6 @@
 //! read over, and a line to sign.
 
 use kurbo::Rect;
-use stave_toolpath::number::fixed;
 
 use super::close_up::CloseUp;
 use super::elevation::{self, Art};
@@ -10,7 +9,10 @@ use super::on_ware::{self, Seen};
 use super::sheet::{DOTS_PER_MM, LEFT, RIGHT};
 use super::unrolled::{self, Unrolled};
 use super::{ProofParts, Remark};
-use crate::draw::{Drawing, INK, SOFT, broken, broken_to, cut, scale_bar, text_width_mm};
+use crate::draw::{
+    Drawing, INK, SOFT, bar_told, broken, broken_to, check_bar_mm, cut, scale_bar, short_bar_mm,
+    text_width_mm,
+};
 use crate::svg::isolated;
 
 /// Where the pictures begin, and how high they may be.
@@ -109,7 +111,8 @@ impl ProofParts<'_> {
         let middle = corner.0 + 0.5 * size.0;
         // By equal turns: nobody is to sign for a width that is not so.
         let not_true = unrolled::true_across_mm(self.blank).map(|across| {
-            format!("drawn too wide where the ware is less than {} mm across", fixed(across, 1))
+            let across = self.blank.unit().told(across, 1);
+            format!("drawn too wide where the ware is less than {across} across")
         });
         let not_true = not_true.map(|words| {
             let half = 0.5 * text_width_mm(&words, NOT_TRUE_MM);
@@ -149,12 +152,13 @@ impl ProofParts<'_> {
         paper.group("class=\"unrolled\"", unrolled.draw(art, &[]));
         let centred = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
         paper.text((laid.middle, laid.below), 3.0, &centred, UNROLLED);
-        let mut bar = "50 mm on the ware";
+        let bar_mm = check_bar_mm(self.blank.unit());
+        let mut bar = format!("{} on the ware", bar_told(self.blank.unit(), bar_mm));
         if let Some((x, _, words)) = &laid.not_true {
             paper.text((*x, laid.below + 3.6), NOT_TRUE_MM, &centred, words);
-            bar = "50 mm on the ware as seen from the three sides";
+            bar.push_str(" as seen from the three sides");
         }
-        scale_bar(paper, (LEFT, laid.below + 7.0), 50.0 * laid.scale, "scale", bar);
+        scale_bar(paper, (LEFT, laid.below + 7.0), bar_mm * laid.scale, "scale", &bar);
     }
 
     /// A flat place on its ware, and beside that larger, seen from above; where the pictures and
@@ -171,9 +175,11 @@ impl ProofParts<'_> {
         let (middle, named) = (0.5 * (left + RIGHT), TOP + size.1 + 4.6);
         paper.text((middle, named), 2.6, &centred, "the flat place, larger");
         let below = TOP + TALL + CAPTION + 3.0;
-        on_ware::bar(paper, (LEFT, below), scale, "scale-on-ware");
-        let bar = "10 mm on the flat place";
-        scale_bar(paper, (left, below), 10.0 * plane.scale, "scale", bar);
+        let unit = self.blank.unit();
+        on_ware::bar(paper, ((LEFT, below), unit), scale, "scale-on-ware");
+        let bar_mm = short_bar_mm(unit);
+        let bar = format!("{} on the flat place", bar_told(unit, bar_mm));
+        scale_bar(paper, (left, below), bar_mm * plane.scale, "scale", &bar);
         below
     }
 

@@ -15,6 +15,7 @@ mod burn_map;
 mod close_up;
 mod customer;
 mod elevation;
+mod energy;
 mod facing;
 mod head_data;
 mod mesh;
@@ -37,10 +38,12 @@ mod unrolled;
 mod way;
 
 pub use burn_map::{BurnMap, WallPlace};
+pub use energy::EnergyUnit;
 pub use mesh::Burns;
 pub use on_ware::FlatPlace;
 pub use order::{Card, Turned, order_html, order_page_png, order_pages};
 pub use track::{LegKind, Track, TrackPoint};
+pub(crate) use unrolled::true_across_mm;
 
 use std::f64::consts::{PI, TAU};
 use std::fmt;
@@ -84,6 +87,8 @@ pub struct ProofParts<'a> {
     pub lies: Lies,
     /// How it lies in the set-ups that come after that, where there are several.
     pub more_set_ups: &'a [Lies],
+    /// The unit that energies are told in.
+    pub energy: EnergyUnit,
     /// Figures for the machine's operator.
     pub figures: Vec<Figure>,
     /// What is wrong, or worth a look, errors first.

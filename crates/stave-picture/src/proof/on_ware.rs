@@ -3,12 +3,12 @@
 
 use std::f64::consts::FRAC_PI_2;
 
-use stave_setup::{Blank, Facet};
+use stave_setup::{Blank, Facet, LengthUnit};
 use stave_toolpath::number::fixed;
 
 use super::ProofParts;
 use super::elevation::{Art, Elevation};
-use crate::draw::{Drawing, SOFT, broken_to, scale_bar};
+use crate::draw::{Drawing, SOFT, bar_told, bars_mm, broken_to, scale_bar};
 
 /// What the names under a view take, and the size of their letters, mm.
 const CAPTION: f64 = 9.0;
@@ -16,8 +16,7 @@ const NAME_MM: f64 = 2.6;
 /// From line to line of them, and how many there may be.
 const LINE_MM: f64 = 3.2;
 const MOST_LINES: usize = 2;
-/// Lengths of a bar on the ware, mm, the longest that is not too long on paper.
-const BARS_MM: [f64; 6] = [50.0, 20.0, 10.0, 5.0, 2.0, 1.0];
+/// How long a bar may come out.
 const MOST_BAR_MM: f64 = 22.0;
 
 /// The flat place that is burned, and the whole of the ware that it is on.
@@ -80,7 +79,7 @@ impl ProofParts<'_> {
             let view = Elevation { scale, middle, plain, ..view };
             paper.group("class=\"on-ware\"", view.draw_with_place(art, place.facet));
             let below = corner.1 + scale * height + 1.4 * NAME_MM + 1.0;
-            let name = named(place.facet, seen, plain);
+            let name = named((place.facet, self.blank.unit()), seen, plain);
             let style = format!("text-anchor=\"middle\" fill=\"{SOFT}\"");
             for (k, line) in broken_to(&name, NAME_MM, size.0, MOST_LINES).iter().enumerate() {
                 let y = below + LINE_MM * k as f64;
@@ -101,7 +100,7 @@ impl ProofParts<'_> {
         let (mut paper, size) = (Drawing::default(), (31.0, 46.0));
         let boxes = [((1.0, 1.0), Seen::Facing), ((35.0, 1.0), Seen::Aside)];
         let (scale, lowest) = self.draw_on_ware(&mut paper, (&art, for_customer), &boxes, size);
-        bar(&mut paper, (1.0, lowest + 4.5), scale, "on-ware-bar");
+        bar(&mut paper, ((1.0, lowest + 4.5), self.blank.unit()), scale, "on-ware-bar");
         let picture = paper.document((67.0, lowest + 7.5), &self.name);
         format!(
             "<section id=\"on-ware\" aria-labelledby=\"on-ware-title\">\n\
@@ -113,15 +112,15 @@ impl ProofParts<'_> {
 }
 
 /// A bar on a picture of the ware.
-pub(super) fn bar(paper: &mut Drawing, at: (f64, f64), scale: f64, id: &str) {
-    let long_mm = BARS_MM.into_iter().find(|long_mm| long_mm * scale <= MOST_BAR_MM);
-    let long_mm = long_mm.unwrap_or(1.0);
-    let words = format!("{} mm on the ware", fixed(long_mm, 0));
+pub(super) fn bar(paper: &mut Drawing, (at, unit): ((f64, f64), LengthUnit), scale: f64, id: &str) {
+    let long_mm = bars_mm(unit).into_iter().skip(1).find(|long_mm| long_mm * scale <= MOST_BAR_MM);
+    let long_mm = long_mm.unwrap_or(bars_mm(unit)[6]);
+    let words = format!("{} on the ware", bar_told(unit, long_mm));
     scale_bar(paper, at, long_mm * scale, id, &words);
 }
 
 /// What a view is called.
-fn named(facet: &Facet, seen: Seen, plain: bool) -> String {
+fn named((facet, unit): (&Facet, LengthUnit), seen: Seen, plain: bool) -> String {
     match (seen, plain) {
         (Seen::Facing, true) => "on the ware".to_owned(),
         (Seen::Aside, true) => "from the side".to_owned(),
@@ -129,7 +128,7 @@ fn named(facet: &Facet, seen: Seen, plain: bool) -> String {
             format!("facing it, from turn {}°", fixed(facet.turn_rad.to_degrees(), 1))
         }
         (Seen::Aside, false) => {
-            format!("from the side: {} mm from the axis", fixed(facet.height_mm, 2))
+            format!("from the side: {} from the axis", unit.told(facet.height_mm, 2))
         }
     }
 }

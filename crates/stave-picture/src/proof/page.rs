@@ -10,6 +10,7 @@ use crate::svg::{escaped, isolated};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
+use stave_toolpath::xml::turns_reading;
 
 const PAGE: &str = include_str!("../../page/index.html");
 const STYLE: &str = include_str!("../../page/style.css");
@@ -41,10 +42,8 @@ impl ProofParts<'_> {
     /// figures nor findings nor times, but a line to sign.
     #[must_use]
     pub fn page_html(&self, for_customer: bool) -> String {
-        // Only '<' can end the element that holds the data.
-        let data = serde_json::to_string(&self.data(for_customer))
-            .unwrap_or_default()
-            .replace('<', "\\u003c");
+        let data = serde_json::to_string(&self.data(for_customer)).unwrap_or_default();
+        let data = plain_json(&data);
         let made_for = match (for_customer, self.engraved_place()) {
             (true, Some(place)) => format!("{}; {place}", self.customer_size()),
             (true, None) => self.customer_size(),
@@ -59,13 +58,14 @@ impl ProofParts<'_> {
         };
         let still = if for_customer { self.still() } else { self.without_script() };
         let on_ware = self.on_ware_figure(for_customer);
-        let parts: [(&str, &str); 12] = [
+        let parts: [(&str, &str); 13] = [
             // What a browser takes the hash of is all between the tags.
             ("{{script_hash}}", &script_hash(&format!("\n{script}\n"))),
             ("{{title}}", &escaped(&isolated(&self.name))),
             ("{{made_for}}", &escaped(&made_for)),
             ("{{files}}", &escaped(&self.drawn_from(for_customer))),
             ("{{still}}", &still),
+            ("{{energy}}", self.energy.words()),
             ("{{on_ware}}", &on_ware),
             ("{{cautions}}", &escaped(self.cautions)),
             ("{{texts}}", &self.texts_to_read()),
@@ -106,6 +106,20 @@ impl ProofParts<'_> {
              <h2>{title}</h2>\n{found}</noscript>"
         )
     }
+}
+
+/// JSON as it stands in a page: without '<', which alone can end the element that holds it, and
+/// without marks that turn the way in which the source is read. All of them can only be in texts.
+fn plain_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for letter in json.chars() {
+        if letter == '<' || turns_reading(letter) {
+            out.push_str(&format!("\\u{:04x}", u32::from(letter)));
+        } else {
+            out.push(letter);
+        }
+    }
+    out
 }
 
 /// The page without what is for the other reader.
@@ -167,6 +181,16 @@ mod tests {
             let policy = page.find("script-src '{{script_hash}}'").unwrap();
             assert!(policy < page.find("<script").unwrap() && !page.contains(" onclick="));
         }
+    }
+
+    /// What is read back is what was said, and the source is read from left to right throughout.
+    #[test]
+    fn data_hold_no_marks_that_turn_the_reading() {
+        let said = "</script> \u{2068}כוס\u{2069} \u{202e}abc\u{200f}\u{2028}";
+        let json = plain_json(&serde_json::to_string(said).unwrap());
+        assert!(json.contains("\\u003c/script> \\u2068כוס\\u2069 \\u202eabc"), "{json}");
+        assert!(!json.contains(turns_reading) && !json.contains('<'));
+        assert_eq!(serde_json::from_str::<String>(&json).unwrap(), said);
     }
 
     #[test]

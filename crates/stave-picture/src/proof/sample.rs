@@ -1,6 +1,6 @@
 //! A can for tests of the pictures, bare or with burns.
 
-use super::{BurnMap, Burns, Lies, ProofParts};
+use super::{BurnMap, Burns, EnergyUnit, Lies, ProofParts};
 use crate::draw::SheetSize;
 use stave_setup::{Blank, Stands};
 
@@ -38,6 +38,7 @@ pub(super) fn parts<'a>(
         margins_mm: Vec::new(),
         lies: Lies::default(),
         more_set_ups: &[],
+        energy: EnergyUnit::default(),
         figures: Vec::new(),
         findings: Vec::new(),
         texts: Vec::new(),

@@ -3,8 +3,8 @@
 use std::f64::consts::PI;
 
 use kurbo::Rect;
-use stave_setup::Stands;
-use stave_toolpath::number::{fixed, push_counts, significant};
+use stave_setup::{LengthUnit, Stands};
+use stave_toolpath::number::{push_counts, significant};
 
 use super::elevation::{self, Art, Elevation};
 use super::on_ware::{self, Seen};
@@ -12,7 +12,8 @@ use super::png::PngError;
 use super::unrolled::{self, Unrolled};
 use super::{Lies, ProofParts, Remark, Weight, ramp, side};
 use crate::draw::{
-    Drawing, HAIR, INK, MISSING, SOFT, STRAY, broken, broken_to, cut, dated, scale_bar,
+    Drawing, HAIR, INK, MISSING, SOFT, STRAY, bar_told, bars_mm, broken, broken_to, cut, dated,
+    scale_bar,
 };
 use crate::steep::steep_s_mm;
 use crate::svg::isolated;
@@ -27,8 +28,7 @@ const WORDS: f64 = 204.0;
 const FIGURES_MM: f64 = 31.0;
 const FIGURE_MM: f64 = 4.1;
 const MOST_FIGURES: usize = 22;
-/// How long a scale bar is on the ware, mm, the longest that the paper has room for.
-const BARS_MM: [f64; 7] = [100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0];
+/// How long a scale bar may come out.
 const MOST_BAR_MM: f64 = 22.0;
 
 impl ProofParts<'_> {
@@ -126,7 +126,7 @@ impl ProofParts<'_> {
             return self.words(paper);
         }
         let seen = self.views(paper, art, ((LEFT, 27.0), (WORDS - LEFT - 6.0, 88.0)), false);
-        bar_of(paper, (148.0, 120.5), seen, "scale", "on the ware");
+        bar_of(paper, ((148.0, 120.5), self.blank.unit()), seen, "scale", "on the ware");
         if self.lies.burned_s_mm.is_some() {
             self.scale(paper, (LEFT, 119.0), art);
         } else {
@@ -151,15 +151,11 @@ impl ProofParts<'_> {
             plain: false,
             plane: false,
         };
-        paper.text(
-            (LEFT, 130.3),
-            2.9,
-            "font-weight=\"bold\"",
-            match steep_s_mm(&self.blank.wall).is_empty() {
-                true => "The wall unrolled, seen from outside; lengths in mm",
-                false => "The wall unrolled, seen from outside; lengths in mm; darker: steep",
-            },
-        );
+        let steep = if steep_s_mm(&self.blank.wall).is_empty() { "" } else { "; darker: steep" };
+        let unit = self.blank.unit();
+        let lengths = unit.many();
+        let heading = format!("The wall unrolled, seen from outside; lengths in {lengths}{steep}");
+        paper.text((LEFT, 130.3), 2.9, "font-weight=\"bold\"", &heading);
         let way = match self.lies.burned_s_mm {
             Some(_) => Drawing::default(),
             None => flat.way(self.track),
@@ -169,11 +165,11 @@ impl ProofParts<'_> {
         let below = flat.corner.1 + scale * height + 8.8;
         let holds = unrolled::true_across_mm(self.blank).map_or_else(
             || "on the ware".to_owned(),
-            |across| format!("along the wall, around where ⌀ is {}", fixed(across, 1)),
+            |across| format!("along the wall, around where ⌀ is {}", unit.figure(across, 1)),
         );
         let ends =
             if flat.ends_along_axis(&self.lies) { "; to the ends: along the axis" } else { "" };
-        bar_of(paper, (left, below), scale, "scale-unrolled", &(holds + ends));
+        bar_of(paper, ((left, below), unit), scale, "scale-unrolled", &(holds + ends));
         self.beneath(paper);
         self.words(paper);
     }
@@ -229,13 +225,13 @@ impl ProofParts<'_> {
         paper.group("class=\"unrolled\"", flat.draw(art, self.pinned()));
         paper.group("class=\"dimensions\"", flat.dimensions(&self.lies));
         self.scale(paper, (LEFT, 187.0), art);
-        bar_of(paper, (LEFT, 198.0), flat.scale, "scale", "on the flat place");
+        bar_of(paper, ((LEFT, 198.0), self.blank.unit()), flat.scale, "scale", "on the flat place");
         let (left, top) = (138.0, 31.0);
         paper.text((left, top), 2.9, "font-weight=\"bold\"", "Where it is on the ware");
         let size = (WORDS - 6.0 - left, 72.0);
         let boxes = [((left, top + 5.0), Seen::Facing), ((left, top + 5.0 + size.1), Seen::Aside)];
         let (scale, _) = self.draw_on_ware(paper, (art, false), &boxes, size);
-        on_ware::bar(paper, (left, 198.0), scale, "scale-on-ware");
+        on_ware::bar(paper, ((left, 198.0), self.blank.unit()), scale, "scale-on-ware");
     }
 
     /// What the colours mean.
@@ -259,10 +255,10 @@ impl ProofParts<'_> {
             (x + width, y + 6.0),
             2.3,
             &format!("text-anchor=\"end\" {soft}"),
-            &shown(art.top_density),
+            &shown(self.top_told()),
         );
-        let words = "energy on the wall: percent of full power × seconds a mm²";
-        paper.text((x + width + 3.0, y + 2.4), 2.4, &soft, words);
+        let words = format!("energy on the wall: {}", self.energy.words());
+        paper.text((x + width + 3.0, y + 2.4), 2.4, &soft, &words);
         if art.meant.is_some() {
             differences(paper, (x + width + 3.0, y + 3.6));
         }
@@ -380,10 +376,16 @@ fn differences(paper: &mut Drawing, (mut x, y): (f64, f64)) {
 
 /// A bar as long as a round number of mm on the ware comes out at a scale, with what it is and
 /// where it holds.
-fn bar_of(paper: &mut Drawing, at: (f64, f64), scale: f64, id: &str, holds: &str) {
-    let long_mm = BARS_MM.into_iter().find(|long_mm| long_mm * scale <= MOST_BAR_MM);
-    let long_mm = long_mm.unwrap_or(1.0);
-    let words = format!("{} mm {holds}", fixed(long_mm, 0));
+fn bar_of(
+    paper: &mut Drawing,
+    (at, unit): ((f64, f64), LengthUnit),
+    scale: f64,
+    id: &str,
+    holds: &str,
+) {
+    let long_mm = bars_mm(unit).into_iter().find(|long_mm| long_mm * scale <= MOST_BAR_MM);
+    let long_mm = long_mm.unwrap_or(bars_mm(unit)[6]);
+    let words = format!("{} {holds}", bar_told(unit, long_mm));
     scale_bar(paper, at, long_mm * scale, id, &words);
 }
 

@@ -3,7 +3,6 @@
 use std::f64::consts::{PI, TAU};
 
 use stave_setup::Stands;
-use stave_toolpath::number::fixed;
 
 use super::ProofParts;
 use crate::draw::{cut, text_width_mm};
@@ -71,18 +70,19 @@ impl ProofParts<'_> {
 
     /// How long and wide the ware is.
     fn measured(&self) -> String {
+        let unit = self.blank.unit();
         let (first, last) = self.blank.wall.at_range_mm();
         let radii = self.blank.stations.iter().map(|station| station.radius_mm);
         let least = 2.0 * radii.fold(f64::INFINITY, f64::min);
         let most = 2.0 * self.blank.wall.largest_radius_mm();
         let across = if self.plane.is_some() {
-            format!("{} mm wide", fixed(PI * most, 1))
+            format!("{} wide", unit.told(PI * most, 1))
         } else if most - least < 0.05 {
-            format!("{} mm across", fixed(most, 1))
+            format!("{} across", unit.told(most, 1))
         } else {
-            format!("{} to {} mm across", fixed(least, 1), fixed(most, 1))
+            format!("{} to {} across", unit.figure(least, 1), unit.told(most, 1))
         };
-        format!("{} mm measured along, {across}", fixed(last - first, 1))
+        format!("{} measured along, {across}", unit.told(last - first, 1))
     }
 
     /// How large what is engraved comes out: around and along, both on the wall.
@@ -91,15 +91,16 @@ impl ProofParts<'_> {
             return "nothing engraved".to_owned();
         };
         let on = if self.plane.is_some() { "" } else { " the wall" };
-        let along = format!("{} mm along{on}", fixed(along_mm, 1));
+        let unit = self.blank.unit();
+        let along = format!("{} along{on}", unit.told(along_mm, 1));
         match self.lies.burned_turn_rad {
             Some((low, high)) if self.plane.is_none() && high - low >= TAU - 1e-6 => {
                 format!("engraved all around, {along}")
             }
             Some(_) => {
                 let way = if self.plane.is_some() { "across" } else { "around" };
-                let wide = fixed(self.lies.burned_around_mm.unwrap_or_default(), 1);
-                format!("engraved {wide} mm {way} by {along}")
+                let wide = unit.told(self.lies.burned_around_mm.unwrap_or_default(), 1);
+                format!("engraved {wide} {way} by {along}")
             }
             None => format!("engraved {along}"),
         }
@@ -110,7 +111,7 @@ impl ProofParts<'_> {
     pub(crate) fn engraved_place(&self) -> Option<String> {
         let (from, to) = self.lies.burned_at_mm(self.blank)?;
         let (first, last) = self.blank.wall.at_range_mm();
-        let is_plane = self.plane.is_some();
+        let (unit, is_plane) = (self.blank.unit(), self.plane.is_some());
         let edges = match self.stands {
             Stands::Upright => ["lower edge", "upper edge"],
             Stands::Inverted => ["upper edge", "lower edge"],
@@ -118,10 +119,10 @@ impl ProofParts<'_> {
         };
         let ends = if is_plane { edges } else { end_names(self.stands) };
         let mut told = format!(
-            "{} mm from the {} and {} mm from the {}",
-            fixed(last - to, 1),
+            "{} from the {} and {} from the {}",
+            unit.told(last - to, 1),
             ends[1],
-            fixed(from - first, 1),
+            unit.told(from - first, 1),
             ends[0]
         );
         if !is_plane {
@@ -138,11 +139,10 @@ impl ProofParts<'_> {
                 true => ("", "that of the flat place"),
                 false => ("around, ", "the front"),
             };
-            let off_mm = fixed(middle_mm.abs(), 1);
-            told.push_str(&match off_mm.as_str() {
+            told.push_str(&match unit.figure(middle_mm.abs(), 1).as_str() {
                 "0" if is_plane => "; in the middle across".to_owned(),
                 "0" => "; in the middle of the front".to_owned(),
-                off_mm => format!("; its middle {off_mm} mm {way}{side} {front}"),
+                off => format!("; its middle {off} {} {way}{side} {front}", unit.word()),
             });
         }
         Some(told)

@@ -10,6 +10,7 @@ use super::names::CLEAR_MM;
 use super::page::Page;
 use crate::draw::{Drawing, INK, scale_bar, text_width_mm};
 use crate::steep::steep_s_mm;
+use crate::svg::isolated;
 
 /// How large what is said is set, mm.
 pub(super) const BAR_WORDS_MM: f64 = 2.5;
@@ -24,12 +25,16 @@ pub(super) fn said(page: &Page<'_>) -> Vec<String> {
         Stands::Upright | Stands::Inverted => ", foot down",
         Stands::Lying => ", foot to the left",
     };
+    let unit = page.blank.unit();
     let mut colours: Vec<String> = Vec::new();
     if page.blank.zones.iter().any(|zone| !page.shown(zone).is_empty()) {
         colours.push("orange: not to be burned".to_owned());
     }
     if !page.facets().is_empty() {
         colours.push("dashed violet: a flat place, burned by itself".to_owned());
+    }
+    if !page.setting.frames.is_empty() {
+        colours.push("green: art, where it will be burned".to_owned());
     }
     if !steep_s_mm(&page.blank.wall).is_empty() {
         colours.push("grey: steep".to_owned());
@@ -41,9 +46,9 @@ pub(super) fn said(page: &Page<'_>) -> Vec<String> {
             nowhere
         } else {
             format!(
-                "light blue: in focus at tilt {}°, focused at {} mm{}",
+                "light blue: in focus at tilt {}°, focused at {}{}",
                 tilt_deg,
-                fixed(sharp.focus_at_mm + 0.0, 1),
+                unit.told(sharp.focus_at_mm + 0.0, 1),
                 sharp.focus_turn_rad.map_or(String::new(), |turn_rad| format!(
                     " turn {}°",
                     fixed(turn_rad.to_degrees() + 0.0, 1)
@@ -55,7 +60,10 @@ pub(super) fn said(page: &Page<'_>) -> Vec<String> {
         "" => String::new(),
         date => format!("drawn {date}; "),
     };
-    let mut said = vec![format!("{}{end}", page.setting.title), format!("{drawn}lengths in mm")];
+    let mut said = vec![
+        format!("{}{end}", isolated(&page.setting.title)),
+        format!("{drawn}lengths in {}", unit.many()),
+    ];
     if !colours.is_empty() {
         said.push(colours.join("; "));
     }
@@ -63,10 +71,10 @@ pub(super) fn said(page: &Page<'_>) -> Vec<String> {
     for handle in handles {
         let (free_rad, radius_mm) = (handle.free_rad(), page.setting.reference_radius_mm);
         said.push(format!(
-            "free from one side of {} to the other: {} mm on this page where ⌀ is {}, {}°",
+            "free from one side of {} to the other: {} on this page where ⌀ is {}, {}°",
             handle.name(),
-            fixed(free_rad * radius_mm, 1),
-            fixed(2.0 * radius_mm, 1),
+            unit.told(free_rad * radius_mm, 1),
+            unit.figure(2.0 * radius_mm, 1),
             fixed(free_rad.to_degrees(), 1)
         ));
     }

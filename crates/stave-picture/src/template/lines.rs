@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use kurbo::Rect;
 
+use super::frames::frame_lines;
 use super::guides::focus_strips;
 use super::page::Page;
 
@@ -30,6 +31,11 @@ pub(super) fn other_lines(page: &Page<'_>) -> Vec<Rect> {
         strip
     });
     covered(around.chain(edges).chain(strips))
+}
+
+/// The same of the frames of art.
+pub(super) fn lines_of_frames(page: &Page<'_>) -> Vec<Rect> {
+    covered(frame_lines(page).into_iter())
 }
 
 /// What lines cover: one that narrows with the wall is taken piece by piece.
@@ -88,9 +94,10 @@ mod tests {
                     focus_turn_rad: None,
                     s_mm: vec![(5.0, 60.0)],
                 }),
+                frames: Vec::new(),
             };
             let page = Page::new(&blank, &setting);
-            let words = names(&page).words;
+            let words = names(&page).0.words;
             for name in ["mark", "handle", "dent", "grip", "flat"] {
                 let (rect, _) = words.iter().find(|(_, text)| text == name).unwrap();
                 let mut lines = other_lines(&page);

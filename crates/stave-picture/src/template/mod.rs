@@ -1,6 +1,7 @@
 //! The page to draw on: the wall rolled out flat, true to the print.
 
 mod bar;
+mod frames;
 mod guides;
 mod lines;
 mod margin;
@@ -38,6 +39,20 @@ pub struct TemplateSetting {
     pub is_plane: bool,
     /// Where the lens is sharp; `None` where that is not known.
     pub sharp: Option<Sharp>,
+    /// The frames of the art where it will be burned; none where the page is for any art.
+    pub frames: Vec<Frame>,
+}
+
+/// The frame of a piece of art on the wall.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Frame {
+    /// What to call it.
+    pub name: String,
+    /// How large it was drawn, mm: around and along; `None` where that is not known.
+    pub drawn_mm: Option<(f64, f64)>,
+    /// Its outline, closed, in short steps: mm of the meridian from the first station, and turn,
+    /// rad, as far around as it goes.
+    pub outline: Vec<(f64, f64)>,
 }
 
 /// Where a lens is sharp, and under what.
@@ -60,12 +75,15 @@ pub struct Sharp {
 /// their names, shading where the wall is steep, where the lens is sharp, and a bar to check a
 /// print by. Beside and below it, outside the page and in a layer of its own
 /// (`stave-guides-margin`), stand rulers and, for each station, how long 10 mm on the ware are to
-/// be drawn.
+/// be drawn. Frames of art stand in a layer of their own (`stave-guides-frames`), if there are any.
 #[must_use]
 pub fn template(blank: &Blank, setting: &TemplateSetting) -> String {
     let page = Page::new(blank, setting);
     let (width, height) = page.size();
     let mut all = Drawing::default();
+    let (names, frame_names) = names::names(&page);
+    let mut framed = frames::frames(&page);
+    framed.append(frame_names);
     for (name, drawn) in [
         ("slope", guides::slope(&page)),
         ("outline", guides::outline(&page)),
@@ -74,9 +92,13 @@ pub fn template(blank: &Blank, setting: &TemplateSetting) -> String {
         ("zones", guides::zones(&page)),
         ("flat-places", guides::facets(&page)),
         ("stations", guides::stations(&page)),
-        ("names", names::names(&page)),
+        ("frames", framed),
+        ("names", names),
         ("margin", margin::margin(&page)),
     ] {
+        if name == "frames" && setting.frames.is_empty() {
+            continue;
+        }
         all.group(&format!("id=\"{GUIDES_ID}-{name}\""), drawn);
     }
     // The margin lies outside the page, so that the page stays one turn wide: editors show it, and
@@ -120,6 +142,7 @@ mod tests {
             is_plane: false,
             margin_mm: 0.0,
             sharp: None,
+            frames: Vec::new(),
         }
     }
 
@@ -169,7 +192,7 @@ mod tests {
                 let setting = TemplateSetting { stands, ..setting() };
                 let page = Page::new(&blank, &setting);
                 let (width, height) = page.size();
-                let mut all = names::names(&page);
+                let mut all = names::names(&page).0;
                 assert_words_apart(&all, kurbo::Rect::new(0.0, 0.0, width, height));
                 all.group("", margin::margin(&page));
                 let around = kurbo::Rect::new(0.0, -3.0, width + 150.0, height + 120.0);
@@ -201,7 +224,7 @@ mod tests {
             let blank = stave_setup::read_blank(&format!("{can}{zones}"), "b.toml").unwrap();
             let setting = setting();
             let page = Page::new(&blank, &setting);
-            let words = names::names(&page);
+            let words = names::names(&page).0;
             let (width, height) = page.size();
             assert_words_apart(&words, kurbo::Rect::new(0.0, 0.0, width, height));
             for zone in &blank.zones {

@@ -5,13 +5,16 @@ use std::f64::consts::PI;
 
 use kurbo::{Line, ParamCurve, Rect, Size, Vec2};
 use stave_setup::Stands;
-use stave_toolpath::number::fixed;
 use stave_wall::Station;
 
 use super::bar::{BAR_WORDS_MM, Block, said};
-use super::lines::{HAIR_MM, other_lines, turn_lines};
+use super::frames::{frame_name, parts};
+use super::lines::{HAIR_MM, lines_of_frames, other_lines, turn_lines};
 use super::page::Page;
-use crate::draw::{Drawing, FACET, INK, Room, ZONE_INK, broken, cut, leader, meets, text_width_mm};
+use crate::draw::{
+    Drawing, FACET, FRAME, INK, Room, ZONE_INK, bar_told, bars_mm, broken, cut, leader, meets,
+    text_width_mm,
+};
 
 /// How large words are, mm, and what is kept clear around them.
 const NAME_MM: f64 = 3.0;
@@ -20,37 +23,45 @@ pub(super) const CLEAR_MM: f64 = 0.6;
 const EDGE_MM: f64 = 2.0;
 /// How wide a zone's name is at the most where there is no room for more, mm.
 const NAMES_MM: [f64; 3] = [45.0, 28.0, 16.0];
-const BAR_WORDS: &str = "by a ruler, else print at 100 %";
-/// How long the bar may be, mm, the first that has room.
-const BARS_MM: [f64; 3] = [50.0, 20.0, 10.0];
+const BAR_WORDS: &str = " by a ruler, else print at 100 %";
 /// How many places across and down a zone are looked at for its name.
 const INSIDE: u32 = 20;
+/// How far the name of a frame keeps off its line, mm.
+const OFF_MM: f64 = 0.3;
+/// The least part of a frame over the seam that has a name of its own, as a share of the largest.
+const LEAST_PART: f64 = 0.25;
+/// How many places along an edge of a frame are looked at for its name.
+const ALONG_EDGE: u32 = 40;
 /// A leader is kept clear in so many pieces.
 const LEADER_PIECES: u32 = 40;
 
-/// All words on the page.
-pub(crate) fn names(page: &Page<'_>) -> Drawing {
+/// All words on the page, and those of the frames by themselves.
+pub(crate) fn names(page: &Page<'_>) -> (Drawing, Drawing) {
     let (width, height) = page.size();
     let inside = Rect::new(0.0, 0.0, width, height).inset(-EDGE_MM);
     let room = Room::new(inside);
     let mut words = Words { out: Drawing::default(), within: room.clone(), room, width, height };
     let boxes = zone_boxes(page);
     boxes.iter().for_each(|named| words.room.take(named.clear));
+    // What lies on a ground of its own hides station lines, but no frame.
+    let of_frames = lines_of_frames(page);
+    of_frames.iter().for_each(|line| words.room.take(*line));
     let free = words.room.clone();
     let turns = turn_lines(page);
     let others = other_lines(page);
     others.iter().chain(&turns).for_each(|line| words.room.take(*line));
     words.bar(page, free);
     // The turns do not show through a zone, as they do through a flat place.
-    others.into_iter().for_each(|line| words.within.take(line));
+    others.into_iter().chain(of_frames).for_each(|line| words.within.take(line));
     let (zones, flat): (Vec<&Named>, Vec<&Named>) =
         boxes.iter().partition(|named| named.ink == ZONE_INK);
     words.zones(&zones, &boxes);
     turns.into_iter().for_each(|line| words.within.take(line));
     words.zones(&flat, &boxes);
+    let of_frames = words.frames(page);
     words.turns(page);
     words.stations(page);
-    words.out
+    (words.out, of_frames)
 }
 
 /// A zone or a flat place on the page.
@@ -109,18 +120,21 @@ impl Words {
     /// lines, else off zones; all that is said or, on a small page, less of it.
     fn bar(&mut self, page: &Page<'_>, free: Room) {
         let said = said(page);
-        let told = format!("mm {BAR_WORDS}");
+        // The first that has room.
+        let unit = page.blank.unit();
+        let [_, bars @ .., _, _, _] = bars_mm(unit);
         let wish = |long_mm: f64, words: &str, said: &[String]| {
             let wide = (long_mm + 4.0).max(46.0);
-            let words = format!("{} {words}", fixed(long_mm, 0));
+            let words = format!("{}{words}", bar_told(unit, long_mm));
             let broken_up = |text: &String| broken(text, BAR_WORDS_MM, wide);
             let above: Vec<String> = said.iter().flat_map(broken_up).collect();
             let below = broken(&words, BAR_WORDS_MM, wide);
             Block { long_mm, above, below }
         };
-        let mut wishes = vec![wish(BARS_MM[0], &told, &said), wish(BARS_MM[0], &told, &said[..2])];
-        wishes.extend(BARS_MM.iter().map(|long_mm| wish(*long_mm, &told, &[])));
-        wishes.extend(BARS_MM.iter().map(|long_mm| wish(*long_mm, "mm", &[])));
+        let mut wishes =
+            vec![wish(bars[0], BAR_WORDS, &said), wish(bars[0], BAR_WORDS, &said[..2])];
+        wishes.extend(bars.iter().map(|long_mm| wish(*long_mm, BAR_WORDS, &[])));
+        wishes.extend(bars.iter().map(|long_mm| wish(*long_mm, "", &[])));
         let on_lines = std::mem::replace(&mut self.room, free);
         let mut rooms = [on_lines, self.room.clone()];
         let (width, height) = (self.width, self.height);
@@ -277,6 +291,61 @@ impl Words {
         true
     }
 
+    /// The frames of art, each part of one over the seam: at its edges, else farther off with a line
+    /// to it. They are a layer of their own.
+    fn frames(&mut self, page: &Page<'_>) -> Drawing {
+        let before = std::mem::take(&mut self.out);
+        self.out.words.clone_from(&before.words);
+        for frame in &page.setting.frames {
+            let boxes: Vec<Rect> = parts(page, frame)
+                .into_iter()
+                .filter_map(|part| page.box_of(&part.concat()))
+                .collect();
+            let long = |part: &Rect| part.width() + part.height();
+            let longest = boxes.iter().map(long).fold(0.0, f64::max);
+            // What merely reaches over the seam is seen to belong to the rest.
+            for itself in boxes.into_iter().filter(|part| long(part) >= LEAST_PART * longest) {
+                let name = cut(&frame_name(page, frame), NAME_MM, 0.5 * self.width);
+                self.frame(&Named { clear: itself, itself, name, ink: FRAME });
+            }
+        }
+        let mut of_frames = std::mem::replace(&mut self.out, before);
+        of_frames.words.drain(..self.out.words.len());
+        of_frames
+    }
+
+    fn frame(&mut self, named: &Named) {
+        let (rect, size) = (named.itself.inflate(OFF_MM, OFF_MM), size_of(&named.name));
+        let inner = named.itself.inset(-OFF_MM);
+        let across = |rect: Rect| {
+            let last = rect.x1 - size.width;
+            [rect.x0, 0.5 * (rect.x0 + last), last]
+        };
+        let mut corners: Vec<(f64, f64)> = Vec::new();
+        for y in [rect.y0 - size.height, rect.y1] {
+            corners.extend(across(rect).map(|x| (x, y)));
+        }
+        if inner.width() >= size.width && inner.height() >= size.height {
+            for y in [inner.y0, inner.y1 - size.height] {
+                corners.extend(across(inner).map(|x| (x, y)));
+            }
+        }
+        let level = rect.center().y - 0.5 * size.height;
+        corners.extend([(rect.x1, level), (rect.x0 - size.width, level)]);
+        // Past the corners, where a line of the page is in the way at the edges.
+        let beyond = rect.x0 - size.width;
+        let steps = (0..=ALONG_EDGE).map(|k| f64::from(k) / f64::from(ALONG_EDGE));
+        let places = steps.map(|share| beyond + share * (rect.x1 - beyond));
+        corners.extend(places.flat_map(|x| [(x, rect.y0 - size.height), (x, rect.y1)]));
+        if self.put(&named.name, named.ink, &corners) || self.with_leader(named, &named.name) {
+            return;
+        }
+        // Where no place is free, over what lies there, on a ground of its own.
+        let rect = Rect::from_center_size(named.itself.center(), size);
+        self.out.rect(rect, "fill=\"#ffffff\" stroke=\"none\"");
+        self.at(&named.name, named.ink, rect);
+    }
+
     /// Front, quarters and seam, at the end of their lines.
     fn turns(&mut self, page: &Page<'_>) {
         let lying = page.setting.stands == Stands::Lying;
@@ -333,10 +402,11 @@ impl Words {
 
 /// What stands at a station's line.
 pub(super) fn station_name(page: &Page<'_>, station: &Station) -> String {
-    let at = fixed(station.at_mm, 2);
+    let unit = page.blank.unit();
+    let at = unit.figure(station.at_mm, 2);
     match page.setting.is_plane {
         true => format!("at {at}"),
-        false => format!("at {at}, ⌀ {}", fixed(2.0 * station.radius_mm, 2)),
+        false => format!("at {at}, ⌀ {}", unit.figure(2.0 * station.radius_mm, 2)),
     }
 }
 

@@ -2,8 +2,8 @@
 
 use stave_picture::SheetSize;
 use stave_picture::proof::{
-    BurnMap, Burns, Figure, FileShown, LegKind, Lies, ProofParts, Remark, Track, TrackPoint,
-    WallPlace, Weight,
+    BurnMap, Burns, EnergyUnit, Figure, FileShown, LegKind, Lies, ProofParts, Remark, Track,
+    TrackPoint, WallPlace, Weight,
 };
 use stave_setup::{Blank, Stands, read_blank};
 
@@ -125,6 +125,7 @@ pub fn proof<'a>(burned: &'a Burned, meant: Option<&'a Burned>, stands: Stands) 
         ],
         wrapped_for: "wrapped for \"stepped bottle\" on \"bench\", true-width, tilt -5.5°".into(),
         map: &burned.map,
+        energy: EnergyUnit::default(),
         burns: &burned.burns,
         meant: meant.map(|meant| &meant.map),
         track: &burned.track,

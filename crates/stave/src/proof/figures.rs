@@ -3,11 +3,11 @@
 use std::f64::consts::TAU;
 
 use stave_check::{FocusPlace, JoinedStretches, Verdict};
-use stave_picture::proof::{BurnMap, Figure, Lies, SetUpShown};
+use stave_picture::proof::{BurnMap, EnergyUnit, Figure, Lies, SetUpShown};
 use stave_rig::{FocusAt, Header, MadeFor, SetUp};
-use stave_setup::{Drive, FocusMode, Setup, Stands, Toward};
+use stave_setup::{Drive, FocusMode, LengthUnit, Setup, Stands, Toward};
 use stave_toolpath::clock;
-use stave_toolpath::number::{fixed, push_counts, significant};
+use stave_toolpath::number::fixed;
 use stave_toolpath::xml::isolated;
 use stave_wall::Crest;
 
@@ -32,6 +32,8 @@ pub(super) struct Told<'a> {
     pub(super) contact_at_mm: Option<f64>,
     /// The set-ups that it says it is burned in.
     pub(super) set_ups: &'a [SetUp],
+    /// The unit that energies are told in.
+    pub(super) energy: EnergyUnit,
     /// Whether it is a walk, whose pointer may be seen out of focus too.
     pub(super) is_walk: bool,
 }
@@ -123,15 +125,16 @@ pub(super) fn made_for(setup: &Setup, wrapped: &MadeFor, set_ups: &[SetUp]) -> S
             fixed(*index, 3)
         );
     }
+    let unit = setup.blank.unit();
     let tilt = match set_ups.first() {
         None => format!("tilt {}°", turn(wrapped.tilt_rad)),
         Some(first) => format!("{} set-ups", first.of),
     };
     let mut out = format!(
-        "wrapped for {blank} on {machine}{lay}, {tilt}, place {} mm {}°, zero {} mm {}°",
-        fixed(wrapped.place.0, 2),
+        "wrapped for {blank} on {machine}{lay}, {tilt}, place {} {}°, zero {} {}°",
+        unit.told(wrapped.place.0, 2),
         turn(wrapped.place.1),
-        fixed(wrapped.zero.0, 2),
+        unit.told(wrapped.zero.0, 2),
         turn(wrapped.zero.1),
     );
     if let Some(rollers) = rollers_touch(wrapped.contact_at_mm) {
@@ -197,7 +200,7 @@ pub(super) fn all(
         );
     }
     if map.top_density() > 0.0 {
-        add("energy on the wall, nearly the most", format!("{} %·s/mm²", three(map.top_density())));
+        add("energy on the wall, nearly the most", told.energy.told(map.top_density()));
     }
     let burns = found.stretches.ends().is_some() && !told.is_walk;
     if lies.focus_height_mm.is_some() && burns {
@@ -238,8 +241,9 @@ fn handles(setup: &Setup, (s_mm, turn_rad): Reach) -> Vec<(String, String)> {
         Stands::Lying => ["below", "above"],
     };
     let way = |rad: f64| {
-        let (mm, deg) = (fixed(rad * radius_mm + 0.0, 1), fixed(rad.to_degrees() + 0.0, 1));
-        format!("{mm} mm at ⌀{}, {deg}°", fixed(2.0 * radius_mm, 1))
+        let unit = setup.blank.unit();
+        let (far, deg) = (unit.told(rad * radius_mm + 0.0, 1), fixed(rad.to_degrees() + 0.0, 1));
+        format!("{far} at ⌀{}, {deg}°", unit.figure(2.0 * radius_mm, 1))
     };
     let handles = setup.blank.handles();
     let told = handles.iter().flat_map(|handle| {
@@ -268,12 +272,14 @@ type Reach = ((f64, f64), (f64, f64));
 
 /// How far the beam goes, along and around or across.
 fn reaches(setup: &Setup, (s_mm, turn_rad): Reach) -> [(&'static str, String); 2] {
-    let at = |s: f64| fixed(setup.blank.wall.at_of_s(s), 1);
-    let along = format!("{} to {} mm", at(s_mm.0), at(s_mm.1));
+    let unit = setup.blank.unit();
+    let at = |s: f64| unit.figure(setup.blank.wall.at_of_s(s), 1);
+    let along = format!("{} to {} {}", at(s_mm.0), at(s_mm.1), unit.word());
     match &setup.facet {
         Some(on) => {
-            let across = |rad: f64| fixed(rad / TAU * on.facet.width_mm, 1);
-            let across = format!("{} to {} mm", across(turn_rad.0), across(turn_rad.1));
+            let across = |rad: f64| unit.figure(rad / TAU * on.facet.width_mm, 1);
+            let (from, to) = (across(turn_rad.0), across(turn_rad.1));
+            let across = format!("{from} to {to} {}", unit.word());
             [("along", along), ("across", across)]
         }
         None => {
@@ -295,14 +301,15 @@ fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, St
     if !named.is_empty() {
         out.push(("fitted".to_owned(), named.join(", ")));
     }
+    let unit = setup.blank.unit();
     let how = if told.lies.focus_height_mm.is_some() { "" } else { ", Z follows" };
     if told.set_ups.is_empty() {
-        out.push(("focus at".to_owned(), place_words(&focus.place) + how));
+        out.push(("focus at".to_owned(), place_words(&focus.place, unit) + how));
     }
     let shown = if told.set_ups.len() > MOST_SET_UPS { MOST_SET_UPS - 1 } else { MOST_SET_UPS };
     for one in told.set_ups.iter().take(shown) {
         let tilt = fixed(one.tilt_rad.to_degrees() + 0.0, 2);
-        let value = format!("tilt {tilt}°, focus at {}{how}", place_words(&one.focus_at));
+        let value = format!("tilt {tilt}°, focus at {}{how}", place_words(&one.focus_at, unit));
         out.push((format!("set-up {} of {}", one.number, one.of), value));
     }
     if let Some(rest) = told.set_ups.get(shown..).filter(|rest| !rest.is_empty()) {
@@ -322,9 +329,9 @@ fn set_up(setup: &Setup, told: &Told<'_>, focus: &FocusPlace) -> Vec<(String, St
 }
 
 /// Where the head is focused, in words.
-fn place_words(place: &FocusAt) -> String {
+fn place_words(place: &FocusAt, unit: LengthUnit) -> String {
     let turn = place.turn_deg().map(|deg| format!(", turn {}°", fixed(deg, 1)));
-    format!("{} mm{}", fixed(place.at_mm, 1), turn.unwrap_or_default())
+    unit.told(place.at_mm, 1) + &turn.unwrap_or_default()
 }
 
 /// An area in cm², or that it is less than can be told: a dot is burned too.
@@ -334,16 +341,6 @@ fn area(mm2: f64) -> String {
     } else {
         format!("{} cm²", fixed(mm2 / 100.0, 2))
     }
-}
-
-/// A figure to three digits.
-fn three(value: f64) -> String {
-    let mut out = Vec::new();
-    match significant(value, 3) {
-        Some((counts, decimals)) => push_counts(&mut out, counts, decimals),
-        None => out.push(b'?'),
-    }
-    String::from_utf8_lossy(&out).into_owned()
 }
 
 #[cfg(test)]

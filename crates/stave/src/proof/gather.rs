@@ -7,6 +7,7 @@ use stave_picture::proof::{BurnMap, Burns, LegKind, Track, TrackPoint, WallPlace
 use stave_plan::{Follow, TimedStep};
 use stave_rig::Rig;
 use stave_setup::Setup;
+use stave_toolpath::xml::isolated;
 use stave_toolpath::{BeamWord, Place, Stand, StepKind};
 use stave_wall::{Wall, WallShape};
 
@@ -166,7 +167,7 @@ impl<'a> Gathered<'a> {
             if number == MOST_SECTIONS {
                 "all that follows".to_owned()
             } else {
-                own.of(sections, number)
+                own_way(&own.of(sections, number))
             }
         };
         (0..=self.last_section).map(name).collect()
@@ -244,5 +245,28 @@ impl<'a> Gathered<'a> {
         }
         self.widths.burn(a, b);
         self.burned.turn_rad = wider(self.burned.turn_rad, a.1, b.1);
+    }
+}
+
+/// The name of a section, `piece NAME: OPERATION: WHAT`, in which each part that is read from the
+/// right keeps to itself: as one they would change places.
+fn own_way(name: &str) -> String {
+    let heads = ["piece ", "operation "].into_iter();
+    let mut found = heads.filter_map(|head| Some((head, name.strip_prefix(head)?)));
+    let (head, rest) = found.next().unwrap_or(("", name));
+    let parts: Vec<_> = rest.split(": ").map(isolated).collect();
+    format!("{head}{}", parts.join(": "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::own_way;
+
+    #[test]
+    fn parts_of_a_section_s_name_keep_to_themselves() {
+        assert_eq!(own_way("piece ring: areas"), "piece ring: areas");
+        assert_eq!(own_way("stroke 3 of 19"), "stroke 3 of 19");
+        let both = own_way("piece כוס (2): טבעת: areas");
+        assert_eq!(both, "piece \u{2068}כוס (2)\u{2069}: \u{2068}טבעת\u{2069}: areas");
     }
 }

@@ -11,7 +11,8 @@ use stave_check::{Code, Finding, RunFacts, Severity};
 use stave_parse::gcode;
 use stave_picture::SheetSize;
 use stave_picture::proof::{
-    BurnMap, Burns, FileShown, FlatPlace, Lies, ProofParts, Remark, TrackPoint, WallPlace, Weight,
+    BurnMap, Burns, EnergyUnit, FileShown, FlatPlace, Lies, ProofParts, Remark, TrackPoint,
+    WallPlace, Weight,
 };
 use stave_rig::{CAUTIONS, MadeFor, Rig};
 use stave_setup::{Blank, Facet, Setup};
@@ -53,6 +54,8 @@ pub struct ProofOptions {
     pub files: FileNames,
     /// The paper that the sheet is for.
     pub sheet: SheetSize,
+    /// The beam's full power, W, where energies are to be told in J/cm².
+    pub watts: Option<f64>,
 }
 
 /// A program brought back to the wall, ready to be drawn.
@@ -76,6 +79,7 @@ pub struct Proof {
     lies: Lies,
     /// How it lies in the set-ups after the first that burns.
     set_ups: Vec<Lies>,
+    energy: EnergyUnit,
     figures: Vec<stave_picture::proof::Figure>,
     findings: Vec<Remark>,
     /// Its texts; `None` for a program, whose words cannot be listed.
@@ -197,6 +201,7 @@ fn of_program(
         contact_at_mm: made_for.contact_at_mm,
         set_ups: &seen.set_ups,
         is_walk: made_for.walk,
+        energy: EnergyUnit { watts: how.watts },
     };
     let mut warnings = just.map_or_else(Vec::new, |just| just.warnings.clone());
     warnings.extend(made_for.disagreements(
@@ -216,6 +221,7 @@ fn of_program(
         wrapped_for: figures::made_for(setup, &made_for, &seen.set_ups),
         files: files::shown(&how.files, &own, &made_for, (just.is_none(), name, input.as_deref())),
         findings: found.iter().map(|finding| shown(finding, setup, &options.allow)).collect(),
+        energy: told.energy,
         figures: figures::all(&told, &verdict.focus, least_gap_mm, setup, just),
         margins_mm: setup.blank.zones.iter().map(|zone| setup.zone_margin_mm(zone)).collect(),
         map,
@@ -356,6 +362,7 @@ impl Proof {
             margins_mm: self.margins_mm.clone(),
             lies: self.lies.clone(),
             more_set_ups: &self.set_ups,
+            energy: self.energy,
             figures: self.figures.clone(),
             findings: self.findings.clone(),
             texts: self.texts().to_vec(),

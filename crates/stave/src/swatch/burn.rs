@@ -5,8 +5,8 @@ use std::io::Write;
 use stave_check::{Room, Spot};
 use stave_rig::{MadeFor, Swatch};
 use stave_setup::{Dose, Setup, ZoneRule};
-use stave_toolpath::Feed;
 use stave_toolpath::number::fixed;
+use stave_toolpath::{Feed, j_per_cm2};
 use stave_transform::{Burn, Curve, FlatPoint, Halt, Patch, Wrapper, patch_lines, run_up_mm};
 use stave_wall::{Anchor, LayKind};
 use stave_write::gcode::{Dialect, WriteError, Writer};
@@ -82,8 +82,7 @@ pub(super) fn write<W: Write>(
             line_spacing_mm: found.spacing_mm,
             lines: found.lines.len(),
             percent_s_per_mm2: relative,
-            // P/100 watts over v·d mm² each second is J/mm²; a hundred of them are J/cm².
-            j_per_cm2: options.watts.map(|watts| relative * watts),
+            j_per_cm2: options.watts.map(|watts| j_per_cm2(relative, watts)),
         };
         let how = (power, speed, found.spacing_mm);
         burner.comment(&comment(report.row, report.column, how))?;

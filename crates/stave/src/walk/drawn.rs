@@ -25,29 +25,10 @@ pub(super) fn of_drawn(
     how: &WalkOptions,
 ) -> Result<Tour, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Show)?;
-    let mut pieces: BTreeMap<(usize, usize), Around> = BTreeMap::new();
-    for part in layout.parts() {
-        let around = pieces.entry((part.piece, part.lay)).or_default();
-        kurbo::flatten(layout.outline_flat(&part, LOOK_MM), LOOK_MM, |element| {
-            if let Some(point) = element.end_point() {
-                around.add((point.x, point.y));
-            }
-        });
-    }
-    let ways: Vec<Way> = pieces
-        .into_iter()
-        .filter_map(|((piece, lay), around)| {
-            let setting = layout.lays.get(lay)?.setting();
-            let piece =
-                layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
-            let outline = outline(around, how);
-            Some(Way { piece, outline, kind: setting.kind, anchor: setting.anchor })
-        })
-        .collect();
+    let ways = ways(&layout, how);
     // Focused as its program would be, where it is said how it burns.
     let checked = check_drawn(source, setup, options).ok();
     let laid = Tour::laid(ways, setup, checked.as_ref().and_then(CheckReport::focus));
-    let is_nothing = |finding: &Finding| finding.code == Code::NothingBurns;
     let mut findings = layout.findings.clone();
     let told = findings.iter().any(is_nothing);
     let judged = checked.map(|checked| checked.findings).unwrap_or_default();
@@ -61,4 +42,48 @@ pub(super) fn of_drawn(
     }
     findings.extend(on_itself(judged));
     Ok(Tour { findings, warnings: layout.warnings, ..laid })
+}
+
+/// The same, to be looked at: what is found refuses nothing, and nothing is judged as it burns.
+#[cfg(feature = "pictures")]
+pub(super) fn shown(
+    source: &Source<'_>,
+    setup: &Setup,
+    options: &Options,
+    how: &WalkOptions,
+) -> Result<Tour, Error> {
+    let layout = Layout::read(source, setup, options, Purpose::Show)?;
+    let laid = Tour::laid(ways(&layout, how), setup, None);
+    let mut findings = layout.findings.clone();
+    if laid.ways.is_empty() && !findings.iter().any(is_nothing) {
+        findings.push(nothing::of_layout(&layout, &[], source, setup));
+    }
+    Ok(Tour { findings, warnings: layout.warnings, ..laid })
+}
+
+fn is_nothing(finding: &Finding) -> bool {
+    finding.code == Code::NothingBurns
+}
+
+/// The way round each piece of a layout.
+fn ways(layout: &Layout, how: &WalkOptions) -> Vec<Way> {
+    let mut pieces: BTreeMap<(usize, usize), Around> = BTreeMap::new();
+    for part in layout.parts() {
+        let around = pieces.entry((part.piece, part.lay)).or_default();
+        kurbo::flatten(layout.outline_flat(&part, LOOK_MM), LOOK_MM, |element| {
+            if let Some(point) = element.end_point() {
+                around.add((point.x, point.y));
+            }
+        });
+    }
+    pieces
+        .into_iter()
+        .filter_map(|((piece, lay), around)| {
+            let setting = layout.lays.get(lay)?.setting();
+            let piece =
+                layout.pieces.get(piece).map_or_else(|| "art".to_owned(), |piece| piece.id.clone());
+            let outline = outline(around, how);
+            Some(Way { piece, outline, kind: setting.kind, anchor: setting.anchor })
+        })
+        .collect()
 }

@@ -2,6 +2,8 @@
 
 #[cfg(feature = "svg")]
 mod drawn;
+#[cfg(feature = "pictures")]
+mod frames;
 mod read;
 mod steps;
 
@@ -24,6 +26,8 @@ use crate::run::{Finished, FlatBurns, Known, open, program_anchor};
 use crate::set_up::focus_known;
 use crate::source::{Options, Source};
 use crate::wrap::{refused, told};
+#[cfg(feature = "pictures")]
+pub(crate) use frames::{Frame, frames};
 use steps::Walker;
 
 /// What is gone round.
@@ -326,7 +330,7 @@ fn go<W: Write>(
     walker.end()?;
     drop(walker);
     let mut findings = tour.findings.clone();
-    findings.extend(report.loops.iter().filter_map(|ring| off_wall(ring, setup)));
+    findings.extend(report.loops.iter().filter_map(|ring| off_wall("the way round", ring, setup)));
     let unfit = refused(findings.clone(), &options.allow);
     if !unfit.is_empty() {
         return Err(Error::NotFit(unfit));
@@ -341,12 +345,12 @@ fn go<W: Write>(
 }
 
 /// A way round that leaves the wall: what it shows is not there.
-fn off_wall(ring: &LoopReport, setup: &Setup) -> Option<Finding> {
+fn off_wall(what: &str, ring: &LoopReport, setup: &Setup) -> Option<Finding> {
     let (from, to) = setup.blank.wall.at_range_mm();
     let (below, above) = (from - ring.at.0, ring.at.1 - to);
     let (past_mm, at_mm) = if below > above { (below, ring.at.0) } else { (above, ring.at.1) };
     let message = format!(
-        "the way round {} goes from {} to {} mm along, {} mm past the wall, which is measured from \
+        "{what} {} goes from {} to {} mm along, {} mm past the wall, which is measured from \
          {} to {} mm; place it elsewhere, or measure further",
         ring.piece,
         fixed(ring.at.0, 2),

@@ -6,6 +6,7 @@ use stave_rig::MadeFor;
 use stave_setup::{Setup, ZoneRule};
 use stave_toolpath::Feed;
 use stave_transform::{Burn, Curve, FlatPoint, Halt, Wrapper, is_corner, lay_of};
+use stave_wall::{Laid, Lay, Wall};
 use stave_write::gcode::{Dialect, WriteError, Writer};
 
 use super::{LoopReport, WalkOptions, Way};
@@ -14,6 +15,42 @@ use crate::set_up::write_head;
 
 /// How long the steps are in which an outline is reported, mm.
 const STEP_MM: f64 = 0.5;
+
+/// Where a straight side of an outline lies on the wall, in short steps; its end is the next side's
+/// begin.
+pub(super) fn laid(
+    wall: &Wall,
+    lay: &Lay,
+    (from, to): ((f64, f64), (f64, f64)),
+) -> impl Iterator<Item = Laid> {
+    let steps = ((to.0 - from.0).hypot(to.1 - from.1) / STEP_MM).ceil().clamp(1.0, 1e6);
+    let shares = (0..1_000_000_u32).map(f64::from).take_while(move |k| *k < steps);
+    shares.map(move |k| {
+        let share = k / steps;
+        let (u, v) = (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1));
+        lay.map(wall, u, v, &mut 0)
+    })
+}
+
+impl LoopReport {
+    /// A way round that has come nowhere.
+    pub(super) fn of_none(piece: &str) -> Self {
+        Self {
+            piece: piece.to_owned(),
+            corners: 0,
+            at: (f64::INFINITY, f64::NEG_INFINITY),
+            turn_deg: (f64::INFINITY, f64::NEG_INFINITY),
+            across: None,
+        }
+    }
+
+    /// It comes here.
+    pub(super) fn reaches(&mut self, laid: &Laid) {
+        let (at, turn) = (laid.section.at_mm, laid.turn_rad.to_degrees());
+        self.at = (self.at.0.min(at), self.at.1.max(at));
+        self.turn_deg = (self.turn_deg.0.min(turn), self.turn_deg.1.max(turn));
+    }
+}
 
 pub(super) struct Walker<'a, W: Write> {
     writer: Writer<W>,
@@ -62,13 +99,7 @@ impl<'a, W: Write> Walker<'a, W> {
             wrapper.beam(Some(word), true, &mut self.writer).map_err(unfit)?;
         }
         self.stand(&mut wrapper)?;
-        let mut report = LoopReport {
-            piece: way.piece.clone(),
-            corners: 0,
-            at: (f64::INFINITY, f64::NEG_INFINITY),
-            turn_deg: (f64::INFINITY, f64::NEG_INFINITY),
-            across: None,
-        };
+        let mut report = LoopReport::of_none(&way.piece);
         let feed = Feed::PerMinute(60.0 * self.options.speed_mm_per_s);
         let ends = outline.iter().cycle().skip(1);
         for (k, (&from, &to)) in outline.iter().zip(ends).enumerate() {
@@ -77,15 +108,8 @@ impl<'a, W: Write> Walker<'a, W> {
                 let burn = Burn { feed, power: self.pointer };
                 wrapper.trace(&line, burn, &mut self.writer).map_err(unfit)?;
             }
-            let steps = ((to.0 - from.0).hypot(to.1 - from.1) / STEP_MM).ceil().clamp(1.0, 1e6);
-            let mut j = 0.0;
-            while j < steps {
-                let point = line.point(j / steps);
-                let laid = lay.map(wall, point.u, point.v, &mut 0);
-                let (at, turn) = (laid.section.at_mm, laid.turn_rad.to_degrees());
-                report.at = (report.at.0.min(at), report.at.1.max(at));
-                report.turn_deg = (report.turn_deg.0.min(turn), report.turn_deg.1.max(turn));
-                j += 1.0;
+            for laid in laid(wall, &lay, (from, to)) {
+                report.reaches(&laid);
             }
             if is_corner(outline, (k + 1) % outline.len()) {
                 self.stand(&mut wrapper)?;

@@ -121,8 +121,9 @@ impl ProofParts<'_> {
         let ware = self.ware_within((TOLD_MM, 2.4 * WORDS_MM - CARRIED_MM));
         let mut words = vec![ware, self.engraved()];
         if let Some((from, to)) = self.lies.burned_at_mm(self.blank) {
-            let number = |value: f64| fixed(value, 1);
-            words.push(format!("from {} to {} mm along the axis", number(from), number(to)));
+            let unit = self.blank.unit();
+            let (from, to) = (unit.figure(from, 1), unit.told(to, 1));
+            words.push(format!("from {from} to {to} along the axis"));
         }
         let facing_deg = self.facing_deg();
         if facing_deg != 0.0 && self.plane.is_none() {

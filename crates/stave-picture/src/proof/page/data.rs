@@ -3,8 +3,7 @@
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use serde::Serialize;
-use stave_setup::{Finish, Stands};
-use stave_toolpath::number::fixed;
+use stave_setup::{Finish, LengthUnit, Stands};
 
 use super::super::head_data::NozzleData;
 use super::super::mesh::{Mesh, Packed, packed};
@@ -23,6 +22,9 @@ pub(super) struct Data<'a> {
     name: &'a str,
     customer: bool,
     plane: bool,
+    /// Whether lengths are told in inches: all the numbers here are mm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    inches: Option<bool>,
     stands: &'static str,
     wall: WallData,
     stations: Vec<StationData>,
@@ -94,6 +96,9 @@ struct MapData {
     compared: bool,
     top: f64,
     top_text: String,
+    /// What stands after an energy, where the legend alone does not say it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unit: Option<&'static str>,
 }
 
 #[derive(Serialize)]
@@ -126,10 +131,12 @@ impl ProofParts<'_> {
         } else {
             (self.findings.as_slice(), self.figures.as_slice(), self.sections.as_slice())
         };
+        let unit = self.blank.unit();
         Data {
             name: &self.name,
             customer,
             plane: self.plane.is_some(),
+            inches: (unit == LengthUnit::Inch).then_some(true),
             stands: match self.stands {
                 Stands::Upright => "upright",
                 Stands::Inverted => "inverted",
@@ -150,10 +157,10 @@ impl ProofParts<'_> {
                     s: wall.s_of_at(station.at_mm),
                     at: station.at_mm,
                     diameter: 2.0 * station.radius_mm,
-                    at_text: fixed(station.at_mm, 2),
+                    at_text: unit.figure(station.at_mm, 2),
                     diameter_text: match self.plane {
                         Some(_) => String::new(),
-                        None => fixed(2.0 * station.radius_mm, 2),
+                        None => unit.figure(2.0 * station.radius_mm, 2),
                     },
                 })
                 .collect(),
@@ -285,7 +292,9 @@ impl ProofParts<'_> {
         let png = any.then(|| {
             STANDARD.encode(encode_raw(columns, count * rows, png::ColorType::Grayscale, &planes))
         });
-        MapData { png, compared: meant.is_some(), top, top_text: shown(top) }
+        let top = self.top_told();
+        let unit = self.energy.after_figure();
+        MapData { png, compared: meant.is_some(), top, top_text: shown(top), unit }
     }
 }
 

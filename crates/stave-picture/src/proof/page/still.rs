@@ -2,12 +2,12 @@
 
 use std::f64::consts::PI;
 
-use stave_toolpath::number::fixed;
+use stave_setup::LengthUnit;
 
 use super::super::ProofParts;
 use super::super::elevation::{self, Art, Elevation};
 use super::super::unrolled::{self, Unrolled};
-use crate::draw::{Drawing, scale_bar};
+use crate::draw::{Drawing, bar_told, bars_mm, scale_bar};
 use crate::svg::{escaped, mm};
 
 /// How wide the picture is, and how high its views and the unrolled wall may be, mm.
@@ -21,7 +21,6 @@ const BAR: f64 = 7.0;
 /// Pixels a mm: half of the sheet's, as a screen shows it.
 const DOTS_PER_MM: f64 = 5.9;
 /// Lengths of a bar, mm of ware, the longest that is not too long.
-const BARS_MM: [f64; 5] = [100.0, 50.0, 20.0, 10.0, 5.0];
 const MOST_BAR_MM: f64 = 60.0;
 
 impl ProofParts<'_> {
@@ -45,7 +44,7 @@ impl ProofParts<'_> {
             let x = 0.5 * (WIDE - size.0);
             let plane = Unrolled { corner: (x, 1.0), dots_per_mm: DOTS_PER_MM, ..plane };
             paper.group("class=\"unrolled\"", plane.draw(&art, &[]));
-            bar(&mut paper, size.1 + BAR, plane.scale, "");
+            bar(&mut paper, (size.1 + BAR, blank.unit()), plane.scale, "");
             let size = (WIDE, size.1 + BAR + 3.0);
             return (paper.document(size, &self.name), "from above".to_owned());
         }
@@ -87,26 +86,31 @@ impl ProofParts<'_> {
         let carried = format!("transform=\"translate({x} {y_mm}) scale({across} {along})\"");
         paper.group(&carried, unrolled.draw(&art, &[]));
         let below = y + scale_flat * by.1 * flat.1 + BAR;
-        let across = fixed(2.0 * self.true_radius_mm(), 1);
+        let unit = blank.unit();
+        let across = unit.figure(2.0 * self.true_radius_mm(), 1);
         let even = unrolled::true_across_mm(blank).is_none();
         let words =
             if even { String::new() } else { format!(", around where it is {across} across") };
-        bar(&mut paper, below, scale_flat, &words);
+        bar(&mut paper, (below, unit), scale_flat, &words);
         let told = "from three sides, and all around, unrolled";
         let true_at = match (even, self.lies.burned_s_mm) {
             (true, _) => String::new(),
             (false, Some(_)) => {
-                format!(", true to size where it is {across} mm across, amid the engraving")
+                format!(
+                    ", true to size where it is {across} {} across, amid the engraving",
+                    unit.word()
+                )
             }
-            (false, None) => format!(", true to size where it is {across} mm across"),
+            (false, None) => format!(", true to size where it is {across} {} across", unit.word()),
         };
         (paper.document((WIDE, below + 3.0), &self.name), told.to_owned() + &true_at)
     }
 }
 
-fn bar(paper: &mut Drawing, y: f64, scale: f64, more: &str) {
-    let long_mm = BARS_MM.into_iter().find(|long_mm| long_mm * scale <= MOST_BAR_MM).unwrap_or(1.0);
-    let words = format!("{} mm{more}", fixed(long_mm, 0));
+fn bar(paper: &mut Drawing, (y, unit): (f64, LengthUnit), scale: f64, more: &str) {
+    let long_mm = bars_mm(unit).into_iter().find(|long_mm| long_mm * scale <= MOST_BAR_MM);
+    let long_mm = long_mm.unwrap_or(bars_mm(unit)[6]);
+    let words = format!("{}{more}", bar_told(unit, long_mm));
     scale_bar(paper, (1.0, y), long_mm * scale, "still-bar", &words);
 }
 

@@ -34,13 +34,13 @@ impl Unrolled<'_> {
         };
         let wall = &self.blank.wall;
         let length = wall.length_mm();
-        let mm = |value: f64| fixed(value, 1);
+        let unit = self.blank.unit();
         let thin = format!("stroke=\"{HAIR}\" stroke-width=\"0.12\"");
         let whole_turn = high - low >= TAU - 1e-6;
         // The least turn on the picture, which runs from −180° to 180°.
         let shift = -TAU * ((low + PI) / TAU).floor();
         let (low, high) = if whole_turn { (-PI, PI) } else { (low + shift, high + shift) };
-        let width = format!("{} mm", mm(lies.burned_around_mm.unwrap_or_default()));
+        let width = unit.told(lies.burned_around_mm.unwrap_or_default(), 1);
         let lying = self.stands == Stands::Lying;
         let mut parts = Vec::with_capacity(3);
         for (a, b, is_burned) in [(0.0, from, false), (from, to, true), (to, length, false)] {
@@ -48,7 +48,8 @@ impl Unrolled<'_> {
                 continue;
             }
             let (a_at, b_at) = (self.paper(a, PI), self.paper(b, PI));
-            let figure = mm(if is_burned { b - a } else { self.on_axis_mm((a, b)) });
+            let long_mm = if is_burned { b - a } else { self.on_axis_mm((a, b)) };
+            let figure = unit.figure(long_mm, 1);
             if lying {
                 let y = self.corner.1 - 2.6;
                 parts.push(Dimension { from: (a_at.0, y), to: (b_at.0, y), figure });
@@ -80,14 +81,15 @@ impl Unrolled<'_> {
     ) {
         let thin = format!("stroke=\"{HAIR}\" stroke-width=\"0.12\"");
         let radius_mm = self.blank.wall.largest_radius_mm();
+        let unit = self.blank.unit();
         let away = |rad: f64| match self.plane {
-            true => fixed(rad * radius_mm, 1),
+            true => unit.figure(rad * radius_mm, 1),
             false => format!("{}°", fixed(rad.to_degrees(), 1)),
         };
         let (before, after) = self.handle_gaps((low, high));
         let there_mm = self.blank.wall.section(0.5 * (from_mm + to_mm), &mut 0).radius_mm;
         let from_handle = |rad: f64| {
-            let both = format!("{} mm, {}", fixed(rad * there_mm, 1), away(rad));
+            let both = format!("{}, {}", unit.told(rad * there_mm, 1), away(rad));
             let (a, b) = (self.paper(to_mm, low), self.paper(to_mm, low + rad));
             // A narrow one has room for the turn alone; the mm stand in the table.
             let has_room = (a.0 - b.0).hypot(a.1 - b.1) >= text_width_mm(&both, FIGURE_MM);
@@ -153,7 +155,8 @@ impl Unrolled<'_> {
     pub(crate) fn ends_along_axis(&self, lies: &Lies) -> bool {
         let ends = |(from, to)| [(0.0, from), (to, self.blank.wall.length_mm())];
         let all = lies.burned_s_mm.into_iter().flat_map(ends);
-        all.into_iter().any(|end| fixed(end.1 - end.0, 1) != fixed(self.on_axis_mm(end), 1))
+        let told = |mm: f64| self.blank.unit().figure(mm, 1);
+        all.into_iter().any(|end| told(end.1 - end.0) != told(self.on_axis_mm(end)))
     }
 
     /// Turns along one edge, stations along the other.
@@ -170,7 +173,7 @@ impl Unrolled<'_> {
         ];
         let half_mm = PI * self.blank.wall.largest_radius_mm();
         let across = [(-PI, -half_mm), (0.0, 0.0), (PI, half_mm)];
-        let across = across.map(|(turn, mm)| (turn, format!("{} mm", fixed(mm, 1))));
+        let across = across.map(|(turn, mm)| (turn, self.blank.unit().told(mm, 1)));
         let turns: Vec<(f64, String)> = match self.plane {
             true => across.into(),
             false => turns.iter().map(|(turn, name)| (*turn, (*name).to_owned())).collect(),
@@ -289,9 +292,10 @@ impl Unrolled<'_> {
             .map(|station| {
                 let at = self.paper(self.blank.wall.s_of_at(station.at_mm), 0.0);
                 let (place, across) = (station.at_mm, 2.0 * station.radius_mm);
+                let unit = self.blank.unit();
                 let name = match self.plane {
-                    true => format!("at {}", fixed(place, 2)),
-                    false => format!("at {} ⌀{}", fixed(place, 2), fixed(across, 2)),
+                    true => format!("at {}", unit.figure(place, 2)),
+                    false => format!("at {} ⌀{}", unit.figure(place, 2), unit.figure(across, 2)),
                 };
                 (if lying { at.0 } else { at.1 }, name)
             })
