@@ -2,8 +2,9 @@
 """How each command grows: benches/scaling.py STAVE [--shapes N…] [--megabytes N…].
 
 Flat programs of so many megabytes on the cup and drawings of so many small shapes on the can,
-through each command that takes them: seconds of processor and the most that was held, MB, each once. Beside them
-what `mawk` takes to scale one word of the same program, since a second is another on another day."""
+through each command that takes them: seconds of processor and the most that was held, MB, each
+once; what is held counts from Python's own 15 MB up. Beside them what `mawk` takes to scale one
+word of the same program, since a second is another on another day."""
 
 import argparse
 import importlib.util
@@ -126,7 +127,8 @@ def main():
             print(f"\n| {kind} | " + " | ".join(f"{m:g} MB" for m in asked.megabytes) + " |")
             print("| --- |" + " --- |" * len(inputs))
             scale = ["mawk", "-f", str(HERE / "src/scale.awk")]
-            print("| `mawk` | " + " | ".join(cell(measured, [*scale, str(p)]) for p in inputs) + " |")
+            cells = [cell(measured, [*scale, str(path)]) for path in inputs]
+            print("| `mawk` | " + " | ".join(cells) + " |")
             for name, cells in rows(asked.stave, OF_PROGRAMS, inputs, folder, measured):
                 print(f"| `{name}` | " + " | ".join(cells) + " |", flush=True)
             for path in inputs:

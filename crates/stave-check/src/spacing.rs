@@ -151,7 +151,8 @@ impl ScanFinder {
         }
     }
 
-    /// Takes a straight dark move at a feed, which may be a part of a line that does not burn there.
+    /// Takes a straight dark move at a feed, which may be a part of a line that does not burn
+    /// there.
     pub fn dark(&mut self, from: (f64, f64), to: (f64, f64), s_mm: (f64, f64)) {
         let (along, around) = ((to.0 - from.0).abs(), (to.1 - from.1).abs());
         if around <= MOST_LEAN * along {

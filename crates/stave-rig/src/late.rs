@@ -20,7 +20,8 @@ const STRAIGHT: f64 = 0.9999;
 /// use stave_toolpath::{Stand, Step, StepKind};
 ///
 /// # let blank = stave_setup::read_blank(
-/// #     "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n", "can.toml")?;
+/// #     "[[station]]\nat = 0\ndiameter = 60\n[[station]]\nat = 100\ndiameter = 60\n",
+/// #     "can.toml")?;
 /// # let mut machine = stave_setup::read_machine(
 /// #     "[x]\nspeed = 500\nacceleration = 5000\n[y]\nspeed = 500\nacceleration = 5000\n\
 /// #      [rotary]\nword = \"A\"\nunits_per_turn = 360\nspeed = 360\nacceleration = 2000\n\
@@ -34,8 +35,9 @@ const STRAIGHT: f64 = 0.9999;
 ///     let words = [x, 0.0, 0.0, 0.0];
 ///     Stand { words, place: Some(rig.place(&words, &mut 0)) }
 /// };
-/// # let still = Step { kind: StepKind::Dark, from: stand(0.0), to: stand(0.0), drives_z: false, beam: None,
-/// #     power_s: None, time_s: 0.0, asked_s: 0.0, even_dose: false, length_mm: 0.0,
+/// # let still = Step { kind: StepKind::Dark, from: stand(0.0), to: stand(0.0),
+/// #     drives_z: false, beam: None, power_s: None,
+/// #     time_s: 0.0, asked_s: 0.0, even_dose: false, length_mm: 0.0,
 /// #     corner: Default::default(), joined: false, line: 0, section: 0 };
 /// let run_up = Step { from: stand(40.0), to: stand(49.7), ..still };
 /// let burn = Step {

@@ -128,9 +128,9 @@ impl<'a> Drive<'a> {
         Ok(way)
     }
 
-    /// Keeps a place beside the burn at `start` within the ends of the axis that runs under its line,
-    /// where `start` is: no count past an end, wherever between two that lies; an end on a count is
-    /// that. Whether it lay past one.
+    /// Keeps a place beside the burn at `start` within the ends of the axis that runs under its
+    /// line, where `start` is: no count past an end, wherever between two that lies; an end on a
+    /// count is that. Whether it lay past one.
     pub(crate) fn keep_within(&self, start: &Spot, runner: &Runner, spot: &mut Spot) -> bool {
         let rig = &self.emit.rig;
         let (axis, start_word) = match runner.way {

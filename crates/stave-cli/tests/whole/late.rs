@@ -10,7 +10,8 @@ use crate::program::{self, Kind, Rate};
 /// Lags, s, or pairs of mm/s and s.
 const LAGS: [&str; 3] = ["0", "0.001", "[[50, 0.0004], [400, 0.002]]"];
 
-/// Files for a square of 10 mm that begins at so many mm of a can, or of a cone, burned at 300 mm/s.
+/// Files for a square of 10 mm that begins at so many mm of a can, or of a cone, burned at 300
+/// mm/s.
 fn files(folder: &Path, at_mm: u32, (lag, scan): (&str, &str), blank: &str, machine: &str) {
     let put = |name: &str, text: String| write(folder.join(name), text).unwrap();
     let bench = read_to_string(fixture("machines/degrees.toml")).unwrap();
@@ -174,7 +175,8 @@ fn at_the_end_of_the_wall_words_go_past_it() {
     }
 }
 
-/// An axis that ends there has no run-up either, and begins from rest, where lag is next to nothing.
+/// An axis that ends there has no run-up either, and begins from rest, where lag is next to
+/// nothing.
 #[test]
 fn at_the_end_of_an_axis_words_end_there() {
     let folder = tempfile::tempdir().unwrap();

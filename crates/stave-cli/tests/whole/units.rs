@@ -372,8 +372,9 @@ impl Told {
     }
 }
 
-/// In two steps: all keys at once in inches tell what they tell in mm, but for pictures; and whichever key's inches
-/// are taken for mm, something else is told. So none can be taken so in the first.
+/// In two steps: all keys at once in inches tell what they tell in mm, but for pictures; and
+/// whichever key's inches are taken for mm, something else is told. So none can be taken so in the
+/// first.
 #[test]
 fn every_length_and_speed_counts_and_may_be_given_in_inches() {
     let in_inches = |unit: &str| unit.contains("where `units` is \"in\"");

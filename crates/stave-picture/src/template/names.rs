@@ -291,8 +291,8 @@ impl Words {
         true
     }
 
-    /// The frames of art, each part of one over the seam: at its edges, else farther off with a line
-    /// to it. They are a layer of their own.
+    /// The frames of art, each part of one over the seam: at its edges, else farther off with a
+    /// line to it. They are a layer of their own.
     fn frames(&mut self, page: &Page<'_>) -> Drawing {
         let before = std::mem::take(&mut self.out);
         self.out.words.clone_from(&before.words);

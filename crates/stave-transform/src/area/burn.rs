@@ -286,8 +286,8 @@ fn span_ahead(drive: &Drive<'_>, how: &AreaHow, from: f64, to: f64) -> Option<us
         .then(|| wall.span_of(from + 1e-6 * (to - from), 0))
 }
 
-/// Where the first part of a burn ends: with a focus that follows, its speed is another than that of
-/// the next.
+/// Where the first part of a burn ends: with a focus that follows, its speed is another than that
+/// of the next.
 fn first_part(drive: &Drive<'_>, how: &AreaHow, from: f64, to: f64) -> f64 {
     let follows = how.runner.way == Way::Along && drive.emit.focus.follows();
     if !follows || drive.emit.setup.machine.lag.pairs.is_empty() {

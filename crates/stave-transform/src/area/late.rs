@@ -22,8 +22,8 @@ pub(super) struct Lit {
     pub(super) stands: Spot,
 }
 
-/// An end of a part of a line that burns with so much of the power, and where the machine stands for
-/// it; at a station the wall is that of `span`, if given. `beside` is the part's other end.
+/// An end of a part of a line that burns with so much of the power, and where the machine stands
+/// for it; at a station the wall is that of `span`, if given. `beside` is the part's other end.
 ///
 /// The machine goes over what lies between place and word at the speed of that part. Past the
 /// wall's ends it goes on, up to that of its axis.
@@ -63,8 +63,9 @@ pub(super) fn lit(
     Ok(Lit { laid, stands })
 }
 
-/// A place as it is come to from `from` on the same line: where what lies ahead goes faster, its word
-/// is due sooner, and within a little way before one that came already. No line is gone back on.
+/// A place as it is come to from `from` on the same line: where what lies ahead goes faster, its
+/// word is due sooner, and within a little way before one that came already. No line is gone back
+/// on.
 pub(super) fn onward(
     drive: &Drive<'_>,
     how: &AreaHow,

@@ -449,8 +449,8 @@ impl Start<'_> {
     }
 
     /// Where a run-up begins to a burn that is come to at speed, and how long it takes, seconds:
-    /// from rest it would begin deeper, and fall elsewhere where light comes late. `None` where none
-    /// is due, or the beam is lit by its word alone.
+    /// from rest it would begin deeper, and fall elsewhere where light comes late. `None` where
+    /// none is due, or the beam is lit by its word alone.
     fn run_up(&self) -> Option<([f64; AXES], f64)> {
         let Found { step, at_speed, .. } = self.found;
         let s_known = self.before.beam.is_none() || self.before.s_known;

@@ -103,8 +103,8 @@ pub(crate) fn words_between(from: &Stand, to: &Stand, share: f64) -> [f64; AXES]
     words
 }
 
-/// A place of a move: even in the words, but for the rotary's play, which the work is behind by, and
-/// for light that comes late.
+/// A place of a move: even in the words, but for the rotary's play, which the work is behind by,
+/// and for light that comes late.
 pub(crate) fn place_between(
     rig: &Rig<'_>,
     (from, to): (&Stand, &Stand),
