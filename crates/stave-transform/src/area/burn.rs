@@ -258,6 +258,7 @@ fn spot_across(out: &Spot, on: &Spot, way: Way) -> Spot {
 }
 
 /// Where a place of a line is for the machine.
+#[inline]
 pub(super) fn spot(
     drive: &Drive<'_>,
     how: &AreaHow,

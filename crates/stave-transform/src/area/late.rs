@@ -27,6 +27,7 @@ pub(super) struct Lit {
 ///
 /// The machine goes over what lies between place and word at the speed of that part. Past the
 /// wall's ends it goes on, up to that of its axis.
+#[inline]
 pub(super) fn lit(
     drive: &Drive<'_>,
     how: &AreaHow,
@@ -66,6 +67,7 @@ pub(super) fn lit(
 /// A place as it is come to from `from` on the same line: where what lies ahead goes faster, its
 /// word is due sooner, and within a little way before one that came already. No line is gone back
 /// on.
+#[inline]
 pub(super) fn onward(
     drive: &Drive<'_>,
     how: &AreaHow,
@@ -73,6 +75,9 @@ pub(super) fn onward(
     to: Lit,
     from: &Spot,
 ) -> Lit {
+    if drive.emit.setup.machine.lag.pairs.is_empty() {
+        return to;
+    }
     let (rig, runner) = (&drive.emit.rig, &how.runner);
     let ahead = line.sign * (runner.stands(rig, &to.stands) - runner.stands(rig, from));
     if ahead < 0.0 { Lit { stands: *from, ..to } } else { to }
@@ -106,6 +111,7 @@ fn axis_speed(drive: &Drive<'_>, how: &AreaHow, a: &Laid, b: &Laid) -> f64 {
 /// Burns a part of a line, over which the wall changes by little, from where the machine stands for
 /// `start`; its light falls from `from` to `to`. Where a station lies between the words and the
 /// light, power is that of the wall under the light, and speed that of the wall under the machine.
+#[inline]
 pub(super) fn burn_part<S: StepSink>(
     drive: &mut Drive<'_>,
     (start, from, to): (&Lit, &Laid, &Lit),
