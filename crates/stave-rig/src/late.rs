@@ -61,7 +61,7 @@ impl<'a> LateLight<'a> {
     /// For a machine's lag; `None` where it has none.
     #[must_use]
     pub fn new(lag: &'a Lag) -> Option<Self> {
-        lag.pairs.iter().any(|pair| pair.1 != 0.0).then_some(Self { lag, goes: None, hint: 0 })
+        (!lag.is_none()).then_some(Self { lag, goes: None, hint: 0 })
     }
 
     /// The places where the light of the step that comes next falls, at its beginning and its end;

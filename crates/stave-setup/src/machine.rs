@@ -325,6 +325,19 @@ pub struct Lag {
 }
 
 impl Lag {
+    /// Whether light comes when its word does, at any speed.
+    ///
+    /// ```
+    /// let of = |pairs: &[(f64, f64)]| stave_setup::Lag { pairs: pairs.to_vec() };
+    /// assert!(of(&[]).is_none() && of(&[(0.0, 0.0)]).is_none());
+    /// assert!(!of(&[(100.0, 0.0), (300.0, 0.001)]).is_none());
+    /// ```
+    #[must_use]
+    #[inline]
+    pub fn is_none(&self) -> bool {
+        self.pairs.iter().all(|pair| pair.1 == 0.0)
+    }
+
     /// The lag at a speed on the wall, s: linear between the speeds it is known at, held beyond.
     ///
     /// ```

@@ -255,11 +255,11 @@ impl<'a> Drive<'a> {
         self.emit.timed(&to.laid, to.words, way, asked, sink)
     }
 
-    /// A burn, straight in the machine's words to `there`, at a steady speed on the wall. Its light
-    /// falls between `from` and `to`. `spacing_ratio` is
-    /// what an area's lines lie apart there over what was asked, 1 for lines; `stray` the share by
-    /// which the speed on the wall strays from its mean within it, at the most. The ends' sections
-    /// must be those of the stretch between them.
+    /// A burn, straight in the machine's words to `there`, at a steady speed on the wall between
+    /// `from` and `to`: where its light falls, or where the machine stands for that.
+    /// `spacing_ratio` is what an area's lines lie apart there over what was asked, 1 for lines;
+    /// `stray` the share by which the speed on the wall strays from its mean within it, at the
+    /// most. The ends' sections must be those of the stretch between them.
     pub(crate) fn burn<S: StepSink>(
         &mut self,
         (from, to): (&Laid, &Laid),

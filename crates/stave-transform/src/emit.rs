@@ -281,11 +281,7 @@ impl<'a> Emitter<'a> {
         power_s: Option<f64>,
         sink: &mut S,
     ) -> Result<(), Halt<S::Error>> {
-        let step = Step { power_s, time_s, asked_s: time_s, ..self.standing(kind) };
-        if let Some(light) = &mut self.light {
-            let _ = light.of(&self.rig, &step);
-        }
-        sink.step(&step).map_err(Halt::Sink)
+        self.send(Step { power_s, time_s, asked_s: time_s, ..self.standing(kind) }, sink)
     }
 
     /// A step from where the machine stands to there, in the dark and in no time.
@@ -604,8 +600,7 @@ impl<'a> Emitter<'a> {
             line: self.line,
             section: self.section,
         };
-        let step = if self.light.is_some() { self.lit(step) } else { step };
-        sink.step(&step).map_err(Halt::Sink)
+        self.send(step, sink)
     }
 
     /// A travel that goes out even where it changes no word, as the machine may stand elsewhere
@@ -630,8 +625,7 @@ impl<'a> Emitter<'a> {
             power_s: Some(0.0),
             ..self.standing(StepKind::Travel)
         };
-        let step = if self.light.is_some() { self.lit(step) } else { step };
-        sink.step(&step).map_err(Halt::Sink)
+        self.send(step, sink)
     }
 
     /// The Z word given last, counts.
@@ -639,7 +633,14 @@ impl<'a> Emitter<'a> {
         self.given_z.unwrap_or(0)
     }
 
-    /// A step with the places where its light falls.
+    /// A step goes out, with the places where its light falls.
+    #[allow(clippy::inline_always, reason = "every move of a long program goes through here")]
+    #[inline(always)]
+    fn send<S: StepSink>(&mut self, step: Step, sink: &mut S) -> Result<(), Halt<S::Error>> {
+        let step = if self.light.is_some() { self.lit(step) } else { step };
+        sink.step(&step).map_err(Halt::Sink)
+    }
+
     #[cold]
     fn lit(&mut self, mut step: Step) -> Step {
         if let Some(light) = &mut self.light

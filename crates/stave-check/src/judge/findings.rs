@@ -123,7 +123,7 @@ impl Judge<'_> {
         for (zone, hits) in setup.blank.zones.iter().zip(&self.zone_hits) {
             let Some(worst) = hits.worst else { continue };
             // A mask keeps words out of it; what follows a program has them where that has them.
-            let is_late = setup.job.zones == ZoneRule::Mask && !setup.machine.lag.pairs.is_empty();
+            let is_late = setup.job.zones == ZoneRule::Mask && !setup.machine.lag.is_none();
             let remedy = if is_late {
                 "its light comes late by the `lag` of [beam]: burn slower, make the margin wider \
                  by so much, or let --scan again make the lines anew"

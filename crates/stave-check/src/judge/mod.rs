@@ -434,11 +434,11 @@ impl<'a> Judge<'a> {
         self.burned_to = (to.at_mm, to.turn_rad);
         self.burns_at(to, &step.to, step);
         let is_level = was.lift_mm == 0.0 && is.lift_mm == 0.0;
-        let (rail, on_rail) = if !self.setup.machine.lag.pairs.is_empty() {
-            // Under what burns stands the head when its light comes.
-            (self.rig.rail_of(from), self.rig.rail_of(to))
-        } else {
+        let (rail, on_rail) = if self.setup.machine.lag.is_none() {
             (was.along_mm, is.along_mm)
+        } else {
+            // Over what burns stands the head when its light comes.
+            (self.rig.rail_of(from), self.rig.rail_of(to))
         };
         if is_level && self.swept.add(rail, on_rail) {
             self.turns.add((from.at_mm, from.turn_rad), (to.at_mm, to.turn_rad));
@@ -541,7 +541,7 @@ impl<'a> Judge<'a> {
         let wall = self.rig.wall;
         for (place, stand) in [(from, &step.from), (to, &step.to)] {
             let past = (-place.s_mm).max(place.s_mm - wall.length_mm());
-            let is_late = !self.setup.machine.lag.pairs.is_empty();
+            let is_late = !self.setup.machine.lag.is_none();
             if !(self.rig.on_wall(place.s_mm) || is_late && past < LATE_MM) {
                 self.off_wall.note(Seen { stand: *stand, ..seen(past, step) });
             }

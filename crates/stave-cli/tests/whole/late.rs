@@ -25,11 +25,12 @@ fn files(folder: &Path, at_mm: u32, (lag, scan): (&str, &str), blank: &str, mach
              viewBox='0 0 188.4956 100'><rect x='90' y='{y}' width='10' height='10'/></svg>"
         ),
     );
+    // Lines so far apart that the middle of what burns is no tie to a tenth of a millimetre.
     put(
         "job.toml",
         format!(
             "[[operation]]\nname = \"f\"\npick = {{ fill = \"#000\" }}\nwork = \"area\"\n\
-             speed = 300.0\npower = 30.0\nline_spacing = 0.1\nscan = \"{scan}\"\n"
+             speed = 300.0\npower = 30.0\nline_spacing = 0.12\nscan = \"{scan}\"\n"
         ),
     );
     put("blank.toml", blank.into());

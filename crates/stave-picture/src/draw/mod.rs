@@ -1,6 +1,7 @@
 //! One way to draw: lines, words, dimension lines and leaders as SVG in mm, and labels that know
 //! their size and keep apart.
 
+mod clip;
 mod dimension;
 mod drawing;
 mod ink;
@@ -8,6 +9,7 @@ mod paper;
 mod room;
 mod text;
 
+pub(crate) use clip::share_within;
 pub(crate) use dimension::{
     Dimension, FIGURE_MM, bar_told, bars_mm, check_bar_mm, dimension, dimensions_in_line, leader,
     scale_bar, short_bar_mm,

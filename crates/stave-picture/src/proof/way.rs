@@ -2,10 +2,12 @@
 
 use std::f64::consts::{PI, TAU};
 
+use kurbo::Rect;
+
 use super::TrackPoint;
 use super::burn_map::WallPlace;
 use super::unrolled::Unrolled;
-use crate::draw::{Drawing, INK};
+use crate::draw::{Drawing, INK, share_within};
 use crate::svg::path;
 
 /// A way is drawn up to so many legs: a walk has a few, and of a long program nothing could be told
@@ -47,24 +49,10 @@ impl Unrolled<'_> {
 
     /// The part of a line that lies on the picture.
     fn inside(&self, a: (f64, f64), b: (f64, f64)) -> Option<((f64, f64), (f64, f64))> {
-        let (width, height) = self.size();
-        let (left, top) = self.corner;
-        let (mut first, mut last) = (0.0_f64, 1.0_f64);
-        for (from, to, low, high) in [(a.0, b.0, left, left + width), (a.1, b.1, top, top + height)]
-        {
-            let long = to - from;
-            if long.abs() < 1e-12 {
-                if from < low - 1e-9 || from > high + 1e-9 {
-                    return None;
-                }
-                continue;
-            }
-            let (p, q) = ((low - from) / long, (high - from) / long);
-            first = first.max(p.min(q));
-            last = last.min(p.max(q));
-        }
+        let page = Rect::from_origin_size(self.corner, self.size());
+        let (first, last) = share_within(a, b, page)?;
         let at = |share: f64| (a.0 + share * (b.0 - a.0), a.1 + share * (b.1 - a.1));
-        (last > first).then(|| (at(first), at(last)))
+        Some((at(first), at(last)))
     }
 }
 

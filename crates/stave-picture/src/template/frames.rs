@@ -2,9 +2,11 @@
 
 use std::f64::consts::{PI, TAU};
 
+use kurbo::Rect;
+
 use super::page::Page;
 use super::{Frame, TemplateSetting};
-use crate::draw::{Drawing, FRAME};
+use crate::draw::{Drawing, FRAME, share_within};
 use crate::svg::isolated;
 
 /// Of a frame that goes around farther than this many turns the first and the last are drawn.
@@ -74,12 +76,14 @@ pub(super) fn parts(page: &Page<'_>, frame: &Frame) -> Vec<Vec<Vec<(f64, f64)>>>
 /// The lines of a closed outline, turned by so much, that lie on the page.
 fn clipped(page: &Page<'_>, outline: &[(f64, f64)], by_rad: f64) -> Vec<Vec<(f64, f64)>> {
     let mut lines: Vec<Vec<(f64, f64)>> = Vec::new();
+    // Within half a turn.
+    let wall = Rect::new(0.0, -PI, page.length_mm, PI);
     let mut open = false;
     let ends = outline.iter().cycle().skip(1);
     let turned = |place: &(f64, f64)| (place.0, place.1 + by_rad);
     for (from, to) in outline.iter().zip(ends) {
         let (from, to) = (turned(from), turned(to));
-        let Some((a, b)) = within(from, to, page.length_mm) else {
+        let Some((a, b)) = share_within(from, to, wall) else {
             open = false;
             continue;
         };
@@ -110,28 +114,8 @@ fn clipped(page: &Page<'_>, outline: &[(f64, f64)], by_rad: f64) -> Vec<Vec<(f64
     lines
 }
 
-/// From which to which share a straight way lies on the wall, within half a turn (Liang and Barsky,
-/// ACM Transactions on Graphics 3, 1984; from memory).
-fn within(from: (f64, f64), to: (f64, f64), length_mm: f64) -> Option<(f64, f64)> {
-    let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
-    for (start, end, low, high) in [(from.0, to.0, 0.0, length_mm), (from.1, to.1, -PI, PI)] {
-        let step = end - start;
-        if step == 0.0 {
-            if !(start >= low && start <= high) {
-                return None;
-            }
-            continue;
-        }
-        let (a, b) = ((low - start) / step, (high - start) / step);
-        enters = enters.max(a.min(b));
-        leaves = leaves.min(a.max(b));
-    }
-    (enters < leaves).then_some((enters, leaves))
-}
-
 #[cfg(test)]
 mod tests {
-    use kurbo::Rect;
     use stave_setup::{Blank, Stands};
 
     use super::super::margin::margin;

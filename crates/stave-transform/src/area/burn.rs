@@ -291,7 +291,7 @@ fn span_ahead(drive: &Drive<'_>, how: &AreaHow, from: f64, to: f64) -> Option<us
 /// of the next.
 fn first_part(drive: &Drive<'_>, how: &AreaHow, from: f64, to: f64) -> f64 {
     let follows = how.runner.way == Way::Along && drive.emit.focus.follows();
-    if !follows || drive.emit.setup.machine.lag.pairs.is_empty() {
+    if !follows || drive.emit.setup.machine.lag.is_none() {
         return to;
     }
     stretches(drive, from, to).first().map_or(to, |part| part.1)

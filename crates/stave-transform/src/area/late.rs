@@ -38,7 +38,7 @@ pub(super) fn lit(
     let there = spot(drive, how, line.across, at_mm, span)?;
     let laid = there.laid;
     let lag = &drive.emit.setup.machine.lag;
-    if lag.pairs.is_empty() {
+    if lag.is_none() {
         return Ok(Lit { laid, stands: there });
     }
     let beside = spot(drive, how, line.across, beside, span)?.laid;
@@ -75,7 +75,7 @@ pub(super) fn onward(
     to: Lit,
     from: &Spot,
 ) -> Lit {
-    if drive.emit.setup.machine.lag.pairs.is_empty() {
+    if drive.emit.setup.machine.lag.is_none() {
         return to;
     }
     let (rig, runner) = (&drive.emit.rig, &how.runner);
@@ -122,7 +122,7 @@ pub(super) fn burn_part<S: StepSink>(
 ) -> Result<(), Halt<S::Error>> {
     let mean = |a: &Section, b: &Section| 0.5 * (a.radius_mm + b.radius_mm);
     let ratio = how.spacing_ratio(mean(&from.section, &to.laid.section));
-    let is_late = !drive.emit.setup.machine.lag.pairs.is_empty();
+    let is_late = !drive.emit.setup.machine.lag.is_none();
     let wall = drive.emit.rig.wall;
     if !is_late || how.runner.way != Way::Along || wall.shape() != WallShape::Straight {
         return drive.burn((from, &to.laid), &to.stands, with, ratio, (1.0, stray), sink);

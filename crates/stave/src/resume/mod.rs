@@ -461,7 +461,7 @@ impl Start<'_> {
         let speeds = step.delta().map(|way| way / step.time_s);
         let each = speeds.iter().zip(&limits);
         let reaching_s = each.map(|(v, axis)| v.abs() / axis.acceleration).fold(0.0, f64::max);
-        // At half the speed in the mean; no farther than an axis goes.
+        // At half the speed in the mean, `v²/2a` from rest; no farther than an axis goes.
         let mut back_s = 0.5 * reaching_s;
         for ((here, v), axis) in place.iter().zip(&speeds).zip(&limits) {
             let end = if *v > 0.0 { axis.min } else { axis.max };

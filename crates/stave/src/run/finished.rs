@@ -155,16 +155,6 @@ impl<'a, S> Finished<'a, S> {
         Stand { words, place }
     }
 
-    /// The places of a burn become those where its light falls.
-    #[inline]
-    fn shine(&mut self, step: &mut Step) {
-        if let (Some(light), Some(rig)) = (&mut self.light, &self.rig)
-            && let Some([from, to]) = light.of(rig, step)
-        {
-            (step.from.place, step.to.place) = (Some(from), Some(to));
-        }
-    }
-
     /// The length on the wall of a straight move, mm: what the rotary's play swallows is none.
     fn wall_mm(&mut self, from: &[f64; AXES], to: &[f64; AXES], before: f64) -> Option<f64> {
         let rig = self.rig.as_ref()?;
@@ -223,9 +213,15 @@ impl<'a, S> Finished<'a, S> {
 }
 
 impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
+    /// A step goes on; the places of a burn are those where its light falls.
     #[inline]
-    fn give(&mut self, step: &Step) -> Result<(), Refusal> {
-        self.sink.step(step).map_err(Into::into)
+    fn give(&mut self, mut step: Step) -> Result<(), Refusal> {
+        if let (Some(light), Some(rig)) = (&mut self.light, &self.rig)
+            && let Some([from, to]) = light.of(rig, &step)
+        {
+            (step.from.place, step.to.place) = (Some(from), Some(to));
+        }
+        self.sink.step(&step).map_err(Into::into)
     }
 
     /// Words that this machine, or the rig of a program on its wall, does not have. What is not
@@ -300,10 +296,9 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
         };
         step.asked_s = step.time_s;
         self.here = to;
-        self.shine(&mut step);
         let part = LinePart { lines: 1.0 / self.chords, bytes: self.line_bytes / self.chords };
         self.sink.on_line(part);
-        self.give(&step)
+        self.give(step)
     }
 
     /// What F counts: to the controller a rotary on Y is a linear axis.
@@ -374,7 +369,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
 
     /// A step that moves nothing.
     fn still(&mut self, line: u64, kind: StepKind, time_s: f64) -> Result<(), Refusal> {
-        let mut step = Step {
+        let step = Step {
             kind,
             from: self.here,
             to: self.here,
@@ -390,8 +385,7 @@ impl<S: StepSink<Error: Into<Refusal>>> Finished<'_, S> {
             line,
             section: self.section,
         };
-        self.shine(&mut step);
-        self.give(&step)
+        self.give(step)
     }
 
     fn path(&mut self, control: PathControl) {

@@ -17,17 +17,18 @@ use crate::wrap::refused;
 /// How close outlines are followed, mm.
 const LOOK_MM: f64 = 0.05;
 
-/// Round each piece of a drawing.
+/// Round each piece of a drawing. Where it is only to be looked at, what is found refuses nothing,
+/// and nothing is judged as it burns.
 pub(super) fn of_drawn(
     source: &Source<'_>,
     setup: &Setup,
     options: &Options,
-    how: &WalkOptions,
+    (how, judges): (&WalkOptions, bool),
 ) -> Result<Tour, Error> {
     let layout = Layout::read(source, setup, options, Purpose::Show)?;
     let ways = ways(&layout, how);
     // Focused as its program would be, where it is said how it burns.
-    let checked = check_drawn(source, setup, options).ok();
+    let checked = judges.then(|| check_drawn(source, setup, options).ok()).flatten();
     let laid = Tour::laid(ways, setup, checked.as_ref().and_then(CheckReport::focus));
     let mut findings = layout.findings.clone();
     let told = findings.iter().any(is_nothing);
@@ -36,28 +37,13 @@ pub(super) fn of_drawn(
     let nothing = nothing
         .or_else(|| laid.ways.is_empty().then(|| nothing::of_layout(&layout, &[], source, setup)));
     findings.extend(nothing.filter(|_| !told));
-    let unfit = refused(findings.clone(), &options.allow);
-    if !unfit.is_empty() {
-        return Err(Error::NotFit(unfit));
+    if judges {
+        let unfit = refused(findings.clone(), &options.allow);
+        if !unfit.is_empty() {
+            return Err(Error::NotFit(unfit));
+        }
     }
     findings.extend(on_itself(judged));
-    Ok(Tour { findings, warnings: layout.warnings, ..laid })
-}
-
-/// The same, to be looked at: what is found refuses nothing, and nothing is judged as it burns.
-#[cfg(feature = "pictures")]
-pub(super) fn shown(
-    source: &Source<'_>,
-    setup: &Setup,
-    options: &Options,
-    how: &WalkOptions,
-) -> Result<Tour, Error> {
-    let layout = Layout::read(source, setup, options, Purpose::Show)?;
-    let laid = Tour::laid(ways(&layout, how), setup, None);
-    let mut findings = layout.findings.clone();
-    if laid.ways.is_empty() && !findings.iter().any(is_nothing) {
-        findings.push(nothing::of_layout(&layout, &[], source, setup));
-    }
     Ok(Tour { findings, warnings: layout.warnings, ..laid })
 }
 

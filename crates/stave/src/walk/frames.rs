@@ -5,10 +5,8 @@ use stave_setup::Setup;
 use stave_transform::lay_of;
 
 use super::steps::laid;
-use super::{LoopReport, Tour, WalkOptions, Way, of_flat, of_wrapped, off_wall};
+use super::{LoopReport, Tour, WalkOptions, Way, off_wall, tour};
 use crate::error::Error;
-use crate::flat_place::for_program;
-use crate::run::open;
 use crate::source::{Options, Source};
 
 /// The box of a piece, laid.
@@ -38,21 +36,7 @@ pub(crate) fn frames(
     setup: &Setup,
     options: &Options,
 ) -> Result<Frames, Error> {
-    let how = WalkOptions::default();
-    let tour = match source {
-        Source::Program { input, name } => {
-            let (made_for, input) = open(input, &name)?;
-            match made_for {
-                Some(made_for) => {
-                    let setup = for_program(setup, &made_for, &name)?;
-                    of_wrapped(input, &setup, &made_for, options, &how, &name)?
-                }
-                None => of_flat(input, setup, options, &how, &name)?,
-            }
-        }
-        #[cfg(feature = "svg")]
-        drawn => super::drawn::shown(&drawn, setup, options, &how)?,
-    };
+    let tour = tour(source, setup, options, (&WalkOptions::default(), false))?;
     let Tour { ways, mut findings, warnings, setup: of_program, .. } = tour;
     // The places of a finished program are laid as they are: nothing was drawn.
     let was_drawn = of_program.is_none();

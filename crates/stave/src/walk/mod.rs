@@ -112,22 +112,33 @@ pub fn walk<W: Write>(
     how: &WalkOptions,
 ) -> Result<WalkReport, Error> {
     look_at(how, setup)?;
-    let tour = match source {
+    let tour = tour(source, setup, options, (how, true))?;
+    let setup = tour.setup.as_ref().unwrap_or(setup);
+    go(output, setup, options, how, &tour)
+}
+
+/// What of a source is gone round; `judges` where what is found of a drawing is to refuse it.
+#[cfg_attr(not(feature = "svg"), expect(unused_variables, reason = "drawings are judged"))]
+fn tour(
+    source: Source<'_>,
+    setup: &Setup,
+    options: &Options,
+    (how, judges): (&WalkOptions, bool),
+) -> Result<Tour, Error> {
+    match source {
         Source::Program { input, name } => {
             let (made_for, input) = open(input, &name)?;
             match made_for {
                 Some(made_for) => {
                     let setup = for_program(setup, &made_for, &name)?;
-                    of_wrapped(input, &setup, &made_for, options, how, &name)?
+                    of_wrapped(input, &setup, &made_for, options, how, &name)
                 }
-                None => of_flat(input, setup, options, how, &name)?,
+                None => of_flat(input, setup, options, how, &name),
             }
         }
         #[cfg(feature = "svg")]
-        drawn => drawn::of_drawn(&drawn, setup, options, how)?,
-    };
-    let setup = tour.setup.as_ref().unwrap_or(setup);
-    go(output, setup, options, how, &tour)
+        drawn => drawn::of_drawn(&drawn, setup, options, (how, judges)),
+    }
 }
 
 /// What is to be gone round, and how the program is to be made.
