@@ -403,7 +403,10 @@ mod tests {
     proptest! {
         #[test]
         fn every_place_of_a_row_is_in_its_run(
-            lengths in prop::collection::vec(0.01..9.0_f32, 0..40),
+            // Counts: the generator of f32 stumbles over its own rounding at times.
+            lengths in prop::collection::vec(
+                (1..9000_u16).prop_map(|k| f32::from(k) * 1e-3), 0..40
+            ),
             x in -5.0..200.0_f64, hint in 0..60_usize,
         ) {
             let mut end = -1.0;

@@ -240,7 +240,9 @@ mod tests {
             kind in prop::sample::select(LayKind::ALL.to_vec()),
             smooth: bool, around: bool,
             levels in prop::collection::vec(
-                prop::collection::vec((0.3..9.0_f32, 0_u16..5), 1..20), 1..12
+                prop::collection::vec(
+                    ((300..9000_u16).prop_map(|k| f32::from(k) * 1e-3), 0_u16..5), 1..20
+                ), 1..12
             ),
             turned in 0.0..6.3_f64, pitch in 0.5..3.0_f64,
             turn in -0.4..0.4_f64, ends in (20.0..50.0_f64, 50.0..95.0_f64),
